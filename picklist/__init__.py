@@ -1,0 +1,1 @@
+"""Case-cart pick lists, tray conflicts and turnaround deadlines from a surgical schedule."""

@@ -1,0 +1,79 @@
+"""Site wall time and instants.
+
+Instants are aware datetimes in UTC; arithmetic on them is right in a night in which
+the clock changes. Wall time exists only at the edges: in the sheets and on paper.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+
+class NoSuchTimeError(ValueError):
+    """The wall time is skipped when the clock goes forward."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteClock:
+    """The wall clock of one site: an IANA zone name and 12 or 24 hour reading."""
+
+    zone: str
+    hours: int = 24
+
+    def instant(self, day: date, wall: time) -> datetime:
+        """The UTC instant of a wall time; of two equal ones in autumn, the first.
+
+        Raises NoSuchTimeError for an hour that the spring change skips.
+        """
+        local = datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone))
+        instant = local.astimezone(UTC)
+        if instant.astimezone(ZoneInfo(self.zone)).replace(tzinfo=None) != local.replace(tzinfo=None):
+            raise NoSuchTimeError(f"{day} {wall:%H:%M} does not exist in {self.zone}")
+        return instant
+
+    def at_or_after(self, day: date, wall: time) -> datetime:
+        """As ``instant``, but an hour that does not exist becomes the moment the clock jumps to."""
+        try:
+            return self.instant(day, wall)
+        except NoSuchTimeError:
+            local = datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone))
+            return local.astimezone(UTC)
+
+    def wall(self, instant: datetime) -> datetime:
+        """The site's wall time of an instant, aware."""
+        return instant.astimezone(ZoneInfo(self.zone))
+
+    def day(self, instant: datetime) -> date:
+        """The site's calendar day of an instant."""
+        return self.wall(instant).date()
+
+    def hhmm(self, instant: datetime) -> str:
+        """Hour and minute as the site reads its clock: ``14:05`` or ``2:05 pm``."""
+        return self.wall_text(self.wall(instant).time())
+
+    def wall_text(self, wall: time) -> str:
+        """A wall time as the site reads its clock."""
+        if self.hours == 24:
+            return f"{wall:%H:%M}"
+        return f"{wall.hour % 12 or 12}:{wall:%M} {'am' if wall.hour < 12 else 'pm'}"
+
+    def day_text(self, day: date) -> str:
+        """A day that cannot be misread in any country: ``Thu 26 Nov 2026``."""
+        return f"{day:%a} {day.day} {day:%b %Y}"
+
+    def stamp(self, instant: datetime) -> str:
+        """Day and time together: ``Thu 26 Nov 14:05``."""
+        local = self.wall(instant)
+        return f"{local:%a} {local.day} {local:%b} {self.wall_text(local.time())}"
+
+
+def shift(instant: datetime, minutes: float) -> datetime:
+    """The instant that many minutes later (earlier when negative)."""
+    return instant + timedelta(minutes=minutes)
+
+
+def minutes_between(earlier: datetime, later: datetime) -> int:
+    """Whole minutes from one instant to another, rounded down; negative when reversed."""
+    return int((later - earlier).total_seconds() // 60)

@@ -1,0 +1,1 @@
+"""The plan as pages, workbook, board and JSON; nothing is computed here."""

@@ -1,0 +1,127 @@
+"""Conflicts, their proofs and remedies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+
+class ConflictKind(StrEnum):
+    """See design: short, rush, tight, reserve, conditional; load: only because of the department's load."""
+
+    SHORT = "short"
+    RUSH = "rush"
+    TIGHT = "tight"
+    RESERVE = "reserve"
+    CONDITIONAL = "conditional"
+    LOAD = "load"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoundSet:
+    """A set in a proof: bound by a case or a state until a moment, and why in words."""
+
+    set_id: str
+    case: str
+    until: datetime | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """Why the sets on hand cannot do: at ``instant`` so many uses overlap and so many sets exist."""
+
+    instant: datetime
+    overlapping: tuple[str, ...]  # case numbers
+    sets: tuple[BoundSet, ...]
+    statement: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saving:
+    """A step at which minutes could be saved: usual less least."""
+
+    step: str
+    station: str
+    minutes: int
+
+
+class RemedyKind(StrEnum):
+    """What is changed, from least to most disturbing."""
+
+    STAND_IN = "equivalent tray"
+    FASTER = "faster handling"
+    SHIFT = "other start in the same room"
+    SWAP = "other order in the same room"
+    ROOM = "another room"
+    BRING = "a set brought from elsewhere"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edit:
+    """One change to the schedule or the sets, as ``try`` takes it.
+
+    ``case`` moved to ``start`` and/or ``room``; or a set of ``tray`` brought by ``start``;
+    or ``step`` of the set for ``case`` done ``minutes`` faster.
+    """
+
+    kind: RemedyKind
+    case: str = ""
+    other_case: str = ""
+    tray: str = ""
+    stand_in: str = ""
+    room: str = ""
+    start: datetime | None = None
+    step: str = ""
+    minutes: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """A change that was recomputed on the whole plan and removes the conflict without making another."""
+
+    edits: tuple[Edit, ...]
+    text: str
+    cost: str
+    minutes_moved: int
+    cases_touched: int
+    overtime: int
+    delays: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conflict:
+    """Uses that the sets on hand cannot serve with the turnaround they need.
+
+    ``waiter`` is the case that waits or goes without, ``givers`` those that bind the sets.
+    ``minutes`` short (or to be saved, or of slack). ``decide_by``: the last moment at which a
+    decision still helps. ``missing``: what would be needed when nothing helps.
+    """
+
+    id: str
+    kind: ConflictKind
+    tray: str
+    waiter: str
+    givers: tuple[str, ...]
+    set_id: str
+    minutes: int
+    statement: str
+    proof: Proof | None = None
+    savings: tuple[Saving, ...] = ()
+    decide_by: datetime | None = None
+    depends_on: str = ""
+    knock_on: tuple[str, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
+    missing: str = ""
+    chance_of_failing: float | None = None
+    blame: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cluster:
+    """Cases tied together by conflicts: one entry on the conflict sheet."""
+
+    id: str
+    cases: tuple[str, ...]
+    conflicts: tuple[Conflict, ...]

@@ -1,0 +1,105 @@
+"""The department as a whole: predicted runs of sets, loads, queues, and chances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepRun:
+    """One step of one set in the forward run; ``waited`` minutes and what for, in words."""
+
+    step: str
+    station: str
+    machine: int
+    arrives: datetime
+    begins: datetime
+    ends: datetime
+    waited: int
+    waited_for: str
+    load: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetRun:
+    """A set on its way through the department. ``due`` is None when nothing waits for it in the horizon."""
+
+    set_id: str
+    tray: str
+    from_case: str
+    for_case: str
+    released: datetime
+    ready: datetime
+    due: datetime | None
+    late: int
+    alone_ready: datetime
+    steps: tuple[StepRun, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """Sets that go together in one machine at one time."""
+
+    id: str
+    station: str
+    machine: int
+    cycle: str
+    begins: datetime
+    ends: datetime
+    sets: tuple[str, ...]
+    first_due: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationHour:
+    """A station over a quarter of an hour: machines busy and sets that wait at its start."""
+
+    station: str
+    begins: datetime
+    busy: float
+    waiting: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepartmentRun:
+    """The forward run of the whole department."""
+
+    rule: str
+    runs: tuple[SetRun, ...] = ()
+    loads: tuple[Load, ...] = ()
+    hours: tuple[StationHour, ...] = ()
+    greatest_lateness: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReuseChance:
+    """How often a reuse fails over the draws; lateness in minutes among all draws."""
+
+    set_id: str
+    giver: str
+    waiter: str
+    fails: float
+    expected_late: float
+    late_p90: float
+    blame: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Help:
+    """What would help most: a purchase or change and the share of failing draws that it saves."""
+
+    text: str
+    draws_saved: int
+    share_saved: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChanceReport:
+    """The draws' result, with the seed and the spread that were used."""
+
+    draws: int
+    seed: int
+    spread_source: str
+    reuses: tuple[ReuseChance, ...] = ()
+    helps: tuple[Help, ...] = ()

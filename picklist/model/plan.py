@@ -1,0 +1,105 @@
+"""The plan: one plain object that every document is drawn from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from picklist.model.catalogue import Item, Place, Tray
+from picklist.model.conflicts import Cluster
+from picklist.model.department import ChanceReport, DepartmentRun
+from picklist.model.needs import CaseNeeds, Need
+from picklist.model.schedule import Case, Side
+from picklist.model.sets import InstrumentSet
+from picklist.model.supply import ItemShortage, Pick
+from picklist.model.uses import Assignment, Reuse
+from picklist.problems import Problem
+from picklist.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GiveBack:
+    """A set that this case must give back: the two deadlines and for whom."""
+
+    leave_room_by: datetime
+    reach_decontamination_by: datetime
+    for_case: str
+    slack: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrayLine:
+    """A tray on a cart. ``place_now`` is where the set is at the time of planning, in words."""
+
+    need: Need
+    copy: int
+    name: str
+    container: bool
+    count_sheet: bool
+    weight_lb: float | None
+    set_id: str
+    stand_in_for: str
+    place_now: str
+    recorded: datetime | None
+    expected: datetime | None
+    needed: datetime
+    give_back: GiveBack | None
+    conflicts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SundryLine:
+    """An item on a cart with the lots it is picked from; ``short_*`` is what no shelf can give."""
+
+    need: Need
+    unit: str
+    picks: tuple[Pick, ...]
+    short_open: int
+    short_hold: int
+    stand_ins: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cart:
+    """Everything one case's cart must hold; nothing but the reasons when ``stopped``."""
+
+    case: Case
+    surgeon_name: str
+    procedure_names: tuple[str, ...]
+    side: Side | None
+    complete_by: datetime
+    needs: CaseNeeds
+    trays: tuple[TrayLine, ...]
+    packs: tuple[SundryLine, ...]
+    sundries: tuple[SundryLine, ...]
+    peel_packs: tuple[SundryLine, ...]
+    people: tuple[SundryLine, ...]
+    room_checks: tuple[Need, ...]
+    implants: tuple[Need, ...]
+    reference_only: tuple[Need, ...]
+    stopped: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Tomorrow, whole: carts of ``day``, and sets, conflicts and department over the horizon."""
+
+    version: int
+    day: date
+    now: datetime
+    revision: int
+    replaces: int | None
+    settings: Settings
+    carts: tuple[Cart, ...]
+    cases: tuple[Case, ...]  # of the horizon, live ones
+    assignments: tuple[Assignment, ...]
+    reuses: tuple[Reuse, ...]
+    clusters: tuple[Cluster, ...]
+    shortages: tuple[ItemShortage, ...]
+    department: DepartmentRun | None
+    chance: ChanceReport | None
+    sets: tuple[InstrumentSet, ...]
+    trays: tuple[Tray, ...]
+    items: tuple[Item, ...]  # those on a cart
+    places: tuple[Place, ...]
+    problems: tuple[Problem, ...]

@@ -1,0 +1,91 @@
+"""The schedule: cases, rooms and the people at the table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from enum import StrEnum
+
+from picklist.problems import NOWHERE, Where
+
+
+class Side(StrEnum):
+    """The side of an operation; NOT_SIDED is stated, a blank side is None."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    BOTH = "both"
+    NOT_SIDED = "none"
+
+
+class CaseStatus(StrEnum):
+    """Where a case stands."""
+
+    PLANNED = "planned"
+    RUNNING = "running"
+    DONE = "done"
+    CANCELLED = "cancelled"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One scheduled operation.
+
+    ``start`` is the UTC instant on the schedule (its meaning is a setting), ``minutes``
+    run from wheels-in to wheels-out. ``procedures`` holds the main one first.
+    ``fields``: how many teams or fields work at once. ``priority``: greater is served first.
+    ``patient_size`` is a class such as adult or child, never a person's data.
+    """
+
+    number: str
+    day: date
+    room: str
+    start: datetime
+    minutes: int
+    surgeon: str
+    procedures: tuple[str, ...]
+    side: Side | None = None
+    alerts: tuple[str, ...] = ()
+    patient_size: str = ""
+    team: tuple[str, ...] = ()
+    fields: int = 1
+    status: CaseStatus = CaseStatus.PLANNED
+    may_move: bool = True
+    priority: int = 1
+    notes: str = ""
+    where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaffMember:
+    """Who stands at the table; glove and gown sizes as printed on the box."""
+
+    id: str
+    name: str
+    role: str = "surgeon"
+    outer_glove: str = ""
+    under_glove: str = ""
+    gown: str = ""
+    where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """An operating room and the wall times between which it may be used."""
+
+    id: str
+    opens: time | None = None
+    closes: time | None = None
+    building: str = ""
+    where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastCase:
+    """A finished case, for the spread of case minutes."""
+
+    procedure: str
+    surgeon: str
+    planned_minutes: int
+    actual_minutes: int
+    where: Where = field(default=NOWHERE, compare=False, repr=False)

@@ -1,0 +1,51 @@
+"""Physical sets and where each of them stands now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+from picklist.model.schedule import Side
+from picklist.problems import NOWHERE, Where
+
+
+class SetState(StrEnum):
+    """The recorded state of a set."""
+
+    ON_SHELF = "on shelf"
+    DIRTY = "dirty"
+    AT_STEP = "at step"
+    IN_USE = "in use"
+    AWAY = "away"
+    ON_LOAN = "on loan"
+    INCOMPLETE = "incomplete"
+    UNKNOWN = "unknown"
+
+
+NEVER_AVAILABLE = frozenset({SetState.INCOMPLETE, SetState.UNKNOWN})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstrumentSet:
+    """One physical copy of a tray.
+
+    ``step`` is the step of its route that it is at, ``step_since`` when that step began;
+    ``in_case`` the running case that uses it; ``back_at`` when an away or loan set arrives;
+    ``recorded_until`` when its recorded sterility ends; ``return_by`` when a loan goes back.
+    """
+
+    id: str
+    tray: str
+    side: Side | None = None
+    size: str = ""
+    state: SetState = SetState.ON_SHELF
+    step: str = ""
+    step_since: datetime | None = None
+    in_case: str = ""
+    back_at: datetime | None = None
+    return_by: datetime | None = None
+    place: str = ""
+    recorded_at: datetime | None = None
+    recorded_until: datetime | None = None
+    where: Where = field(default=NOWHERE, compare=False, repr=False)

@@ -1,0 +1,124 @@
+"""Uses of trays, the sets that serve them, and the deadlines of each reuse."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from picklist.model.schedule import Side
+
+
+class Pace(StrEnum):
+    """Which minutes of a route count."""
+
+    USUAL = "usual"
+    LEAST = "least"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Use:
+    """One case needing one set of one tray.
+
+    ``needed``: when the cart must be complete; ``starts``/``ends``: wheels-in and the moment the
+    sets are freed; ``leaves_room``; ``received``: in decontamination. ``on_hold``: may stay
+    unopened. ``copy`` numbers several sets of one tray for one case from 1.
+    """
+
+    case: str
+    tray: str
+    copy: int
+    needed: datetime
+    starts: datetime
+    ends: datetime
+    leaves_room: datetime
+    received: datetime
+    weight: int = 1
+    on_hold: bool = False
+    side: Side | None = None
+    size: str = ""
+    building: str = ""
+
+    @property
+    def key(self) -> str:
+        """A name for the use that is unique within a plan."""
+        return f"{self.case}/{self.tray}/{self.copy}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepTime:
+    """When a step begins and ends in a walk."""
+
+    step: str
+    station: str
+    begins: datetime
+    ends: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walk:
+    """A route walked in time: forwards from ``released`` to ``ready``, or backwards."""
+
+    released: datetime
+    ready: datetime
+    steps: tuple[StepTime, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deadline:
+    """The latest moment of one act so that the set is still ready.
+
+    ``act`` is what is done (``out of the room``, ``into decontamination``, ``start wash``,
+    ``on the cart``); ``latest`` by usual minutes, ``last_resort`` by least minutes.
+    """
+
+    act: str
+    station: str
+    latest: datetime
+    last_resort: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reuse:
+    """A set that must be made usable for a use: after another case, or from its state now.
+
+    ``giver`` is the case that gives it back (empty: from its state now); ``from_state`` says what
+    that state is. ``released`` is receipt in decontamination (or now). ``slack`` and
+    ``least_slack`` in minutes by usual and least minutes, negative when late.
+    ``break_even`` minutes (and per cent of its planned minutes) the giver may overrun.
+    """
+
+    set_id: str
+    tray: str
+    giver: str
+    waiter: str
+    waiter_use: str
+    from_state: str
+    released: datetime
+    ready: datetime
+    least_ready: datetime
+    needed: datetime
+    slack: int
+    least_slack: int
+    deadlines: tuple[Deadline, ...]
+    walk: Walk
+    break_even: int | None = None
+    break_even_percent: int | None = None
+    if_unopened_ready: datetime | None = None  # giver holds it: ready after put-back
+    if_unopened_slack: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assignment:
+    """Which set serves a use; ``set_id`` empty when none can. ``stand_in`` when not the tray asked for.
+
+    ``expected`` is when the set is there (None: it is on the shelf now); ``slack`` minutes to spare.
+    """
+
+    use: Use
+    set_id: str
+    tray_given: str
+    stand_in: bool
+    expected: datetime | None
+    slack: int | None
+    late: int = 0

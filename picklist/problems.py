@@ -1,0 +1,83 @@
+"""What is wrong with the input, where it stands, and what would mend it.
+
+A *problem* is for whoever keeps the sheets. What does not fit in the day is a
+finding (see ``model.conflicts``); what is wrong in the program is a traceback.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How far a problem reaches."""
+
+    STOPS_ALL = "stops everything"
+    STOPS_CASE = "stops the case"
+    TO_MEND = "to mend"
+    NOTICE = "notice"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """A place in the input: file, sheet, row (1-based, as the user sees it), column header and cell."""
+
+    file: str
+    sheet: str = ""
+    row: int | None = None
+    column: str = ""
+    cell: str = ""
+
+    def __str__(self) -> str:
+        """File, sheet and the narrowest of cell or row, as a person would read it out."""
+        parts = [self.file]
+        if self.sheet:
+            parts.append(f"sheet {self.sheet}")
+        if self.cell:
+            parts.append(f"cell {self.cell}")
+        elif self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column:
+            parts.append(f"column {self.column}")
+        return ", ".join(parts)
+
+
+NOWHERE = Where(file="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing to mend.
+
+    ``kind`` is a stable word for tests and scripts; ``message`` says what is wrong and
+    ``expected`` what would be right; ``nearest`` are the valid values closest to what was
+    written; ``related`` are other cells that take part; ``cases`` are the case numbers
+    whose lists this stops.
+    """
+
+    kind: str
+    severity: Severity
+    where: Where
+    message: str
+    value: str = ""
+    expected: str = ""
+    nearest: tuple[str, ...] = ()
+    related: tuple[Where, ...] = ()
+    cases: tuple[str, ...] = field(default=())
+
+    def sentence(self) -> str:
+        """The whole problem in one line, without its place."""
+        text = self.message
+        if self.expected:
+            text += f"; expected {self.expected}"
+        if self.nearest:
+            text += f"; did you mean {' or '.join(self.nearest)}?"
+        if self.related:
+            text += f" (see also {'; '.join(str(w) for w in self.related)})"
+        return text
+
+
+def must_be_mended(problems: tuple[Problem, ...]) -> bool:
+    """Whether any problem is more than a notice, so that the command ends with exit code 1."""
+    return any(p.severity is not Severity.NOTICE for p in problems)

@@ -1,0 +1,1 @@
+"""From a case and its cards to what its cart must hold, with the reasons."""

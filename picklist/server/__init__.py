@@ -1,0 +1,1 @@
+"""The local page for people who do not use a terminal."""

@@ -1,0 +1,1 @@
+"""Which set serves which case: walking routes, allocation, conflicts and remedies."""

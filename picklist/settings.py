@@ -1,0 +1,83 @@
+"""What a site decides once: one frozen, validated object."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import time
+from enum import StrEnum
+
+from picklist.clock import SiteClock
+
+
+class Paper(StrEnum):
+    """Paper sizes that the sheets are laid out for."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+
+
+class StartMeans(StrEnum):
+    """What the start on the schedule is."""
+
+    WHEELS_IN = "wheels-in"
+    INCISION = "incision"
+
+
+class SetFreedAt(StrEnum):
+    """When a case lets its sets go."""
+
+    WHEELS_OUT = "wheels-out"
+    CLOSURE = "closure"
+
+
+class TieBreak(StrEnum):
+    """Which of two cases of equal priority keeps the set; a person still decides."""
+
+    EARLIER_START = "earlier start"
+    LATER_START = "later start"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Settings of a site; all durations in whole minutes.
+
+    ``setup_lead``: the cart must be complete this long before wheels-in.
+    ``room_release``: from the freeing of the sets until they leave the room.
+    ``haul``: from the room to receipt in decontamination.
+    ``margin``: a reuse with less slack than this is tight.
+    ``put_back``: makes a tray that stayed unopened free again.
+    ``incision_after``: wheels-in to incision, used when start means incision.
+    ``closure_before``: closure to wheels-out, used when sets are freed at closure.
+    ``turnover``: between two cases in one room, for remedies.
+    ``rooms_open``, ``rooms_close``: wall times between which a remedy may place a case.
+    ``overrun_spread``: coefficient of variation of case minutes without past cases.
+    """
+
+    site: str
+    time_zone: str
+    paper: Paper = Paper.A4
+    clock: int = 24
+    setup_lead: int = 30
+    room_release: int = 0
+    haul: int = 10
+    margin: int = 30
+    put_back: int = 15
+    start_means: StartMeans = StartMeans.WHEELS_IN
+    incision_after: int = 30
+    set_freed_at: SetFreedAt = SetFreedAt.WHEELS_OUT
+    closure_before: int = 15
+    tie_break: TieBreak = TieBreak.EARLIER_START
+    expiry_day_counts: bool = True
+    pack_offsets_hold: bool = False
+    implants_wait: bool = True
+    turnover: int = 30
+    rooms_open: time = time(7, 0)
+    rooms_close: time = time(19, 0)
+    overrun_spread: float = 0.557
+    draws: int = 2000
+    seed: int = 1
+
+    @property
+    def site_clock(self) -> SiteClock:
+        """The site's wall clock."""
+        return SiteClock(self.time_zone, self.clock)

@@ -1,0 +1,71 @@
+"""How a column and a table are declared; one declaration drives every reader and writer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class CellType(StrEnum):
+    """What a cell holds."""
+
+    CODE = "code"  # an id, kept as typed
+    CODES = "codes"  # several ids, separated by ;
+    TEXT = "text"
+    WHOLE = "whole number"
+    NUMBER = "number"
+    DATE = "date"
+    EXPIRY = "expiry date"  # a date, or a month that means its last day
+    TIME = "time of day"
+    TIMES = "times of day"  # separated by ;
+    STAMP = "date and time"
+    YES_NO = "yes or no"
+    CHOICE = "choice"
+    CONDITIONS = "conditions"
+    STAND_INS = "stand-ins"  # ids in order of preference, separated by ;
+    WEEKDAYS = "weekdays"  # "Mon", "Mon-Fri", "daily"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column: its header, what its cells hold, and how to fill it in.
+
+    ``refers_to`` names the table whose key the cell must match. ``every``: the word
+    "every" is allowed (and an empty cell means it). ``default`` is text as a user would
+    type it. ``least``/``most`` bound numbers.
+    """
+
+    name: str
+    type: CellType
+    help: str
+    example: str = ""
+    required: bool = False
+    default: str = ""
+    refers_to: str = ""
+    every: bool = False
+    choices: tuple[str, ...] = ()
+    least: float | None = None
+    most: float | None = None
+    width: int = 14
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """One table: what a row is, its columns, and the columns that make a row unique.
+
+    ``rows_form`` names the column under which several rows make one thing (a pack, a route).
+    """
+
+    name: str
+    row_is: str
+    columns: tuple[Column, ...]
+    key: tuple[str, ...] = ()
+    required: bool = False
+    rows_form: str = ""
+
+    def column(self, name: str) -> Column:
+        """The column with that header; KeyError when there is none."""
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(name)

@@ -1,0 +1,1 @@
+"""Preference cards as offices keep them: workbooks out, proposals back, a log of changes."""
