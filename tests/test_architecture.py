@@ -54,7 +54,7 @@ def modules() -> dict[str, Path]:
 
 
 def room(module: str) -> str:
-    first = module.split(".")[0]
+    first = module.split(".", maxsplit=1)[0]
     return "cli" if first.startswith("cli") else first
 
 
