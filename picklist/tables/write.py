@@ -1,0 +1,138 @@
+"""Well-formed workbooks and CSV files from rows of plain values."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.utils import get_column_letter
+
+from picklist.tables.books import BOOKS
+from picklist.tables.columns import CellType, Column, Table
+from picklist.tables.schema import BY_NAME
+from picklist.tables.settled import save_settled
+
+Row = Mapping[str, object]
+
+NUMBER_FORMATS = {
+    CellType.WHOLE: "0",
+    CellType.NUMBER: "General",
+    CellType.DATE: "yyyy-mm-dd",
+    CellType.EXPIRY: "yyyy-mm-dd",
+    CellType.TIME: "hh:mm",
+    CellType.STAMP: "yyyy-mm-dd hh:mm",
+}
+HEADER_FONT = Font(bold=True)
+HEADER_FILL = PatternFill("solid", fgColor="DDDDDD")
+
+
+def write_tables(
+    folder: Path,
+    tables: Mapping[str, Iterable[Row]],
+    *,
+    as_csv: frozenset[str] = frozenset(),
+    books: Mapping[str, tuple[str, ...]] = BOOKS,
+) -> tuple[Path, ...]:
+    """Write tables (name -> rows of column name -> plain value) into the folder; give the files' paths.
+
+    A value is text, a number, True/False, a date, a time, a naive wall datetime, None, or a
+    tuple or list of texts for columns of several. Tables in ``as_csv`` become CSV files, the
+    others sheets of the workbooks in ``books`` (one not named there gets a workbook of its own
+    name). Columns and tables that the schema does not know raise KeyError.
+    """
+    known = {name: _known_rows(BY_NAME[name], rows) for name, rows in tables.items()}
+    folder.mkdir(parents=True, exist_ok=True)
+    written = [_write_csv(folder, BY_NAME[name], known[name]) for name in known if name in as_csv]
+    for book, names in _grouped(known, as_csv, books).items():
+        workbook = Workbook(write_only=True)
+        for name in names:
+            fill_sheet(workbook.create_sheet(name), BY_NAME[name], known[name])
+        path = folder / f"{book}.xlsx"
+        save_settled(workbook, path)
+        written.append(path)
+    return tuple(written)
+
+
+def fill_sheet(sheet: Any, table: Table, rows: Iterable[Row]) -> None:
+    """Write a table's header and rows into an empty write-only sheet, header frozen, codes as text."""
+    sheet.freeze_panes = "A2"
+    for number, column in enumerate(table.columns, start=1):
+        sheet.column_dimensions[get_column_letter(number)].width = column.width
+    sheet.append([_header_cell(sheet, column) for column in table.columns])
+    for row in rows:
+        sheet.append([_body_cell(sheet, column, row.get(column.name)) for column in table.columns])
+
+
+def plain_text(value: object) -> str:
+    """A value as a user would type it in a CSV file: ISO dates, 24 hour times, yes and no, lists with ;."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return f"{value:%Y-%m-%d %H:%M}"
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, time):
+        return f"{value:%H:%M}"
+    if isinstance(value, tuple | list):
+        return "; ".join(plain_text(one) for one in value)
+    return str(value)
+
+
+def _grouped(
+    tables: Mapping[str, Iterable[Row]], as_csv: frozenset[str], books: Mapping[str, tuple[str, ...]]
+) -> dict[str, list[str]]:
+    book_of = {name: book for book, names in books.items() for name in names}
+    grouped: dict[str, list[str]] = {}
+    for name in tables:
+        if name not in as_csv:
+            grouped.setdefault(book_of.get(name, name), []).append(name)
+    return grouped
+
+
+def _write_csv(folder: Path, table: Table, rows: Iterable[Row]) -> Path:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([column.name for column in table.columns])
+    for row in rows:
+        writer.writerow([plain_text(row.get(column.name)) for column in table.columns])
+    path = folder / f"{table.name}.csv"
+    path.write_text(text.getvalue(), encoding="utf-8-sig", newline="")
+    return path
+
+
+def _known_rows(table: Table, rows: Iterable[Row]) -> list[Row]:
+    known = list(rows)
+    for name in {name for row in known for name in row}:
+        table.column(name)
+    return known
+
+
+def _header_cell(sheet: Any, column: Column) -> Any:
+    cell = WriteOnlyCell(sheet, value=column.name)
+    cell.font = HEADER_FONT
+    cell.fill = HEADER_FILL
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
+    return cell
+
+
+def _body_cell(sheet: Any, column: Column, value: Any) -> Any:
+    number_format = NUMBER_FORMATS.get(column.type)
+    if value is None or value == "":
+        return None
+    if number_format is None or isinstance(value, str | bool | tuple | list):
+        cell = WriteOnlyCell(sheet, value=plain_text(value))
+        cell.data_type = "s"  # a text that begins with = stays a text
+        cell.number_format = "@"
+        return cell
+    cell = WriteOnlyCell(sheet, value=value)
+    cell.number_format = number_format
+    return cell
