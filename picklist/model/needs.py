@@ -80,7 +80,7 @@ class PackContent:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pending:
-    """A card line that is not approved, or not yet in force, and so was not used."""
+    """A card line whose dates hold on the day of the case, but which is not approved and so was not used."""
 
     text: str
     where: Where = field(default=NOWHERE, compare=False, repr=False)
@@ -88,7 +88,11 @@ class Pending:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseNeeds:
-    """All needs of one case. ``stopped`` are the problems that stop its list (no needs count then)."""
+    """All needs of one case. ``stopped`` are the problems that stop its list (no needs count then).
+
+    ``dropped`` are things that a card asked for and that are not on the list (quantities 0), each
+    with the reasons why not. ``notices`` are problems that leave the list standing.
+    """
 
     case: str
     needs: tuple[Need, ...] = ()
