@@ -38,8 +38,17 @@ class SiteClock:
         try:
             return self.instant(day, wall)
         except NoSuchTimeError:
-            local = datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone))
-            return local.astimezone(UTC)
+            return self._jump(datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone)))
+
+    def _jump(self, skipped: datetime) -> datetime:
+        """The instant at which the clock jumps over a skipped wall time, to the minute."""
+        before = skipped.replace(fold=1).astimezone(UTC)
+        after = skipped.replace(fold=0).astimezone(UTC)
+        offset = self.wall(after).utcoffset()
+        while after - before > timedelta(minutes=1):
+            middle = before + timedelta(minutes=minutes_between(before, after) // 2)
+            before, after = (before, middle) if self.wall(middle).utcoffset() == offset else (middle, after)
+        return after
 
     def wall(self, instant: datetime) -> datetime:
         """The site's wall time of an instant, aware."""

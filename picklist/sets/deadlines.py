@@ -1,0 +1,73 @@
+"""By when each act must be done so that a set is still on its next cart."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from picklist.clock import shift
+from picklist.model.routes import Step
+from picklist.model.uses import Deadline, Walk
+from picklist.sets.trail import Trail
+from picklist.sets.walk import last_steps
+
+OUT_OF_ROOM = "out of the room"
+INTO_DECONTAMINATION = "into decontamination"
+ARRIVED = "here"
+ON_CART = "on the cart"
+TRANSFER = "transfer to "
+
+_Act = tuple[str, str, datetime]  # act, station, latest
+
+
+def make_deadlines(
+    usual: Trail,
+    least: Trail,
+    needed: datetime,
+    before: tuple[tuple[str, int], ...] = (),
+    under_way: tuple[str, ...] = (),
+) -> tuple[Deadline, ...] | None:
+    """The deadlines of a way that is walked at both paces, in order of time.
+
+    ``before`` are acts that precede the steps with the minutes from each until the steps
+    begin; steps ``under_way`` have a deadline for their end only. None when a step has no
+    turn early enough within the horizon.
+    """
+    late, last = usual.walk_before(needed), least.walk_before(needed)
+    if late is None or last is None:
+        return None
+    acts = _acts(usual.steps, late, before, under_way)
+    resorts = _acts(least.steps, last, before, under_way)
+    paired = [
+        Deadline(act=act, station=station, latest=latest, last_resort=resort)
+        for (act, station, latest), (_, _, resort) in zip(acts, resorts, strict=True)
+    ]
+    return tuple(sorted(paired, key=lambda one: one.latest))
+
+
+def _acts(
+    steps: tuple[Step, ...], walk: Walk, before: tuple[tuple[str, int], ...], under_way: tuple[str, ...]
+) -> list[_Act]:
+    acts: list[_Act] = [(act, "", shift(walk.released, -minutes)) for act, minutes in before]
+    begins = {time.step: time.begins for time in walk.steps}
+    transfers = [step for step in steps if step.name.startswith(TRANSFER)]
+    proper = [step for step in steps if step not in transfers]
+    acts += [(_start_word(step), step.station, begins[step.name]) for step in proper if step.name not in under_way]
+    ended = {step.name for step in last_steps(proper)} | set(under_way)
+    acts += [
+        (f"{step.name} done", step.station, _end_by(step, steps, begins, walk.ready))
+        for step in proper
+        if step.name in ended
+    ]
+    acts += [(_start_word(step), step.station, begins[step.name]) for step in transfers]
+    return [*acts, (ON_CART, "", walk.ready)]
+
+
+def _end_by(step: Step, steps: tuple[Step, ...], begins: dict[str, datetime], needed: datetime) -> datetime:
+    """The latest end of a step: the earliest of the latest begins of those that wait for it."""
+    return min((begins[later.name] for later in steps if step.name in later.after), default=needed)
+
+
+def _start_word(step: Step) -> str:
+    if step.run:
+        return f"{step.name} leaves on {step.run}"
+    return f"start {step.name}"

@@ -1,0 +1,116 @@
+"""Needs become uses: which case binds a set of which tray, from when until when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from picklist.clock import minutes_between, shift
+from picklist.model.cards import ThingKind
+from picklist.model.needs import CaseNeeds, Need
+from picklist.model.schedule import Case, CaseStatus, Side
+from picklist.model.sets import SetState
+from picklist.model.site import Site
+from picklist.model.uses import Use
+from picklist.sets.walk import begins_in_room, steps_for
+from picklist.settings import SetFreedAt, Settings, StartMeans
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseTimes:
+    """The instants of a case that bind its sets; ``starts`` is wheels-in, ``ends`` frees the sets."""
+
+    needed: datetime
+    starts: datetime
+    ends: datetime
+    leaves_room: datetime
+    received: datetime
+
+
+def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> tuple[Use, ...]:
+    """One use for each copy of a tray that a case needs, by need, case and tray.
+
+    Stopped cases have no needs and make none until they are mended. A running case makes
+    uses only for the sets that are not recorded as in use by it, so that they are not
+    promised twice; done and cancelled cases make none.
+    """
+    by_case = {one.case: one for one in needs if not one.stopped}
+    in_room = frozenset(tray.id for tray in site.trays.values() if begins_in_room(steps_for(site, tray)))
+    uses: list[Use] = []
+    for case in cases:
+        wanted = by_case.get(case.number)
+        if wanted is not None and case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING):
+            uses.extend(_uses_of(site, case, wanted, in_room))
+    return tuple(sorted(uses, key=lambda use: (use.needed, use.case, use.tray, use.copy)))
+
+
+def case_times(settings: Settings, case: Case) -> CaseTimes:
+    """When a case needs its cart and lets its sets go, by the site's settings."""
+    before = settings.incision_after if settings.start_means is StartMeans.INCISION else 0
+    starts = shift(case.start, -before)
+    early = settings.closure_before if settings.set_freed_at is SetFreedAt.CLOSURE else 0
+    ends = max(starts, shift(starts, case.minutes - early))
+    leaves = shift(ends, settings.room_release)
+    return CaseTimes(
+        needed=shift(starts, -settings.setup_lead),
+        starts=starts,
+        ends=ends,
+        leaves_room=leaves,
+        received=shift(leaves, settings.haul),
+    )
+
+
+def planned_minutes(settings: Settings, use: Use) -> int:
+    """The minutes of a use's case from wheels-in to wheels-out."""
+    early = settings.closure_before if settings.set_freed_at is SetFreedAt.CLOSURE else 0
+    return minutes_between(use.starts, use.ends) + early
+
+
+def _uses_of(site: Site, case: Case, wanted: CaseNeeds, in_room: frozenset[str]) -> Iterator[Use]:
+    times = case_times(site.settings, case)
+    at_once = replace(times, received=times.leaves_room)
+    held = _sets_in_hand(site, case)
+    copies: dict[str, int] = {}
+    for need in _open_first(wanted.needs):
+        if need.thing not in site.trays:
+            continue
+        for on_hold in (False,) * need.open + (True,) * need.hold:
+            copies[need.thing] = copies.get(need.thing, 0) + 1
+            if copies[need.thing] > held.get(need.thing, 0):
+                counted = at_once if need.thing in in_room else times
+                yield _one_use(site, case, need, counted, (copies[need.thing], on_hold))
+
+
+def _open_first(needs: Iterable[Need]) -> list[Need]:
+    return sorted((need for need in needs if need.kind is ThingKind.TRAY), key=lambda need: need.open == 0)
+
+
+def _one_use(site: Site, case: Case, need: Need, times: CaseTimes, copy: tuple[int, bool]) -> Use:
+    tray = site.trays[need.thing]
+    room = site.rooms.get(case.room)
+    return Use(
+        case=case.number,
+        tray=need.thing,
+        copy=copy[0],
+        needed=times.needed,
+        starts=times.starts,
+        ends=times.ends,
+        leaves_room=times.leaves_room,
+        received=times.received,
+        weight=case.priority,
+        on_hold=copy[1],
+        side=need.side if tray.sided and need.side is not Side.NOT_SIDED else None,
+        size=need.size,
+        building=room.building if room else "",
+    )
+
+
+def _sets_in_hand(site: Site, case: Case) -> dict[str, int]:
+    """How many sets of each tray are recorded as in use by a running case."""
+    found: dict[str, int] = {}
+    if case.status is CaseStatus.RUNNING:
+        for one in site.sets.values():
+            if one.state is SetState.IN_USE and one.in_case == case.number:
+                found[one.tray] = found.get(one.tray, 0) + 1
+    return found
