@@ -1,0 +1,166 @@
+"""How long cases take: lognormal, fitted from past cases, or a published spread without them.
+
+What is fitted is the logarithm of actual over planned minutes, so that a case keeps its own plan.
+Case minutes follow a lognormal closer than a normal (Strum, May, Vargas, Anesthesiology 92 (2000)
+1160-67). A surgeon's mean is shrunk towards the procedure's by the credibility weight
+``n / (n + within / between)`` of the one-way random-effects model (Bühlmann 1967, from memory),
+its variances estimated by analysis of variance for groups of unequal size.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import exp, log, sqrt
+
+import numpy as np
+
+from picklist.model.schedule import Case, PastCase
+
+ENOUGH_FOR_A_PROCEDURE = 10
+ENOUGH_FOR_A_SURGEON = 5
+ENOUGH_FOR_A_SITE = 30
+PUBLISHED_SPREAD = 0.557
+PUBLISHED_SOURCE = "Stavrou et al., ISRN Surgery 2014: 431740 (115 min, SD 64, n = 548)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Normal mean and deviation of ``log(actual / planned)``, and what they were taken from."""
+
+    mu: float
+    sigma: float
+    basis: str
+
+    @property
+    def mean_ratio(self) -> float:
+        """Expected actual over planned minutes."""
+        return exp(self.mu + self.sigma**2 / 2)
+
+
+def spread_of_variation(variation: float) -> Spread:
+    """A spread that is right on plan in the mean, from a coefficient of variation (SD over mean)."""
+    variance = log(1 + variation**2)
+    return Spread(mu=-variance / 2, sigma=sqrt(variance), basis=_name_setting(variation))
+
+
+def _name_setting(variation: float) -> str:
+    if variation == PUBLISHED_SPREAD:
+        return f"published spread, coefficient of variation {variation} ({PUBLISHED_SOURCE})"
+    return f"the setting for overrun spread, coefficient of variation {variation}"
+
+
+def fit_lognormal(logs: Sequence[float]) -> tuple[float, float]:
+    """Greatest-likelihood mean and deviation of the logarithms."""
+    mean = sum(logs) / len(logs)
+    return mean, sqrt(sum((x - mean) ** 2 for x in logs) / len(logs))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Groups:
+    """One-way random effects: grand mean, variance within and between groups, and each group's mean."""
+
+    mean: float
+    within: float
+    between: float
+    sizes: Mapping[str, int]
+    means: Mapping[str, float]
+
+    def credibility(self, group: str) -> float:
+        """The weight of a group's own mean, from 0 to 1."""
+        size = self.sizes.get(group, 0)
+        if not size or self.between == 0:
+            return 0.0
+        return size / (size + self.within / self.between)
+
+
+def fit_groups(logs: Mapping[str, Sequence[float]]) -> Groups:
+    """Variance components by analysis of variance; ``between`` is 0 with one group or one value each."""
+    count = sum(len(values) for values in logs.values())
+    mean = sum(sum(values) for values in logs.values()) / count
+    means = {name: sum(values) / len(values) for name, values in logs.items()}
+    inside = sum((x - means[name]) ** 2 for name, values in logs.items() for x in values)
+    if len(logs) < 2 or count <= len(logs):
+        return Groups(
+            mean=mean,
+            within=sum((x - mean) ** 2 for v in logs.values() for x in v) / count,
+            between=0.0,
+            sizes={name: len(values) for name, values in logs.items()},
+            means=means,
+        )
+    within = inside / (count - len(logs))
+    outside = sum(len(values) * (means[name] - mean) ** 2 for name, values in logs.items()) / (len(logs) - 1)
+    size = (count - sum(len(values) ** 2 for values in logs.values()) / count) / (len(logs) - 1)
+    return Groups(
+        mean=mean,
+        within=within,
+        between=max(0.0, (outside - within) / size),
+        sizes={name: len(values) for name, values in logs.items()},
+        means=means,
+    )
+
+
+class Spreads:
+    """The spread of each case's minutes, from the narrowest past that is large enough."""
+
+    def __init__(self, past: Iterable[PastCase], fallback: float) -> None:
+        """``fallback`` is the coefficient of variation used where too little is past."""
+        self._fallback = spread_of_variation(fallback)
+        logs: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
+        for one in past:
+            logs[one.procedure][one.surgeon].append(log(one.actual_minutes / one.planned_minutes))
+        everything = [x for surgeons in logs.values() for values in surgeons.values() for x in values]
+        self._site = fit_lognormal(everything) if len(everything) >= ENOUGH_FOR_A_SITE else None
+        self._procedures = {
+            procedure: fit_groups(surgeons)
+            for procedure, surgeons in logs.items()
+            if sum(map(len, surgeons.values())) >= ENOUGH_FOR_A_PROCEDURE
+        }
+        self._whole = {
+            procedure: fit_lognormal([x for values in logs[procedure].values() for x in values])
+            for procedure in self._procedures
+        }
+
+    def of(self, procedure: str, surgeon: str) -> Spread:
+        """Surgeon shrunk towards procedure, else procedure, else all past cases, else the fallback."""
+        groups = self._procedures.get(procedure)
+        if groups is None:
+            if self._site is None:
+                return self._fallback
+            return Spread(mu=self._site[0], sigma=self._site[1], basis="all past cases of the site")
+        if groups.sizes.get(surgeon, 0) < ENOUGH_FOR_A_SURGEON:
+            mu, sigma = self._whole[procedure]
+            return Spread(mu=mu, sigma=sigma, basis="past cases of the procedure")
+        weight = groups.credibility(surgeon)
+        return Spread(
+            mu=groups.mean + weight * (groups.means[surgeon] - groups.mean),
+            sigma=sqrt(groups.within + (1 - weight) * groups.between),
+            basis="past cases of the surgeon, shrunk towards the procedure",
+        )
+
+    def of_case(self, case: Case) -> Spread:
+        """By the case's main procedure."""
+        return self.of(case.procedures[0] if case.procedures else "", case.surgeon)
+
+    def describe(self, cases: Sequence[Case]) -> str:
+        """What the cases' spreads were taken from, with how many cases each."""
+        counted = Counter(self.of_case(case).basis for case in cases)
+        return "; ".join(
+            f"{count} case{'s' if count > 1 else ''}: {basis}" for basis, count in sorted(counted.items())
+        )
+
+
+def draw_minutes(cases: Sequence[Case], spreads: Spreads, *, draws: int, seed: int) -> np.ndarray:
+    """Whole minutes of each case in each draw, shape (cases, draws).
+
+    Each case has its own stream of random numbers from the seed and its number, so that another
+    case more or less does not change its draws.
+    """
+    minutes = np.empty((len(cases), draws), dtype=np.int64)
+    for row, case in enumerate(cases):
+        spread = spreads.of_case(case)
+        stream = np.random.default_rng([seed, *case.number.encode()])
+        ratio = np.exp(spread.mu + spread.sigma * stream.standard_normal(draws))
+        minutes[row] = np.maximum(1, np.rint(case.minutes * ratio))
+    return minutes

@@ -1,0 +1,42 @@
+"""In which order a station takes the sets that wait: each rule gives a key, the smallest goes first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from picklist.department.work import NEVER, Job
+
+EARLIEST_DEADLINE = "earliest deadline"
+
+# (job, place of the step, arrival) -> what sorts first
+Rule = Callable[[Job, int, int], int]
+
+
+def by_deadline(job: Job, place: int, arrival: int) -> int:  # noqa: ARG001 - one signature for all rules
+    """The latest end of this very step; sets that nothing waits for go last."""
+    deadline = job.steps[place].deadline
+    return NEVER if deadline is None else deadline
+
+
+def by_arrival(job: Job, place: int, arrival: int) -> int:  # noqa: ARG001
+    """First come, first served."""
+    return arrival
+
+
+def by_slack(job: Job, place: int, arrival: int) -> int:
+    """The latest beginning of this step, which is what orders sets by slack at any moment."""
+    deadline = by_deadline(job, place, arrival)
+    return deadline if deadline == NEVER else deadline - job.steps[place].minutes
+
+
+def by_need(job: Job, place: int, arrival: int) -> int:  # noqa: ARG001
+    """When the next case's cart must be complete, however long the way there still is."""
+    return NEVER if job.due is None else job.due
+
+
+RULES: Mapping[str, Rule] = {
+    EARLIEST_DEADLINE: by_deadline,
+    "first come": by_arrival,
+    "least slack": by_slack,
+    "earliest need": by_need,
+}

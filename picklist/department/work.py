@@ -1,0 +1,96 @@
+"""What the forward run works on: sets as jobs, their steps, and what came of each, in whole minutes.
+
+Minutes are whole minutes since the epoch, as in ``sets.calendar``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+NEVER = 10**9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobStep:
+    """A step that a set still has to take.
+
+    ``after``: places of the steps it waits for in the job's ``steps``. ``deadline``: the latest
+    end that still makes the set ready in time. ``begun``: when it began, for a step under way.
+    """
+
+    name: str
+    minutes: int
+    after: tuple[int, ...] = ()
+    station: str = ""
+    run: str = ""
+    cycle: str = ""
+    deadline: int | None = None
+    begun: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A set on one way through the department.
+
+    ``follows``: the place of the same set's way before this one; the case between waits for its
+    set, so this way begins no sooner than ``away`` minutes after that one is over.
+    """
+
+    set_id: str
+    tray: str
+    from_case: str
+    for_case: str
+    released: int
+    due: int | None
+    steps: tuple[JobStep, ...]
+    follows: int | None = None
+    away: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """What came of a step: when the set arrived, began and ended; ``alone``: when it would have
+    begun with the station to itself; ``held``: since when it was held for a fuller load."""
+
+    arrives: int
+    alone: int
+    begins: int
+    ends: int
+    machine: int = 0
+    load: str = ""
+    held: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """A load as it was put in: members are places of (job, step)."""
+
+    id: str
+    station: str
+    machine: int
+    cycle: str
+    begins: int
+    ends: int
+    members: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """A whole forward run: visits by (job, step), loads in the order of their beginning,
+    and the minute at which each job was ready (``NEVER`` where some station never takes it)."""
+
+    visits: dict[tuple[int, int], Visit]
+    batches: tuple[Batch, ...]
+    released: tuple[int, ...]
+    ready: tuple[int, ...]
+
+
+class Times(Protocol):
+    """When a step of so many minutes may begin at a station or on a run; ``NEVER`` when not at all."""
+
+    def begin(self, station: str, run: str, minutes: int, at: int) -> int:
+        """The first moment from ``at`` at which it may begin."""
+
+    def end(self, station: str, run: str, minutes: int, begins: int) -> int:
+        """When it is over and unloaded, begun then."""
