@@ -18,6 +18,7 @@ class StepRun:
     ends: datetime
     waited: int
     waited_for: str
+    queued: int = 0  # of these, minutes that the station would not have cost a set alone
     load: str = ""
 
 
