@@ -1,1 +1,7 @@
-"""The department as a whole: the forward run with finite machines, its worklist, and chance."""
+"""The department as a whole: forward run with finite machines, worklist, chance."""
+
+from picklist.department.explain import explain_set
+from picklist.department.load_conflicts import load_conflicts
+from picklist.department.run import run_department
+
+__all__ = ["explain_set", "load_conflicts", "run_department"]

@@ -146,9 +146,7 @@ class Spreads:
     def describe(self, cases: Sequence[Case]) -> str:
         """What the cases' spreads were taken from, with how many cases each."""
         counted = Counter(self.of_case(case).basis for case in cases)
-        return "; ".join(
-            f"{count} case{'s' if count > 1 else ''}: {basis}" for basis, count in sorted(counted.items())
-        )
+        return "; ".join(f"{count} case{'s' if count > 1 else ''}: {basis}" for basis, count in sorted(counted.items()))
 
 
 def draw_minutes(cases: Sequence[Case], spreads: Spreads, *, draws: int, seed: int) -> np.ndarray:

@@ -283,5 +283,5 @@ class _Run:
         size = self.shop.stations[station].per_load
         for start in range(0, len(places), size):
             members = places[start : start + size]
-            ends = max(self._over(members, begun), self.shop.now)
+            ends = max(begun + self._longest(members), self.shop.now)
             self._load(station, self._take_machine(station, ends), (begun, ends), members)

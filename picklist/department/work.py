@@ -50,8 +50,11 @@ class Job:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """What came of a step: when the set arrived, began and ended; ``alone``: when it would have
-    begun with the station to itself; ``held``: since when it was held for a fuller load."""
+    """What came of a step: when the set arrived, began and ended.
+
+    ``alone``: when it would have begun with the station to itself; ``held``: since when it was
+    held for a fuller load.
+    """
 
     arrives: int
     alone: int
@@ -77,8 +80,10 @@ class Batch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A whole forward run: visits by (job, step), loads in the order of their beginning,
-    and the minute at which each job was ready (``NEVER`` where some station never takes it)."""
+    """A whole forward run: visits by (job, step), loads in the order of their beginning.
+
+    ``ready``: the minute at which each job was (``NEVER`` where some station never takes it).
+    """
 
     visits: dict[tuple[int, int], Visit]
     batches: tuple[Batch, ...]

@@ -1,3 +1,4 @@
+# ruff: noqa: ARG002 - these stations answer without looking
 """Short words for a shop without hours: stations that always work, sets with steps of so many minutes."""
 
 from __future__ import annotations

@@ -19,7 +19,9 @@ JACKSON_DUE = (6, 8, 9, 9, 14, 15)
 
 
 def jackson_jobs() -> list[Job]:
-    return [job(f"S{n}", ("washer", t), due=d) for n, (t, d) in enumerate(zip(JACKSON_MINUTES, JACKSON_DUE, strict=True))]
+    return [
+        job(f"S{n}", ("washer", t), due=d) for n, (t, d) in enumerate(zip(JACKSON_MINUTES, JACKSON_DUE, strict=True))
+    ]
 
 
 def best_of_all_orders(jobs: list[Job]) -> int:

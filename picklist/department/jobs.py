@@ -1,0 +1,181 @@
+"""Everything that goes through the department in the horizon, as jobs.
+
+Which minutes a step takes here: usual minutes include normal waiting, and the run makes its own
+queues, so a step at a station takes its *least* minutes; a step without a station (cooling, a
+ride) never queues here and takes its usual minutes. What is late in such a run is late however
+hard the department works.
+
+A set on hold counts as opened: the department must be ready for it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import zip_longest
+
+from picklist.clock import minutes_between
+from picklist.department.work import Job, JobStep
+from picklist.model.routes import Step
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.uses import Assignment, Pace, Use
+from picklist.sets.calendar import minute_from, minute_until
+from picklist.sets.states import Availability, first_available, home_of, is_in_date
+from picklist.sets.trail import Trail, minutes_of
+from picklist.sets.turnaround import Turnaround
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """Jobs and, place by place, when each would be ready with the department to itself."""
+
+    jobs: tuple[Job, ...]
+    alone: tuple[datetime, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Way:
+    """One way of a set through the department, before it becomes a job."""
+
+    one: InstrumentSet
+    steps: tuple[Step, ...]
+    released: datetime
+    giver: str
+    waiter: Use | None
+    home: str
+    away: int = 0
+
+
+def collect_work(turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime) -> Work:
+    """Every used set of every case, sets in process, dirty, away or on loan now; by set, then time.
+
+    Ways that never end (no route, a station that never works) are left out.
+    """
+    uses: dict[str, list[Use]] = defaultdict(list)
+    for given in assignments:
+        uses[given.set_id].append(given.use)
+    jobs: list[Job] = []
+    alone: list[datetime] = []
+    for set_id in sorted(turnaround.site.sets):
+        follows: int | None = None
+        for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses[set_id], now):
+            made = _make_job(turnaround, way, now, follows)
+            if made is not None:
+                follows = len(jobs)
+                jobs.append(made[0])
+                alone.append(made[1])
+    return Work(jobs=tuple(jobs), alone=tuple(alone))
+
+
+def department_steps(steps: Sequence[Step], route: Sequence[Step]) -> tuple[Step, ...]:
+    """Steps with the minutes that count in the run, as their usual minutes.
+
+    ``route`` says which steps have a station; one that is under way no longer does in ``steps``.
+    """
+    stationed = {step.name for step in route if step.station}
+    return tuple(replace(s, usual_minutes=minutes_of(s, Pace.LEAST)) if s.name in stationed else s for s in steps)
+
+
+def _ways_of(turnaround: Turnaround, one: InstrumentSet, uses: Sequence[Use], now: datetime) -> list[_Way]:
+    chain = sorted(uses, key=lambda use: (use.starts, use.key))
+    state = first_available(turnaround, one, now)
+    first = chain[0] if chain else None
+    ways = [_way_now(one, state, first)] if _has_work(state, first) else []
+    pairs = zip_longest(chain, chain[1:])
+    return [*ways, *(_way_after(turnaround, one, use, waiter) for use, waiter in pairs)]
+
+
+def _way_now(one: InstrumentSet, state: Availability, waiter: Use | None) -> _Way:
+    return _Way(one=one, steps=state.steps, released=state.released, giver=state.giver, waiter=waiter, home=state.home)
+
+
+def _way_after(turnaround: Turnaround, one: InstrumentSet, use: Use, waiter: Use | None) -> _Way:
+    released = turnaround.released(use, one.tray)
+    return _Way(
+        one=one,
+        steps=turnaround.steps(one.tray),
+        released=released,
+        giver=use.case,
+        waiter=waiter,
+        home=home_of(turnaround, one),
+        away=minutes_between(use.needed, released),
+    )
+
+
+def _has_work(state: Availability, first: Use | None) -> bool:
+    if state.why_never or not state.steps:
+        return False
+    return not state.on_shelf or (first is not None and not is_in_date(state, first))
+
+
+def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | None) -> tuple[Job, datetime] | None:
+    trail = _trail(turnaround, way)
+    ready = trail.ready(way.released) if way.steps else None
+    if ready is None:
+        return None
+    due = way.waiter.needed if way.waiter else None
+    job = Job(
+        set_id=way.one.id,
+        tray=way.one.tray,
+        from_case=way.giver,
+        for_case=way.waiter.case if way.waiter else "",
+        released=minute_from(way.released),
+        due=None if due is None else minute_until(due),
+        steps=_job_steps(turnaround, way, trail, now),
+        follows=follows,
+        away=way.away,
+    )
+    return job, ready
+
+
+def _trail(turnaround: Turnaround, way: _Way) -> Trail:
+    """The way's steps with the transfer to where the set is wanted, if one is listed."""
+    steps = department_steps(way.steps, turnaround.steps(way.one.tray))
+    to = way.waiter.building if way.waiter else ""
+    trail = turnaround.trail_of(steps, Pace.USUAL, way.home, to)
+    return trail or Trail(steps, turnaround.calendar, Pace.USUAL)
+
+
+def _job_steps(turnaround: Turnaround, way: _Way, trail: Trail, now: datetime) -> tuple[JobStep, ...]:
+    places = {step.name: place for place, step in enumerate(trail.steps)}
+    ends = _latest_ends(trail, way.waiter)
+    known = turnaround.site.stations
+    made = [
+        JobStep(
+            name=step.name,
+            minutes=minutes_of(step, Pace.USUAL),
+            after=tuple(places[name] for name in step.after),
+            station=step.station if step.station in known else "",
+            run=step.run,
+            cycle=step.cycle,
+            deadline=ends.get(step.name),
+        )
+        for step in trail.steps
+    ]
+    if way.one.state is SetState.AT_STEP and way.one.step in places and not way.away:
+        place = places[way.one.step]
+        made[place] = _under_way(turnaround, way, made[place], now)
+    return tuple(made)
+
+
+def _latest_ends(trail: Trail, waiter: Use | None) -> dict[str, int]:
+    """The latest end of each step; past all hope, the need itself."""
+    if waiter is None:
+        return {}
+    walk = trail.walk_before(waiter.needed)
+    if walk is None:
+        return dict.fromkeys((step.name for step in trail.steps), minute_until(waiter.needed))
+    return {step.step: minute_until(step.ends) for step in walk.steps}
+
+
+def _under_way(turnaround: Turnaround, way: _Way, left: JobStep, now: datetime) -> JobStep:
+    """The recorded step of a set in process: back at its machine, begun when it was recorded."""
+    step = next((s for s in turnaround.steps(way.one.tray) if s.name == left.name), None)
+    if step is None or step.station not in turnaround.site.stations:
+        return left
+    at = minute_from(now)
+    since = way.one.step_since
+    begun = at if since is None else min(at, minute_from(since))
+    return replace(left, station=step.station, begun=begun, minutes=at + left.minutes - begun)

@@ -1,0 +1,154 @@
+"""What came of a forward run, as the plan keeps it: sets with their waits in words, loads, and stations over time."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from picklist.clock import SiteClock
+from picklist.department.jobs import Work
+from picklist.department.work import NEVER, Batch, Job, JobStep, Outcome, Visit
+from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun
+from picklist.model.routes import Station
+from picklist.sets.calendar import instant_of
+
+QUARTER = 15
+
+
+class Reporter:
+    """Puts an outcome into the words and instants of the plan."""
+
+    def __init__(self, work: Work, outcome: Outcome, stations: dict[str, Station], clock: SiteClock) -> None:
+        self.work = work
+        self.outcome = outcome
+        self.stations = stations
+        self.clock = clock
+
+    def describe(self, rule: str, now: int) -> DepartmentRun:
+        """The run as a whole; a set that some station never takes is left out."""
+        runs = tuple(self._set_run(j) for j in self._in_order() if self.outcome.ready[j] < NEVER)
+        return DepartmentRun(
+            rule=rule,
+            runs=runs,
+            loads=tuple(self._load(batch) for batch in sorted(self.outcome.batches, key=_station_then_time)),
+            hours=tuple(self._hours(now)),
+            greatest_lateness=max((run.late for run in runs), default=0),
+        )
+
+    def _in_order(self) -> list[int]:
+        ready = self.outcome.ready
+        return sorted(range(len(self.work.jobs)), key=lambda j: (ready[j], self.work.jobs[j].set_id, j))
+
+    def _set_run(self, j: int) -> SetRun:
+        job = self.work.jobs[j]
+        ready = self.outcome.ready[j]
+        return SetRun(
+            set_id=job.set_id,
+            tray=job.tray,
+            from_case=job.from_case,
+            for_case=job.for_case,
+            released=instant_of(self.outcome.released[j]),
+            ready=instant_of(ready),
+            due=None if job.due is None else instant_of(job.due),
+            late=0 if job.due is None else max(0, ready - job.due),
+            alone_ready=self.work.alone[j],
+            steps=tuple(self._step_run(step, self.outcome.visits[j, s]) for s, step in enumerate(job.steps)),
+        )
+
+    def _step_run(self, step: JobStep, visit: Visit) -> StepRun:
+        return StepRun(
+            step=step.name,
+            station=step.station,
+            machine=visit.machine,
+            arrives=instant_of(visit.arrives),
+            begins=instant_of(visit.begins),
+            ends=instant_of(visit.ends),
+            waited=visit.begins - visit.arrives,
+            waited_for=self._waited_for(step, visit),
+            queued=visit.begins - visit.alone,
+            load=visit.load,
+        )
+
+    def _waited_for(self, step: JobStep, visit: Visit) -> str:
+        parts = [(minutes, what) for minutes, what in self._waits(step, visit) if minutes > 0]
+        if len(parts) == 1:
+            return parts[0][1]
+        return ", then ".join(f"{minutes} min for {what}" for minutes, what in parts)
+
+    def _waits(self, step: JobStep, visit: Visit) -> Iterable[tuple[int, str]]:
+        """Minutes for the calendar, for a machine, and for a fuller load, each with what it is."""
+        turn = self.clock.hhmm(instant_of(visit.alone))
+        station = self.stations.get(step.station)
+        if step.run:
+            yield visit.alone - visit.arrives, f"{step.run} to leave at {turn}"
+        elif station is not None and (station.start_every > 1 or station.start_times):
+            yield visit.alone - visit.arrives, f"the {turn} start of {step.station}"
+        else:
+            yield visit.alone - visit.arrives, f"{step.station} to open at {turn}"
+        held = visit.begins if visit.held is None else max(visit.held, visit.alone)
+        yield held - visit.alone, f"{step.station} {visit.machine}"
+        yield visit.begins - held, f"a fuller load in {step.station} {visit.machine}"
+
+    def _load(self, batch: Batch) -> Load:
+        members = [self.work.jobs[j] for j, _ in batch.members]
+        dues = [job.due for job in members if job.due is not None]
+        return Load(
+            id=batch.id,
+            station=batch.station,
+            machine=batch.machine,
+            cycle=batch.cycle,
+            begins=instant_of(batch.begins),
+            ends=instant_of(batch.ends),
+            sets=tuple(job.set_id for job in sorted(members, key=_due_first)),
+            first_due=instant_of(min(dues)) if dues else None,
+        )
+
+    def _hours(self, now: int) -> Iterable[StationHour]:
+        """Each station in each quarter of an hour from now to the end of its last load."""
+        waits: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        for (j, s), visit in self.outcome.visits.items():
+            waits[self.work.jobs[j].steps[s].station].append((visit.arrives, visit.begins))
+        spans: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        for batch in self.outcome.batches:
+            spans[batch.station].append((batch.begins, batch.ends))
+        for station in sorted(spans):
+            last = max(ends for _, ends in spans[station])
+            quarters = range(now // QUARTER * QUARTER, last, QUARTER)
+            busy = _minutes_in(quarters, spans[station])
+            waiting = _number_at(quarters, waits[station])
+            for place, quarter in enumerate(quarters):
+                yield StationHour(
+                    station=station,
+                    begins=instant_of(quarter),
+                    busy=round(busy[place] / QUARTER, 3),
+                    waiting=waiting[place],
+                )
+
+
+def _minutes_in(quarters: range, spans: Iterable[tuple[int, int]]) -> list[int]:
+    """Machine minutes that fall into each quarter."""
+    found = [0] * len(quarters)
+    for begins, ends in spans:
+        first = max(0, (begins - quarters.start) // QUARTER)
+        for place in range(first, min(len(quarters), (ends - 1 - quarters.start) // QUARTER + 1)):
+            quarter = quarters[place]
+            found[place] += min(ends, quarter + QUARTER) - max(begins, quarter)
+    return found
+
+
+def _number_at(quarters: range, waits: Iterable[tuple[int, int]]) -> list[int]:
+    """How many wait at the beginning of each quarter: arrived by then, not begun."""
+    found = [0] * len(quarters)
+    for arrives, begins in waits:
+        first = max(0, -((quarters.start - arrives) // QUARTER))
+        for place in range(first, min(len(quarters), -((quarters.start - begins) // QUARTER))):
+            found[place] += 1
+    return found
+
+
+def _station_then_time(batch: Batch) -> tuple[str, int, int]:
+    return batch.station, batch.begins, batch.machine
+
+
+def _due_first(job: Job) -> tuple[int, str]:
+    return (NEVER if job.due is None else job.due), job.set_id

@@ -1,0 +1,174 @@
+"""A day in the department: what alone looks fine is late when the washer is busy, and the run says why."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from picklist.department import explain_set, load_conflicts, run_department
+from picklist.model.conflicts import ConflictKind
+from picklist.model.department import DepartmentRun, SetRun
+from picklist.model.schedule import CaseStatus
+from picklist.model.sets import SetState
+from picklist.model.site import Site
+from picklist.model.uses import Assignment, Reuse
+from tests.builders import at, case
+from tests.department.ward import give, open_daily, station, ward
+
+NIGHT = at("00:00")
+
+
+def five_sets(machines: int) -> tuple[Site, list[Assignment], list[Reuse]]:
+    """Five sets come down at 09:40 and are all wanted for 14:00; washers take one set a load."""
+    site = station(ward({"WRIST": 5}), "washers", machines=machines, per_load=1)
+    chains = []
+    for n in range(1, 6):
+        pair = (case(f"1{n}", "07:30", 120, f"OR {n}"), case(f"2{n}", "14:00", 60, f"OR {n}"))
+        chains.append((f"WRIST-0{n}", pair))
+    assignments, reuses = give(site, NIGHT, *chains)
+    return site, assignments, reuses
+
+
+def way(run: DepartmentRun, set_id: str, for_case: str) -> SetRun:
+    (found,) = [one for one in run.runs if one.set_id == set_id and one.for_case == for_case]
+    return found
+
+
+def test_that_one_washer_makes_the_last_three_of_five_sets_late() -> None:
+    """Our own example. Wash ends 10:40, 11:20 ... 13:20; 20 + 60 + 40 min later each set is ready."""
+    site, assignments, reuses = five_sets(1)
+    assert [reuse.slack for reuse in reuses] == [10] * 5
+    run = run_department(site, assignments, NIGHT)
+    ready = [way(run, f"WRIST-0{n}", f"2{n}").ready for n in range(1, 6)]
+    assert ready == [at("12:40"), at("13:20"), at("14:00"), at("14:40"), at("15:20")]
+    assert [way(run, f"WRIST-0{n}", f"2{n}").late for n in range(1, 6)] == [0, 0, 30, 70, 110]
+    assert run.greatest_lateness == 110
+
+
+def test_that_a_conflict_of_the_load_names_the_washers() -> None:
+    site, assignments, reuses = five_sets(1)
+    run = run_department(site, assignments, NIGHT)
+    found = load_conflicts(run, reuses, site.settings.site_clock)
+    assert [(one.set_id, one.waiter, one.minutes) for one in found] == [
+        ("WRIST-03", "23", 30),
+        ("WRIST-04", "24", 70),
+        ("WRIST-05", "25", 110),
+    ]
+    assert {one.kind for one in found} == {ConflictKind.LOAD}
+    assert {one.blame for one in found} == {"washers"}
+
+
+def test_that_a_second_washer_leaves_one_late_and_a_third_none() -> None:
+    late = []
+    for machines in (1, 2, 3):
+        site, assignments, reuses = five_sets(machines)
+        run = run_department(site, assignments, NIGHT)
+        late.append(len(load_conflicts(run, reuses, site.settings.site_clock)))
+    assert late == [3, 1, 0]
+
+
+def test_that_a_set_that_is_short_alone_is_not_blamed_on_the_load() -> None:
+    site, _, _ = five_sets(1)
+    pair = (case("11", "07:30", 120), case("21", "12:00", 60))
+    assignments, reuses = give(site, NIGHT, ("WRIST-01", pair))
+    run = run_department(site, assignments, NIGHT)
+    assert run.greatest_lateness > 0
+    assert load_conflicts(run, reuses, site.settings.site_clock) == ()
+
+
+def test_that_a_set_can_say_what_it_waited_for() -> None:
+    site, assignments, _ = five_sets(1)
+    run = run_department(site, assignments, NIGHT)
+    text = explain_set(run, "WRIST-02", site.settings.site_clock)
+    assert text[0] == (
+        "WRIST-02 from case 12, Thu 26 Nov 09:40: ready Thu 26 Nov 13:20, for case 22 by Thu 26 Nov 13:30, "
+        "10 min to spare; 40 min of that because of other sets"
+    )
+    assert text[2] == "wash at washers 1: 10:40 to 11:20, waited 40 min for washers 1"
+    assert explain_set(run, "no such set", site.settings.site_clock) == ()
+
+
+def test_that_waiting_for_the_morning_is_not_blamed_on_other_sets() -> None:
+    site = ward({"WRIST": 1}, hours=open_daily("washers", "06:00", "10:00"))
+    pair = (case("11", "07:30", 120), replace(case("21", "14:00", 60), start=at("14:00", 1)))
+    assignments, _ = give(site, NIGHT, ("WRIST-01", pair))
+    run = run_department(site, assignments, NIGHT)
+    wash = way(run, "WRIST-01", "21").steps[1]
+    assert (wash.begins, wash.queued) == (at("06:00", 1), 0)
+    assert wash.waited_for == "washers to open at 06:00"
+
+
+def test_that_sets_washed_together_are_one_load_in_the_worklist() -> None:
+    site, assignments, _ = five_sets(1)
+    site = station(site, "washers", per_load=5)
+    run = run_department(site, assignments, NIGHT)
+    washes = [load for load in run.loads if load.station == "washers" and load.begins < at("12:00")]
+    # Four sinks: the fifth set is cleaned by hand only at 10:20 and misses the first load.
+    assert [len(load.sets) for load in washes] == [4, 1]
+    assert washes[0].first_due == at("13:30")
+    assert washes[0].sets == ("WRIST-01", "WRIST-02", "WRIST-03", "WRIST-04")
+
+
+def test_that_the_washer_is_held_for_the_fifth_set_where_the_site_lets_it_wait() -> None:
+    site, assignments, _ = five_sets(1)
+    site = station(site, "washers", per_load=5, longest_wait=20)
+    run = run_department(site, assignments, NIGHT)
+    washes = [load for load in run.loads if load.station == "washers" and load.begins < at("12:00")]
+    assert [(len(load.sets), load.begins) for load in washes] == [(5, at("10:20"))]
+    assert way(run, "WRIST-01", "21").steps[1].waited_for == "a fuller load in washers 1"
+
+
+def test_that_the_load_of_each_quarter_adds_up_to_the_machine_minutes() -> None:
+    site, assignments, _ = five_sets(1)
+    run = run_department(site, assignments, NIGHT)
+    for name in site.stations:
+        minutes = sum((load.ends - load.begins).total_seconds() / 60 for load in run.loads if load.station == name)
+        assert sum(hour.busy * 15 for hour in run.hours if hour.station == name) == pytest.approx(minutes, abs=0.1)
+    queue = {hour.begins: hour.waiting for hour in run.hours if hour.station == "washers"}
+    # At 10:15 one of the first four is being washed and three wait; at 10:30 the fifth has come.
+    assert (queue[at("10:15")], queue[at("10:30")], queue[at("10:45")]) == (3, 4, 3)
+
+
+def test_that_what_is_dirty_or_in_process_now_is_in_the_run() -> None:
+    site = ward({"WRIST": 4})
+    sets = dict(site.sets)
+    sets["WRIST-01"] = replace(sets["WRIST-01"], state=SetState.DIRTY)
+    sets["WRIST-02"] = replace(sets["WRIST-02"], state=SetState.AT_STEP, step="wash", step_since=at("19:45"))
+    sets["WRIST-03"] = replace(sets["WRIST-03"], state=SetState.ON_LOAN, back_at=at("21:00"))
+    sets["WRIST-04"] = replace(sets["WRIST-04"], state=SetState.IN_USE, in_case="9")
+    running = case("9", "19:00", 90, status=CaseStatus.RUNNING)
+    site = replace(site, sets=sets, cases=(running,))
+    run = run_department(site, [], at("20:00"))
+    released = {one.set_id: one.released for one in run.runs}
+    assert released == {
+        "WRIST-01": at("20:00"),
+        "WRIST-02": at("20:00"),
+        "WRIST-03": at("21:00"),
+        "WRIST-04": at("20:40"),
+    }
+    (washing,) = [one for one in run.runs if one.set_id == "WRIST-02"]
+    assert (washing.steps[0].begins, washing.steps[0].ends) == (at("19:45"), at("20:25"))
+    # assemble 20:25-20:45, steam 20:45-21:45, cool 40
+    assert washing.ready == at("22:25")
+    assert all(one.due is None and one.late == 0 for one in run.runs)
+
+
+def test_that_a_set_alone_in_the_department_is_ready_when_its_walk_says() -> None:
+    site = ward({"WRIST": 1})
+    assignments, _ = give(site, NIGHT, ("WRIST-01", (case("11", "07:30", 120), case("21", "14:00", 60))))
+    run = run_department(site, assignments, NIGHT)
+    assert all(one.ready == one.alone_ready for one in run.runs)
+
+
+def test_that_the_same_day_is_run_the_same_whatever_the_order_of_the_sheets() -> None:
+    site, assignments, _ = five_sets(2)
+    turned = replace(site, sets=dict(list(site.sets.items())[::-1]), stations=dict(list(site.stations.items())[::-1]))
+    assert run_department(site, assignments, NIGHT) == run_department(turned, assignments[::-1], NIGHT)
+
+
+def test_that_the_rule_can_be_chosen() -> None:
+    site, assignments, _ = five_sets(1)
+    assert run_department(site, assignments, NIGHT, rule="first come").rule == "first come"
+    with pytest.raises(KeyError):
+        run_department(site, assignments, NIGHT, rule="whoever shouts")
