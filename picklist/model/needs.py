@@ -100,3 +100,5 @@ class CaseNeeds:
     pack_contents: tuple[PackContent, ...] = ()
     pending: tuple[Pending, ...] = ()
     stopped: tuple[Problem, ...] = ()
+    notices: tuple[Problem, ...] = ()
+    dropped: tuple[Need, ...] = ()
