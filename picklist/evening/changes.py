@@ -1,0 +1,91 @@
+"""What changes from one plan to the next, cart by cart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from picklist.evening.content import Content, PieceLine, Remark
+from picklist.evening.details import Detail
+from picklist.evening.match import CaseMatch, MatchNote, MatchQuestion
+
+
+class CartChangeKind(StrEnum):
+    """What becomes of a cart's list. ASKED: an open question decides whether it is a new cart."""
+
+    UNCHANGED = "unchanged"
+    CHANGED = "changed"
+    NEW = "new"
+    CANCELLED = "cancelled"
+    STOPPED = "stopped"
+    ASKED = "ask first"
+
+
+PRINTED = frozenset({CartChangeKind.CHANGED, CartChangeKind.NEW, CartChangeKind.STOPPED})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListInHand:
+    """The last list of a cart that was printed with things on it, where that is not the old plan's."""
+
+    revision: int
+    content: Content
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartChange:
+    """What a new plan means for one cart.
+
+    ``case`` is its number now (its old one when it is cancelled), ``old_case`` its number before.
+    ``revision`` is that of the list that counts from now on and ``replaces`` the one it takes the
+    place of; an unchanged cart keeps its list. ``still_missing`` was told missing and is still
+    wanted. ``reasons`` say why a built cart must change. ``moved_to`` is another day of the case.
+    """
+
+    kind: CartChangeKind
+    case: str
+    old_case: str
+    revision: int
+    replaces: int | None
+    made: datetime
+    built: bool = False
+    add: tuple[PieceLine, ...] = ()
+    take_off: tuple[PieceLine, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    still_missing: tuple[PieceLine, ...] = ()
+    details: tuple[Detail, ...] = ()
+    whereabouts: tuple[Detail, ...] = ()
+    reasons: tuple[str, ...] = ()
+    moved_to: date | None = None
+
+    @property
+    def prints(self) -> bool:
+        """Whether this cart's list is printed again."""
+        return self.kind in PRINTED or (self.kind is CartChangeKind.ASKED and bool(self.add))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanChange:
+    """A plan against the one it replaces; carts by start of the case, cancelled ones last."""
+
+    day: date
+    old_revision: int | None
+    revision: int
+    made: datetime
+    carts: tuple[CartChange, ...]
+    match: CaseMatch
+
+    @property
+    def questions(self) -> tuple[MatchQuestion, ...]:
+        """What must be asked before the carts concerned are touched."""
+        return self.match.questions
+
+    @property
+    def notes(self) -> tuple[MatchNote, ...]:
+        """Renumbered cases, reused numbers, renamed rooms, split and joined cases."""
+        return self.match.notes
+
+    def to_print(self) -> tuple[str, ...]:
+        """Numbers of the cases whose lists are printed again."""
+        return tuple(cart.case for cart in self.carts if cart.prints)

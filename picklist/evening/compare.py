@@ -1,0 +1,205 @@
+"""A plan against the one it replaces: which carts change, what to add, take off and put back where."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
+from picklist.evening.content import (
+    Content,
+    PieceLine,
+    as_built,
+    cart_content,
+    compare_content,
+    keep_what_is_there,
+    with_stand_ins,
+    without_missing,
+)
+from picklist.evening.details import Detail, Details, cart_details, cart_whereabouts, compare_details
+from picklist.evening.match import CaseMatch, match_cases
+from picklist.evening.pass_on import pass_on
+from picklist.evening.reasons import why_changed
+from picklist.model.built import BuiltCart
+from picklist.model.plan import Cart, Plan
+from picklist.model.schedule import CaseStatus
+
+
+def compare_plans(
+    old: Plan | None,
+    new: Plan,
+    *,
+    match: CaseMatch | None = None,
+    built: Mapping[str, BuiltCart] | None = None,
+    in_hand: Mapping[str, ListInHand] | None = None,
+) -> PlanChange:
+    """What a new plan changes on every cart of its day.
+
+    ``match`` pairs the cases (found by ``match_cases`` when not given); ``built`` (facts) and
+    ``in_hand`` (lists last printed) are keyed by the old case number. Without an old plan
+    every cart is new. Lines name the other cart when a thing passes from one to another.
+    """
+    cases = [cart.case for cart in old.carts] if old else []
+    found = match if match is not None else match_cases(cases, [cart.case for cart in new.carts])
+    pair = _Pair(
+        old=_Sheet.of(old) if old else None,
+        new=_Sheet.of(new),
+        match=found,
+        built=built or {},
+        in_hand=in_hand or {},
+    )
+    carts = [pair.live(number) for number in pair.new.carts]
+    carts += [pair.cancelled(number) for number in found.cancelled]
+    carts += [pair.asked_old(number) for number in found.asked_old]
+    return PlanChange(
+        day=new.day,
+        old_revision=old.revision if old else None,
+        revision=new.revision,
+        made=new.now,
+        carts=tuple(pass_on(carts)),
+        match=found,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sheet:
+    """One plan, ready to look things up in."""
+
+    plan: Plan
+    carts: dict[str, Cart]
+    content: dict[str, Content]
+    details: dict[str, Details]
+
+    @classmethod
+    def of(cls, plan: Plan) -> _Sheet:
+        homes = {one.id: one.place for one in plan.sets}
+        conflicts = {c.id: c for cluster in plan.clusters for c in cluster.conflicts}
+        carts = {c.case.number: c for c in plan.carts if c.case.status is not CaseStatus.CANCELLED}
+        return cls(
+            plan=plan,
+            carts=carts,
+            content={n: Counter() if c.stopped else cart_content(c, homes) for n, c in carts.items()},
+            details={n: cart_details(c, conflicts) for n, c in carts.items()},
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """Two plans, how their cases match, and what is known of the carts themselves."""
+
+    old: _Sheet | None
+    new: _Sheet
+    match: CaseMatch
+    built: Mapping[str, BuiltCart]
+    in_hand: Mapping[str, ListInHand]
+
+    def live(self, number: str) -> CartChange:
+        """The change of a cart that the new plan has."""
+        before = self.match.old_number(number)
+        if before is None or self.old is None or before not in self.old.carts:
+            return self._new_cart(number)
+        if self.new.carts[number].stopped:
+            return self._stopped(number, before)
+        return self._kept_cart(number, before)
+
+    def _new_cart(self, number: str) -> CartChange:
+        asked = number in {q.new_case for q in self.match.questions}
+        change = compare_content(Counter(), self.new.content[number])
+        kind = CartChangeKind.STOPPED if self.new.carts[number].stopped else CartChangeKind.NEW
+        return replace(
+            self._blank(CartChangeKind.ASKED if asked else kind, number, ""),
+            add=change.add,
+        )
+
+    def _kept_cart(self, number: str, before: str) -> CartChange:
+        listed, facts = self._listed(before), self.built.get(before)
+        wanted = self.new.content[number]
+        still: Content = Counter()
+        actual = listed
+        if facts:
+            actual = as_built(listed, facts)
+            still = (listed - without_missing(listed, facts)) & wanted
+            wanted = with_stand_ins(wanted - still, facts)
+            if facts.done:
+                wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
+        work = compare_content(actual, wanted)
+        change = self._said_otherwise(number, before, bool(work))
+        return replace(
+            change,
+            add=work.add,
+            take_off=self._with_homes(work.take_off),
+            remarks=work.remark,
+            still_missing=compare_content(Counter(), still).add,
+            reasons=why_changed(self.new.plan, number, work) if facts and facts.done else (),
+        )
+
+    def _said_otherwise(self, number: str, before: str, work: bool) -> CartChange:
+        assert self.old is not None
+        details = compare_details(self.old.details[before], self.new.details[number])
+        if number != before:
+            details = (Detail(what="case", of="", was=before, now=number), *details)
+        kind = CartChangeKind.CHANGED if work or details else CartChangeKind.UNCHANGED
+        was, now = cart_whereabouts(self.old.carts[before]), cart_whereabouts(self.new.carts[number])
+        moved = {key: was.get(key) for key in now if key in was}
+        return replace(
+            self._blank(kind, number, before),
+            details=details,
+            whereabouts=compare_details(moved, {key: now[key] for key in moved}),
+        )
+
+    def _stopped(self, number: str, before: str) -> CartChange:
+        change = self._said_otherwise(number, before, work=False)
+        if change.kind is CartChangeKind.UNCHANGED:
+            return change
+        return replace(change, kind=CartChangeKind.STOPPED, revision=self.new.plan.revision)
+
+    def cancelled(self, number: str) -> CartChange:
+        """The put-back list of a cart that is no longer wanted."""
+        facts = self.built.get(number)
+        listed = self._listed(number)
+        actual = as_built(listed, facts) if facts else listed
+        others = [c.day for c in self.new.plan.cases if c.number == number and c.day != self.new.plan.day]
+        return replace(
+            self._blank(CartChangeKind.CANCELLED, number, number),
+            take_off=self._with_homes(compare_content(actual, Counter()).take_off),
+            moved_to=others[0] if others else None,
+        )
+
+    def asked_old(self, number: str) -> CartChange:
+        """A cart that is left as it is until a question is answered."""
+        return self._blank(CartChangeKind.ASKED, number, number)
+
+    def _listed(self, before: str) -> Content:
+        assert self.old is not None
+        held = self.in_hand.get(before)
+        return held.content if held else self.old.content[before]
+
+    def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
+        old_revision = self.old.plan.revision if self.old else None
+        held = self.in_hand[before].revision if before in self.in_hand else old_revision
+        keeps = kind is CartChangeKind.UNCHANGED or (kind is CartChangeKind.ASKED and before != "")
+        facts = self.built.get(before)
+        return CartChange(
+            kind=kind,
+            case=number,
+            old_case=before,
+            revision=held if keeps and held is not None else self.new.plan.revision,
+            replaces=held if before and not keeps else None,
+            made=self.new.plan.now,
+            built=bool(facts and facts.done),
+        )
+
+    def _with_homes(self, lines: Iterable[PieceLine]) -> tuple[PieceLine, ...]:
+        """Lines that say where each thing goes back to, also for what the list did not name."""
+        plans = [sheet.plan for sheet in (self.old, self.new) if sheet]
+        shelves = {one.id: one.place for plan in plans for one in plan.sets if one.place}
+        shelves |= {item.id: item.place for plan in plans for item in plan.items if item.id not in shelves}
+        return tuple(
+            replace(line, piece=replace(line.piece, home=line.piece.home or shelves.get(_shelf_key(line), "")))
+            for line in lines
+        )
+
+
+def _shelf_key(line: PieceLine) -> str:
+    return line.piece.set_id or line.piece.thing

@@ -1,0 +1,255 @@
+"""What stands on a cart, piece by piece, and how one content becomes another."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from datetime import date
+from enum import StrEnum
+
+from picklist.model.built import BuiltCart, StoodIn
+from picklist.model.cards import ThingKind
+from picklist.model.plan import Cart, SundryLine, TrayLine
+
+
+class Part(StrEnum):
+    """What becomes of a thing in the room."""
+
+    OPEN = "open"
+    HOLD = "hold"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One kind of thing on a cart: which thing it is and what for.
+
+    ``wanted`` is what the list asks for; ``thing`` what was given (another tray or item when
+    it stands in). ``home`` is where it goes back to, ``fetch`` where it is now: neither
+    tells two pieces apart when it is a set, which has its own id.
+    """
+
+    kind: ThingKind
+    thing: str
+    wanted: str
+    part: Part
+    set_id: str = ""
+    lot: str = ""
+    place: str = ""
+    person: str = ""
+    name: str = field(default="", compare=False)
+    expiry: date | None = field(default=None, compare=False)
+    fetch: str = field(default="", compare=False)
+    home: str = field(default="", compare=False)
+    copy: int = field(default=0, compare=False)
+
+    @property
+    def body(self) -> tuple[str, ...]:
+        """What it is in the hand, whatever it is for."""
+        return (self.kind.value, self.thing, self.set_id, self.lot, self.place)
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        """A stated order: trays, packs, items; then by place and thing."""
+        rank = str(list(ThingKind).index(self.kind))
+        return (rank, self.place, self.thing, self.set_id, self.lot, self.person, self.wanted, self.part.value)
+
+
+Content = Counter[Piece]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceLine:
+    """So many pieces to put on or take off; ``cart`` names the case whose cart gives or gets them."""
+
+    piece: Piece
+    quantity: int
+    cart: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """So many pieces stay on the cart but now serve otherwise, as on hold that were to be opened."""
+
+    before: Piece
+    after: Piece
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContentChange:
+    """What turns one content into another."""
+
+    add: tuple[PieceLine, ...] = ()
+    take_off: tuple[PieceLine, ...] = ()
+    remark: tuple[Remark, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.add or self.take_off or self.remark)
+
+
+def cart_content(cart: Cart, homes: dict[str, str]) -> Content:
+    """What a cart's list puts on it; ``homes`` gives the shelf of each set. Nothing when it is stopped."""
+    content: Content = Counter()
+    for line in cart.trays:
+        if line.set_id:
+            content[_tray_piece(line, homes)] += 1
+    for sundry in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
+        _count_picks(sundry, content)
+    return content
+
+
+def _tray_piece(line: TrayLine, homes: dict[str, str]) -> Piece:
+    return Piece(
+        kind=ThingKind.TRAY,
+        thing="",
+        wanted=line.need.thing,
+        part=Part.OPEN if line.copy <= line.need.open else Part.HOLD,
+        set_id=line.set_id,
+        name=line.name,
+        fetch=line.place_now,
+        home=homes.get(line.set_id, ""),
+        copy=line.copy,
+    )
+
+
+def _count_picks(line: SundryLine, content: Content) -> None:
+    for pick in line.picks:
+        for part, quantity in ((Part.OPEN, pick.open), (Part.HOLD, pick.hold)):
+            piece = Piece(
+                kind=line.need.kind,
+                thing=pick.item,
+                wanted=line.need.thing,
+                part=part,
+                lot=pick.lot,
+                place=pick.place,
+                person=pick.person or line.need.person,
+                name=line.need.name,
+                expiry=pick.expiry,
+                fetch=pick.place,
+                home=pick.place,
+            )
+            if quantity:
+                content[piece] += quantity
+
+
+def as_built(listed: Content, facts: BuiltCart) -> Content:
+    """What really stands on a cart: its list with the other sets, missing things and stand-ins told."""
+    return with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
+
+
+def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:
+    """A content with the sets that were really taken."""
+    taken = {(t.tray, t.copy): t.set_id for t in facts.sets}
+    content: Content = Counter()
+    for piece, quantity in listed.items():
+        other = taken.get((piece.wanted, piece.copy), piece.set_id) if piece.set_id else ""
+        content[piece if other == piece.set_id else replace(piece, set_id=other, fetch="", home="")] += quantity
+    return content
+
+
+def without_missing(listed: Content, facts: BuiltCart) -> Content:
+    """A content without what was missing and nothing stood in for; what is on hold goes first."""
+    content = Counter(listed)
+    stood: Counter[tuple[str, str]] = Counter()
+    for other in facts.stood_in:
+        stood[other.thing, other.person] += other.quantity
+    for missing in facts.missing:
+        if missing.copy:
+            gone = [p for p in content if p.wanted == missing.thing and p.copy == missing.copy and p.set_id]
+            for piece in gone:
+                del content[piece]
+            continue
+        covered = min(missing.quantity, stood[missing.thing, missing.person])
+        stood[missing.thing, missing.person] -= covered
+        _take(content, missing.thing, missing.person, missing.quantity - covered)
+    return +content
+
+
+def with_stand_ins(listed: Content, facts: BuiltCart) -> Content:
+    """A content in which what stood in takes the place of what it stood for, where that is still wanted."""
+    content = Counter(listed)
+    for stood in facts.stood_in:
+        for part, quantity in _take(content, stood.thing, stood.person, stood.quantity).items():
+            content[_stand_in_piece(stood, part)] += quantity
+    return +content
+
+
+def _stand_in_piece(stood: StoodIn, part: Part) -> Piece:
+    return Piece(kind=ThingKind.ITEM, thing=stood.stood_in, wanted=stood.thing, part=part, person=stood.person)
+
+
+def _take(content: Content, wanted: str, person: str, quantity: int) -> Counter[Part]:
+    """Take pieces of one line off a content, those on hold first; how many of each part went."""
+    found = [p for p in content if not p.set_id and p.wanted == wanted and (not person or p.person == person)]
+    went: Counter[Part] = Counter()
+    for piece in sorted(found, key=lambda p: (p.part is Part.OPEN, p.order)):
+        off = min(quantity - went.total(), content[piece])
+        content[piece] -= off
+        went[piece.part] += off
+    return +went
+
+
+def keep_what_is_there(actual: Content, wanted: Content, day: date) -> Content:
+    """A wanted content that asks for the lots already on the cart where they serve as well on ``day``.
+
+    Sets are not touched: which set serves is the plan's word.
+    """
+    kept = actual & wanted
+    spare = actual - kept
+    for piece in sorted(wanted - kept, key=lambda p: p.order):
+        left = wanted[piece] - kept[piece]
+        for other in sorted(spare, key=lambda p: (p.part is not piece.part, p.order)):
+            if left and _serves_as_well(other, piece, day):
+                both = min(left, spare[other])
+                kept[replace(other, part=piece.part)] += both
+                spare[other] -= both
+                left -= both
+        kept[piece] += left
+    return +kept
+
+
+def _serves_as_well(there: Piece, asked: Piece, day: date) -> bool:
+    same = (there.kind, there.thing, there.wanted, there.person) == (
+        asked.kind,
+        asked.thing,
+        asked.wanted,
+        asked.person,
+    )
+    return same and not there.set_id and not asked.set_id and (there.expiry is None or there.expiry >= day)
+
+
+def compare_content(before: Content, after: Content) -> ContentChange:
+    """The least that must be added, taken off or marked otherwise to turn one content into the other."""
+    more, less = after - before, before - after
+    remarks = []
+    for old in sorted(less, key=lambda p: p.order):
+        for new in sorted((p for p in more if p.body == old.body), key=lambda p: p.order):
+            both = min(less[old], more[new])
+            if both:
+                remarks.append(Remark(before=old, after=new, quantity=both))
+                less[old] -= both
+                more[new] -= both
+    return ContentChange(add=_lines(+more), take_off=_lines(+less), remark=tuple(remarks))
+
+
+def _lines(content: Content) -> tuple[PieceLine, ...]:
+    return tuple(PieceLine(piece=p, quantity=content[p]) for p in sorted(content, key=lambda p: p.order))
+
+
+def apply_change(before: Content, change: ContentChange) -> Content:
+    """The content after a change was carried out.
+
+    Raises ValueError when the change takes off what is not there.
+    """
+    content = Counter(before)
+    for off in change.take_off:
+        content[off.piece] -= off.quantity
+    for remark in change.remark:
+        content[remark.before] -= remark.quantity
+    if any(quantity < 0 for quantity in content.values()):
+        raise ValueError("the change takes off what is not on the cart")
+    for remark in change.remark:
+        content[remark.after] += remark.quantity
+    for on in change.add:
+        content[on.piece] += on.quantity
+    return +content

@@ -1,0 +1,103 @@
+"""What a cart's list says besides its pieces: hours, alerts, deadlines, shortages, conflicts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.model.conflicts import Conflict
+from picklist.model.needs import Need
+from picklist.model.plan import Cart, SundryLine, TrayLine
+
+DetailValue = str | int | datetime | tuple[str, ...] | None
+Details = dict[tuple[str, str], DetailValue]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Detail:
+    """One thing that a list says otherwise: ``what`` in words, ``of`` which line, before and now."""
+
+    what: str
+    of: str
+    was: DetailValue
+    now: DetailValue
+
+
+def cart_details(cart: Cart, conflicts: Mapping[str, Conflict]) -> Details:
+    """What the list says whose change makes the paper wrong; keyed by words and the line it stands at."""
+    case = cart.case
+    found: Details = {
+        ("room", ""): case.room,
+        ("start", ""): case.start,
+        ("cart complete by", ""): cart.complete_by,
+        ("surgeon", ""): cart.surgeon_name,
+        ("procedures", ""): cart.procedure_names,
+        ("side", ""): cart.side.value if cart.side else "",
+        ("alerts", ""): tuple(sorted(case.alerts)),
+        ("patient size", ""): case.patient_size,
+        ("notes", ""): case.notes,
+        ("list stopped", ""): tuple(p.sentence() for p in cart.stopped),
+    }
+    for tray in cart.trays:
+        found |= _tray_details(tray, conflicts)
+    for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
+        found |= _short_details(line)
+    for words, needs in (
+        ("check in the room", cart.room_checks),
+        ("implant", cart.implants),
+        ("for reference", cart.reference_only),
+    ):
+        found |= {(words, _line_name(need)): f"{need.open}/{need.hold} {need.note}".strip() for need in needs}
+    return {key: value for key, value in found.items() if value not in ("", (), None)}
+
+
+def _line_name(need: Need) -> str:
+    side = need.side.value if need.side else ""
+    return " ".join(part for part in (need.thing, need.size, side, need.person) if part)
+
+
+def _tray_details(line: TrayLine, conflicts: Mapping[str, Conflict]) -> Details:
+    name = f"{line.need.thing} {line.copy}"
+    found: Details = {("stands in for", name): line.stand_in_for, ("note", name): line.need.note}
+    if not line.set_id:
+        found["no set for", name] = line.name
+    if line.give_back:
+        found["must leave the room by", name] = line.give_back.leave_room_by
+        found["must reach decontamination by", name] = line.give_back.reach_decontamination_by
+        found["given back for", name] = line.give_back.for_case
+    found["conflict", name] = tuple(sorted(_conflict_words(one, conflicts) for one in line.conflicts))
+    return found
+
+
+def _conflict_words(one: str, conflicts: Mapping[str, Conflict]) -> str:
+    """A conflict by what it says: its id may be another in the next plan."""
+    known = conflicts.get(one)
+    return f"{known.kind.value} {known.tray} {known.minutes} min" if known else one
+
+
+def _short_details(line: SundryLine) -> Details:
+    found: Details = {("note", _line_name(line.need)): line.need.note}
+    if line.short_open or line.short_hold:
+        found["short", _line_name(line.need)] = f"{line.short_open}/{line.short_hold}"
+    return found
+
+
+def cart_whereabouts(cart: Cart) -> Details:
+    """Where each set is now and when it is expected; its change alone prints no cart again."""
+    found: Details = {}
+    for line in cart.trays:
+        if line.set_id:
+            found["is now", line.set_id] = line.place_now
+            found["expected", line.set_id] = line.expected
+    return found
+
+
+def compare_details(was: Details, now: Details) -> tuple[Detail, ...]:
+    """What is said otherwise, in the order of the new list and then what it no longer says."""
+    keys = [*now, *(key for key in was if key not in now)]
+    return tuple(
+        Detail(what=what, of=of, was=was.get((what, of)), now=now.get((what, of)))
+        for what, of in keys
+        if was.get((what, of)) != now.get((what, of))
+    )

@@ -1,0 +1,78 @@
+"""Why a cart that is already built must change."""
+
+from __future__ import annotations
+
+from datetime import time
+
+from picklist.evening.content import ContentChange, Piece
+from picklist.model.plan import Cart, Plan
+from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
+
+_MIDNIGHT = time(0)
+
+
+def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
+    """A sentence for each thing that leaves a built cart, and for what its list newly wants.
+
+    The sentence that ends in "gives no reason" is a fault of the plan worth telling.
+    """
+    cart = next(c for c in plan.carts if c.case.number == case)
+    reasons = [_why_off(plan, cart, line.piece) for line in work.take_off]
+    replaced = {line.piece.wanted for line in work.take_off}
+    reasons += [f"the list now wants {_label(line.piece)}" for line in work.add if line.piece.wanted not in replaced]
+    reasons += [f"{_label(mark.after)} is now to be {mark.after.part.value}" for mark in work.remark]
+    return tuple(dict.fromkeys(reasons))
+
+
+def _label(piece: Piece) -> str:
+    return piece.set_id or piece.name or piece.thing
+
+
+def _why_off(plan: Plan, cart: Cart, piece: Piece) -> str:
+    wants = {line.need.thing for line in cart.trays} | {
+        line.need.thing for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    }
+    if piece.wanted not in wants:
+        return f"{_label(piece)}: the list no longer wants {piece.wanted}"
+    return _why_set_off(plan, cart, piece) if piece.set_id else _why_item_off(cart, piece)
+
+
+def _why_set_off(plan: Plan, cart: Cart, piece: Piece) -> str:
+    one = next((s for s in plan.sets if s.id == piece.set_id), None)
+    if one is None:
+        return f"{piece.set_id} is no longer among the sets"
+    recorded = _why_unusable(plan, one)
+    if recorded:
+        return recorded
+    for conflict in (c for cluster in plan.clusters for c in cluster.conflicts):
+        touches = cart.case.number in {conflict.waiter, *conflict.givers}
+        if touches and (conflict.set_id == piece.set_id or conflict.tray == piece.wanted):
+            return f"{piece.set_id}: {conflict.statement}"
+    for other in plan.carts:
+        if other is not cart and any(line.set_id == piece.set_id for line in other.trays):
+            return f"{piece.set_id} is given to {other.case.number}; the plan gives no reason"
+    return f"{piece.set_id}: the plan gives no reason"
+
+
+def _why_unusable(plan: Plan, one: InstrumentSet) -> str:
+    if one.state in NEVER_AVAILABLE:
+        return f"{one.id} is now recorded as {one.state.value}"
+    if one.recorded_until and one.recorded_until < plan.settings.site_clock.at_or_after(plan.day, _MIDNIGHT):
+        return f"{one.id}: its recorded sterility ends before the day of the case"
+    return ""
+
+
+def _why_item_off(cart: Cart, piece: Piece) -> str:
+    lines = [
+        line
+        for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+        if line.need.thing == piece.wanted
+    ]
+    if piece.expiry and piece.expiry < cart.case.day:
+        return f"{_label(piece)} lot {piece.lot} passes its expiry before the case"
+    if any(line.short_open or line.short_hold for line in lines):
+        return f"{_label(piece)} is short and is given to an earlier need"
+    lots = sorted({pick.lot for line in lines for pick in line.picks} - {piece.lot})
+    if lots:
+        return f"{_label(piece)} is now planned from lot {', '.join(lots)} instead of {piece.lot}"
+    return f"{_label(piece)}: the list wants fewer"
