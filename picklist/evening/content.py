@@ -196,8 +196,9 @@ def keep_what_is_there(actual: Content, wanted: Content, day: date) -> Content:
     """
     kept = actual & wanted
     spare = actual - kept
-    for piece in sorted(wanted - kept, key=lambda p: p.order):
-        left = wanted[piece] - kept[piece]
+    open_wants = wanted - kept
+    for piece in sorted(open_wants, key=lambda p: p.order):
+        left = open_wants[piece]
         for other in sorted(spare, key=lambda p: (p.part is not piece.part, p.order)):
             if left and _serves_as_well(other, piece, day):
                 both = min(left, spare[other])
