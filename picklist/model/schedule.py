@@ -55,6 +55,11 @@ class Case:
     notes: str = ""
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
+    @property
+    def latex_alert(self) -> bool:
+        """Whether any alert speaks of latex, as ``latex`` or ``Latex allergy``."""
+        return any("latex" in alert.casefold() for alert in self.alerts)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StaffMember:

@@ -1,0 +1,159 @@
+"""Resolve a case: layers, merging, people, latex, packs, and the needs that come of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from picklist.model.cards import ConditionKind, ThingKind
+from picklist.model.catalogue import PICKED, ItemClass
+from picklist.model.needs import CaseNeeds, Need, ReasonKind
+from picklist.model.schedule import Case, Side
+from picklist.model.site import Site
+from picklist.problems import Problem
+from picklist.resolve.desk import Desk, Draft, mending
+from picklist.resolve.index import CardIndex, index_cards
+from picklist.resolve.latex import swap_latex
+from picklist.resolve.layers import resolve_procedure
+from picklist.resolve.merge import merge_procedures
+from picklist.resolve.packs import pack_contents, take_off_pack
+from picklist.resolve.people import add_people
+
+KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
+
+
+def resolve_case(site: Site, case: Case) -> CaseNeeds:
+    """What one case wants, with the reasons for each line, what was left out and what stops its list."""
+    return resolve_cases(site, (case,))[0]
+
+
+def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
+    """What each case wants, in the order given. Never raises for what the sheets say."""
+    index = index_cards(site)
+    return tuple(_resolve(site, index, case) for case in cases)
+
+
+def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
+    desk = Desk(site=site, index=index, case=case)
+    _check_procedures(desk)
+    cards = [(procedure, resolve_procedure(desk, procedure)) for procedure in case.procedures]
+    drafts, merges = merge_procedures(desk, cards)
+    if not drafts:
+        desk.stop(_nothing_asked(case))
+    drafts = swap_latex(desk, add_people(desk, drafts))
+    contents = pack_contents(site, drafts)
+    needs, zero = _split(desk, take_off_pack(site, drafts))
+    _check_packs(desk, drafts)
+    _stop_for_unstated(desk)
+    return CaseNeeds(
+        case=case.number,
+        needs=() if desk.stopped else needs,
+        merges=merges,
+        pack_contents=contents,
+        pending=tuple(dict.fromkeys(desk.pending)),
+        stopped=_each_once(desk.stopped),
+        notices=_each_once(desk.notices),
+        dropped=(*zero, *(_need_of(desk, draft) for draft in desk.dropped)),
+    )
+
+
+def _check_procedures(desk: Desk) -> None:
+    case, where = desk.case, replace(desk.case.where, column="procedures")
+    for procedure in dict.fromkeys(case.procedures):
+        known = desk.site.procedures.get(procedure)
+        base, theirs, *_ = desk.index.layers(procedure, case.surgeon)
+        if known is None:
+            problem = mending("unknown procedure", where, f"procedure {procedure} is not in Procedures")
+            desk.stop(replace(problem, value=procedure, expected="the id of a procedure"))
+        elif not (base or theirs or known.pack):
+            desk.note(mending("procedure without a card", where, f"no card line is for procedure {procedure}"))
+    if case.fields > 1 and len(case.procedures) == 1:
+        message = f"{case.fields} fields are stated, but one procedure; the list is for one"
+        desk.note(mending("one procedure for several fields", where, message, expected="a procedure for each field"))
+
+
+def _nothing_asked(case: Case) -> Problem:
+    return mending("nothing asked for", case.where, "no card line in force asks for anything for this case")
+
+
+def _check_packs(desk: Desk, drafts: list[Draft]) -> None:
+    packs = [draft.thing for draft in drafts if draft.kind is ThingKind.PACK]
+    if len(packs) > 1:
+        message = f"the cards ask for {len(packs)} custom packs: {', '.join(packs)}"
+        desk.note(mending("several packs", desk.case.where, message))
+
+
+def _stop_for_unstated(desk: Desk) -> None:
+    """One problem for a blank side and one for a blank size, naming the lines that wait for it."""
+    words = {
+        ConditionKind.SIDE: ("side not stated", "side", "the side is blank", "left, right, both or none"),
+        ConditionKind.SIZE: ("size not stated", "patient size", "the patient size is blank", "a size class, as adult"),
+    }
+    for kind, wheres in desk.unstated.items():
+        name, column, fault, expected = words[kind]
+        related = tuple(dict.fromkeys(wheres))
+        message = f"{fault}, but {len(related)} card line{'s' if len(related) > 1 else ''} of this case depend on it"
+        where = replace(desk.case.where, column=column)
+        desk.stop(mending(name, where, message, expected=expected, related=related))
+
+
+def _split(desk: Desk, drafts: list[Draft]) -> tuple[tuple[Need, ...], tuple[Need, ...]]:
+    """The needs of the list, trays first, and those of which nothing is left to bring."""
+    needs: list[Need] = []
+    zero: list[Need] = []
+    for draft in sorted(drafts, key=lambda draft: KIND_ORDER[draft.kind]):
+        need = _need_of(desk, draft)
+        (needs if _is_listed(need) else zero).append(need)
+    for need in needs:
+        if need.item_class is ItemClass.IMPLANT and need.side is None and desk.case.side is None:
+            _note_implant_side(desk, need)
+    return tuple(needs), tuple(zero)
+
+
+def _is_listed(need: Need) -> bool:
+    """What is only checked or printed is listed without a quantity too, unless a pack holds it."""
+    if need.open or need.hold:
+        return True
+    only_named = need.kind is ThingKind.ITEM and need.item_class not in PICKED
+    return only_named and need.reasons[-1].kind is not ReasonKind.IN_PACK
+
+
+def _note_implant_side(desk: Desk, need: Need) -> None:
+    where = replace(desk.case.where, column="side")
+    message = f"the side is blank, so the list cannot name it for {need.name}"
+    desk.note(mending("implant without a side", where, message, expected="left, right, both or none"))
+
+
+def _need_of(desk: Desk, draft: Draft) -> Need:
+    site, side = desk.site, draft.side
+    item = site.items.get(draft.thing) if draft.kind is ThingKind.ITEM else None
+    if item is not None and item.item_class is ItemClass.IMPLANT and side is None:
+        side = desk.case.side if desk.case.side is not Side.NOT_SIDED else None
+    return Need(
+        case=desk.case.number,
+        kind=draft.kind,
+        thing=draft.thing,
+        name=thing_name(site, draft.kind, draft.thing),
+        open=draft.open,
+        hold=draft.hold,
+        item_class=item.item_class if item else None,
+        side=side,
+        size=item.size if item else "",
+        person=draft.person,
+        note="; ".join(draft.notes),
+        brought_by=item.brought_by if item else "",
+        reasons=draft.reasons,
+    )
+
+
+def thing_name(site: Site, kind: ThingKind, thing: str) -> str:
+    """The name of a tray, pack or item as printed; its id where the catalogue does not know it."""
+    if kind is ThingKind.TRAY:
+        return site.trays[thing].name if thing in site.trays else thing
+    if kind is ThingKind.PACK:
+        return site.packs[thing].name if thing in site.packs else thing
+    return site.items[thing].name if thing in site.items else thing
+
+
+def _each_once(problems: list[Problem]) -> tuple[Problem, ...]:
+    return tuple({(p.kind, p.where, p.message): p for p in problems}.values())

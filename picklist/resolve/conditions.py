@@ -1,0 +1,84 @@
+"""Whether a card line counts for a case: yes, no, or not before the case says more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.model.cards import CardLine, Condition, ConditionKind
+from picklist.model.schedule import Case, Side
+
+LATEX = "latex"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """``counts`` is None while the case leaves ``unstated`` blank; ``why`` says what decided against."""
+
+    counts: bool | None
+    why: str = ""
+    unstated: tuple[ConditionKind, ...] = ()
+
+
+COUNTS = Verdict(counts=True)
+
+
+def judge_line(line: CardLine, case: Case) -> Verdict:
+    """Whether a line's side and conditions hold. One that fails decides, whatever else is blank."""
+    if line.side is None and not line.only_if:
+        return COUNTS
+    conditions = line.only_if
+    if line.side is not None:
+        conditions = (Condition(kind=ConditionKind.SIDE, value=line.side.value), *conditions)
+    unstated = []
+    for condition in conditions:
+        holds = condition_holds(condition, case)
+        if holds is False:
+            return Verdict(counts=False, why=f"only if {condition_text(condition)}; {_what_case_says(condition, case)}")
+        if holds is None:
+            unstated.append(condition.kind)
+    return Verdict(counts=None, unstated=tuple(dict.fromkeys(unstated))) if unstated else COUNTS
+
+
+def condition_holds(condition: Condition, case: Case) -> bool | None:
+    """Whether one condition holds; None when the case does not state the side or size it looks at."""
+    if condition.kind is ConditionKind.ALERT:
+        holds: bool | None = has_alert(case, condition.value)
+    elif condition.kind is ConditionKind.SIDE:
+        holds = side_holds(condition.value, case.side)
+    else:
+        holds = same_word(case.patient_size, condition.value) if case.patient_size.strip() else None
+    return (not holds) if condition.negated and holds is not None else holds
+
+
+def side_holds(wanted: str, stated: Side | None) -> bool | None:
+    """Whether the stated side is the wanted one; an operation on both sides is also on the left."""
+    if stated is None:
+        return None
+    if stated is Side.BOTH and same_word(wanted, Side.LEFT) | same_word(wanted, Side.RIGHT):
+        return True
+    return same_word(wanted, stated)
+
+
+def has_alert(case: Case, alert: str) -> bool:
+    """Whether the case carries an alert; any alert that speaks of latex is the latex alert."""
+    if same_word(alert, LATEX):
+        return case.latex_alert
+    return any(same_word(stated, alert) for stated in case.alerts)
+
+
+def same_word(one: str, other: str) -> bool:
+    """Whether two words are the same but for case and surrounding spaces."""
+    return one.strip().casefold() == other.strip().casefold()
+
+
+def condition_text(condition: Condition) -> str:
+    """The condition as a card says it."""
+    return f"{'not ' if condition.negated else ''}{condition.kind} {condition.value}"
+
+
+def _what_case_says(condition: Condition, case: Case) -> str:
+    if condition.kind is ConditionKind.ALERT:
+        return f"the case's alerts: {', '.join(case.alerts) or 'none'}"
+    if condition.kind is ConditionKind.SIDE:
+        return f"the case's side: {case.side}"
+    return f"the case's patient size: {case.patient_size}"

@@ -1,0 +1,92 @@
+"""What is on the desk while one case is resolved: its drafts, and what was found wrong on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from picklist.model.cards import ConditionKind, Counted, ThingKind
+from picklist.model.needs import Pending, Reason, ReasonKind
+from picklist.model.schedule import Case, Side
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.resolve.index import CardIndex
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A line in the making. ``procedure_pack``: it is the pack that the procedure itself names."""
+
+    kind: ThingKind
+    thing: str
+    open: int
+    hold: int
+    side: Side | None = None
+    counted: Counted = Counted.PER_CASE
+    person: str = ""
+    procedure_pack: bool = False
+    notes: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+
+    def with_amounts(self, opened: int, held: int, reason: Reason) -> Draft:
+        """The draft with new quantities and why they are so."""
+        return replace(self, open=opened, hold=held, reasons=(*self.reasons, reason))
+
+    def joined(self, other: Draft) -> Draft:
+        """Both drafts as one; quantities add up, reasons and notes follow each other."""
+        return replace(
+            self,
+            open=self.open + other.open,
+            hold=self.hold + other.hold,
+            notes=_once((*self.notes, *other.notes)),
+            reasons=self.reasons + other.reasons,
+        )
+
+
+def _once(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(text for text in texts if text))
+
+
+@dataclass(slots=True, kw_only=True)
+class Desk:
+    """One case, the site it belongs to, and what its resolving has brought up so far."""
+
+    site: Site
+    index: CardIndex
+    case: Case
+    stopped: list[Problem] = field(default_factory=list)
+    notices: list[Problem] = field(default_factory=list)
+    pending: list[Pending] = field(default_factory=list)
+    dropped: list[Draft] = field(default_factory=list)
+    unstated: dict[ConditionKind, list[Where]] = field(default_factory=dict)
+
+    def stop(self, problem: Problem) -> None:
+        """Stop the list of this case because of a problem."""
+        self.stopped.append(replace(problem, severity=Severity.STOPS_CASE, cases=(self.case.number,)))
+
+    def note(self, problem: Problem) -> None:
+        """Name a problem that leaves the list standing."""
+        self.notices.append(replace(problem, cases=(self.case.number,)))
+
+    def drop(self, draft: Draft, kind: ReasonKind, text: str, where: Where) -> None:
+        """Keep what is not on the list, with the reason why not."""
+        reason = Reason(kind=kind, text=text, open=0, hold=0, where=where)
+        self.dropped.append(draft.with_amounts(0, 0, reason))
+
+    def want_stated(self, kind: ConditionKind, where: Where) -> None:
+        """Remember that a line cannot be decided before the case states its side or size."""
+        self.unstated.setdefault(kind, []).append(where)
+
+
+def mending(kind: str, where: Where, message: str, *, expected: str = "", related: tuple[Where, ...] = ()) -> Problem:
+    """A problem in the sheets that should be mended; where a list must stop, the desk says so."""
+    return Problem(
+        kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, related=related
+    )
+
+
+def amount_text(opened: int, held: int) -> str:
+    """Open and hold quantities in words."""
+    parts = [f"{opened} open"] if opened else []
+    parts += [f"{held} hold"] if held else []
+    return " and ".join(parts) or "none"

@@ -1,0 +1,61 @@
+"""Card lines and wearables of a site, found without a search."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from picklist.model.cards import CardLine
+from picklist.model.catalogue import Item, ItemClass
+from picklist.model.site import Site
+
+WORN = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardIndex:
+    """Card lines by (procedure, surgeon), None for every; gloves and gowns by class and size."""
+
+    lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
+    worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
+
+    def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:
+        """The lines for a procedure and surgeon in four layers, each changing those before it.
+
+        Base lines, the surgeon's for this procedure, the surgeon's for every procedure, the house's.
+        """
+        owners = ((procedure, None), (procedure, surgeon), (None, surgeon), (None, None))
+        return tuple(self.lines.get(owner, ()) for owner in owners)
+
+    def worn_in_size(self, item_class: ItemClass, size: str) -> tuple[Item, ...]:
+        """Gloves or gowns of one class and size, in catalogue order, without retired ones."""
+        return self.worn.get((item_class, size_key(size)), ())
+
+    def keeps(self, item_class: ItemClass) -> bool:
+        """Whether the catalogue holds any item of that class."""
+        return any(kept is item_class for kept, _ in self.worn)
+
+
+def index_cards(site: Site) -> CardIndex:
+    """Index the card lines and wearables of a site; file order is kept."""
+    lines: dict[tuple[str | None, str | None], list[CardLine]] = defaultdict(list)
+    for line in site.card_lines:
+        lines[line.procedure, line.surgeon].append(line)
+    worn: dict[tuple[ItemClass, str], list[Item]] = defaultdict(list)
+    for item in site.items.values():
+        if item.item_class in WORN and not item.retired:
+            worn[item.item_class, size_key(item.size)].append(item)
+    return CardIndex(
+        lines={owner: tuple(found) for owner, found in lines.items()},
+        worn={size: tuple(found) for size, found in worn.items()},
+    )
+
+
+def size_key(size: str) -> str:
+    """A size as it is compared: ``7``, ``7.0`` and ``7,0`` are one size, ``7½`` is ``7.5``."""
+    text = size.strip().casefold().replace("½", ".5").replace(",", ".").replace(" .5", ".5")
+    try:
+        return f"{float(text):g}"
+    except ValueError:
+        return text

@@ -1,0 +1,250 @@
+"""One procedure's lines, layer upon layer.
+
+Within a layer all ``add`` lines act first, then all ``replace`` lines at once (so that none of
+them acts on what another has just put there), then all ``remove`` lines.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from difflib import get_close_matches
+
+from picklist.model.cards import CardLine, Change, Counted, ThingKind
+from picklist.model.catalogue import PICKED
+from picklist.model.needs import Reason, ReasonKind
+from picklist.model.schedule import Side
+from picklist.problems import Problem
+from picklist.resolve.card import Card
+from picklist.resolve.conditions import judge_line
+from picklist.resolve.desk import Desk, Draft, amount_text, mending
+from picklist.resolve.sides import sides_instead, sides_wanted
+from picklist.resolve.versions import Standing, is_known, line_text, lines_standing, target_of
+
+
+def resolve_procedure(desk: Desk, procedure: str) -> tuple[Draft, ...]:
+    """What one procedure wants from this case's surgeon, before merging, packs and swaps."""
+    card = Card()
+    _put_procedure_pack(desk, card, procedure)
+    for lines in desk.index.layers(procedure, desk.case.surgeon):
+        _apply_layer(desk, card, _lines_counting(desk, card, lines))
+    return tuple(card.drafts.values())
+
+
+def _put_procedure_pack(desk: Desk, card: Card, procedure: str) -> None:
+    known = desk.site.procedures.get(procedure)
+    if known is None or not known.pack:
+        return
+    if known.pack not in desk.site.packs:
+        desk.stop(mending("unknown thing", known.where, f"pack {known.pack} of procedure {procedure} is not in Packs"))
+        return
+    text = f"{procedure}: its custom pack is {known.pack}"
+    reason = Reason(kind=ReasonKind.PROCEDURE_PACK, text=text, open=1, hold=0, where=known.where)
+    card.put(Draft(kind=ThingKind.PACK, thing=known.pack, open=1, hold=0, procedure_pack=True, reasons=(reason,)))
+
+
+def _lines_counting(desk: Desk, card: Card, lines: tuple[CardLine, ...]) -> list[Standing]:
+    counting = []
+    for standing in lines_standing(desk, lines):
+        line = standing.line
+        verdict = judge_line(line, desk.case)
+        if verdict.counts:
+            counting.append(standing)
+            continue
+        for kind in verdict.unstated:
+            desk.want_stated(kind, line.where)
+        if line.change is not Change.REMOVE:
+            card.unmet.add((line.kind, line.thing))
+            if verdict.counts is False:
+                _drop_line(desk, line, verdict.why)
+    return counting
+
+
+def _drop_line(desk: Desk, line: CardLine, why: str) -> None:
+    draft = Draft(kind=line.kind, thing=line.thing, open=0, hold=0)
+    desk.drop(draft, ReasonKind.CONDITION, f"{line_text(line)}; {why}", line.where)
+
+
+def _apply_layer(desk: Desk, card: Card, layer: list[Standing]) -> None:
+    for standing in layer:
+        if standing.line.change is Change.ADD:
+            _add(desk, card, standing)
+    _replace_all(desk, card, [s for s in layer if s.line.change is Change.REPLACE])
+    for standing in layer:
+        if standing.line.change is Change.REMOVE:
+            _remove(desk, card, standing)
+
+
+def _add(desk: Desk, card: Card, standing: Standing) -> None:
+    line = standing.line
+    if not _is_usable(desk, line):
+        card.unmet.add(standing.target)
+        return
+    if line.kind is ThingKind.PACK and (theirs := _own_pack(card, line)):
+        reason = _reason(ReasonKind.CARD_LINE, f"{line_text(line)}; it is the procedure's own pack", line)
+        card.take(theirs)
+        card.put(replace(theirs, counted=line.counted).with_amounts(line.open, line.hold, reason))
+        return
+    sides = sides_wanted(desk, line)
+    if not sides:
+        card.unmet.add(standing.target)
+    for side in sides:
+        card.put(_draft_of(standing, side))
+
+
+def _own_pack(card: Card, line: CardLine) -> Draft | None:
+    """The pack that the procedure names itself, when a card names the same pack once more."""
+    found = card.find((line.kind, line.thing), None)
+    implied = [d for d in found if d.procedure_pack and all(r.kind is ReasonKind.PROCEDURE_PACK for r in d.reasons)]
+    return implied[0] if implied else None
+
+
+def _replace_all(desk: Desk, card: Card, layer: list[Standing]) -> None:
+    found = [(standing, card.find(standing.target, standing.line.side)) for standing in layer]
+    found = [(standing, targets) for standing, targets in found if _is_usable(desk, standing.line)]
+    taken = {id(draft): draft for _, targets in found for draft in targets}
+    for draft in taken.values():
+        card.take(draft)
+    for standing, targets in found:
+        if targets:
+            _put_instead(desk, card, standing, targets)
+        else:
+            _report_nothing(desk, card, standing)
+
+
+def _put_instead(desk: Desk, card: Card, standing: Standing, targets: list[Draft]) -> None:
+    line = standing.line
+    same = (line.kind, line.thing) == standing.target
+    if not same:
+        for draft in targets:
+            desk.drop(draft, ReasonKind.REPLACED, line_text(line), line.where)
+    for side in sides_instead(desk, line, targets):
+        of_side = [d for d in targets if d.side == side] or targets
+        card.put(_draft_instead(standing, side, of_side))
+
+
+def _draft_instead(standing: Standing, side: Side | None, targets: list[Draft]) -> Draft:
+    """The draft that takes the place of others.
+
+    Without quantities of its own it takes theirs over; what was counted per procedure stays so.
+    """
+    line = standing.line
+    takes_over = not (line.open or line.hold) and (line.kind, line.thing) != standing.target
+    opened = sum(d.open for d in targets) if takes_over else line.open
+    held = sum(d.hold for d in targets) if takes_over else line.hold
+    words = line_text(line) + ("; with the quantities of what it replaces" if takes_over else "")
+    per_procedure = any(d.counted is Counted.PER_PROCEDURE for d in targets)
+    reasons = tuple(reason for d in targets for reason in d.reasons)
+    last = Reason(kind=ReasonKind.REPLACED, text=words, open=opened, hold=held, where=line.where)
+    return Draft(
+        kind=line.kind,
+        thing=line.thing,
+        open=opened,
+        hold=held,
+        side=side,
+        counted=Counted.PER_PROCEDURE if per_procedure else line.counted,
+        procedure_pack=line.kind is ThingKind.PACK and any(d.procedure_pack for d in targets),
+        notes=(line.note,) if line.note else (),
+        reasons=(*reasons, *_void_versions(standing, opened, held), last),
+    )
+
+
+def _remove(desk: Desk, card: Card, standing: Standing) -> None:
+    line = standing.line
+    targets = card.find(standing.target, line.side)
+    for draft in targets:
+        card.take(draft)
+        desk.drop(draft, ReasonKind.REMOVED, line_text(line), line.where)
+    if not targets:
+        _report_nothing(desk, card, standing)
+    if line.open or line.hold:
+        desk.note(
+            mending(
+                "quantity on a removal",
+                line.where,
+                f"the whole line of {line.thing} was removed, not {amount_text(line.open, line.hold)} of it",
+                expected="a replace line with the quantity that is left, or no quantity",
+            )
+        )
+
+
+def _report_nothing(desk: Desk, card: Card, standing: Standing) -> None:
+    """A line of a named procedure must find what it speaks of; one for every procedure acts where it can."""
+    line = standing.line
+    if line.procedure is None or standing.target in card.unmet:
+        return
+    if line.change is Change.REMOVE:
+        kind, verb = "removes nothing", "remove"
+    else:
+        kind, verb = "replaces nothing", "replace"
+    thing = standing.target[1]
+    there = sorted({d.thing for d in card.drafts.values()})
+    problem = mending(kind, line.where, f"there is no {thing} on {line.procedure} to {verb}")
+    desk.stop(
+        replace(
+            problem,
+            value=thing,
+            expected="something that the card has beneath this line on the day of the case",
+            nearest=tuple(get_close_matches(thing, there, n=3)),
+        )
+    )
+
+
+def _is_usable(desk: Desk, line: CardLine) -> bool:
+    """Whether the thing is known; a picked thing without any quantity is named as well."""
+    if not is_known(desk.site, line.kind, line.thing):
+        desk.stop(_unknown_thing(line))
+        return False
+    takes_over = line.change is Change.REPLACE and target_of(line, desk.site) != (line.kind, line.thing)
+    if line.open or line.hold or takes_over or not is_picked(desk, line.kind, line.thing):
+        return True
+    desk.note(
+        mending(
+            "line without a quantity",
+            line.where,
+            f"{line.thing} is asked for without a quantity, so none goes on the cart",
+            expected="a number under open or hold, or a remove line",
+        )
+    )
+    return True
+
+
+def _unknown_thing(line: CardLine) -> Problem:
+    problem = mending("unknown thing", line.where, f"{line.kind} {line.thing} is not in the catalogue")
+    return replace(problem, value=line.thing, expected=f"the id of a {line.kind}")
+
+
+def is_picked(desk: Desk, kind: ThingKind, thing: str) -> bool:
+    """Whether a thing is carted, so that a line of it without a quantity comes to nothing."""
+    return kind is not ThingKind.ITEM or desk.site.items[thing].item_class in PICKED
+
+
+def _draft_of(standing: Standing, side: Side | None) -> Draft:
+    line = standing.line
+    last = _reason(ReasonKind.CARD_LINE, line_text(line), line)
+    return Draft(
+        kind=line.kind,
+        thing=line.thing,
+        open=line.open,
+        hold=line.hold,
+        side=side,
+        counted=line.counted,
+        notes=(line.note,) if line.note else (),
+        reasons=(*_void_versions(standing, line.open, line.hold), last),
+    )
+
+
+def _void_versions(standing: Standing, opened: int, held: int) -> tuple[Reason, ...]:
+    return tuple(
+        Reason(
+            kind=ReasonKind.REPLACED,
+            text=f"{line_text(older)}; a later version counts",
+            open=opened,
+            hold=held,
+            where=older.where,
+        )
+        for older in standing.older
+    )
+
+
+def _reason(kind: ReasonKind, text: str, line: CardLine) -> Reason:
+    return Reason(kind=kind, text=text, open=line.open, hold=line.hold, where=line.where)

@@ -1,0 +1,117 @@
+"""Several procedures of one case become one list.
+
+One field: what is counted per case is wanted in the larger quantity, and open beats hold: as
+many are opened as the procedure that opens most, and open and hold together are as many as the
+procedure that wants most. Several fields: everything adds up. What is counted per procedure
+always adds up. The custom pack is that of the first procedure that names one; card lines that
+ask for packs count as any other line. Procedures on different sides are not told apart: a case
+has one side, and trays are given for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from picklist.model.cards import Counted, ThingKind
+from picklist.model.needs import Merge, Reason, ReasonKind
+from picklist.model.schedule import Side
+from picklist.resolve.desk import Desk, Draft, amount_text
+
+Key = tuple[ThingKind, str, Side | None]
+Amount = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A draft of one procedure's card; ``card`` numbers the cards, as a procedure may stand twice."""
+
+    card: int
+    procedure: str
+    draft: Draft
+
+
+def merge_procedures(desk: Desk, cards: list[tuple[str, tuple[Draft, ...]]]) -> tuple[list[Draft], tuple[Merge, ...]]:
+    """One list of drafts out of each procedure's, and what was merged for it."""
+    by_thing: dict[Key, list[Asked]] = {}
+    for one in _with_one_pack(desk, cards):
+        by_thing.setdefault((one.draft.kind, one.draft.thing, one.draft.side), []).append(one)
+    drafts, merges = [], []
+    for asked in by_thing.values():
+        draft = _merged(asked, desk.case.fields)
+        amounts = _amounts_by_card(asked)
+        drafts.append(draft)
+        if len(amounts) > 1:
+            merges.append(Merge(kind=draft.kind, thing=draft.thing, asked=amounts, open=draft.open, hold=draft.hold))
+    return drafts, tuple(merges)
+
+
+def larger_of(amounts: Iterable[Amount]) -> Amount:
+    """What one field wants of several (open, hold): the larger quantity, open before hold."""
+    asked = list(amounts)
+    opened = max((o for o, _ in asked), default=0)
+    return opened, max((o + h for o, h in asked), default=0) - opened
+
+
+def sum_of(amounts: Iterable[Amount]) -> Amount:
+    """What several fields want of several (open, hold)."""
+    asked = list(amounts)
+    return sum(o for o, _ in asked), sum(h for _, h in asked)
+
+
+def _with_one_pack(desk: Desk, cards: list[tuple[str, tuple[Draft, ...]]]) -> list[Asked]:
+    """All drafts but the packs that later procedures name themselves."""
+    procedures = desk.site.procedures
+    named = [procedure in procedures and bool(procedures[procedure].pack) for procedure, _ in cards]
+    chosen = named.index(True) if True in named else 0
+    kept = []
+    for number, (procedure, drafts) in enumerate(cards):
+        for draft in drafts:
+            if number == chosen or not draft.procedure_pack:
+                kept.append(Asked(card=number, procedure=procedure, draft=draft))
+            else:
+                text = f"one custom pack for the case, that of {cards[chosen][0]}"
+                desk.drop(draft, ReasonKind.MERGED, text, desk.case.where)
+    return kept
+
+
+def _merged(asked: list[Asked], fields: int) -> Draft:
+    joined = asked[0].draft
+    for one in asked[1:]:
+        joined = joined.joined(one.draft)
+    amounts = _amounts_by_card(asked)
+    if len(amounts) == 1:
+        return joined
+    opened, held = _amount([one.draft for one in asked], fields)
+    reason = Reason(kind=ReasonKind.MERGED, text=_merge_text(asked, fields), open=opened, hold=held)
+    return replace(joined, open=opened, hold=held, reasons=(*joined.reasons, reason))
+
+
+def _amount(drafts: list[Draft], fields: int) -> Amount:
+    per_case = [(d.open, d.hold) for d in drafts if d.counted is Counted.PER_CASE]
+    per_procedure = [(d.open, d.hold) for d in drafts if d.counted is Counted.PER_PROCEDURE]
+    shared = sum_of(per_case) if fields > 1 else larger_of(per_case)
+    return sum_of([shared, sum_of(per_procedure)])
+
+
+def _amounts_by_card(asked: list[Asked]) -> tuple[tuple[str, int, int], ...]:
+    """(procedure, open, hold) of each card that asks, in the order of the procedures."""
+    found: dict[tuple[int, str], Amount] = {}
+    for one in asked:
+        before = found.get((one.card, one.procedure), (0, 0))
+        found[one.card, one.procedure] = sum_of([before, (one.draft.open, one.draft.hold)])
+    return tuple((procedure, opened, held) for (_, procedure), (opened, held) in found.items())
+
+
+def _merge_text(asked: list[Asked], fields: int) -> str:
+    parts = [f"{procedure} asks for {amount_text(o, h)}" for procedure, o, h in _amounts_by_card(asked)]
+    counted = {one.draft.counted for one in asked}
+    if fields > 1:
+        rule = f"{fields} fields add up"
+    elif counted == {Counted.PER_PROCEDURE}:
+        rule = "counted per procedure, so it adds up"
+    elif Counted.PER_PROCEDURE in counted:
+        rule = "one field takes the larger, and what is counted per procedure is added"
+    else:
+        rule = "one field takes the larger, open before hold"
+    return f"{', '.join(parts)}; {rule}"

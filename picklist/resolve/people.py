@@ -1,0 +1,95 @@
+"""Gloves and gowns of the people at the table, by their sizes.
+
+The surgeon and the team each get one pair of outer gloves, of under gloves and one gown in the
+sizes that Staff lists for them. What a card already asks for of the very same item is not added
+once more: the person's share is taken out of the card's quantity.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from picklist.model.cards import ThingKind
+from picklist.model.catalogue import Item, ItemClass
+from picklist.model.needs import Reason, ReasonKind
+from picklist.model.schedule import StaffMember
+from picklist.resolve.desk import Desk, Draft, mending
+from picklist.resolve.latex import latex_free_twin
+
+ONE = 1
+
+
+def add_people(desk: Desk, drafts: list[Draft]) -> list[Draft]:
+    """The drafts and each person's gloves and gown; who has no glove size in Staff is named."""
+    people: list[Draft] = []
+    for person in people_at_table(desk):
+        people += _worn_by(desk, person)
+    left = [_less_people(draft, people) for draft in drafts]
+    return [draft for draft in left if draft is not None] + people
+
+
+def people_at_table(desk: Desk) -> tuple[StaffMember, ...]:
+    """The surgeon and then the team, each once, as far as Staff knows them."""
+    ids = dict.fromkeys((desk.case.surgeon, *desk.case.team))
+    return tuple(desk.site.staff[one] for one in ids if one in desk.site.staff)
+
+
+def _worn_by(desk: Desk, person: StaffMember) -> list[Draft]:
+    wanted = (
+        (ItemClass.OUTER_GLOVE, person.outer_glove),
+        (ItemClass.UNDER_GLOVE, person.under_glove),
+        (ItemClass.GOWN, person.gown),
+    )
+    if not person.outer_glove.strip() and desk.index.keeps(ItemClass.OUTER_GLOVE):
+        desk.note(
+            mending(
+                "no glove size",
+                replace(person.where, column="outer glove"),
+                f"{person.name} ({person.id}) has no outer glove size in Staff, so no gloves of theirs are listed",
+                expected="a size, as 7.5",
+            )
+        )
+    found = [_worn_item(desk, person, item_class, size) for item_class, size in wanted if size.strip()]
+    return [draft for draft in found if draft is not None]
+
+
+def _worn_item(desk: Desk, person: StaffMember, item_class: ItemClass, size: str) -> Draft | None:
+    fitting = desk.index.worn_in_size(item_class, size)
+    if not fitting:
+        desk.note(
+            mending(
+                "size not in the catalogue",
+                replace(person.where, column=item_class.value),
+                f"no {item_class} of size {size} is in Items for {person.name} ({person.id})",
+                expected=f"an item of class {item_class} and size {size}",
+            )
+        )
+        return None
+    item = _choose(desk, fitting)
+    others = [other.id for other in fitting if other is not item]
+    text = f"{person.name} ({person.role}): {item_class} of size {size}"
+    if others:
+        text += f"; in this size there is also {', '.join(others)}"
+    reason = Reason(kind=ReasonKind.STAFF, text=text, open=ONE, hold=0, where=person.where)
+    return Draft(kind=ThingKind.ITEM, thing=item.id, open=ONE, hold=0, person=person.id, reasons=(reason,))
+
+
+def _choose(desk: Desk, fitting: tuple[Item, ...]) -> Item:
+    """The first in the catalogue; under a latex alert the first that is or has a latex-free one."""
+    if not desk.case.latex_alert:
+        return fitting[0]
+    usable = [item for item in fitting if not item.latex or latex_free_twin(desk.site, item)]
+    return usable[0] if usable else fitting[0]
+
+
+def _less_people(draft: Draft, people: list[Draft]) -> Draft | None:
+    """A card's line without the share that is listed by person; None when nothing is left of it."""
+    if draft.kind is not ThingKind.ITEM:
+        return draft
+    share = min(draft.open, sum(one.open for one in people if one.thing == draft.thing))
+    if not share:
+        return draft
+    text = f"{share} of these are listed by person"
+    reason = Reason(kind=ReasonKind.STAFF, text=text, open=draft.open - share, hold=draft.hold)
+    left = draft.with_amounts(draft.open - share, draft.hold, reason)
+    return left if left.open or left.hold else None

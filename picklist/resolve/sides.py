@@ -1,0 +1,49 @@
+"""For which sides a line wants a tray; a side is never assumed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from picklist.model.cards import CardLine, ConditionKind, ThingKind
+from picklist.model.catalogue import ItemClass
+from picklist.model.schedule import Side
+from picklist.problems import Problem
+from picklist.resolve.desk import Desk, Draft, mending
+
+ONE_SIDE = (Side.LEFT, Side.RIGHT)
+
+
+def sides_wanted(desk: Desk, line: CardLine) -> tuple[Side | None, ...]:
+    """Which sides' sets a line asks for; none at all before the case states its side."""
+    if line.kind is ThingKind.ITEM:
+        implant = desk.site.items[line.thing].item_class is ItemClass.IMPLANT
+        return (line.side if implant else None,)
+    if line.kind is ThingKind.PACK or not desk.site.trays[line.thing].sided:
+        return (None,)
+    stated = desk.case.side
+    if stated is None:
+        desk.want_stated(ConditionKind.SIDE, line.where)
+        return ()
+    if stated is Side.NOT_SIDED:
+        desk.stop(_side_contradicts(desk, line))
+        return ()
+    if stated is Side.BOTH:
+        return (line.side,) if line.side in ONE_SIDE else ONE_SIDE
+    return (stated,)
+
+
+def _side_contradicts(desk: Desk, line: CardLine) -> Problem:
+    return mending(
+        "side contradicts",
+        replace(desk.case.where, column="side"),
+        f"the case is stated to have no side, but tray {line.thing} is left or right",
+        expected="left, right or both",
+        related=(line.where,),
+    )
+
+
+def sides_instead(desk: Desk, line: CardLine, targets: list[Draft]) -> tuple[Side | None, ...]:
+    """A sided tray in the place of another is wanted for the same sides."""
+    sides = sides_wanted(desk, line)
+    theirs = tuple(side for side in ONE_SIDE if any(d.side is side for d in targets))
+    return theirs if theirs and sides and sides[0] is not None else sides

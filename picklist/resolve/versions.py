@@ -1,0 +1,162 @@
+"""Which lines of one layer stand on the day of the case: dates, approval, versions, double lines.
+
+Lines of one layer that speak of the same thing under the same side and conditions are versions
+of one line. Of those whose dates hold, the version with the latest ``from`` counts (a line without
+``from`` is older than any with one). When the latest version replaces or removes, the latest
+``add`` beneath it is kept for it to act on. Row order never decides.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+
+from picklist.model.cards import CardLine, Change, ThingKind
+from picklist.model.needs import Pending
+from picklist.model.site import Site
+from picklist.problems import Problem, Where
+from picklist.resolve.conditions import condition_text, judge_line
+from picklist.resolve.desk import Desk, amount_text, mending
+
+Target = tuple[ThingKind, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A line that stands, what it speaks of, and the older versions that it makes void."""
+
+    line: CardLine
+    target: Target
+    older: tuple[CardLine, ...] = ()
+
+
+def lines_standing(desk: Desk, lines: tuple[CardLine, ...]) -> list[Standing]:
+    """The approved lines of a layer that stand on the day of the case; pending ones go to the desk."""
+    versions: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
+    for line in lines:
+        if not dates_hold(line, desk.case.day):
+            continue
+        if line.approved:
+            versions[_version_key(line, desk.site)].append(line)
+        elif judge_line(line, desk.case).counts is not False:
+            desk.pending.append(Pending(text=line_text(line), where=line.where))
+    return [one for group in versions.values() for one in _latest(desk, group)]
+
+
+def dates_hold(line: CardLine, day: date) -> bool:
+    """Whether a day lies within a line's from and until, both days included."""
+    return (line.begins is None or line.begins <= day) and (line.ends is None or day <= line.ends)
+
+
+def target_of(line: CardLine, site: Site) -> Target:
+    """What a line speaks of: its own thing, or what it takes the place of, of whatever kind that is."""
+    if not line.instead_of or line.change is not Change.REPLACE:
+        return line.kind, line.thing
+    kinds = (line.kind, ThingKind.TRAY, ThingKind.PACK, ThingKind.ITEM)
+    for kind in kinds:
+        if is_known(site, kind, line.instead_of):
+            return kind, line.instead_of
+    return line.kind, line.instead_of
+
+
+def is_known(site: Site, kind: ThingKind, thing: str) -> bool:
+    """Whether the catalogue holds a tray, pack or item of that id."""
+    catalogue = {ThingKind.TRAY: site.trays, ThingKind.PACK: site.packs, ThingKind.ITEM: site.items}
+    return thing in catalogue[kind]
+
+
+def _version_key(line: CardLine, site: Site) -> tuple[object, ...]:
+    conditions = frozenset((c.kind, c.value.strip().casefold(), c.negated) for c in line.only_if)
+    return (target_of(line, site), line.side, conditions)
+
+
+def _latest(desk: Desk, group: list[CardLine]) -> list[Standing]:
+    target = target_of(group[0], desk.site)
+    if len(group) == 1:
+        return [Standing(line=group[0], target=target)]
+    newest = max(_begins(line) for line in group)
+    current = [line for line in group if _begins(line) == newest]
+    older = sorted((line for line in group if _begins(line) < newest), key=_begins)
+    kept: list[CardLine] = []
+    if all(line.change is not Change.ADD for line in current):
+        adds = [line for line in older if line.change is Change.ADD]
+        kept = [line for line in adds if _begins(line) == _begins(adds[-1])]
+    void = tuple(line for line in older if line not in kept)
+    _report_contradiction(desk, current)
+    standing = _without_doubles(desk, kept) + _without_doubles(desk, current)
+    return [Standing(line=line, target=target, older=void) for line in standing]
+
+
+def _begins(line: CardLine) -> date:
+    return line.begins or date.min
+
+
+def _without_doubles(desk: Desk, lines: list[CardLine]) -> list[CardLine]:
+    """Of lines that say the same with the same note only the largest counts; different notes add up."""
+    groups: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
+    for line in lines:
+        note = line.note.strip().casefold() if line.change is Change.ADD else ""
+        groups[line.change, line.kind, line.thing, note].append(line)
+    kept = []
+    for same in groups.values():
+        largest = max(same, key=lambda line: (line.open + line.hold, line.open))
+        kept.append(largest)
+        if len(same) > 1:
+            desk.note(_double_line(largest, same))
+    return kept
+
+
+def _double_line(kept: CardLine, same: list[CardLine]) -> Problem:
+    return mending(
+        "double line",
+        kept.where,
+        f"{kept.thing} is listed {len(same)} times alike; {amount_text(kept.open, kept.hold)} was taken, once",
+        expected="one line, or a different note on each, so that they add up",
+        related=_others(kept, same),
+    )
+
+
+def _report_contradiction(desk: Desk, current: list[CardLine]) -> None:
+    changes = {line.change for line in current}
+    if len(changes) > 1:
+        first = current[0]
+        words = " and ".join(change.value for change in Change if change in changes)
+        desk.note(
+            mending(
+                "contradicting lines",
+                first.where,
+                f"lines of one card say {words} of {first.thing}; they were taken in that order",
+                expected="one of them, or a date from which the later one counts",
+                related=_others(first, current),
+            )
+        )
+
+
+def _others(line: CardLine, lines: list[CardLine]) -> tuple[Where, ...]:
+    return tuple(other.where for other in lines if other is not line)
+
+
+def line_text(line: CardLine) -> str:
+    """A card line in words: whose it is, what it changes, how many, when and under which condition."""
+    words = [f"{owner_text(line)}: {line.change} {line.kind} {line.thing}"]
+    if line.change is Change.REPLACE and line.instead_of:
+        words.append(f"instead of {line.instead_of}")
+    if line.change is not Change.REMOVE:
+        words.append(f"({amount_text(line.open, line.hold)})")
+    if line.begins:
+        words.append(f"from {line.begins.isoformat()}")
+    if line.ends:
+        words.append(f"until {line.ends.isoformat()}")
+    if line.side:
+        words.append(f"for side {line.side}")
+    if line.only_if:
+        words.append(f"only if {' and '.join(condition_text(c) for c in line.only_if)}")
+    return " ".join(words)
+
+
+def owner_text(line: CardLine) -> str:
+    """Whose line it is: of the house, of a procedure, of a surgeon, or of a surgeon for a procedure."""
+    if line.procedure is None:
+        return "house line" if line.surgeon is None else f"{line.surgeon}, every procedure"
+    return f"{line.procedure}, {line.surgeon or 'every surgeon'}"

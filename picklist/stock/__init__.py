@@ -1,0 +1,6 @@
+"""Lots given to cases, and what is short."""
+
+from picklist.stock.give import StockResult, give_stock
+from picklist.stock.walking import natural_key, walking_key
+
+__all__ = ["StockResult", "give_stock", "natural_key", "walking_key"]

@@ -1,0 +1,85 @@
+"""What the planned cases want picked, and what each has been given so far."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from picklist.model.cards import ThingKind
+from picklist.model.catalogue import PICKED, Lot
+from picklist.model.needs import CaseNeeds, Need
+from picklist.model.schedule import Case, CaseStatus
+from picklist.model.supply import Pick
+from picklist.stock.walking import NaturalKey, natural_key
+
+
+@dataclass(slots=True)
+class Taken:
+    """What one demand takes from one lot."""
+
+    lot: Lot
+    open: int = 0
+    hold: int = 0
+
+
+@dataclass(slots=True, kw_only=True)
+class Demand:
+    """A need of one case for one item or pack, what is granted of it, and from which lots."""
+
+    case: Case
+    need: Need
+    number: int
+    open: int = 0
+    hold: int = 0
+    taken: dict[int, Taken] = field(default_factory=dict)
+
+    @property
+    def in_day(self) -> tuple[datetime, NaturalKey, int]:
+        """Where the demand stands in the day: by start, then case number, then line."""
+        return self.case.start, natural_key(self.case.number), self.number
+
+    @property
+    def when_scarce(self) -> tuple[int, datetime, NaturalKey, int]:
+        """Where the demand stands when there is not enough: by priority, then as in the day."""
+        return -self.case.priority, *self.in_day
+
+    def picks(self) -> tuple[Pick, ...]:
+        """The demand's picks, in the order in which they were taken."""
+        return tuple(
+            Pick(
+                case=self.case.number,
+                item=self.need.thing,
+                lot=taken.lot.lot,
+                place=taken.lot.place,
+                expiry=taken.lot.expiry,
+                open=taken.open,
+                hold=taken.hold,
+                person=self.need.person,
+                where=taken.lot.where,
+            )
+            for taken in self.taken.values()
+        )
+
+
+def find_demands(case_needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> list[Demand]:
+    """Every need of a planned case that is picked from stock, in day order.
+
+    Running cases have their things already; done and cancelled ones want none.
+    """
+    planned = {case.number: case for case in cases if case.status is CaseStatus.PLANNED}
+    demands = [
+        Demand(case=planned[needs.case], need=need, number=number)
+        for needs in case_needs
+        if needs.case in planned and not needs.stopped
+        for number, need in enumerate(needs.needs)
+        if is_from_stock(need)
+    ]
+    return sorted(demands, key=lambda demand: (demand.case.day, demand.in_day))
+
+
+def is_from_stock(need: Need) -> bool:
+    """Whether a need is picked from lots: packs and picked items, not trays, checks or references."""
+    if not (need.open or need.hold):
+        return False
+    return need.kind is ThingKind.PACK or (need.kind is ThingKind.ITEM and need.item_class in PICKED)

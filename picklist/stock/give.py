@@ -1,0 +1,65 @@
+"""Stock given to cases, day by day.
+
+On each day of the horizon all open quantities are served before any hold. Where there is not
+enough, the case with the greater priority is served first, then the one that starts earlier;
+never by surgeon. Lots go earliest expiry first, never past expiry on the day of the case. As what
+is usable only shrinks from day to day, this serves as much as can be served: on the first day as
+many open as possible, then as many on hold, then the same on the next day. A later day never
+takes from an earlier one, whose carts are built first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+
+from picklist.model.needs import CaseNeeds
+from picklist.model.schedule import Case
+from picklist.model.site import Site
+from picklist.model.supply import ItemShortage, Pick
+from picklist.stock.demand import Demand, Taken, find_demands
+from picklist.stock.shelf import Shelf, Shelves
+from picklist.stock.shortages import report_shortages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockResult:
+    """What each case gets from which lot, in day order, and what is short."""
+
+    picks: tuple[Pick, ...]
+    shortages: tuple[ItemShortage, ...]
+
+
+def give_stock(site: Site, case_needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> StockResult:
+    """Give the site's lots to all that the planned cases want picked, and report what is short."""
+    demands = find_demands(case_needs, cases)
+    shelves = Shelves(site)
+    by_item: dict[str, list[Demand]] = {}
+    for demand in demands:
+        by_item.setdefault(demand.need.thing, []).append(demand)
+    for item, wanted in by_item.items():
+        for day, of_day in groupby(wanted, key=lambda demand: demand.case.day):
+            _serve_day(shelves.of(item), day, list(of_day))
+    picks = tuple(pick for demand in demands for pick in demand.picks())
+    return StockResult(picks=picks, shortages=report_shortages(shelves, by_item))
+
+
+def _serve_day(shelf: Shelf, day: date, demands: list[Demand]) -> None:
+    """Grant what may be given on one day, then draw the lots for it, open before hold in both."""
+    left = shelf.to_give(day)
+    scarce = sorted(demands, key=lambda demand: demand.when_scarce)
+    for demand in scarce:
+        demand.open = min(demand.need.open, left)
+        left -= demand.open
+    for demand in scarce:
+        demand.hold = min(demand.need.hold, left)
+        left -= demand.hold
+    known: dict[str, set[int]] = {}
+    for demand in demands:
+        for source, part in shelf.draw(demand.open, day, known.setdefault(demand.case.number, set())):
+            demand.taken.setdefault(id(source), Taken(source.lot)).open += part
+    for demand in demands:
+        for source, part in shelf.draw(demand.hold, day, known[demand.case.number]):
+            demand.taken.setdefault(id(source), Taken(source.lot)).hold += part

@@ -1,0 +1,110 @@
+"""What lies on the shelves of one item, and which lot is taken next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from picklist.model.catalogue import Lot
+from picklist.model.site import Site
+from picklist.stock.walking import NaturalKey, WalkingKey, natural_key, walking_key
+
+
+@dataclass(slots=True)
+class LotLeft:
+    """A lot and how much of it is not yet given to a case."""
+
+    lot: Lot
+    left: int
+
+
+@dataclass(slots=True, kw_only=True)
+class Shelf:
+    """The lots of one item, earliest expiry first, then in walking order; what is kept back is not given."""
+
+    lots: list[LotLeft]
+    keep_back: int
+    expiry_day_counts: bool
+
+    def usable(self, day: date) -> list[LotLeft]:
+        """Lots with something left that may be used on a day."""
+        return [one for one in self.lots if one.left and not is_expired(one.lot, day, self.expiry_day_counts)]
+
+    def left_on(self, day: date) -> int:
+        """How much is left that may be used on a day, kept back or not."""
+        return sum(one.left for one in self.usable(day))
+
+    def first_usable(self, day: date) -> int:
+        """How much lay there before anything was given that may be used on a day."""
+        return sum(one.lot.quantity for one in self.lots if not is_expired(one.lot, day, self.expiry_day_counts))
+
+    def to_give(self, day: date) -> int:
+        """How much of that may be promised to a case."""
+        return max(0, self.left_on(day) - self.keep_back)
+
+    def expired_by(self, day: date) -> int:
+        """How much lies there that may no longer be used on a day."""
+        return sum(one.left for one in self.lots) - self.left_on(day)
+
+    def draw(self, quantity: int, day: date, known: set[int]) -> list[tuple[LotLeft, int]]:
+        """Take a quantity, earliest expiry first, from as few lots as that allows.
+
+        ``known`` holds the ids of the lots that the case has taken from already, and gains the new ones.
+        Takes less only when less is usable.
+        """
+        taken = []
+        while quantity and (usable := self.usable(day)):
+            source = _next_lot([one for one in usable if one.lot.expiry == usable[0].lot.expiry], quantity, known)
+            part = min(quantity, source.left)
+            source.left -= part
+            quantity -= part
+            known.add(id(source))
+            taken.append((source, part))
+        return taken
+
+
+def _next_lot(alike: list[LotLeft], quantity: int, known: set[int]) -> LotLeft:
+    """Of lots of one expiry: one in hand, the smallest that is enough, or else the largest; then the nearest."""
+    in_hand = [one for one in alike if id(one) in known]
+    enough = [one for one in alike if one.left >= quantity]
+    if in_hand:
+        return in_hand[0]
+    if enough:
+        return min(enough, key=lambda one: one.left)
+    return max(alike, key=lambda one: one.left)
+
+
+def is_expired(lot: Lot, day: date, expiry_day_counts: bool) -> bool:
+    """Whether a lot may not be used on a day; on its last day it may if the site counts that day."""
+    if lot.expiry is None:
+        return False
+    return lot.expiry < day or (lot.expiry == day and not expiry_day_counts)
+
+
+class Shelves:
+    """The shelves of a site, filled from its lots when they are first looked at."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self._lots: dict[str, list[Lot]] = {}
+        self._shelves: dict[str, Shelf] = {}
+        for lot in site.lots:
+            self._lots.setdefault(lot.item, []).append(lot)
+
+    def of(self, item: str) -> Shelf:
+        """The shelf of an item or pack, empty when it has no lot."""
+        if item not in self._shelves:
+            self._shelves[item] = self._fill(item)
+        return self._shelves[item]
+
+    def _fill(self, item: str) -> Shelf:
+        known = self.site.items.get(item)
+        lots = sorted(self._lots.get(item, ()), key=self._taking_order)
+        return Shelf(
+            lots=[LotLeft(lot, lot.quantity) for lot in lots],
+            keep_back=known.keep_back if known else 0,
+            expiry_day_counts=self.site.settings.expiry_day_counts,
+        )
+
+    def _taking_order(self, lot: Lot) -> tuple[date, WalkingKey, NaturalKey]:
+        return lot.expiry or date.max, walking_key(self.site.places, lot.place), natural_key(lot.lot)
