@@ -1,0 +1,155 @@
+"""The contested case: an integer program, solved to proven optimality one objective after the other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.sets.allocation.levels import (
+    add_late_columns,
+    late_links,
+    serving_levels,
+    stand_in_level,
+    tight_level,
+)
+from picklist.sets.allocation.network import Network, make_network
+from picklist.sets.allocation.paths import read_paths
+from picklist.sets.allocation.program import Expression
+from picklist.sets.allocation.terms import Given, Grade, Job, Question
+
+_FIRST_DEPTH = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stage:
+    """A network with its objectives down to stand-ins; ``cut`` as of its late columns."""
+
+    network: Network
+    levels: list[Expression]
+    cut: tuple[int, ...]
+
+
+def solve_exactly(question: Question) -> tuple[Given, ...]:
+    """The sets given in the best allocation by every objective of ``terms.Score``, ties by start."""
+    stage = _build(question, 0, 0)
+    found = stage.network.program.minimise_in_order(stage.levels[:5])
+    if found is None:
+        return ()
+    values = found[0]
+    if -values[1] == len(question.jobs):
+        found = stage.network.program.minimise_in_order(stage.levels[5:])
+        depth = 0
+    else:
+        depth, stage, found = _least_late(question, values)
+    if found is None:
+        return ()
+    values += found[0]
+    return _widest(question, depth, values, read_paths(stage.network, found[1]))
+
+
+def _build(question: Question, least_slack: int, depth: int) -> _Stage:
+    network = make_network(question, least_slack)
+    levels = serving_levels(network)
+    late: dict[int, int] = late_links(network)
+    cut: tuple[int, ...] = ()
+    if depth:
+        columns = add_late_columns(network, depth)
+        late |= columns.cost
+        cut = columns.cut
+    return _Stage(network=network, levels=[*levels, late, stand_in_level(network)], cut=cut)
+
+
+def _least_late(question: Question, values: list[int]) -> tuple[int, _Stage, tuple[list[int], list[float]] | None]:
+    """Least lateness at the served values; the candidates are widened until none that was left out matters."""
+    depth = min(_FIRST_DEPTH, 2 * len(question.jobs))
+    while True:
+        stage = _build(question, 0, depth)
+        for level, value in zip(stage.levels[:5], values, strict=True):
+            stage.network.program.hold(level, value)
+        found = stage.network.program.minimise_in_order(stage.levels[5:])
+        if found is None or not any(found[1][column] > 0.5 for column in stage.cut):
+            return depth, stage, found
+        depth *= 2
+
+
+def _widest(question: Question, depth: int, values: list[int], given: tuple[Given, ...]) -> tuple[Given, ...]:
+    """The greatest smallest slack, then the least tightness, then the tie rule."""
+    low = _smallest(given)
+    if low is not None:
+        low = _greatest_slack(question, depth, values, low)
+    stage = _held(question, depth, values, low or 0)
+    program = stage.network.program
+    found = program.minimise_in_order([tight_level(stage.network)])
+    if found is None:
+        return given
+    solution = found[1]
+    if -values[1] < len(question.jobs):
+        solution = _break_ties(stage.network, solution)
+    return read_paths(stage.network, solution)
+
+
+def _smallest(given: tuple[Given, ...]) -> int | None:
+    return min((one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None), default=None)
+
+
+def _held(question: Question, depth: int, values: list[int], least_slack: int) -> _Stage:
+    stage = _build(question, least_slack, depth)
+    for level, value in zip(stage.levels, values, strict=True):
+        stage.network.program.hold(level, value)
+    return stage
+
+
+def _greatest_slack(question: Question, depth: int, values: list[int], low: int) -> int | None:
+    """Doubling, then halving: the greatest minute for which the earlier objectives still hold; None when unbounded."""
+    high, step = low + 1, 1
+    longest = max(job.need for job in question.jobs) - min(job.need for job in question.jobs)
+    bound = max(longest, low) + max((copy_wait(question, job) for job in question.jobs), default=0) + 1
+    while high <= bound:
+        reached = _reach(question, depth, values, high)
+        if reached is None:
+            break
+        low, step = max(high, reached), step * 2
+        high = low + step
+    high = min(high, bound + 1)
+    while low + 1 < high:
+        middle = (low + high) // 2
+        reached = _reach(question, depth, values, middle)
+        if reached is None:
+            high = middle
+        else:
+            low = max(middle, min(reached, high - 1))
+    return low
+
+
+def copy_wait(question: Question, job: Job) -> int:
+    """The longest a set that is not there yet could stand idle before the job."""
+    ready = [copy.ready_for(job) for copy in question.copies]
+    return max((job.need - one.usual for one in ready if one is not None and one.waits), default=0)
+
+
+def _reach(question: Question, depth: int, values: list[int], least_slack: int) -> int | None:
+    stage = _held(question, depth, values, least_slack)
+    solution = stage.network.program.solve({})
+    if solution is None:
+        return None
+    smallest = _smallest(read_paths(stage.network, solution))
+    return least_slack if smallest is None else smallest
+
+
+def _break_ties(network: Network, solution: list[float]) -> list[float]:
+    """The earlier (or later) start keeps its set, one job after the other."""
+    question, program = network.question, network.program
+    kept = {column: round(solution[column]) for job in question.jobs for column in network.serving(job)}
+    other = program.solve({column: 1 for column, value in kept.items() if value})
+    # As many are served in every best allocation: one that shares all of them with this one serves the same jobs.
+    if other is None or sum(other[column] for column, value in kept.items() if value) > sum(kept.values()) - 0.5:
+        return solution
+    direction = 1 if question.earlier_keeps else -1
+    for job in sorted(question.jobs, key=lambda one: (direction * one.start, one.key)):
+        wish = dict.fromkeys(network.serving(job), -1)
+        if not wish:
+            continue
+        if sum(solution[column] for column in wish) < 0.5:
+            solution = program.solve(wish) or solution
+        if sum(solution[column] for column in wish) > 0.5:
+            program.hold(wish, -1)
+    return solution

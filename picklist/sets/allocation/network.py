@@ -1,0 +1,197 @@
+"""The network of an allocation: jobs, copies and the shelf of each kind and place as flow in a program.
+
+A set flows from where it stands now through jobs. Close calls (rush, unopened, tight) are links of
+their own with their minutes; everything with more time to spare passes over the shelf, a line
+in time that sets enter when they are ready and leave when a job needs one.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+from picklist.sets.allocation.program import Program
+from picklist.sets.allocation.terms import Copy, Grade, Job, Question, Ready
+
+Shelf = tuple[str, str]  # kind and place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """Copies that nothing tells apart before their first job."""
+
+    ids: tuple[str, ...]
+    kind: str
+    sample: Copy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """A set going straight from a source (a job's key or a batch's number) to a job."""
+
+    source: str | int
+    job: Job
+    kind: str
+    grade: Grade
+    slack: int | None
+    ready: int
+    column: int
+
+
+@dataclass(slots=True)
+class Network:
+    """The program of a question and what its columns mean. ``reach``: minutes to spare before the shelf is entered."""
+
+    question: Question
+    least_slack: int
+    reach: int
+    program: Program = field(default_factory=Program)
+    serve: dict[tuple[str, str], int] = field(default_factory=dict)
+    take: dict[tuple[str, str], int] = field(default_factory=dict)
+    out: dict[tuple[str, str, str], int] = field(default_factory=dict)
+    start: dict[tuple[int, str], int] = field(default_factory=dict)
+    batches: tuple[Batch, ...] = ()
+    links: list[Link] = field(default_factory=list)
+    users: dict[Shelf, list[Job]] = field(default_factory=dict)
+
+    def serving(self, job: Job) -> dict[int, int]:
+        """The columns of which one is 1 when the job is served."""
+        return {self.serve[job.key, option.kind]: 1 for option in job.options if (job.key, option.kind) in self.serve}
+
+
+def make_network(question: Question, least_slack: int = 0) -> Network:
+    """The network in which every clean reuse has at least so much slack."""
+    network = Network(question, least_slack, max(question.margin, least_slack))
+    network.batches = _batches(question.copies)
+    owned = {copy.kind for copy in question.copies}
+    users: defaultdict[Shelf, list[Job]] = defaultdict(list)
+    for job in question.jobs:
+        for option in job.options:
+            if option.kind in owned:
+                users[option.kind, job.place].append(job)
+                network.serve[job.key, option.kind] = network.program.column(whole=True)
+                network.take[job.key, option.kind] = network.program.column()
+        network.program.at_most(dict.fromkeys(network.serving(job), 1.0), 1)
+    network.users = {shelf: sorted(jobs, key=lambda job: (job.need, job.key)) for shelf, jobs in users.items()}
+    _link_jobs(network)
+    _link_batches(network)
+    _conserve(network)
+    for shelf in sorted(network.users):
+        _lay_shelf(network, shelf)
+    return network
+
+
+def _batches(copies: tuple[Copy, ...]) -> tuple[Batch, ...]:
+    alike: defaultdict[tuple[object, ...], list[Copy]] = defaultdict(list)
+    for copy in sorted(copies, key=lambda one: one.id):
+        alone = copy.id if copy.exceptions else ""
+        alike[copy.kind, tuple(sorted(copy.first.items(), key=lambda pair: pair[0])), alone].append(copy)
+    return tuple(Batch(ids=tuple(c.id for c in group), kind=group[0].kind, sample=group[0]) for group in alike.values())
+
+
+def _link_jobs(network: Network) -> None:
+    for job in network.question.jobs:
+        for kind, places in job.back.items():
+            if (job.key, kind) not in network.serve:
+                continue
+            for place, ready in places.items():
+                if (kind, place) in network.users:
+                    network.out[job.key, kind, place] = network.program.column()
+                    _link_close(network, job.key, (kind, place), ready)
+
+
+def _link_batches(network: Network) -> None:
+    for number, batch in enumerate(network.batches):
+        if batch.sample.exceptions:
+            _link_alone(network, number, batch)
+            continue
+        for place, ready in batch.sample.first.items():
+            if (batch.kind, place) in network.users:
+                network.start[number, place] = network.program.column(float(len(batch.ids)))
+                if ready.waits:
+                    _link_close(network, number, (batch.kind, place), ready)
+
+
+def _link_close(network: Network, source: str | int, shelf: Shelf, ready: Ready) -> None:
+    jobs = network.users[shelf]
+    for job in jobs[bisect_left(jobs, ready.soonest, key=lambda one: one.need) :]:
+        if job.need >= ready.usual + network.reach:
+            break
+        if job.key != source:
+            _link(network, source, job, shelf[0], ready)
+
+
+def _link_alone(network: Network, number: int, batch: Batch) -> None:
+    for (kind, _), jobs in network.users.items():
+        for job in jobs if kind == batch.kind else ():
+            ready = batch.sample.ready_for(job)
+            if ready is not None:
+                _link(network, number, job, kind, ready)
+
+
+def _link(network: Network, source: str | int, job: Job, kind: str, ready: Ready) -> None:
+    grade = ready.grade(job.need)
+    slack = job.need - ready.usual if ready.waits else None
+    if grade is None or (grade is Grade.CLEAN and slack is not None and slack < network.least_slack):
+        return
+    column = network.program.column(whole=True)
+    network.links.append(
+        Link(source=source, job=job, kind=kind, grade=grade, slack=slack, ready=ready.usual, column=column)
+    )
+
+
+def _conserve(network: Network) -> None:
+    """What comes to a job is what serves it; what leaves it came to it."""
+    program = network.program
+    coming: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
+    leaving: defaultdict[tuple[str | int, str], list[int]] = defaultdict(list)
+    for link in network.links:
+        coming[link.job.key, link.kind].append(link.column)
+        leaving[link.source, link.kind].append(link.column)
+    for (key, kind, _), column in network.out.items():
+        leaving[key, kind].append(column)
+    for (number, _), column in network.start.items():
+        leaving[number, network.batches[number].kind].append(column)
+    for (key, kind), column in network.serve.items():
+        arrivals = dict.fromkeys(coming[key, kind], 1.0) | {network.take[key, kind]: 1.0, column: -1.0}
+        program.row(arrivals, 0, 0)
+        if leaving[key, kind]:
+            program.at_most(dict.fromkeys(leaving[key, kind], 1.0) | {column: -1.0}, 0)
+    for number, batch in enumerate(network.batches):
+        if leaving[number, batch.kind]:
+            program.at_most(dict.fromkeys(leaving[number, batch.kind], 1.0), len(batch.ids))
+
+
+def _lay_shelf(network: Network, shelf: Shelf) -> None:
+    """A line in time: what was there and what comes in covers what is taken and what stays."""
+    kind = shelf[0]
+    needs = sorted({job.need for job in network.users[shelf]})
+    balance: list[dict[int, float]] = [{} for _ in needs]
+    for job in network.users[shelf]:
+        balance[bisect_left(needs, job.need)][network.take[job.key, kind]] = 1.0
+    for column, minute in _entries(network, shelf):
+        at = bisect_left(needs, minute)
+        if at < len(needs):
+            balance[at][column] = -1.0
+    for at in range(len(needs) - 1):
+        idle = network.program.column(float(len(network.question.copies)))
+        balance[at][idle] = 1.0
+        balance[at + 1][idle] = -1.0
+    for row in balance:
+        network.program.at_most(row, 0)
+
+
+def _entries(network: Network, shelf: Shelf) -> list[tuple[int, int]]:
+    kind, place = shelf
+    found = []
+    for job in network.question.jobs:
+        column = network.out.get((job.key, kind, place))
+        if column is not None:
+            found.append((column, job.back[kind][place].usual + network.reach))
+    for number, batch in enumerate(network.batches):
+        column = network.start.get((number, place)) if batch.kind == kind else None
+        if column is not None:
+            ready = batch.sample.first[place]
+            found.append((column, ready.usual + network.reach if ready.waits else ready.usual))
+    return found

@@ -1,0 +1,133 @@
+"""A linear program with whole numbers, solved exactly, one objective after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import highspy
+
+# The plain class underneath: the public wrapper prints a banner when it is made.
+from highspy._core import _Highs
+
+Expression = Mapping[int, int]
+_LARGEST_RANGE = 10_000_000
+
+
+class UnsolvedError(RuntimeError):
+    """The solver gave neither an optimum nor a proof that there is none."""
+
+
+@dataclass(slots=True)
+class Program:
+    """Columns between 0 and an upper bound, rows between two bounds; ``solve`` may be called again and again."""
+
+    uppers: list[float] = field(default_factory=list)
+    whole: list[bool] = field(default_factory=list)
+    rows: list[tuple[list[int], list[float], float, float]] = field(default_factory=list)
+    solver: Any = None
+
+    def column(self, upper: float = 1.0, *, whole: bool = False) -> int:
+        """A new column's number."""
+        self.uppers.append(upper)
+        self.whole.append(whole)
+        return len(self.uppers) - 1
+
+    def row(self, entries: Mapping[int, float], lower: float, upper: float) -> None:
+        """A new row: the sum of entries lies between the bounds."""
+        indices, values = list(entries), [float(v) for v in entries.values()]
+        self.rows.append((indices, values, lower, upper))
+        if self.solver is not None:
+            self.solver.addRow(lower, upper, len(indices), indices, values)
+
+    def at_most(self, entries: Mapping[int, float], upper: float) -> None:
+        """A new row without a lower bound."""
+        self.row(entries, -highspy.kHighsInf, upper)
+
+    def solve(self, costs: Expression) -> list[float] | None:
+        """Values of least cost, or None when nothing meets all rows. Raises UnsolvedError."""
+        if self.solver is None:
+            self.solver = self._load()
+        count = len(self.uppers)
+        dense = [0.0] * count
+        for column, cost in costs.items():
+            dense[column] += cost
+        self.solver.changeColsCost(count, list(range(count)), dense)
+        self.solver.run()
+        status = self.solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return None
+        if status not in {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kModelEmpty}:
+            raise UnsolvedError(str(status))
+        return list(self.solver.getSolution().col_value)
+
+    def range_of(self, costs: Expression) -> int:
+        """How much the value of costs can vary at most."""
+        return int(sum(abs(cost) * self.uppers[column] for column, cost in costs.items()))
+
+    def minimise_in_order(self, levels: list[Expression]) -> tuple[list[int], list[float]] | None:
+        """The least value of each level, none at the expense of an earlier one, and a solution that has them all."""
+        values: list[int] = []
+        solution: list[float] | None = None
+        waiting = [dict(level) for level in levels]
+        while waiting:
+            packed = [waiting.pop(0)]
+            room = self.range_of(packed[0]) + 1
+            while waiting and room * (self.range_of(waiting[0]) + 1) <= _LARGEST_RANGE:
+                packed.append(waiting.pop(0))
+                room *= self.range_of(packed[-1]) + 1
+            solution = self.solve(self._weighed(packed))
+            if solution is None:
+                return None
+            for level in packed:
+                values.append(value_of(level, solution))
+                self.hold(level, values[-1])
+        return (values, solution) if solution is not None else None
+
+    def hold(self, level: Expression, value: int) -> None:
+        """From now on the level keeps its value (up to rounding of the solver)."""
+        if level:
+            self.at_most({column: float(cost) for column, cost in level.items()}, value + 0.25)
+
+    def _weighed(self, levels: list[dict[int, int]]) -> dict[int, int]:
+        total: dict[int, int] = {}
+        scale = 1
+        for level in reversed(levels):
+            for column, cost in level.items():
+                total[column] = total.get(column, 0) + cost * scale
+            scale *= self.range_of(level) + 1
+        return total
+
+    def _load(self) -> Any:
+        solver = _Highs()
+        solver.setOptionValue("output_flag", False)
+        for option in ("mip_rel_gap", "mip_abs_gap"):
+            solver.setOptionValue(option, 0.0)
+        solver.setOptionValue("mip_feasibility_tolerance", 1e-9)
+        solver.setOptionValue("parallel", "off")
+        solver.passModel(self._model())
+        return solver
+
+    def _model(self) -> Any:
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = len(self.uppers), len(self.rows)
+        model.col_cost_ = [0.0] * len(self.uppers)
+        model.col_lower_, model.col_upper_ = [0.0] * len(self.uppers), self.uppers
+        model.row_lower_ = [row[2] for row in self.rows]
+        model.row_upper_ = [row[3] for row in self.rows]
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        starts = [0]
+        for indices, _, _, _ in self.rows:
+            starts.append(starts[-1] + len(indices))
+        model.a_matrix_.start_ = starts
+        model.a_matrix_.index_ = [i for row in self.rows for i in row[0]]
+        model.a_matrix_.value_ = [v for row in self.rows for v in row[1]]
+        kinds = highspy.HighsVarType
+        model.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in self.whole]
+        return model
+
+
+def value_of(level: Expression, solution: list[float]) -> int:
+    """The level's value in a solution, rounded to the whole number that it is."""
+    return round(sum(cost * solution[column] for column, cost in level.items()))

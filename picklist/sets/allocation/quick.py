@@ -1,0 +1,71 @@
+"""The easy case: every job gets a set of exactly its tray, longest idle first.
+
+Among sets that may take each other's place this order makes every slack as large as it can be:
+swapping two crossing reuses never lowers the smaller of their slacks.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from heapq import heapify, heappop, heappush
+
+from picklist.sets.allocation.terms import Copy, Given, Grade, Job, Question, Ready
+
+
+def serve_all(question: Question) -> tuple[Given, ...] | None:
+    """Everyone served cleanly by the tray asked for and above every floor; None when that is not plainly possible."""
+    wanted: defaultdict[str, list[Job]] = defaultdict(list)
+    for job in question.jobs:
+        exact = [option.kind for option in job.options if option.preference == 0]
+        if len(exact) != 1:
+            return None
+        wanted[exact[0]].append(job)
+    kinds_of: defaultdict[str, set[str]] = defaultdict(set)
+    for kind, pool in question.pools.items():
+        kinds_of[pool].add(kind)
+    given: list[Given] = []
+    for kind in sorted(wanted):
+        pool = question.pools[kind]
+        floor = question.floors.get(pool, 0)
+        if floor and len(kinds_of[pool]) > 1:
+            return None
+        part = _serve_kind(kind, wanted[kind], [c for c in question.copies if c.kind == kind], floor)
+        if part is None:
+            return None
+        given += part
+    return tuple(given)
+
+
+def _serve_kind(kind: str, jobs: list[Job], copies: list[Copy], floor: int) -> list[Given] | None:
+    place = jobs[0].place
+    if any(job.place != place for job in jobs) or any(copy.exceptions or place not in copy.first for copy in copies):
+        return None
+    ordered = sorted(copies, key=lambda copy: (_key(copy.first[place]), copy.id))
+    jobs = sorted(jobs, key=lambda job: (job.need, job.start, job.key))
+    # Sets kept ready are the first to be ready; the rest must do, and then all may take turns.
+    if floor and _take_turns(kind, jobs, ordered[floor:]) is None:
+        return None
+    return _take_turns(kind, jobs, ordered)
+
+
+def _key(ready: Ready) -> tuple[bool, int]:
+    return ready.waits, ready.usual
+
+
+def _take_turns(kind: str, jobs: list[Job], copies: list[Copy]) -> list[Given] | None:
+    queue = []
+    for copy in copies:
+        ready = copy.first[jobs[0].place]
+        queue.append((*_key(ready), copy.id, ""))
+    heapify(queue)
+    given = []
+    for job in jobs:
+        if not queue:
+            return None
+        waits, usual, copy_id, after = heappop(queue)
+        if usual > job.need:
+            return None
+        slack = job.need - usual if waits else None
+        given.append(Given(job=job.key, copy=copy_id, kind=kind, after=after, grade=Grade.CLEAN, slack=slack))
+        heappush(queue, (True, job.back[kind][job.place].usual, copy_id, job.key))
+    return given

@@ -1,0 +1,94 @@
+"""Judging an allocation from what was given alone, without the program that found it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from picklist.sets.allocation.terms import Given, Grade, Job, Question, Score
+
+
+def minutes_late(question: Question, given: Iterable[Given]) -> dict[str, int | None]:
+    """For each unserved job, how late the soonest set that may serve it comes free; None when none ever does.
+
+    Counted by usual minutes from its need to the first moment after it at which a set comes back
+    from a served job, or is ready for the first time.
+    """
+    kind_of = {one.job: one.kind for one in given}
+    return {job.key: _late(question, kind_of, job) for job in question.jobs if job.key not in kind_of}
+
+
+def _late(question: Question, kind_of: Mapping[str, str], job: Job) -> int | None:
+    kinds = {option.kind for option in job.options}
+    first = [copy.ready_for(job) for copy in question.copies if copy.kind in kinds]
+    again = [
+        other.back[kind_of[other.key]].get(job.place) for other in question.jobs if kind_of.get(other.key) in kinds
+    ]
+    waits = [ready.usual - job.need for ready in first + again if ready is not None and ready.usual > job.need]
+    return min(waits, default=None)
+
+
+def never_minutes(question: Question, job: Job) -> int:
+    """What counts as lateness when no set comes: a minute more than the latest release that could have been."""
+    kinds = {option.kind for option in job.options} & {copy.kind for copy in question.copies}
+    releases = [
+        other.back[kind][job.place].usual - job.need
+        for other in question.jobs
+        for kind in kinds & set(other.back)
+        if other.key != job.key and job.place in other.back[kind]
+    ]
+    return max(max(releases, default=-1), -1) + 1
+
+
+def with_floors(question: Question, given: tuple[Given, ...]) -> tuple[Given, ...]:
+    """The same with, for each, how far its pool falls under its floor when the set is taken."""
+    if not any(question.floors.values()):
+        return given
+    jobs = {job.key: job for job in question.jobs}
+    return tuple(replace(one, under=_depth(question, given, one, jobs)) for one in given)
+
+
+def _depth(question: Question, given: tuple[Given, ...], one: Given, jobs: Mapping[str, Job]) -> int:
+    pool = question.pools[one.kind]
+    floor = question.floors.get(pool, 0)
+    if not floor:
+        return 0
+    job = jobs[one.job]
+    bound = 0
+    for other in given:
+        if question.pools[other.kind] != pool or jobs[other.job].need > job.need:
+            continue
+        mine = jobs[other.job]
+        bound += mine.back[other.kind][mine.place].usual > job.need
+        # A set that came late by usual minutes is counted once, at the job that it serves now.
+        bound -= other.grade is not Grade.CLEAN and mine.need - (other.slack or 0) > job.need
+    standing = 0
+    for copy in question.copies:
+        ready = copy.ready_for(job) if question.pools[copy.kind] == pool else None
+        standing += ready is not None and ready.usual <= job.need
+    return max(0, bound - max(0, standing - floor))
+
+
+def score(question: Question, given: tuple[Given, ...]) -> Score:
+    """The allocation's value by every objective."""
+    jobs = {job.key: job for job in question.jobs}
+    groups: defaultdict[str, list[Job]] = defaultdict(list)
+    for job in question.jobs:
+        groups[job.group or job.key].append(job)
+    served = {one.job for one in given}
+    close = [one for one in given if one.grade is not Grade.CLEAN]
+    slacks = [one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None]
+    waits = minutes_late(question, given)
+    late = sum(never_minutes(question, jobs[key]) if wait is None else wait for key, wait in waits.items())
+    return Score(
+        weight=sum(group[0].weight for group in groups.values() if all(job.key in served for job in group)),
+        served=len(served),
+        rush=sum(jobs[one.job].weight for one in close if one.grade is Grade.RUSH),
+        unopened=sum(jobs[one.job].weight for one in close if one.grade is Grade.UNOPENED),
+        under=sum(one.under for one in with_floors(question, given)),
+        late=late - sum(one.slack or 0 for one in close),
+        stand_ins=sum(one.preference for one in given),
+        smallest=min(slacks, default=None),
+        tightness=sum(max(0, question.margin - slack) for slack in slacks),
+    )

@@ -1,0 +1,62 @@
+"""One question to its answer: split into independent parts, each by the quick way or exactly."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+
+import networkx as nx
+
+from picklist.sets.allocation.exact import solve_exactly
+from picklist.sets.allocation.quick import serve_all
+from picklist.sets.allocation.score import minutes_late, with_floors
+from picklist.sets.allocation.terms import Answer, Given, Question
+
+
+def solve(question: Question) -> Answer:
+    """The best allocation by every objective of ``terms.Score``; parts that share no set are solved apart."""
+    given: dict[str, Given] = {}
+    unserved: dict[str, int | None] = {}
+    for part in split(question):
+        one = solve_part(part)
+        given |= {each.job: each for each in one.given}
+        unserved |= one.unserved
+    order = [job.key for job in question.jobs]
+    return Answer(
+        given=tuple(given[key] for key in order if key in given),
+        unserved={key: unserved[key] for key in order if key in unserved},
+    )
+
+
+def solve_part(question: Question) -> Answer:
+    """The best allocation of a question that is not split further."""
+    given = serve_all(question)
+    if given is None:
+        given = solve_exactly(question)
+    given = with_floors(question, given)
+    return Answer(given=given, unserved=minutes_late(question, given))
+
+
+def split(question: Question) -> tuple[Question, ...]:
+    """Parts with no tray in common, in a stable order."""
+    graph: nx.Graph[tuple[str, str]] = nx.Graph()
+    for kind, pool in question.pools.items():
+        graph.add_edge(("kind", kind), ("pool", pool))
+    for job in question.jobs:
+        graph.add_edges_from((("job", job.key), ("kind", option.kind)) for option in job.options)
+        graph.add_node(("job", job.key))
+    part_of: dict[tuple[str, str], int] = {}
+    for number, nodes in enumerate(nx.connected_components(graph)):
+        part_of |= dict.fromkeys(nodes, number)
+    jobs, copies = defaultdict(list), defaultdict(list)
+    for job in question.jobs:
+        jobs[part_of["job", job.key]].append(job)
+    for copy in question.copies:
+        copies[part_of["kind", copy.kind]].append(copy)
+    pools: defaultdict[int, dict[str, str]] = defaultdict(dict)
+    for kind, pool in question.pools.items():
+        pools[part_of["kind", kind]][kind] = pool
+    return tuple(
+        replace(question, jobs=tuple(jobs[part]), copies=tuple(copies[part]), pools=pools[part])
+        for part in sorted(jobs, key=lambda number: jobs[number][0].key)
+    )

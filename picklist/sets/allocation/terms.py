@@ -1,0 +1,153 @@
+"""The terms of an allocation: jobs that want a set, copies that may serve, and the answer.
+
+A *job* is a use reduced to whole minutes; a *kind* is a group of sets that may take each
+other's place (same tray, side, size and return); a *pool* is a tray, whose kept-ready number
+counts over all its kinds; a *place* is a building. Minutes count from any common origin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+
+class Grade(IntEnum):
+    """How a set makes it to a job, from best to worst."""
+
+    CLEAN = 0  # by usual minutes
+    UNOPENED = 1  # only if the job before leaves it unopened
+    RUSH = 2  # only by least minutes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ready:
+    """When a set can be at a place: by usual minutes, by least minutes, and if it stayed unopened.
+
+    ``waits`` is False for a set that stands there already, so that it has no slack to lose.
+    """
+
+    usual: int
+    least: int
+    unopened: int | None = None
+    waits: bool = True
+
+    def grade(self, need: int) -> Grade | None:
+        """The grade at which the set makes it by ``need``; None when it does not."""
+        if self.usual <= need:
+            return Grade.CLEAN
+        if self.unopened is not None and self.unopened <= need:
+            return Grade.UNOPENED
+        return Grade.RUSH if self.least <= need else None
+
+    @property
+    def soonest(self) -> int:
+        """The first minute at which it makes it at any grade."""
+        return min(self.least, self.usual if self.unopened is None else self.unopened)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in."""
+
+    kind: str
+    preference: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One wanted set. ``back`` says by kind and place when the set given to it is ready again.
+
+    ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
+    ``start`` orders jobs on a tie.
+    """
+
+    key: str
+    need: int
+    start: int
+    options: tuple[Option, ...]
+    back: Mapping[str, Mapping[str, Ready]]
+    place: str = ""
+    weight: int = 1
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Copy:
+    """One physical set: when it can first be at each place, with exceptions for single jobs (None: never)."""
+
+    id: str
+    kind: str
+    first: Mapping[str, Ready]
+    exceptions: Mapping[str, Ready | None] = field(default_factory=dict)
+
+    def ready_for(self, job: Job) -> Ready | None:
+        """When this set, not used before, is ready for the job; None for never."""
+        if job.key in self.exceptions:
+            return self.exceptions[job.key]
+        return self.first.get(job.place)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Everything that an allocation depends on.
+
+    ``pools`` names the pool of each kind, ``floors`` the kept-ready number of a pool. ``margin``: less slack
+    than this is tight. ``earlier_keeps``: which start keeps its set on a tie.
+    """
+
+    jobs: tuple[Job, ...]
+    copies: tuple[Copy, ...]
+    pools: Mapping[str, str]
+    floors: Mapping[str, int] = field(default_factory=dict)
+    margin: int = 30
+    earlier_keeps: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Given:
+    """A set for a job: which copy, after which job (empty: as it stands now), at which grade and slack.
+
+    ``slack`` is by usual minutes (negative when it takes a rush or an unopened tray); None when
+    the set stands there already. ``under`` is how many sets the pool falls under its floor.
+    """
+
+    job: str
+    copy: str
+    kind: str
+    after: str
+    grade: Grade
+    slack: int | None
+    preference: int = 0
+    under: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Score:
+    """What an allocation is judged by, in this order.
+
+    Greatest weight of served groups and then number of served jobs; least weight of rushes, of
+    unopened trays, least depth under the floors, least minutes late, fewest stand-ins (sum of
+    preferences); greatest smallest slack (None: nothing to lose); least sum of minutes under the margin.
+    """
+
+    weight: int
+    served: int
+    rush: int
+    unopened: int
+    under: int
+    late: int
+    stand_ins: int
+    smallest: int | None
+    tightness: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Sets given, in order of the jobs, and for each job without one the minutes that the soonest set is late.
+
+    A missing set that exists nowhere has None for its minutes.
+    """
+
+    given: tuple[Given, ...]
+    unserved: Mapping[str, int | None]

@@ -1,0 +1,272 @@
+"""Sets are given in the best possible way: known results, every small case, and independent solvers."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from itertools import pairwise
+
+import networkx as nx
+import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from picklist.sets.allocation.exact import solve_exactly
+from picklist.sets.allocation.quick import serve_all
+from picklist.sets.allocation.score import score
+from picklist.sets.allocation.solve import solve, solve_part, split
+from picklist.sets.allocation.terms import Answer, Copy, Grade, Job, Option, Question, Ready
+from tests.sets.allocation_words import job, question, shelf
+from tests.sets.brute import best_value, value_of
+
+# Exercise of 12 intervals, CSU Stanislaus CS4440 (2020); touching intervals may share.
+EXERCISE = "13-15 17-22 12-17 9-10 12-15 9-11 11-14 10-15 16-19 12-14 18-23 8-11"
+
+
+def exercise(gap: int = 0) -> list[Job]:
+    pairs = [tuple(map(int, one.split("-"))) for one in EXERCISE.split()]
+    return [job(begins, ends + gap) for begins, ends in pairs]
+
+
+def depth(jobs: list[Job]) -> int:
+    """Greatest number of jobs that overlap anywhere."""
+    return max(sum(o.need <= j.need < o.back["A"][""].usual for o in jobs) for j in jobs)
+
+
+@pytest.mark.parametrize(("sets", "served"), [(1, 3), (2, 6), (3, 9), (4, 10), (5, 11), (6, 12)])
+def test_the_published_exercise_serves_as_many_as_so_many_sets_can(sets: int, served: int) -> None:
+    # The counts are computed from the exercise's intervals by trying every choice.
+    answer = solve(question(exercise(), shelf("A", sets)))
+    assert len(answer.given) == served
+    assert len(answer.unserved) == 12 - served
+
+
+@pytest.mark.parametrize(("gap", "least"), [(0, 6), (1, 6), (2, 7), (3, 8)])
+def test_the_least_number_of_sets_is_the_greatest_overlap(gap: int, least: int) -> None:
+    # Kleinberg and Tardos, Algorithm Design, 4.1; the exercise states 6 for no gap.
+    jobs = exercise(gap)
+    assert depth(jobs) == least
+    assert not solve(question(jobs, shelf("A", least))).unserved
+    assert solve(question(jobs, shelf("A", least - 1))).unserved
+
+
+def greedy_count(jobs: list[Job], sets: int) -> int:
+    """Greatest number of intervals that k sets can serve: take each as it starts, drop the one that ends last.
+
+    Carlisle and Lloyd, Discrete Applied Mathematics 59 (1995); Faigle and Nawijn, DAM 58 (1995); from memory.
+    """
+    running: list[int] = []
+    done = 0
+    for one in sorted(jobs, key=lambda each: each.need):
+        done += sum(end <= one.need for end in running)
+        running = [end for end in running if end > one.need] + [one.back["A"][""].usual]
+        if len(running) > sets:
+            running.remove(max(running))
+    return done + len(running)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_unweighted_service_agrees_with_the_greedy_for_k_colourable_intervals(seed: int) -> None:
+    draw = random.Random(seed)
+    begins = [draw.randrange(0, 600, 5) for _ in range(draw.randrange(3, 26))]
+    jobs = [job(b, b + draw.randrange(60, 300, 5), key=f"{n}") for n, b in enumerate(begins)]
+    sets = draw.randrange(1, 6)
+    assert len(solve(question(jobs, shelf("A", sets))).given) == greedy_count(jobs, sets)
+
+
+def random_question(draw: random.Random, *, places: bool, floors: bool) -> Question:
+    kinds = ["A", "B", "C"][: draw.randrange(1, 4)]
+    buildings = ["", "east"] if places else [""]
+    jobs = []
+    for number in range(draw.randrange(2, 6)):
+        need = draw.randrange(0, 40)
+        wanted = draw.sample(kinds, draw.randrange(1, len(kinds) + 1))
+        back = {}
+        for kind in wanted:
+            usual = need + draw.randrange(8, 30)
+            least = usual - draw.randrange(0, 8)
+            held = draw.random() < 0.25
+            back[kind] = {
+                place: Ready(usual=usual + 3 * i, least=least + 3 * i, unopened=need + 6 + 3 * i if held else None)
+                for i, place in enumerate(buildings)
+            }
+        options = tuple(Option(kind=kind, preference=i) for i, kind in enumerate(wanted))
+        jobs.append(
+            Job(
+                key=f"J{number}",
+                need=need,
+                start=need + draw.randrange(0, 3),
+                options=options,
+                back=back,
+                place=draw.choice(buildings),
+                weight=draw.choice([1, 1, 1, 2, 5]),
+                group=draw.choice(["", "", "", "pair"]),
+            )
+        )
+    paired = [one for one in jobs if one.group]
+    jobs = [replace(one, weight=paired[0].weight) if one.group else one for one in jobs]
+    copies = []
+    for number in range(draw.randrange(1, 4)):
+        usual = draw.choice([-100, draw.randrange(0, 25)])
+        first = {
+            place: Ready(usual=usual + 2 * i, least=usual + 2 * i - draw.randrange(0, 5), waits=usual > 0 or i > 0)
+            for i, place in enumerate(buildings)
+        }
+        odd: dict[str, Ready | None] = {}
+        if not floors and draw.random() < 0.3:
+            later = draw.choice([None, Ready(usual=usual + 15, least=usual + 12)])
+            odd = {one.key: later for one in jobs if draw.random() < 0.5}
+        copies.append(Copy(id=f"S{number}", kind=draw.choice(kinds), first=first, exceptions=odd))
+    return question(
+        jobs,
+        tuple(copies),
+        margin=draw.choice([0, 6]),
+        floors={kind: draw.randrange(0, 3) for kind in kinds} if floors else {},
+        pools={kind: "A" if kind == "B" and draw.random() < 0.3 else kind for kind in kinds},
+        earlier_keeps=draw.random() < 0.7,
+    )
+
+
+def value(asked: Question, answer: Answer) -> tuple[float, ...]:
+    """The answer's value, walked again from which copy serves which job."""
+    copies = {copy.id: copy for copy in asked.copies}
+    jobs = {one.key: one for one in asked.jobs}
+    last: dict[str, Job] = {}
+    choice = {}
+    for given in sorted(answer.given, key=lambda one: jobs[one.job].need):
+        one, copy = jobs[given.job], copies[given.copy]
+        before = last.get(copy.id)
+        assert (before.key if before else "") == given.after
+        ready = before.back[copy.kind].get(one.place) if before else copy.ready_for(one)
+        assert ready is not None
+        assert ready.grade(one.need) == given.grade
+        choice[one.key] = (copy, ready)
+        last[copy.id] = one
+    return value_of(asked, choice)
+
+
+@pytest.mark.parametrize("variety", ["plain", "buildings", "floors"])
+@pytest.mark.parametrize("seed", range(150))
+def test_every_objective_agrees_with_trying_every_choice(variety: str, seed: int) -> None:
+    draw = random.Random(f"{variety}{seed}")
+    asked = random_question(draw, places=variety == "buildings", floors=variety == "floors")
+    answer = solve(asked)
+    assert len(answer.given) + len(answer.unserved) == len(asked.jobs)
+    for part in split(asked):
+        assert value(part, solve_part(part)) == best_value(part)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_quick_way_is_as_good_as_the_exact_one(seed: int) -> None:
+    draw = random.Random(seed)
+    begins = [draw.randrange(0, 600, 5) for _ in range(draw.randrange(4, 16))]
+    jobs = [job(b, b + draw.randrange(60, 200, 5), key=f"{n}") for n, b in enumerate(begins)]
+    late = Ready(usual=draw.randrange(0, 100), least=0)
+    copies = (*shelf("A", depth(jobs)), Copy(id="A-late", kind="A", first={"": late}))
+    asked = question(jobs, copies, margin=30, floors={"A": draw.randrange(2)})
+    quick = serve_all(asked)
+    if quick is not None:
+        assert score(asked, quick) == score(asked, solve_exactly(asked))
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_the_greatest_weight_agrees_with_a_min_cost_flow_of_another_library(seed: int) -> None:
+    draw = random.Random(seed)
+    begins = [draw.randrange(0, 1440, 5) for _ in range(draw.randrange(20, 70))]
+    jobs = [
+        job(b, b + draw.randrange(60, 400, 5), key=f"{n}", weight=draw.randrange(1, 6)) for n, b in enumerate(begins)
+    ]
+    sets = draw.randrange(1, 9)
+    asked = question(jobs, shelf("A", sets))
+    assert score(asked, solve(asked).given).weight == flow_weight(jobs, sets)
+
+
+def flow_weight(jobs: list[Job], sets: int) -> int:
+    """Greatest weight of intervals on so many machines: a flow along the line of their ends."""
+    ends = {one.key: one.back["A"][""].usual for one in jobs}
+    points = sorted({one.need for one in jobs} | set(ends.values()))
+    graph: nx.MultiDiGraph[int] = nx.MultiDiGraph()
+    graph.add_node(points[0], demand=-sets)
+    graph.add_node(points[-1], demand=sets)
+    for before, after in pairwise(points):
+        graph.add_edge(before, after, capacity=sets, weight=0)
+    for one in jobs:
+        graph.add_edge(one.need, ends[one.key], capacity=1, weight=-one.weight)
+    return -int(nx.capacity_scaling(graph)[0])
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_stand_ins_agree_with_a_program_written_another_way(seed: int) -> None:
+    draw = random.Random(seed)
+    jobs = []
+    for number in range(draw.randrange(15, 40)):
+        begins = draw.randrange(0, 900, 5)
+        kinds = draw.sample(["A", "B", "C"], draw.randrange(1, 4))
+        ends = begins + draw.randrange(60, 300, 5)
+        jobs.append(job(begins, ends, *kinds, key=f"{number}", weight=draw.randrange(1, 4)))
+    copies = shelf("A", 2) + shelf("B", draw.randrange(1, 4)) + shelf("C", 1)
+    asked = question(jobs, copies)
+    found = score(asked, solve(asked).given)
+    weight, stand_ins = overlap_program(jobs, {"A": 2, "B": len(copies) - 3, "C": 1})
+    assert found.weight == weight
+    # The stand-ins come after lateness, so the freest choice can only have as many or fewer.
+    assert found.stand_ins >= stand_ins
+
+
+def overlap_program(jobs: list[Job], sets: dict[str, int]) -> tuple[int, int]:
+    """Greatest weight, then fewest stand-ins: at each need no more jobs of a kind run than there are sets."""
+    columns = [(one, option) for one in jobs for option in one.options]
+    rows, limits = [], []
+    for one in jobs:
+        rows.append([float(other is one) for other, _ in columns])
+        limits.append(1.0)
+        for kind, count in sets.items():
+            running = [
+                float(option.kind == kind and other.need <= one.need < other.back[kind][""].usual)
+                for other, option in columns
+            ]
+            rows.append(running)
+            limits.append(float(count))
+    scale = 1000
+    costs = [option.preference - scale * one.weight for one, option in columns]
+    found = milp(costs, constraints=LinearConstraint(rows, ub=limits), integrality=1, bounds=Bounds(0, 1))
+    weight = -int(round(found.fun) // scale)
+    return weight, round(found.fun + scale * weight)
+
+
+def test_an_exact_match_goes_before_a_stand_in() -> None:
+    jobs = [job(0, 100, "A", "B", key="first"), job(10, 110, "B", key="second"), job(20, 120, "A", "B", key="third")]
+    answer = solve(question(jobs, shelf("A", 2) + shelf("B", 1)))
+    assert {one.job: one.kind for one in answer.given} == {"first": "A", "second": "B", "third": "A"}
+
+
+def test_a_stand_in_serves_one_way_only() -> None:
+    jobs = [job(0, 100, "A", "B", key="takes either"), job(10, 110, "B", key="wants B")]
+    assert not solve(question(jobs, shelf("A", 1) + shelf("B", 1))).unserved
+    assert solve(question(jobs, shelf("A", 2))).unserved == {"wants B": None}
+
+
+def test_the_earlier_start_keeps_its_set_on_a_tie() -> None:
+    jobs = [job(10, 100, key="early", start=40), job(10, 100, key="late", start=45)]
+    asked = question(jobs, shelf("A", 1))
+    assert solve(asked).unserved == {"late": 90}
+    assert solve(replace(asked, earlier_keeps=False)).unserved == {"early": 90}
+
+
+def test_several_sets_for_one_case_go_together_or_to_others() -> None:
+    pair = [job(0, 100, key=f"pair {n}", group="pair") for n in (1, 2)]
+    others = [job(0, 100, key="one", group="one"), job(0, 100, key="two", group="two")]
+    assert set(solve(question(pair + others, shelf("A", 2))).unserved) == {"pair 1", "pair 2"}
+
+
+def test_the_floor_is_kept_at_every_moment_and_given_up_only_to_serve() -> None:
+    jobs = [job(0, 100, key="a"), job(120, 200, key="b"), job(130, 210, key="c")]
+    asked = question(jobs, shelf("A", 2), floors={"A": 1})
+    under = {one.job: one.under for one in solve(asked).given}
+    assert under == {"a": 0, "b": 0, "c": 1}
+
+
+def test_a_rush_is_taken_only_where_usual_minutes_fail() -> None:
+    back = {"A": {"": Ready(usual=130, least=100)}}
+    jobs = [job(0, 0, key="a", back=back), job(110, 200, key="b")]
+    given = solve(question(jobs, shelf("A", 1))).given
+    assert [(one.grade, one.slack) for one in given] == [(Grade.CLEAN, None), (Grade.RUSH, -20)]
