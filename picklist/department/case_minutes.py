@@ -12,15 +12,21 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from math import exp, log, sqrt
 
 import numpy as np
 
-from picklist.model.schedule import Case, PastCase
+from picklist.clock import minutes_between
+from picklist.department.staircase import Minutes
+from picklist.model.schedule import Case, CaseStatus, PastCase
+from picklist.sets.uses import case_times
+from picklist.settings import Settings
 
 ENOUGH_FOR_A_PROCEDURE = 10
 ENOUGH_FOR_A_SURGEON = 5
 ENOUGH_FOR_A_SITE = 30
+TRIES = 100  # for draws longer than a running case has taken already
 PUBLISHED_SPREAD = 0.557
 PUBLISHED_SOURCE = "Stavrou et al., ISRN Surgery 2014: 431740 (115 min, SD 64, n = 548)"
 
@@ -149,16 +155,31 @@ class Spreads:
         return "; ".join(f"{count} case{'s' if count > 1 else ''}: {basis}" for basis, count in sorted(counted.items()))
 
 
-def draw_minutes(cases: Sequence[Case], spreads: Spreads, *, draws: int, seed: int) -> np.ndarray:
+def draw_minutes(
+    cases: Sequence[Case], spreads: Spreads, settings: Settings, now: datetime, *, draws: int, seed: int
+) -> Minutes:
     """Whole minutes of each case in each draw, shape (cases, draws).
 
     Each case has its own stream of random numbers from the seed and its number, so that another
-    case more or less does not change its draws.
+    case more or less does not change its draws. A running case takes longer than it has by now.
     """
     minutes = np.empty((len(cases), draws), dtype=np.int64)
     for row, case in enumerate(cases):
-        spread = spreads.of_case(case)
         stream = np.random.default_rng([seed, *case.number.encode()])
-        ratio = np.exp(spread.mu + spread.sigma * stream.standard_normal(draws))
-        minutes[row] = np.maximum(1, np.rint(case.minutes * ratio))
+        least = 1
+        if case.status is CaseStatus.RUNNING:
+            least = max(1, minutes_between(case_times(settings, case).starts, now))
+        minutes[row] = _draw_case(case, spreads.of_case(case), stream, (least, draws))
     return minutes
+
+
+def _draw_case(case: Case, spread: Spread, stream: np.random.Generator, least_and_draws: tuple[int, int]) -> Minutes:
+    """Draws of one case that are no shorter than ``least``; past all likelihood, ``least`` itself."""
+    least, draws = least_and_draws
+    found = np.zeros(draws, dtype=np.int64)
+    for _ in range(TRIES if least > 1 else 1):
+        fresh = np.rint(case.minutes * np.exp(spread.mu + spread.sigma * stream.standard_normal(draws)))
+        found = np.where(found < least, fresh.astype(np.int64), found)
+        if found.min() >= least:
+            break
+    return np.maximum(found, least)

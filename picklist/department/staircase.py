@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from picklist.department.work import NEVER
 from picklist.model.routes import Step
@@ -12,7 +13,7 @@ from picklist.model.uses import Pace
 from picklist.sets.calendar import Calendar
 from picklist.sets.trail import minutes_of
 
-Minutes = np.ndarray  # whole minutes since the epoch, any shape
+Minutes = NDArray[np.int64]  # whole minutes, any shape
 
 
 class Staircases:
@@ -60,5 +61,5 @@ class Staircases:
 
     def _look_up(self, table: Minutes, minutes: Minutes) -> Minutes:
         places = minutes - self._first
-        found = table[np.clip(places, 0, len(table) - 1)]
-        return np.where(places >= len(table), NEVER, found)
+        found: Minutes = np.where(places >= len(table), NEVER, table[np.clip(places, 0, len(table) - 1)])
+        return found

@@ -1,0 +1,79 @@
+"""Chance: how often each reuse fails when cases overrun, whom that comes from, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+
+from picklist.department.case_minutes import Spreads, draw_minutes
+from picklist.department.day import Day, Situation, make_day
+from picklist.department.helps import rank_helps
+from picklist.department.propagate import Drawn, propagate
+from picklist.department.staircase import Minutes
+from picklist.model.department import ChanceReport, DepartmentRun, ReuseChance
+from picklist.model.schedule import Case, CaseStatus
+from picklist.model.site import Site
+from picklist.model.uses import Assignment, Reuse
+
+LIVE = (CaseStatus.PLANNED, CaseStatus.RUNNING)
+
+
+def draw_chances(
+    site: Site,
+    cases: Sequence[Case],
+    assignments: Sequence[Assignment],
+    reuses: Sequence[Reuse],
+    now: datetime,
+    *,
+    draws: int,
+    seed: int,
+    department: DepartmentRun | None = None,
+) -> ChanceReport:
+    """Draw the minutes of all cases and follow rooms and sets, ``draws`` times.
+
+    With ``department`` each set also loses what the run's queues cost it on plan; without it
+    each set takes its route's usual minutes. The same seed gives the same figures.
+    """
+    situation = Situation(
+        site=site,
+        cases=tuple(case for case in cases if case.status in LIVE),
+        assignments=tuple(assignments),
+        reuses=tuple(reuses),
+        now=now,
+        department=department,
+    )
+    day = make_day(situation)
+    spreads = Spreads(site.past_cases, site.settings.overrun_spread)
+    minutes = draw_minutes(day.cases, spreads, settings=site.settings, now=now, draws=draws, seed=seed)
+    drawn = propagate(day, minutes)
+    return ChanceReport(
+        draws=draws,
+        seed=seed,
+        spread_source=spreads.describe(day.cases),
+        reuses=tuple(_chance(day, drawn, place) for place in range(len(day.links))),
+        helps=rank_helps(situation, day, drawn, minutes),
+    )
+
+
+def _chance(day: Day, drawn: Drawn, place: int) -> ReuseChance:
+    reuse = day.links[place].reuse
+    late = drawn.late[place]
+    return ReuseChance(
+        set_id=reuse.set_id,
+        giver=reuse.giver,
+        waiter=reuse.waiter,
+        fails=round(float(np.count_nonzero(late)) / len(late), 6),
+        expected_late=round(float(late.mean()), 3),
+        late_p90=round(float(np.quantile(late, 0.9)), 3),
+        blame=_blame(day, drawn.blame[place]),
+    )
+
+
+def _blame(day: Day, blame: Minutes) -> str:
+    """The case whose overrun did most in the most draws; the earlier one of equals."""
+    found = blame[blame >= 0]
+    if not len(found):
+        return ""
+    return day.cases[int(np.bincount(found).argmax())].number

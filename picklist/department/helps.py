@@ -1,0 +1,148 @@
+"""What would help most: purchases and changes, each worked through the same draws, ranked by late carts saved."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from picklist.department.day import Day, Situation, make_day
+from picklist.department.propagate import Drawn, propagate
+from picklist.department.run import run_department
+from picklist.department.staircase import Minutes
+from picklist.model.department import Help
+from picklist.model.routes import WorkPeriod
+from picklist.model.site import Site
+
+MOST_TRAYS = 8
+SPLITS_PER_TRAY = 2
+MOST_SHOWN = 10
+SOONER = 10
+HOUR = 60
+DAY = 1440
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Change:
+    text: str
+    day: Day
+
+
+def rank_helps(situation: Situation, day: Day, drawn: Drawn, minutes: Minutes) -> tuple[Help, ...]:
+    """Changes that save late carts, the best first, equal ones by their words.
+
+    A late cart is a case in a draw that at least one of its sets does not reach in time; a use
+    that no set serves makes its case's cart late in every draw.
+    """
+    late = count_late_carts(day, drawn)
+    if not late:
+        return ()
+    saved: dict[str, int] = {}
+    for change in _changes(situation, day, drawn):
+        left = count_late_carts(change.day, propagate(change.day, minutes))
+        saved[change.text] = max(saved.get(change.text, 0), late - left)
+    ranked = sorted(((-count, text) for text, count in saved.items() if count > 0))
+    return tuple(
+        Help(text=text, draws_saved=-count, share_saved=round(-count / late, 6)) for count, text in ranked[:MOST_SHOWN]
+    )
+
+
+def count_late_carts(day: Day, drawn: Drawn) -> int:
+    """Late carts over all draws."""
+    late: dict[int, NDArray[np.bool_]] = {}
+    for place, link in enumerate(day.links):
+        before = late.get(link.waiter)
+        now = drawn.late[place] > 0
+        late[link.waiter] = now if before is None else before | now
+    for case, _ in day.unserved:
+        late[case] = np.ones(drawn.late.shape[1], dtype=bool)
+    return int(sum(np.count_nonzero(one) for one in late.values()))
+
+
+def _changes(situation: Situation, day: Day, drawn: Drawn) -> Iterable[_Change]:
+    yield from _one_more_set(situation.site, day, drawn)
+    if situation.department is not None:
+        yield from _one_more_machine(situation, day)
+    yield from _longer_shift(situation)
+    settings = situation.site.settings
+    sooner = min(SOONER, settings.haul + settings.room_release)
+    if sooner:
+        text = f"sets collected from the room {sooner} min sooner"
+        yield _Change(text=text, day=make_day(replace(situation, sooner=sooner), day.stairs))
+
+
+def _one_more_set(site: Site, day: Day, drawn: Drawn) -> Iterable[_Change]:
+    """A set that begins on the shelf and takes over from one reuse on, or serves a use that none does."""
+    fails = np.count_nonzero(drawn.late, axis=1)
+    by_tray: dict[str, list[int]] = defaultdict(list)
+    for place, link in enumerate(day.links):
+        if fails[place]:
+            by_tray[link.reuse.tray].append(place)
+    weight = {tray: int(sum(fails[place] for place in places)) for tray, places in by_tray.items()}
+    for _, tray in day.unserved:
+        weight[tray] = weight.get(tray, 0) + drawn.late.shape[1]
+    for tray in sorted(weight, key=lambda one: (-weight[one], one))[:MOST_TRAYS]:
+        text = f"one more set of {site.trays[tray].name if tray in site.trays else tray} ({tray})"
+        for place in sorted(by_tray[tray], key=lambda one: (-fails[one], one))[:SPLITS_PER_TRAY]:
+            links = day.links[:place] + day.links[place + 1 :]
+            yield _Change(text=text, day=replace(day, links=links))
+        served = next((use for use in day.unserved if use[1] == tray), None)
+        if served is not None:
+            unserved = list(day.unserved)
+            unserved.remove(served)
+            yield _Change(text=text, day=replace(day, unserved=tuple(unserved)))
+
+
+def _one_more_machine(situation: Situation, day: Day) -> Iterable[_Change]:
+    site = situation.site
+    for name, station in sorted(site.stations.items()):
+        more = replace(station, machines=station.machines + 1)
+        changed = _run_again(situation, replace(site, stations={**site.stations, name: more}))
+        yield _Change(text=f"one more at {name} ({station.machines} now)", day=make_day(changed, day.stairs))
+
+
+def _longer_shift(situation: Situation) -> Iterable[_Change]:
+    site = situation.site
+    names = sorted({period.station for period in site.hours})
+    groups = [(name, frozenset({name})) for name in names]
+    if len(names) > 1:
+        groups.append(("all stations", frozenset(names)))
+    for name, stations in groups:
+        for earlier, words in ((HOUR, 0), "open an hour earlier"), ((0, HOUR), "close an hour later"):
+            hours = tuple(_stretch(period, earlier) if period.station in stations else period for period in site.hours)
+            changed = _run_again(situation, replace(site, hours=hours))
+            yield _Change(text=f"{name} to {words}", day=make_day(changed))
+
+
+def _run_again(situation: Situation, site: Site) -> Situation:
+    run = situation.department
+    if run is not None:
+        run = run_department(site, situation.assignments, situation.now, rule=run.rule)
+    return replace(situation, site=site, department=run)
+
+
+def _stretch(period: WorkPeriod, by: tuple[int, int]) -> WorkPeriod:
+    """A working period so many minutes longer at each end; one that would fill the day stays as it is."""
+    earlier, later = by
+    length = (_minutes(period.closes) - _minutes(period.opens)) % DAY or DAY
+    if length + earlier + later >= DAY:
+        return period
+    day_before = _minutes(period.opens) < earlier
+    return replace(
+        period,
+        weekday=(period.weekday - day_before) % 7,
+        opens=_moved(period.opens, -earlier),
+        closes=_moved(period.closes, later),
+    )
+
+
+def _minutes(wall: time) -> int:
+    return wall.hour * 60 + wall.minute
+
+
+def _moved(wall: time, minutes: int) -> time:
+    return (datetime.combine(date(2000, 1, 2), wall) + timedelta(minutes=minutes)).time()
