@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -70,20 +71,19 @@ def planned_minutes(settings: Settings, use: Use) -> int:
 def _uses_of(site: Site, case: Case, wanted: CaseNeeds, in_room: frozenset[str]) -> Iterator[Use]:
     times = case_times(site.settings, case)
     at_once = replace(times, received=times.leaves_room)
-    held = _sets_in_hand(site, case)
+    held = _copies_in_hand(site, case)
     copies: dict[str, int] = {}
-    for need in _open_first(wanted.needs):
-        if need.thing not in site.trays:
-            continue
-        for on_hold in (False,) * need.open + (True,) * need.hold:
-            copies[need.thing] = copies.get(need.thing, 0) + 1
-            if copies[need.thing] > held.get(need.thing, 0):
-                counted = at_once if need.thing in in_room else times
-                yield _one_use(site, case, need, counted, (copies[need.thing], on_hold))
+    for need, on_hold in _open_then_hold(need for need in wanted.needs if need.thing in site.trays):
+        copies[need.thing] = copies.get(need.thing, 0) + 1
+        if copies[need.thing] > held.get(need.thing, 0):
+            counted = at_once if need.thing in in_room else times
+            yield _one_use(site, case, need, counted, (copies[need.thing], on_hold))
 
 
-def _open_first(needs: Iterable[Need]) -> list[Need]:
-    return sorted((need for need in needs if need.kind is ThingKind.TRAY), key=lambda need: need.open == 0)
+def _open_then_hold(needs: Iterable[Need]) -> list[tuple[Need, bool]]:
+    trays = [need for need in needs if need.kind is ThingKind.TRAY]
+    opened = [(need, False) for need in trays for _ in range(need.open)]
+    return opened + [(need, True) for need in trays for _ in range(need.hold)]
 
 
 def _one_use(site: Site, case: Case, need: Need, times: CaseTimes, copy: tuple[int, bool]) -> Use:
@@ -106,11 +106,12 @@ def _one_use(site: Site, case: Case, need: Need, times: CaseTimes, copy: tuple[i
     )
 
 
-def _sets_in_hand(site: Site, case: Case) -> dict[str, int]:
-    """How many sets of each tray are recorded as in use by a running case."""
-    found: dict[str, int] = {}
-    if case.status is CaseStatus.RUNNING:
-        for one in site.sets.values():
-            if one.state is SetState.IN_USE and one.in_case == case.number:
-                found[one.tray] = found.get(one.tray, 0) + 1
+def _copies_in_hand(site: Site, case: Case) -> dict[str, int]:
+    """For how many copies of each tray a running case is recorded to have a set; one that stands in counts."""
+    if case.status is not CaseStatus.RUNNING:
+        return {}
+    in_hand = [one.tray for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case.number]
+    found = Counter(in_hand)
+    for tray in site.trays.values():
+        found[tray.id] += sum(in_hand.count(other.tray) for other in tray.stand_ins)
     return found

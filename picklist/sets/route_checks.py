@@ -1,0 +1,91 @@
+"""Routes that can never end, and routes quicker than published cycles allow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+
+from picklist.clock import minutes_between
+from picklist.model.routes import Route, Step
+from picklist.model.site import Site
+from picklist.model.uses import Pace
+from picklist.problems import Problem, Severity
+from picklist.sets.calendar import Calendar, make_calendar, minute_from
+from picklist.sets.gate import HORIZON_DAYS
+from picklist.sets.trail import NeverEnds, Trail
+
+# Washer phases 4:38 + 7:20 + 2:00 + 1:30 + 22:22 (J Foot Ankle Res 2011 4:2, table 2), exposure 4 and
+# drying 20 at 132 °C (CDC guideline 2008, table 7), cooling 30 (ANSI/AAMI ST79, quoted second hand): 91:50.
+LEAST_STEAM_ROUTE = 92
+
+
+def find_dead_ends(site: Site, now: datetime, calendar: Calendar | None = None) -> tuple[Problem, ...]:
+    """Steps and transfers that get no turn in the horizon from now: their sets are never ready."""
+    calendar = calendar or make_calendar(site)
+    found = [_dead_end(step, now, calendar) for route in site.routes.values() for step in route.steps]
+    found += [_dead_end(step, now, calendar) for step in _transfers(site)]
+    return tuple(problem for problem in found if problem is not None)
+
+
+def find_hasty_routes(site: Site) -> tuple[Problem, ...]:
+    """Notices for routes with a documented sterilizer cycle whose least minutes add up to too few.
+
+    Compared along the longest chain of steps, without waiting for hours or runs.
+    """
+    bare = Calendar(site.settings.site_clock, ())
+    return tuple(
+        _hasty(route, minutes)
+        for route in site.routes.values()
+        if any(step.temperature_c is not None for step in route.steps)
+        and (minutes := _least_minutes(route, bare)) < LEAST_STEAM_ROUTE
+    )
+
+
+def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
+    gate = calendar.gate(step.station, step.run, step.usual_minutes)
+    if gate is None:
+        return None
+    begin = gate.begin_from(minute_from(now))
+    if begin is not None and gate.end(begin) is not None:
+        return None
+    why = NeverEnds(step=step.name, station=step.station, run=step.run, since=now).reason()
+    return Problem(
+        kind="route never ends",
+        severity=Severity.TO_MEND,
+        where=replace(step.where, column="run" if step.run else "station"),
+        message=f"{why} within {HORIZON_DAYS} days, so sets that need it are never ready",
+        value=step.run or step.station,
+        expected=_what_would_do(step),
+    )
+
+
+def _what_would_do(step: Step) -> str:
+    if step.run:
+        return f"a departure of {step.run} in Departures"
+    return f"hours (and a fixed start) of {step.station} that leave {step.usual_minutes} min before closing"
+
+
+def _transfers(site: Site) -> Iterator[Step]:
+    for one in site.transfers:
+        name = f"transfer from {one.from_building} to {one.to_building}"
+        yield Step(name=name, usual_minutes=one.minutes, least_minutes=one.minutes, run=one.run, where=one.where)
+
+
+def _least_minutes(route: Route, bare: Calendar) -> int:
+    steps = tuple(replace(step, run="", station="") for step in route.steps)
+    released = datetime.fromisoformat("2000-01-01T00:00+00:00")
+    ready = Trail(steps, bare, Pace.LEAST).ready(released)
+    return minutes_between(released, ready) if ready else 0
+
+
+def _hasty(route: Route, minutes: int) -> Problem:
+    return Problem(
+        kind="route is hasty",
+        severity=Severity.NOTICE,
+        where=route.where,
+        message=f"the least minutes of route {route.id} add up to {minutes}, which is quicker than published cycles",
+        value=str(minutes),
+        expected=f"{LEAST_STEAM_ROUTE} min or more for wrapped instruments from washer to shelf; "
+        "device instructions and local policy decide",
+    )

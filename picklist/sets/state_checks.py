@@ -1,0 +1,116 @@
+"""Recorded states of sets that contradict themselves, their route, the schedule or the clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from picklist.model.schedule import CaseStatus
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity
+
+STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
+
+NOTICES = frozenset({"old record", "record ended"})
+
+
+def find_state_problems(site: Site, now: datetime) -> tuple[Problem, ...]:
+    """One problem for each cell of a set's row that cannot be so at ``now``, in the order of the sets."""
+    return tuple(
+        problem
+        for one in site.sets.values()
+        for check in (_at_step, _in_use, _elsewhere, _record, _other_columns)
+        for problem in check(site, one, now)
+    )
+
+
+_Check = Callable[[Site, InstrumentSet, datetime], Iterator[Problem]]
+
+
+def _at_step(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
+    clock = site.settings.site_clock
+    if one.state is SetState.AT_STEP:
+        tray = site.trays.get(one.tray)
+        route = site.routes.get(tray.route) if tray else None
+        names = tuple(step.name for step in route.steps) if route else ()
+        if names and one.step not in names:
+            message = f"set {one.id} is at step {one.step or '(none)'}, which its route does not have"
+            yield _problem("step of another route", one, "step", message, " or ".join(names))
+    if one.state in (SetState.AT_STEP, SetState.DIRTY) and one.step_since is not None:
+        since = clock.stamp(one.step_since)
+        if one.step_since > now:
+            message = f"set {one.id} is at its step only since {since}, which is still to come"
+            yield _problem("time to come", one, "step since", message, "a time that has passed")
+        elif now - one.step_since > STALE:
+            message = f"set {one.id} has been at its step since {since}"
+            yield _problem("old record", one, "step since", message, "look where it is")
+
+
+def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
+    if one.state is not SetState.IN_USE:
+        return
+    case = next((case for case in site.cases if case.number == one.in_case), None)
+    if case is None:
+        message = f"set {one.id} is in use, but case {one.in_case or '(none)'} is not on the schedule"
+        yield _problem("in use in no case", one, "in case", message, "the number of a running case")
+    elif case.status is CaseStatus.CANCELLED:
+        message = f"set {one.id} is in use in case {case.number}, which is cancelled"
+        yield _problem("in use in a cancelled case", one, "in case", message, "another state or case")
+    elif case.status is CaseStatus.PLANNED and case.start - timedelta(hours=2) > now:
+        message = f"set {one.id} is in use in case {case.number}, which has not begun"
+        yield _problem("in use too soon", one, "in case", message, "a running case, or on shelf")
+
+
+def _elsewhere(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
+    clock = site.settings.site_clock
+    if one.state is SetState.AWAY and one.back_at is None:
+        message = f"set {one.id} is away, and nobody says when it is back"
+        yield _problem("away without end", one, "back at", message, "day and time")
+    if one.state is SetState.AWAY and one.back_at is not None and one.back_at < now:
+        message = f"set {one.id} should have been back at {clock.stamp(one.back_at)}"
+        yield _problem("time past", one, "back at", message, "a time to come, or its state now")
+    if one.state is SetState.ON_LOAN and one.return_by is not None:
+        arrives = max(now, one.back_at) if one.back_at else now
+        if one.return_by <= arrives:
+            message = f"set {one.id} goes back at {clock.stamp(one.return_by)}, before it can be used"
+            yield _problem("time past", one, "return by", message, "a time after it is here")
+
+
+def _record(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
+    clock = site.settings.site_clock
+    if one.recorded_at is not None and one.recorded_at > now:
+        message = f"set {one.id} is recorded as sterile at {clock.stamp(one.recorded_at)}, which is still to come"
+        yield _problem("time to come", one, "recorded sterile at", message, "a time that has passed")
+    if one.state is SetState.ON_SHELF and one.recorded_until is not None and one.recorded_until < now:
+        message = f"set {one.id} stands on the shelf, but its record ended at {clock.stamp(one.recorded_until)}"
+        yield _problem("record ended", one, "recorded sterile until", message, "run its route")
+
+
+def _other_columns(_site: Site, one: InstrumentSet, _now: datetime) -> Iterator[Problem]:
+    """A set in two places: columns that belong to another state are filled in."""
+    belongs = (
+        ("in case", one.in_case, SetState.IN_USE),
+        ("step", one.step, SetState.AT_STEP),
+    )
+    for column, value, state in belongs:
+        if value and one.state is not state:
+            message = f"set {one.id} is {one.state}, but its row also says {column} {value}"
+            yield _problem("set in two places", one, column, message, f"nothing here, or the state '{state}'")
+
+
+def _problem(
+    kind: str,
+    one: InstrumentSet,
+    column: str,
+    message: str,
+    expected: str,
+) -> Problem:
+    return Problem(
+        kind=kind,
+        severity=Severity.NOTICE if kind in NOTICES else Severity.TO_MEND,
+        where=replace(one.where, column=column, cell=""),
+        message=message,
+        expected=expected,
+    )
