@@ -51,13 +51,12 @@ def _acts(
     begins = {time.step: time.begins for time in walk.steps}
     transfers = [step for step in steps if step.name.startswith(TRANSFER)]
     proper = [step for step in steps if step not in transfers]
-    acts += [(_start_word(step), step.station, begins[step.name]) for step in proper if step.name not in under_way]
     ended = {step.name for step in last_steps(proper)} | set(under_way)
-    acts += [
-        (f"{step.name} done", step.station, _end_by(step, steps, begins, walk.ready))
-        for step in proper
-        if step.name in ended
-    ]
+    for step in proper:
+        if step.name not in under_way:
+            acts.append((_start_word(step), step.station, begins[step.name]))
+        if step.name in ended:
+            acts.append((f"{step.name} done", step.station, _end_by(step, steps, begins, walk.ready)))
     acts += [(_start_word(step), step.station, begins[step.name]) for step in transfers]
     return [*acts, (ON_CART, "", walk.ready)]
 
