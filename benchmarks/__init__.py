@@ -1,0 +1,1 @@
+"""Measurements and the invented sites that they run on."""

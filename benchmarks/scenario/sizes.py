@@ -1,0 +1,50 @@
+"""How large an invented site is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 (the site's wall clock)
+TOMORROW = date(2026, 11, 26)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """The size of an invented site.
+
+    ``campuses``: hospitals with rooms, trays, people and stock of their own, in one region.
+    Of each campus: ``rooms``, ``days`` of schedule (no Sundays), the most ``cases_a_day``,
+    how many times the ``staff`` and the ``sets`` of the lists there are, ``tastes`` (lines on
+    the card of one surgeon and procedure), ``past_cases`` and ``lots`` of an item.
+    ``scenes``: the evening is written out by hand instead of drawn. ``booked_over``: the share
+    of cases that were booked without a look at the sets.
+    """
+
+    name: str
+    campuses: int = 1
+    rooms: int = 10
+    days: int = 3
+    cases_a_day: int = 36
+    staff: int = 1
+    sets: int = 1
+    tastes: int = 13
+    past_cases: int = 600
+    lots: int = 2
+    scenes: bool = False
+    booked_over: float = 0.0
+
+
+SAMPLE = Size(name="sample", scenes=True)
+BIG_DAY = Size(name="big day", rooms=56, days=1, cases_a_day=200, staff=5, sets=5, past_cases=3000, booked_over=0.2)
+REGION = Size(
+    name="region",
+    campuses=25,
+    days=12,
+    cases_a_day=34,
+    tastes=3,
+    past_cases=4600,
+    lots=2,
+    booked_over=0.05,
+)
+SIZES: dict[str, Size] = {size.name: size for size in (SAMPLE, BIG_DAY, REGION)}

@@ -1,0 +1,23 @@
+"""An invented site as files: workbooks by who keeps them, and what a stock system gives out as CSV."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from benchmarks.scenario.lists import Tables
+from picklist.tables.write import write_tables
+
+AS_CSV = frozenset({"Lots", "Past cases"})
+BOOKS: dict[str, tuple[str, ...]] = {
+    "schedule": ("Schedule", "Rooms", "Staff"),
+    "cards": ("Procedures", "Cards"),
+    "catalogue": ("Items", "Packs", "Places"),
+    "trays": ("Trays", "Tray contents", "Sets"),
+    "department": ("Routes", "Stations", "Hours", "Departures", "Holidays"),
+    "settings": ("Settings",),
+}
+
+
+def write_site(folder: Path, tables: Tables) -> tuple[Path, ...]:
+    """Write the tables into the folder and give the files' paths."""
+    return write_tables(folder, tables, as_csv=AS_CSV, books=BOOKS)
