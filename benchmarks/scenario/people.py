@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import exp, log
 from random import Random
 
-from benchmarks.scenario.lists import Row, read_list
+from benchmarks.scenario.lists import Listed, Row, read_list
 from benchmarks.scenario.sizes import Size
 
 NAMESAKES = 100  # the second Dr. Quill of a large house has a number so much higher
@@ -13,12 +13,12 @@ NAMESAKES = 100  # the second Dr. Quill of a large house has a number so much hi
 
 def make_staff(size: Size) -> list[Row]:
     """The rows of Staff."""
-    columns = ("role", "outer glove", "under glove", "gown")
-    return [
-        {"person": person_id(one["person"], turn), "name": _name(one["name"], turn)} | {c: one[c] for c in columns}
-        for turn in range(size.staff)
-        for one in read_list("staff")
-    ]
+    return [_person(one, turn) for turn in range(size.staff) for one in read_list("staff")]
+
+
+def _person(one: Listed, turn: int) -> Row:
+    row: Row = {"person": person_id(one["person"], turn), "name": _name(one["name"], turn)}
+    return row | {column: one[column] for column in ("role", "outer glove", "under glove", "gown")}
 
 
 def person_id(person: str, turn: int) -> str:

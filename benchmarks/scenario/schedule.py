@@ -15,7 +15,7 @@ from benchmarks.scenario.trays import evening
 
 FIRST_NUMBER = 4101
 SUNDAY = 6
-OPENS, LAST_START, CLOSES = time(7, 30), time(16, 0), time(17, 45)
+OPENS, LAST_START, CLOSES = time(7, 30), time(15, 0), time(16, 30)
 TURNOVER = 30
 QUICK_TURNOVER = 20
 TRIES = 12

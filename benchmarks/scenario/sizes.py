@@ -25,7 +25,7 @@ class Size:
     campuses: int = 1
     rooms: int = 10
     days: int = 3
-    cases_a_day: int = 36
+    cases_a_day: int = 40
     staff: int = 1
     sets: int = 1
     tastes: int = 13
@@ -36,7 +36,7 @@ class Size:
 
 
 SAMPLE = Size(name="sample", scenes=True)
-BIG_DAY = Size(name="big day", rooms=56, days=1, cases_a_day=200, staff=5, sets=5, past_cases=3000, booked_over=0.2)
+BIG_DAY = Size(name="big day", rooms=60, days=1, cases_a_day=200, staff=5, sets=5, past_cases=3000, booked_over=0.2)
 REGION = Size(
     name="region",
     campuses=25,
