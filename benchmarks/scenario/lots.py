@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from datetime import date, timedelta
 from random import Random
 
@@ -15,16 +15,16 @@ UNSHELVED = frozenset({"equipment", "positioning", "medicine", "solution", "impl
 FLOOR = 14
 
 
-def make_lots(size: Size, rng: Random, cases: list[Row]) -> list[Row]:
+def make_lots(size: Size, rng: Random, cases: list[Row], cards: list[Row]) -> list[Row]:
     """The rows of Lots."""
     by_hand = read_list("lots") if size.scenes else ()
     told = {one["item"] for one in by_hand}
-    wanted = _wanted(cases)
+    wanted = _wanted(cases, cards)
     classes = {one["family"]: one["class"] for one in read_list("families")}
     rows: list[Row] = []
     for key in item_keys():
         if classes[key.partition("/")[0]] not in UNSHELVED and key not in told:
-            quantity = round(1.5 * wanted[key]) + rng.randrange(FLOOR, 3 * FLOOR)
+            quantity = round(1.3 * wanted[item_number(key)]) + rng.randrange(FLOOR, 3 * FLOOR)
             rows += _split_lots(rng, size.lots, item_number(key), item_places()[key], quantity)
     for position, pack in enumerate(read_list("packs")):
         if pack["pack"] not in told:
@@ -33,21 +33,30 @@ def make_lots(size: Size, rng: Random, cases: list[Row]) -> list[Row]:
     return rows + [_by_hand(one) for one in by_hand]
 
 
-def _wanted(cases: list[Row]) -> Counter[str]:
-    """A stock clerk's guess of what the days ahead want; gloves and gowns by a thumb's rule."""
+def _wanted(cases: list[Row], cards: list[Row]) -> Counter[str]:
+    """A stock clerk's guess of what the days ahead want, by item number or pack; gloves by a thumb's rule."""
+    lines = _by_owner(cards)
     wanted: Counter[str] = Counter()
     for case in cases:
-        names = case["procedures"]
+        names, surgeon = case["procedures"], str(case["surgeon"])
         assert isinstance(names, tuple)
         for name in names:
-            card = base_cards()[name]
-            wanted[card.procedure["pack"]] += 1
-            for asked in card.items:
-                wanted[asked.thing] += asked.open + asked.hold + 1
+            wanted[base_cards()[name].procedure["pack"]] += 1
+            for owner in ((name, "every"), (name, surgeon), ("every", surgeon), ("every", "every")):
+                for thing, quantity in lines[owner]:
+                    wanted[thing] += quantity
     for key in item_keys():
-        if key.startswith(("outer", "under", "gown", "canister", "gauze-xray")):
-            wanted[key] += 2 * len(cases)
+        if key.startswith(("outer", "under", "gown")):
+            wanted[item_number(key)] += 2 * len(cases)
     return wanted
+
+
+def _by_owner(cards: list[Row]) -> dict[tuple[str, str], list[tuple[str, int]]]:
+    lines: dict[tuple[str, str], list[tuple[str, int]]] = defaultdict(list)
+    for row in cards:
+        quantity = int(str(row["open"])) + int(str(row["hold"]))
+        lines[str(row["procedure"]), str(row["surgeon"])].append((str(row["thing"]), quantity))
+    return lines
 
 
 def _split_lots(rng: Random, most: int, item: str, place: str, quantity: int) -> list[Row]:

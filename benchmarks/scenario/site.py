@@ -30,14 +30,15 @@ def _make_campus(size: Size, seed: str) -> Tables:
     sets = make_sets(size, Random(f"{seed}/sets"), running_in(scenes))
     draw = Draw(size, Random(f"{seed}/schedule"), Diary(count_kept(sets)))
     cases = number_cases(draw_cases(draw, scenes))
+    cards = make_cards(size, Random(f"{seed}/cards"))
     return {
         "Settings": make_settings(),
         "Schedule": cases,
         "Procedures": make_procedures(),
-        "Cards": make_cards(size, Random(f"{seed}/cards")),
+        "Cards": cards,
         "Items": make_items(),
         "Packs": make_packs(),
-        "Lots": make_lots(size, Random(f"{seed}/lots"), cases),
+        "Lots": make_lots(size, Random(f"{seed}/lots"), cases, cards),
         "Places": make_places(),
         "Trays": make_trays(),
         "Tray contents": make_contents(),
