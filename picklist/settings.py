@@ -16,6 +16,14 @@ class Paper(StrEnum):
     LETTER = "Letter"
 
 
+class DateOrder(StrEnum):
+    """How a date typed with numbers only is meant."""
+
+    ANY = "any"
+    DAY_FIRST = "day first"
+    MONTH_FIRST = "month first"
+
+
 class StartMeans(StrEnum):
     """What the start on the schedule is."""
 
@@ -41,6 +49,7 @@ class TieBreak(StrEnum):
 class Settings:
     """Settings of a site; all durations in whole minutes.
 
+    ``date_order``: how a date typed as 03/04/2026 is meant.
     ``setup_lead``: the cart must be complete this long before wheels-in.
     ``room_release``: from the freeing of the sets until they leave the room.
     ``haul``: from the room to receipt in decontamination.
@@ -57,6 +66,7 @@ class Settings:
     time_zone: str
     paper: Paper = Paper.A4
     clock: int = 24
+    date_order: DateOrder = DateOrder.ANY
     setup_lead: int = 30
     room_release: int = 0
     haul: int = 10

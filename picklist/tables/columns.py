@@ -32,7 +32,9 @@ class Column:
 
     ``refers_to`` names the table whose key the cell must match. ``every``: the word
     "every" is allowed (and an empty cell means it). ``default`` is text as a user would
-    type it. ``least``/``most`` bound numbers.
+    type it. ``least``/``most`` bound numbers. ``also`` are other spellings of choices
+    (spelling, choice). ``closing``: 24:00 is allowed and means midnight. ``private``: a
+    free text that is searched for anything that looks like a patient's data.
     """
 
     name: str
@@ -47,6 +49,9 @@ class Column:
     least: float | None = None
     most: float | None = None
     width: int = 14
+    also: tuple[tuple[str, str], ...] = ()
+    closing: bool = False
+    private: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,17 @@ from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
 from picklist.tables.columns import Table
 
+# How schedules write sides; a lone letter or a hospital's abbreviation has one meaning here.
+SIDE_ALSO = (
+    ("l", "left"),
+    ("lt", "left"),
+    ("r", "right"),
+    ("rt", "right"),
+    ("bilateral", "both"),
+    ("n/a", "none"),
+    ("not sided", "none"),
+)
+
 SCHEDULE = Table(
     name="Schedule",
     row_is="a case",
@@ -52,10 +63,17 @@ SCHEDULE = Table(
             name="side",
             type=T.CHOICE,
             choices=("left", "right", "both", "none"),
+            also=SIDE_ALSO,
             help="Side of the operation; 'none' when it has no side",
             example="left",
         ),
-        C(name="alerts", type=T.CODES, help="Alerts separated by ; such as latex. Never a name", example="latex"),
+        C(
+            name="alerts",
+            type=T.CODES,
+            private=True,
+            help="Alerts separated by ; such as latex. Never a name",
+            example="latex",
+        ),
         C(name="patient size", type=T.CODE, help="Size class, such as adult or child", example="adult"),
         C(
             name="team",
@@ -77,6 +95,7 @@ SCHEDULE = Table(
             name="status",
             type=T.CHOICE,
             choices=("planned", "running", "done", "cancelled"),
+            also=(("canceled", "cancelled"), ("scheduled", "planned")),
             default="planned",
             help="Where the case stands",
             example="planned",
@@ -94,6 +113,7 @@ SCHEDULE = Table(
         C(
             name="notes",
             type=T.TEXT,
+            private=True,
             help="For the cart only; never a name or record number",
             example="bring spare battery",
             width=30,
@@ -153,7 +173,14 @@ CARDS = Table(
         ),
         C(name="open", type=T.WHOLE, default="0", least=0, most=999, help="Opened onto the field", example="1"),
         C(name="hold", type=T.WHOLE, default="0", least=0, most=999, help="In the room, unopened", example="0"),
-        C(name="side", type=T.CHOICE, choices=("left", "right", "both"), help="Only for this side", example=""),
+        C(
+            name="side",
+            type=T.CHOICE,
+            choices=("left", "right", "both"),
+            also=SIDE_ALSO[:5],
+            help="Only for this side",
+            example="",
+        ),
         C(
             name="only if",
             type=T.CONDITIONS,
@@ -171,7 +198,7 @@ CARDS = Table(
         C(name="from", type=T.DATE, help="First day it counts (day of the case)", example="2026-01-01"),
         C(name="until", type=T.DATE, help="Last day it counts (day of the case)", example=""),
         C(name="approved", type=T.YES_NO, default="yes", help="Only approved lines count", example="yes"),
-        C(name="note", type=T.TEXT, help="Printed beside the line", example="", width=30),
+        C(name="note", type=T.TEXT, private=True, help="Printed beside the line", example="", width=30),
     ),
 )
 
@@ -309,7 +336,14 @@ SETS = Table(
     columns=(
         C(name="set", type=T.CODE, required=True, help="Set id", example="KNEE-01"),
         C(name="tray", type=T.CODE, required=True, refers_to="Trays", help="Tray it is a copy of", example="T-KNEE"),
-        C(name="side", type=T.CHOICE, choices=("left", "right"), help="For sided trays", example=""),
+        C(
+            name="side",
+            type=T.CHOICE,
+            choices=("left", "right"),
+            also=SIDE_ALSO[:4],
+            help="For sided trays",
+            example="",
+        ),
         C(name="size", type=T.CODE, help="Size class it fits", example=""),
         C(
             name="state",
@@ -478,7 +512,14 @@ HOURS = Table(
         C(name="station", type=T.CODE, required=True, refers_to="Stations", help="Station id", example="assembly"),
         C(name="weekday", type=T.WEEKDAYS, required=True, help="Mon, Mon-Fri, daily", example="Mon-Fri"),
         C(name="from", type=T.TIME, required=True, help="Opening", example="06:00"),
-        C(name="to", type=T.TIME, required=True, help="Closing; may be after midnight", example="23:30"),
+        C(
+            name="to",
+            type=T.TIME,
+            required=True,
+            closing=True,
+            help="Closing; may be after midnight (24:00 is midnight)",
+            example="23:30",
+        ),
     ),
 )
 

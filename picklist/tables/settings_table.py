@@ -12,6 +12,14 @@ SETTING_ROWS: tuple[C, ...] = (
     C(name="paper", type=T.CHOICE, choices=("A4", "Letter"), default="A4", help="Paper", example="Letter"),
     C(name="clock", type=T.CHOICE, choices=("12", "24"), default="24", help="How times are printed", example="24"),
     C(
+        name="date order",
+        type=T.CHOICE,
+        choices=("any", "day first", "month first"),
+        default="any",
+        help="How dates typed as text such as 03/04/2026 are meant; with 'any' such a date is a problem",
+        example="month first",
+    ),
+    C(
         name="setup lead",
         type=T.WHOLE,
         default="30",
