@@ -15,7 +15,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("settings",),
     ("model",),
     ("tables", "resolve", "stock", "sets", "department"),
-    ("inputs", "checks"),
+    ("inputs", "checks", "problems_report"),
     ("plan",),
     ("evening", "upkeep", "documents"),
     ("site_folder",),

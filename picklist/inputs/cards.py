@@ -1,0 +1,175 @@
+"""Preference cards: good lines for the model, and bad ones with the cards that they belong to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
+from picklist.model.cards import CardLine, Change, Counted, ThingKind
+from picklist.model.schedule import Side
+from picklist.tables.drafts import Draft
+from picklist.tables.rows import Row
+
+TABLE_OF = {"tray": "Trays", "pack": "Packs", "item": "Items"}
+EVERY = frozenset({"*"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BadLine:
+    """A line that could not be read, and whose cases it stops.
+
+    ``procedures`` and ``surgeons`` are ids, or EVERY; where the line names one that is not
+    known they are the nearest known ones, for the line may have been meant for them.
+    """
+
+    procedures: frozenset[str]
+    surgeons: frozenset[str]
+    begins: date | None
+    ends: date | None
+    causes: Causes
+
+    def touches(self, procedures: tuple[str, ...], surgeon: str, day: date) -> bool:
+        """Whether a case of these procedures and this surgeon on that day would use the line."""
+        if (self.begins and day < self.begins) or (self.ends and day > self.ends):
+            return False
+        if self.surgeons is not EVERY and surgeon not in self.surgeons:
+            return False
+        return self.procedures is EVERY or not self.procedures.isdisjoint(procedures)
+
+
+def read_cards(desk: Desk) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
+    """Lines of all cards, and the lines that could not be read. A pending line stops nothing."""
+    lines: list[CardLine] = []
+    bad: list[BadLine] = []
+    for row in desk.rows("Cards"):
+        procedure, no_procedure = desk.refer(row, "procedure", "Procedures")
+        surgeon, no_surgeon = desk.refer(row, "surgeon", "Staff")
+        thing, no_thing = _thing(desk, row)
+        instead, no_instead = _instead(desk, row)
+        note, _ = desk.free_text(row, "note")
+        wrong = (*causes_of(row), *no_procedure, *no_surgeon, *no_thing, *no_instead)
+        wrong = wrong or _meaningless(desk, row)
+        if not wrong:
+            lines.append(_line(row, (procedure or None, surgeon or None), thing, instead, note))
+        elif value(row, "approved", True):
+            bad.append(
+                BadLine(
+                    procedures=_meant(desk, row, "procedure", "Procedures", procedure),
+                    surgeons=_meant(desk, row, "surgeon", "Staff", surgeon),
+                    begins=row.values.get("from"),
+                    ends=row.values.get("until"),
+                    causes=tuple(dict.fromkeys(wrong)),
+                )
+            )
+    return tuple(lines), tuple(bad)
+
+
+def _line(row: Row, card: tuple[str | None, str | None], thing: str, instead: str, note: str) -> CardLine:
+    values = row.values
+    side = values.get("side")
+    return CardLine(
+        procedure=card[0],
+        surgeon=card[1],
+        change=Change(values["change"]),
+        kind=ThingKind(values["kind"]),
+        thing=thing,
+        instead_of=instead,
+        open=values["open"],
+        hold=values["hold"],
+        side=Side(side) if side else None,
+        only_if=values["only if"],
+        counted=Counted(values["counted"]),
+        begins=values.get("from"),
+        ends=values.get("until"),
+        approved=values["approved"],
+        note=note,
+        where=row.where(),
+    )
+
+
+def _meant(desk: Desk, row: Row, column: str, table: str, found: str) -> frozenset[str]:
+    """Whom a bad line is for: the one named, every one, or those that an unknown name may have meant."""
+    if found:
+        return frozenset({found})
+    written = row.values.get(column)
+    if not written:
+        return EVERY
+    names = desk.index(table)
+    broken = fold(written) in names.broken
+    return frozenset({written}) if broken else frozenset(names.nearest(written))
+
+
+def _thing(desk: Desk, row: Row) -> tuple[str, Causes]:
+    if not row.has("kind", "thing"):
+        return "", ()
+    kind, written = row.values["kind"], row.values["thing"]
+    if desk.index(TABLE_OF[kind]).open:
+        return str(written), ()
+    for other, table in TABLE_OF.items():
+        names = desk.index(table)
+        if other != kind and fold(written) in names.known and fold(written) not in desk.index(TABLE_OF[kind]).known:
+            return "", (_other_kind(desk, row, kind, other),)
+    return desk.find(row, "thing", TABLE_OF[kind], written)
+
+
+def _other_kind(desk: Desk, row: Row, kind: str, other: str) -> Draft:
+    article = "an" if other == "item" else "a"
+    return desk.ledger.report(
+        "other-kind",
+        row.where("kind"),
+        f"'{row.values['thing']}' is {article} {other}, and this line says {kind}",
+        value=kind,
+        expected=f"{other}, or the id of another {kind}",
+        nearest=(other,),
+        related=(row.where("thing"),),
+    )
+
+
+def _instead(desk: Desk, row: Row) -> tuple[str, Causes]:
+    """What a replace line takes the place of: of the line's own kind first, then of any."""
+    written = row.values.get("instead of")
+    if not written or "kind" in row.bad:
+        return "", ()
+    for table in (TABLE_OF[row.values["kind"]], *TABLE_OF.values()):
+        known = desk.index(table).known.get(fold(written))
+        if known:
+            return known, ()
+    return desk.find(row, "instead of", TABLE_OF[row.values["kind"]], written)
+
+
+def _meaningless(desk: Desk, row: Row) -> Causes:
+    """What is wrong with a line whose cells are good one by one."""
+    values = row.values
+    if values["change"] != "remove" and not values["open"] and not values["hold"]:
+        return (
+            desk.ledger.report(
+                "no-quantity",
+                row.where("open"),
+                "this line asks for none, neither open nor on hold",
+                expected="how many; or the change 'remove'",
+            ),
+        )
+    if values.get("from") and values.get("until") and values["until"] < values["from"]:
+        return (
+            desk.ledger.report(
+                "ends-before-it-begins",
+                row.where("until"),
+                f"the line ends on {values['until']}, before it begins on {values['from']}",
+                value=str(values["until"]),
+                expected="a day on or after 'from'",
+                related=(row.where("from"),),
+            ),
+        )
+    if values.get("instead of") and values["change"] != "replace":
+        return (
+            desk.ledger.report(
+                "instead-without-replace",
+                row.where("instead of"),
+                f"'instead of' is filled in, but the change is '{values['change']}'",
+                value=values["instead of"],
+                expected="the change 'replace', or nothing here",
+                related=(row.where("change"),),
+            ),
+        )
+    return ()

@@ -1,0 +1,224 @@
+"""What all builders share: the rows, the ledger of problems, and the ids that are known or broken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from picklist.clock import NoSuchTimeError, SiteClock
+from picklist.problems import Severity, Where
+from picklist.settings import DateOrder
+from picklist.tables.cells import tidy
+from picklist.tables.drafts import Draft, Ledger
+from picklist.tables.folder import FolderTables
+from picklist.tables.nearest import Candidates
+from picklist.tables.private import looks_private
+from picklist.tables.rows import Row
+from picklist.tables.schema import BY_NAME
+
+Causes = tuple[Draft, ...]
+
+
+def fold(text: str) -> str:
+    """An id for matching: no case, no outer or doubled spaces."""
+    return text.lower() if text.isascii() and text.isalnum() else tidy(text).casefold()
+
+
+@dataclass(slots=True)
+class Names:
+    """The ids of one table: those known, and those whose row cannot be used with the problems that say why.
+
+    ``open``: the table was not given or could not be read, so any id passes.
+    """
+
+    table: str
+    known: dict[str, str] = field(default_factory=dict)
+    spoken: dict[str, str] = field(default_factory=dict)
+    broken: dict[str, Causes] = field(default_factory=dict)
+    open: bool = False
+    _candidates: Candidates | None = None
+
+    def add(self, one: str, name: str = "") -> None:
+        """Note a valid id and the name it is spoken of by."""
+        self.known[fold(one)] = one
+        self.spoken[one] = name
+        self._candidates = None
+
+    def break_(self, one: str, causes: Iterable[Draft]) -> None:
+        """Note that an id's row cannot be used."""
+        self.broken[fold(one)] = (*self.broken.get(fold(one), ()), *causes)
+        self.known.pop(fold(one), None)
+
+    def nearest(self, written: str) -> tuple[str, ...]:
+        """Valid ids closest to what was written."""
+        if self._candidates is None:
+            self._candidates = Candidates(self.spoken)
+        return self._candidates.nearest(written)
+
+
+class Desk:
+    """Where the builders work: rows in, problems out. One desk serves one reading."""
+
+    def __init__(self, tables: FolderTables, ledger: Ledger, today: date | None = None) -> None:
+        """Take the folder's tables, the ledger and the day; the clock and date order come with the settings."""
+        self.today = today
+        self.tables = tables
+        self.ledger = ledger
+        self.clock = SiteClock("UTC")
+        self.order = DateOrder.ANY
+        self.names: dict[str, Names] = {}
+
+    def rows(self, table: str) -> list[Row]:
+        """All rows of a table."""
+        return self.tables.rows(table, self.ledger, self.order)
+
+    def index(self, table: str) -> Names:
+        """The ids of a table, to be filled by its builder."""
+        return self.names.setdefault(table, Names(table))
+
+    def seal(self, table: str) -> None:
+        """A table's builder is done: where it was not given or not readable, any id passes from now on."""
+        optional_and_absent = table in ("Rooms", "Places") and table not in self.tables.grids
+        required_and_absent = BY_NAME[table].required and table not in self.tables.grids
+        if optional_and_absent or required_and_absent or table in self.tables.broken:
+            self.index(table).open = True
+
+    def keyed(self, table: str, column: str) -> Iterator[tuple[str, Row, Draft | None]]:
+        """(id, row, draft) for rows with a readable id; the draft tells of an id that stood before.
+
+        What the row of a doubled id means is for the builder to decide.
+        """
+        first: dict[str, Row] = {}
+        for row in self.rows(table):
+            if column in row.bad:
+                continue
+            one = row.values[column]
+            before = first.setdefault(fold(one), row)
+            yield one, row, None if before is row else self.doubled(before, row, column, one)
+
+    def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
+        """Report an id that stands in two rows."""
+        return self.ledger.report(
+            "doubled-key",
+            row.where(column),
+            f"'{one}' stands in two rows",
+            value=one,
+            expected="each once",
+            related=(before.where(column),),
+        )
+
+    def refer(self, row: Row, column: str, table: str) -> tuple[str, Causes]:
+        """The canonical id that a cell refers to, or what is wrong with it; an empty cell refers to nothing."""
+        if column in row.bad:
+            return "", (row.bad[column],)
+        written = row.values.get(column)
+        if not written:
+            return "", ()
+        return self.find(row, column, table, written)
+
+    def refer_all(self, row: Row, column: str, table: str) -> tuple[tuple[str, ...], Causes]:
+        """As ``refer`` for a cell of several ids."""
+        if column in row.bad:
+            return (), (row.bad[column],)
+        found: list[str] = []
+        causes: Causes = ()
+        for written in row.values.get(column) or ():
+            one, wrong = self.find(row, column, table, written)
+            causes += wrong
+            if one:
+                found.append(one)
+        return tuple(found), causes
+
+    def find(self, row: Row, column: str, table: str, written: str) -> tuple[str, Causes]:
+        """The canonical id for a written one, or the problems that stand in the way."""
+        names = self.index(table)
+        known = names.known.get(fold(written))
+        if known is not None:
+            return known, ()
+        if names.open:
+            return written, ()
+        broken = names.broken.get(fold(written))
+        if broken is not None:
+            return "", broken
+        return "", (self.unknown(row, column, table, written, names.nearest(written)),)
+
+    def unknown(self, row: Row, column: str, table: str, written: str, nearest: tuple[str, ...]) -> Draft:
+        """Report an id that its table does not have."""
+        lost = [one for one in nearest if one.lstrip("0") == written and one != written]
+        return self.ledger.report(
+            "unknown-id",
+            row.where(column),
+            f"'{written}' has lost its leading zeros" if lost else f"'{written}' is not in {table}",
+            value=written,
+            expected=f"an id in {table}",
+            nearest=lost or nearest,
+        )
+
+    def instant(self, row: Row, column: str, wall: datetime | None) -> tuple[datetime | None, Causes]:
+        """The UTC instant of a wall time in a cell; an hour that the clock skips is a problem."""
+        if wall is None:
+            return None, ()
+        try:
+            instant = self.clock.instant(wall.date(), wall.time())
+        except NoSuchTimeError:
+            return self.clock.at_or_after(wall.date(), wall.time()), (self._no_such_hour(row, column, wall),)
+        if self.clock.wall(instant + timedelta(hours=1)).replace(tzinfo=None) == wall:
+            self.ledger.notice(
+                "hour-comes-twice",
+                row.where(column),
+                f"{wall:%Y-%m-%d %H:%M} comes twice, as the clock is set back that night; the first was taken",
+            )
+        return instant, ()
+
+    def _no_such_hour(self, row: Row, column: str, wall: datetime) -> Draft:
+        later = self.clock.wall(self.clock.at_or_after(wall.date(), wall.time()))
+        return self.ledger.report(
+            "no-such-hour",
+            row.where(column),
+            f"{wall:%Y-%m-%d %H:%M} does not exist, as the clock is set forward in that night",
+            value=f"{wall:%H:%M}",
+            expected="a time that the clock shows",
+            nearest=(f"{later:%H:%M}",),
+        )
+
+    def free_text(self, row: Row, column: str) -> tuple[str, Causes]:
+        """A free text, unless it looks as if it held a patient's data: then it goes no further."""
+        text = row.values.get(column) or ""
+        what = looks_private(text if isinstance(text, str) else "; ".join(text), self.today)
+        if not what:
+            return text if isinstance(text, str) else "", ()
+        draft = self.ledger.report(
+            "private-text",
+            row.where(column),
+            f"this text seems to hold {what}; it was not read",
+            expected="nothing that tells who the patient is",
+        )
+        return "", (draft,)
+
+
+def causes_of(row: Row, *columns: str) -> Causes:
+    """The problems of these cells; of all cells of the row when none is named."""
+    if not columns:
+        return tuple(dict.fromkeys(row.bad.values()))
+    return tuple(dict.fromkeys(row.bad[column] for column in (*columns, "(row)") if column in row.bad))
+
+
+def value(row: Row, column: str, otherwise: Any) -> Any:
+    """A cell's value, or something else where it is bad or empty."""
+    found = row.values.get(column)
+    return otherwise if found is None or found == "" else found
+
+
+def escalate(causes: Iterable[Draft], case: str) -> None:
+    """Let these problems stop a case."""
+    for cause in causes:
+        if cause.severity is not Severity.NOTICE:
+            cause.stop(case)
+
+
+def nowhere_in(table: str, tables: Mapping[str, Any]) -> Where:
+    """The place of a table as a whole: its first sheet, or its name alone."""
+    grids = tables.get(table)
+    return Where(file=grids[0].file, sheet=grids[0].sheet) if grids else Where(file="", sheet=table)

@@ -1,0 +1,162 @@
+"""Routes: their steps in an order in which each stands after those that it waits for."""
+
+from __future__ import annotations
+
+from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
+from picklist.model.routes import Route, Step, StepOnlyFor
+from picklist.tables.drafts import Draft
+from picklist.tables.nearest import Candidates
+from picklist.tables.rows import Row
+
+NOTHING_BEFORE = "start"
+
+
+def read_routes(desk: Desk) -> dict[str, Route]:
+    """Routes by id. A route with any step that cannot be read is broken as a whole."""
+    names = desk.index("Routes")
+    grouped: dict[str, list[Row]] = {}
+    spelled: dict[str, str] = {}
+    for row in desk.rows("Routes"):
+        if row.has("route"):
+            grouped.setdefault(spelled.setdefault(fold(row.values["route"]), row.values["route"]), []).append(row)
+    made: dict[str, Route] = {}
+    for one, rows in grouped.items():
+        names.add(one)
+        route, wrong = _route(desk, one, rows)
+        if wrong:
+            names.break_(one, wrong)
+        else:
+            made[one] = route
+    desk.seal("Routes")
+    return made
+
+
+def _route(desk: Desk, one: str, rows: list[Row]) -> tuple[Route, Causes]:
+    steps: dict[str, Step] = {}
+    wrong: Causes = ()
+    above = ""
+    spelled = {fold(row.values["step"]): row.values["step"] for row in rows if row.has("step")}
+    for row in rows:
+        step, causes = _step(desk, row, above, spelled)
+        if step.name in steps:
+            causes = (*causes, _doubled_step(desk, row, steps[step.name], one))
+        wrong += causes
+        above = step.name
+        steps[step.name] = step
+    if not wrong:
+        wrong = _check_minutes(desk, one, rows, steps)
+    ordered = () if wrong else _in_order(tuple(steps.values()))
+    if not wrong and not ordered:
+        wrong = (_circular(desk, one, rows),)
+    return Route(id=one, steps=ordered, where=rows[0].where()), wrong
+
+
+def _step(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[Step, Causes]:
+    station, no_station = desk.refer(row, "station", "Stations")
+    run, no_run = desk.refer(row, "run", "Departures")
+    after, no_after = _after(desk, row, above, spelled)
+    usual, least = value(row, "usual minutes", 0), value(row, "least minutes", 0)
+    if row.has("usual minutes", "least minutes") and least > usual:
+        _report_least(desk, row, usual, least)
+    step = Step(
+        name=spelled[fold(row.values["step"])] if row.has("step") else "",
+        after=after,
+        usual_minutes=max(usual, least),
+        least_minutes=least,
+        station=station,
+        run=run,
+        only_for=StepOnlyFor(value(row, "only for", "")),
+        in_room=value(row, "begins in", "decontamination") == "room",
+        cycle=value(row, "cycle", ""),
+        temperature_c=row.values.get("temperature C"),
+        exposure_min=row.values.get("exposure minutes"),
+        drying_min=row.values.get("drying minutes"),
+        where=row.where(),
+    )
+    return step, tuple(dict.fromkeys((*causes_of(row), *no_station, *no_run, *no_after)))
+
+
+def _after(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[tuple[str, ...], Causes]:
+    written = row.values.get("after") or ()
+    if not written:
+        return ((above,) if above else ()), ()
+    if tuple(fold(one) for one in written) == (NOTHING_BEFORE,) and NOTHING_BEFORE not in spelled:
+        return (), ()
+    found = []
+    wrong: list[Draft] = []
+    for one in written:
+        step = spelled.get(fold(one))
+        if step is None:
+            wrong.append(_unknown_step(desk, row, one, spelled))
+        else:
+            found.append(step)
+    return tuple(found), tuple(wrong)
+
+
+def _unknown_step(desk: Desk, row: Row, written: str, spelled: dict[str, str]) -> Draft:
+    return desk.ledger.report(
+        "unknown-step",
+        row.where("after"),
+        f"the route has no step '{written}'",
+        value=written,
+        expected="steps of the same route, or 'start'",
+        nearest=Candidates(tuple(spelled.values())).nearest(written),
+    )
+
+
+def _doubled_step(desk: Desk, row: Row, before: Step, route: str) -> Draft:
+    return desk.ledger.report(
+        "doubled-key",
+        row.where("step"),
+        f"the step '{before.name}' stands twice in the route '{route}'",
+        value=before.name,
+        expected="each step once",
+        related=(before.where,),
+    )
+
+
+def _report_least(desk: Desk, row: Row, usual: int, least: int) -> None:
+    desk.ledger.report(
+        "usual-below-least",
+        row.where("usual minutes"),
+        f"the usual {usual} minutes are fewer than the least {least}; {least} were taken for both",
+        value=str(usual),
+        expected=f"{least} or more",
+        related=(row.where("least minutes"),),
+    )
+
+
+def _check_minutes(desk: Desk, one: str, rows: list[Row], steps: dict[str, Step]) -> Causes:
+    if any(step.usual_minutes > 0 for step in steps.values()):
+        return ()
+    return (
+        desk.ledger.report(
+            "route-without-minutes",
+            rows[0].where("usual minutes"),
+            f"no step of the route '{one}' takes any minutes",
+            expected="the minutes that each step takes",
+        ),
+    )
+
+
+def _in_order(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """Steps so that each stands after those it waits for, file order kept where possible; empty when circular."""
+    placed: dict[str, Step] = {}
+    waiting = list(steps)
+    while waiting:
+        free = next((step for step in waiting if all(name in placed for name in step.after)), None)
+        if free is None:
+            return ()
+        placed[free.name] = free
+        waiting.remove(free)
+    return tuple(placed.values())
+
+
+def _circular(desk: Desk, one: str, rows: list[Row]) -> Draft:
+    return desk.ledger.report(
+        "circular-route",
+        rows[0].where("after"),
+        f"steps of the route '{one}' wait for each other in a circle, so it never ends",
+        expected="steps that wait only for earlier ones",
+        related=tuple(row.where("after") for row in rows if row.values.get("after")),
+    )

@@ -1,0 +1,155 @@
+"""Procedures, cases and past cases."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold, value
+from picklist.model.catalogue import Procedure
+from picklist.model.schedule import Case, CaseStatus, PastCase, Side
+from picklist.problems import Severity, Where
+from picklist.tables.rows import Row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadCase:
+    """A case as far as it could be read; ``case`` is None without a day, a start or a room."""
+
+    number: str
+    case: Case | None
+    causes: Causes
+    where: Where
+
+
+def read_procedures(desk: Desk) -> dict[str, Procedure]:
+    """Procedures by id; one whose pack cannot be told is broken."""
+    made: dict[str, Procedure] = {}
+    names = desk.index("Procedures")
+    for one, row, again in desk.keyed("Procedures", "procedure"):
+        if again is not None:
+            continue
+        names.add(one, value(row, "name", ""))
+        pack, wrong = desk.refer(row, "pack", "Packs")
+        if wrong:
+            names.break_(one, wrong)
+            continue
+        made[one] = Procedure(
+            id=one,
+            name=value(row, "name", one),
+            service=value(row, "service", ""),
+            pack=pack,
+            where=row.where(),
+        )
+    desk.seal("Procedures")
+    return made
+
+
+def read_cases(desk: Desk) -> list[ReadCase]:
+    """All cases with a number. One with anything wrong in its row is stopped, and said so."""
+    read: dict[str, ReadCase] = {}
+    names = desk.index("Schedule")
+    for row in desk.rows("Schedule"):
+        if "case" in row.bad:
+            row.bad["case"].severity = Severity.STOPS_CASE
+            row.bad["case"].message += "; no list is printed for this row"
+            continue
+        number = row.values["case"]
+        before = read.get(fold(number))
+        if before is not None:
+            _stop_both(desk, row, before)
+            continue
+        names.add(number)
+        one = _case(desk, number, row)
+        read[fold(number)] = one
+        escalate(one.causes, number)
+    desk.seal("Schedule")
+    return list(read.values())
+
+
+def _stop_both(desk: Desk, row: Row, before: ReadCase) -> None:
+    draft = desk.ledger.report(
+        "doubled-key",
+        row.where("case"),
+        f"the case '{before.number}' stands in two rows, so it is not certain which one counts",
+        value=before.number,
+        expected="each case once",
+        related=(before.where,),
+    )
+    draft.stop(before.number)
+
+
+def _case(desk: Desk, number: str, row: Row) -> ReadCase:
+    room, no_room = desk.refer(row, "room", "Rooms")
+    surgeon, no_surgeon = desk.refer(row, "surgeon", "Staff")
+    procedures, no_procedures = desk.refer_all(row, "procedures", "Procedures")
+    team, no_team = desk.refer_all(row, "team", "Staff")
+    start, no_start = _start(desk, row)
+    notes, _ = desk.free_text(row, "notes")
+    _, no_alerts = desk.free_text(row, "alerts")
+    wrong = (*causes_of(row), *no_room, *no_surgeon, *no_procedures, *no_team, *no_start, *no_alerts)
+    if _is_over(row):
+        wrong = ()
+    room = room or value(row, "room", "")
+    case = None
+    if start is not None and room:
+        case = replace(
+            _made(row, number, start, room),
+            surgeon=surgeon or value(row, "surgeon", ""),
+            procedures=procedures,
+            team=team,
+            notes=notes,
+            alerts=() if no_alerts else tuple(alert.casefold() for alert in row.values.get("alerts") or ()),
+        )
+    return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(wrong)), where=row.where("case"))
+
+
+def _is_over(row: Row) -> bool:
+    return row.values.get("status") in ("done", "cancelled")
+
+
+def _start(desk: Desk, row: Row) -> tuple[datetime | None, Causes]:
+    if not row.has("day", "start"):
+        return None, ()
+    return desk.instant(row, "start", datetime.combine(row.values["day"], row.values["start"]))
+
+
+def _made(row: Row, number: str, start: datetime, room: str) -> Case:
+    side = row.values.get("side")
+    return Case(
+        number=number,
+        day=row.values["day"],
+        room=room,
+        start=start,
+        minutes=value(row, "minutes", 0),
+        surgeon="",
+        procedures=(),
+        side=Side(side) if side else None,
+        patient_size=fold(value(row, "patient size", "")),
+        fields=value(row, "fields", 1),
+        status=CaseStatus(value(row, "status", "planned")),
+        may_move=value(row, "may move", True),
+        priority=value(row, "priority", 1),
+        where=row.where(),
+    )
+
+
+def read_past_cases(desk: Desk) -> tuple[PastCase, ...]:
+    """Finished cases; a row that cannot be read is left out. A surgeon who has left is no problem."""
+    made: list[PastCase] = []
+    staff = desk.index("Staff")
+    for row in desk.rows("Past cases"):
+        procedure, wrong = desk.refer(row, "procedure", "Procedures")
+        if wrong or row.bad:
+            continue
+        surgeon = row.values["surgeon"]
+        made.append(
+            PastCase(
+                procedure=procedure,
+                surgeon=staff.known.get(fold(surgeon), surgeon),
+                planned_minutes=row.values["planned minutes"],
+                actual_minutes=row.values["actual minutes"],
+                where=row.where(),
+            )
+        )
+    return tuple(made)

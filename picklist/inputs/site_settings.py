@@ -1,0 +1,118 @@
+"""The Settings table: one frozen object, or the reasons why there is none."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
+
+from picklist.inputs.desk import Desk, nowhere_in
+from picklist.problems import Severity
+from picklist.settings import DateOrder, Paper, SetFreedAt, Settings, StartMeans, TieBreak
+from picklist.tables.columns import Column
+from picklist.tables.nearest import Candidates, plain
+from picklist.tables.parse import ColumnParser
+from picklist.tables.rows import Row
+from picklist.tables.settings_table import SETTING_ROWS
+
+BY_PLAIN = {plain(column.name): column for column in SETTING_ROWS}
+MADE = {
+    "paper": Paper,
+    "clock": int,
+    "date order": DateOrder,
+    "start means": StartMeans,
+    "set freed at": SetFreedAt,
+    "tie break": TieBreak,
+}
+
+
+def read_settings(desk: Desk) -> Settings | None:
+    """The site's settings; None (reported, stops everything) without a site name or a time zone."""
+    found: dict[str, Any] = {}
+    told: set[str] = set()
+    for written, row, again in desk.keyed("Settings", "setting"):
+        column = BY_PLAIN.get(plain(written))
+        if again is not None:
+            continue
+        if column is None:
+            _report_unknown(desk, row, written)
+            continue
+        told.add(column.name)
+        if "value" in row.bad:
+            if column.required:
+                row.bad["value"].severity = Severity.STOPS_ALL
+            continue
+        _take(desk, row, column, found)
+    return _made(desk, found, told)
+
+
+def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
+    parsed, fault = ColumnParser(column)(row.values["value"])
+    if fault is None and column.name == "time zone":
+        if _is_zone(parsed):
+            found[column.name] = parsed
+        else:
+            _report_zone(desk, row, parsed)
+    elif fault is None:
+        found[column.name] = MADE[column.name](parsed) if column.name in MADE else parsed
+    else:
+        desk.ledger.report(
+            fault.kind,
+            row.where("value"),
+            f"{column.name}: {fault.message}; the usual value {column.default} was taken",
+            value=row.values["value"],
+            expected=fault.expected,
+            nearest=fault.nearest,
+        )
+
+
+def _report_unknown(desk: Desk, row: Row, written: str) -> None:
+    desk.ledger.report(
+        "unknown-setting",
+        row.where("setting"),
+        f"there is no setting '{written}'; it was not read",
+        value=written,
+        expected="a setting",
+        nearest=Candidates(tuple(column.name for column in SETTING_ROWS)).nearest(written),
+    )
+
+
+def _is_zone(name: str) -> bool:
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
+
+
+def _report_zone(desk: Desk, row: Row, written: str) -> None:
+    desk.ledger.report(
+        "unknown-time-zone",
+        row.where("value"),
+        f"there is no time zone '{written}'",
+        severity=Severity.STOPS_ALL,
+        value=written,
+        expected="an IANA name such as America/Chicago",
+        nearest=_nearest_zones(written),
+    )
+
+
+def _nearest_zones(written: str) -> tuple[str, ...]:
+    zones = sorted(available_timezones())
+    city = plain(written.rpartition("/")[2])
+    same_city = tuple(zone for zone in zones if plain(zone.rpartition("/")[2]) == city)
+    return (same_city or Candidates(zones).nearest(written))[:3]
+
+
+def _made(desk: Desk, found: dict[str, Any], told: set[str]) -> Settings | None:
+    for column in SETTING_ROWS:
+        if column.required and column.name not in told and "Settings" in desk.tables.grids:
+            desk.ledger.report(
+                "missing-setting",
+                nowhere_in("Settings", desk.tables.grids),
+                f"the setting '{column.name}' is missing",
+                severity=Severity.STOPS_ALL,
+                expected=f"a row '{column.name}': {column.help}, such as {column.example}",
+            )
+    if "site" not in found or "time zone" not in found:
+        return None
+    return Settings(**{name.replace(" ", "_"): taken for name, taken in found.items()})

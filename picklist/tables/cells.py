@@ -1,0 +1,80 @@
+"""What a cell holds as it comes from a file, and what can be wrong with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any, TypeAlias
+
+
+@dataclass(frozen=True, slots=True)
+class CellFlaw:
+    """A cell whose value cannot be had: an error value, a formula never computed, a merged cell."""
+
+    kind: str
+    text: str = ""
+
+
+Raw: TypeAlias = str | int | float | bool | date | datetime | time | timedelta | CellFlaw | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """What is wrong with one cell."""
+
+    kind: str
+    message: str
+    expected: str = ""
+    nearest: tuple[str, ...] = ()
+
+
+Parsed: TypeAlias = tuple[Any, Fault | None]
+CellParser: TypeAlias = Callable[[Any], Parsed]
+
+SPACES = re.compile(r"[\s\u00a0\u2007\u202f]+")
+UNSEEN = re.compile(r"[\u200b-\u200f\u2060\ufeff\u00ad\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+
+
+def tidy(text: str) -> str:
+    """Text without unseen characters and outer spaces, inner runs of spaces as one."""
+    if text.isascii() and text.isalnum():
+        return text
+    return SPACES.sub(" ", UNSEEN.sub("", text)).strip()
+
+
+def is_empty(raw: Raw) -> bool:
+    """Whether a cell holds nothing that a person could see."""
+    return raw is None or (isinstance(raw, str) and not tidy(raw))
+
+
+def shown(raw: Raw) -> str:
+    """A cell's content as text for a person, in ISO form, at most 60 characters."""
+    if raw is None:
+        return ""
+    if isinstance(raw, CellFlaw):
+        return raw.text
+    if isinstance(raw, bool):
+        return "TRUE" if raw else "FALSE"
+    if isinstance(raw, float):
+        return number_text(raw)
+    if isinstance(raw, datetime):
+        return raw.isoformat(sep=" ", timespec="minutes")
+    if isinstance(raw, timedelta):
+        return hours_text(raw)
+    text = tidy(str(raw))
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def number_text(number: float) -> str:
+    """A number without a needless ``.0``."""
+    if number == int(number) and abs(number) < 1e15:
+        return str(int(number))
+    return repr(number)
+
+
+def hours_text(span: timedelta) -> str:
+    """A length of time as hours and minutes, ``25:30``."""
+    minutes = round(span.total_seconds() / 60)
+    return f"{'-' if minutes < 0 else ''}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"

@@ -1,0 +1,85 @@
+"""CSV files as grids: the encodings, delimiters and quoting that spreadsheet programs write."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+from picklist.tables.cells import Fault
+from picklist.tables.grids import Grid
+
+DELIMITERS = ",;\t|"
+LARGEST = 800 << 20
+csv.field_size_limit(10 << 20)
+
+
+def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
+    """The file's grid; notes tell what was guessed."""
+    try:
+        if path.stat().st_size > LARGEST:
+            return None, Fault(kind="swells", message="the file is too large", expected="a file of ordinary size")
+        data = path.read_bytes()
+    except OSError as error:
+        return None, Fault(kind="cannot-open", message=f"the file cannot be opened ({error.strerror})")
+    if data.startswith((b"PK\x03\x04", bytes.fromhex("d0cf11e0a1b11ae1"))):
+        return None, Fault(
+            kind="not-a-csv", message="this is a workbook with the ending .csv", expected="the ending .xlsx"
+        )
+    if not data.strip():
+        return None, Fault(kind="empty-file", message="the file is empty", expected="a header and rows")
+    text, encoding = _decoded(data)
+    if text is None:
+        return None, Fault(kind="not-a-csv", message="this is no text file", expected="a CSV file in UTF-8")
+    delimiter = _delimiter(text)
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
+    except csv.Error:
+        return None, Fault(kind="not-a-csv", message="the file's quotes or lines do not close", expected="a CSV file")
+    grid = Grid(file=path.name, sheet="", rows=rows)
+    if encoding == "cp1252":
+        grid.notes.append("the file is not in UTF-8; it was read as Windows Western European text")
+    return grid, _runaway_quote(rows)
+
+
+def _decoded(data: bytes) -> tuple[str | None, str]:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        encodings = ("utf-16",)
+    elif b"\x00" in data[:4096]:
+        return None, ""
+    else:
+        encodings = ("utf-8-sig", "cp1252")  # type: ignore[assignment]
+    for encoding in encodings:
+        try:
+            return data.decode(encoding), encoding
+        except UnicodeDecodeError:
+            continue
+    return data.decode("cp1252", errors="replace"), "cp1252"
+
+
+def _delimiter(text: str) -> str:
+    first = text[:4]
+    if first.lower() == "sep=":
+        return text[4]
+    best = {}
+    for delimiter in DELIMITERS:
+        lines = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter)
+        try:
+            widths = [len(line) for _, line in zip(range(20), lines, strict=False) if line]
+        except csv.Error:
+            widths = [0]
+        best[delimiter] = max(widths, default=0)
+    return max(DELIMITERS, key=lambda one: (best[one], -DELIMITERS.index(one)))
+
+
+def _runaway_quote(rows: list[list[str]]) -> Fault | None:
+    """A quote that never closes swallows the rest of the file into one cell."""
+    for number, row in enumerate(rows, start=1):
+        for cell in row:
+            if cell.count("\n") > 30:
+                return Fault(
+                    kind="open-quote",
+                    message=f"a quotation mark in row {number} is never closed and swallows the rows after it",
+                    expected="quotation marks in pairs",
+                )
+    return None

@@ -1,0 +1,85 @@
+"""Problems while they are being gathered: which cases one stops is often known only at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from picklist.problems import Problem, Severity, Where
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Draft:
+    """A problem that may still learn which cases it stops."""
+
+    kind: str
+    severity: Severity
+    where: Where
+    message: str
+    value: str = ""
+    expected: str = ""
+    nearest: tuple[str, ...] = ()
+    related: tuple[Where, ...] = ()
+    cases: dict[str, None] = field(default_factory=dict)
+
+    def stop(self, case: str) -> None:
+        """Let this problem stop a case's list."""
+        if self.severity is not Severity.STOPS_ALL:
+            self.severity = Severity.STOPS_CASE
+        self.cases[case] = None
+
+    def finished(self) -> Problem:
+        """The problem as it stands now."""
+        return Problem(
+            kind=self.kind,
+            severity=self.severity,
+            where=self.where,
+            message=self.message,
+            value=self.value,
+            expected=self.expected,
+            nearest=self.nearest,
+            related=self.related,
+            cases=tuple(self.cases),
+        )
+
+
+class Ledger:
+    """All drafts of one reading, in the order in which they were found."""
+
+    def __init__(self) -> None:
+        """Begin empty."""
+        self.drafts: list[Draft] = []
+
+    def report(
+        self,
+        kind: str,
+        where: Where,
+        message: str,
+        *,
+        severity: Severity = Severity.TO_MEND,
+        value: str = "",
+        expected: str = "",
+        nearest: Iterable[str] = (),
+        related: tuple[Where, ...] = (),
+    ) -> Draft:
+        """Note a problem; the draft is given back so that cases can be added."""
+        draft = Draft(
+            kind=kind,
+            severity=severity,
+            where=where,
+            message=message,
+            value=value,
+            expected=expected,
+            nearest=tuple(nearest),
+            related=related,
+        )
+        self.drafts.append(draft)
+        return draft
+
+    def notice(self, kind: str, where: Where, message: str, **more: str) -> Draft:
+        """Note something worth knowing that needs no mending."""
+        return self.report(kind, where, message, severity=Severity.NOTICE, **more)  # type: ignore[arg-type]
+
+    def problems(self) -> tuple[Problem, ...]:
+        """All problems, in the order in which they were found."""
+        return tuple(draft.finished() for draft in self.drafts)

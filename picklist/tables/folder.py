@@ -1,0 +1,187 @@
+"""All tables of a folder: which file and sheet holds which, and their rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from picklist.problems import Severity, Where
+from picklist.settings import DateOrder
+from picklist.tables.cells import Fault, is_empty
+from picklist.tables.columns import Table
+from picklist.tables.csv_files import read_csv_file
+from picklist.tables.drafts import Ledger
+from picklist.tables.grids import Grid
+from picklist.tables.guard import LIMITS, Limits
+from picklist.tables.headers import find_header
+from picklist.tables.nearest import Candidates, plain
+from picklist.tables.rows import Row, RowReader
+from picklist.tables.schema import BY_NAME, TABLES
+from picklist.tables.workbooks import read_sheets, sheet_names
+
+WORKBOOKS = (".xlsx", ".xlsm", ".xltx", ".xltm")
+OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers", ".fods")
+TEXTS = (".csv", ".tsv")
+BY_PLAIN = {plain(table.name): table for table in TABLES}
+
+
+@dataclass(slots=True, kw_only=True)
+class FolderTables:
+    """Grids by table name as found in a folder; rows are parsed when asked for."""
+
+    grids: dict[str, list[Grid]] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)  # tables that were found but could not be read
+    unread_files: int = 0
+
+    def add(self, name: str, grid: Grid) -> None:
+        """Note that a grid holds a table."""
+        self.grids.setdefault(name, []).append(grid)
+
+    def rows(self, name: str, ledger: Ledger, order: DateOrder = DateOrder.ANY) -> list[Row]:
+        """All rows of a table, from all its files, reporting faults of headers and cells."""
+        table = BY_NAME[name]
+        rows: list[Row] = []
+        for grid in self.grids.get(name, ()):
+            header = find_header(grid, table, ledger)
+            if header is None:
+                self.broken.add(name)
+                continue
+            rows += RowReader(table, grid, header, ledger, order).rows()
+        return rows
+
+
+def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> FolderTables:
+    """Find the tables of a folder: by sheet name in any workbook, by file name for CSV.
+
+    Not looked at: lock files (``~$``), hidden files, sub-folders. Files of other kinds get a
+    notice. The same table in several files is joined, with a notice.
+    """
+    found = FolderTables()
+    for path in sorted(folder.iterdir(), key=lambda one: one.name.casefold()):
+        if not path.is_file() or path.name.startswith(("~$", ".", "~")):
+            continue
+        kind = path.suffix.lower()
+        if kind in WORKBOOKS:
+            _take_workbook(path, found, ledger, limits)
+        elif kind in TEXTS:
+            _take_csv(path, found, ledger)
+        else:
+            _pass_over(path, found, ledger)
+    _notice_joined(found, ledger)
+    _report_missing(found, ledger)
+    return found
+
+
+def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
+    if path.suffix.lower() in OTHER_WORKBOOKS:
+        found.unread_files += 1
+        ledger.report(
+            "old-format",
+            Where(file=path.name),
+            f"workbooks of the format {path.suffix.lower()} are not read",
+            expected="a workbook saved as .xlsx",
+        )
+    else:
+        ledger.notice(
+            "file-not-read", Where(file=path.name), "this file is no workbook and no CSV file; it was not read"
+        )
+
+
+def _take_workbook(path: Path, found: FolderTables, ledger: Ledger, limits: Limits) -> None:
+    names, fault = sheet_names(path, limits)
+    if fault:
+        found.unread_files += 1
+        _report(ledger, path.name, "", fault)
+        return
+    tables = {name: BY_PLAIN[plain(name)] for name in names if plain(name) in BY_PLAIN}
+    if not tables and plain(path.stem) in BY_PLAIN:
+        _take_only_sheet(path, BY_PLAIN[plain(path.stem)], found, ledger)
+        return
+    grids, faults = read_sheets(path, tables.__contains__)
+    for sheet, sheet_fault in faults:
+        found.unread_files += 1
+        _report(ledger, path.name, sheet, sheet_fault)
+    for grid in grids:
+        found.add(tables[grid.sheet].name, grid)
+    _report_strange_sheets(path, [name for name in names if name not in tables], ledger)
+
+
+def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledger) -> None:
+    """An export is often named for its table while its sheet is called Sheet1."""
+    grids, faults = read_sheets(path, _any_sheet)
+    for sheet, fault in faults:
+        found.unread_files += 1
+        _report(ledger, path.name, sheet, fault)
+    filled = [grid for grid in grids if any(not is_empty(raw) for row in grid.rows[:50] for raw in row)]
+    if len(filled) == 1:
+        found.add(table.name, filled[0])
+        ledger.notice(
+            "sheet-by-file-name",
+            Where(file=path.name, sheet=filled[0].sheet),
+            f"no sheet has the name of a table; this one was read as {table.name}, as the file is called",
+        )
+        return
+    _report_strange_sheets(path, [grid.sheet for grid in grids], ledger)
+
+
+def _any_sheet(_name: str) -> bool:
+    return True
+
+
+def _take_csv(path: Path, found: FolderTables, ledger: Ledger) -> None:
+    table = BY_PLAIN.get(plain(path.stem))
+    if table is None:
+        _report_strange(Where(file=path.name), "file", path.stem, ledger)
+        return
+    grid, fault = read_csv_file(path)
+    if fault:
+        found.unread_files += 1
+        _report(ledger, path.name, "", fault)
+    if grid is not None:
+        found.add(table.name, grid)
+        for note in grid.notes:
+            ledger.notice("encoding", Where(file=path.name), note, expected="UTF-8")
+
+
+def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> None:
+    ledger.report(
+        fault.kind, Where(file=file, sheet=sheet), fault.message, expected=fault.expected, nearest=fault.nearest
+    )
+
+
+def _report_strange_sheets(path: Path, names: list[str], ledger: Ledger) -> None:
+    for name in names:
+        _report_strange(Where(file=path.name, sheet=name), "sheet", name, ledger)
+
+
+def _report_strange(where: Where, what: str, name: str, ledger: Ledger) -> None:
+    near = Candidates(tuple(table.name for table in TABLES)).nearest(name, 1)
+    if near:
+        ledger.report(f"unknown-{what}", where, f"no table is called '{name}'; this {what} was not read", nearest=near)
+    else:
+        ledger.notice(f"{what}-not-read", where, f"no table is called '{name}'; this {what} was not read")
+
+
+def _notice_joined(found: FolderTables, ledger: Ledger) -> None:
+    for name, grids in found.grids.items():
+        if len(grids) > 1:
+            places = tuple(Where(file=grid.file, sheet=grid.sheet) for grid in grids)
+            ledger.report(
+                "table-in-several-files",
+                places[0],
+                f"{name} stands in {len(grids)} places; the rows of all of them were read",
+                severity=Severity.NOTICE,
+                related=places[1:],
+            )
+
+
+def _report_missing(found: FolderTables, ledger: Ledger) -> None:
+    for table in TABLES:
+        if table.required and table.name not in found.grids:
+            ledger.report(
+                "missing-table",
+                Where(file="", sheet=table.name),
+                f"the table {table.name} is missing (each row is {table.row_is})",
+                severity=Severity.STOPS_ALL,
+                expected=f"a sheet {table.name} in a workbook, or a file {table.name}.csv",
+            )

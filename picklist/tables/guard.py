@@ -1,0 +1,147 @@
+"""What stands between the program and a file that is no workbook, locked, cut short or a trap."""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from picklist.tables.cells import Fault
+
+OLE_MAGIC = bytes.fromhex("d0cf11e0a1b11ae1")
+ZIP_MAGIC = b"PK\x03\x04"
+ENCRYPTED_PART = "EncryptedPackage".encode("utf-16-le")
+SAVE_AGAIN = "a workbook saved as .xlsx"
+CHUNK = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """How large a workbook may be when unpacked.
+
+    A region's sheet of 250,000 rows unpacks to about 100 MB at a ratio of about 10.
+    """
+
+    unpacked_bytes: int = 800 << 20
+    ratio: int = 250
+    ratio_from_bytes: int = 16 << 20
+    parts: int = 5000
+
+
+LIMITS = Limits()
+
+
+def workbook_fault(path: Path, limits: Limits = LIMITS) -> Fault | None:
+    """Why a file cannot be opened as a workbook, or None."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(8)
+    except OSError as error:
+        return Fault(kind="cannot-open", message=f"the file cannot be opened ({error.strerror})", expected=SAVE_AGAIN)
+    if not head:
+        return Fault(kind="empty-file", message="the file is empty", expected=SAVE_AGAIN)
+    if head == OLE_MAGIC:
+        return _ole_fault(path)
+    if not head.startswith(ZIP_MAGIC):
+        return _not_a_workbook(head)
+    return _zip_fault(path, limits)
+
+
+def _ole_fault(path: Path) -> Fault:
+    if ENCRYPTED_PART in path.read_bytes():
+        return Fault(
+            kind="encrypted",
+            message="the workbook is locked with a password",
+            expected="a workbook saved without a password",
+        )
+    return Fault(kind="old-format", message="this is a workbook of the old format .xls", expected=SAVE_AGAIN)
+
+
+def _not_a_workbook(head: bytes) -> Fault:
+    what = "a web page" if head.lstrip().lower().startswith((b"<html", b"<!doc", b"<tabl")) else "something else"
+    return Fault(
+        kind="not-a-workbook",
+        message=f"this is no workbook but {what} with the ending of one",
+        expected=SAVE_AGAIN,
+    )
+
+
+def _zip_fault(path: Path, limits: Limits) -> Fault | None:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            names = archive.namelist()
+            if len(names) > limits.parts:
+                return _swells(f"it has {len(names)} parts")
+            if any(entry.flag_bits & 1 for entry in archive.infolist()):
+                return Fault(
+                    kind="encrypted", message="the file is locked with a password", expected="one without a password"
+                )
+            fault = _size_fault(path, archive, limits)
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, struct.error, NotImplementedError):
+        return Fault(
+            kind="truncated",
+            message="the workbook is damaged or was cut short",
+            expected="a whole copy of the workbook; save or send it again",
+        )
+    if fault:
+        return fault
+    if "xl/workbook.bin" in names:
+        return Fault(kind="old-format", message="this is a binary workbook (.xlsb)", expected=SAVE_AGAIN)
+    if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
+        return Fault(kind="not-a-workbook", message="this is an archive, but no .xlsx workbook", expected=SAVE_AGAIN)
+    return None
+
+
+def _size_fault(path: Path, archive: zipfile.ZipFile, limits: Limits) -> Fault | None:
+    total = 0
+    with path.open("rb") as file:
+        for entry in archive.infolist():
+            room = limits.unpacked_bytes - total
+            if entry.file_size > room:
+                return _swells("it says so itself")
+            size = _unpacked_size(file, entry, room)
+            total += size
+            if size > limits.ratio_from_bytes and size > limits.ratio * max(entry.compress_size, 1):
+                return _swells(f"one part grows {size // max(entry.compress_size, 1)} times")
+            if total > limits.unpacked_bytes:
+                return _swells("more than the limit comes out of it")
+    return None
+
+
+def _unpacked_size(file: object, entry: zipfile.ZipInfo, room: int) -> int:
+    """How many bytes really come out of a part, counted up to a little past ``room``."""
+    file.seek(entry.header_offset)  # type: ignore[attr-defined]
+    header = file.read(30)  # type: ignore[attr-defined]
+    if header[:4] != ZIP_MAGIC:
+        raise zipfile.BadZipFile(entry.filename)
+    name_length, extra_length = struct.unpack("<HH", header[26:30])
+    file.seek(name_length + extra_length, 1)  # type: ignore[attr-defined]
+    if entry.compress_type == zipfile.ZIP_STORED:
+        return entry.compress_size
+    if entry.compress_type != zipfile.ZIP_DEFLATED:
+        raise zipfile.BadZipFile(entry.filename)
+    return _inflated(file, entry.compress_size, room)
+
+
+def _inflated(file: object, packed: int, room: int) -> int:
+    unpacker = zlib.decompressobj(-zlib.MAX_WBITS)
+    size = 0
+    while packed > 0 and size <= room and not unpacker.eof:
+        data = file.read(min(packed, CHUNK))  # type: ignore[attr-defined]
+        if not data:
+            raise EOFError
+        packed -= len(data)
+        while data and size <= room:
+            size += len(unpacker.decompress(data, CHUNK))
+            data = unpacker.unconsumed_tail
+    return size
+
+
+def _swells(how: str) -> Fault:
+    return Fault(
+        kind="swells",
+        message=f"the workbook swells beyond measure when it is unpacked ({how})",
+        expected="a workbook of ordinary size",
+    )

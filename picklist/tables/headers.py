@@ -1,0 +1,167 @@
+"""Finding a table's header row and its columns. Columns that the table does not know go no further."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from picklist.problems import Severity, Where
+from picklist.tables.cells import Raw, tidy
+from picklist.tables.columns import Table
+from picklist.tables.drafts import Ledger
+from picklist.tables.grids import Grid
+from picklist.tables.marks import letters_of
+from picklist.tables.nearest import Candidates, plain
+
+SEARCHED_ROWS = 30
+SAME_UNIT = {"min": "minutes", "mins": "minutes", "lbs": "lb", "pounds": "lb", "no": "number", "qty": "quantity"}
+OTHER_UNIT = {
+    "lb": ("kg", "g", "oz", "kilograms", "grams"),
+    "c": ("f", "fahrenheit"),
+    "minutes": ("hours", "h", "hrs", "seconds", "sec", "s", "days"),
+}
+ABOUT_PATIENTS = ("patient", "mrn", "dob", "birth", "record", "insurance", "ssn", "address", "phone", "visit")
+
+
+@dataclass(slots=True, kw_only=True)
+class Header:
+    """Where a table's header stands: its 0-based row and the 0-based position of each known column."""
+
+    row: int
+    positions: dict[str, int]
+    unusable: set[str] = field(default_factory=set)
+
+
+def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
+    """The header, or None (reported) when the sheet has none that can be used."""
+    known = {plain(column.name): column.name for column in table.columns}
+    scored = [(len(_matches(row, known)), -n) for n, row in enumerate(grid.rows[:SEARCHED_ROWS])]
+    best, row = max(scored, default=(0, 0))
+    row = -row
+    if best == 0 or (best == 1 and len(table.columns) > 2):
+        _report_no_header(grid, table, ledger)
+        return None
+    positions, doubled = _positions(grid.rows[row], known)
+    header = Header(row=row, positions=positions)
+    _report_doubled(grid, header, doubled, ledger)
+    strangers = _strangers(grid, header, known)
+    missing = _report_missing(grid, header, table, strangers, ledger)
+    _report_strangers(grid, header, table, strangers, ledger)
+    return None if missing else header
+
+
+def _spelled(raw: Raw) -> str:
+    """A header for matching: no case, spaces or punctuation, units in one spelling."""
+    if not isinstance(raw, str):
+        return ""
+    words = [plain(word) for word in tidy(raw).replace("(", " ").replace("_", " ").replace("-", " ").split(" ")]
+    return "".join(SAME_UNIT.get(word, word) for word in words)
+
+
+def _matches(row: Sequence[Raw], known: dict[str, str]) -> set[str]:
+    return {name for name in (known.get(plain(raw)) or known.get(_spelled(raw)) for raw in _texts(row)) if name}
+
+
+def _texts(row: Sequence[Raw]) -> list[str]:
+    return [tidy(raw) for raw in row if isinstance(raw, str) and raw]
+
+
+def _positions(row: Sequence[Raw], known: dict[str, str]) -> tuple[dict[str, int], dict[str, list[int]]]:
+    positions: dict[str, int] = {}
+    doubled: dict[str, list[int]] = {}
+    for place, raw in enumerate(row):
+        name = known.get(plain(tidy(raw))) or known.get(_spelled(raw)) if isinstance(raw, str) else None
+        if name is None:
+            continue
+        if name in positions:
+            doubled.setdefault(name, [positions[name]]).append(place)
+        else:
+            positions[name] = place
+    return positions, doubled
+
+
+def header_where(grid: Grid, row: int, place: int, name: str) -> Where:
+    """The place of a header cell."""
+    cell = "" if grid.is_csv else f"{letters_of(place)}{row + 1}"
+    return Where(file=grid.file, sheet=grid.sheet, row=row + 1, column=name, cell=cell)
+
+
+def _report_no_header(grid: Grid, table: Table, ledger: Ledger) -> None:
+    names = ", ".join(column.name for column in table.columns if column.required or column.every)
+    ledger.report(
+        "no-header",
+        Where(file=grid.file, sheet=grid.sheet),
+        f"no row with the headers of {table.name} was found in the first {SEARCHED_ROWS} rows",
+        severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
+        expected=f"a header row with {names}",
+    )
+
+
+def _report_doubled(grid: Grid, header: Header, doubled: dict[str, list[int]], ledger: Ledger) -> None:
+    for name, places in doubled.items():
+        wheres = [header_where(grid, header.row, place, name) for place in places]
+        header.unusable.add(name)
+        ledger.report(
+            "doubled-column",
+            wheres[0],
+            f"the column '{name}' stands here {len(places)} times, so it is not certain which one counts",
+            expected="each column once",
+            related=tuple(wheres[1:]),
+        )
+
+
+def _strangers(grid: Grid, header: Header, known: dict[str, str]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for place, raw in enumerate(grid.rows[header.row]):
+        if isinstance(raw, str) and tidy(raw) and known.get(plain(raw)) is None and known.get(_spelled(raw)) is None:
+            found.setdefault(tidy(raw), place)
+    return found
+
+
+def _report_missing(grid: Grid, header: Header, table: Table, strangers: dict[str, int], ledger: Ledger) -> bool:
+    missing = [column for column in table.columns if column.required and column.name not in header.positions]
+    near = Candidates(tuple(strangers))
+    for column in missing:
+        found = near.nearest(column.name, 1)
+        ledger.report(
+            "missing-column",
+            Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name),
+            f"the column '{column.name}' is missing",
+            severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
+            value=found[0] if found else "",
+            expected=f"'{column.name}': {column.help}",
+        )
+        for name in found:
+            strangers.pop(name, None)
+    return bool(missing)
+
+
+def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[str, int], ledger: Ledger) -> None:
+    absent = tuple(column.name for column in table.columns if column.name not in header.positions)
+    near = Candidates(absent)
+    dropped = []
+    for name, place in strangers.items():
+        where = header_where(grid, header.row, place, name)
+        unit = _other_unit(name, absent)
+        found = () if any(word in name.casefold() for word in ABOUT_PATIENTS) else near.nearest(name, 1)
+        if unit:
+            ledger.report("other-unit", where, f"the column '{name}' is in another unit", expected=f"'{unit}'")
+        elif found:
+            ledger.report("unknown-column", where, f"the column '{name}' is not known and was not read", nearest=found)
+        else:
+            dropped.append(name)
+    if dropped:
+        ledger.notice(
+            "columns-not-read",
+            Where(file=grid.file, sheet=grid.sheet, row=header.row + 1),
+            f"columns that {table.name} does not have were not read: {', '.join(sorted(dropped))}",
+        )
+
+
+def _other_unit(name: str, absent: tuple[str, ...]) -> str:
+    words = [plain(word) for word in name.replace("(", " ").split(" ")]
+    for wanted in absent:
+        *begin, unit = [plain(word) for word in wanted.split(" ")]
+        if begin and words[:-1] == begin and words[-1] in OTHER_UNIT.get(unit, ()):
+            return wanted
+    return ""

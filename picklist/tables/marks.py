@@ -1,0 +1,220 @@
+"""What the fast reader does not see in a sheet: errors, formulas never computed, hidden rows, merged cells.
+
+A quick look at the bytes tells whether there is anything to find; only then is the XML read.
+"""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from xml.parsers import expat
+
+RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+SIGNS = re.compile(rb'\bt="e"|\bhidden="|<(?:\w+:)?f[\s>/]|<(?:\w+:)?mergeCell\b')
+STYLED = re.compile(rb'\bs="\d')
+LAST_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*\br="(\d+)"')
+FAR_COLUMN = re.compile(rb'\br="[A-Z]{3}\d')
+ZEROS = re.compile(r"0{2,}")
+LETTERS = re.compile(r"[A-Z]+")
+
+
+class XmlTrapError(Exception):
+    """The XML declares entities of its own, which no spreadsheet program does."""
+
+
+@dataclass(slots=True)
+class Marks:
+    """Places are (row, column), 0-based; ``zeros`` are numbers shown with leading zeros and how many digits."""
+
+    errors: dict[tuple[int, int], str] = field(default_factory=dict)
+    uncomputed: set[tuple[int, int]] = field(default_factory=set)
+    zeros: dict[tuple[int, int], int] = field(default_factory=dict)
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
+    cells: int = 0
+    last: tuple[int, int] = (-1, -1)
+
+
+def marks_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, Marks]:
+    """Marks of the sheets whose name is wanted; raises expat.ExpatError or XmlTrapError for bad XML."""
+    with zipfile.ZipFile(path) as archive:
+        zeros = _zero_styles(archive)
+        found = {}
+        for name, part in _sheet_parts(archive).items():
+            if wanted(name) and part in archive.namelist():
+                found[name] = _marks(archive.read(part), zeros)
+        return found
+
+
+def _marks(xml: bytes, zeros: dict[int, int]) -> Marks:
+    worth_it = SIGNS.search(xml) or (zeros and STYLED.search(xml)) or _looks_far(xml) or b"<!DOCTYPE" in xml
+    if not worth_it:
+        return Marks()
+    reader = _SheetReader(zeros)
+    reader.read(xml)
+    return reader.marks
+
+
+def _looks_far(xml: bytes) -> bool:
+    tail = LAST_ROW.findall(xml, max(0, len(xml) - (1 << 16)))
+    last = int(tail[-1]) if tail else 1 << 20
+    return FAR_COLUMN.search(xml) is not None or last > 1000 + 10 * xml.count(b"</")
+
+
+def _parse(xml: bytes, start: Callable[[str, dict[str, str]], Any], end: Any = None, text: Any = None) -> None:
+    parser = expat.ParserCreate(namespace_separator=" ")
+    parser.StartElementHandler = lambda name, attributes: start(name.rpartition(" ")[2], attributes)
+    if end:
+        parser.EndElementHandler = lambda name: end(name.rpartition(" ")[2])
+    if text:
+        parser.CharacterDataHandler = text
+    parser.StartDoctypeDeclHandler = _refuse
+    parser.Parse(xml, True)
+
+
+def _refuse(*_: object) -> None:
+    raise XmlTrapError
+
+
+def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
+    sheets: dict[str, str] = {}
+    targets: dict[str, str] = {}
+
+    def sheet(name: str, attributes: dict[str, str]) -> None:
+        if name == "sheet":
+            sheets[attributes.get("name", "")] = next((v for k, v in attributes.items() if k.endswith(" id")), "")
+
+    def relation(name: str, attributes: dict[str, str]) -> None:
+        if name == "Relationship":
+            target = attributes.get("Target", "")
+            targets[attributes.get("Id", "")] = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
+
+    _parse(archive.read("xl/workbook.xml"), sheet)
+    _parse(archive.read("xl/_rels/workbook.xml.rels"), relation)
+    return {name: targets.get(key, "") for name, key in sheets.items()}
+
+
+def _zero_styles(archive: zipfile.ZipFile) -> dict[int, int]:
+    """Style number -> digits, for number formats such as 00000."""
+    if "xl/styles.xml" not in archive.namelist():
+        return {}
+    formats: dict[str, int] = {}
+    styles: dict[int, int] = {}
+    inside = {"cellXfs": False, "count": 0}
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        if name == "numFmt" and ZEROS.fullmatch(attributes.get("formatCode", "")):
+            formats[attributes.get("numFmtId", "")] = len(attributes["formatCode"])
+        if name == "cellXfs":
+            inside["cellXfs"] = True
+        elif name == "xf" and inside["cellXfs"]:
+            if attributes.get("numFmtId") in formats:
+                styles[inside["count"]] = formats[attributes["numFmtId"]]
+            inside["count"] += 1
+
+    def end(name: str) -> None:
+        if name == "cellXfs":
+            inside["cellXfs"] = False
+
+    _parse(archive.read("xl/styles.xml"), start, end)
+    return styles
+
+
+class _SheetReader:
+    """Walks a sheet's XML; counts rows and cells where they carry no reference."""
+
+    def __init__(self, zeros: dict[int, int]) -> None:
+        self.marks = Marks()
+        self._zeros = zeros
+        self._row = self._column = -1
+        self._cell: dict[str, str] = {}
+        self._formula = False
+        self._inside = ""
+        self._value: list[str] = []
+
+    def read(self, xml: bytes) -> None:
+        _parse(xml, self._start, self._end, self._text)
+
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
+        if name == "c":
+            self._begin_cell(attributes)
+        elif name == "row":
+            self._begin_row(attributes)
+        elif name == "f":
+            self._formula = True
+        elif name in ("v", "t"):
+            self._inside = name
+        elif name == "mergeCell":
+            self._merge(attributes.get("ref", ""))
+        elif name == "col" and _is_set(attributes.get("hidden")):
+            self.marks.hidden_columns.update(range(int(attributes["min"]) - 1, min(int(attributes["max"]), 1000)))
+
+    def _begin_row(self, attributes: dict[str, str]) -> None:
+        self._row = int(attributes["r"]) - 1 if "r" in attributes else self._row + 1
+        self._column = -1
+        if _is_set(attributes.get("hidden")):
+            self.marks.hidden_rows.add(self._row + 1)
+
+    def _begin_cell(self, attributes: dict[str, str]) -> None:
+        self._cell = attributes
+        self._column = place_of(attributes["r"])[1] if "r" in attributes else self._column + 1
+        self._formula = False
+        self._value = []
+
+    def _text(self, text: str) -> None:
+        if self._inside:
+            self._value.append(text)
+
+    def _end(self, name: str) -> None:
+        if name in ("v", "t"):
+            self._inside = ""
+        elif name == "c":
+            self._end_cell("".join(self._value))
+
+    def _end_cell(self, value: str) -> None:
+        place = (self._row, self._column)
+        kind = self._cell.get("t", "n")
+        if value or self._formula:
+            self.marks.cells += 1
+            self.marks.last = (max(self.marks.last[0], place[0]), max(self.marks.last[1], place[1]))
+        if kind == "e":
+            self.marks.errors[place] = value or "an error"
+        elif self._formula and not value and kind != "str":
+            self.marks.uncomputed.add(place)
+        elif value and kind == "n" and self._zeros:
+            digits = self._zeros.get(int(self._cell.get("s", 0)))
+            if digits:
+                self.marks.zeros[place] = digits
+
+    def _merge(self, ref: str) -> None:
+        first, _, last = ref.partition(":")
+        self.marks.merged.append((*place_of(first), *place_of(last or first)))
+
+
+def _is_set(flag: str | None) -> bool:
+    return flag in ("1", "true")
+
+
+def place_of(ref: str) -> tuple[int, int]:
+    """(row, column), 0-based, of a cell reference such as ``C7``."""
+    match = LETTERS.match(ref)
+    letters = match[0] if match else ""
+    column = 0
+    for letter in letters:
+        column = column * 26 + ord(letter) - 64
+    return int(ref[len(letters) :]) - 1, column - 1
+
+
+def letters_of(column: int) -> str:
+    """The letters of a 0-based column: 0 is A, 26 is AA."""
+    text = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        text = chr(65 + rest) + text
+    return text

@@ -1,0 +1,93 @@
+"""The valid values closest to what was written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+
+NOT_A_LETTER = re.compile(r"[\W_]+")
+
+
+def plain(text: str) -> str:
+    """Text for comparing: no case, spaces or punctuation."""
+    if text.isascii() and text.isalnum():
+        return text.lower()
+    return NOT_A_LETTER.sub("", text.casefold())
+
+
+class Candidates:
+    """Valid values by id, and by name where they have one, to find the nearest of them quickly."""
+
+    def __init__(self, names: Mapping[str, str] | Iterable[str]) -> None:
+        """Take ids, or ids with their names."""
+        pairs = names.items() if isinstance(names, Mapping) else ((one, "") for one in names)
+        self._spelled = [(plain(one), one) for one, _ in pairs]
+        self._named: dict[str, list[str]] = {}
+        if isinstance(names, Mapping):
+            for one, name in names.items():
+                if name:
+                    self._named.setdefault(plain(name), []).append(one)
+        self._known: dict[str, tuple[str, ...]] = {}
+
+    def nearest(self, written: str, most: int = 3) -> tuple[str, ...]:
+        """Ids closest to what was written: an exact name first, then by id, then by name."""
+        if written not in self._known:
+            self._known[written] = self._search(plain(written), most)
+        return self._known[written]
+
+    def _search(self, text: str, most: int) -> tuple[str, ...]:
+        if not text:
+            return ()
+        found = [(0, one) for one in self._named.get(text, ())]
+        found += closest(text, self._spelled)
+        if not found:
+            names = [(name, ids[0]) for name, ids in self._named.items()]
+            found = closest(text, names)
+        ordered = dict.fromkeys(one for _, one in sorted(found))
+        return tuple(ordered)[:most]
+
+
+def closest(text: str, spelled: Iterable[tuple[str, str]]) -> list[tuple[int, str]]:
+    """(slips, value) of all values few enough slips of the keyboard away from a text."""
+    allowed = 1 if len(text) <= 4 else 2 if len(text) <= 9 else 3
+    letters = _letters(text)
+    found = []
+    for candidate, value in spelled:
+        if abs(len(candidate) - len(text)) > allowed:
+            continue
+        if (letters ^ _letters(candidate)).bit_count() > 2 * allowed:
+            continue
+        slips = slips_between(text, candidate, allowed)
+        if slips <= allowed:
+            found.append((slips, value))
+    return found
+
+
+def slips_between(one: str, other: str, allowed: int) -> int:
+    """Slips (a letter missing, extra, wrong, or two swapped) between texts; more than ``allowed`` when far apart."""
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, letter in enumerate(one, start=1):
+        earlier, before, row = before, row, [i]
+        for j, match in enumerate(other, start=1):
+            cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (letter != match))
+            if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == match:
+                cost = min(cost, earlier[j - 2] + 1)
+            row.append(cost)
+        if min(row) > allowed:
+            return allowed + 1
+    return row[-1]
+
+
+_MASKS: dict[str, int] = {}
+
+
+def _letters(text: str) -> int:
+    mask = _MASKS.get(text)
+    if mask is None:
+        mask = 0
+        for letter in text:
+            mask |= 1 << (ord(letter) % 61)
+        if len(_MASKS) < 200_000:
+            _MASKS[text] = mask
+    return mask

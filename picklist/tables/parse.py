@@ -1,0 +1,124 @@
+"""One parser for each column: raw cell in, (value, fault) out; it never raises for bad content."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+from picklist.settings import DateOrder
+from picklist.tables.cells import CellFlaw, Fault, Parsed, Raw, tidy
+from picklist.tables.columns import CellType, Column
+from picklist.tables.nearest import plain
+from picklist.tables.parse_dates import parse_date_cell, parse_expiry_cell
+from picklist.tables.parse_numbers import parse_number_cell
+from picklist.tables.parse_times import parse_stamp_cell, parse_time_cell, parse_times_cell
+from picklist.tables.parse_words import (
+    parse_choice,
+    parse_code,
+    parse_codes,
+    parse_conditions,
+    parse_text,
+    parse_weekdays,
+    parse_yes_no,
+)
+
+SIMPLE: dict[CellType, Any] = {
+    CellType.CODE: parse_code,
+    CellType.CODES: parse_codes,
+    CellType.TEXT: parse_text,
+    CellType.WHOLE: parse_number_cell,
+    CellType.NUMBER: parse_number_cell,
+    CellType.TIME: parse_time_cell,
+    CellType.TIMES: parse_times_cell,
+    CellType.YES_NO: parse_yes_no,
+    CellType.CHOICE: parse_choice,
+    CellType.CONDITIONS: parse_conditions,
+    CellType.STAND_INS: parse_codes,
+    CellType.WEEKDAYS: parse_weekdays,
+}
+DATED: dict[CellType, Any] = {
+    CellType.DATE: parse_date_cell,
+    CellType.EXPIRY: parse_expiry_cell,
+    CellType.STAMP: parse_stamp_cell,
+}
+SEVERAL = frozenset({CellType.CODES, CellType.TIMES, CellType.CONDITIONS, CellType.STAND_INS, CellType.WEEKDAYS})
+WORDS = frozenset({CellType.TEXT, CellType.CODE})
+FLAW_TEXTS = {
+    "error-value": "the spreadsheet shows the error {0} here",
+    "no-stored-value": "this formula was never computed, so its value is not known",
+    "merged-cell": "this cell is merged with others ({0}), so it is not certain what it says",
+}
+LONGEST = 2000
+
+
+class ColumnParser:
+    """Parses the cells of one column, remembering texts it has seen. The memory is bounded."""
+
+    def __init__(self, column: Column, order: DateOrder | None = DateOrder.ANY, digits: int = 0) -> None:
+        """Take the column, the order of its text dates (None: two stand in it) and how long its 0-led ids are."""
+        self.column = column
+        self._digits = digits
+        parse: Any = SIMPLE.get(column.type) or partial(DATED[column.type], order=order)
+        self._parse: Any = partial(_bounded_text, parse)
+        self.default = self._default()
+        self._known: dict[str, Parsed] = {}
+
+    def __call__(self, raw: Raw) -> Parsed:
+        """(value, fault): a fault that is not mild has no value."""
+        if raw is None or raw == "":
+            return self._empty()
+        if raw.__class__ is not str:
+            return self._other(raw)
+        known = self._known.get(raw)
+        if known is None:
+            known = self._text(raw)
+            if len(self._known) < 10_000:
+                self._known[raw] = known
+        return known
+
+    def _empty(self) -> Parsed:
+        if self.column.required:
+            return None, Fault(kind="empty-cell", message="this cell is empty", expected=self.column.help)
+        return self.default, None
+
+    def _text(self, raw: str) -> Parsed:
+        text = tidy(raw)
+        if not text:
+            return self._empty()
+        if self.column.every and plain(text) in ("every", "all", "any"):
+            return None, None
+        parsed: Parsed = self._parse(self.column, raw)
+        return parsed
+
+    def _other(self, raw: Raw) -> Parsed:
+        if isinstance(raw, CellFlaw):
+            return None, Fault(kind=raw.kind, message=FLAW_TEXTS[raw.kind].format(raw.text), expected=self.column.help)
+        parsed: Parsed = self._parse(self.column, raw)
+        if self._digits and isinstance(parsed[0], str) and len(parsed[0]) < self._digits and parsed[0].isdigit():
+            return None, _lost_zeros(parsed[0], self._digits)
+        return parsed
+
+    def _default(self) -> Any:
+        if self.column.default:
+            return self._parse(self.column, self.column.default)[0]
+        if self.column.type in SEVERAL:
+            return ()
+        return "" if self.column.type in WORDS and not self.column.every else None
+
+
+def _lost_zeros(code: str, digits: int) -> Fault:
+    return Fault(
+        kind="lost-zeros",
+        message=f"{code} was typed as a number, while others here have {digits} digits with zeros in front",
+        expected="the id as text, with its zeros",
+        nearest=(code.zfill(digits),),
+    )
+
+
+def _bounded_text(parse: Any, column: Column, raw: Raw) -> Parsed:
+    if isinstance(raw, str) and len(raw) > LONGEST:
+        return None, Fault(
+            kind="too-long", message=f"this text has {len(raw)} characters", expected=f"at most {LONGEST}"
+        )
+    parsed: Parsed = parse(column, raw)
+    return parsed

@@ -1,0 +1,178 @@
+"""Cells that hold days and expiry dates, in the many ways in which they are typed."""
+
+from __future__ import annotations
+
+import calendar
+import re
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
+
+from picklist.settings import DateOrder
+from picklist.tables.cells import Fault, Parsed, Raw, shown, tidy
+from picklist.tables.columns import Column
+
+EPOCH = datetime(1899, 12, 30)  # noqa: DTZ001 (a wall day: where spreadsheets count their days from)
+SERIALS = (36526, 73415)  # 2000-01-01 to 2100-12-31
+DATE_WANTED = "a day as 2026-11-26"
+EXPIRY_WANTED = "a day as 2027-06-15 or a month as 2027-06"
+ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
+PACKED = re.compile(r"(20\d{2})(\d{2})(\d{2})")
+SLASHED = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4}|\d{2})")
+DAY_MONTH_NAME = re.compile(
+    r"(?:[a-z]{3,9}\.?,?\s+)?(\d{1,2})[\s.-]+([a-z]{3,9})\.?,?[\s-]+(\d{4}|\d{2})", re.IGNORECASE
+)
+MONTH_NAME_DAY = re.compile(r"(?:[a-z]{3,9}\.?,?\s+)?([a-z]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
+YEAR_MONTH = re.compile(r"(\d{4})[-/.](\d{1,2})")
+MONTH_YEAR = re.compile(r"(\d{1,2})[-/.](\d{4})")
+MONTH_NAME_YEAR = re.compile(r"([a-z]{3,9})\.?[\s-]+(\d{4})", re.IGNORECASE)
+MONTHS = {name.lower(): n for n, name in enumerate(calendar.month_name) if name}
+
+
+def order_of(raws: Iterable[Raw]) -> DateOrder | None:
+    """The order that a column's own dates prove; ANY when nothing does, None when they prove both."""
+    proven = set()
+    for raw in raws:
+        match = SLASHED.match(tidy(raw)) if isinstance(raw, str) else None
+        if match and match[2] != ".":
+            first, second = int(match[1]), int(match[3])
+            if first > 12 >= second:
+                proven.add(DateOrder.DAY_FIRST)
+            elif second > 12 >= first:
+                proven.add(DateOrder.MONTH_FIRST)
+    if len(proven) == 2:
+        return None
+    return proven.pop() if proven else DateOrder.ANY
+
+
+def parse_date_cell(_column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
+    """A day. ``order`` is that of the column's text dates, None when two orders stand in it."""
+    if isinstance(raw, bool | time | timedelta):
+        return None, Fault(kind="not-a-date", message=f"{shown(raw)} is no day", expected=DATE_WANTED)
+    if isinstance(raw, datetime):
+        return _within(raw.date())
+    if isinstance(raw, date):
+        return _within(raw)
+    if isinstance(raw, int | float):
+        return _from_number(float(raw))
+    text = tidy(str(raw))
+    timed = re.fullmatch(r"(.+?)[T ]00:00(:00)?", text)
+    return parse_date_text(timed[1] if timed else text, order)
+
+
+def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
+    """An expiry day; a month alone means its last day."""
+    if isinstance(raw, str):
+        month = _month(tidy(raw))
+        if month:
+            return _within(date(*month, calendar.monthrange(*month)[1]))
+    value, fault = parse_date_cell(column, raw, order)
+    if fault and fault.expected == DATE_WANTED:
+        fault = Fault(kind=fault.kind, message=fault.message, expected=EXPIRY_WANTED, nearest=fault.nearest)
+    return value, fault
+
+
+def parse_date_text(text: str, order: DateOrder | None) -> Parsed:
+    """A day written as text: ISO, with the month's name, or in an order that is known."""
+    match = ISO.fullmatch(text) or PACKED.fullmatch(text)
+    if match:
+        return _made(int(match[1]), int(match[2]), int(match[3]), text)
+    match = SLASHED.fullmatch(text)
+    if match:
+        return _slashed(match, order)
+    match = DAY_MONTH_NAME.fullmatch(text)
+    if match and _month_number(match[2]):
+        return _made(_year(match[3]), _month_number(match[2]), int(match[1]), text)
+    match = MONTH_NAME_DAY.fullmatch(text)
+    if match and _month_number(match[1]):
+        return _made(int(match[3]), _month_number(match[1]), int(match[2]), text)
+    if re.fullmatch(r"\d{5}(\.\d+)?", text):
+        return _from_number(float(text))
+    return None, Fault(kind="not-a-date", message=f"'{shown(text)}' is no day", expected=DATE_WANTED)
+
+
+def serial_day(number: float) -> date | None:
+    """The day of a spreadsheet's day number (1900 system); None outside the years 2000 to 2100."""
+    if not SERIALS[0] <= number < SERIALS[1] + 1:
+        return None
+    return (EPOCH + timedelta(days=int(number))).date()
+
+
+def _slashed(match: re.Match[str], order: DateOrder | None) -> Parsed:
+    text, first, second, year = match[0], int(match[1]), int(match[3]), _year(match[4])
+    if match[2] == ".":  # with points the day comes first wherever it is used
+        return _made(year, second, first, text)
+    if order is None:
+        return None, _two_orders(text, first, second, year)
+    if order is DateOrder.ANY:
+        if first == second:
+            return _made(year, first, first, text)
+        return None, Fault(
+            kind="ambiguous-date",
+            message=f"'{text}' can be read in two ways",
+            expected=f"{DATE_WANTED}; or name the order in the setting 'date order'",
+            nearest=_both_ways(first, second, year),
+        )
+    day, month = (first, second) if order is DateOrder.DAY_FIRST else (second, first)
+    return _made(year, month, day, text)
+
+
+def _two_orders(text: str, first: int, second: int, year: int) -> Fault:
+    return Fault(
+        kind="two-date-orders",
+        message=f"'{text}' stands in a column in which dates are typed in two orders",
+        expected=DATE_WANTED,
+        nearest=_both_ways(first, second, year),
+    )
+
+
+def _both_ways(first: int, second: int, year: int) -> tuple[str, ...]:
+    made = (_made(year, second, first, "")[0], _made(year, first, second, "")[0])
+    return tuple(dict.fromkeys(day.isoformat() for day in made if day))
+
+
+def _from_number(number: float) -> Parsed:
+    day = serial_day(number)
+    if day is not None:
+        return day, None
+    if number == int(number) and PACKED.fullmatch(str(int(number))):
+        return parse_date_text(str(int(number)), DateOrder.ANY)
+    return None, Fault(kind="not-a-date", message=f"the number {shown(number)} is no day", expected=DATE_WANTED)
+
+
+def _made(year: int, month: int, day: int, text: str) -> Parsed:
+    try:
+        return _within(date(year, month, day))
+    except ValueError:
+        return None, Fault(kind="no-such-day", message=f"'{shown(text)}' is not in the calendar", expected=DATE_WANTED)
+
+
+def _within(day: date) -> Parsed:
+    if 2000 <= day.year <= 2100:
+        return day, None
+    return None, Fault(
+        kind="date-out-of-range", message=f"{day.isoformat()} is not in this century", expected=DATE_WANTED
+    )
+
+
+def _month(text: str) -> tuple[int, int] | None:
+    match = YEAR_MONTH.fullmatch(text)
+    if match:
+        return _real_month(int(match[1]), int(match[2]))
+    match = MONTH_YEAR.fullmatch(text)
+    if match:
+        return _real_month(int(match[2]), int(match[1]))
+    match = MONTH_NAME_YEAR.fullmatch(text)
+    return _real_month(int(match[2]), _month_number(match[1])) if match else None
+
+
+def _real_month(year: int, month: int) -> tuple[int, int] | None:
+    return (year, month) if 1 <= month <= 12 and 1 <= year <= 9999 else None
+
+
+def _month_number(word: str) -> int:
+    found = [n for name, n in MONTHS.items() if name.startswith(word.lower()) or (word.lower() == "sept" and n == 9)]
+    return found[0] if len(found) == 1 else 0
+
+
+def _year(text: str) -> int:
+    return int(text) + 2000 if len(text) == 2 else int(text)

@@ -1,0 +1,123 @@
+"""Cells that hold numbers."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, time, timedelta
+from decimal import Decimal
+
+from picklist.tables.cells import Fault, Parsed, Raw, hours_text, number_text, shown, tidy
+from picklist.tables.columns import CellType, Column
+
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+WITH_COMMA = re.compile(r"[+-]?\d+,\d+")
+WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z%°].*)")
+KG_IN_LB = 1 / 0.45359237  # the international pound is 0.45359237 kg exactly
+
+
+def parse_number_cell(column: Column, raw: Raw) -> Parsed:
+    """A whole number (int) or a number (float) within the column's bounds."""
+    whole = column.type is CellType.WHOLE
+    if isinstance(raw, time | timedelta):
+        return None, _time_fault(raw, whole)
+    if isinstance(raw, bool | date):
+        what = "a date" if isinstance(raw, date) else "yes or no"
+        return None, _not_a_number(column, f"{shown(raw)} is {what}, not a number")
+    if isinstance(raw, int | float):
+        return _bounded(column, raw)
+    text = tidy(str(raw))
+    if NUMBER.fullmatch(text):
+        return _bounded(column, _from_text(text))
+    return None, _text_fault(column, text)
+
+
+def _from_text(text: str) -> float:
+    exact = Decimal(text)
+    return int(exact) if exact == exact.to_integral_value() else float(exact)
+
+
+def _bounded(column: Column, number: float) -> Parsed:
+    if number != number or number in (float("inf"), float("-inf")):
+        return None, _not_a_number(column, "this is not a number")
+    if column.type is CellType.WHOLE:
+        if number != int(number):
+            return None, Fault(
+                kind="not-whole", message=f"{number_text(number)} is not a whole number", expected=_wanted(column)
+            )
+        number = int(number)
+    else:
+        number = float(number)
+    if column.least is not None and number < column.least:
+        below_zero = number < 0
+        return None, Fault(
+            kind="below-zero" if below_zero else "too-small",
+            message=f"{number_text(number)} is {'below zero' if below_zero else 'too small'}",
+            expected=_wanted(column),
+        )
+    if column.most is not None and number > column.most:
+        return None, Fault(kind="too-large", message=f"{number_text(number)} is too large", expected=_wanted(column))
+    return number, None
+
+
+def _wanted(column: Column) -> str:
+    word = "a whole number" if column.type is CellType.WHOLE else "a number"
+    if column.least is not None and column.most is not None:
+        return f"{word} from {number_text(column.least)} to {number_text(column.most)}"
+    if column.least is not None:
+        return f"{word}, {number_text(column.least)} or more"
+    return word
+
+
+def _not_a_number(column: Column, message: str) -> Fault:
+    return Fault(kind="not-a-number", message=message, expected=_wanted(column))
+
+
+def _time_fault(raw: time | timedelta, whole: bool) -> Fault:
+    span = raw if isinstance(raw, timedelta) else timedelta(hours=raw.hour, minutes=raw.minute)
+    minutes = round(span.total_seconds() / 60)
+    return Fault(
+        kind="time-for-number",
+        message=f"{hours_text(span)} is a time, not a number",
+        expected="a number of minutes" if whole else "a number",
+        nearest=(str(minutes),) if whole else (),
+    )
+
+
+def _text_fault(column: Column, text: str) -> Fault:
+    clock = re.fullmatch(r"(\d{1,2}):(\d{2})", text)
+    if clock:
+        return _time_fault(timedelta(hours=int(clock[1]), minutes=int(clock[2])), column.type is CellType.WHOLE)
+    if WITH_COMMA.fullmatch(text):
+        near = (text.replace(",", "."),) if column.type is CellType.NUMBER else (text.replace(",", ""),)
+        return Fault(
+            kind="not-a-number",
+            message=f"'{text}' has a comma in it",
+            expected=f"{_wanted(column)}, with a point for decimals",
+            nearest=near,
+        )
+    unit = WITH_UNIT.fullmatch(text)
+    if unit:
+        return _unit_fault(column, text, unit[1].replace(",", "."), unit[2].strip())
+    return _not_a_number(column, f"'{shown(text)}' is not a number")
+
+
+def _unit_fault(column: Column, text: str, number: str, unit: str) -> Fault:
+    near = number
+    factor = _factor(column, unit.lower().rstrip("."))
+    if factor is not None:
+        value = float(number) * factor
+        near = str(round(value)) if column.type is CellType.WHOLE else number_text(round(value, 1))
+    return Fault(
+        kind="unit-in-number",
+        message=f"'{shown(text)}' has a unit in it",
+        expected=f"{_wanted(column)}, without a unit",
+        nearest=(near,) if factor is not None else (),
+    )
+
+
+def _factor(column: Column, unit: str) -> float | None:
+    if column.name.endswith(" lb"):
+        return {"lb": 1.0, "lbs": 1.0, "kg": KG_IN_LB}.get(unit)
+    if "minutes" in column.name:
+        return {"min": 1.0, "mins": 1.0, "minutes": 1.0, "h": 60.0, "hr": 60.0, "hours": 60.0, "hour": 60.0}.get(unit)
+    return None

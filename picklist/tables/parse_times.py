@@ -1,0 +1,172 @@
+"""Cells that hold times of day and moments."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, time, timedelta
+
+from picklist.settings import DateOrder
+from picklist.tables.cells import Fault, Parsed, Raw, hours_text, shown, tidy
+from picklist.tables.columns import Column
+from picklist.tables.parse_dates import EPOCH, parse_date_text, serial_day
+
+TIME_WANTED = "a time of day as 07:30"
+STAMP_WANTED = "a day and a time as 2026-11-26 14:05"
+CLOCK = re.compile(r"(\d{1,2})\s*[:.h]\s*(\d{2})(?::(\d{2}))?\s*([ap]\.?\s?m\.?)?", re.IGNORECASE)
+HOUR_ONLY = re.compile(r"(\d{1,2})\s*([ap]\.?\s?m\.?)", re.IGNORECASE)
+DIGITS = re.compile(r"\d{3,4}")
+FRACTION = re.compile(r"0?\.\d+")
+SECOND = timedelta(seconds=1)
+MINUTE = timedelta(minutes=1)
+DAY = timedelta(days=1)
+
+
+def parse_time_cell(column: Column, raw: Raw) -> Parsed:
+    """A time of day to the minute, from a time, a part of a day, ``7:30 am``, ``07:30`` or ``0730``."""
+    if isinstance(raw, bool):
+        return None, _no_time(raw)
+    if isinstance(raw, datetime):
+        if raw.year > 1904:
+            return None, Fault(
+                kind="date-with-time",
+                message=f"{shown(raw)} is a day and a time",
+                expected=TIME_WANTED,
+                nearest=(f"{raw:%H:%M}",),
+            )
+        return _from_span(column, raw - datetime(raw.year, raw.month, raw.day))  # noqa: DTZ001 (wall times)
+    if isinstance(raw, date):
+        return None, Fault(kind="not-a-time", message=f"{shown(raw)} is a day", expected=TIME_WANTED)
+    if isinstance(raw, time):
+        return _from_span(column, timedelta(hours=raw.hour, minutes=raw.minute, seconds=raw.second))
+    if isinstance(raw, timedelta):
+        return _from_span(column, raw)
+    if isinstance(raw, int | float):
+        return _from_number(column, raw)
+    return _from_text(column, tidy(str(raw)))
+
+
+def parse_times_cell(column: Column, raw: Raw) -> Parsed:
+    """Several times of day separated by ; in order, none twice."""
+    pieces: list[Raw] = [raw]
+    if isinstance(raw, str):
+        pieces = [piece for piece in map(tidy, re.split(r"[;,\n]", raw)) if piece]
+    found = []
+    for piece in pieces:
+        value, fault = parse_time_cell(column, piece)
+        if fault:
+            return None, fault
+        found.append(value)
+    return tuple(sorted(set(found))), None
+
+
+def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
+    """A wall day and time (naive datetime, to the minute)."""
+    if isinstance(raw, bool | time | timedelta):
+        return None, Fault(kind="no-day", message=f"{shown(raw)} has no day", expected=STAMP_WANTED)
+    if isinstance(raw, datetime):
+        return _to_minute(raw)
+    if isinstance(raw, date):
+        return datetime(raw.year, raw.month, raw.day), None  # noqa: DTZ001 (a wall time)
+    if isinstance(raw, int | float):
+        day = serial_day(float(raw))
+        if day is None:
+            return None, Fault(kind="not-a-stamp", message=f"'{shown(raw)}' is no day and time", expected=STAMP_WANTED)
+        return _to_minute(EPOCH + timedelta(days=float(raw)))
+    return _stamp_text(column, tidy(str(raw)), order)
+
+
+def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
+    if re.search(r"\d(Z|[+-]\d{2}:?\d{2})$", text) and ":" in text:
+        return None, Fault(
+            kind="not-a-stamp", message=f"'{shown(text)}' names a time zone", expected=f"{STAMP_WANTED}, site time"
+        )
+    parts = re.fullmatch(r"(.*\d{2})[T ,]+(\d{1,2}[:.h]?\d{2}.*|\d{1,2}\s*[ap]\.?m\.?)", text, re.IGNORECASE)
+    if not parts:
+        return None, _incomplete_stamp(column, text, order)
+    day, fault = parse_date_text(parts[1].rstrip(","), order)
+    if fault:
+        return None, fault
+    wall, fault = _from_text(column, parts[2])
+    if fault:
+        return None, fault
+    return datetime.combine(day, wall), None
+
+
+def _incomplete_stamp(column: Column, text: str, order: DateOrder | None) -> Fault:
+    if parse_date_text(text, order)[0] is not None:
+        return Fault(kind="no-time", message=f"'{shown(text)}' has no time", expected=STAMP_WANTED)
+    if _from_text(column, text)[0] is not None:
+        return Fault(kind="no-day", message=f"'{shown(text)}' has no day", expected=STAMP_WANTED)
+    return Fault(kind="not-a-stamp", message=f"'{shown(text)}' is no day and time", expected=STAMP_WANTED)
+
+
+def _to_minute(moment: datetime) -> Parsed:
+    return (moment + SECOND).replace(second=0, microsecond=0), None
+
+
+def _from_number(column: Column, number: float) -> Parsed:
+    if 0 <= number < 1:
+        return _from_span(column, timedelta(days=float(number)))
+    if number == int(number) and number >= 100:
+        return _from_text(column, f"{int(number):04d}")
+    if 1 <= number < 2 and number != int(number):
+        return _from_span(column, timedelta(days=float(number)))
+    return None, _no_time(number)
+
+
+def _from_text(column: Column, text: str) -> Parsed:
+    if text.casefold() == "midnight":
+        return time(0), None
+    if text.casefold() == "noon":
+        return time(12), None
+    if FRACTION.fullmatch(text):
+        return _from_span(column, timedelta(days=float(text)))
+    parts = CLOCK.fullmatch(text)
+    if parts:
+        return _from_clock(column, (int(parts[1]), int(parts[2]), int(parts[3] or 0)), parts[4] or "", text)
+    parts = HOUR_ONLY.fullmatch(text)
+    if parts:
+        return _from_clock(column, (int(parts[1]), 0, 0), parts[2], text)
+    if DIGITS.fullmatch(text):
+        return _from_clock(column, (int(text[:-2]), int(text[-2:]), 0), "", text)
+    return None, _no_time(text)
+
+
+def _from_clock(column: Column, hms: tuple[int, int, int], half: str, text: str) -> Parsed:
+    hour, minute, second = hms
+    if minute > 59 or second > 59:
+        return None, _no_time(text)
+    if half:
+        if not 1 <= hour <= 12:
+            return None, Fault(kind="not-a-time", message=f"'{shown(text)}' is no time of day", expected=TIME_WANTED)
+        hour = hour % 12 + (12 if half[0] in "pP" else 0)
+    return _from_span(column, timedelta(hours=hour, minutes=minute, seconds=second))
+
+
+def _from_span(column: Column, span: timedelta) -> Parsed:
+    span = (span + SECOND) // MINUTE * MINUTE  # a part of a day may miss its minute by a hair
+    if span < timedelta(0):
+        return None, Fault(kind="below-zero", message=f"{hours_text(span)} is below zero", expected=TIME_WANTED)
+    if span == DAY and column.closing:
+        return time(0), None
+    if span >= DAY:
+        return None, _past_midnight(span)
+    minutes = span // MINUTE
+    return time(minutes // 60, minutes % 60), None
+
+
+def _past_midnight(span: timedelta) -> Fault:
+    rest = span - DAY
+    near = (hours_text(rest),) if rest < DAY else ()
+    return Fault(
+        kind="past-midnight",
+        message=f"{hours_text(span)} is past midnight",
+        expected="a time from 00:00 to 23:59; after midnight it belongs to the next day",
+        nearest=near,
+    )
+
+
+def _no_time(raw: Raw) -> Fault:
+    text = shown(raw)
+    near = (f"{int(text):02d}:00",) if re.fullmatch(r"\d{1,2}", text) and int(text) < 24 else ()
+    return Fault(kind="not-a-time", message=f"'{text}' is no time of day", expected=TIME_WANTED, nearest=near)

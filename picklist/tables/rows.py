@@ -1,0 +1,211 @@
+"""Rows of a table: parsed values, and the faults of the cells that could not be parsed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from picklist.problems import Severity, Where
+from picklist.settings import DateOrder
+from picklist.tables.cells import CellFlaw, Fault, Raw, is_empty, shown
+from picklist.tables.columns import CellType, Column, Table
+from picklist.tables.drafts import Draft, Ledger
+from picklist.tables.grids import Grid
+from picklist.tables.headers import Header
+from picklist.tables.marks import letters_of
+from picklist.tables.parse import ColumnParser
+from picklist.tables.parse_dates import order_of
+
+DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """The sheet or CSV file that a row came from."""
+
+    file: str
+    sheet: str
+    letters: dict[str, str]
+
+
+@dataclass(slots=True)
+class Row:
+    """One row: values by column name (no entry for a bad cell) and the drafts of its bad cells by column."""
+
+    source: Source
+    number: int
+    values: dict[str, Any]
+    bad: dict[str, Draft] = field(default_factory=dict)
+
+    def where(self, column: str = "") -> Where:
+        """The place of the row, or of one of its cells."""
+        letter = self.source.letters.get(column, "")
+        return Where(
+            file=self.source.file,
+            sheet=self.source.sheet,
+            row=self.number,
+            column=column,
+            cell=f"{letter}{self.number}" if letter else "",
+        )
+
+    def has(self, *columns: str) -> bool:
+        """Whether none of these cells is bad."""
+        return not any(column in self.bad for column in columns)
+
+
+class RowReader:
+    """Turns the grid of one table into rows, reporting what is wrong on the way."""
+
+    def __init__(self, table: Table, grid: Grid, header: Header, ledger: Ledger, order: DateOrder) -> None:
+        """Take a grid whose header was found; ``order`` is the site's order of text dates."""
+        self._table = table
+        self._grid = grid
+        self._header = header
+        self._ledger = ledger
+        letters = {} if grid.is_csv else {name: letters_of(place) for name, place in header.positions.items()}
+        self._source = Source(file=grid.file, sheet=grid.sheet, letters=letters)
+        self._columns = [
+            (column.name, header.positions[column.name], self._parser(column, order))
+            for column in table.columns
+            if column.name in header.positions and column.name not in header.unusable
+        ]
+        read = {name for name, _, _ in self._columns}
+        self._defaults = {c.name: ColumnParser(c).default for c in table.columns if c.name not in read}
+        self._width = max(header.positions.values()) + 1
+        self._merged: dict[str, Draft] = {}
+
+    def rows(self) -> Iterator[Row]:
+        """All rows that hold anything in a column of the table."""
+        self._flaw_merged()
+        empty: list[int] = []
+        for index in range(self._header.row + 1, len(self._grid.rows)):
+            raws = self._grid.rows[index]
+            if self._is_empty(raws):
+                empty.append(index + 1)
+                continue
+            if empty:
+                self._notice_empty(empty)
+                empty = []
+            yield self._row(index + 1, raws)
+        self._notice_hidden()
+
+    def _parser(self, column: Column, order: DateOrder) -> ColumnParser:
+        if column.type in DATED:
+            return ColumnParser(column, self._order(column, order))
+        return ColumnParser(column, digits=self._digits(column) if column.type is CellType.CODE else 0)
+
+    def _digits(self, column: Column) -> int:
+        """How many digits the ids have that are typed as text with zeros in front; 0 when they differ."""
+        if self._grid.is_csv:
+            return 0
+        lengths = {len(raw) for raw in self._raws(column) if isinstance(raw, str) and raw[:1] == "0" and raw.isdigit()}
+        return lengths.pop() if len(lengths) == 1 else 0
+
+    def _raws(self, column: Column) -> Iterator[Raw]:
+        place = self._header.positions[column.name]
+        return (row[place] for row in self._grid.rows[self._header.row + 1 :] if place < len(row))
+
+    def _order(self, column: Column, site: DateOrder) -> DateOrder | None:
+        own = order_of(self._raws(column))
+        if site is DateOrder.ANY or own is None:
+            return own
+        return site
+
+    def _row(self, number: int, raws: Sequence[Raw]) -> Row:
+        values = dict(self._defaults)
+        row = Row(self._source, number, values)
+        width = len(raws)
+        for name, place, parser in self._columns:
+            raw = raws[place] if place < width else None
+            value, fault = parser(raw)
+            if fault is None:
+                values[name] = value
+            else:
+                row.bad[name] = self._report(row, name, raw, fault)
+        for name in self._header.unusable:
+            values[name] = self._defaults.get(name)
+        if self._grid.is_csv and width > len(self._grid.rows[self._header.row]):
+            self._check_ragged(row, raws)
+        return row
+
+    def _report(self, row: Row, name: str, raw: Raw, fault: Fault) -> Draft:
+        if isinstance(raw, CellFlaw) and raw.kind == "merged-cell" and raw.text in self._merged:
+            return self._merged[raw.text]
+        draft = self._ledger.report(
+            fault.kind,
+            row.where(name),
+            fault.message,
+            value=shown(raw),
+            expected=fault.expected,
+            nearest=fault.nearest,
+        )
+        if isinstance(raw, CellFlaw) and raw.kind == "merged-cell":
+            self._merged[raw.text] = draft
+        return draft
+
+    def _check_ragged(self, row: Row, raws: Sequence[Raw]) -> None:
+        width = len(self._grid.rows[self._header.row])
+        if any(not is_empty(raw) for raw in raws[width:]):
+            row.bad["(row)"] = self._ledger.report(
+                "ragged-row",
+                row.where(),
+                f"this row has {len(raws)} cells, the header {width}",
+                expected="as many cells as headers; a cell that holds the separator stands in quotation marks",
+            )
+
+    def _is_empty(self, raws: Sequence[Raw]) -> bool:
+        width = len(raws)
+        return all(place >= width or is_empty(raws[place]) for _, place, _ in self._columns)
+
+    def _flaw_merged(self) -> None:
+        """Cells of a merged range inside the table are not certain; each range is one flaw."""
+        places = {place: name for name, place, _ in self._columns}
+        for top, left, bottom, right in self._grid.merged:
+            if bottom <= self._header.row or not any(place in places for place in range(left, right + 1)):
+                continue
+            text = f"{letters_of(left)}{top + 1}:{letters_of(right)}{bottom + 1}"
+            last = min(bottom, len(self._grid.rows) - 1)
+            for index in range(max(top, self._header.row + 1), last + 1):
+                self._put_merged(index, left, right, text)
+
+    def _put_merged(self, index: int, left: int, right: int, text: str) -> None:
+        row = list(self._grid.rows[index])
+        row.extend([""] * (right + 1 - len(row)))
+        if all(is_empty(raw) for raw in row):
+            return
+        for place in range(left, right + 1):
+            row[place] = CellFlaw("merged-cell", text)
+        self._grid.rows[index] = row
+
+    def _notice_empty(self, numbers: list[int]) -> None:
+        first, last = numbers[0], numbers[-1]
+        if first == self._header.row + 2:
+            return
+        span = f"row {first} is" if first == last else f"rows {first} to {last} are"
+        self._ledger.notice(
+            "empty-rows",
+            Where(file=self._grid.file, sheet=self._grid.sheet, row=first),
+            f"{span} empty in the middle of the table; the rows after were read as well",
+        )
+
+    def _notice_hidden(self) -> None:
+        where = Where(file=self._grid.file, sheet=self._grid.sheet)
+        below = sorted(n for n in self._grid.hidden_rows if self._header.row + 1 < n <= len(self._grid.rows))
+        if below:
+            self._ledger.report(
+                "hidden-rows",
+                where,
+                f"{len(below)} hidden rows were read as well (the first is row {below[0]})",
+                expected="no hidden rows; show them all, and delete what must not count",
+            )
+        columns = [name for name, place, _ in self._columns if place in self._grid.hidden_columns]
+        if columns:
+            self._ledger.notice("hidden-columns", where, f"hidden columns were read as well: {', '.join(columns)}")
+        if self._grid.hidden:
+            self._ledger.notice("hidden-sheet", where, "this sheet is hidden; it was read as well")
+
+
+def severity_of(table: Table) -> Severity:
+    """How far a fault reaches that keeps the whole table from being read."""
+    return Severity.STOPS_ALL if table.required else Severity.TO_MEND

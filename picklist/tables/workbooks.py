@@ -1,0 +1,109 @@
+"""Sheets of a workbook as grids; values come from calamine, what it does not see from ``marks``."""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from xml.parsers import expat
+
+import python_calamine
+
+from picklist.tables.cells import CellFlaw, Fault, number_text
+from picklist.tables.grids import Grid
+from picklist.tables.guard import LIMITS, Limits, workbook_fault
+from picklist.tables.marks import Marks, XmlTrapError, letters_of, marks_of_workbook
+
+FAR_CELLS = 2_000_000
+DAMAGED = Fault(
+    kind="truncated",
+    message="the workbook is damaged or was cut short",
+    expected="a whole copy of the workbook; save or send it again",
+)
+
+
+def sheet_names(path: Path, limits: Limits = LIMITS) -> tuple[tuple[str, ...], Fault | None]:
+    """Names of a workbook's sheets, or why it cannot be opened."""
+    fault = workbook_fault(path, limits)
+    if fault:
+        return (), fault
+    try:
+        return tuple(python_calamine.CalamineWorkbook.from_path(str(path)).sheet_names), None
+    except (python_calamine.CalamineError, OSError):
+        return (), DAMAGED
+
+
+def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], list[tuple[str, Fault]]]:
+    """Grids of the wanted sheets of a workbook that passed ``sheet_names``, and (sheet, fault) of those not read."""
+    try:
+        marks = marks_of_workbook(path, wanted)
+        workbook = python_calamine.CalamineWorkbook.from_path(str(path))
+    except (expat.ExpatError, XmlTrapError, KeyError, ValueError, zipfile.BadZipFile, python_calamine.CalamineError):
+        return [], [("", DAMAGED)]
+    grids: list[Grid] = []
+    faults: list[tuple[str, Fault]] = []
+    for sheet in workbook.sheets_metadata:
+        if not wanted(sheet.name) or sheet.typ != python_calamine.SheetTypeEnum.WorkSheet:
+            continue
+        seen = marks.get(sheet.name, Marks())
+        fault = _far_fault(seen)
+        if fault is None:
+            grid = _grid(path, workbook, sheet, seen)
+            fault = DAMAGED if grid is None else None
+        if fault:
+            faults.append((sheet.name, fault))
+        elif grid:
+            grids.append(grid)
+    return grids, faults
+
+
+def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object, seen: Marks) -> Grid | None:
+    name = sheet.name  # type: ignore[attr-defined]
+    try:
+        rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
+    except (python_calamine.CalamineError, OSError):
+        return None
+    _put_marks(rows, seen)
+    return Grid(
+        file=path.name,
+        sheet=name,
+        rows=rows,
+        hidden=sheet.visible != python_calamine.SheetVisibleEnum.Visible,  # type: ignore[attr-defined]
+        hidden_rows=frozenset(seen.hidden_rows),
+        hidden_columns=frozenset(seen.hidden_columns),
+        merged=tuple(seen.merged),
+    )
+
+
+def _put_marks(rows: list[Any], seen: Marks) -> None:
+    for place, text in seen.errors.items():
+        _put(rows, place, CellFlaw("error-value", text))
+    for place in seen.uncomputed:
+        _put(rows, place, CellFlaw("no-stored-value"))
+    for (row, column), digits in seen.zeros.items():
+        if row < len(rows) and column < len(rows[row]):
+            raw = rows[row][column]
+            if isinstance(raw, int | float) and raw == int(raw) and raw >= 0:
+                rows[row][column] = number_text(raw).zfill(digits)
+
+
+def _put(rows: list[Any], place: tuple[int, int], flaw: CellFlaw) -> None:
+    row, column = place
+    while len(rows) <= row:
+        rows.append([])
+    while len(rows[row]) <= column:
+        rows[row].append("")
+    rows[row][column] = flaw
+
+
+def _far_fault(seen: Marks) -> Fault | None:
+    row, column = seen.last
+    area = (row + 1) * (column + 1)
+    if area <= FAR_CELLS or area <= 50 * seen.cells:
+        return None
+    return Fault(
+        kind="stray-cell",
+        message=f"something stands far away from the table, as far as {letters_of(column)}{row + 1}",
+        expected="nothing outside the table; delete the rows and columns beyond it",
+    )
