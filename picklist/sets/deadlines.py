@@ -49,8 +49,8 @@ def _acts(
 ) -> list[_Act]:
     acts: list[_Act] = [(act, "", shift(walk.released, -minutes)) for act, minutes in before]
     begins = {time.step: time.begins for time in walk.steps}
-    transfers = [step for step in steps if step.name.startswith(TRANSFER)]
-    proper = [step for step in steps if step not in transfers]
+    transfers = [step for step in steps[-1:] if step.name.startswith(TRANSFER)]
+    proper = steps[:-1] if transfers else steps
     ended = {step.name for step in last_steps(proper)} | set(under_way)
     for step in proper:
         if step.name not in under_way:

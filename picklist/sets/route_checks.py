@@ -53,7 +53,7 @@ def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
     return Problem(
         kind="route never ends",
         severity=Severity.TO_MEND,
-        where=replace(step.where, column="run" if step.run else "station"),
+        where=replace(step.where, column="run" if step.run else "station", cell=""),
         message=f"{why} within {HORIZON_DAYS} days, so sets that need it are never ready",
         value=step.run or step.station,
         expected=_what_would_do(step),

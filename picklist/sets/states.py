@@ -12,7 +12,7 @@ from picklist.model.schedule import CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Pace, Use
 from picklist.sets.deadlines import ARRIVED
-from picklist.sets.turnaround import Turnaround
+from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.sets.uses import case_times
 from picklist.sets.walk import remaining
 
@@ -56,11 +56,15 @@ def ready_for(turnaround: Turnaround, state: Availability, use: Use, pace: Pace 
     """When a set can first be there for a use, transfer included; None: never.
 
     A set on the shelf whose record ends before the case starts must run its route first.
+    One that is in date in the same building is never late, be the need past already.
     Side and size are not looked at.
     """
     if state.why_never or (state.until is not None and use.received > state.until):
         return None
-    steps = () if is_in_date(state, use) else state.steps
+    in_date = is_in_date(state, use)
+    if in_date and not is_elsewhere(state.home, use.building):
+        return min(state.released, use.needed)
+    steps = () if in_date else state.steps
     trail = turnaround.trail_of(steps, pace, state.home, use.building)
     return trail.ready(state.released) if trail else None
 

@@ -76,6 +76,11 @@ def test_a_set_on_the_shelf_is_there_now() -> None:
     assert reuse_from_state(Turnaround(site_of()), one_set(SetState.ON_SHELF), state, use("07:30")) is None
 
 
+def test_a_set_on_the_shelf_is_not_late_for_a_cart_that_is() -> None:
+    state = first(one_set(SetState.ON_SHELF))
+    assert ready_for(Turnaround(site_of()), state, use("20:10", day=-1)) == at("19:40", -1)
+
+
 def test_a_dirty_set_runs_its_whole_route() -> None:
     state = first(one_set(SetState.DIRTY))
     assert (state.ready, state.least_ready) == (at("23:35", -1), at("22:50", -1))

@@ -81,18 +81,19 @@ def sites(draw: st.DrawFn) -> tuple[Site, datetime]:
 
 
 INSTANTS = st.integers(-3 * 1440, 3 * 1440)
+MOMENTS = st.one_of(INSTANTS, st.floats(-4000, 4000)).map(lambda minutes: timedelta(minutes=minutes))
 
 
-@given(sites(), networks(), st.sampled_from(Pace), st.lists(INSTANTS, min_size=2, max_size=4), INSTANTS)
+@given(sites(), networks(), st.sampled_from(Pace), st.lists(MOMENTS, min_size=2, max_size=4), MOMENTS)
 @settings(max_examples=400, deadline=None)
 def test_released_in_time_exactly_when_ready_in_time(
-    place: tuple[Site, datetime], steps: tuple[Step, ...], pace: Pace, offsets: list[int], need_offset: int
+    place: tuple[Site, datetime], steps: tuple[Step, ...], pace: Pace, offsets: list[timedelta], later: timedelta
 ) -> None:
     site, around = place
     trail = Trail(steps, make_calendar(site), pace)
-    releases = [around + timedelta(minutes=offset) for offset in sorted(offsets)]
+    releases = [around + offset for offset in sorted(offsets)]
     readies = [trail.ready(released) for released in releases]
-    needs = [around + timedelta(minutes=need_offset), *(ready for ready in readies if ready)]
+    needs = [around + later, *(ready for ready in readies if ready)]
     needs += [need - timedelta(minutes=1) for need in needs]
     for needed in needs:
         latest = trail.release(needed)
