@@ -14,12 +14,12 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from picklist.department.rules import Rule
+from picklist.department.rules import Rule, is_without_hope
 from picklist.department.work import NEVER, Batch, Job, Outcome, Times, Visit
 from picklist.model.routes import Station
 
 Place = tuple[int, int]  # job, step
-Waiting = tuple[int, int, str, Place]  # the rule's key, arrival, set, place
+Waiting = tuple[int, bool, int, str, Place]  # the rule's key, without hope, arrival, set, place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +119,7 @@ class _Run:
             self._note(ends, place)
             return
         self.coming[step.station, step.cycle] -= 1
-        waiting = (self.shop.rule(job, s, now), now, job.set_id, place)
+        waiting = (self.shop.rule(job, s, now), is_without_hope(job), now, job.set_id, place)
         insort(self.queues[step.station][step.cycle], waiting)
 
     def _end(self, place: Place, now: int) -> None:
@@ -171,7 +171,7 @@ class _Run:
         members: list[Waiting] = []
         first = NEVER
         for waiting in self.queues[station][cycle]:
-            begins = self._may_begin(waiting[3], now)
+            begins = self._may_begin(waiting[4], now)
             if begins == now:
                 members.append(waiting)
                 if len(members) == per_load:
@@ -185,9 +185,9 @@ class _Run:
     def _hold_until(self, station: str, cycle: str, members: list[Waiting]) -> int:
         if self.coming[station, cycle] <= 0:
             return 0
-        until = min(waiting[1] for waiting in members) + self.shop.hold.get(station, 0)
-        longest = self._longest([waiting[3] for waiting in members])
-        for _, _, _, (j, s) in members:
+        until = min(waiting[2] for waiting in members) + self.shop.hold.get(station, 0)
+        longest = self._longest([waiting[4] for waiting in members])
+        for *_, (j, s) in members:
             deadline = self.jobs[j].steps[s].deadline
             if deadline is not None:
                 until = min(until, deadline - longest)
@@ -195,7 +195,7 @@ class _Run:
 
     def _hold(self, members: list[Waiting], now: int, until: int) -> None:
         self._note(until, None)
-        for _, _, _, place in members:
+        for *_, place in members:
             self.held.setdefault(place, now)
 
     def _may_begin(self, place: Place, at: int) -> int:
@@ -215,7 +215,7 @@ class _Run:
         queue = self.queues[station][cycle]
         for waiting in members:
             queue.remove(waiting)
-        places = [waiting[3] for waiting in members]
+        places = [waiting[4] for waiting in members]
         ends = self._over(places, now)
         self._load(station, self._take_machine(station, ends), (now, ends), places)
 

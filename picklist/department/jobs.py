@@ -28,14 +28,6 @@ from picklist.sets.turnaround import Turnaround
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
-    """Jobs and, place by place, when each would be ready with the department to itself."""
-
-    jobs: tuple[Job, ...]
-    alone: tuple[datetime, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Way:
     """One way of a set through the department, before it becomes a job."""
 
@@ -48,7 +40,7 @@ class _Way:
     away: int = 0
 
 
-def collect_work(turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime) -> Work:
+def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime) -> tuple[Job, ...]:
     """Every used set of every case, sets in process, dirty, away or on loan now; by set, then time.
 
     Ways that never end (no route, a station that never works) are left out.
@@ -57,16 +49,14 @@ def collect_work(turnaround: Turnaround, assignments: Sequence[Assignment], now:
     for given in assignments:
         uses[given.set_id].append(given.use)
     jobs: list[Job] = []
-    alone: list[datetime] = []
     for set_id in sorted(turnaround.site.sets):
         follows: int | None = None
         for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses[set_id], now):
-            made = _make_job(turnaround, way, now, follows)
-            if made is not None:
+            job = _make_job(turnaround, way, now, follows)
+            if job is not None:
                 follows = len(jobs)
-                jobs.append(made[0])
-                alone.append(made[1])
-    return Work(jobs=tuple(jobs), alone=tuple(alone))
+                jobs.append(job)
+    return tuple(jobs)
 
 
 def department_steps(steps: Sequence[Step], route: Sequence[Step]) -> tuple[Step, ...]:
@@ -110,24 +100,23 @@ def _has_work(state: Availability, first: Use | None) -> bool:
     return not state.on_shelf or (first is not None and not is_in_date(state, first))
 
 
-def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | None) -> tuple[Job, datetime] | None:
+def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | None) -> Job | None:
     trail = _trail(turnaround, way)
-    ready = trail.ready(way.released) if way.steps else None
-    if ready is None:
+    alone = trail.ready(way.released) if way.steps else None
+    if alone is None:
         return None
-    due = way.waiter.needed if way.waiter else None
-    job = Job(
+    return Job(
         set_id=way.one.id,
         tray=way.one.tray,
         from_case=way.giver,
         for_case=way.waiter.case if way.waiter else "",
         released=minute_from(way.released),
-        due=None if due is None else minute_until(due),
-        steps=_job_steps(turnaround, way, trail, now),
+        due=minute_until(way.waiter.needed) if way.waiter else None,
+        steps=_job_steps(turnaround, way, trail, (now, alone)),
+        alone=minute_from(alone),
         follows=follows,
         away=way.away,
     )
-    return job, ready
 
 
 def _trail(turnaround: Turnaround, way: _Way) -> Trail:
@@ -138,9 +127,12 @@ def _trail(turnaround: Turnaround, way: _Way) -> Trail:
     return trail or Trail(steps, turnaround.calendar, Pace.USUAL)
 
 
-def _job_steps(turnaround: Turnaround, way: _Way, trail: Trail, now: datetime) -> tuple[JobStep, ...]:
+def _job_steps(
+    turnaround: Turnaround, way: _Way, trail: Trail, now_and_alone: tuple[datetime, datetime]
+) -> tuple[JobStep, ...]:
+    now, alone = now_and_alone
     places = {step.name: place for place, step in enumerate(trail.steps)}
-    ends = _latest_ends(trail, way.waiter)
+    ends = _latest_ends(trail, way.waiter, alone)
     known = turnaround.site.stations
     made = [
         JobStep(
@@ -160,14 +152,13 @@ def _job_steps(turnaround: Turnaround, way: _Way, trail: Trail, now: datetime) -
     return tuple(made)
 
 
-def _latest_ends(trail: Trail, waiter: Use | None) -> dict[str, int]:
-    """The latest end of each step; past all hope, the need itself."""
-    if waiter is None:
-        return {}
-    walk = trail.walk_before(waiter.needed)
-    if walk is None:
-        return dict.fromkeys((step.name for step in trail.steps), minute_until(waiter.needed))
-    return {step.step: minute_until(step.ends) for step in walk.steps}
+def _latest_ends(trail: Trail, waiter: Use | None, alone: datetime) -> dict[str, int]:
+    """The latest end of each step; a set that cannot be in time is taken as due when it can be at best.
+
+    So it still goes ahead of sets with time to spare, but does not push aside those without.
+    """
+    walk = trail.walk_before(max(waiter.needed, alone)) if waiter else None
+    return {step.step: minute_until(step.ends) for step in walk.steps} if walk else {}
 
 
 def _under_way(turnaround: Turnaround, way: _Way, left: JobStep, now: datetime) -> JobStep:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from picklist.clock import SiteClock
-from picklist.department.jobs import Work
 from picklist.department.work import NEVER, Batch, Job, JobStep, Outcome, Visit
 from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun
 from picklist.model.routes import Station
@@ -18,8 +17,10 @@ QUARTER = 15
 class Reporter:
     """Puts an outcome into the words and instants of the plan."""
 
-    def __init__(self, work: Work, outcome: Outcome, stations: dict[str, Station], clock: SiteClock) -> None:
-        self.work = work
+    def __init__(
+        self, jobs: Sequence[Job], outcome: Outcome, stations: Mapping[str, Station], clock: SiteClock
+    ) -> None:
+        self.jobs = jobs
         self.outcome = outcome
         self.stations = stations
         self.clock = clock
@@ -37,10 +38,10 @@ class Reporter:
 
     def _in_order(self) -> list[int]:
         ready = self.outcome.ready
-        return sorted(range(len(self.work.jobs)), key=lambda j: (ready[j], self.work.jobs[j].set_id, j))
+        return sorted(range(len(self.jobs)), key=lambda j: (ready[j], self.jobs[j].set_id, j))
 
     def _set_run(self, j: int) -> SetRun:
-        job = self.work.jobs[j]
+        job = self.jobs[j]
         ready = self.outcome.ready[j]
         return SetRun(
             set_id=job.set_id,
@@ -51,7 +52,7 @@ class Reporter:
             ready=instant_of(ready),
             due=None if job.due is None else instant_of(job.due),
             late=0 if job.due is None else max(0, ready - job.due),
-            alone_ready=self.work.alone[j],
+            alone_ready=instant_of(job.alone),
             steps=tuple(self._step_run(step, self.outcome.visits[j, s]) for s, step in enumerate(job.steps)),
         )
 
@@ -90,7 +91,7 @@ class Reporter:
         yield visit.begins - held, f"a fuller load in {step.station} {visit.machine}"
 
     def _load(self, batch: Batch) -> Load:
-        members = [self.work.jobs[j] for j, _ in batch.members]
+        members = [self.jobs[j] for j, _ in batch.members]
         dues = [job.due for job in members if job.due is not None]
         return Load(
             id=batch.id,
@@ -107,7 +108,7 @@ class Reporter:
         """Each station in each quarter of an hour from now to the end of its last load."""
         waits: dict[str, list[tuple[int, int]]] = defaultdict(list)
         for (j, s), visit in self.outcome.visits.items():
-            waits[self.work.jobs[j].steps[s].station].append((visit.arrives, visit.begins))
+            waits[self.jobs[j].steps[s].station].append((visit.arrives, visit.begins))
         spans: dict[str, list[tuple[int, int]]] = defaultdict(list)
         for batch in self.outcome.batches:
             spans[batch.station].append((batch.begins, batch.ends))

@@ -1,4 +1,7 @@
-"""In which order a station takes the sets that wait: each rule gives a key, the smallest goes first."""
+"""In which order a station takes the sets that wait: each rule gives a key, the smallest goes first.
+
+Of equal keys a set that can still be in time goes before one that could not even alone.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from picklist.department.work import NEVER, Job
 
 EARLIEST_DEADLINE = "earliest deadline"
 
-# (job, place of the step, arrival) -> what sorts first
+# (job, place of the step, minute of arrival) -> what sorts first
 Rule = Callable[[Job, int, int], int]
 
 
@@ -40,3 +43,8 @@ RULES: Mapping[str, Rule] = {
     "least slack": by_slack,
     "earliest need": by_need,
 }
+
+
+def is_without_hope(job: Job) -> bool:
+    """Whether a set could not be in time even with the department to itself."""
+    return job.due is not None and job.alone > job.due

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.department.forward import Shop, run_forward
-from picklist.department.jobs import Work, collect_work
+from picklist.department.jobs import collect_jobs
 from picklist.department.report import Reporter
 from picklist.department.rules import EARLIEST_DEADLINE, RULES
 from picklist.department.times import CalendarTimes
-from picklist.department.work import NEVER, Outcome
+from picklist.department.work import NEVER, Job, Outcome
 from picklist.model.department import DepartmentRun
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
@@ -35,7 +36,7 @@ def run_department(
     least greatest lateness, then the least total lateness, is kept.
     """
     turnaround = Turnaround(site, calendar)
-    work = collect_work(turnaround, assignments, now)
+    jobs = collect_jobs(turnaround, assignments, now)
     shop = Shop(
         now=minute_from(now),
         stations=site.stations,
@@ -43,32 +44,61 @@ def run_department(
         rule=RULES[rule],
         hold={},
     )
-    outcome = run_best(work, shop)
-    reporter = Reporter(work, outcome, dict(site.stations), site.settings.site_clock)
+    outcome = run_best(jobs, shop)
+    reporter = Reporter(jobs, outcome, site.stations, site.settings.site_clock)
     return reporter.describe(rule, shop.now)
 
 
-def run_best(work: Work, shop: Shop) -> Outcome:
-    """The best of the runs with loads held for none to all of each station's longest wait."""
-    waits = {name: station.longest_wait for name, station in shop.stations.items() if station.per_load > 1}
-    shares = range(HOLD_SHARES + 1) if any(waits.values()) else range(1)
-    best: tuple[tuple[int, int, int], Outcome] | None = None
-    for share in shares:
-        hold = {name: wait * share // HOLD_SHARES for name, wait in waits.items()}
-        outcome = run_forward(work.jobs, _holding(shop, hold))
-        cost = judge(work, outcome)
-        if best is None or cost < best[0]:
-            best = (cost, outcome)
-    assert best is not None
-    return best[1]
+def run_best(jobs: Sequence[Job], shop: Shop) -> Outcome:
+    """The best of the runs with loads held for none to all of each station's longest wait.
+
+    First all stations by the same share; where sets are late even so, each station's own share,
+    one station after the other, until no change helps.
+    """
+    stations = sorted(s.id for s in shop.stations.values() if s.per_load > 1 and s.longest_wait > 0)
+    tried = [_try(jobs, shop, dict.fromkeys(stations, share)) for share in _shares(stations)]
+    best = min(tried, key=lambda trial: trial.cost)
+    while best.cost[0] > 0:
+        better = _change_one_station(jobs, shop, best)
+        if better is best:
+            break
+        best = better
+    return best.outcome
 
 
-def judge(work: Work, outcome: Outcome) -> tuple[int, int, int]:
-    """Greatest lateness (0 when all are in time), total lateness, and greatest lateness with its sign."""
-    late = [ready - job.due for job, ready in zip(work.jobs, outcome.ready, strict=True) if job.due is not None]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Trial:
+    """A run with each station's share of its longest wait, in sixths."""
+
+    shares: dict[str, int]
+    outcome: Outcome
+    cost: tuple[int, int, int]
+
+
+def _shares(stations: Sequence[str]) -> range:
+    return range(HOLD_SHARES + 1) if stations else range(1)
+
+
+def _try(jobs: Sequence[Job], shop: Shop, shares: dict[str, int]) -> _Trial:
+    hold = {name: shop.stations[name].longest_wait * share // HOLD_SHARES for name, share in shares.items()}
+    outcome = run_forward(jobs, replace(shop, hold=hold))
+    return _Trial(shares=shares, outcome=outcome, cost=judge(jobs, outcome))
+
+
+def _change_one_station(jobs: Sequence[Job], shop: Shop, best: _Trial) -> _Trial:
+    for station in best.shares:
+        for share in _shares([station]):
+            if share != best.shares[station]:
+                best = min(best, _try(jobs, shop, {**best.shares, station: share}), key=lambda trial: trial.cost)
+    return best
+
+
+def judge(jobs: Sequence[Job], outcome: Outcome) -> tuple[int, int, int]:
+    """Greatest lateness (0 when all are in time), total lateness, and greatest lateness with its sign.
+
+    Only minutes that the load costs count: a set that could not be in time alone is due when it could be.
+    """
+    pairs = zip(jobs, outcome.ready, strict=True)
+    late = [ready - max(job.due, job.alone) for job, ready in pairs if job.due is not None]
     greatest = max(late, default=-NEVER)
     return max(0, greatest), sum(max(0, one) for one in late), greatest
-
-
-def _holding(shop: Shop, hold: dict[str, int]) -> Shop:
-    return Shop(now=shop.now, stations=shop.stations, times=shop.times, rule=shop.rule, hold=hold)

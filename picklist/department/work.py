@@ -33,8 +33,9 @@ class JobStep:
 class Job:
     """A set on one way through the department.
 
-    ``follows``: the place of the same set's way before this one; the case between waits for its
-    set, so this way begins no sooner than ``away`` minutes after that one is over.
+    ``alone``: when it would be ready with the department to itself. ``follows``: the place of the
+    same set's way before this one; the case between waits for its set, so this way begins no
+    sooner than ``away`` minutes after that one is over.
     """
 
     set_id: str
@@ -44,6 +45,7 @@ class Job:
     released: int
     due: int | None
     steps: tuple[JobStep, ...]
+    alone: int = 0
     follows: int | None = None
     away: int = 0
 

@@ -77,6 +77,20 @@ def test_that_a_set_that_is_short_alone_is_not_blamed_on_the_load() -> None:
     assert load_conflicts(run, reuses, site.settings.site_clock) == ()
 
 
+def test_that_a_set_without_hope_does_not_push_aside_those_that_can_be_in_time() -> None:
+    """All come at 09:40. WRIST-01 is wanted at 10:00, which nothing can do; WRIST-02 must have the washer first."""
+    site = station(ward({"WRIST": 3}), "washers", machines=1, per_load=1)
+    chains = [
+        ("WRIST-01", (case("11", "07:30", 120, "OR 1"), case("21", "10:30", 60, "OR 4"))),
+        ("WRIST-02", (case("12", "07:30", 120, "OR 2"), case("22", "13:10", 60, "OR 2"))),
+        ("WRIST-03", (case("13", "07:30", 120, "OR 3"), case("23", "13:50", 60, "OR 3"))),
+    ]
+    assignments, _ = give(site, NIGHT, *chains)
+    run = run_department(site, assignments, NIGHT)
+    assert [way(run, f"WRIST-0{n}", f"2{n}").ready for n in (1, 2, 3)] == [at("13:20"), at("12:40"), at("14:00")]
+    assert run.greatest_lateness == 200
+
+
 def test_that_a_set_can_say_what_it_waited_for() -> None:
     site, assignments, _ = five_sets(1)
     run = run_department(site, assignments, NIGHT)
