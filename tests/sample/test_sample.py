@@ -1,0 +1,206 @@
+"""The sample hospital reads without a problem, and its evening holds everything that the sheets must show."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date, timedelta
+from functools import cache
+from pathlib import Path
+
+from picklist.inputs import read_site
+from picklist.model.catalogue import ItemClass
+from picklist.model.needs import CaseNeeds, Need, ReasonKind
+from picklist.model.routes import Route, Step, StepOnlyFor
+from picklist.model.schedule import Case, CaseStatus, Side
+from picklist.model.sets import SetState
+from picklist.model.site import Site
+from picklist.resolve import resolve_cases
+from picklist.stock import StockResult, give_stock
+
+HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
+TOMORROW = date(2026, 11, 26)
+LIVE = (CaseStatus.PLANNED, CaseStatus.RUNNING)
+
+
+@cache
+def hospital() -> Site:
+    site, problems = read_site(HOSPITAL)
+    assert [(str(p.where), p.sentence()) for p in problems] == []
+    assert site is not None
+    return site
+
+
+@cache
+def needs() -> dict[str, CaseNeeds]:
+    live = [case for case in hospital().cases if case.status in LIVE]
+    return {one.case: one for one in resolve_cases(hospital(), live)}
+
+
+@cache
+def stock() -> StockResult:
+    live = [case for case in hospital().cases if case.status in LIVE]
+    return give_stock(hospital(), tuple(needs().values()), live)
+
+
+def tomorrow() -> list[Case]:
+    return [case for case in hospital().cases if case.day == TOMORROW and case.status in LIVE]
+
+
+def carted() -> list[tuple[Case, Need]]:
+    return [(case, need) for case in tomorrow() for need in needs()[case.number].needs]
+
+
+def test_no_case_is_stopped_and_no_card_line_is_doubtful() -> None:
+    assert len(needs()) >= 100
+    assert [one.case for one in needs().values() if one.stopped] == []
+    assert [p.sentence() for one in needs().values() for p in one.notices] == []
+
+
+def test_a_cart_has_the_length_of_a_real_list() -> None:
+    lengths = [len(needs()[case.number].needs) for case in tomorrow()]
+    assert 35 <= len(lengths) <= 42
+    assert min(lengths) >= 20
+    assert max(lengths) <= 80
+    assert sum(lengths) >= 1500
+
+
+def test_tomorrow_has_cases_of_several_procedures_and_of_two_teams() -> None:
+    several = [case for case in tomorrow() if len(case.procedures) > 1]
+    assert 4 <= len(several) <= 10
+    assert any(case.fields == 2 for case in several)
+    assert all(needs()[case.number].merges for case in several)
+
+
+def test_both_sides_no_side_and_a_child_are_operated_on() -> None:
+    assert {case.side for case in tomorrow()} == {Side.LEFT, Side.RIGHT, Side.BOTH, Side.NOT_SIDED}
+    assert {"adult", "child"} <= {case.patient_size for case in tomorrow()}
+    sided = [need for _, need in carted() if need.kind == "tray" and need.side is not None]
+    assert {need.side for need in sided} >= {Side.LEFT, Side.RIGHT}
+
+
+def test_latex_alerts_swap_items_for_their_twins() -> None:
+    alerted = [case for case in tomorrow() if "latex" in case.alerts]
+    assert 2 <= len(alerted) <= 4
+    for case in alerted:
+        on_cart = [hospital().items[n.thing] for n in needs()[case.number].needs if n.kind == "item"]
+        assert not any(item.latex for item in on_cart)
+        assert any(r.kind is ReasonKind.LATEX_SWAP for n in needs()[case.number].needs for r in n.reasons)
+
+
+def test_every_kind_of_reason_stands_behind_a_line_of_tomorrow() -> None:
+    on_cart = {reason.kind for _, need in carted() for reason in need.reasons}
+    dropped = {r.kind for case in tomorrow() for need in needs()[case.number].dropped for r in need.reasons}
+    assert on_cart | dropped == set(ReasonKind)
+
+
+def test_every_class_of_item_is_asked_for_tomorrow() -> None:
+    assert {need.item_class for _, need in carted() if need.item_class} == set(ItemClass)
+    brought = {need.brought_by for _, need in carted() if need.item_class is ItemClass.IMPLANT}
+    assert len(brought) >= 3
+    assert "" not in brought
+
+
+def test_gloves_come_in_the_sizes_of_the_people_at_the_table() -> None:
+    gloves = [need for _, need in carted() if need.item_class is ItemClass.OUTER_GLOVE]
+    assert len({need.person for need in gloves}) >= 20
+    assert all(need.size == hospital().staff[need.person].outer_glove for need in gloves)
+
+
+def test_lines_are_pending_to_come_and_ended() -> None:
+    assert any(needs()[case.number].pending for case in tomorrow())
+    lines = hospital().card_lines
+    assert sum(not line.approved for line in lines) >= 10
+    assert any(line.begins and line.begins > TOMORROW for line in lines)
+    assert any(line.ends and line.ends < TOMORROW for line in lines)
+
+
+def test_a_line_from_friday_on_changes_fridays_knees_only() -> None:
+    """Bone cement of low viscosity from 27 November on, for one surgeon."""
+    new = next(item.id for item in hospital().items.values() if item.name == "Bone cement 40 g low viscosity")
+    surgeons_line = next(line for line in hospital().card_lines if line.thing == new and line.begins)
+    assert surgeons_line.begins == TOMORROW + timedelta(days=1)
+    knees = [c for c in tomorrow() if "ORT-KNEE" in c.procedures and c.surgeon == surgeons_line.surgeon]
+    assert knees
+    assert not any(need.thing == new for case in knees for need in needs()[case.number].needs)
+
+
+def test_a_few_items_are_short_each_in_its_own_way() -> None:
+    short = stock().shortages
+    assert 3 <= len(short) <= 8
+    lacking = [one for item in short for one in item.lacking if one.case in {case.number for case in tomorrow()}]
+    assert any(one.open for one in lacking)
+    assert any(one.hold and not one.open for one in lacking)
+    assert any(item.expired for item in short)
+    assert any(item.kept_back for item in short)
+    assert any(item.stand_ins for item in short)
+
+
+def test_some_stock_is_used_on_its_last_day() -> None:
+    last_day = [pick for pick in stock().picks if pick.expiry == TOMORROW]
+    assert last_day
+
+
+def test_sets_are_found_in_every_state() -> None:
+    states = Counter(one.state for one in hospital().sets.values())
+    assert set(states) == set(SetState)
+    assert states[SetState.ON_SHELF] >= 120
+    first = min(case.start for case in tomorrow())
+    shelved = [one.recorded_until for one in hospital().sets.values() if one.state is SetState.ON_SHELF]
+    assert any(until is not None and until < first for until in shelved)
+    at_steps = {one.step for one in hospital().sets.values() if one.step}
+    assert len(at_steps) >= 5
+
+
+def sterilizing(route: Route) -> Step:
+    return next(step for step in route.steps if step.exposure_min is not None)
+
+
+def test_steam_cycles_keep_the_published_minimum_times() -> None:
+    """CDC, Guideline for Disinfection and Sterilization in Healthcare Facilities, 2008, Table 7.
+
+    Wrapped instruments at 132 °C: gravity 15 minutes and 15 to 30 of drying; dynamic air
+    removal 4 minutes and 20 to 30 of drying.
+    """
+    steam = [route for route in hospital().routes.values() if any(step.temperature_c for step in route.steps)]
+    assert len(steam) >= 4
+    for route in steam:
+        step = sterilizing(route)
+        gravity = step.cycle == "gravity"
+        assert step.temperature_c == 132
+        assert (step.exposure_min or 0) >= (15 if gravity else 4)
+        assert (15 if gravity else 20) <= (step.drying_min or 0) <= 30
+        assert step.least_minutes >= (step.exposure_min or 0) + (step.drying_min or 0)
+        assert "pre-vacuum" in step.cycle or gravity
+
+
+def test_steam_loads_cool_for_half_an_hour_at_least() -> None:
+    """At least 30 minutes from the opening of the door: ANSI/AAMI ST79, as quoted in a trade review."""
+    for route in hospital().routes.values():
+        if any(step.temperature_c for step in route.steps):
+            cooling = [step for step in route.steps if "cool" in step.name]
+            assert [step.least_minutes >= 30 for step in cooling] == [True]
+
+
+def test_no_washed_and_steamed_set_is_faster_than_its_process() -> None:
+    """Washer 37:50 (J Foot Ankle Res 2011 4:2, Table 2) and 4 + 20 + 30 minutes (CDC 2008, ST79): 91:50."""
+    for route in hospital().routes.values():
+        if any("wash" in step.name for step in route.steps):
+            washing = next(step for step in route.steps if "wash" in step.name)
+            assert washing.least_minutes >= 38
+            assert sum(step.least_minutes for step in route.steps if step.only_for is StepOnlyFor.ALL) >= 92
+
+
+def test_the_indicator_of_an_implant_runs_beside_the_cooling() -> None:
+    waiting = [r for r in hospital().routes.values() if any(s.only_for is StepOnlyFor.IMPLANTS for s in r.steps)]
+    assert waiting
+    for route in waiting:
+        steps = {step.name: step for step in route.steps}
+        assert steps["biological indicator"].after == steps["cool"].after == ("sterilize",)
+        assert set(steps["put up"].after) == {"cool", "biological indicator"}
+
+
+def test_one_route_leaves_the_house_by_transport_runs() -> None:
+    off_site = [route for route in hospital().routes.values() if any(step.run for step in route.steps)]
+    assert [route.id for route in off_site] == ["OFFSITE"]
+    assert off_site[0].steps[0].in_room
+    assert {step.run for step in off_site[0].steps if step.run} == {one.run for one in hospital().departures}
