@@ -1,5 +1,17 @@
 """From a case and its cards to what its cart must hold, with the reasons."""
 
 from picklist.resolve.case import resolve_case, resolve_cases
+from picklist.resolve.gather import gather_problems
+from picklist.resolve.idle import find_idle_lines
+from picklist.resolve.trace import explain_need, explain_thing, find_dropped, find_needs
 
-__all__ = ["resolve_case", "resolve_cases"]
+__all__ = [
+    "explain_need",
+    "explain_thing",
+    "find_dropped",
+    "find_idle_lines",
+    "find_needs",
+    "gather_problems",
+    "resolve_case",
+    "resolve_cases",
+]

@@ -17,7 +17,7 @@ from picklist.resolve.latex import swap_latex
 from picklist.resolve.layers import resolve_procedure
 from picklist.resolve.merge import merge_procedures
 from picklist.resolve.packs import pack_contents, take_off_pack
-from picklist.resolve.people import add_people
+from picklist.resolve.people import share_with_people, worn_by_people
 
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
 
@@ -38,9 +38,10 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
     _check_procedures(desk)
     cards = [(procedure, resolve_procedure(desk, procedure)) for procedure in case.procedures]
     drafts, merges = merge_procedures(desk, cards)
-    if not drafts:
+    if not (drafts or desk.stopped or desk.unstated):
         desk.stop(_nothing_asked(case))
-    drafts = swap_latex(desk, add_people(desk, drafts))
+    people = swap_latex(desk, worn_by_people(desk))
+    drafts = share_with_people(desk, swap_latex(desk, drafts), people) + people
     contents = pack_contents(site, drafts)
     needs, zero = _split(desk, take_off_pack(site, drafts))
     _check_packs(desk, drafts)

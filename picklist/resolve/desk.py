@@ -33,17 +33,20 @@ class Draft:
         return replace(self, open=opened, hold=held, reasons=(*self.reasons, reason))
 
     def joined(self, other: Draft) -> Draft:
-        """Both drafts as one; quantities add up, reasons and notes follow each other."""
+        """Both drafts as one: quantities add up, and the other's last reason says what that makes."""
+        opened, held = self.open + other.open, self.hold + other.hold
+        *before, last = other.reasons
         return replace(
             self,
-            open=self.open + other.open,
-            hold=self.hold + other.hold,
-            notes=_once((*self.notes, *other.notes)),
-            reasons=self.reasons + other.reasons,
+            open=opened,
+            hold=held,
+            notes=each_once((*self.notes, *other.notes)),
+            reasons=(*self.reasons, *before, replace(last, open=opened, hold=held)),
         )
 
 
-def _once(texts: Iterable[str]) -> tuple[str, ...]:
+def each_once(texts: Iterable[str]) -> tuple[str, ...]:
+    """Every text that is not empty, once, in the order of its first appearance."""
     return tuple(dict.fromkeys(text for text in texts if text))
 
 

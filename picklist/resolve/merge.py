@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from picklist.model.cards import Counted, ThingKind
 from picklist.model.needs import Merge, Reason, ReasonKind
 from picklist.model.schedule import Side
-from picklist.resolve.desk import Desk, Draft, amount_text
+from picklist.resolve.desk import Desk, Draft, amount_text, each_once
 
 Key = tuple[ThingKind, str, Side | None]
 Amount = tuple[int, int]
@@ -76,15 +76,21 @@ def _with_one_pack(desk: Desk, cards: list[tuple[str, tuple[Draft, ...]]]) -> li
 
 
 def _merged(asked: list[Asked], fields: int) -> Draft:
-    joined = asked[0].draft
-    for one in asked[1:]:
-        joined = joined.joined(one.draft)
-    amounts = _amounts_by_card(asked)
-    if len(amounts) == 1:
-        return joined
+    cards: dict[int, Draft] = {}
+    for one in asked:
+        cards[one.card] = cards[one.card].joined(one.draft) if one.card in cards else one.draft
+    first, *others = cards.values()
+    if not others:
+        return first
     opened, held = _amount([one.draft for one in asked], fields)
     reason = Reason(kind=ReasonKind.MERGED, text=_merge_text(asked, fields), open=opened, hold=held)
-    return replace(joined, open=opened, hold=held, reasons=(*joined.reasons, reason))
+    return replace(
+        first,
+        open=opened,
+        hold=held,
+        notes=each_once(note for draft in cards.values() for note in draft.notes),
+        reasons=(*(old for draft in cards.values() for old in draft.reasons), reason),
+    )
 
 
 def _amount(drafts: list[Draft], fields: int) -> Amount:

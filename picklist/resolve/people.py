@@ -13,19 +13,22 @@ from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import StaffMember
+from picklist.problems import NOWHERE
 from picklist.resolve.desk import Desk, Draft, mending
 from picklist.resolve.latex import latex_free_twin
 
 ONE = 1
 
 
-def add_people(desk: Desk, drafts: list[Draft]) -> list[Draft]:
-    """The drafts and each person's gloves and gown; who has no glove size in Staff is named."""
-    people: list[Draft] = []
-    for person in people_at_table(desk):
-        people += _worn_by(desk, person)
-    left = [_less_people(draft, people) for draft in drafts]
-    return [draft for draft in left if draft is not None] + people
+def worn_by_people(desk: Desk) -> list[Draft]:
+    """Each person's gloves and gown; who has no glove size in Staff is named to the desk."""
+    return [draft for person in people_at_table(desk) for draft in _worn_by(desk, person)]
+
+
+def share_with_people(desk: Desk, drafts: list[Draft], people: list[Draft]) -> list[Draft]:
+    """The cards' drafts, less what is listed by person of the very same items."""
+    left = [_less_people(desk, draft, people) for draft in drafts]
+    return [draft for draft in left if draft is not None]
 
 
 def people_at_table(desk: Desk) -> tuple[StaffMember, ...]:
@@ -82,14 +85,15 @@ def _choose(desk: Desk, fitting: tuple[Item, ...]) -> Item:
     return usable[0] if usable else fitting[0]
 
 
-def _less_people(draft: Draft, people: list[Draft]) -> Draft | None:
-    """A card's line without the share that is listed by person; None when nothing is left of it."""
+def _less_people(desk: Desk, draft: Draft, people: list[Draft]) -> Draft | None:
     if draft.kind is not ThingKind.ITEM:
         return draft
     share = min(draft.open, sum(one.open for one in people if one.thing == draft.thing))
     if not share:
         return draft
     text = f"{share} of these are listed by person"
+    if draft.open == share and not draft.hold:
+        desk.drop(draft, ReasonKind.STAFF, text, NOWHERE)
+        return None
     reason = Reason(kind=ReasonKind.STAFF, text=text, open=draft.open - share, hold=draft.hold)
-    left = draft.with_amounts(draft.open - share, draft.hold, reason)
-    return left if left.open or left.hold else None
+    return draft.with_amounts(draft.open - share, draft.hold, reason)

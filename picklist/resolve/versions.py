@@ -12,7 +12,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from picklist.model.cards import CardLine, Change, ThingKind
+from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.needs import Pending
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
@@ -100,7 +100,7 @@ def _without_doubles(desk: Desk, lines: list[CardLine]) -> list[CardLine]:
         groups[line.change, line.kind, line.thing, note].append(line)
     kept = []
     for same in groups.values():
-        largest = max(same, key=lambda line: (line.open + line.hold, line.open))
+        largest = max(same, key=lambda line: (line.open + line.hold, line.open, line.counted is Counted.PER_PROCEDURE))
         kept.append(largest)
         if len(same) > 1:
             desk.note(_double_line(largest, same))

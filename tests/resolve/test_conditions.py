@@ -1,0 +1,162 @@
+"""Side, alerts and patient size: a blank is never a default."""
+
+from __future__ import annotations
+
+import pytest
+
+from picklist.model.catalogue import Item, ItemClass
+from picklist.model.schedule import Side
+from picklist.resolve import resolve_case
+from tests.builders import tray
+from tests.resolve.cards import (
+    SURGEON,
+    amounts,
+    house,
+    item,
+    line,
+    listed,
+    notices,
+    only_if,
+    operation,
+    removing,
+    replacing,
+    row,
+    stops,
+    tray_line,
+)
+
+SIDED = [tray("knee", sided=True)]
+PLAIN = line("laps", "1/0")
+
+
+@pytest.mark.parametrize(
+    ("side", "answer"),
+    [
+        (Side.LEFT, {"knee left": "1/0"}),
+        (Side.RIGHT, {"knee right": "1/0"}),
+        (Side.BOTH, {"knee left": "1/0", "knee right": "1/0"}),
+    ],
+)
+def test_that_a_sided_tray_is_wanted_for_the_stated_side(side: Side, answer: dict[str, str]) -> None:
+    assert listed([tray_line("knee")], operation(side=side), trays=SIDED) == answer
+
+
+def test_that_a_blank_side_stops_the_list_and_names_each_line_that_waits_for_it() -> None:
+    card = [PLAIN, tray_line("knee", where=row(4)), line("wedge", "1/0", side=Side.LEFT, where=row(5))]
+    needs = resolve_case(house(card, trays=SIDED), operation(where=row(3, "Schedule")))
+    (problem,) = needs.stopped
+    assert (problem.kind, problem.where.row, problem.where.column) == ("side not stated", 3, "side")
+    assert set(problem.related) == {row(4), row(5)}
+    assert needs.needs == ()
+
+
+def test_that_a_case_without_a_side_stops_at_a_sided_tray() -> None:
+    assert stops([tray_line("knee")], operation(side=Side.NOT_SIDED), trays=SIDED) == ["side contradicts"]
+
+
+def test_that_a_blank_side_is_fine_when_nothing_depends_on_it() -> None:
+    assert listed([PLAIN, tray_line("basic")]) == {"basic": "1/0", "laps": "1/0"}
+
+
+def test_that_a_line_for_a_side_counts_on_that_side_only() -> None:
+    card = [PLAIN, line("wedge", "1/0", side=Side.LEFT), line("roll", "1/0", side=Side.RIGHT)]
+    both = line("bridge", "1/0", side=Side.BOTH)
+    assert listed([*card, both], operation(side=Side.LEFT)) == {"laps": "1/0", "wedge": "1/0"}
+    assert listed([*card, both], operation(side=Side.NOT_SIDED)) == {"laps": "1/0"}
+    assert len(listed([*card, both], operation(side=Side.BOTH))) == 4
+
+
+def test_that_a_side_can_be_removed_alone() -> None:
+    card = [tray_line("knee"), tray_line("knee", change=removing("x").change, side=Side.LEFT, surgeon=SURGEON, open=0)]
+    assert listed(card, operation(side=Side.BOTH), trays=SIDED) == {"knee right": "1/0"}
+
+
+def test_that_a_sided_tray_in_place_of_another_keeps_its_sides() -> None:
+    trays = [tray("knee", sided=True), tray("new-knee", sided=True)]
+    card = [
+        tray_line("knee", "1/1", side=Side.RIGHT),
+        tray_line("new-knee", "0/0", change=replacing("x").change, instead_of="knee", surgeon=SURGEON),
+    ]
+    assert listed(card, operation(side=Side.BOTH), trays=trays) == {"new-knee right": "1/1"}
+
+
+CONDITIONED = line("special", "1/0")
+
+
+@pytest.mark.parametrize(
+    ("words", "case_says", "counts"),
+    [
+        ("alert latex", {"alerts": ("Latex",)}, True),
+        ("alert latex", {"alerts": ("latex allergy", "isolation")}, True),
+        ("alert latex", {}, False),
+        ("not alert latex", {"alerts": ("latex",)}, False),
+        ("not alert latex", {"alerts": ("isolation",)}, True),
+        ("alert isolation", {"alerts": (" Isolation ",)}, True),
+        ("alert isolation", {"alerts": ("isolation room",)}, False),
+        ("side left", {"side": Side.LEFT}, True),
+        ("side left", {"side": Side.BOTH}, True),
+        ("side left", {"side": Side.RIGHT}, False),
+        ("side both", {"side": Side.LEFT}, False),
+        ("side none", {"side": Side.NOT_SIDED}, True),
+        ("not side left", {"side": Side.RIGHT}, True),
+        ("not side left", {"side": Side.BOTH}, False),
+        ("size child", {"patient_size": "Child"}, True),
+        ("size child", {"patient_size": "adult"}, False),
+        ("not size child", {"patient_size": "adult"}, True),
+        ("not size child", {"patient_size": "child"}, False),
+    ],
+)
+def test_that_a_condition_decides_whether_its_line_counts(
+    words: str, case_says: dict[str, object], counts: bool
+) -> None:
+    answer = {"laps": "1/0"} | ({"special": "1/0"} if counts else {})
+    assert listed([PLAIN, line("special", "1/0", only_if=only_if(words))], operation(**case_says)) == answer
+
+
+def test_that_all_conditions_must_hold() -> None:
+    card = [PLAIN, line("special", "1/0", only_if=only_if("alert latex") + only_if("size child"))]
+    assert listed(card, operation(alerts=("latex",), patient_size="adult")) == {"laps": "1/0"}
+    assert "special" in listed(card, operation(alerts=("latex",), patient_size="child"))
+
+
+@pytest.mark.parametrize(("words", "kind"), [("side left", "side not stated"), ("not size child", "size not stated")])
+def test_that_a_condition_on_a_blank_stops_the_list(words: str, kind: str) -> None:
+    assert stops([PLAIN, line("special", "1/0", only_if=only_if(words))]) == [kind]
+
+
+def test_that_a_condition_that_fails_decides_whatever_else_is_blank() -> None:
+    card = [PLAIN, line("special", "1/0", side=Side.LEFT, only_if=only_if("alert latex"))]
+    assert listed(card) == {"laps": "1/0"}
+
+
+def test_that_pending_lines_are_named_only_where_they_could_count() -> None:
+    card = [
+        PLAIN,
+        line("a", "1/0", approved=False, where=row(2)),
+        line("b", "1/0", approved=False, only_if=only_if("alert latex"), where=row(3)),
+        line("c", "1/0", approved=False, surgeon="S99", where=row(4)),
+        line("d", "1/0", approved=False, side=Side.LEFT, where=row(5)),
+    ]
+    needs = resolve_case(house(card), operation())
+    assert [pending.where for pending in needs.pending] == [row(2), row(5)]
+    assert amounts(needs) == {"laps": "1/0"}
+
+
+def implant(**changes: object) -> Item:
+    return item("stem", item_class=ItemClass.IMPLANT, size="9-13", brought_by="Vendor One", **changes)
+
+
+def test_that_implants_name_side_size_range_and_who_brings_them() -> None:
+    needs = resolve_case(house([line("stem", "1/0")], items=[implant()]), operation(side=Side.RIGHT))
+    (need,) = needs.needs
+    assert (need.side, need.size, need.brought_by) == (Side.RIGHT, "9-13", "Vendor One")
+
+
+def test_that_an_implant_whose_side_is_blank_is_named_and_one_without_a_side_is_not() -> None:
+    assert notices([line("stem", "1/0")], operation(), items=[implant()]) == ["implant without a side"]
+    assert notices([line("stem", "1/0")], operation(side=Side.NOT_SIDED), items=[implant()]) == []
+
+
+def test_that_left_and_right_implants_stay_apart() -> None:
+    card = [line("stem", "1/0", side=Side.LEFT), line("stem", "2/0", side=Side.RIGHT)]
+    assert listed(card, operation(side=Side.BOTH), items=[implant()]) == {"stem left": "1/0", "stem right": "2/0"}

@@ -1,0 +1,128 @@
+"""Under a latex alert: the latex-free twin or a stopped list, never silence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from picklist.model.catalogue import Item, ItemClass, Procedure
+from picklist.model.needs import ReasonKind
+from picklist.problems import Severity
+from picklist.resolve import find_dropped, resolve_case
+from tests.resolve.cards import (
+    amounts,
+    house,
+    item,
+    line,
+    listed,
+    only_if,
+    operation,
+    pack,
+    pack_line,
+    person,
+    replacing,
+    row,
+    stops,
+)
+
+ALERT = operation(alerts=("latex",))
+DRAIN = item("drain", latex=True, latex_free_twin="clear-drain")
+TWIN = item("clear-drain")
+
+
+def test_that_without_an_alert_latex_stays() -> None:
+    assert listed([line("drain", "1/1")], items=[DRAIN, TWIN]) == {"drain": "1/1"}
+
+
+def test_that_the_twin_goes_in_its_place_open_and_hold() -> None:
+    needs = resolve_case(house([line("drain", "1/1", where=row(8))], items=[DRAIN, TWIN]), ALERT)
+    assert amounts(needs) == {"clear-drain": "1/1"}
+    assert [reason.kind for reason in needs.needs[0].reasons] == [ReasonKind.CARD_LINE, ReasonKind.LATEX_SWAP]
+    (dropped,) = find_dropped(needs, "drain")
+    assert (dropped.thing, dropped.open, dropped.hold) == ("drain", 0, 0)
+
+
+def test_that_a_twin_that_is_wanted_anyway_adds_up() -> None:
+    card = [line("drain", "1/0"), line("clear-drain", "2/0")]
+    assert listed(card, ALERT, items=[DRAIN, TWIN]) == {"clear-drain": "3/0"}
+
+
+@pytest.mark.parametrize(
+    "items",
+    [
+        [item("drain", latex=True)],
+        [item("drain", latex=True, latex_free_twin="nowhere")],
+        [item("drain", latex=True, latex_free_twin="drain")],
+        [DRAIN, item("clear-drain", latex=True)],
+        [DRAIN, item("clear-drain", latex=True, latex_free_twin="third"), item("third")],
+        [DRAIN, item("clear-drain", retired=True)],
+    ],
+)
+def test_that_the_list_stops_without_a_twin_that_can_serve(items: list[Item]) -> None:
+    needs = resolve_case(house([line("drain", "0/1", where=row(8))], items=items), ALERT)
+    (problem,) = needs.stopped
+    assert (problem.kind, problem.severity, problem.cases) == ("latex without a twin", Severity.STOPS_CASE, ("C1",))
+    assert row(8) in problem.related
+
+
+def test_that_every_latex_item_is_named_in_one_run() -> None:
+    items = [item("drain", latex=True), item("strap", latex=True, item_class=ItemClass.POSITIONING)]
+    assert stops([line("drain", "1/0"), line("strap", "0/0")], ALERT, items=items) == ["latex without a twin"] * 2
+
+
+PACKED = pack("pk", drain=1, gown=2)
+PROCEDURES = [Procedure(id="P1", name="P1", pack="pk")]
+
+
+def test_that_latex_inside_the_pack_stops_the_list() -> None:
+    needs = resolve_case(
+        house([line("gown", "3/0")], items=[DRAIN, TWIN], packs=[PACKED], procedures=PROCEDURES), ALERT
+    )
+    (problem,) = needs.stopped
+    assert (problem.kind, problem.where.sheet) == ("latex in the pack", "Packs")
+
+
+def test_that_a_card_line_may_replace_the_pack_under_the_alert() -> None:
+    rule = pack_line("safe", "1/0", change=replacing("x").change, instead_of="pk", only_if=only_if("alert latex"))
+    site: dict[str, Any] = {"items": [DRAIN, TWIN], "packs": [PACKED, pack("safe", gown=1)], "procedures": PROCEDURES}
+    assert listed([line("gown", "3/0"), rule], ALERT, **site) == {"safe": "1/0", "gown": "2/0"}
+    assert listed([line("gown", "3/0"), rule], **site) == {"pk": "1/0", "gown": "1/0"}
+
+
+def test_that_a_twin_pack_goes_in_the_packs_place_and_offsets_what_it_holds() -> None:
+    packs = [PACKED, pack("safe", gown=1, clear_drain=1)]
+    items = [DRAIN, TWIN, item("pk", latex_free_twin="safe"), item("safe")]
+    site: dict[str, Any] = {"items": items, "packs": packs, "procedures": PROCEDURES}
+    assert listed([line("gown", "3/0"), line("drain", "1/0")], ALERT, **site) == {"safe": "1/0", "gown": "2/0"}
+
+
+def test_that_a_twin_pack_with_latex_is_no_twin() -> None:
+    packs = [PACKED, pack("safe", drain=1)]
+    items = [DRAIN, TWIN, item("pk", latex_free_twin="safe")]
+    assert stops([line("gown", "1/0")], ALERT, items=items, packs=packs, procedures=PROCEDURES) == ["latex in the pack"]
+
+
+def test_that_a_pack_marked_as_latex_stops_the_list() -> None:
+    items = [item("pk", latex=True)]
+    packs = [pack("pk", gown=1)]
+    assert stops([line("gown", "1/0")], ALERT, items=items, packs=packs, procedures=PROCEDURES) == ["latex in the pack"]
+
+
+GLOVE = item("g75", item_class=ItemClass.OUTER_GLOVE, size="7.5", latex=True, latex_free_twin="n75")
+FREE = item("n75", item_class=ItemClass.OUTER_GLOVE, size="7.5")
+
+
+def test_that_gloves_of_people_are_swapped_too() -> None:
+    staff = [person("S04", outer_glove="7.5")]
+    card = [line("laps", "1/0")]
+    assert listed(card, items=[GLOVE, FREE], staff=staff) == {"laps": "1/0", "g75 S04": "1/0"}
+    assert listed(card, ALERT, items=[GLOVE, FREE], staff=staff) == {"laps": "1/0", "n75 S04": "1/0"}
+
+
+def test_that_any_latex_free_glove_of_the_size_serves_when_no_twin_is_named() -> None:
+    staff = [person("S04", outer_glove="7.5")]
+    card = [line("laps", "1/0")]
+    gloves = [item("g75", item_class=ItemClass.OUTER_GLOVE, size="7.5", latex=True), FREE]
+    assert listed(card, ALERT, items=gloves, staff=staff) == {"laps": "1/0", "n75 S04": "1/0"}
+    assert stops(card, ALERT, items=gloves[:1], staff=staff) == ["latex without a twin"]
