@@ -8,7 +8,8 @@ from enum import StrEnum
 
 from picklist.evening.content import Content, PieceLine, Remark
 from picklist.evening.details import Detail
-from picklist.evening.match import CaseMatch, MatchNote, MatchQuestion
+from picklist.evening.match_notes import MatchNote
+from picklist.evening.questions import CaseMatch, MatchQuestion
 
 
 class CartChangeKind(StrEnum):

@@ -18,8 +18,9 @@ from picklist.evening.content import (
     without_missing,
 )
 from picklist.evening.details import Detail, Details, cart_details, cart_whereabouts, compare_details
-from picklist.evening.match import CaseMatch, match_cases
+from picklist.evening.match import match_cases
 from picklist.evening.pass_on import pass_on
+from picklist.evening.questions import CaseMatch
 from picklist.evening.reasons import why_changed
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
@@ -37,7 +38,8 @@ def compare_plans(
     """What a new plan changes on every cart of its day.
 
     ``match`` pairs the cases (found by ``match_cases`` when not given); ``built`` (facts) and
-    ``in_hand`` (lists last printed) are keyed by the old case number. Without an old plan
+    ``in_hand`` (lists last printed) are keyed by the old case number, or by the key under which
+    a cart in an open question is kept. Without an old plan
     every cart is new. Lines name the other cart when a thing passes from one to another.
     """
     cases = [cart.case for cart in old.carts] if old else []
@@ -51,6 +53,7 @@ def compare_plans(
     )
     carts = [pair.live(number) for number in pair.new.carts]
     carts += [pair.cancelled(number) for number in found.cancelled]
+    carts += [pair.cancelled(number) for number in found.superseded if number in pair.built]
     carts += [pair.asked_old(number) for number in found.asked_old]
     return PlanChange(
         day=new.day,
@@ -97,7 +100,7 @@ class _Pair:
     def live(self, number: str) -> CartChange:
         """The change of a cart that the new plan has."""
         before = self.match.old_number(number)
-        if before is None or self.old is None or before not in self.old.carts:
+        if before is None or self.old is None or before not in {*self.old.carts, *self.in_hand}:
             return self._new_cart(number)
         if self.new.carts[number].stopped:
             return self._stopped(number, before)
@@ -118,6 +121,7 @@ class _Pair:
         still: Content = Counter()
         actual = listed
         if facts:
+            facts = self._still_true(facts, before)
             actual = as_built(listed, facts)
             still = (listed - without_missing(listed, facts)) & wanted
             wanted = with_stand_ins(wanted - still, facts)
@@ -136,9 +140,10 @@ class _Pair:
 
     def _said_otherwise(self, number: str, before: str, work: bool) -> CartChange:
         assert self.old is not None
-        details = compare_details(self.old.details[before], self.new.details[number])
-        if number != before:
-            details = (Detail(what="case", of="", was=before, now=number), *details)
+        renamed = (Detail(what="case", of="", was=before, now=number),) if number != before else ()
+        if before not in self.old.carts:  # an answer found a cart of an earlier plan
+            return replace(self._blank(CartChangeKind.CHANGED, number, before), details=renamed)
+        details = renamed + compare_details(self.old.details[before], self.new.details[number])
         kind = CartChangeKind.CHANGED if work or details else CartChangeKind.UNCHANGED
         was, now = cart_whereabouts(self.old.carts[before]), cart_whereabouts(self.new.carts[number])
         moved = {key: was.get(key) for key in now if key in was}
@@ -158,7 +163,7 @@ class _Pair:
         """The put-back list of a cart that is no longer wanted."""
         facts = self.built.get(number)
         listed = self._listed(number)
-        actual = as_built(listed, facts) if facts else listed
+        actual = as_built(listed, self._still_true(facts, number)) if facts else listed
         others = [c.day for c in self.new.plan.cases if c.number == number and c.day != self.new.plan.day]
         return replace(
             self._blank(CartChangeKind.CANCELLED, number, number),
@@ -169,6 +174,11 @@ class _Pair:
     def asked_old(self, number: str) -> CartChange:
         """A cart that is left as it is until a question is answered."""
         return self._blank(CartChangeKind.ASKED, number, number)
+
+    def _still_true(self, facts: BuiltCart, before: str) -> BuiltCart:
+        """Facts without the sets told of an older list: the list since then says which sets are on the cart."""
+        held = self.in_hand.get(before)
+        return replace(facts, sets=()) if held and facts.revision < held.revision else facts
 
     def _listed(self, before: str) -> Content:
         assert self.old is not None

@@ -23,7 +23,8 @@ from picklist.evening.content import (
     compare_content,
     keep_what_is_there,
 )
-from picklist.evening.match import NoteKind, match_cases
+from picklist.evening.match import match_cases
+from picklist.evening.match_notes import NoteKind
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item

@@ -1,0 +1,254 @@
+"""Plans, printed lists, put-backs and open questions in the state file."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
+from picklist.evening.content import Content, cart_content
+from picklist.evening.keep_pieces import load_content, store_content
+from picklist.evening.likeness import Candidate
+from picklist.evening.questions import MatchQuestion
+from picklist.evening.state import State
+from picklist.evening.state_errors import RevisionTakenError
+from picklist.model.plan import Plan
+
+WORD_GAP = "; "
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredPlan:
+    """A plan as it was kept; ``json`` are the bytes of its plan.json."""
+
+    day: date
+    revision: int
+    replaces: int | None
+    made_at: datetime
+    made_by: str
+    json: bytes
+
+
+def latest_revision(state: State, day: date) -> int | None:
+    """The newest revision of a day's plan; None when there is none. The next one is one more."""
+    with state.reading() as db:
+        return _latest(db, day)
+
+
+def _latest(db: sqlite3.Connection, day: date) -> int | None:
+    found: int | None = db.execute("SELECT max(revision) FROM plan WHERE day = ?", (day.isoformat(),)).fetchone()[0]
+    return found
+
+
+def load_plan(state: State, day: date, revision: int | None = None) -> StoredPlan | None:
+    """A day's plan, the newest unless a revision is named; None when there is none."""
+    with state.reading() as db:
+        wanted = _latest(db, day) if revision is None else revision
+        row = db.execute("SELECT * FROM plan WHERE day = ? AND revision = ?", (day.isoformat(), wanted)).fetchone()
+    if row is None:
+        return None
+    return StoredPlan(
+        day=day,
+        revision=row["revision"],
+        replaces=row["replaces"],
+        made_at=datetime.fromisoformat(row["made_at"]),
+        made_by=row["made_by"],
+        json=zlib.decompress(row["json"]),
+    )
+
+
+def lists_in_hand(state: State, day: date) -> dict[str, ListInHand]:
+    """The last printed list of every open cart, by the key under which the cart is kept."""
+    with state.reading() as db:
+        rows = db.execute(
+            """
+            SELECT kept_as, cart_id, max(revision) AS revision FROM cart JOIN cart_list USING (cart_id)
+            WHERE day = ? AND closed IS NULL GROUP BY cart_id ORDER BY kept_as
+            """,
+            (day.isoformat(),),
+        ).fetchall()
+        return {
+            row["kept_as"]: ListInHand(
+                revision=row["revision"], content=load_content(db, row["cart_id"], row["revision"])
+            )
+            for row in rows
+        }
+
+
+def standing_questions(state: State, day: date) -> tuple[MatchQuestion, ...]:
+    """Questions about cases that nobody has answered yet."""
+    with state.reading() as db:
+        rows = db.execute(
+            "SELECT * FROM open_question WHERE day = ? ORDER BY new_case, score DESC, kept_as", (day.isoformat(),)
+        ).fetchall()
+    found: dict[str, list[Candidate]] = {}
+    for row in rows:
+        one = Candidate(
+            old_case=row["kept_as"],
+            score=row["score"],
+            agrees=tuple(row["agrees"].split(WORD_GAP)) if row["agrees"] else (),
+            differs=tuple(row["differs"].split(WORD_GAP)) if row["differs"] else (),
+        )
+        found.setdefault(row["new_case"], []).append(one)
+    return tuple(MatchQuestion(new_case=new, candidates=tuple(some)) for new, some in found.items())
+
+
+def save_plan(state: State, plan: Plan, plan_json: bytes, change: PlanChange, *, by: str = "") -> None:
+    """Keep a plan with the lists it prints, its put-backs and its open questions, all or nothing.
+
+    Raises RevisionTakenError when another plan of the day was kept since the one it replaces.
+    """
+    with state.writing() as db:
+        latest = _latest(db, plan.day)
+        if plan.replaces != latest or plan.revision != (latest or 0) + 1:
+            raise RevisionTakenError(
+                state.path,
+                f"{state.path.name}: the newest plan of {plan.day} is revision {latest or 'none'}, and this one "
+                f"would be revision {plan.revision} in place of {plan.replaces or 'none'}; it was not stored",
+            )
+        _insert_plan(db, plan, plan_json, by)
+        _Keeper(db=db, plan=plan, change=change).keep()
+
+
+def _insert_plan(db: sqlite3.Connection, plan: Plan, plan_json: bytes, by: str) -> None:
+    db.execute(
+        "INSERT INTO plan (day, revision, replaces, made_at, made_by, digest, json) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (
+            plan.day.isoformat(),
+            plan.revision,
+            plan.replaces,
+            plan.now.isoformat(),
+            by,
+            hashlib.sha256(plan_json).hexdigest(),
+            zlib.compress(plan_json),
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Keeper:
+    """Writes what a change means for carts and lists, inside one transaction."""
+
+    db: sqlite3.Connection
+    plan: Plan
+    change: PlanChange
+
+    def keep(self) -> None:
+        day = self.plan.day.isoformat()
+        rows = self.db.execute("SELECT kept_as, cart_id FROM cart WHERE day = ? AND closed IS NULL", (day,))
+        carts = {row["kept_as"]: row["cart_id"] for row in rows}
+        for cart in self.change.carts:
+            self._store_put_backs(cart)
+        gone = {c.case for c in self.change.carts if c.kind is CartChangeKind.CANCELLED}
+        for key in sorted(gone | set(self.change.match.superseded)):
+            self._close(carts.pop(key, None))
+        renamed = self._rename(carts)
+        contents = self._contents()
+        for cart in self.change.carts:
+            if cart.kind is not CartChangeKind.CANCELLED and cart.case in contents and not _is_old_asked(cart):
+                self._store_list(cart, self._cart_of(cart, carts), contents[cart.case])
+        self._store_questions(renamed)
+
+    def _close(self, cart_id: int | None) -> None:
+        self.db.execute("UPDATE cart SET closed = ? WHERE cart_id = ?", (self.plan.revision, cart_id))
+
+    def _rename(self, carts: Mapping[str, int]) -> dict[str, str]:
+        """Give carts their new numbers; a doubtful cart whose number is taken is kept under a longer name."""
+        numbers = {c.case.number for c in self.plan.carts}
+        names = {c.old_case: c.case for c in self.change.carts if c.old_case and not _is_old_asked(c)}
+        doubtful = {key for key in self.change.match.asked_old if key in numbers}
+        names |= {key: f"{key} (list {self.change.old_revision})" for key in doubtful}
+        moving = {key: name for key, name in names.items() if key in carts and key != name}
+        for key in moving:
+            self.db.execute("UPDATE cart SET kept_as = '#' || cart_id WHERE cart_id = ?", (carts[key],))
+        for key, name in moving.items():
+            number = key if key in doubtful else name
+            self.db.execute("UPDATE cart SET kept_as = ?, number = ? WHERE cart_id = ?", (name, number, carts[key]))
+        return moving
+
+    def _contents(self) -> dict[str, Content]:
+        homes = {one.id: one.place for one in self.plan.sets}
+        return {c.case.number: cart_content(c, homes) for c in self.plan.carts}
+
+    def _cart_of(self, cart: CartChange, carts: Mapping[str, int]) -> int:
+        """The row of a cart, made when it has none yet."""
+        if cart.old_case in carts:
+            return carts[cart.old_case]
+        made = self.db.execute(
+            "INSERT INTO cart (day, number, kept_as, opened) VALUES (?, ?, ?, ?)",
+            (self.plan.day.isoformat(), cart.case, cart.case, self.plan.revision),
+        )
+        assert made.lastrowid is not None
+        return made.lastrowid
+
+    def _store_list(self, cart: CartChange, cart_id: int, content: Content) -> None:
+        if not cart.prints or cart.kind is CartChangeKind.STOPPED:
+            return
+        case = next(c.case for c in self.plan.carts if c.case.number == cart.case)
+        self.db.execute(
+            "INSERT INTO cart_list VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                cart_id,
+                cart.revision,
+                case.number,
+                cart.replaces,
+                cart.made.isoformat(),
+                case.room,
+                case.start.isoformat(),
+                case.surgeon,
+                WORD_GAP.join(case.procedures),
+            ),
+        )
+        store_content(self.db, cart_id, cart.revision, content)
+
+    def _store_put_backs(self, cart: CartChange) -> None:
+        self.db.executemany(
+            """
+            INSERT INTO put_back (day, revision, number, kind, thing, set_id, lot, quantity, home, to_cart)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+            """,
+            [
+                (
+                    self.plan.day.isoformat(),
+                    self.plan.revision,
+                    cart.old_case or cart.case,
+                    line.piece.kind.value,
+                    line.piece.thing,
+                    line.piece.set_id,
+                    line.piece.lot,
+                    line.quantity,
+                    line.piece.home,
+                    line.cart,
+                )
+                for line in cart.take_off
+            ],
+        )
+
+    def _store_questions(self, renamed: Mapping[str, str]) -> None:
+        day = self.plan.day.isoformat()
+        self.db.execute("DELETE FROM open_question WHERE day = ?", (day,))
+        self.db.executemany(
+            "INSERT INTO open_question VALUES (?, ?, ?, ?, ?, ?, ?)",
+            [
+                (
+                    day,
+                    question.new_case,
+                    renamed.get(one.old_case, one.old_case),
+                    one.score,
+                    WORD_GAP.join(one.agrees),
+                    WORD_GAP.join(one.differs),
+                    self.plan.revision,
+                )
+                for question in self.change.questions
+                for one in question.candidates
+            ],
+        )
+
+
+def _is_old_asked(cart: CartChange) -> bool:
+    """Whether this is a cart that an open question leaves as it is."""
+    return cart.kind is CartChangeKind.ASKED and cart.old_case != ""

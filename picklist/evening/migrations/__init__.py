@@ -1,0 +1,12 @@
+"""The steps by which the state file grew, each applied once and in order; ``user_version`` counts them."""
+
+from __future__ import annotations
+
+from picklist.evening.migrations import m001_lists, m002_built_carts, m003_usage, m004_decisions
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    m001_lists.STATEMENTS,
+    m002_built_carts.STATEMENTS,
+    m003_usage.STATEMENTS,
+    m004_decisions.STATEMENTS,
+)

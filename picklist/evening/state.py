@@ -1,0 +1,120 @@
+"""The program's memory between runs: one SQLite file beside the site's folder.
+
+Every write is one transaction, so that a killed run leaves the file as it was before; a
+second writer waits a while and is then told. Times are stored as UTC in ISO form.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from picklist.evening.migrations import MIGRATIONS
+from picklist.evening.state_errors import NewerStateError, NotStateError, explain
+
+APPLICATION_ID = 0x7069636B  # "pick"
+SUFFIX = ".picklist.sqlite"
+PATIENCE = 5.0  # seconds to wait for another writer
+
+
+def state_path(site_folder: Path) -> Path:
+    """Where the state of a site lives: ``north`` has ``north.picklist.sqlite`` beside it."""
+    folder = site_folder.resolve()
+    return folder.with_name(folder.name + SUFFIX)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """An open state file."""
+
+    path: Path
+    connection: sqlite3.Connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction that is kept whole or not at all. Raises StateError."""
+        with _plain_words(self.path):
+            self.connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield self.connection
+                self.connection.execute("COMMIT")
+            except BaseException:
+                if self.connection.in_transaction:
+                    self.connection.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A view of the file that no other writer changes meanwhile. Raises StateError."""
+        with _plain_words(self.path):
+            self.connection.execute("BEGIN")
+            try:
+                yield self.connection
+            finally:
+                if self.connection.in_transaction:
+                    self.connection.execute("ROLLBACK")
+
+
+@contextmanager
+def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[State]:
+    """Open the state file, making it or bringing it up to date as needed.
+
+    ``patience``: seconds to wait for another writer. Raises StateError: a file of a newer
+    program or one that is no state file is not touched.
+    """
+    connection = None
+    try:
+        with _plain_words(path):
+            connection = sqlite3.connect(path, timeout=patience, isolation_level=None)
+            connection.row_factory = sqlite3.Row
+            connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute("PRAGMA synchronous = FULL")
+        state = State(path, connection)
+        _bring_up_to_date(state)
+        yield state
+    finally:
+        if connection is not None:
+            connection.close()
+
+
+@contextmanager
+def _plain_words(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        told = explain(path, error)
+        if told is None:
+            raise
+        raise told from error
+
+
+def _bring_up_to_date(state: State) -> None:
+    with _plain_words(state.path):
+        if _version(state) == len(MIGRATIONS):
+            return
+    with state.writing() as db:
+        for number, statements in enumerate(MIGRATIONS[_version(state) :], start=_version(state) + 1):
+            for statement in statements:
+                db.execute(statement)
+            db.execute(f"PRAGMA user_version = {number}")
+        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+def _version(state: State) -> int:
+    """How many migrations the file has seen. Raises NotStateError and NewerStateError."""
+    db, path = state.connection, state.path
+    owner = db.execute("PRAGMA application_id").fetchone()[0]
+    version: int = db.execute("PRAGMA user_version").fetchone()[0]
+    empty = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0
+    if owner != APPLICATION_ID and not (empty and version == 0):
+        raise NotStateError(path, f"{path.name}: it is a database of another program; nothing was changed")
+    if version > len(MIGRATIONS):
+        raise NewerStateError(
+            path,
+            f"{path.name}: a newer picklist wrote it (its format is {version}, this program knows "
+            f"{len(MIGRATIONS)}); nothing was changed",
+        )
+    return version
