@@ -178,6 +178,11 @@ class _Keeper:
         """The row of a cart, made when it has none yet."""
         if cart.old_case in carts:
             return carts[cart.old_case]
+        # A plan that was compared with nothing starts its carts anew.
+        self.db.execute(
+            "UPDATE cart SET closed = ? WHERE day = ? AND kept_as = ? AND closed IS NULL",
+            (self.plan.revision, self.plan.day.isoformat(), cart.case),
+        )
         made = self.db.execute(
             "INSERT INTO cart (day, number, kept_as, opened) VALUES (?, ?, ?, ?)",
             (self.plan.day.isoformat(), cart.case, cart.case, self.plan.revision),

@@ -1,6 +1,7 @@
 """Run as a program: writers are killed at random moments, and the state file is looked at after each.
 
-Arguments: the folder to work in, the number of kills, the seed. A writer is forked from this
+Arguments: the folder to work in, the number of kills, the seed, and ``careless`` to write
+without transactions, so that the look at the file can be seen to find faults. A writer is forked from this
 warmed-up process, so that a kill costs milliseconds. Each writer tells every plan that it
 has stored, through a pipe, once the storing has returned. Prints one line of JSON.
 """
@@ -14,13 +15,15 @@ import signal
 import sqlite3
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import timedelta
 from pathlib import Path
 
 from picklist.evening.compare import compare_plans
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision, save_plan
-from picklist.evening.state import open_state
+from picklist.evening.state import State, open_state
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
 from picklist.model.plan import Plan
 from tests.builders import DAY
@@ -66,31 +69,39 @@ def store(path: Path, told: int, old: dict[int, Plan]) -> None:
         os.write(told, f"{new.revision}\n".encode())
 
 
-def faults(path: Path, told: int) -> list[str]:
-    """What is wrong with the file after a kill, when ``told`` revisions were said to be stored."""
-    found = []
-    with sqlite3.connect(path, timeout=5) as db:
-        if db.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
-            found.append("integrity")
-        if db.execute("PRAGMA foreign_key_check").fetchall():
-            found.append("foreign keys")
-        if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0:
-            return [*found, *(["all lost"] if told else [])]
-        newest, count = db.execute("SELECT max(revision), count(*) FROM plan").fetchone()
-        if (newest or 0) != count or count < told:
-            found.append(f"plans: newest {newest}, {count} kept, {told} told")
-        lists = db.execute("SELECT revision, count(*) FROM cart_list GROUP BY revision").fetchall()
-        if any(n != CARTS for _, n in lists) or len(lists) != count:
-            found.append(f"lists: {lists}")
-        if db.execute("SELECT count(*) FROM list_piece").fetchone()[0] != count * CARTS * 9:
-            found.append("half a list")
-        reports = db.execute("SELECT revision, count(*) FROM built_cart GROUP BY revision").fetchall()
-        if any(n != CARTS for _, n in reports) or len(reports) < told:
-            found.append(f"reports: {reports}")
-        if db.execute("SELECT count(*) FROM built_missing").fetchone()[0] != 2 * CARTS * len(reports):
-            found.append("half a report")
-    db.close()
-    return found
+def faults(path: Path, told: set[int]) -> list[str]:
+    """What is wrong with the file after a kill, when these revisions were said to be stored."""
+    try:
+        with closing(sqlite3.connect(path, timeout=5)) as db:
+            return list(look(db, told))
+    except sqlite3.Error as error:
+        return [str(error)]
+
+
+def look(db: sqlite3.Connection, told: set[int]) -> Iterator[str]:
+    """Each fault that is found in the tables."""
+    if db.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
+        yield "integrity"
+    if db.execute("PRAGMA foreign_key_check").fetchall():
+        yield "foreign keys"
+    if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0:
+        if told:
+            yield "all lost"
+        return
+    plans = {row[0] for row in db.execute("SELECT revision FROM plan")}
+    if plans != set(range(1, len(plans) + 1)) or told - plans:
+        yield "plans"
+    lists = dict(db.execute("SELECT revision, count(*) FROM cart_list GROUP BY revision").fetchall())
+    if lists != dict.fromkeys(plans, CARTS):
+        yield "lists"
+    pieces = dict(db.execute("SELECT revision, count(*) FROM list_piece GROUP BY revision").fetchall())
+    if pieces != dict.fromkeys(plans, CARTS * 9):
+        yield "pieces of lists"
+    reports = dict(db.execute("SELECT revision, count(*) FROM built_cart GROUP BY revision").fetchall())
+    if reports != dict.fromkeys(reports, CARTS) or told - reports.keys():
+        yield "reports"
+    if db.execute("SELECT count(*) FROM built_missing").fetchone()[0] != 2 * CARTS * len(reports):
+        yield "parts of reports"
 
 
 def one_kill(path: Path, wait: float, plans: dict[int, Plan]) -> list[int]:
@@ -108,25 +119,42 @@ def one_kill(path: Path, wait: float, plans: dict[int, Plan]) -> list[int]:
         return [int(line) for line in pipe if line.endswith("\n")]
 
 
+def time_of_one(path: Path, plans: dict[int, Plan]) -> float:
+    """Seconds that a writer takes on this machine, now, for one plan with its reports."""
+    begun = time.monotonic()
+    revisions = one_kill(path, 0.5, plans)
+    return (time.monotonic() - begun) / max(1, len(revisions))
+
+
 def main(folder: Path, kills: int, seed: int) -> None:
     """Kill ``kills`` writers; a fresh file now and then, so that its making is killed too."""
     chance = random.Random(seed)
     plans = {n: a_plan(n) for n in range(1, 60)}
     found: list[str] = []
-    told, stored, inside = 0, 0, 0
-    path = folder / "site.picklist.sqlite"
+    told: set[int] = set()
+    stored, inside = 0, 0
+    path = folder / "pace.picklist.sqlite"
+    pace = time_of_one(path, plans)
     for kill in range(kills):
         if kill % 25 == 0:
-            path, told = folder / f"site{kill}.picklist.sqlite", 0
-        wait = chance.uniform(0, 0.012) if kill % 25 == 0 else chance.uniform(0, 0.06)
+            path, told = folder / f"site{kill}.picklist.sqlite", set()
+        wait = chance.uniform(0, 0.5 if kill % 25 == 0 else 3) * pace
         revisions = one_kill(path, wait, plans)
-        told = max([told, *revisions])
+        told |= set(revisions)
         stored += len(revisions)
         inside += path.with_name(path.name + "-journal").exists()
         if path.exists():
             found += [f"kill {kill}: {fault}" for fault in faults(path, told)]
-    print(json.dumps({"kills": kills, "stored": stored, "inside": inside, "faults": found}))
+    sys.stdout.write(json.dumps({"kills": kills, "stored": stored, "inside": inside, "faults": found}))
+
+
+@contextmanager
+def careless_writing(self: State) -> Iterator[sqlite3.Connection]:
+    """Every statement for itself, as it must not be."""
+    yield self.connection
 
 
 if __name__ == "__main__":
+    if "careless" in sys.argv:
+        State.writing = careless_writing  # type: ignore[method-assign]
     main(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]))

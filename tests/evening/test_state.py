@@ -1,0 +1,525 @@
+"""The state file: killed, full, shared, too new, foreign, damaged; and everything in it comes out again."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+import picklist
+from picklist.evening import state as state_module
+from picklist.evening.changes import CartChangeKind, PlanChange
+from picklist.evening.compare import compare_plans
+from picklist.evening.content import cart_content
+from picklist.evening.export import export_csv, export_tables, export_workbook
+from picklist.evening.keep_facts import (
+    built_carts,
+    decisions,
+    mark_put_back,
+    open_put_backs,
+    record_built,
+    record_decision,
+)
+from picklist.evening.keep_plans import (
+    latest_revision,
+    lists_in_hand,
+    load_plan,
+    save_plan,
+    standing_questions,
+)
+from picklist.evening.match import match_cases
+from picklist.evening.migrations import MIGRATIONS
+from picklist.evening.state import State, open_state, state_path
+from picklist.evening.state_errors import (
+    NewerStateError,
+    NotStateError,
+    RevisionTakenError,
+    StateBusyError,
+    StateFullError,
+    StateReadOnlyError,
+)
+from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.plan import Cart, Plan
+from tests.builders import DAY, at
+from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return state_path(tmp_path / "north")
+
+
+@pytest.fixture
+def state(path: Path) -> Iterator[State]:
+    with open_state(path) as opened:
+        yield opened
+
+
+def knee(number: str = "C-1", laps: int = 2, start: str = "07:30", set_id: str = "KNEE-01") -> Cart:
+    case = a_case(number, start, surgeon="S04", procedures=("KNEE",))
+    return cart(case, (tray_line("knee", set_id),), (sundry("laps", pick("laps", "L1", laps, 1)),))
+
+
+def keep(state: State, new: Plan, old: Plan | None = None, answers: dict[str, str] | None = None) -> PlanChange:
+    """What ``build`` does with the state: match, compare with what is in hand, keep."""
+    match = match_cases(
+        [c.case for c in old.carts] if old else [],
+        [c.case for c in new.carts],
+        answers,
+        standing_questions(state, DAY),
+    )
+    change = compare_plans(old, new, match=match, built=built_carts(state, DAY), in_hand=lists_in_hand(state, DAY))
+    save_plan(state, new, json.dumps({"revision": new.revision}).encode(), change)
+    return change
+
+
+def run_writer(folder: Path, kills: int, *more: str) -> dict[str, object]:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.evening.kill_writer", str(folder), str(kills), "7", *more],
+        cwd=ROOT,
+        env=os.environ | {"PYTHONPATH": str(Path(picklist.__file__).parents[1])},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=120,
+    )
+    found: dict[str, object] = json.loads(done.stdout)
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="a writer is forked from a warm process")
+def test_that_nothing_told_as_stored_is_lost_in_three_hundred_kills(tmp_path: Path) -> None:
+    found = run_writer(tmp_path, 300)
+    assert found["faults"] == []
+    assert found["kills"] == 300
+    assert int(str(found["stored"])) >= 50, "the writers must get something done between kills"
+    assert int(str(found["inside"])) >= 30, "some kills must fall inside a transaction"
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="a writer is forked from a warm process")
+def test_that_the_look_after_each_kill_does_find_half_written_plans(tmp_path: Path) -> None:
+    assert run_writer(tmp_path, 20, "careless")["faults"]
+
+
+def test_that_two_writers_at_once_each_store_all_or_are_told(tmp_path: Path) -> None:
+    """Two builds race for each revision: one is kept, the other told that it was overtaken."""
+    program = """
+import sys
+from pathlib import Path
+from tests.evening.builders import plan
+from tests.evening.test_state import knee
+from picklist.evening.compare import compare_plans
+from picklist.evening.keep_plans import latest_revision, save_plan
+from picklist.evening.state import open_state
+from picklist.evening.state_errors import RevisionTakenError
+from tests.builders import DAY
+kept = overtaken = 0
+while kept < 25:
+    with open_state(Path(sys.argv[1]), patience=30) as state:
+        new = plan(knee(), revision=(latest_revision(state, DAY) or 0) + 1)
+        try:
+            save_plan(state, new, b"{}", compare_plans(None, new), by=sys.argv[2])
+            kept += 1
+        except RevisionTakenError:
+            overtaken += 1
+print(kept, overtaken)
+"""
+    target = tmp_path / "site.picklist.sqlite"
+    env = os.environ | {"PYTHONPATH": os.pathsep.join([str(ROOT), str(Path(picklist.__file__).parents[1])])}
+    running = [
+        subprocess.Popen(
+            [sys.executable, "-c", program, str(target), who], env=env, stdout=subprocess.PIPE, text=True, cwd=ROOT
+        )
+        for who in ("ab", "cd")
+    ]
+    said = [one.communicate(timeout=100)[0].split() for one in running]
+    assert [one.returncode for one in running] == [0, 0]
+    assert [words[0] for words in said] == ["25", "25"]
+    with sqlite3.connect(target) as db:
+        rows = db.execute("SELECT revision, replaces, made_by FROM plan ORDER BY revision").fetchall()
+    db.close()
+    assert [(r, p) for r, p, _ in rows] == [(n, n - 1 or None) for n in range(1, 51)]
+    assert sorted(by for *_, by in rows) == ["ab"] * 25 + ["cd"] * 25
+
+
+def test_that_a_writer_who_waits_too_long_is_told_and_stores_nothing(path: Path, state: State) -> None:
+    with open_state(path, patience=0.1) as other, state.writing(), pytest.raises(StateBusyError) as told:
+        keep(other, plan(knee()))
+    assert "somebody else" in told.value.problem.message
+    with state.reading() as db:
+        assert db.execute("SELECT count(*) FROM plan").fetchone()[0] == 0
+    keep(state, plan(knee()))
+
+
+def test_that_a_full_disk_is_told_and_leaves_what_was_there(state: State) -> None:
+    first = plan(knee())
+    keep(state, first)
+    pages = state.connection.execute("PRAGMA page_count").fetchone()[0]
+    state.connection.execute(f"PRAGMA max_page_count = {pages}")
+    many = plan(*(knee(f"D-{n}", laps=n + 1, start="12:00") for n in range(80)), revision=2)
+    with pytest.raises(StateFullError) as told:
+        keep(state, many, first)
+    assert told.value.problem.kind == "disk full"
+    assert latest_revision(state, DAY) == 1
+    assert state.connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    state.connection.execute("PRAGMA max_page_count = 100000")
+    keep(state, many, first)
+    assert latest_revision(state, DAY) == 2
+
+
+def fill(target: Path) -> int:
+    """Store plans until the disk is full; the last revision that was stored."""
+    kept, old = 0, None
+    with open_state(target) as state:
+        while kept < 200:
+            new = plan(*(knee(f"D-{n}", laps=kept + n + 1) for n in range(8)), revision=kept + 1)
+            try:
+                keep(state, new, old)
+            except StateFullError:
+                return kept
+            kept, old = kept + 1, new
+    raise AssertionError("the disk never was full")
+
+
+@pytest.mark.skipif(not (hasattr(os, "geteuid") and os.geteuid() == 0), reason="mounting needs root")
+def test_that_a_disk_which_is_really_full_loses_nothing(tmp_path: Path) -> None:
+    mount = tmp_path / "small"
+    mount.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=400k", "none", str(mount)], check=False).returncode:
+        pytest.skip("no tmpfs may be mounted here")
+    try:
+        target = mount / "site.picklist.sqlite"
+        kept = fill(target)
+        assert kept > 1
+        with open_state(target) as state:
+            assert latest_revision(state, DAY) == kept
+            assert state.connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    finally:
+        subprocess.run(["umount", str(mount)], check=True)
+
+
+def test_that_a_file_of_a_newer_program_is_not_touched(path: Path) -> None:
+    with open_state(path) as state:
+        state.connection.execute(f"PRAGMA user_version = {len(MIGRATIONS) + 3}")
+    before = path.read_bytes()
+    with pytest.raises(NewerStateError) as told, open_state(path):
+        pass
+    assert "newer picklist" in told.value.problem.message
+    assert path.read_bytes() == before
+
+
+def test_that_a_file_of_an_older_program_is_brought_up_to_date_with_all_that_is_in_it(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for known in range(1, len(MIGRATIONS)):
+        path.unlink(missing_ok=True)
+        monkeypatch.setattr(state_module, "MIGRATIONS", MIGRATIONS[:known])
+        first = plan(knee())
+        with open_state(path) as state:
+            save_plan(state, first, b'{"kept": 1}', compare_plans(None, first))
+        monkeypatch.undo()
+        with open_state(path) as state:
+            stored = load_plan(state, DAY)
+            assert stored is not None
+            assert stored.json == b'{"kept": 1}'
+            record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
+            assert list(built_carts(state, DAY)) == ["C-1"]
+
+
+def test_that_a_migration_which_fails_leaves_the_file_as_it_was(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_state(path):
+        pass
+    before = path.read_bytes()
+    monkeypatch.setattr(
+        state_module, "MIGRATIONS", (*MIGRATIONS, ("CREATE TABLE later (x)", "INSERT INTO nowhere VALUES (1)"))
+    )
+    with pytest.raises(sqlite3.OperationalError), open_state(path):
+        pass
+    monkeypatch.undo()
+    assert path.read_bytes() == before
+    with open_state(path) as state:
+        assert latest_revision(state, DAY) is None
+
+
+@pytest.mark.parametrize(
+    "content", [b"this is no database, it is a shopping list\n" * 40, b"SQLite format 3\0" + b"x" * 4000]
+)
+def test_that_something_else_under_that_name_is_refused_and_not_touched(path: Path, content: bytes) -> None:
+    path.write_bytes(content)
+    with pytest.raises(NotStateError), open_state(path):
+        pass
+    assert path.read_bytes() == content
+
+
+def test_that_another_programs_database_is_refused_and_not_touched(path: Path) -> None:
+    with sqlite3.connect(path) as db:
+        db.execute("CREATE TABLE recipes (name TEXT)")
+    db.close()
+    before = path.read_bytes()
+    with pytest.raises(NotStateError) as told, open_state(path):
+        pass
+    assert "another program" in told.value.problem.message
+    assert path.read_bytes() == before
+
+
+def test_that_a_damaged_page_is_told_in_plain_words(path: Path) -> None:
+    with open_state(path) as state:
+        keep(state, plan(*(knee(f"D-{n}") for n in range(60))))
+    data = bytearray(path.read_bytes())
+    for offset in range(4096, len(data), 4096):
+        data[offset : offset + 200] = b"\xff" * 200
+    path.write_bytes(bytes(data))
+    with pytest.raises(NotStateError), open_state(path) as state:
+        lists_in_hand(state, DAY)
+
+
+def test_that_a_folder_which_is_not_there_is_told(tmp_path: Path) -> None:
+    with pytest.raises(StateReadOnlyError), open_state(tmp_path / "none" / "site.picklist.sqlite"):
+        pass
+
+
+def test_that_the_state_of_a_site_lies_beside_its_folder(tmp_path: Path) -> None:
+    assert state_path(tmp_path / "north") == (tmp_path / "north.picklist.sqlite").resolve()
+    assert state_path(tmp_path / "north" / ".").name == "north.picklist.sqlite"
+
+
+def test_that_a_plan_comes_back_byte_for_byte(state: State) -> None:
+    first = plan(knee())
+    save_plan(state, first, b'{"a": "\xc3\xa9"}', compare_plans(None, first), by="mk")
+    stored = load_plan(state, DAY)
+    assert stored is not None
+    assert (stored.json, stored.revision, stored.replaces, stored.made_by) == (b'{"a": "\xc3\xa9"}', 1, None, "mk")
+    assert stored.made_at == first.now
+    assert load_plan(state, DAY + timedelta(days=1)) is None
+    assert load_plan(state, DAY, 7) is None
+
+
+def test_that_a_build_which_was_overtaken_is_told_and_stores_nothing(state: State) -> None:
+    keep(state, plan(knee()))
+    late = plan(knee(laps=5))
+    with pytest.raises(RevisionTakenError):
+        save_plan(state, late, b"{}", compare_plans(None, late))
+    held = lists_in_hand(state, DAY)
+    assert held["C-1"].content == cart_content(knee(), {})
+
+
+def test_that_the_list_in_hand_is_the_last_one_printed(state: State) -> None:
+    first, second, third = plan(knee()), plan(knee(), revision=2), plan(knee(laps=3), revision=3)
+    keep(state, first)
+    keep(state, second, first)
+    assert lists_in_hand(state, DAY)["C-1"].revision == 1
+    change = keep(state, third, second)
+    (one,) = change.carts
+    assert (one.kind, one.replaces, one.revision) == (CartChangeKind.CHANGED, 1, 3)
+    assert lists_in_hand(state, DAY)["C-1"].revision == 3
+
+
+def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None:
+    first = plan(knee(), knee("C-2", start="12:00", set_id="KNEE-02"))
+    keep(state, first)
+    keep(state, plan(knee("C-2", start="12:00", set_id="KNEE-02"), revision=2), first)
+    waiting = open_put_backs(state, DAY)
+    assert [(p.case, p.set_id or p.thing, p.quantity) for p in waiting] == [
+        ("C-1", "KNEE-01", 1),
+        ("C-1", "laps", 1),
+        ("C-1", "laps", 2),
+    ]
+    assert mark_put_back(state, [waiting[0].id, waiting[0].id], EVENING, "mk") == 1
+    assert len(open_put_backs(state, DAY)) == 2
+    assert list(lists_in_hand(state, DAY)) == ["C-2"]
+
+
+def test_that_facts_of_a_built_cart_come_back_as_they_were_told(state: State) -> None:
+    keep(state, plan(knee()))
+    facts = BuiltCart(
+        day=DAY,
+        case="C-1",
+        revision=1,
+        at=EVENING,
+        done=True,
+        by="mk",
+        sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),),
+        missing=(MissingThing(thing="laps", quantity=1), MissingThing(thing="gown", quantity=1, person="S04")),
+        stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=1),),
+        counts=(CountFound(item="laps", quantity=14, lot="L1", place="A-02-10"),),
+        scanned=(TakenItem(item="laps", quantity=2, lot="L1", expiry=DAY),),
+        added=(TakenItem(item="drain", quantity=1),),
+        remark="bag torn",
+    )
+    assert record_built(state, [facts], EVENING, "workbook") == ()
+    assert built_carts(state, DAY) == {"C-1": facts}
+
+
+def test_that_a_later_report_replaces_an_earlier_one_and_the_same_one_is_kept_once(state: State) -> None:
+    keep(state, plan(knee()))
+    begun = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING)
+    done = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING + timedelta(minutes=9), done=True)
+    record_built(state, [begun], EVENING)
+    record_built(state, [done], EVENING)
+    record_built(state, [done], EVENING)
+    assert built_carts(state, DAY)["C-1"].done
+    with state.reading() as db:
+        assert db.execute("SELECT count(*) FROM built_cart").fetchone()[0] == 2
+
+
+def test_that_a_report_on_a_list_never_printed_is_a_problem_and_the_others_are_kept(state: State) -> None:
+    keep(state, plan(knee()))
+    problems = record_built(
+        state,
+        [
+            BuiltCart(day=DAY, case="C-9", revision=1, at=EVENING, done=True),
+            BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True),
+        ],
+        EVENING,
+    )
+    assert [(p.kind, p.cases) for p in problems] == [("no such list", ("C-9",))]
+    assert list(built_carts(state, DAY)) == ["C-1"]
+
+
+def test_that_a_report_on_an_older_list_is_kept_with_a_notice(state: State) -> None:
+    first = plan(knee())
+    keep(state, first)
+    keep(state, plan(knee(laps=5), revision=2), first)
+    problems = record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
+    assert [p.kind for p in problems] == ["older list"]
+    assert built_carts(state, DAY)["C-1"].revision == 1
+
+
+def test_that_facts_follow_a_cart_whose_case_is_renumbered(state: State) -> None:
+    first = plan(knee("C-1"))
+    keep(state, first)
+    record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
+    keep(state, plan(knee("K-77"), revision=2), first)
+    assert list(built_carts(state, DAY)) == ["K-77"]
+    assert list(lists_in_hand(state, DAY)) == ["K-77"]
+
+
+def test_that_two_carts_may_swap_their_numbers(state: State) -> None:
+    def hip(number: str) -> Cart:
+        return cart(
+            a_case(number, "12:00", room="OR 7", surgeon="S09", procedures=("HIP",)), (tray_line("hip", "H-1"),)
+        )
+
+    first = plan(knee("C-1"), hip("C-2"))
+    keep(state, first)
+    keep(state, plan(knee("C-2"), hip("C-1"), revision=2), first)
+    held = lists_in_hand(state, DAY)
+    assert {p.wanted for p in held["C-2"].content} == {"knee", "laps"}
+    assert {p.wanted for p in held["C-1"].content} == {"hip"}
+
+
+def test_that_a_question_stands_over_the_next_plan_and_its_cart_is_not_lost(state: State) -> None:
+    """20:15: C-1 is gone, C-8 looks like it. 21:00: nobody has answered. 22:00: it is the same case."""
+    first, second = plan(knee("C-1")), plan(knee("C-8", start="13:00"), revision=2)
+    keep(state, first)
+    record_built(
+        state,
+        [
+            BuiltCart(
+                day=DAY,
+                case="C-1",
+                revision=1,
+                at=EVENING,
+                done=True,
+                sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),),
+            )
+        ],
+        EVENING,
+    )
+    asked = keep(state, second, first)
+    assert [q.new_case for q in asked.questions] == ["C-8"]
+    third = plan(knee("C-8", start="13:00"), revision=3)
+    still = keep(state, third, second)
+    assert [q.new_case for q in still.questions] == ["C-8"]
+    assert open_put_backs(state, DAY) == ()
+    fourth = plan(knee("C-8", start="13:00", set_id="KNEE-02"), revision=4)
+    told = keep(state, fourth, third, {"C-8": "C-1"})
+    (one,) = told.carts
+    assert (one.case, one.old_case, one.add, one.take_off, one.built) == ("C-8", "C-1", (), (), True)
+    assert standing_questions(state, DAY) == ()
+    assert list(built_carts(state, DAY)) == ["C-8"]
+
+
+def test_that_none_of_them_puts_the_doubtful_cart_back(state: State) -> None:
+    first, second = plan(knee("C-1")), plan(knee("C-8", start="13:00"), revision=2)
+    keep(state, first)
+    keep(state, second, first)
+    told = keep(state, plan(knee("C-8", start="13:00"), revision=3), second, {"C-8": ""})
+    assert [(c.case, c.kind) for c in told.carts] == [
+        ("C-8", CartChangeKind.UNCHANGED),
+        ("C-1", CartChangeKind.CANCELLED),
+    ]
+    assert {p.case for p in open_put_backs(state, DAY)} == {"C-1"}
+    assert standing_questions(state, DAY) == ()
+
+
+def test_that_a_doubtful_cart_keeps_apart_from_the_new_one_of_its_number(state: State) -> None:
+    first = plan(knee("C-1"))
+    other = cart(a_case("C-1", "07:30", surgeon="S09", procedures=("HIP",)), (tray_line("hip", "H-1"),))
+    second = plan(other, revision=2)
+    keep(state, first)
+    keep(state, second, first)
+    assert list(lists_in_hand(state, DAY)) == ["C-1", "C-1 (list 1)"]
+    told = keep(state, plan(other, revision=3), second, {"C-1": "C-1 (list 1)"})
+    one = next(c for c in told.carts if c.old_case == "C-1 (list 1)")
+    assert {p.piece.wanted for p in one.take_off} == {"knee", "laps"}
+    assert [p.piece.wanted for p in one.add] == ["hip"]
+
+
+def test_that_the_last_decision_on_a_conflict_counts(state: State) -> None:
+    record_decision(state, DAY, "short/knee/C-1", "move C-1 to 13:20", "co", at("19:00"))
+    record_decision(state, DAY, "short/knee/C-1", "borrow a set", "co", at("19:30"))
+    assert decisions(state, DAY) == {"short/knee/C-1": "borrow a set"}
+    assert decisions(state, DAY + timedelta(days=1)) == {}
+
+
+def test_that_everything_in_the_state_comes_out_as_tables(state: State, tmp_path: Path) -> None:
+    first = plan(knee())
+    keep(state, first)
+    keep(state, plan(revision=2), first)
+    record_decision(state, DAY, "short/knee/C-1", "=1+1", "co", at("19:00"))
+    record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True, remark="bag torn")], EVENING)
+    with state.reading() as db:
+        known = {r[0].replace("_", " ") for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        counts = {name: db.execute(f'SELECT count(*) FROM "{name.replace(" ", "_")}"').fetchone()[0] for name in known}
+    tables = {table.name: table for table in export_tables(state)}
+    assert set(tables) == known
+    assert {name: len(table.rows) for name, table in tables.items()} == counts
+    written = export_csv(state, tmp_path / "out")
+    assert {p.name for p in written} == {f"{name}.csv" for name in known} | {
+        "plan 2026-11-26 revision 1.json",
+        "plan 2026-11-26 revision 2.json",
+    }
+    with (tmp_path / "out" / "put back.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [(r["number"], r["set id"] or r["thing"], r["quantity"]) for r in rows] == [
+        ("C-1", "KNEE-01", "1"),
+        ("C-1", "laps", "1"),
+        ("C-1", "laps", "2"),
+    ]
+    export_workbook(state, tmp_path / "state.xlsx")
+    book = load_workbook(tmp_path / "state.xlsx")
+    assert set(book.sheetnames) == known
+    decided = book["decision"]["D2"]
+    assert (decided.value, decided.data_type) == ("=1+1", "s")
+
+
+def test_that_a_copy_of_the_file_is_a_whole_state(path: Path, tmp_path: Path) -> None:
+    with open_state(path) as state:
+        keep(state, plan(knee()))
+    shutil.copy(path, tmp_path / "copy.picklist.sqlite")
+    with open_state(tmp_path / "copy.picklist.sqlite") as state:
+        assert latest_revision(state, DAY) == 1
