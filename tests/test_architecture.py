@@ -35,6 +35,7 @@ FOREIGN: dict[str, tuple[str, ...]] = {
     "numpy": ("department",),
     "jinja2": ("documents", "server"),
     "typst": ("documents",),
+    "pypdfium2": ("documents",),
     "zxingcpp": ("documents",),
     "starlette": ("server",),
     "uvicorn": ("server",),

@@ -1,1 +1,4 @@
-"""The plan as pages, workbook, board and JSON; nothing is computed here."""
+"""Plans on paper: views hold finished strings, templates place them, a folder is written whole.
+
+Use ``write_plan.write_plan`` for everything; ``plan_json`` for the plan as JSON.
+"""

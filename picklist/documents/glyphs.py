@@ -1,0 +1,96 @@
+"""Signs that the sheets' font lacks: shown by their number and reported, never dropped."""
+
+from __future__ import annotations
+
+import struct
+import unicodedata
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+WHITE = frozenset("\t\n\r\x0b\x0c\u2028\u2029")
+
+
+@cache
+def covered(font: Path) -> frozenset[int]:
+    """The code points that a TrueType or OpenType file has glyphs for (OpenType 1.9, table ``cmap``)."""
+    data = font.read_bytes()
+    (tables,) = struct.unpack_from(">H", data, 4)
+    records = (struct.unpack_from(">4sLLL", data, 12 + 16 * n) for n in range(tables))
+    start = next(offset for tag, _, offset, _ in records if tag == b"cmap")
+    (subtables,) = struct.unpack_from(">H", data, start + 2)
+    points: set[int] = set()
+    for n in range(subtables):
+        _, _, offset = struct.unpack_from(">HHL", data, start + 4 + 8 * n)
+        points.update(_code_points(data, start + offset))
+    return frozenset(points)
+
+
+def _code_points(data: bytes, at: int) -> Iterator[int]:
+    (form,) = struct.unpack_from(">H", data, at)
+    if form == 12:
+        (groups,) = struct.unpack_from(">L", data, at + 12)
+        for n in range(groups):
+            first, last, _ = struct.unpack_from(">LLL", data, at + 16 + 12 * n)
+            yield from range(first, last + 1)
+    elif form == 4:
+        yield from _of_segments(data, at)
+
+
+def _of_segments(data: bytes, at: int) -> Iterator[int]:
+    """Format 4: segments whose glyph is code point + delta, or stands in an array behind them."""
+    (twice,) = struct.unpack_from(">H", data, at + 6)
+    count = twice // 2
+    ends = struct.unpack_from(f">{count}H", data, at + 14)
+    starts = struct.unpack_from(f">{count}H", data, at + 16 + twice)
+    deltas = struct.unpack_from(f">{count}H", data, at + 16 + 2 * twice)
+    ranges_at = at + 16 + 3 * twice
+    ranges = struct.unpack_from(f">{count}H", data, ranges_at)
+    for n in range(count):
+        for point in range(starts[n], min(ends[n], 0xFFFE) + 1):
+            glyph = point
+            if ranges[n]:
+                (glyph,) = struct.unpack_from(">H", data, ranges_at + 2 * n + ranges[n] + 2 * (point - starts[n]))
+            if glyph and (glyph + deltas[n]) & 0xFFFF:
+                yield point
+
+
+class Signs:
+    """Makes every string printable in some fonts and remembers what had to be replaced."""
+
+    def __init__(self, fonts: tuple[Path, ...]) -> None:
+        self._covered = frozenset.intersection(*(covered(font) for font in fonts))
+        self.missing: set[str] = set()
+
+    def printable(self, text: str) -> str:
+        """The text with line breaks as spaces, and each sign that no font has as ``[U+65E5]``."""
+        if text.isascii() and text.isprintable():
+            return text
+        return "".join(self._sign(sign) for sign in text)
+
+    def _sign(self, sign: str) -> str:
+        if sign in WHITE:
+            return " "
+        if ord(sign) in self._covered and unicodedata.category(sign) not in ("Cc", "Cf"):
+            return sign
+        self.missing.add(sign)
+        return f"[U+{ord(sign):04X}]"
+
+    def everywhere(self, value: Any) -> Any:
+        """The same lists and mappings with every string made printable."""
+        if isinstance(value, str):
+            return self.printable(value)
+        if isinstance(value, dict):
+            return {key: self.everywhere(one) for key, one in value.items()}
+        if isinstance(value, (list, tuple)):
+            return [self.everywhere(one) for one in value]
+        return value
+
+    def report(self) -> tuple[str, ...]:
+        """A sentence for each sign that was replaced, in order of its number."""
+        return tuple(
+            f"the sign U+{ord(sign):04X} {unicodedata.name(sign, 'without a name')} is not in the sheets' font; "
+            f"it is printed as [U+{ord(sign):04X}]"
+            for sign in sorted(self.missing)
+        )

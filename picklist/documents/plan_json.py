@@ -1,0 +1,37 @@
+"""The plan as JSON, and back, with its published schema."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from picklist.model.plan import Plan
+
+
+@cache
+def _adapter() -> TypeAdapter[Plan]:
+    return TypeAdapter(Plan)
+
+
+def plan_to_json(plan: Plan) -> bytes:
+    """The whole plan; the same plan gives the same bytes. Instants are UTC in ISO 8601."""
+    return _adapter().dump_json(plan, indent=1) + b"\n"
+
+
+def plan_from_json(text: bytes) -> Plan:
+    """A plan that ``plan_to_json`` wrote. Raises pydantic.ValidationError for anything else."""
+    return _adapter().validate_json(text)
+
+
+def plan_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) of ``plan.json``."""
+    schema = _adapter().json_schema(mode="serialization")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "picklist plan"} | schema
+
+
+def schema_text() -> str:
+    """The schema as the file that is published."""
+    return json.dumps(plan_schema(), indent=1, sort_keys=True) + "\n"

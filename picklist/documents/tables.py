@@ -1,0 +1,159 @@
+"""The same finished strings as the printed sheets, laid out as tables for the workbook."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from picklist.documents.views.bulk import BulkView
+from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.department_sheet import DepartmentView
+from picklist.documents.views.evening import EveningView
+from picklist.documents.views.goods_rows import GoodsRow
+from picklist.documents.views.labels import LabelsView
+from picklist.documents.views.pick_list import PickListView
+from picklist.documents.views.shortages import ShortagesView
+from picklist.documents.views.stamp import Stamp
+from picklist.documents.workbook import Table
+
+COUNTS = frozenset({"Open", "Hold", "Total", "Wanted", "There", "Kept back", "Expired", "Revision"})
+
+
+def _table(name: str, title: str, stamp: Stamp, heads: str, rows: Iterator[Sequence[str]]) -> Table:
+    return Table(
+        name=name,
+        title=f"{title} · {stamp.revision}, {stamp.printed}, {stamp.replaces}",
+        heads=tuple(heads.split("|")),
+        rows=tuple(tuple(row) for row in rows),
+        numeric=COUNTS,
+    )
+
+
+def evening_table(view: EveningView) -> Table:
+    """The carts in order of completion."""
+    heads = "Complete by|Room|Start|Case|Surgeon|Procedure|Side|Holds|Alerts|Marks|Revision"
+    rows = (
+        (
+            *(row.complete_by, row.room, row.start, row.case, row.surgeon, row.procedure, row.side, row.holds),
+            *(", ".join(row.alerts), ", ".join(row.marks), row.revision),
+        )
+        for row in view.carts
+    )
+    return _table("Evening", view.title, view.stamp, heads, iter(rows))
+
+
+def pick_list_table(views: Sequence[PickListView], stamp: Stamp) -> Table:
+    """All lines of all carts; the part tells trays, packs, sundries and the rest apart."""
+    heads = "Case|Room|Start|Part|Place|Thing|Id|Set or lot|Expiry|Open|Hold|For|Remark"
+    rows = ((view.case, view.room, view.start, *line) for view in views for line in _lines(view))
+    return _table("Pick lists", "Pick lists", stamp, heads, iter(rows))
+
+
+def _lines(view: PickListView) -> Iterator[tuple[str, ...]]:
+    for reason in view.stopped:
+        yield ("STOPPED", "", reason.message, "", "", "", "", "", "", f"{reason.where}. {reason.mend}")
+    for row in view.trays:
+        facts = "; ".join(f"{name} {value}" for name, value, _ in row.facts)
+        remark = "; ".join(part for part in (facts, row.stand_in, *(s.word for s in row.strips), row.note) if part)
+        yield ("tray", "", row.name, row.tray, row.set_id, "", row.open, row.hold, row.side, remark)
+    for pack in view.packs:
+        for goods in pack.rows:
+            yield _goods("pack", goods, "", "holds " + ", ".join(pack.holds) if pack.holds else "")
+    for part, groups in (("sundry", view.sundries), ("gloves and gowns", view.people)):
+        for group in groups:
+            for goods in group.rows:
+                yield _goods(part, goods, group.title if part != "sundry" else "")
+    for goods in view.peel_packs:
+        yield _goods("peel pack", goods, "")
+    for part, plain in (
+        ("check in the room", view.room_checks),
+        ("implant", view.implants),
+        ("reference only", view.reference_only),
+    ):
+        for one in plain:
+            yield (part, "", one.name, "", "", "", one.quantity, "–", "", one.note)
+
+
+def _goods(part: str, row: GoodsRow, person: str, remark: str = "") -> tuple[str, ...]:
+    notes = "; ".join(note for note in ("SHORT: none to take" if row.short else "", row.note, remark) if note)
+    return (part, row.place, row.name, row.item, row.lot, row.expiry, row.open, row.hold, person, notes)
+
+
+def labels_table(view: LabelsView) -> Table:
+    """What stands on each label and in its bar code."""
+    heads = "Case|Room|Start|Complete by|Side|Alerts|Bar code"
+    rows = ((one.case, one.room, one.start, one.complete_by, one.side, one.alerts, one.code) for one in view.labels)
+    return _table("Labels", view.title, view.stamp, heads, iter(rows))
+
+
+def bulk_table(view: BulkView) -> Table:
+    """What to take from each place for all carts."""
+    heads = "Area|Place|Item|Id|Lot|Expiry|Total|Open|Hold|To carts"
+    rows = (
+        (
+            *(group.title, row.place, row.name, row.item, row.lot, row.expiry),
+            *(row.total, row.open, row.hold, ", ".join(row.carts)),
+        )
+        for group in view.groups
+        for row in group.rows
+    )
+    return _table("Bulk", view.title, view.stamp, heads, iter(rows))
+
+
+def department_table(view: DepartmentView) -> Table:
+    """Every act at every station in order of deadline."""
+    heads = "Station|Latest|What|Set|Tray|From|For|Last resort|Past"
+    rows = (
+        (
+            *(group.title, row.latest, row.act, row.set_id, row.tray, row.source, row.target, row.last_resort),
+            "PAST" if row.past else "",
+        )
+        for group in view.stations
+        for row in group.rows
+    )
+    return _table("Department", view.title, view.stamp, heads, iter(rows))
+
+
+def worklist_table(view: DepartmentView) -> Table:
+    """The loads in the order to start them."""
+    heads = "Start|End|Machine|Cycle|What goes in|First due"
+    rows = ((one.begins, one.ends, one.machine, one.cycle, ", ".join(one.sets), one.first_due) for one in view.loads)
+    return _table("Worklist", f"Worklist. {view.rule}", view.stamp, heads, iter(rows))
+
+
+def ready_table(view: DepartmentView) -> Table:
+    """When each set is ready with the whole load."""
+    heads = "Set|Tray|From|For|Received|Ready|Due|Late|Waited"
+    rows = (
+        (one.set_id, one.tray, one.source, one.target, one.received, one.ready, one.due, one.late, one.waited)
+        for one in view.runs
+    )
+    return _table("Sets ready", "When each set is ready, with the whole load", view.stamp, heads, iter(rows))
+
+
+def conflicts_table(view: ConflictsView) -> Table:
+    """Every conflict with proof, decision and remedies."""
+    heads = "Cases|Kind|How much|Decide by|What|Proof|What bears on it|Remedies|What is missing"
+    rows = (
+        (
+            *(cluster.title, one.kind, one.amount, one.decide_by, one.statement),
+            *(" ".join((one.proof, *one.bound)), " ".join(one.facts)),
+            *(" ".join(f"{n}. {r.text} ({r.cost})" for n, r in enumerate(one.remedies, start=1)), one.missing),
+        )
+        for cluster in view.clusters
+        for one in cluster.conflicts
+    )
+    return _table("Conflicts", view.title, view.stamp, heads, iter(rows))
+
+
+def shortages_table(view: ShortagesView) -> Table:
+    """Every short item with the cases that lack it."""
+    heads = "Item|Id|Wanted|There|Kept back|Expired|Cart by|Case|Missing|May stand in"
+    rows = (
+        (
+            *(row.name, row.item, row.wanted, row.on_hand, row.kept_back, row.expired),
+            *(one.complete_by, one.case, one.missing, row.stand_in),
+        )
+        for row in view.items
+        for one in row.lacking
+    )
+    return _table("Shortages", view.title, view.stamp, heads, iter(rows))

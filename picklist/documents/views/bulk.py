@@ -1,0 +1,120 @@
+"""The bulk sheet: everything to take from each place for all carts together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.goods_rows import by_area
+from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.model.plan import SundryLine
+from picklist.model.supply import Pick
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulkRow:
+    """One lot at one place: how many in all, and how many go to which cart."""
+
+    place: str
+    name: str
+    item: str
+    unit: str
+    lot: str
+    expiry: str
+    total: str
+    open: str
+    hold: str
+    carts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulkGroup:
+    """The rows of one area."""
+
+    title: str
+    rows: tuple[BulkRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetRow:
+    """A set to fetch from its shelf."""
+
+    place: str
+    set_id: str
+    tray: str
+    cart: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulkView:
+    """The evening's picking by place."""
+
+    stamp: Stamp
+    title: str
+    counts: str
+    groups: tuple[BulkGroup, ...]
+    sets: tuple[SetRow, ...]
+
+
+def bulk(found: Lookup) -> BulkView:
+    """Sum the picks of all carts by place, item and lot, in walking order."""
+    together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
+    for cart in in_order_of_completion(found.plan.carts):
+        for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
+            for pick in line.picks:
+                together[pick.place, pick.item, pick.lot].append((line, pick))
+
+    rows = [(place, _row(pairs)) for (place, _, _), pairs in together.items()]
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].name), pair[1].lot))
+    sets = _sets(found)
+    return BulkView(
+        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
+        title=f"Bulk sheet by place, {found.clock.day_text(found.day)}",
+        counts=f"{words.counted(len(rows), 'lot')} and {words.counted(len(sets), 'set')} to fetch, for "
+        f"{words.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}",
+        groups=tuple(BulkGroup(title=area, rows=some) for area, some in by_area(found, rows)),
+        sets=sets,
+    )
+
+
+def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
+    line, first = pairs[0]
+    opened, hold = sum(pick.open for _, pick in pairs), sum(pick.hold for _, pick in pairs)
+    by_case: dict[str, int] = defaultdict(int)
+    for _, pick in pairs:
+        by_case[pick.case] += pick.open + pick.hold
+    return BulkRow(
+        place=first.place or words.NONE,
+        name=line.need.name,
+        item=first.item,
+        unit=line.unit,
+        lot=first.lot or words.NONE,
+        expiry=words.day_short(first.expiry),
+        total=str(opened + hold),
+        open=words.quantity(opened),
+        hold=words.quantity(hold),
+        carts=tuple(f"{case} × {number}" for case, number in by_case.items()),
+    )
+
+
+def _sets(found: Lookup) -> tuple[SetRow, ...]:
+    """Sets of the carts that stand on a shelf now, by place as people read it."""
+    places = {one.id: one.place for one in found.plan.sets}
+    rows = [
+        (
+            place := places.get(line.set_id, ""),
+            SetRow(
+                place=place or line.place_now or words.NONE,
+                set_id=line.set_id,
+                tray=line.name,
+                cart=f"{cart.case.number} in {cart.case.room}",
+            ),
+        )
+        for cart in in_order_of_completion(found.plan.carts)
+        for line in cart.trays
+        if line.set_id and line.expected is None
+    ]
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].set_id)))
+    return tuple(row for _, row in rows)

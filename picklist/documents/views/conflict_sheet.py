@@ -1,0 +1,164 @@
+"""The conflict sheet: one entry for each cluster of cases, with proof and remedies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.settings_lines import settings_lines
+from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.time_strips import TimeStrip, time_strip
+from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Remedy
+
+CAUTION = (
+    "A remedy is a proposal that was reckoned through on the whole plan; a person accepts it, and nothing moves by "
+    "itself. Which of two cases goes first is a person's decision. Immediate-use sterilization is not a planning "
+    "option and is not offered; local policy decides."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemedyRow:
+    """One remedy with what it costs."""
+
+    kind: str
+    text: str
+    cost: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConflictBlock:
+    """One conflict: what, how much, the proof, the picture, and what may be done."""
+
+    kind: str
+    amount: str
+    decide_by: str
+    statement: str
+    proof: str
+    bound: tuple[str, ...]
+    strip: TimeStrip | None
+    facts: tuple[str, ...]
+    remedies: tuple[RemedyRow, ...]
+    missing: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClusterBlock:
+    """Cases tied together by conflicts."""
+
+    title: str
+    cases: tuple[str, ...]
+    conflicts: tuple[ConflictBlock, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConflictsView:
+    """All clusters, those that must be decided first in front."""
+
+    stamp: Stamp
+    title: str
+    counts: str
+    caution: str
+    clusters: tuple[ClusterBlock, ...]
+    settings: tuple[tuple[str, str], ...]
+
+
+def conflict_sheet(found: Lookup) -> ConflictsView:
+    """Clusters by the earliest decision, then by their first case."""
+    clusters = sorted(found.plan.clusters, key=_urgency)
+    number = sum(len(cluster.conflicts) for cluster in clusters)
+    return ConflictsView(
+        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
+        title=f"Conflicts, {found.clock.day_text(found.day)}",
+        counts=f"{words.counted(number, 'conflict')} in {words.counted(len(clusters), 'group')} of cases",
+        caution=CAUTION,
+        clusters=tuple(_cluster(found, n, cluster) for n, cluster in enumerate(clusters, start=1)),
+        settings=settings_lines(found.plan.settings),
+    )
+
+
+def _urgency(cluster: Cluster) -> tuple[float, object]:
+    moments = [one.decide_by.timestamp() for one in cluster.conflicts if one.decide_by]
+    return (min(moments, default=float("inf")), words.as_people_read("".join(cluster.cases[:1])))
+
+
+def _cluster(found: Lookup, number: int, cluster: Cluster) -> ClusterBlock:
+    kinds = list(ConflictKind)
+    conflicts = sorted(cluster.conflicts, key=lambda one: (kinds.index(one.kind), one.id))
+    return ClusterBlock(
+        title=f"{number}. Cases {words.listed(cluster.cases)}",
+        cases=tuple(_case_line(found, case) for case in cluster.cases),
+        conflicts=tuple(_block(found, conflict) for conflict in conflicts),
+    )
+
+
+def _case_line(found: Lookup, number: str) -> str:
+    case = found.cases.get(number)
+    if case is None:
+        return number
+    moves = "" if case.may_move else ", may not move"
+    return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {case.surgeon}{moves}"
+
+
+def _block(found: Lookup, one: Conflict) -> ConflictBlock:
+    return ConflictBlock(
+        kind=one.kind.value.upper(),
+        amount=_amount(one),
+        decide_by=found.when(one.decide_by) if one.decide_by else "",
+        statement=one.statement,
+        proof=one.proof.statement if one.proof else "",
+        bound=tuple(_bound(found, bound) for bound in one.proof.sets) if one.proof else (),
+        strip=time_strip(found, one),
+        facts=_facts(found, one),
+        remedies=tuple(_remedy(remedy) for remedy in one.remedies),
+        missing=one.missing,
+    )
+
+
+def _amount(one: Conflict) -> str:
+    if not one.minutes:
+        return ""
+    endings = {
+        ConflictKind.RUSH: "to be saved",
+        ConflictKind.TIGHT: "to spare",
+        ConflictKind.LOAD: "late",
+    }
+    return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"
+
+
+def _bound(found: Lookup, one: BoundSet) -> str:
+    until = f" until {found.when(one.until)}" if one.until else ""
+    return f"{one.set_id}: {one.why}{until}"
+
+
+def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
+    facts = []
+    if one.savings:
+        parts = [f"{saving.minutes} min at {saving.step}" for saving in one.savings]
+        facts.append(f"Minutes can be saved at these steps: {words.listed(parts)}. It needs the department's word.")
+    if one.depends_on:
+        facts.append(f"It depends on {one.depends_on}.")
+    if one.chance_of_failing is not None:
+        blame = f"; most often because of {one.blame}" if one.blame else ""
+        facts.append(f"Chance of failing: {words.per_cent(one.chance_of_failing)} of the draws{blame}.")
+    elif one.blame:
+        facts.append(f"To blame: {one.blame}.")
+    if one.knock_on:
+        cases = words.listed(found.case_in_room(case) for case in one.knock_on)
+        facts.append(f"If it slips, {cases} {'waits' if len(one.knock_on) == 1 else 'wait'}.")
+    return tuple(facts)
+
+
+def _remedy(remedy: Remedy) -> RemedyRow:
+    parts = [remedy.cost] if remedy.cost else []
+    if remedy.minutes_moved:
+        parts.append(f"{remedy.minutes_moved} min moved")
+    parts.append(words.counted(remedy.cases_touched, "case") + " touched")
+    if remedy.overtime:
+        parts.append(f"{remedy.overtime} min overtime")
+    parts.append("no new conflict")
+    if remedy.delays:
+        parts.append(f"delays {words.listed(remedy.delays)}")
+    kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
+    return RemedyRow(kind=kind, text=remedy.text, cost="; ".join(parts))

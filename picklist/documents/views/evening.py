@@ -1,0 +1,148 @@
+"""The evening's first page: which carts, in what order, and what to know before starting."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.settings_lines import settings_lines
+from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
+from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.plan import Cart
+from picklist.problems import Severity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartRow:
+    """One cart; ``marks`` are words to know before starting: stopped, short, kinds of conflict."""
+
+    complete_by: str
+    room: str
+    start: str
+    case: str
+    surgeon: str
+    procedure: str
+    side: str
+    holds: str
+    alerts: tuple[str, ...]
+    marks: tuple[str, ...]
+    revision: str
+    changed: bool
+    stopped: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindRow:
+    """Conflicts of one kind: how many, and when the first must be decided."""
+
+    kind: str
+    meaning: str
+    number: str
+    first: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EveningView:
+    """The cover of the evening's papers."""
+
+    stamp: Stamp
+    title: str
+    counts: str
+    carts: tuple[CartRow, ...]
+    conflicts: tuple[KindRow, ...]
+    stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
+    to_mend: str
+    settings: tuple[tuple[str, str], ...]
+
+
+MEANINGS = {
+    ConflictKind.SHORT: "not even the least minutes make it, or there is no set",
+    ConflictKind.RUSH: "only with minutes saved at named steps",
+    ConflictKind.TIGHT: "makes it with less than the margin to spare",
+    ConflictKind.RESERVE: "only by going under the number kept ready",
+    ConflictKind.CONDITIONAL: "only if a tray on hold is opened",
+    ConflictKind.LOAD: "only because of the department's load",
+}
+
+
+def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningView:
+    """Carts in order of completion, with counts, conflicts, stopped lists and settings."""
+    carts = in_order_of_completion(found.plan.carts)
+    return EveningView(
+        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
+        title=f"Carts for {found.clock.day_text(found.day)}",
+        counts=_counts(found),
+        carts=tuple(_cart_row(found, cart, printing_for(cart.case.number)) for cart in carts),
+        conflicts=_kinds(found),
+        stopped=tuple((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
+        to_mend=_to_mend(found),
+        settings=settings_lines(found.plan.settings),
+    )
+
+
+def _counts(found: Lookup) -> str:
+    carts = found.plan.carts
+    built = [cart for cart in carts if not cart.stopped]
+    parts = [
+        words.counted(len(built), "cart") + " to build",
+        f"{len(carts) - len(built)} stopped",
+        words.counted(sum(len(cart.trays) for cart in built), "tray"),
+        words.counted(len(found.conflicts), "conflict"),
+        words.counted(len(found.plan.shortages), "item") + " short",
+    ]
+    return " · ".join(parts)
+
+
+def _cart_row(found: Lookup, cart: Cart, printing: Printing) -> CartRow:
+    goods = len(cart.packs) + len(cart.sundries) + len(cart.peel_packs) + len(cart.people)
+    more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
+    return CartRow(
+        complete_by=found.when(cart.complete_by),
+        room=cart.case.room,
+        start=found.when(cart.case.start),
+        case=cart.case.number,
+        surgeon=cart.surgeon_name,
+        procedure="".join(cart.procedure_names[:1]) + more,
+        side=words.side_word(cart.side),
+        holds="" if cart.stopped else f"{words.counted(len(cart.trays), 'tray')}, {words.counted(goods, 'line')}",
+        alerts=tuple(alert.upper() for alert in cart.case.alerts),
+        marks=_marks(found, cart),
+        revision=str(printing.revision),
+        changed=printing.revision == found.plan.revision,
+        stopped=bool(cart.stopped),
+    )
+
+
+def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
+    if cart.stopped:
+        return ("STOPPED",)
+    goods = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    kinds = {found.conflicts[one].kind for line in cart.trays for one in line.conflicts if one in found.conflicts}
+    marks = [kind.value for kind in ConflictKind if kind in kinds]
+    marks += ["no set"] if any(not line.set_id for line in cart.trays) else []
+    marks += ["item short"] if any(line.short_open or line.short_hold for line in goods) else []
+    return tuple(marks)
+
+
+def _kinds(found: Lookup) -> tuple[KindRow, ...]:
+    rows = []
+    for kind in ConflictKind:
+        of_kind = [one for one in found.conflicts.values() if one.kind is kind]
+        if of_kind:
+            first = found.when(_first_decision(of_kind))
+            rows.append(KindRow(kind=kind.value, meaning=MEANINGS[kind], number=str(len(of_kind)), first=first))
+    return tuple(rows)
+
+
+def _first_decision(conflicts: list[Conflict]) -> datetime | None:
+    return min((one.decide_by for one in conflicts if one.decide_by), default=None)
+
+
+def _to_mend(found: Lookup) -> str:
+    wrong = [one for one in found.plan.problems if one.severity is not Severity.NOTICE]
+    if not wrong:
+        return ""
+    return f"{words.counted(len(wrong), 'problem')} in the sheets must be mended; the check lists each with its place."

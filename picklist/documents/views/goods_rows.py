@@ -1,0 +1,138 @@
+"""Packs, sundries, peel packs, gloves and gowns: a row for each lot to take from a place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TypeVar
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.model.needs import Need, ReasonKind
+from picklist.model.plan import Cart, SundryLine
+from picklist.model.supply import Pick
+
+NOT_NAMED = "No area named"
+R = TypeVar("R")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoodsRow:
+    """Take ``open`` and ``hold`` of a lot from a place; ``short`` tells that nothing can be taken."""
+
+    place: str
+    name: str
+    item: str
+    unit: str
+    lot: str
+    expiry: str
+    open: str
+    hold: str
+    note: str
+    short: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoodsGroup:
+    """Rows under one heading: an area of the store, or a person at the table."""
+
+    title: str
+    rows: tuple[GoodsRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackBlock:
+    """A custom pack to take, and what it already holds."""
+
+    rows: tuple[GoodsRow, ...]
+    holds: tuple[str, ...]
+
+
+def walking_groups(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsGroup, ...]:
+    """The rows of some lines in walking order, under the areas that the walk passes."""
+    rows = [(place, row) for line in lines for place, row in _rows(found, line)]
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].name), pair[1].lot))
+    return tuple(GoodsGroup(title=area, rows=some) for area, some in by_area(found, rows))
+
+
+def by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R, ...]]]:
+    """Rows that are in walking order, cut where the area changes; no titles where no area is named at all."""
+    grouped = groupby(rows, key=lambda pair: found.area(pair[0]))
+    areas = [(area, tuple(row for _, row in pairs)) for area, pairs in grouped]
+    named = any(area for area, _ in areas)
+    return [(area or NOT_NAMED if named else "", some) for area, some in areas]
+
+
+def in_walking_order(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsRow, ...]:
+    """The same rows without their areas."""
+    return tuple(row for group in walking_groups(found, lines) for row in group.rows)
+
+
+def by_person(found: Lookup, cart: Cart) -> tuple[GoodsGroup, ...]:
+    """Gloves and gowns under whom they are for, the surgeon first, then in the plan's order."""
+    people = dict.fromkeys(line.need.person for line in cart.people)
+    order = sorted(people, key=lambda person: person != cart.case.surgeon)
+    return tuple(GoodsGroup(title=_person(cart, person), rows=tuple(_rows_of(found, cart, person))) for person in order)
+
+
+def _person(cart: Cart, person: str) -> str:
+    if person == cart.case.surgeon:
+        return f"{cart.surgeon_name}, surgeon"
+    return person or "No person named"
+
+
+def _rows_of(found: Lookup, cart: Cart, person: str) -> list[GoodsRow]:
+    return [row for line in cart.people if line.need.person == person for _, row in _rows(found, line)]
+
+
+def pack_blocks(found: Lookup, cart: Cart) -> tuple[PackBlock, ...]:
+    """The cart's packs; the contents stand with the first, from which they were taken off."""
+    holds = tuple(f"{one.quantity} {one.name}" for one in cart.needs.pack_contents)
+    blocks = []
+    for number, line in enumerate(cart.packs):
+        rows = tuple(row for _, row in _rows(found, line))
+        blocks.append(PackBlock(rows=rows, holds=holds if number == 0 else ()))
+    return tuple(blocks)
+
+
+def _rows(found: Lookup, line: SundryLine) -> list[tuple[str, GoodsRow]]:
+    rows = [(pick.place, _taken(line, pick)) for pick in line.picks]
+    if line.short_open or line.short_hold:
+        place = line.picks[-1].place if line.picks else found.item_places.get(line.need.thing, "")
+        rows.append((place, _short(line, place)))
+    return rows
+
+
+def _taken(line: SundryLine, pick: Pick) -> GoodsRow:
+    return GoodsRow(
+        place=pick.place or words.NONE,
+        name=line.need.name,
+        item=line.need.thing,
+        unit=line.unit,
+        lot=pick.lot or words.NONE,
+        expiry=words.day_short(pick.expiry),
+        open=words.quantity(pick.open),
+        hold=words.quantity(pick.hold),
+        note=remark(line.need),
+    )
+
+
+def _short(line: SundryLine, place: str) -> GoodsRow:
+    return GoodsRow(
+        place=place or words.NONE,
+        name=line.need.name,
+        item=line.need.thing,
+        unit=line.unit,
+        lot="",
+        expiry="",
+        open=words.quantity(line.short_open),
+        hold=words.quantity(line.short_hold),
+        note="",
+        short=True,
+    )
+
+
+def remark(need: Need) -> str:
+    """What must be said beside a line: side, latex swap, the card's own note."""
+    swaps = [reason.text for reason in need.reasons if reason.kind is ReasonKind.LATEX_SWAP]
+    return "; ".join(part for part in (words.small_side(need.side), *swaps, need.note) if part)

@@ -1,0 +1,77 @@
+"""Cart labels: one for each cart that is built, cut from a sheet of plain paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
+from picklist.model.built import cart_code
+from picklist.model.plan import Cart
+from picklist.model.schedule import Side
+
+LONGEST_CODE = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """One label; ``code`` is what its bar code says, empty when the case number cannot be coded."""
+
+    case: str
+    room: str
+    day: str
+    start: str
+    complete_by: str
+    side: str
+    side_known: bool
+    alerts: str
+    surgeon: str
+    procedure: str
+    revision: str
+    code: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelsView:
+    """All labels in the order in which the carts must be complete."""
+
+    stamp: Stamp
+    title: str
+    labels: tuple[Label, ...]
+
+
+def labels(found: Lookup, printing_for: Callable[[str], Printing]) -> LabelsView:
+    """Labels of every cart that is not stopped; ``printing_for`` gives the printing of a case's list."""
+    carts = in_order_of_completion(tuple(cart for cart in found.plan.carts if not cart.stopped))
+    return LabelsView(
+        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
+        title=f"Cart labels, {found.clock.day_text(found.day)}",
+        labels=tuple(_label(found, cart, printing_for(cart.case.number).revision) for cart in carts),
+    )
+
+
+def _label(found: Lookup, cart: Cart, revision: int) -> Label:
+    case = cart.case
+    more = f" + {len(cart.procedure_names) - 1} more" if len(cart.procedure_names) > 1 else ""
+    return Label(
+        case=case.number,
+        room=case.room,
+        day=found.clock.day_text(case.day),
+        start=found.when(case.start),
+        complete_by=found.when(cart.complete_by),
+        side=words.side_word(cart.side),
+        side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
+        alerts=" + ".join(alert.upper() for alert in case.alerts),
+        surgeon=cart.surgeon_name,
+        procedure="".join(cart.procedure_names[:1]) + more,
+        revision=f"Revision {revision}",
+        code=_code(case.number, revision),
+    )
+
+
+def _code(case: str, revision: int) -> str:
+    """What the bar code says; empty when Code 128 cannot say it (plain ASCII, short enough to be read)."""
+    code = cart_code(case, revision)
+    return code if code.isascii() and code.isprintable() and len(code) <= LONGEST_CODE else ""

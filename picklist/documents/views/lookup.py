@@ -1,0 +1,92 @@
+"""The plan's tables by id, for the sheets that name things."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from picklist.clock import SiteClock
+from picklist.documents.views import words
+from picklist.model.catalogue import Place
+from picklist.model.conflicts import Conflict
+from picklist.model.plan import Cart, Plan
+from picklist.model.schedule import Case
+from picklist.model.uses import Reuse
+
+
+@dataclass(frozen=True, slots=True)
+class Lookup:
+    """A plan with its rows found by id; made once for all sheets."""
+
+    plan: Plan
+    clock: SiteClock
+    cases: dict[str, Case]
+    places: dict[str, Place]
+    tray_names: dict[str, str]
+    item_names: dict[str, str]
+    item_places: dict[str, str]
+    conflicts: dict[str, Conflict]
+    reuses: dict[tuple[str, str], Reuse] = field(repr=False)
+
+    @property
+    def day(self) -> date:
+        """The day of the carts."""
+        return self.plan.day
+
+    def when(self, instant: datetime | None) -> str:
+        """The wall time of an instant, with its date when it is not the plan's day; a dash for none."""
+        return words.moment(self.clock, instant, self.plan.day) if instant else words.NONE
+
+    def tray(self, tray: str) -> str:
+        """A tray's name, its id where no name is known."""
+        return self.tray_names.get(tray, tray)
+
+    def item(self, item: str) -> str:
+        """An item's name, its id where no name is known."""
+        return self.item_names.get(item, item)
+
+    def room(self, case: str) -> str:
+        """The room of a case, empty when it is not known."""
+        return self.cases[case].room if case in self.cases else ""
+
+    def case_in_room(self, case: str) -> str:
+        """``C-1047 in OR 3``."""
+        room = self.room(case)
+        return f"{case} in {room}" if room else case
+
+    def area(self, place: str) -> str:
+        """The area that a place lies in, empty when none is named."""
+        return self.places[place].area if place in self.places else ""
+
+    def walk_key(self, place: str) -> tuple[int, int, object, object]:
+        """Where the walk passes a place: by its number, else by area and name as people read them."""
+        known = self.places.get(place)
+        if known and known.order is not None:
+            return (0, known.order, (), words.as_people_read(place))
+        area = known.area if known else ""
+        return (1 if place else 2, 0, words.as_people_read(area), words.as_people_read(place))
+
+
+def look_up(plan: Plan) -> Lookup:
+    """Index a plan for its sheets."""
+    return Lookup(
+        plan=plan,
+        clock=plan.settings.site_clock,
+        cases={case.number: case for case in plan.cases} | {c.case.number: c.case for c in plan.carts},
+        places={place.id: place for place in plan.places},
+        tray_names={tray.id: tray.name for tray in plan.trays},
+        item_names={item.id: item.name for item in plan.items},
+        item_places={item.id: item.place for item in plan.items},
+        conflicts={one.id: one for cluster in plan.clusters for one in cluster.conflicts},
+        reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
+    )
+
+
+def in_order_of_completion(carts: tuple[Cart, ...]) -> tuple[Cart, ...]:
+    """The carts by when they must be complete, then room and case as people read them."""
+
+    def key(cart: Cart) -> tuple[datetime, object, object]:
+        room, number = words.as_people_read(cart.case.room), words.as_people_read(cart.case.number)
+        return (cart.complete_by, room, number)
+
+    return tuple(sorted(carts, key=key))

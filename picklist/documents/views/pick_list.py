@@ -1,0 +1,244 @@
+"""The pick list of one cart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.goods_rows import (
+    GoodsGroup,
+    GoodsRow,
+    PackBlock,
+    by_person,
+    in_walking_order,
+    pack_blocks,
+    walking_groups,
+)
+from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.stamp import Printing, Stamp, stamp_for
+from picklist.documents.views.tray_rows import TrayRow, tray_rows
+from picklist.model.needs import Need, ReasonKind
+from picklist.model.plan import Cart, SundryLine
+from picklist.model.schedule import Side
+from picklist.problems import Problem
+
+CAUTION_TRAYS = (
+    "Before it goes on the cart and again before use: package whole and dry, indicator changed, lock in place "
+    "(containers), expiry, side and size. Do not use what fails a check."
+)
+CAUTION_GOODS = "Take the lot that is named; package whole and dry; expiry not passed. Write the count you find."
+CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alert:
+    """An alert and what was done about it."""
+
+    word: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopReason:
+    """Why a list is stopped, where it stands in the sheets, and what would mend it."""
+
+    message: str
+    where: str
+    mend: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlainRow:
+    """A thing that is not picked: checked in the room, brought by someone, or for reference."""
+
+    name: str
+    quantity: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShortRow:
+    """What the cart lacks and what may stand in."""
+
+    name: str
+    missing: str
+    stand_in: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PickListView:
+    """Everything on one cart's pages, ready to print."""
+
+    stamp: Stamp
+    case: str
+    room: str
+    day: str
+    start: str
+    start_means: str
+    complete_by: str
+    surgeon: str
+    procedures: tuple[str, ...]
+    side: str
+    side_known: bool
+    about: str
+    notes: str
+    alerts: tuple[Alert, ...]
+    running: str
+    stopped: tuple[StopReason, ...]
+    counts: str
+    trays: tuple[TrayRow, ...]
+    packs: tuple[PackBlock, ...]
+    sundries: tuple[GoodsGroup, ...]
+    peel_packs: tuple[GoodsRow, ...]
+    people: tuple[GoodsGroup, ...]
+    room_checks: tuple[PlainRow, ...]
+    implants: tuple[PlainRow, ...]
+    reference_only: tuple[PlainRow, ...]
+    shorts: tuple[ShortRow, ...]
+    merged: tuple[str, ...]
+    pending: tuple[str, ...]
+    caution_trays: str = CAUTION_TRAYS
+    caution_goods: str = CAUTION_GOODS
+    caution_alert: str = CAUTION_ALERT
+
+
+def pick_list(found: Lookup, cart: Cart, printing: Printing) -> PickListView:
+    """One cart's list as finished strings."""
+    case = cart.case
+    return PickListView(
+        stamp=stamp_for(found.plan, printing, found.clock),
+        case=case.number,
+        room=case.room,
+        day=found.clock.day_text(case.day),
+        start=found.when(case.start),
+        start_means=found.plan.settings.start_means.value,
+        complete_by=found.when(cart.complete_by),
+        surgeon=cart.surgeon_name,
+        procedures=cart.procedure_names,
+        side=words.side_word(cart.side),
+        side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
+        about=_about(cart),
+        notes=case.notes,
+        alerts=tuple(Alert(word=alert.upper(), notes=_alert_notes(cart, alert)) for alert in case.alerts),
+        running=_running(cart),
+        stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
+        counts=_counts(cart),
+        trays=tray_rows(found, cart),
+        packs=pack_blocks(found, cart),
+        sundries=walking_groups(found, cart.sundries),
+        peel_packs=in_walking_order(found, cart.peel_packs),
+        people=by_person(found, cart),
+        room_checks=tuple(_plain(one) for one in cart.room_checks),
+        implants=tuple(_implant(one) for one in cart.implants),
+        reference_only=tuple(_plain(one) for one in cart.reference_only),
+        shorts=shorts(found, cart),
+        merged=_merged(found, cart),
+        pending=tuple(f"{one.text} ({one.where})" for one in cart.needs.pending),
+    )
+
+
+def _about(cart: Cart) -> str:
+    case = cart.case
+    parts = [f"{words.span(case.minutes)} planned"]
+    if case.patient_size:
+        parts.append(f"size {case.patient_size}")
+    if case.fields > 1:
+        parts.append(f"{case.fields} teams or fields at once")
+    return ", ".join(parts)
+
+
+def _running(cart: Cart) -> str:
+    """Side and alerts in one line, for the head of every page that follows."""
+    return " · ".join((words.side_word(cart.side), *(alert.upper() for alert in cart.case.alerts)))
+
+
+def _alert_notes(cart: Cart, alert: str) -> tuple[str, ...]:
+    if alert.casefold() != "latex":
+        return ()
+    lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    swapped = dict.fromkeys(
+        f"{line.need.name}: {reason.text}"
+        for line in lines
+        for reason in line.need.reasons
+        if reason.kind is ReasonKind.LATEX_SWAP
+    )
+    return tuple(swapped)
+
+
+def _stop_reason(problem: Problem) -> StopReason:
+    mend = []
+    if problem.expected:
+        mend.append(f"Expected: {problem.expected}.")
+    if problem.nearest:
+        mend.append(f"Did you mean {' or '.join(problem.nearest)}?")
+    if problem.related:
+        mend.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
+    return StopReason(message=words.capital(problem.message), where=str(problem.where), mend=" ".join(mend))
+
+
+def _counts(cart: Cart) -> str:
+    goods = (*cart.sundries, *cart.peel_packs, *cart.people)
+    parts = [
+        words.counted(len(cart.trays), "tray"),
+        words.counted(len(cart.packs), "pack"),
+        words.counted(len(goods), "line of sundries", "lines of sundries"),
+    ]
+    lacking = len([line for line in cart.trays if not line.set_id]) + len(_short_lines(cart))
+    if lacking:
+        parts.append(f"{lacking} SHORT")
+    return " · ".join(parts)
+
+
+def _short_lines(cart: Cart) -> tuple[SundryLine, ...]:
+    lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    return tuple(line for line in lines if line.short_open or line.short_hold)
+
+
+def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:
+    """Trays without a set, then goods that no shelf can give."""
+    trays = [
+        ShortRow(name=line.name, missing="no set can serve", stand_in="see the conflict sheet")
+        for line in cart.trays
+        if not line.set_id
+    ]
+    goods = [
+        ShortRow(
+            name=f"{line.need.name} ({line.need.thing})",
+            missing=words.open_and_hold(line.short_open, line.short_hold),
+            stand_in=may_stand_in(found, line.stand_ins),
+        )
+        for line in _short_lines(cart)
+    ]
+    return (*trays, *goods)
+
+
+def may_stand_in(found: Lookup, stand_ins: tuple[tuple[str, int], ...]) -> str:
+    """The items that may serve in place of a short one, with what is left of each."""
+    names = [f"{found.item(item)} ({item}), {left} left" for item, left in stand_ins]
+    return "; ".join(names) or "nothing listed"
+
+
+def _plain(need: Need) -> PlainRow:
+    return PlainRow(name=need.name, quantity=words.quantity(need.open + need.hold), note=remark_with_size(need))
+
+
+def remark_with_size(need: Need) -> str:
+    """Side, size and the card's note of a thing that is not picked."""
+    size = f"size {need.size}" if need.size else ""
+    return "; ".join(part for part in (words.small_side(need.side), size, need.note) if part)
+
+
+def _implant(need: Need) -> PlainRow:
+    brings = f"brought by {need.brought_by}" if need.brought_by else "who brings it is not stated"
+    note = "; ".join(part for part in (remark_with_size(need), brings) if part)
+    return PlainRow(name=need.name, quantity=words.quantity(need.open + need.hold), note=note)
+
+
+def _merged(found: Lookup, cart: Cart) -> tuple[str, ...]:
+    names = dict(zip(cart.case.procedures, cart.procedure_names, strict=False))
+    lines = []
+    for merge in cart.needs.merges:
+        asked = [f"{names.get(p, p)} {words.open_and_hold(o, h)}" for p, o, h in merge.asked]
+        thing = found.tray_names.get(merge.thing) or found.item(merge.thing)
+        lines.append(f"{thing}: {'; '.join(asked)}. On this cart: {words.open_and_hold(merge.open, merge.hold)}.")
+    return tuple(lines)

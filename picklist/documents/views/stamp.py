@@ -1,0 +1,48 @@
+"""What stands at the foot of every page: site, revision, time printed and what it replaces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.clock import SiteClock
+from picklist.model.plan import Plan
+
+AID = "Planning aid, no record of sterility or release. Device instructions, local policy and licensed staff decide."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printing:
+    """Which revision a sheet belongs to and when it was made; ``replaces`` None for a first one."""
+
+    revision: int
+    printed: datetime
+    replaces: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """The foot of a page in finished words."""
+
+    site: str
+    paper: str
+    revision: str
+    printed: str
+    replaces: str
+    aid: str = AID
+
+
+def printing_of(plan: Plan) -> Printing:
+    """The plan's own revision and time."""
+    return Printing(revision=plan.revision, printed=plan.now, replaces=plan.replaces)
+
+
+def stamp_for(plan: Plan, printing: Printing, clock: SiteClock) -> Stamp:
+    """The foot of the sheets of one printing."""
+    return Stamp(
+        site=plan.settings.site,
+        paper="us-letter" if plan.settings.paper.value == "Letter" else "a4",
+        revision=f"Revision {printing.revision}",
+        printed=f"printed {clock.stamp(printing.printed)}",
+        replaces="first printing" if printing.replaces is None else f"replaces revision {printing.replaces}",
+    )

@@ -1,0 +1,158 @@
+"""A conflict drawn to scale: each set's uses and turnarounds against the time it is needed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from picklist.clock import SiteClock, minutes_between, shift
+from picklist.documents.views.lookup import Lookup
+from picklist.model.conflicts import BoundSet, Conflict
+from picklist.model.uses import Assignment, Use
+
+EDGE = 30  # minutes of white at either end
+USE, TURNAROUND, WANTED, UNUSABLE = "use", "turnaround", "wanted", "unusable"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bar:
+    """A stretch of a row: where it begins and how long it is, as shares of the strip's width."""
+
+    begins: float
+    length: float
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripRow:
+    """One set, or a case that goes without."""
+
+    name: str
+    bars: tuple[Bar, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeStrip:
+    """Rows over one scale; ``ticks`` are (share of the width, time), ``needed`` is a heavy line."""
+
+    ticks: tuple[tuple[float, str], ...]
+    rows: tuple[StripRow, ...]
+    needed: float
+    needed_text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    begins: datetime
+    ends: datetime
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    begins: datetime
+    ends: datetime
+
+    def share(self, instant: datetime) -> float:
+        whole = max(minutes_between(self.begins, self.ends), 1)
+        return round(min(max(minutes_between(self.begins, instant) / whole, 0.0), 1.0), 4)
+
+
+def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
+    """The strip of one conflict; None when no use of the waiting case is known."""
+    wanted = _wanted(found, conflict)
+    if wanted is None:
+        return None
+    rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
+    unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} wants one")
+    rows.append((f"for {wanted.case}", [unserved]))
+    drawn = [(name, stretches) for name, stretches in rows if stretches]
+    scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
+    return TimeStrip(
+        ticks=_ticks(found.clock, scale),
+        rows=tuple(StripRow(name=name, bars=tuple(_bar(scale, one) for one in some)) for name, some in drawn),
+        needed=scale.share(wanted.needed),
+        needed_text=f"needed {found.when(wanted.needed)}",
+    )
+
+
+def _wanted(found: Lookup, conflict: Conflict) -> Use | None:
+    for one in found.plan.assignments:
+        if one.use.case == conflict.waiter and conflict.tray in (one.use.tray, one.tray_given):
+            return one.use
+    return None
+
+
+def _sets(found: Lookup, conflict: Conflict) -> tuple[str, ...]:
+    """The sets of the proof, else the conflict's own, else those that the givers have."""
+    named = [one.set_id for one in conflict.proof.sets] if conflict.proof else []
+    named += [conflict.set_id] if conflict.set_id else []
+    if not named:
+        named = [one.set_id for one in _uses(found, conflict)]
+    return tuple(dict.fromkeys(named))
+
+
+def _uses(found: Lookup, conflict: Conflict) -> list[Assignment]:
+    return [
+        one
+        for one in found.plan.assignments
+        if one.set_id and one.use.case in conflict.givers and conflict.tray in (one.use.tray, one.tray_given)
+    ]
+
+
+def _of_set(found: Lookup, conflict: Conflict, set_id: str) -> list[_Stretch]:
+    """What a set does around the conflict: the givers' uses, and what follows each of them."""
+    bound = {one.case: one for one in conflict.proof.sets if one.set_id == set_id} if conflict.proof else {}
+    uses = [one.use for one in found.plan.assignments if one.set_id == set_id and one.use.case in conflict.givers]
+    stretches = []
+    for use in uses:
+        stretches.append(_Stretch(use.starts, use.leaves_room, USE, use.case))
+        ready = _ready(found, set_id, use, bound.get(use.case))
+        if ready:
+            stretches.append(_Stretch(use.leaves_room, ready, TURNAROUND, f"ready {found.when(ready)}"))
+    return stretches or _without_use(found, conflict, set_id, bound.values())
+
+
+def _ready(found: Lookup, set_id: str, use: Use, bound: BoundSet | None) -> datetime | None:
+    if bound and bound.until:
+        return bound.until
+    ready = [one.ready for one in found.plan.reuses if one.set_id == set_id and one.giver == use.case]
+    return min(ready, default=None)
+
+
+def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable[BoundSet]) -> list[_Stretch]:
+    """A set that no giver uses: on its way from its state now, or not to be had at all."""
+    wanted = _wanted(found, conflict)
+    reuse = found.reuses.get((set_id, conflict.waiter))
+    if reuse and not reuse.giver:
+        return [_Stretch(reuse.released, reuse.ready, TURNAROUND, f"ready {found.when(reuse.ready)}")]
+    if wanted is None:
+        return []
+    return [_Stretch(shift(wanted.needed, -120), one.until or wanted.ends, UNUSABLE, one.why) for one in bound]
+
+
+def _scale(stretches: list[_Stretch], wanted: Use) -> _Scale:
+    begins = min([one.begins for one in stretches] + [wanted.needed])
+    ends = max([one.ends for one in stretches] + [wanted.ends])
+    return _Scale(shift(begins, -EDGE), shift(ends, EDGE))
+
+
+def _bar(scale: _Scale, one: _Stretch) -> Bar:
+    begins = scale.share(one.begins)
+    return Bar(begins=begins, length=round(scale.share(one.ends) - begins, 4), kind=one.kind, text=one.text)
+
+
+def _ticks(clock: SiteClock, scale: _Scale) -> tuple[tuple[float, str], ...]:
+    """Whole hours of the wall clock, thinned so that at most a dozen stand on a strip."""
+    first = clock.wall(scale.begins)
+    past = timedelta(minutes=first.minute, seconds=first.second, microseconds=first.microsecond)
+    moment = scale.begins - past + timedelta(hours=1)
+    hours = []
+    while moment <= scale.ends:
+        hours.append(moment)
+        moment += timedelta(hours=1)
+    every = max(1, -(-len(hours) // (12 if clock.hours == 24 else 9)))
+    return tuple((scale.share(one), clock.hhmm(one)) for one in hours[::every])

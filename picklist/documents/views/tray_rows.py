@@ -1,0 +1,140 @@
+"""The trays of one cart: which set, where it is now, by when it comes, and when this case must give it back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.model.plan import Cart, TrayLine
+from picklist.model.uses import Deadline, Reuse
+
+NO_SET = "NO SET"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A boxed strip under a tray: a word in reversed type, a sentence, and times with their names.
+
+    ``loud``: someone must act on it; drawn with a heavy border.
+    """
+
+    word: str
+    text: str
+    times: tuple[tuple[str, str], ...] = ()
+    loud: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrayRow:
+    """One tray; ``checks`` are the boxes to tick and ``missing`` tells that no set can serve."""
+
+    set_id: str
+    missing: bool
+    name: str
+    tray: str
+    on_hold: bool
+    open: str
+    hold: str
+    side: str
+    stand_in: str
+    holder: str
+    count_sheet: str
+    weight: str
+    facts: tuple[tuple[str, str, bool], ...]  # name, value, whether it stands out
+    note: str
+    checks: tuple[str, ...]
+    strips: tuple[Strip, ...]
+
+
+def tray_rows(found: Lookup, cart: Cart) -> tuple[TrayRow, ...]:
+    """The cart's trays in the plan's order."""
+    return tuple(_row(found, cart, line) for line in cart.trays)
+
+
+def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
+    missing = not line.set_id
+    return TrayRow(
+        set_id=line.set_id or NO_SET,
+        missing=missing,
+        name=line.name,
+        tray=line.need.thing if line.copy == 1 else f"{line.need.thing}, copy {line.copy}",
+        on_hold=not line.need.open,
+        open="1" if line.need.open else words.NONE,
+        hold=words.NONE if line.need.open else "1",
+        side=words.small_side(line.need.side),
+        stand_in=f"Stands in for {line.stand_in_for}" if line.stand_in_for else "",
+        holder="container" if line.container else "wrapped",
+        count_sheet="count sheet inside" if line.count_sheet else "no count sheet",
+        weight="weight not given" if line.weight_lb is None else f"{line.weight_lb:g} lb",
+        facts=_facts(found, line),
+        note=line.need.note,
+        checks=() if missing else _checks(line),
+        strips=(*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, line)),
+    )
+
+
+def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
+    """Where the set is now, what is recorded of it, and by when it comes and must be there."""
+    needed = ("must be there", found.when(line.needed), True)
+    if not line.set_id:
+        return (needed,)
+    facts = [("now", line.place_now or "place not given", True)]
+    if line.recorded:
+        facts.append(("recorded as sterile", found.when(line.recorded), False))
+    facts.append(("expected", found.when(line.expected) if line.expected else "on the shelf", False))
+    return (*facts, needed)
+
+
+def _checks(line: TrayLine) -> tuple[str, ...]:
+    lock = ("lock",) if line.container else ()
+    return ("package", "indicator", *lock, "expiry")
+
+
+def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
+    """The strip of a set that is not ready yet: what must have happened by when."""
+    reuse = found.reuses.get((line.set_id, cart.case.number))
+    if reuse is None:
+        return ()
+    source = f"from {found.case_in_room(reuse.giver)}" if reuse.giver else reuse.from_state
+    return (
+        Strip(
+            word="COMES",
+            text=f"{source}; {words.to_spare(reuse.slack)}. Each step at the latest:",
+            times=deadline_times(found, reuse),
+        ),
+    )
+
+
+def deadline_times(found: Lookup, reuse: Reuse) -> tuple[tuple[str, str], ...]:
+    """Each act of a reuse with its latest time, in order."""
+    return tuple((one.act, found.when(one.latest)) for one in in_order(reuse.deadlines))
+
+
+def in_order(deadlines: tuple[Deadline, ...]) -> tuple[Deadline, ...]:
+    """Deadlines by time, keeping the route's order where two are equal."""
+    return tuple(sorted(deadlines, key=lambda one: one.latest))
+
+
+def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
+    back = line.give_back
+    if back is None:
+        return ()
+    waiter = found.cases.get(back.for_case)
+    start = f", start {found.when(waiter.start)}" if waiter else ""
+    return (
+        Strip(
+            word="GIVE BACK",
+            text=f"for {found.case_in_room(back.for_case)}{start}; {words.to_spare(back.slack)}. At the latest:",
+            times=(
+                ("out of the room", found.when(back.leave_room_by)),
+                ("into decontamination", found.when(back.reach_decontamination_by)),
+            ),
+            loud=True,
+        ),
+    )
+
+
+def _conflicts(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
+    known = [found.conflicts[one] for one in line.conflicts if one in found.conflicts]
+    return tuple(Strip(word=one.kind.value.upper(), text=f"{one.statement} See the conflict sheet.") for one in known)

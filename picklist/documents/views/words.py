@@ -1,0 +1,98 @@
+"""How quantities, spans, sides and moments read on paper."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from picklist.clock import SiteClock
+from picklist.model.schedule import Side
+
+NONE = "–"
+
+SIDE_WORDS = {
+    Side.LEFT: "LEFT",
+    Side.RIGHT: "RIGHT",
+    Side.BOTH: "BOTH SIDES",
+    Side.NOT_SIDED: "NO SIDE",
+    None: "SIDE NOT STATED",
+}
+
+
+def side_word(side: Side | None) -> str:
+    """The side in capitals; a blank one says so."""
+    return SIDE_WORDS[side]
+
+
+def small_side(side: Side | None) -> str:
+    """The side of one line in small letters, empty when it has none."""
+    return side.value if side in (Side.LEFT, Side.RIGHT, Side.BOTH) else ""
+
+
+def quantity(number: int) -> str:
+    """A number to pick; a dash for none, so that an empty field can only mean a fault."""
+    return str(number) if number else NONE
+
+
+def open_and_hold(opened: int, hold: int) -> str:
+    """``2 open, 1 hold``; the part that is nought is left out."""
+    parts = [f"{opened} open"] if opened else []
+    if hold:
+        parts.append(f"{hold} hold")
+    return ", ".join(parts) or "none"
+
+
+def span(minutes: int) -> str:
+    """Minutes as ``45 min`` or ``2 h 05 min``; the sign is left to the sentence."""
+    hours, rest = divmod(abs(minutes), 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+
+
+def to_spare(slack: int) -> str:
+    """Slack in words: ``12 min to spare`` or ``25 min late``."""
+    return f"{span(slack)} {'late' if slack < 0 else 'to spare'}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 tray``, ``3 trays``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def day_short(day: date | None) -> str:
+    """A day of expiry, ``31 Mar 2028``, a dash for none."""
+    return f"{day.day} {day:%b %Y}" if day else NONE
+
+
+def moment(clock: SiteClock, instant: datetime, day: date) -> str:
+    """The wall time alone on the sheet's own day, with weekday and date on any other."""
+    return clock.hhmm(instant) if clock.day(instant) == day else clock.stamp(instant)
+
+
+def per_cent(share: float) -> str:
+    """A share in whole per cent; what is not quite nought or all is not rounded to it."""
+    rounded = round(100 * share)
+    if rounded == 0 and share > 0:
+        return "under 1 %"
+    if rounded == 100 and share < 1:
+        return "over 99 %"
+    return f"{rounded} %"
+
+
+def capital(sentence: str) -> str:
+    """A sentence with a capital at its head."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def listed(names: Iterable[str]) -> str:
+    """``A``, ``A and B``, ``A, B and C``."""
+    all_names = list(names)
+    if len(all_names) < 2:
+        return "".join(all_names)
+    return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
+
+
+def as_people_read(name: str) -> tuple[tuple[int, int, str], ...]:
+    """A sort key under which A-2-10 stands after A-2-1 and before A-10-2."""
+    parts = re.findall(r"\d+|\D+", name.casefold())
+    return tuple((0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p) for p in parts)

@@ -1,0 +1,221 @@
+"""One plan to one folder of papers."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from picklist.documents import tables
+from picklist.documents.barcodes import code_128
+from picklist.documents.glyphs import Signs
+from picklist.documents.html import pick_list_html
+from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join, sheet_digest
+from picklist.documents.plan_json import plan_to_json, schema_text
+from picklist.documents.views.bulk import bulk
+from picklist.documents.views.conflict_sheet import conflict_sheet
+from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.evening import evening
+from picklist.documents.views.labels import labels
+from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.documents.views.pick_list import PickListView, pick_list
+from picklist.documents.views.shortages import shortages
+from picklist.documents.views.stamp import Printing, printing_of, stamp_for
+from picklist.documents.workbook import Table, workbook_bytes
+from picklist.documents.write import write_folder
+from picklist.model.plan import Cart, Plan
+
+LEDGER = ".pages.json"
+Progress = Callable[[str, int, int], None]  # what was done, how many are done, of how many
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What was written: the folder, its files, which pick lists were drawn anew, and signs that were replaced."""
+
+    folder: Path
+    files: tuple[str, ...]
+    drawn: tuple[str, ...]
+    kept: tuple[str, ...]
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Paper:
+    """A sheet, and how its former pages may be known again."""
+
+    sheet: Sheet
+    case: str = ""
+    revision: int = 0
+    digest: str = field(default="", compare=False)
+
+
+def write_plan(
+    plan: Plan,
+    target: Path,
+    *,
+    printings: Mapping[str, Printing] | None = None,
+    extra: Callable[[Path], None] | None = None,
+    progress: Progress | None = None,
+) -> Written:
+    """Print a plan: all documents into ``target``, whole or not at all.
+
+    ``printings`` gives the printing of a case's pick list where it is not the plan's own: a list
+    of an earlier revision keeps its former pages as they lie in ``target``. Pages whose data did
+    not change are kept too. ``extra`` may add files to the folder before it is put in place;
+    ``progress`` is told each finished file. Raises NotOurFolderError for a foreign folder.
+    """
+    work = _Work(plan, target, dict(printings or {}), progress or (lambda *_: None))
+
+    def make(folder: Path) -> None:
+        work.fill(folder)
+        if extra:
+            extra(folder)
+
+    write_folder(target, make)
+    files = sorted(p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file() and p.name[0] != ".")
+    return Written(
+        folder=target,
+        files=tuple(files),
+        drawn=tuple(work.drawn),
+        kept=tuple(work.kept),
+        notices=work.signs.report(),
+    )
+
+
+class _Work:
+    """The making of one folder."""
+
+    def __init__(self, plan: Plan, target: Path, printings: dict[str, Printing], progress: Progress) -> None:
+        self.plan = plan
+        self.found: Lookup = look_up(plan)
+        self.printings = printings
+        self.progress = progress
+        self.signs = Signs(fonts_of_sheets())
+        self.former = _Former(target)
+        self.drawn: list[str] = []
+        self.kept: list[str] = []
+
+    def printing(self, case: str) -> Printing:
+        return self.printings.get(case) or printing_of(self.plan)
+
+    def fill(self, folder: Path) -> None:
+        """Every document of the plan."""
+        carts = in_order_of_completion(self.plan.carts)
+        views = [pick_list(self.found, cart, self.printing(cart.case.number)) for cart in carts]
+        lists = self._pick_lists(carts, views)
+        papers = [*lists, *self._day_sheets()]
+        pdfs = self._pages(papers)
+        for paper in papers:
+            _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
+        _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
+        changed = [pdfs[p.sheet.file] for p in lists if p.revision == self.plan.revision]
+        if len(changed) < len(lists):
+            _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))
+        for paper, view in zip(lists, views, strict=True):
+            _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", pick_list_html(view).encode())
+        _put(folder / "plan.json", plan_to_json(self.plan))
+        _put(folder / "plan.schema.json", schema_text().encode())
+        _put(folder / "plan.xlsx", workbook_bytes(self._tables(views), self.plan.now))
+        _put(folder / LEDGER, json.dumps({p.sheet.file: [p.digest, p.case, p.revision] for p in papers}).encode())
+
+    def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[_Paper]:
+        papers, taken = [], set[str]()
+        for cart, view in zip(carts, views, strict=True):
+            printing = self.printing(cart.case.number)
+            name = _free_name(f"{view.room} {view.start} {view.case}", taken)
+            sheet = self._sheet(f"pick-lists/{name}.pdf", "pick-list", view, printing.printed)
+            papers.append(_Paper(sheet, cart.case.number, printing.revision, sheet_digest(sheet)))
+        return papers
+
+    def _day_sheets(self) -> list[_Paper]:
+        views = {
+            "evening": evening(self.found, self.printing),
+            "labels": labels(self.found, self.printing),
+            "bulk": bulk(self.found),
+            "department": department_sheet(self.found),
+            "conflicts": conflict_sheet(self.found),
+            "shortages": shortages(self.found),
+        }
+        sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
+        return [_Paper(sheet, digest=sheet_digest(sheet)) for sheet in sheets]
+
+    def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
+        data = self.signs.everywhere(asdict(view))
+        for label in data.get("labels", ()):
+            label["bars"] = code_128(label["code"]) if label["code"] else ""
+        return Sheet(file=file, template=template, data=data, made=made)
+
+    def _pages(self, papers: list[_Paper]) -> dict[str, bytes]:
+        """The PDF of each paper: the former one where it still holds, else drawn."""
+        pdfs: dict[str, bytes] = {}
+        for paper in papers:
+            former = self.former.pages(paper, self.plan.revision)
+            if former is not None:
+                pdfs[paper.sheet.file] = former
+        fresh = [paper.sheet for paper in papers if paper.sheet.file not in pdfs]
+        self.kept = [paper.case for paper in papers if paper.case and paper.sheet.file in pdfs]
+        self.drawn = [paper.case for paper in papers if paper.case and paper.sheet.file not in pdfs]
+        done = len(pdfs)
+
+        def tell(file: str) -> None:
+            nonlocal done
+            done += 1
+            self.progress(file, done, len(papers))
+
+        return pdfs | dict(zip((sheet.file for sheet in fresh), draw_all(fresh, tell), strict=True))
+
+    def _tables(self, views: list[PickListView]) -> list[Table]:
+        department = department_sheet(self.found)
+        stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
+        return [
+            tables.evening_table(evening(self.found, self.printing)),
+            tables.pick_list_table(views, stamp),
+            tables.labels_table(labels(self.found, self.printing)),
+            tables.bulk_table(bulk(self.found)),
+            tables.department_table(department),
+            tables.worklist_table(department),
+            tables.ready_table(department),
+            tables.conflicts_table(conflict_sheet(self.found)),
+            tables.shortages_table(shortages(self.found)),
+        ]
+
+
+class _Former:
+    """The pages that lie in the target from an earlier run."""
+
+    def __init__(self, target: Path) -> None:
+        self._target = target
+        ledger = target / LEDGER
+        self._ledger: dict[str, list[Any]] = {}
+        if ledger.is_file():
+            self._ledger = json.loads(ledger.read_text(encoding="utf-8"))
+
+    def pages(self, paper: _Paper, revision: int) -> bytes | None:
+        """The former PDF of a paper, if it is the same or a list of the same earlier revision."""
+        for file, (digest, case, of_revision) in self._ledger.items():
+            same = digest == paper.digest
+            kept_list = paper.case and case == paper.case and of_revision == paper.revision < revision
+            if (same or kept_list) and (self._target / file).is_file():
+                return (self._target / file).read_bytes()
+        return None
+
+
+def _free_name(wanted: str, taken: set[str]) -> str:
+    """A file name that every system takes, and that no other list has."""
+    name = re.sub(r"[^\w .()+-]", "", wanted.replace(":", "")).strip(" .")[:80] or "list"
+    number, free = 1, name
+    while free.casefold() in taken:
+        number += 1
+        free = f"{name} ({number})"
+    taken.add(free.casefold())
+    return free
+
+
+def _put(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)

@@ -1,0 +1,57 @@
+"""Every sheet of the hand-made evening as data, and the golden files they are compared with."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from picklist.documents.views.bulk import bulk
+from picklist.documents.views.conflict_sheet import conflict_sheet
+from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.evening import evening
+from picklist.documents.views.labels import labels
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.shortages import shortages
+from picklist.documents.views.stamp import Printing, printing_of
+from picklist.model.plan import Plan
+from tests.documents.findings import rich_plan
+
+GOLDEN = Path(__file__).parent / "golden"
+
+
+def all_views(plan: Plan) -> dict[str, Any]:
+    """The view of each document, and of the longest and the stopped cart, by name."""
+    found, own = look_up(plan), printing_of(plan)
+
+    def printing(_: str) -> Printing:
+        return own
+
+    carts = {cart.case.number: pick_list(found, cart, own) for cart in plan.carts}
+    return {
+        "pick-list": carts["C-1041"],
+        "pick-list-stopped": carts["C-1050"],
+        "pick-list-waiting": carts["C-1047"],
+        "labels": labels(found, printing),
+        "bulk": bulk(found),
+        "department": department_sheet(found),
+        "conflicts": conflict_sheet(found),
+        "shortages": shortages(found),
+        "evening": evening(found, printing),
+    }
+
+
+def as_text(view: Any) -> str:
+    return json.dumps(asdict(view), indent=1, ensure_ascii=False) + "\n"
+
+
+def write_goldens() -> None:
+    GOLDEN.mkdir(exist_ok=True)
+    for name, view in all_views(rich_plan()).items():
+        (GOLDEN / f"{name}.json").write_text(as_text(view), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write_goldens()

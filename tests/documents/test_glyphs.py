@@ -1,0 +1,36 @@
+"""Which signs a font has is read right from the font's own table."""
+
+from __future__ import annotations
+
+import pytest
+
+from picklist.documents.glyphs import Signs, covered
+from picklist.documents.pages import fonts_of_sheets
+
+
+def test_that_the_three_fonts_are_found_and_have_the_letters_of_many_languages() -> None:
+    fonts = fonts_of_sheets()
+    assert [font.name for font in fonts] == ["Inter-Bold.otf", "Inter-Regular.otf", "Inter-SemiBold.otf"]
+    for font in fonts:
+        assert set(map(ord, "AZaz09 –·×°±µ½éßøŁžΩЖ€→")) <= covered(font)
+        assert not set(map(ord, "日本ع")) & covered(font)
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Ångström 10 × 5 µm", "Ångström 10 × 5 µm"),
+        ("two\nlines\tapart", "two lines apart"),
+        ("日", "[U+65E5]"),
+        ("\x00\u202e", "[U+0000][U+202E]"),
+        ("\U0001f9ea", "[U+1F9EA]"),
+    ],
+)
+def test_that_what_cannot_be_printed_is_shown_by_its_number(text: str, shown: str) -> None:
+    assert Signs(fonts_of_sheets()).printable(text) == shown
+
+
+def test_that_every_sign_is_reported_once() -> None:
+    signs = Signs(fonts_of_sheets())
+    assert signs.everywhere({"a": ["日", ("日", 3, None)]}) == {"a": ["[U+65E5]", ["[U+65E5]", 3, None]]}
+    assert len(signs.report()) == 1

@@ -1,0 +1,168 @@
+"""The printed pages read back: text, numbering, bar codes, and names that look like markup."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import asdict
+from functools import cache
+from typing import Any
+
+import pypdfium2
+import pytest
+import zxingcpp
+
+from picklist.documents.barcodes import code_128
+from picklist.documents.glyphs import Signs
+from picklist.documents.pages import Sheet, draw, fonts_of_sheets, join
+from picklist.documents.views.labels import labels
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.stamp import printing_of
+from picklist.model.built import read_cart_code
+from picklist.model.plan import Plan
+from picklist.settings import Paper, Settings
+from tests.documents.carts import NASTY
+from tests.documents.findings import rich_plan
+from tests.documents.sheets import all_views
+
+TEMPLATES = {"pick-list-stopped": "pick-list", "pick-list-waiting": "pick-list"}
+A4, LETTER = (595, 842), (612, 792)
+
+
+def sheet_of(name: str, view: Any, plan: Plan) -> Sheet:
+    data = Signs(fonts_of_sheets()).everywhere(asdict(view))
+    for label in data.get("labels", ()):
+        label["bars"] = code_128(label["code"]) if label["code"] else ""
+    return Sheet(file=f"{name}.pdf", template=TEMPLATES.get(name, name), data=data, made=plan.now)
+
+
+@cache
+def pdf_of(name: str) -> bytes:
+    plan = rich_plan()
+    return draw(sheet_of(name, all_views(plan)[name], plan))
+
+
+def texts(pdf: bytes) -> list[str]:
+    """The text of each page with line breaks as spaces."""
+    with pypdfium2.PdfDocument(pdf) as document:
+        return [re.sub(r"\s+", " ", page.get_textpage().get_text_bounded()) for page in document]
+
+
+@pytest.mark.parametrize("name", sorted(all_views(rich_plan())))
+def test_that_every_page_says_which_it_is_of_how_many(name: str) -> None:
+    pages = texts(pdf_of(name))
+    for number, text in enumerate(pages, start=1):
+        assert f"Page {number} of {len(pages)}" in text
+        assert "Revision 2, printed Wed 25 Nov 20:15, replaces revision 1" in text
+
+
+def test_that_every_page_of_a_list_names_case_side_and_alerts() -> None:
+    pages = texts(pdf_of("pick-list"))
+    assert len(pages) >= 4
+    for text in pages:
+        assert "C-1041" in text
+        assert "LEFT" in text
+        assert "LATEX" in text
+        assert "no record of sterility or release" in text
+
+
+def test_that_every_line_of_the_long_list_is_on_paper() -> None:
+    cart = rich_plan().carts[0]
+    whole = " ".join(texts(pdf_of("pick-list")))
+    lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    assert len(lines) > 50
+    for line in lines:
+        assert line.need.thing in whole
+        for pick in line.picks:
+            assert pick.lot in whole
+            assert pick.place in whole
+    for tray in cart.trays:
+        assert (tray.set_id or "NO SET") in whole
+
+
+def test_that_heads_are_repeated_where_a_table_runs_on() -> None:
+    pages = texts(pdf_of("pick-list"))
+    running = [text for text in pages if "Sundries in walking order" in text]
+    assert len(running) >= 2
+    for text in running:
+        assert "Place Item Lot Expiry Open Hold Found" in text
+        assert re.search(r"Aisle [ABC]", text)
+
+
+def test_that_no_name_is_read_as_markup() -> None:
+    plan = rich_plan()
+    view = pick_list(look_up(plan), plan.carts[3], printing_of(plan))
+    whole = " ".join(texts(draw(sheet_of("pick-list", view, plan))))
+    assert whole.count(NASTY) >= 3
+    assert '#eval("1")' in whole
+    assert "=HYPERLINK(" in whole
+
+
+def test_that_a_sign_outside_the_font_is_shown_by_its_number_and_reported() -> None:
+    plan = rich_plan()
+    signs = Signs(fonts_of_sheets())
+    shown = signs.everywhere(asdict(pick_list(look_up(plan), plan.carts[3], printing_of(plan))))
+    assert shown["procedures"][1] == "Eye [U+65E5] [U+200D] test"
+    assert [sentence[:15] for sentence in signs.report()] == ["the sign U+200D", "the sign U+65E5"]
+
+
+@pytest.mark.parametrize("name", sorted(all_views(rich_plan())))
+def test_that_the_typesetter_finds_every_glyph_and_a_tagged_structure(name: str) -> None:
+    """PDF/UA-1 refuses a sign without a glyph, a page without a title and a picture without words."""
+    plan = rich_plan()
+    assert draw(sheet_of(name, all_views(plan)[name], plan), accessible_only=True).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(("paper", "points"), [(Paper.A4, A4), (Paper.LETTER, LETTER)])
+def test_that_the_site_chooses_its_paper(paper: Paper, points: tuple[int, int]) -> None:
+    plan = rich_plan(settings=Settings(site="Example Hospital", time_zone="America/New_York", paper=paper))
+    for name, view in all_views(plan).items():
+        with pypdfium2.PdfDocument(draw(sheet_of(name, view, plan))) as document:
+            for page in document:
+                assert (round(page.get_width()), round(page.get_height())) == points
+
+
+def test_that_the_same_data_gives_the_same_bytes() -> None:
+    plan = rich_plan()
+    sheet = sheet_of("labels", all_views(plan)["labels"], plan)
+    assert draw(sheet) == draw(sheet)
+
+
+def test_that_joined_lists_keep_their_own_numbers_and_the_same_bytes() -> None:
+    pdfs = [pdf_of("pick-list"), pdf_of("pick-list-stopped"), pdf_of("pick-list-waiting")]
+    made = rich_plan().now
+    whole = join(pdfs, made)
+    assert whole == join(pdfs, made)
+    apart = [text for pdf in pdfs for text in texts(pdf)]
+    assert texts(whole) == apart
+    assert b"D:20261126011500+00'00'" in whole
+
+
+def test_that_the_labels_can_be_scanned_from_the_printed_page() -> None:
+    plan = rich_plan()
+    view = labels(look_up(plan), lambda _: printing_of(plan))
+    with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
+        image = document[0].render(scale=150 / 72, grayscale=True).to_pil()
+    found = {code.text for code in zxingcpp.read_barcodes(image)}
+    assert found == {label.code for label in view.labels}
+    assert {read_cart_code(text) for text in found} == {
+        ("C-1041", 2), ("C-1060", 2), ("C-1070", 2), ("C-1047", 2),
+    }  # fmt: skip
+
+
+def test_that_no_type_is_smaller_than_ten_points() -> None:
+    for name in all_views(rich_plan()):
+        with pypdfium2.PdfDocument(pdf_of(name)) as document:
+            for page in document:
+                sizes = {size for size in text_sizes(page) if size}
+                assert min(sizes) >= 9.95, f"{name}: {sorted(sizes)[:3]}"
+
+
+def text_sizes(page: Any) -> set[float]:
+    """The drawn size of every text object of a page in points."""
+    sizes = set()
+    for thing in page.get_objects(filter=(pypdfium2.raw.FPDF_PAGEOBJ_TEXT,), max_depth=5):
+        height = pypdfium2.raw.c_float()
+        pypdfium2.raw.FPDFTextObj_GetFontSize(thing, height)
+        sizes.add(round(height.value * abs(thing.get_matrix().d), 2))
+    return sizes

@@ -1,0 +1,41 @@
+"""The plan as JSON comes back whole, and its schema says what is in it."""
+
+from __future__ import annotations
+
+import json
+
+import jsonschema
+import pydantic
+import pytest
+
+from picklist.documents.plan_json import plan_from_json, plan_schema, plan_to_json, schema_text
+from tests.documents.findings import rich_plan
+
+
+def test_that_a_plan_comes_back_as_it_was() -> None:
+    plan = rich_plan()
+    text = plan_to_json(plan)
+    assert plan_from_json(text) == plan
+    assert plan_to_json(plan_from_json(text)) == text
+
+
+def test_that_the_schema_accepts_the_plan_and_refuses_a_broken_one() -> None:
+    document = json.loads(plan_to_json(rich_plan()))
+    checker = jsonschema.Draft202012Validator(plan_schema())
+    checker.check_schema(plan_schema())
+    checker.validate(document)
+    document["carts"][0]["case"]["minutes"] = "long"
+    assert not checker.is_valid(document)
+
+
+def test_that_instants_are_utc() -> None:
+    assert json.loads(plan_to_json(rich_plan()))["now"] == "2026-11-26T01:15:00Z"
+
+
+def test_that_something_else_is_refused() -> None:
+    with pytest.raises(pydantic.ValidationError):
+        plan_from_json(b"{}")
+
+
+def test_that_the_schema_is_json() -> None:
+    assert json.loads(schema_text()) == plan_schema()

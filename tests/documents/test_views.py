@@ -1,0 +1,165 @@
+"""What stands on each sheet, as data: one golden file a document, and the rules of wording."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from picklist.documents.views import words
+from picklist.documents.views.bulk import bulk
+from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import PickListView, pick_list
+from picklist.documents.views.stamp import printing_of
+from picklist.model.catalogue import Place
+from picklist.model.plan import Plan
+from picklist.model.schedule import Side
+from picklist.settings import Settings
+from tests.documents.findings import rich_plan
+from tests.documents.sheets import GOLDEN, all_views, as_text
+
+# To renew after a change that was meant: python -m tests.documents.sheets, then read the difference.
+
+
+@pytest.mark.parametrize("name", sorted(all_views(rich_plan())))
+def test_that_each_sheet_says_what_its_golden_file_says(name: str) -> None:
+    assert as_text(all_views(rich_plan())[name]) == (GOLDEN / f"{name}.json").read_text(encoding="utf-8")
+
+
+def test_that_no_golden_file_is_left_over() -> None:
+    assert {path.stem for path in GOLDEN.glob("*.json")} == set(all_views(rich_plan()))
+
+
+def view_of(number: str, plan: Plan | None = None) -> PickListView:
+    plan = plan or rich_plan()
+    cart = next(cart for cart in plan.carts if cart.case.number == number)
+    return pick_list(look_up(plan), cart, printing_of(plan))
+
+
+def test_that_places_sort_as_people_read_them() -> None:
+    names = ["A-10-2", "A-2-10", "a-2-1", "B-1-1"]
+    assert sorted(names, key=words.as_people_read) == ["a-2-1", "A-2-10", "A-10-2", "B-1-1"]
+
+
+@given(st.lists(st.text(max_size=8)))
+def test_that_any_names_can_be_sorted(names: list[str]) -> None:
+    ordered = sorted(names, key=words.as_people_read)
+    assert [words.as_people_read(n) for n in ordered] == sorted(map(words.as_people_read, reversed(names)))
+
+
+def test_that_a_named_walking_order_goes_before_the_name() -> None:
+    plan = rich_plan(places=(Place(id="A-1-01", order=9), Place(id="C-3-03", order=1)))
+    firsts = [row.place for group in view_of("C-1041", plan).sundries for row in group.rows]
+    assert firsts.index("C-3-03") < firsts.index("A-1-01") < firsts.index("B-2-02")
+
+
+def test_that_a_wall_clock_of_twelve_hours_is_used_throughout() -> None:
+    plan = rich_plan(settings=Settings(site="Example Hospital", time_zone="America/New_York", clock=12))
+    view = view_of("C-1047", plan)
+    assert (view.start, view.complete_by) == ("2:30 pm", "2:00 pm")
+    assert view.stamp.printed == "printed Wed 25 Nov 8:15 pm"
+    times = [time for row in view.trays for strip in row.strips for _, time in strip.times]
+    assert times
+    assert all(time.endswith((" am", " pm")) for time in times)
+
+
+def test_that_a_time_on_another_day_carries_its_date() -> None:
+    comes = next(row for row in view_of("C-1041").trays if row.set_id == "HIPA-02")
+    assert ("expected", "Wed 25 Nov 23:10", False) in comes.facts
+
+
+def test_that_the_giving_case_says_by_when_and_for_whom() -> None:
+    gives = next(row for row in view_of("C-1041").trays if row.set_id == "HIPF-01")
+    strip = next(one for one in gives.strips if one.word == "GIVE BACK")
+    assert strip.loud
+    assert strip.text.startswith("for C-1047 in OR 3, start 14:30; 12 min to spare")
+    assert strip.times == (("out of the room", "10:00"), ("into decontamination", "10:10"))
+
+
+def test_that_the_waiting_case_says_from_whom_and_every_step() -> None:
+    waits = next(row for row in view_of("C-1047").trays if row.set_id == "HIPF-01")
+    strip = next(one for one in waits.strips if one.word == "COMES")
+    assert strip.text.startswith("from C-1041 in OR 3; 12 min to spare")
+    assert strip.times[0] == ("out of the room", "10:12")
+    assert strip.times[-1] == ("on the cart", "14:00")
+
+
+def test_that_a_wrapped_tray_has_no_lock_to_check() -> None:
+    rows = {row.set_id: row for row in view_of("C-1041").trays}
+    assert rows["RET-02"].checks == ("package", "indicator", "expiry")
+    assert rows["BASIC-04"].checks == ("package", "indicator", "lock", "expiry")
+
+
+def test_that_a_recorded_set_is_never_called_sterile() -> None:
+    text = as_text(view_of("C-1041"))
+    assert "recorded as sterile" in text
+    assert text.replace("recorded as sterile", "").count("sterile") == 0
+
+
+def test_that_a_short_line_stands_in_the_walk_and_at_the_end() -> None:
+    view = view_of("C-1041")
+    walk = [row for group in view.sundries for row in group.rows if row.short]
+    assert {row.item for row in walk} == {"I-201", "I-203"}
+    assert [(row.name, row.missing) for row in view.shorts] == [
+        ("Graft harvest", "no set can serve"),
+        ("Cement, bone, with antibiotic (I-201)", "1 open, 1 hold"),
+        ("Reamer sleeve, 9 mm (I-203)", "1 open"),
+    ]
+    assert view.shorts[1].stand_in == "Cement, bone, plain (I-202), 6 left"
+
+
+def test_that_a_stopped_list_says_why_and_where() -> None:
+    view = view_of("C-1050")
+    assert view.side == "SIDE NOT STATED"
+    assert view.stopped[0].where == "schedule.xlsx, sheet Schedule, cell H14, column side"
+    assert view.stopped[1].mend == "Did you mean Knee arthroscopy?"
+
+
+def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over() -> None:
+    assert [words.side_word(side) for side in (*Side, None)] == [
+        "LEFT", "RIGHT", "BOTH SIDES", "NO SIDE", "SIDE NOT STATED",
+    ]  # fmt: skip
+
+
+def test_that_the_bulk_sheet_adds_up_to_the_carts() -> None:
+    plan = rich_plan()
+    picked = sum(
+        pick.open + pick.hold
+        for cart in plan.carts
+        for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+        for pick in line.picks
+    )
+    rows = [row for group in bulk(look_up(plan)).groups for row in group.rows]
+    assert sum(int(row.total) for row in rows) == picked
+    for row in rows:
+        assert sum(int(cart.rpartition(" × ")[2]) for cart in row.carts) == int(row.total)
+
+
+def test_that_the_department_works_in_order_of_deadline() -> None:
+    view = department_sheet(look_up(rich_plan()))
+    assert [block.set_id for block in view.reuses] == ["HIPA-02", "GRAFT-01", "SAW-01", "HIPF-01"]
+    washer = next(group for group in view.stations if group.title == "Washer")
+    assert [row.latest for row in washer.rows] == ["03:22", "09:22", "09:22", "10:22"]
+
+
+def test_that_a_deadline_that_has_passed_is_marked() -> None:
+    plan = rich_plan()
+    late = replace(plan, now=plan.reuses[0].deadlines[2].latest)
+    washer = next(group for group in department_sheet(look_up(late)).stations if group.title == "Washer")
+    assert [row.past for row in washer.rows] == [True, True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("share", "text"), [(0.0, "0 %"), (0.001, "under 1 %"), (0.314, "31 %"), (0.999, "over 99 %"), (1.0, "100 %")]
+)
+def test_that_a_share_is_not_rounded_to_never_or_always(share: float, text: str) -> None:
+    assert words.per_cent(share) == text
+
+
+def test_that_an_expiry_reads_the_same_in_every_country() -> None:
+    assert words.day_short(date(2028, 3, 4)) == "4 Mar 2028"
+    assert words.day_short(None) == "–"

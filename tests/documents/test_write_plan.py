@@ -1,0 +1,113 @@
+"""The whole folder of an evening: which papers lie in it, and which pages are drawn again."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pypdfium2
+
+from picklist.documents.views.stamp import Printing
+from picklist.documents.write_plan import write_plan
+from picklist.model.plan import Plan
+from tests.documents.findings import rich_plan
+
+DAY_SHEETS = {"bulk.pdf", "conflicts.pdf", "department.pdf", "evening.pdf", "labels.pdf", "shortages.pdf"}
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def test_that_the_folder_holds_every_paper(tmp_path: Path) -> None:
+    told: list[tuple[str, int, int]] = []
+    written = write_plan(rich_plan(), tmp_path / "out", progress=lambda *step: told.append(step))
+    lists = {name for name in written.files if name.startswith("pick-lists/")}
+    assert "pick-lists/OR 3 0730 C-1041.pdf" in lists
+    assert len(lists) == len(rich_plan().carts)
+    others = {name for name in written.files if "/" not in name}
+    assert others == DAY_SHEETS | {"pick-lists.pdf", "plan.json", "plan.schema.json", "plan.xlsx"}
+    assert told[-1][1:] == (11, 11)
+    assert len(written.notices) == 2
+
+
+def test_that_the_same_plan_gives_the_same_folder(tmp_path: Path) -> None:
+    write_plan(rich_plan(), tmp_path / "one")
+    write_plan(rich_plan(), tmp_path / "two")
+    assert contents(tmp_path / "one") == contents(tmp_path / "two")
+
+
+def test_that_a_second_run_draws_nothing_again(tmp_path: Path) -> None:
+    first = write_plan(rich_plan(), tmp_path / "out")
+    before = contents(tmp_path / "out")
+    second = write_plan(rich_plan(), tmp_path / "out")
+    assert (len(first.drawn), len(first.kept)) == (5, 0)
+    assert (len(second.drawn), len(second.kept)) == (0, 5)
+    assert contents(tmp_path / "out") == before
+
+
+def later(plan: Plan) -> Plan:
+    """The next revision, in which one cart wants one more of something."""
+    cart = plan.carts[2]
+    line = cart.sundries[0]
+    more = replace(line, picks=(replace(line.picks[0], open=9),))
+    changed = replace(cart, sundries=(more, *cart.sundries[1:]))
+    carts = tuple(changed if one is cart else one for one in plan.carts)
+    return replace(plan, revision=3, replaces=2, carts=carts)
+
+
+def test_that_a_later_revision_keeps_the_lists_that_did_not_change(tmp_path: Path) -> None:
+    plan = rich_plan()
+    write_plan(plan, tmp_path / "out")
+    before = contents(tmp_path / "out")
+    kept = {c.case.number: Printing(revision=2, printed=plan.now, replaces=1) for c in plan.carts}
+    del kept["C-1060"]
+    written = write_plan(later(plan), tmp_path / "out", printings=kept)
+    after = contents(tmp_path / "out")
+    assert written.drawn == ("C-1060",)
+    lists = [name for name in after if name.startswith("pick-lists/")]
+    assert [name for name in lists if after[name] != before[name]] == ["pick-lists/OR 2 0900 C-1060.pdf"]
+    with pypdfium2.PdfDocument(tmp_path / "out" / "pick-lists-changed.pdf") as document:
+        assert "Revision 3" in document[0].get_textpage().get_text_bounded()
+        assert len(document) == len(pypdfium2.PdfDocument(after["pick-lists/OR 2 0900 C-1060.pdf"]))
+
+
+def test_that_a_list_follows_its_case_to_another_room(tmp_path: Path) -> None:
+    """The former pages are not kept under the new room's name when the list is printed anew."""
+    plan = rich_plan()
+    write_plan(plan, tmp_path / "out")
+    cart = plan.carts[2]
+    moved = replace(cart, case=replace(cart.case, room="OR 9"))
+    carts = tuple(moved if one is cart else one for one in plan.carts)
+    written = write_plan(replace(plan, carts=carts, revision=3, replaces=2), tmp_path / "out")
+    assert "pick-lists/OR 9 0900 C-1060.pdf" in written.files
+    assert "pick-lists/OR 2 0900 C-1060.pdf" not in written.files
+
+
+def test_that_others_may_add_their_files(tmp_path: Path) -> None:
+    def add_board(folder: Path) -> None:
+        (folder / "board.html").write_text("<p>board</p>")
+
+    written = write_plan(rich_plan(), tmp_path / "out", extra=add_board)
+    assert "board.html" in written.files
+
+
+def test_that_two_cases_with_like_names_keep_their_own_files(tmp_path: Path) -> None:
+    plan = rich_plan()
+    cart = plan.carts[2]
+    twins = tuple(replace(cart, case=replace(cart.case, number=number)) for number in ("A/1", "A:1", "a1"))
+    written = write_plan(replace(plan, carts=twins), tmp_path / "out")
+    lists = [name for name in written.files if name.startswith("pick-lists/")]
+    assert lists == [
+        "pick-lists/OR 2 0900 A1 (2).pdf", "pick-lists/OR 2 0900 A1 (3).pdf", "pick-lists/OR 2 0900 a1.pdf",
+    ]  # fmt: skip
+
+
+def test_that_an_evening_without_carts_still_prints(tmp_path: Path) -> None:
+    plan = replace(
+        rich_plan(), carts=(), clusters=(), shortages=(), reuses=(), assignments=(), department=None, chance=None
+    )
+    written = write_plan(plan, tmp_path / "out")
+    assert set(written.files) >= DAY_SHEETS
+    assert json.loads((tmp_path / "out" / "plan.json").read_text())["carts"] == []
