@@ -3,35 +3,62 @@
 from __future__ import annotations
 
 import os
-import random
-import signal
 import subprocess
 import sys
-import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from picklist.documents.write import NotOurFolderError, is_ours, recover, write_folder
 
-FILES = 12
+FILES = 4
 
-WRITER = """
-import sys, time
+# Forks a writer again and again; each is killed outright before a later line of the writing
+# module than the one before it, until one gets through. Prints what stood there after each.
+KILLER = """
+import os, signal, sys
 from pathlib import Path
-from picklist.documents.write import write_folder
+from picklist.documents import write
+
+target = Path(sys.argv[1])
 
 def make(folder):
     for number in range({files}):
-        (folder / f"{{number}}.txt").write_text(sys.argv[2] * 2000)
-        time.sleep(0.002)
+        (folder / f"{{number}}.txt").write_text("b" * 2000)
 
-print("begun", flush=True)
-write_folder(Path(sys.argv[1]), make)
+def die_before(line):
+    seen = 0
+    def trace(frame, event, arg):
+        nonlocal seen
+        if frame.f_code.co_filename != write.__file__ and frame.f_code.co_name != "make":
+            return None
+        seen += event == "line"
+        if seen >= line:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return trace
+    sys.settrace(trace)
+
+for line in range(1, 10_000):
+    child = os.fork()
+    if child == 0:
+        die_before(line)
+        write.write_folder(target, make)
+        os._exit(0)
+    _, status = os.waitpid(child, 0)
+    missing = not target.exists()
+    write.recover(target)
+    texts = {{(target / f"{{number}}.txt").read_text() for number in range({files})}}
+    beside = [path.name for path in target.parent.iterdir()]
+    print(line, "died" if os.WIFSIGNALED(status) else "lived", missing, beside == ["out"],
+          sorted(text[0] * (len(text) == 2000) for text in texts), sep="|")
+    if not os.WIFSIGNALED(status):
+        break
+    write.write_folder(target, lambda folder: [(folder / f"{{n}}.txt").write_text("a" * 2000) for n in range({files})])
 """
 
 
-def make_of(word: str) -> object:
+def make_of(word: str) -> Callable[[Path], None]:
     def make(folder: Path) -> None:
         for number in range(FILES):
             (folder / f"{number}.txt").write_text(word * 2000)
@@ -48,9 +75,9 @@ def words_in(folder: Path) -> set[str]:
 
 def test_that_a_folder_is_replaced_as_a_whole(tmp_path: Path) -> None:
     target = tmp_path / "deep" / "out"
-    write_folder(target, make_of("a"))  # type: ignore[arg-type]
+    write_folder(target, make_of("a"))
     (target / "left over.txt").write_text("from an older revision")
-    write_folder(target, make_of("b"))  # type: ignore[arg-type]
+    write_folder(target, make_of("b"))
     assert words_in(target) == {"b"}
     assert not (target / "left over.txt").exists()
     assert [path.name for path in target.parent.iterdir()] == ["out"]
@@ -58,7 +85,7 @@ def test_that_a_folder_is_replaced_as_a_whole(tmp_path: Path) -> None:
 
 def test_that_a_failed_run_leaves_the_former_folder(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    write_folder(target, make_of("a"))  # type: ignore[arg-type]
+    write_folder(target, make_of("a"))
 
     def fails(folder: Path) -> None:
         (folder / "0.txt").write_text("half")
@@ -75,22 +102,22 @@ def test_that_a_folder_of_others_is_not_touched(tmp_path: Path) -> None:
     target.mkdir()
     (target / "chapter.txt").write_text("mine")
     with pytest.raises(NotOurFolderError, match="did not write"):
-        write_folder(target, make_of("a"))  # type: ignore[arg-type]
+        write_folder(target, make_of("a"))
     assert (target / "chapter.txt").read_text() == "mine"
     (tmp_path / "file").write_text("x")
     with pytest.raises(NotOurFolderError, match="is a file"):
-        write_folder(tmp_path / "file", make_of("a"))  # type: ignore[arg-type]
+        write_folder(tmp_path / "file", make_of("a"))
 
 
 def test_that_an_empty_folder_may_be_filled(tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
-    write_folder(tmp_path / "out", make_of("a"))  # type: ignore[arg-type]
+    write_folder(tmp_path / "out", make_of("a"))
     assert is_ours(tmp_path / "out")
 
 
 def test_that_a_death_between_the_two_renames_is_mended(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    write_folder(target, make_of("a"))  # type: ignore[arg-type]
+    write_folder(target, make_of("a"))
     target.rename(tmp_path / ".out.former")
     (tmp_path / ".out.new").mkdir()
     recover(target)
@@ -100,37 +127,29 @@ def test_that_a_death_between_the_two_renames_is_mended(tmp_path: Path) -> None:
 
 def test_that_a_death_after_both_renames_is_cleared_up(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    write_folder(target, make_of("a"))  # type: ignore[arg-type]
+    write_folder(target, make_of("a"))
     target.rename(tmp_path / ".out.former")
-    write_folder(tmp_path / "fresh", make_of("b"))  # type: ignore[arg-type]
+    write_folder(tmp_path / "fresh", make_of("b"))
     (tmp_path / "fresh").rename(target)
     recover(target)
     assert words_in(target) == {"b"}
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="a process cannot be killed outright there")
-def test_that_a_run_killed_at_any_moment_leaves_one_whole_folder(tmp_path: Path) -> None:
-    target, moments = tmp_path / "out", random.Random(20261126)
-    write_folder(target, make_of("a"))  # type: ignore[arg-type]
-    outcomes = set()
-    for round_ in range(16):
-        word = "bc"[round_ % 2]
-        before = words_in(target)
-        run = subprocess.Popen(
-            [sys.executable, "-c", WRITER.format(files=FILES), str(target), word],
-            stdout=subprocess.PIPE,
-            env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[2])},
-        )
-        assert run.stdout is not None
-        run.stdout.readline()
-        time.sleep(moments.uniform(0, 0.06))
-        run.send_signal(signal.SIGKILL)
-        run.wait()
-        run.stdout.close()
-        recover(target)
-        after = words_in(target)
-        assert after in (before, {word})
-        outcomes.add(after == {word})
-        assert [path.name for path in tmp_path.iterdir()] == ["out"]
-    assert outcomes == {True, False}, "the moments should fall on both sides of the swap"
+@pytest.mark.skipif(sys.platform == "win32", reason="a process cannot be forked and killed outright there")
+def test_that_a_run_killed_before_any_of_its_lines_leaves_one_whole_folder(tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    write_folder(target, make_of("a"))
+    run = subprocess.run(
+        [sys.executable, "-c", KILLER.format(files=FILES), str(target)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[2])},
+    )
+    rounds = [line.split("|") for line in run.stdout.splitlines()]
+    assert rounds[-1][1] == "lived"
+    assert len(rounds) > 30
+    assert all(clean == "True" for _, _, _, clean, _ in rounds)
+    assert {found for *_, found in rounds} == {"['a']", "['b']"}
+    assert any(missing == "True" for _, _, missing, _, _ in rounds), "one death falls between the renames"
