@@ -19,6 +19,7 @@ OPENS, LAST_START, CLOSES = time(7, 30), time(15, 0), time(16, 30)
 TURNOVER = 30
 QUICK_TURNOVER = 20
 TRIES = 12
+SEVERAL_SHARE = 0.15
 
 
 @dataclass(slots=True)
@@ -130,8 +131,8 @@ def _draw_case(draw: Draw, one: List, starts: datetime) -> Row | None:
     choices = [p for p in read_list("procedures") if p["service"] == one.service]
     for _ in range(TRIES):
         chosen = draw.rng.choices(choices, [int(p["weight"]) for p in choices])[:1]
-        if draw.rng.random() < 0.08:
-            chosen += [p for p in draw.rng.sample(choices, 1) if p not in chosen]
+        if draw.rng.random() < SEVERAL_SHARE:
+            chosen += _companion(draw.rng, chosen[0])
         minutes = booked_minutes(draw.rng, int(chosen[0]["minutes"]))
         minutes += sum(5 * (int(p["minutes"]) // 10) for p in chosen[1:])
         row = _row(draw, one, starts, chosen) | {"minutes": minutes}
@@ -142,6 +143,14 @@ def _draw_case(draw: Draw, one: List, starts: datetime) -> Row | None:
         if blind or draw.diary.has_sets(_names(row), str(row["side"]), span):
             return row
     return None
+
+
+def _companion(rng: Random, first: Listed) -> list[Listed]:
+    """One more procedure that is done in the same sitting, if there is any."""
+    known = {one["procedure"]: split(one["companions"]) for one in read_list("companions")}
+    names = known.get(first["procedure"], ())
+    chosen = rng.choice(names) if names else ""
+    return [one for one in read_list("procedures") if one["procedure"] == chosen]
 
 
 def _row(draw: Draw, one: List, starts: datetime, chosen: list[Listed]) -> Row:
