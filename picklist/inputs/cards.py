@@ -116,7 +116,7 @@ def _thing(desk: Desk, row: Row) -> tuple[str, Causes]:
 def _other_kind(desk: Desk, row: Row, kind: str, other: str) -> Draft:
     article = "an" if other == "item" else "a"
     return desk.ledger.report(
-        "other-kind",
+        "other kind",
         row.where("kind"),
         f"'{row.values['thing']}' is {article} {other}, and this line says {kind}",
         value=kind,
@@ -144,7 +144,7 @@ def _meaningless(desk: Desk, row: Row) -> Causes:
     if values["change"] != "remove" and not values["open"] and not values["hold"]:
         return (
             desk.ledger.report(
-                "no-quantity",
+                "no quantity",
                 row.where("open"),
                 "this line asks for none, neither open nor on hold",
                 expected="how many; or the change 'remove'",
@@ -153,7 +153,7 @@ def _meaningless(desk: Desk, row: Row) -> Causes:
     if values.get("from") and values.get("until") and values["until"] < values["from"]:
         return (
             desk.ledger.report(
-                "ends-before-it-begins",
+                "ends before it begins",
                 row.where("until"),
                 f"the line ends on {values['until']}, before it begins on {values['from']}",
                 value=str(values["until"]),
@@ -164,7 +164,7 @@ def _meaningless(desk: Desk, row: Row) -> Causes:
     if values.get("instead of") and values["change"] != "replace":
         return (
             desk.ledger.report(
-                "instead-without-replace",
+                "instead without replace",
                 row.where("instead of"),
                 f"'instead of' is filled in, but the change is '{values['change']}'",
                 value=values["instead of"],

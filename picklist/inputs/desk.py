@@ -101,7 +101,7 @@ class Desk:
     def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
         """Report an id that stands in two rows."""
         return self.ledger.report(
-            "doubled-key",
+            "doubled key",
             row.where(column),
             f"'{one}' stands in two rows",
             value=one,
@@ -148,7 +148,7 @@ class Desk:
         """Report an id that its table does not have."""
         lost = [one for one in nearest if one.lstrip("0") == written and one != written]
         return self.ledger.report(
-            "unknown-id",
+            "unknown id",
             row.where(column),
             f"'{written}' has lost its leading zeros" if lost else f"'{written}' is not in {table}",
             value=written,
@@ -166,7 +166,7 @@ class Desk:
             return self.clock.at_or_after(wall.date(), wall.time()), (self._no_such_hour(row, column, wall),)
         if self.clock.wall(instant + timedelta(hours=1)).replace(tzinfo=None) == wall:
             self.ledger.notice(
-                "hour-comes-twice",
+                "hour comes twice",
                 row.where(column),
                 f"{wall:%Y-%m-%d %H:%M} comes twice, as the clock is set back that night; the first was taken",
             )
@@ -175,7 +175,7 @@ class Desk:
     def _no_such_hour(self, row: Row, column: str, wall: datetime) -> Draft:
         later = self.clock.wall(self.clock.at_or_after(wall.date(), wall.time()))
         return self.ledger.report(
-            "no-such-hour",
+            "no such hour",
             row.where(column),
             f"{wall:%Y-%m-%d %H:%M} does not exist, as the clock is set forward in that night",
             value=f"{wall:%H:%M}",
@@ -190,7 +190,7 @@ class Desk:
         if not what:
             return text if isinstance(text, str) else "", ()
         draft = self.ledger.report(
-            "private-text",
+            "private text",
             row.where(column),
             f"this text seems to hold {what}; it was not read",
             expected="nothing that tells who the patient is",

@@ -36,7 +36,7 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
     """
     ledger = Ledger()
     if not folder.is_dir():
-        ledger.report("no-folder", Where(file=str(folder)), "there is no such folder", severity=Severity.STOPS_ALL)
+        ledger.report("no folder", Where(file=str(folder)), "there is no such folder", severity=Severity.STOPS_ALL)
         return None, ledger.problems()
     desk = Desk(read_folder(folder, ledger), ledger, now.date() if now else None)
     settings = read_settings(desk)

@@ -95,7 +95,7 @@ def _after(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[t
 
 def _unknown_step(desk: Desk, row: Row, written: str, spelled: dict[str, str]) -> Draft:
     return desk.ledger.report(
-        "unknown-step",
+        "unknown step",
         row.where("after"),
         f"the route has no step '{written}'",
         value=written,
@@ -106,7 +106,7 @@ def _unknown_step(desk: Desk, row: Row, written: str, spelled: dict[str, str]) -
 
 def _doubled_step(desk: Desk, row: Row, before: Step, route: str) -> Draft:
     return desk.ledger.report(
-        "doubled-key",
+        "doubled key",
         row.where("step"),
         f"the step '{before.name}' stands twice in the route '{route}'",
         value=before.name,
@@ -117,7 +117,7 @@ def _doubled_step(desk: Desk, row: Row, before: Step, route: str) -> Draft:
 
 def _report_least(desk: Desk, row: Row, usual: int, least: int) -> None:
     desk.ledger.report(
-        "usual-below-least",
+        "usual below least",
         row.where("usual minutes"),
         f"the usual {usual} minutes are fewer than the least {least}; {least} were taken for both",
         value=str(usual),
@@ -131,7 +131,7 @@ def _check_minutes(desk: Desk, one: str, rows: list[Row], steps: dict[str, Step]
         return ()
     return (
         desk.ledger.report(
-            "route-without-minutes",
+            "route without minutes",
             rows[0].where("usual minutes"),
             f"no step of the route '{one}' takes any minutes",
             expected="the minutes that each step takes",
@@ -154,7 +154,7 @@ def _in_order(steps: tuple[Step, ...]) -> tuple[Step, ...]:
 
 def _circular(desk: Desk, one: str, rows: list[Row]) -> Draft:
     return desk.ledger.report(
-        "circular-route",
+        "circular route",
         rows[0].where("after"),
         f"steps of the route '{one}' wait for each other in a circle, so it never ends",
         expected="steps that wait only for earlier ones",

@@ -69,7 +69,7 @@ def read_cases(desk: Desk) -> list[ReadCase]:
 
 def _stop_both(desk: Desk, row: Row, before: ReadCase) -> None:
     draft = desk.ledger.report(
-        "doubled-key",
+        "doubled key",
         row.where("case"),
         f"the case '{before.number}' stands in two rows, so it is not certain which one counts",
         value=before.number,

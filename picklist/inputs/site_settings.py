@@ -67,7 +67,7 @@ def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
 
 def _report_unknown(desk: Desk, row: Row, written: str) -> None:
     desk.ledger.report(
-        "unknown-setting",
+        "unknown setting",
         row.where("setting"),
         f"there is no setting '{written}'; it was not read",
         value=written,
@@ -86,7 +86,7 @@ def _is_zone(name: str) -> bool:
 
 def _report_zone(desk: Desk, row: Row, written: str) -> None:
     desk.ledger.report(
-        "unknown-time-zone",
+        "unknown time zone",
         row.where("value"),
         f"there is no time zone '{written}'",
         severity=Severity.STOPS_ALL,
@@ -107,7 +107,7 @@ def _made(desk: Desk, found: dict[str, Any], told: set[str]) -> Settings | None:
     for column in SETTING_ROWS:
         if column.required and column.name not in told and "Settings" in desk.tables.grids:
             desk.ledger.report(
-                "missing-setting",
+                "missing setting",
                 nowhere_in("Settings", desk.tables.grids),
                 f"the setting '{column.name}' is missing",
                 severity=Severity.STOPS_ALL,

@@ -105,7 +105,7 @@ def read_transfers(desk: Desk) -> tuple[Transfer, ...]:
         before = made.setdefault((fold(start), fold(end)), way)
         if before is not way:
             desk.ledger.report(
-                "doubled-key",
+                "doubled key",
                 row.where("to building"),
                 f"the way from '{start}' to '{end}' stands in two rows; the first counts",
                 expected="each once",

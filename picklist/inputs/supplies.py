@@ -106,7 +106,7 @@ def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> None:
         return
     if item in lines:
         desk.ledger.report(
-            "doubled-key",
+            "doubled key",
             row.where("item"),
             f"'{item}' stands twice in the pack '{row.values['pack']}'; the first row counts",
             value=item,
@@ -159,7 +159,7 @@ def _same_unit(desk: Desk, row: Row, items: dict[str, Item], one: str) -> bool:
     if not counted or one not in items or plain(counted) == plain(items[one].unit):
         return True
     desk.ledger.report(
-        "unit-mismatch",
+        "unit mismatch",
         row.where("unit"),
         f"the lot was counted in '{counted}', but the item's unit is '{items[one].unit}'; the lot was left out",
         value=counted,

@@ -45,7 +45,7 @@ def _tray(desk: Desk, one: str, row: Row, route: str) -> Tray:
     others, _ = desk.refer_all(row, "equals", "Trays")
     if one in others:
         desk.ledger.report(
-            "stands-in-for-itself", row.where("equals"), f"'{one}' stands in for itself", expected="other trays"
+            "stands in for itself", row.where("equals"), f"'{one}' stands in for itself", expected="other trays"
         )
     return Tray(
         id=one,
@@ -80,7 +80,7 @@ def _contents(desk: Desk) -> dict[str, dict[str, TrayInstrument]]:
             lines[fold(name)] = TrayInstrument(instrument=name, quantity=row.values["quantity"], where=row.where())
         else:
             desk.ledger.report(
-                "doubled-key",
+                "doubled key",
                 row.where("instrument"),
                 f"'{name}' stands twice in the tray '{tray}'; the first row counts",
                 value=name,
@@ -97,7 +97,7 @@ def read_sets(desk: Desk, trays: dict[str, Tray], routes: dict[str, Route]) -> d
     for one, row, again in desk.keyed("Sets", "set"):
         if again is not None:
             twice.add(fold(one))
-            again.kind = "set-in-two-places"
+            again.kind = "set in two places"
             again.message = f"the set '{one}' stands in two rows; it was left out, as nobody can say where it is"
             continue
         copy = _set(desk, one, row, trays, routes)
@@ -163,7 +163,7 @@ def _side_fits(desk: Desk, row: Row, tray: Tray) -> bool:
     if not tray.sided or row.values.get("side"):
         return True
     desk.ledger.report(
-        "set-without-side",
+        "set without side",
         row.where("side"),
         f"sets of the tray '{tray.id}' are left or right, and this one does not say which; it was left out",
         expected="left or right",
@@ -181,7 +181,7 @@ def _step(desk: Desk, row: Row, state: SetState, route: Route) -> str | None:
     if not written and state is not SetState.AT_STEP:
         return ""
     desk.ledger.report(
-        "step-not-in-route" if written else "step-missing",
+        "step not in route" if written else "step missing",
         row.where("step"),
         f"the route '{route.id}' of this set has no step '{written}'"
         if written
@@ -207,7 +207,7 @@ def _state_is_whole(desk: Desk, row: Row, state: SetState) -> bool:
     if not column or row.values.get(column):
         return True
     desk.ledger.report(
-        "state-incomplete",
+        "state incomplete",
         row.where(column),
         f"the state '{state.value}' needs {what}; the set was left out",
         expected=what,

@@ -21,21 +21,21 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
             return None, Fault(kind="swells", message="the file is too large", expected="a file of ordinary size")
         data = path.read_bytes()
     except OSError as error:
-        return None, Fault(kind="cannot-open", message=f"the file cannot be opened ({error.strerror})")
+        return None, Fault(kind="cannot open", message=f"the file cannot be opened ({error.strerror})")
     if data.startswith((b"PK\x03\x04", bytes.fromhex("d0cf11e0a1b11ae1"))):
         return None, Fault(
-            kind="not-a-csv", message="this is a workbook with the ending .csv", expected="the ending .xlsx"
+            kind="not a csv", message="this is a workbook with the ending .csv", expected="the ending .xlsx"
         )
     if not data.strip():
-        return None, Fault(kind="empty-file", message="the file is empty", expected="a header and rows")
+        return None, Fault(kind="empty file", message="the file is empty", expected="a header and rows")
     text, encoding = _decoded(data)
     if text is None:
-        return None, Fault(kind="not-a-csv", message="this is no text file", expected="a CSV file in UTF-8")
+        return None, Fault(kind="not a csv", message="this is no text file", expected="a CSV file in UTF-8")
     delimiter = _delimiter(text)
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
     except csv.Error:
-        return None, Fault(kind="not-a-csv", message="the file's quotes or lines do not close", expected="a CSV file")
+        return None, Fault(kind="not a csv", message="the file's quotes or lines do not close", expected="a CSV file")
     grid = Grid(file=path.name, sheet="", rows=rows)
     if encoding == "cp1252":
         grid.notes.append("the file is not in UTF-8; it was read as Windows Western European text")
@@ -78,7 +78,7 @@ def _runaway_quote(rows: list[list[str]]) -> Fault | None:
         for cell in row:
             if cell.count("\n") > 30:
                 return Fault(
-                    kind="open-quote",
+                    kind="open quote",
                     message=f"a quotation mark in row {number} is never closed and swallows the rows after it",
                     expected="quotation marks in pairs",
                 )

@@ -76,14 +76,14 @@ def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
     if path.suffix.lower() in OTHER_WORKBOOKS:
         found.unread_files += 1
         ledger.report(
-            "old-format",
+            "old format",
             Where(file=path.name),
             f"workbooks of the format {path.suffix.lower()} are not read",
             expected="a workbook saved as .xlsx",
         )
     else:
         ledger.notice(
-            "file-not-read", Where(file=path.name), "this file is no workbook and no CSV file; it was not read"
+            "file not read", Where(file=path.name), "this file is no workbook and no CSV file; it was not read"
         )
 
 
@@ -116,7 +116,7 @@ def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledg
     if len(filled) == 1:
         found.add(table.name, filled[0])
         ledger.notice(
-            "sheet-by-file-name",
+            "sheet by file name",
             Where(file=path.name, sheet=filled[0].sheet),
             f"no sheet has the name of a table; this one was read as {table.name}, as the file is called",
         )
@@ -157,9 +157,9 @@ def _report_strange_sheets(path: Path, names: list[str], ledger: Ledger) -> None
 def _report_strange(where: Where, what: str, name: str, ledger: Ledger) -> None:
     near = Candidates(tuple(table.name for table in TABLES)).nearest(name, 1)
     if near:
-        ledger.report(f"unknown-{what}", where, f"no table is called '{name}'; this {what} was not read", nearest=near)
+        ledger.report(f"unknown {what}", where, f"no table is called '{name}'; this {what} was not read", nearest=near)
     else:
-        ledger.notice(f"{what}-not-read", where, f"no table is called '{name}'; this {what} was not read")
+        ledger.notice(f"{what} not read", where, f"no table is called '{name}'; this {what} was not read")
 
 
 def _notice_joined(found: FolderTables, ledger: Ledger) -> None:
@@ -167,7 +167,7 @@ def _notice_joined(found: FolderTables, ledger: Ledger) -> None:
         if len(grids) > 1:
             places = tuple(Where(file=grid.file, sheet=grid.sheet) for grid in grids)
             ledger.report(
-                "table-in-several-files",
+                "table in several files",
                 places[0],
                 f"{name} stands in {len(grids)} places; the rows of all of them were read",
                 severity=Severity.NOTICE,
@@ -179,7 +179,7 @@ def _report_missing(found: FolderTables, ledger: Ledger) -> None:
     for table in TABLES:
         if table.required and table.name not in found.grids:
             ledger.report(
-                "missing-table",
+                "missing table",
                 Where(file="", sheet=table.name),
                 f"the table {table.name} is missing (each row is {table.row_is})",
                 severity=Severity.STOPS_ALL,

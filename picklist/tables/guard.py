@@ -39,9 +39,9 @@ def workbook_fault(path: Path, limits: Limits = LIMITS) -> Fault | None:
         with path.open("rb") as file:
             head = file.read(8)
     except OSError as error:
-        return Fault(kind="cannot-open", message=f"the file cannot be opened ({error.strerror})", expected=SAVE_AGAIN)
+        return Fault(kind="cannot open", message=f"the file cannot be opened ({error.strerror})", expected=SAVE_AGAIN)
     if not head:
-        return Fault(kind="empty-file", message="the file is empty", expected=SAVE_AGAIN)
+        return Fault(kind="empty file", message="the file is empty", expected=SAVE_AGAIN)
     if head == OLE_MAGIC:
         return _ole_fault(path)
     if not head.startswith(ZIP_MAGIC):
@@ -56,13 +56,13 @@ def _ole_fault(path: Path) -> Fault:
             message="the workbook is locked with a password",
             expected="a workbook saved without a password",
         )
-    return Fault(kind="old-format", message="this is a workbook of the old format .xls", expected=SAVE_AGAIN)
+    return Fault(kind="old format", message="this is a workbook of the old format .xls", expected=SAVE_AGAIN)
 
 
 def _not_a_workbook(head: bytes) -> Fault:
     what = "a web page" if head.lstrip().lower().startswith((b"<html", b"<!doc", b"<tabl")) else "something else"
     return Fault(
-        kind="not-a-workbook",
+        kind="not a workbook",
         message=f"this is no workbook but {what} with the ending of one",
         expected=SAVE_AGAIN,
     )
@@ -88,9 +88,9 @@ def _zip_fault(path: Path, limits: Limits) -> Fault | None:
     if fault:
         return fault
     if "xl/workbook.bin" in names:
-        return Fault(kind="old-format", message="this is a binary workbook (.xlsb)", expected=SAVE_AGAIN)
+        return Fault(kind="old format", message="this is a binary workbook (.xlsb)", expected=SAVE_AGAIN)
     if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
-        return Fault(kind="not-a-workbook", message="this is an archive, but no .xlsx workbook", expected=SAVE_AGAIN)
+        return Fault(kind="not a workbook", message="this is an archive, but no .xlsx workbook", expected=SAVE_AGAIN)
     return None
 
 

@@ -89,7 +89,7 @@ def header_where(grid: Grid, row: int, place: int, name: str) -> Where:
 def _report_no_header(grid: Grid, table: Table, ledger: Ledger) -> None:
     names = ", ".join(column.name for column in table.columns if column.required or column.every)
     ledger.report(
-        "no-header",
+        "no header",
         Where(file=grid.file, sheet=grid.sheet),
         f"no row with the headers of {table.name} was found in the first {SEARCHED_ROWS} rows",
         severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
@@ -102,7 +102,7 @@ def _report_doubled(grid: Grid, header: Header, doubled: dict[str, list[int]], l
         wheres = [header_where(grid, header.row, place, name) for place in places]
         header.unusable.add(name)
         ledger.report(
-            "doubled-column",
+            "doubled column",
             wheres[0],
             f"the column '{name}' stands here {len(places)} times, so it is not certain which one counts",
             expected="each column once",
@@ -124,7 +124,7 @@ def _report_missing(grid: Grid, header: Header, table: Table, strangers: dict[st
     for column in missing:
         found = near.nearest(column.name, 1)
         ledger.report(
-            "missing-column",
+            "missing column",
             Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name),
             f"the column '{column.name}' is missing",
             severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
@@ -145,14 +145,14 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
         unit = _other_unit(name, absent)
         found = () if any(word in name.casefold() for word in ABOUT_PATIENTS) else near.nearest(name, 1)
         if unit:
-            ledger.report("other-unit", where, f"the column '{name}' is in another unit", expected=f"'{unit}'")
+            ledger.report("other unit", where, f"the column '{name}' is in another unit", expected=f"'{unit}'")
         elif found:
-            ledger.report("unknown-column", where, f"the column '{name}' is not known and was not read", nearest=found)
+            ledger.report("unknown column", where, f"the column '{name}' is not known and was not read", nearest=found)
         else:
             dropped.append(name)
     if dropped:
         ledger.notice(
-            "columns-not-read",
+            "columns not read",
             Where(file=grid.file, sheet=grid.sheet, row=header.row + 1),
             f"columns that {table.name} does not have were not read: {', '.join(sorted(dropped))}",
         )

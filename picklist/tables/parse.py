@@ -44,9 +44,9 @@ DATED: dict[CellType, Any] = {
 SEVERAL = frozenset({CellType.CODES, CellType.TIMES, CellType.CONDITIONS, CellType.STAND_INS, CellType.WEEKDAYS})
 WORDS = frozenset({CellType.TEXT, CellType.CODE})
 FLAW_TEXTS = {
-    "error-value": "the spreadsheet shows the error {0} here",
-    "no-stored-value": "this formula was never computed, so its value is not known",
-    "merged-cell": "this cell is merged with others ({0}), so it is not certain what it says",
+    "error value": "the spreadsheet shows the error {0} here",
+    "no stored value": "this formula was never computed, so its value is not known",
+    "merged cell": "this cell is merged with others ({0}), so it is not certain what it says",
 }
 LONGEST = 2000
 
@@ -78,7 +78,7 @@ class ColumnParser:
 
     def _empty(self) -> Parsed:
         if self.column.required:
-            return None, Fault(kind="empty-cell", message="this cell is empty", expected=self.column.help)
+            return None, Fault(kind="empty cell", message="this cell is empty", expected=self.column.help)
         return self.default, None
 
     def _text(self, raw: str) -> Parsed:
@@ -108,7 +108,7 @@ class ColumnParser:
 
 def _lost_zeros(code: str, digits: int) -> Fault:
     return Fault(
-        kind="lost-zeros",
+        kind="lost zeros",
         message=f"{code} was typed as a number, while others here have {digits} digits with zeros in front",
         expected="the id as text, with its zeros",
         nearest=(code.zfill(digits),),
@@ -118,7 +118,7 @@ def _lost_zeros(code: str, digits: int) -> Fault:
 def _bounded_text(parse: Any, column: Column, raw: Raw) -> Parsed:
     if isinstance(raw, str) and len(raw) > LONGEST:
         return None, Fault(
-            kind="too-long", message=f"this text has {len(raw)} characters", expected=f"at most {LONGEST}"
+            kind="too long", message=f"this text has {len(raw)} characters", expected=f"at most {LONGEST}"
         )
     parsed: Parsed = parse(column, raw)
     return parsed

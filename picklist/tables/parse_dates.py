@@ -47,7 +47,7 @@ def order_of(raws: Iterable[Raw]) -> DateOrder | None:
 def parse_date_cell(_column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
     """A day. ``order`` is that of the column's text dates, None when two orders stand in it."""
     if isinstance(raw, bool | time | timedelta):
-        return None, Fault(kind="not-a-date", message=f"{shown(raw)} is no day", expected=DATE_WANTED)
+        return None, Fault(kind="not a date", message=f"{shown(raw)} is no day", expected=DATE_WANTED)
     if isinstance(raw, datetime):
         return _within(raw.date())
     if isinstance(raw, date):
@@ -87,7 +87,7 @@ def parse_date_text(text: str, order: DateOrder | None) -> Parsed:
         return _made(int(match[3]), _month_number(match[1]), int(match[2]), text)
     if re.fullmatch(r"\d{5}(\.\d+)?", text):
         return _from_number(float(text))
-    return None, Fault(kind="not-a-date", message=f"'{shown(text)}' is no day", expected=DATE_WANTED)
+    return None, Fault(kind="not a date", message=f"'{shown(text)}' is no day", expected=DATE_WANTED)
 
 
 def serial_day(number: float) -> date | None:
@@ -107,7 +107,7 @@ def _slashed(match: re.Match[str], order: DateOrder | None) -> Parsed:
         if first == second:
             return _made(year, first, first, text)
         return None, Fault(
-            kind="ambiguous-date",
+            kind="ambiguous date",
             message=f"'{text}' can be read in two ways",
             expected=f"{DATE_WANTED}; or name the order in the setting 'date order'",
             nearest=_both_ways(first, second, year),
@@ -118,7 +118,7 @@ def _slashed(match: re.Match[str], order: DateOrder | None) -> Parsed:
 
 def _two_orders(text: str, first: int, second: int, year: int) -> Fault:
     return Fault(
-        kind="two-date-orders",
+        kind="two date orders",
         message=f"'{text}' stands in a column in which dates are typed in two orders",
         expected=DATE_WANTED,
         nearest=_both_ways(first, second, year),
@@ -136,21 +136,21 @@ def _from_number(number: float) -> Parsed:
         return day, None
     if number == int(number) and PACKED.fullmatch(str(int(number))):
         return parse_date_text(str(int(number)), DateOrder.ANY)
-    return None, Fault(kind="not-a-date", message=f"the number {shown(number)} is no day", expected=DATE_WANTED)
+    return None, Fault(kind="not a date", message=f"the number {shown(number)} is no day", expected=DATE_WANTED)
 
 
 def _made(year: int, month: int, day: int, text: str) -> Parsed:
     try:
         return _within(date(year, month, day))
     except ValueError:
-        return None, Fault(kind="no-such-day", message=f"'{shown(text)}' is not in the calendar", expected=DATE_WANTED)
+        return None, Fault(kind="no such day", message=f"'{shown(text)}' is not in the calendar", expected=DATE_WANTED)
 
 
 def _within(day: date) -> Parsed:
     if 2000 <= day.year <= 2100:
         return day, None
     return None, Fault(
-        kind="date-out-of-range", message=f"{day.isoformat()} is not in this century", expected=DATE_WANTED
+        kind="date out of range", message=f"{day.isoformat()} is not in this century", expected=DATE_WANTED
     )
 
 

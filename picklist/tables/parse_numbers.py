@@ -42,7 +42,7 @@ def _bounded(column: Column, number: float) -> Parsed:
     if column.type is CellType.WHOLE:
         if number != int(number):
             return None, Fault(
-                kind="not-whole", message=f"{number_text(number)} is not a whole number", expected=_wanted(column)
+                kind="not whole", message=f"{number_text(number)} is not a whole number", expected=_wanted(column)
             )
         number = int(number)
     else:
@@ -50,12 +50,12 @@ def _bounded(column: Column, number: float) -> Parsed:
     if column.least is not None and number < column.least:
         below_zero = number < 0
         return None, Fault(
-            kind="below-zero" if below_zero else "too-small",
+            kind="below zero" if below_zero else "too small",
             message=f"{number_text(number)} is {'below zero' if below_zero else 'too small'}",
             expected=_wanted(column),
         )
     if column.most is not None and number > column.most:
-        return None, Fault(kind="too-large", message=f"{number_text(number)} is too large", expected=_wanted(column))
+        return None, Fault(kind="too large", message=f"{number_text(number)} is too large", expected=_wanted(column))
     return number, None
 
 
@@ -69,14 +69,14 @@ def _wanted(column: Column) -> str:
 
 
 def _not_a_number(column: Column, message: str) -> Fault:
-    return Fault(kind="not-a-number", message=message, expected=_wanted(column))
+    return Fault(kind="not a number", message=message, expected=_wanted(column))
 
 
 def _time_fault(raw: time | timedelta, whole: bool) -> Fault:
     span = raw if isinstance(raw, timedelta) else timedelta(hours=raw.hour, minutes=raw.minute)
     minutes = round(span.total_seconds() / 60)
     return Fault(
-        kind="time-for-number",
+        kind="time for number",
         message=f"{hours_text(span)} is a time, not a number",
         expected="a number of minutes" if whole else "a number",
         nearest=(str(minutes),) if whole else (),
@@ -90,7 +90,7 @@ def _text_fault(column: Column, text: str) -> Fault:
     if WITH_COMMA.fullmatch(text):
         near = (text.replace(",", "."),) if column.type is CellType.NUMBER else (text.replace(",", ""),)
         return Fault(
-            kind="not-a-number",
+            kind="not a number",
             message=f"'{text}' has a comma in it",
             expected=f"{_wanted(column)}, with a point for decimals",
             nearest=near,
@@ -108,7 +108,7 @@ def _unit_fault(column: Column, text: str, number: str, unit: str) -> Fault:
         value = float(number) * factor
         near = str(round(value)) if column.type is CellType.WHOLE else number_text(round(value, 1))
     return Fault(
-        kind="unit-in-number",
+        kind="unit in number",
         message=f"'{shown(text)}' has a unit in it",
         expected=f"{_wanted(column)}, without a unit",
         nearest=(near,) if factor is not None else (),

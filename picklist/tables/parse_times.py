@@ -28,14 +28,14 @@ def parse_time_cell(column: Column, raw: Raw) -> Parsed:
     if isinstance(raw, datetime):
         if raw.year > 1904:
             return None, Fault(
-                kind="date-with-time",
+                kind="date with time",
                 message=f"{shown(raw)} is a day and a time",
                 expected=TIME_WANTED,
                 nearest=(f"{raw:%H:%M}",),
             )
         return _from_span(column, raw - datetime(raw.year, raw.month, raw.day))  # noqa: DTZ001 (wall times)
     if isinstance(raw, date):
-        return None, Fault(kind="not-a-time", message=f"{shown(raw)} is a day", expected=TIME_WANTED)
+        return None, Fault(kind="not a time", message=f"{shown(raw)} is a day", expected=TIME_WANTED)
     if isinstance(raw, time):
         return _from_span(column, timedelta(hours=raw.hour, minutes=raw.minute, seconds=raw.second))
     if isinstance(raw, timedelta):
@@ -62,7 +62,7 @@ def parse_times_cell(column: Column, raw: Raw) -> Parsed:
 def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
     """A wall day and time (naive datetime, to the minute)."""
     if isinstance(raw, bool | time | timedelta):
-        return None, Fault(kind="no-day", message=f"{shown(raw)} has no day", expected=STAMP_WANTED)
+        return None, Fault(kind="no day", message=f"{shown(raw)} has no day", expected=STAMP_WANTED)
     if isinstance(raw, datetime):
         return _to_minute(raw)
     if isinstance(raw, date):
@@ -70,7 +70,7 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
     if isinstance(raw, int | float):
         day = serial_day(float(raw))
         if day is None:
-            return None, Fault(kind="not-a-stamp", message=f"'{shown(raw)}' is no day and time", expected=STAMP_WANTED)
+            return None, Fault(kind="not a stamp", message=f"'{shown(raw)}' is no day and time", expected=STAMP_WANTED)
         return _to_minute(EPOCH + timedelta(days=float(raw)))
     return _stamp_text(column, tidy(str(raw)), order)
 
@@ -78,7 +78,7 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
 def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
     if re.search(r"\d(Z|[+-]\d{2}:?\d{2})$", text) and ":" in text:
         return None, Fault(
-            kind="not-a-stamp", message=f"'{shown(text)}' names a time zone", expected=f"{STAMP_WANTED}, site time"
+            kind="not a stamp", message=f"'{shown(text)}' names a time zone", expected=f"{STAMP_WANTED}, site time"
         )
     parts = re.fullmatch(r"(.*\d{2})[T ,]+(\d{1,2}[:.h]?\d{2}.*|\d{1,2}\s*[ap]\.?m\.?)", text, re.IGNORECASE)
     if not parts:
@@ -94,10 +94,10 @@ def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
 
 def _incomplete_stamp(column: Column, text: str, order: DateOrder | None) -> Fault:
     if parse_date_text(text, order)[0] is not None:
-        return Fault(kind="no-time", message=f"'{shown(text)}' has no time", expected=STAMP_WANTED)
+        return Fault(kind="no time", message=f"'{shown(text)}' has no time", expected=STAMP_WANTED)
     if _from_text(column, text)[0] is not None:
-        return Fault(kind="no-day", message=f"'{shown(text)}' has no day", expected=STAMP_WANTED)
-    return Fault(kind="not-a-stamp", message=f"'{shown(text)}' is no day and time", expected=STAMP_WANTED)
+        return Fault(kind="no day", message=f"'{shown(text)}' has no day", expected=STAMP_WANTED)
+    return Fault(kind="not a stamp", message=f"'{shown(text)}' is no day and time", expected=STAMP_WANTED)
 
 
 def _to_minute(moment: datetime) -> Parsed:
@@ -138,7 +138,7 @@ def _from_clock(column: Column, hms: tuple[int, int, int], half: str, text: str)
         return None, _no_time(text)
     if half:
         if not 1 <= hour <= 12:
-            return None, Fault(kind="not-a-time", message=f"'{shown(text)}' is no time of day", expected=TIME_WANTED)
+            return None, Fault(kind="not a time", message=f"'{shown(text)}' is no time of day", expected=TIME_WANTED)
         hour = hour % 12 + (12 if half[0] in "pP" else 0)
     return _from_span(column, timedelta(hours=hour, minutes=minute, seconds=second))
 
@@ -146,7 +146,7 @@ def _from_clock(column: Column, hms: tuple[int, int, int], half: str, text: str)
 def _from_span(column: Column, span: timedelta) -> Parsed:
     span = (span + SECOND) // MINUTE * MINUTE  # a part of a day may miss its minute by a hair
     if span < timedelta(0):
-        return None, Fault(kind="below-zero", message=f"{hours_text(span)} is below zero", expected=TIME_WANTED)
+        return None, Fault(kind="below zero", message=f"{hours_text(span)} is below zero", expected=TIME_WANTED)
     if span == DAY and column.closing:
         return time(0), None
     if span >= DAY:
@@ -159,7 +159,7 @@ def _past_midnight(span: timedelta) -> Fault:
     rest = span - DAY
     near = (hours_text(rest),) if rest < DAY else ()
     return Fault(
-        kind="past-midnight",
+        kind="past midnight",
         message=f"{hours_text(span)} is past midnight",
         expected="a time from 00:00 to 23:59; after midnight it belongs to the next day",
         nearest=near,
@@ -169,4 +169,4 @@ def _past_midnight(span: timedelta) -> Fault:
 def _no_time(raw: Raw) -> Fault:
     text = shown(raw)
     near = (f"{int(text):02d}:00",) if re.fullmatch(r"\d{1,2}", text) and int(text) < 24 else ()
-    return Fault(kind="not-a-time", message=f"'{text}' is no time of day", expected=TIME_WANTED, nearest=near)
+    return Fault(kind="not a time", message=f"'{text}' is no time of day", expected=TIME_WANTED, nearest=near)

@@ -40,21 +40,21 @@ def parse_code(_column: Column, raw: Raw) -> Parsed:
         text = tidy(raw)
         if SHORTENED.fullmatch(text):
             return None, Fault(
-                kind="shortened-number",
+                kind="shortened number",
                 message=f"'{text}' is a long number that a spreadsheet has shortened",
                 expected="all its digits, in a cell formatted as text",
             )
         return text, None
     if isinstance(raw, date | time | timedelta):
         return None, Fault(
-            kind="turned-into-date",
+            kind="turned into date",
             message=f"a spreadsheet has turned this id into a date or time ({shown(raw)})",
             expected="the id as text",
         )
     if isinstance(raw, float) and not isinstance(raw, bool):
         if abs(raw) >= 1e15:
             return None, Fault(
-                kind="shortened-number",
+                kind="shortened number",
                 message="this long number has lost digits",
                 expected="the number as text",
             )
@@ -71,7 +71,7 @@ def parse_codes(column: Column, raw: Raw) -> Parsed:
     seen: set[str] = set()
     for part in parts:
         if plain(part) in seen:
-            return None, Fault(kind="listed-twice", message=f"'{part}' is listed twice", expected="each once")
+            return None, Fault(kind="listed twice", message=f"'{part}' is listed twice", expected="each once")
         seen.add(plain(part))
     return parts, None
 
@@ -87,7 +87,7 @@ def parse_choice(column: Column, raw: Raw) -> Parsed:
         if plain(other) == wanted or other == text.casefold():
             return choice, None
     return None, Fault(
-        kind="not-a-choice",
+        kind="not a choice",
         message=f"'{text}' is not allowed here",
         expected="one of " + ", ".join(column.choices),
         nearest=Candidates(column.choices).nearest(text, 1) or _begun(column.choices, wanted),
@@ -107,7 +107,7 @@ def parse_yes_no(_column: Column, raw: Raw) -> Parsed:
     if text in ("no", "n", "false", "0"):
         return False, None
     near = ("yes",) if text in ("x", "ja", "yes.", "ye", "ok") else ("no",) if text.startswith("no") else ()
-    return None, Fault(kind="not-yes-or-no", message=f"'{shown(raw)}' is neither", expected="yes or no", nearest=near)
+    return None, Fault(kind="not yes or no", message=f"'{shown(raw)}' is neither", expected="yes or no", nearest=near)
 
 
 def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
@@ -119,7 +119,7 @@ def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
         if not days:
             near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 1)
             return None, Fault(
-                kind="not-a-weekday",
+                kind="not a weekday",
                 message=f"'{part}' is no weekday",
                 expected=WEEKDAYS_WANTED,
                 nearest=tuple(day[:3] for day in near),
@@ -162,13 +162,13 @@ def _condition(part: str) -> Parsed:
     if negated:
         words = words[1:]
     if len(words) < 2:
-        return None, Fault(kind="not-a-condition", message=f"'{part}' is incomplete", expected=CONDITION_WANTED)
+        return None, Fault(kind="not a condition", message=f"'{part}' is incomplete", expected=CONDITION_WANTED)
     kind = words[0].casefold()
     kinds = tuple(one.value for one in ConditionKind)
     if kind not in kinds:
         near = tuple(" ".join(["not"] * negated + [one] + words[1:]) for one in Candidates(kinds).nearest(words[0], 1))
         return None, Fault(
-            kind="not-a-condition",
+            kind="not a condition",
             message=f"'{part}' does not begin with alert, side or size",
             expected=CONDITION_WANTED,
             nearest=near,
@@ -176,7 +176,7 @@ def _condition(part: str) -> Parsed:
     value = " ".join(words[1:])
     if kind == "side" and value.casefold() not in tuple(side.value for side in Side):
         return None, Fault(
-            kind="not-a-condition",
+            kind="not a condition",
             message=f"'{value}' is no side",
             expected="left, right, both or none",
             nearest=Candidates(tuple(side.value for side in Side)).nearest(value, 1),

@@ -130,7 +130,7 @@ class RowReader:
         return row
 
     def _report(self, row: Row, name: str, raw: Raw, fault: Fault) -> Draft:
-        if isinstance(raw, CellFlaw) and raw.kind == "merged-cell" and raw.text in self._merged:
+        if isinstance(raw, CellFlaw) and raw.kind == "merged cell" and raw.text in self._merged:
             return self._merged[raw.text]
         draft = self._ledger.report(
             fault.kind,
@@ -140,7 +140,7 @@ class RowReader:
             expected=fault.expected,
             nearest=fault.nearest,
         )
-        if isinstance(raw, CellFlaw) and raw.kind == "merged-cell":
+        if isinstance(raw, CellFlaw) and raw.kind == "merged cell":
             self._merged[raw.text] = draft
         return draft
 
@@ -148,7 +148,7 @@ class RowReader:
         width = len(self._grid.rows[self._header.row])
         if any(not is_empty(raw) for raw in raws[width:]):
             row.bad["(row)"] = self._ledger.report(
-                "ragged-row",
+                "ragged row",
                 row.where(),
                 f"this row has {len(raws)} cells, the header {width}",
                 expected="as many cells as headers; a cell that holds the separator stands in quotation marks",
@@ -175,7 +175,7 @@ class RowReader:
         if all(is_empty(raw) for raw in row):
             return
         for place in range(left, right + 1):
-            row[place] = CellFlaw("merged-cell", text)
+            row[place] = CellFlaw("merged cell", text)
         self._grid.rows[index] = row
 
     def _notice_empty(self, numbers: list[int]) -> None:
@@ -184,7 +184,7 @@ class RowReader:
             return
         span = f"row {first} is" if first == last else f"rows {first} to {last} are"
         self._ledger.notice(
-            "empty-rows",
+            "empty rows",
             Where(file=self._grid.file, sheet=self._grid.sheet, row=first),
             f"{span} empty in the middle of the table; the rows after were read as well",
         )
@@ -194,16 +194,16 @@ class RowReader:
         below = sorted(n for n in self._grid.hidden_rows if self._header.row + 1 < n <= len(self._grid.rows))
         if below:
             self._ledger.report(
-                "hidden-rows",
+                "hidden rows",
                 where,
                 f"{len(below)} hidden rows were read as well (the first is row {below[0]})",
                 expected="no hidden rows; show them all, and delete what must not count",
             )
         columns = [name for name, place, _ in self._columns if place in self._grid.hidden_columns]
         if columns:
-            self._ledger.notice("hidden-columns", where, f"hidden columns were read as well: {', '.join(columns)}")
+            self._ledger.notice("hidden columns", where, f"hidden columns were read as well: {', '.join(columns)}")
         if self._grid.hidden:
-            self._ledger.notice("hidden-sheet", where, "this sheet is hidden; it was read as well")
+            self._ledger.notice("hidden sheet", where, "this sheet is hidden; it was read as well")
 
 
 def severity_of(table: Table) -> Severity:

@@ -78,9 +78,9 @@ def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object,
 
 def _put_marks(rows: list[Any], seen: Marks) -> None:
     for place, text in seen.errors.items():
-        _put(rows, place, CellFlaw("error-value", text))
+        _put(rows, place, CellFlaw("error value", text))
     for place in seen.uncomputed:
-        _put(rows, place, CellFlaw("no-stored-value"))
+        _put(rows, place, CellFlaw("no stored value"))
     for (row, column), digits in seen.zeros.items():
         if row < len(rows) and column < len(rows[row]):
             raw = rows[row][column]
@@ -103,7 +103,7 @@ def _far_fault(seen: Marks) -> Fault | None:
     if area <= FAR_CELLS or area <= 50 * seen.cells:
         return None
     return Fault(
-        kind="stray-cell",
+        kind="stray cell",
         message=f"something stands far away from the table, as far as {letters_of(column)}{row + 1}",
         expected="nothing outside the table; delete the rows and columns beyond it",
     )

@@ -65,17 +65,17 @@ def without(rows: Rows, table: str) -> None:
 def test_that_a_missing_folder_is_a_problem(tmp_path: Path) -> None:
     site, problems = read_site(tmp_path / "none", now=NOW)
     assert site is None
-    assert [problem.kind for problem in problems] == ["no-folder"]
+    assert [problem.kind for problem in problems] == ["no folder"]
 
 
 @pytest.mark.parametrize("table", [table.name for table in TABLES])
 def test_that_a_missing_table_stops_everything_when_it_is_needed(tmp_path: Path, table: str) -> None:
     needed = next(one.required for one in TABLES if one.name == table)
     site, problems = read_changed(tmp_path, lambda rows: without(rows, table))
-    assert ("missing-table" in [problem.kind for problem in problems]) is needed
+    assert ("missing table" in [problem.kind for problem in problems]) is needed
     assert (site is None) is needed
     if needed:
-        assert [problem.kind for problem in problems] == ["missing-table"], "nothing echoes a missing table"
+        assert [problem.kind for problem in problems] == ["missing table"], "nothing echoes a missing table"
 
 
 def test_that_ids_match_whatever_their_case_and_spaces(tmp_path: Path) -> None:
