@@ -6,7 +6,8 @@ finding (see ``model.conflicts``); what is wrong in the program is a traceback.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 
@@ -76,6 +77,25 @@ class Problem:
         if self.related:
             text += f" (see also {'; '.join(str(w) for w in self.related)})"
         return text
+
+
+GRAVEST_FIRST = tuple(Severity)
+
+
+def join_problems(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Problems with each fault once, where it was found first: the same kind, place and message for several cases.
+
+    The joined problem names the cases of all of them and is as grave as the gravest.
+    """
+    joined: dict[tuple[str, Where, str], Problem] = {}
+    for problem in problems:
+        key = (problem.kind, problem.where, problem.message)
+        before = joined.setdefault(key, problem)
+        if before is not problem:
+            gravest = min(before.severity, problem.severity, key=GRAVEST_FIRST.index)
+            cases = tuple(dict.fromkeys(before.cases + problem.cases))
+            joined[key] = replace(before, severity=gravest, cases=cases)
+    return tuple(joined.values())
 
 
 def must_be_mended(problems: tuple[Problem, ...]) -> bool:

@@ -50,7 +50,7 @@ def _counts(problems: tuple[Problem, ...]) -> str:
     }
     told = ", ".join(f"{count} {words[severity]}" for severity, count in counts.items() if count)
     stopped = sorted({case for problem in problems for case in problem.cases}, key=_as_read)
-    return told + (f"\nstopped cases: {', '.join(stopped)}" if stopped else "")
+    return told + (f"\nstopped cases ({len(stopped)}): {', '.join(stopped)}" if stopped else "")
 
 
 def _lines(problems: tuple[Problem, ...], most: int) -> list[str]:
@@ -75,11 +75,17 @@ def _line(problem: Problem) -> str:
         place = f"{place} {where.column}".strip()
     label = {
         Severity.STOPS_ALL: "STOPS EVERYTHING",
-        Severity.STOPS_CASE: f"STOPS {', '.join(problem.cases) or 'THE ROW'}",
+        Severity.STOPS_CASE: f"STOPS {_cases_text(problem.cases)}",
         Severity.TO_MEND: "mend",
         Severity.NOTICE: "notice",
     }[problem.severity]
     return f"  {place + ': ' if place else ''}[{label}] {problem.sentence()}"
+
+
+def _cases_text(cases: tuple[str, ...]) -> str:
+    if len(cases) > 8:
+        return f"{len(cases)} cases, {', '.join(cases[:8])} and others"
+    return ", ".join(cases) or "the row"
 
 
 def _place(problem: Problem) -> tuple[object, ...]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
+from picklist.model.catalogue import PICKED, Item
 from picklist.model.schedule import Side
 from picklist.tables.drafts import Draft
 from picklist.tables.rows import Row
@@ -38,7 +40,7 @@ class BadLine:
         return self.procedures is EVERY or not self.procedures.isdisjoint(procedures)
 
 
-def read_cards(desk: Desk) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
+def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
     """Lines of all cards, and the lines that could not be read. A pending line stops nothing."""
     lines: list[CardLine] = []
     bad: list[BadLine] = []
@@ -49,7 +51,7 @@ def read_cards(desk: Desk) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
         instead, no_instead = _instead(desk, row)
         note, _ = desk.free_text(row, "note")
         wrong = (*causes_of(row), *no_procedure, *no_surgeon, *no_thing, *no_instead)
-        wrong = wrong or _meaningless(desk, row)
+        wrong = wrong or _meaningless(desk, row, _needs_quantity(row, thing, items))
         if not wrong:
             lines.append(_line(row, (procedure or None, surgeon or None), thing, instead, note))
         elif value(row, "approved", True):
@@ -138,10 +140,17 @@ def _instead(desk: Desk, row: Row) -> tuple[str, Causes]:
     return desk.find(row, "instead of", TABLE_OF[row.values["kind"]], written)
 
 
-def _meaningless(desk: Desk, row: Row) -> Causes:
+def _needs_quantity(row: Row, thing: str, items: Mapping[str, Item]) -> bool:
+    """Not for what is removed, takes another's place and quantity, or is checked in the room and never picked."""
+    if row.values["change"] == "remove" or (row.values["change"] == "replace" and row.values.get("instead of")):
+        return False
+    return row.values["kind"] != "item" or (thing in items and items[thing].item_class in PICKED)
+
+
+def _meaningless(desk: Desk, row: Row, needs_quantity: bool) -> Causes:
     """What is wrong with a line whose cells are good one by one."""
     values = row.values
-    if values["change"] != "remove" and not values["open"] and not values["hold"]:
+    if needs_quantity and not values["open"] and not values["hold"]:
         return (
             desk.ledger.report(
                 "no quantity",

@@ -61,7 +61,7 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
     cases = read_cases(desk)
     sets = read_sets(desk, trays, routes)
     lots = read_lots(desk, items)
-    lines, bad_lines = read_cards(desk)
+    lines, bad_lines = read_cards(desk, items)
     past_cases = read_past_cases(desk)
     _stop_cases(cases, bad_lines)
     return Site(

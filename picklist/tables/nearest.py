@@ -20,8 +20,11 @@ class Candidates:
 
     def __init__(self, names: Mapping[str, str] | Iterable[str]) -> None:
         """Take ids, or ids with their names."""
-        pairs = names.items() if isinstance(names, Mapping) else ((one, "") for one in names)
-        self._spelled = [(plain(one), one) for one, _ in pairs]
+        pairs = tuple(names.items()) if isinstance(names, Mapping) else tuple((one, "") for one in names)
+        self._spelled = [(one.casefold(), one) for one, _ in pairs]
+        self._plain: dict[str, list[str]] = {}
+        for one, _ in pairs:
+            self._plain.setdefault(plain(one), []).append(one)
         self._named: dict[str, list[str]] = {}
         if isinstance(names, Mapping):
             for one, name in names.items():
@@ -32,17 +35,18 @@ class Candidates:
     def nearest(self, written: str, most: int = 3) -> tuple[str, ...]:
         """Ids closest to what was written: an exact name first, then by id, then by name."""
         if written not in self._known:
-            self._known[written] = self._search(plain(written), most)
+            self._known[written] = self._search(written.casefold().strip(), most)
         return self._known[written]
 
     def _search(self, text: str, most: int) -> tuple[str, ...]:
         if not text:
             return ()
-        found = [(0, one) for one in self._named.get(text, ())]
+        bare = plain(text)
+        found = [(0, one) for one in (*self._plain.get(bare, ()), *self._named.get(bare, ())) if bare]
         found += closest(text, self._spelled)
         if not found:
             names = [(name, ids[0]) for name, ids in self._named.items()]
-            found = closest(text, names)
+            found = closest(bare, names)
         ordered = dict.fromkeys(one for _, one in sorted(found))
         return tuple(ordered)[:most]
 

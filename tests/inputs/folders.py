@@ -70,6 +70,9 @@ SOUND: Rows = {
         {"item": "100001", "name": "Suture 2-0", "place": "A-01", "unit": "each"},
         {"item": "100002", "name": "Sponge, 10 pack", "place": "A-02", "unit": "pack"},
         {"item": "100003", "name": "Gown L", "place": "A-02", "class": "gown", "size": "L"},
+        {"item": "100004", "name": "Gown M", "place": "A-02", "class": "gown", "size": "M"},
+        {"item": "100005", "name": "Glove 7.5", "place": "A-02", "class": "outer glove", "size": "7.5"},
+        {"item": "100006", "name": "Glove 6.5", "place": "A-02", "class": "outer glove", "size": "6.5"},
     ],
     "Packs": [{"pack": "PK-1", "name": "Knee pack", "item": "100003", "quantity": 2}],
     "Lots": [

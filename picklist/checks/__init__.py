@@ -1,0 +1,50 @@
+"""Checks of meaning: what no single cell shows. One signature, one tuple of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+
+from picklist.checks.cards import check_live_cases, check_retired_things, check_standing_cards
+from picklist.checks.catalogue import check_gtins, check_latex_twins, check_trays_without_sets, check_weights
+from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
+from picklist.checks.schedule import check_case_times, check_rooms, check_surgeons
+from picklist.checks.supply import check_expiries
+from picklist.model.site import Site
+from picklist.problems import Problem, join_problems
+from picklist.sets.route_checks import find_dead_ends, find_hasty_routes
+from picklist.sets.state_checks import find_state_problems
+
+Check = Callable[[Site, datetime], Iterable[Problem]]
+
+
+def _hasty_routes(site: Site, _now: datetime) -> Iterable[Problem]:
+    return find_hasty_routes(site)
+
+
+CHECKS: tuple[Check, ...] = (
+    check_rooms,
+    check_surgeons,
+    check_case_times,
+    check_live_cases,
+    check_standing_cards,
+    check_retired_things,
+    check_gtins,
+    check_latex_twins,
+    check_weights,
+    check_trays_without_sets,
+    check_cycle_minima,
+    check_cycle_minutes,
+    _hasty_routes,
+    find_dead_ends,
+    find_state_problems,
+    check_expiries,
+)
+
+
+def check_site(site: Site, now: datetime) -> tuple[Problem, ...]:
+    """Every problem of meaning in a site at an instant, in the order of the checks, each fault once."""
+    return join_problems(problem for check in CHECKS for problem in check(site, now))
+
+
+__all__ = ["CHECKS", "Check", "check_site"]

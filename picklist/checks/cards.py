@@ -1,0 +1,108 @@
+"""Cards as a whole: what stops live cases, lines that change nothing, things that are retired."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime
+
+from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
+from picklist.model.catalogue import Item
+from picklist.model.schedule import Case, CaseStatus, Side
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity
+from picklist.resolve import resolve_cases
+
+LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
+CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
+
+
+def check_live_cases(site: Site, now: datetime) -> Iterator[Problem]:
+    """Whatever stops a case, or is odd about it, once its cards are resolved."""
+    today = site.settings.site_clock.day(now)
+    live = [case for case in site.cases if _is_whole(site, case) and case.status in LIVE and case.day >= today]
+    for needs in resolve_cases(site, live):
+        yield from needs.stopped
+        yield from needs.notices
+
+
+def _is_whole(site: Site, case: Case) -> bool:
+    """Not a case that was stopped when it was read: nothing echoes that."""
+    procedures = bool(case.procedures) and all(one in site.procedures for one in case.procedures)
+    return procedures and case.surgeon in site.staff and case.minutes > 0
+
+
+def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
+    """Lines that remove or replace nothing, on all cards, whether a case uses them today or not.
+
+    Each such line is tried on an invented case that fulfils its conditions.
+    """
+    today = site.settings.site_clock.day(now)
+    tried: dict[tuple[object, ...], Case] = {}
+    lines: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
+    for line in site.card_lines:
+        if _can_miss(line, today):
+            case = _case_for(line, today)
+            key = (case.procedures, case.surgeon, case.day, case.side, case.alerts, case.patient_size)
+            tried.setdefault(key, case)
+            lines[key].append(line)
+    for tried_key, needs in zip(tried, resolve_cases(site, tried.values()), strict=True):
+        wheres = {line.where for line in lines[tried_key]}
+        for problem in needs.stopped:
+            if problem.kind in CHANGES_NOTHING and problem.where in wheres:
+                yield replace(problem, severity=Severity.TO_MEND, cases=())
+
+
+def _can_miss(line: CardLine, today: date) -> bool:
+    in_force = line.approved and (line.ends is None or line.ends >= today)
+    return in_force and line.change is not Change.ADD and line.procedure is not None
+
+
+def _case_for(line: CardLine, today: date) -> Case:
+    alerts, sizes, sides = (
+        _asked(line, kind) for kind in (ConditionKind.ALERT, ConditionKind.SIZE, ConditionKind.SIDE)
+    )
+    side = line.side or (Side(sides[0]) if sides else _side_not_barred(line))
+    day = max(today, line.begins) if line.begins else today
+    return Case(
+        number="",
+        day=day,
+        room="",
+        start=datetime.fromisoformat("2000-01-01T00:00+00:00"),
+        minutes=60,
+        surgeon=line.surgeon or "",
+        procedures=(line.procedure or "",),
+        side=side,
+        alerts=tuple(sorted(set(alerts))),
+        patient_size=sizes[0] if sizes else "any",
+    )
+
+
+def _asked(line: CardLine, kind: ConditionKind) -> list[str]:
+    return [one.value for one in line.only_if if one.kind is kind and not one.negated]
+
+
+def _side_not_barred(line: CardLine) -> Side:
+    barred = {one.value for one in line.only_if if one.kind is ConditionKind.SIDE and one.negated}
+    return Side.RIGHT if Side.LEFT.value in barred else Side.LEFT
+
+
+def check_retired_things(site: Site, now: datetime) -> Iterator[Problem]:
+    """Lines in force that ask for a tray or an item that is retired."""
+    today = site.settings.site_clock.day(now)
+    for line in site.card_lines:
+        if line.change is Change.REMOVE or not line.approved or (line.ends and line.ends < today):
+            continue
+        thing = site.trays.get(line.thing) if line.kind is ThingKind.TRAY else site.items.get(line.thing)
+        if thing is not None and thing.retired:
+            yield Problem(
+                kind="retired thing",
+                severity=Severity.TO_MEND,
+                where=replace(line.where, column="thing"),
+                message=f"{line.kind.value} {line.thing} is retired, and this line still asks for it",
+                value=line.thing,
+                expected="what is used now",
+                nearest=thing.substitutes[:3] if isinstance(thing, Item) else (),
+                related=(thing.where,),
+            )

@@ -1,0 +1,102 @@
+"""Items and trays: check digits, latex-free twins, weights, trays that nobody owns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity
+
+GTIN_LENGTHS = (8, 12, 13, 14)
+HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted second hand
+
+
+def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
+    """GTINs of a wrong length or with a wrong check digit (GS1: weights 3 and 1 from the right)."""
+    for item in site.items.values():
+        if not item.gtin:
+            continue
+        digits = item.gtin.replace(" ", "")
+        where = replace(item.where, column="GTIN")
+        if not (digits.isascii() and digits.isdigit()) or len(digits) not in GTIN_LENGTHS:
+            yield Problem(
+                kind="not a GTIN",
+                severity=Severity.TO_MEND,
+                where=where,
+                message=f"'{item.gtin}' is no GTIN",
+                value=item.gtin,
+                expected="8, 12, 13 or 14 digits",
+                nearest=_with_zeros(digits),
+            )
+        elif digits[-1] != gtin_check_digit(digits[:-1]):
+            yield Problem(
+                kind="wrong check digit",
+                severity=Severity.TO_MEND,
+                where=where,
+                message=f"the last digit of '{item.gtin}' does not agree with the others",
+                value=item.gtin,
+                expected="the number as it stands beneath the bar code",
+            )
+
+
+def gtin_check_digit(body: str) -> str:
+    """The check digit of a GTIN's other digits (GS1 General Specifications: weights 3, 1 from the right)."""
+    total = sum(int(digit) * (3 if n % 2 == 0 else 1) for n, digit in enumerate(reversed(body)))
+    return str(-total % 10)
+
+
+def _with_zeros(digits: str) -> tuple[str, ...]:
+    """A number typed as such loses zeros in front: the shortest length at which the check digit agrees."""
+    if not (digits.isascii() and digits.isdigit()) or digits[-1] != gtin_check_digit(digits[:-1]):
+        return ()
+    return tuple(digits.zfill(length) for length in GTIN_LENGTHS if length > len(digits))[:1]
+
+
+def check_latex_twins(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Latex-free twins that are of latex themselves, or retired."""
+    for item in site.items.values():
+        twin = site.items.get(item.latex_free_twin)
+        if twin is None or not (twin.latex or twin.retired):
+            continue
+        fault = "holds latex itself" if twin.latex else "is retired"
+        yield Problem(
+            kind="twin cannot serve",
+            severity=Severity.TO_MEND,
+            where=replace(item.where, column="latex-free twin"),
+            message=f"the latex-free twin {twin.id} of {item.id} {fault}",
+            value=twin.id,
+            expected="an item without latex that is in use",
+            related=(twin.where,),
+        )
+
+
+def check_weights(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Notices for trays above the weight that a container with contents should not pass."""
+    for tray in site.trays.values():
+        if tray.weight_lb is not None and tray.weight_lb > HEAVIEST_LB:
+            what = "container" if tray.container else "wrapped tray"
+            yield Problem(
+                kind="heavy tray",
+                severity=Severity.NOTICE,
+                where=replace(tray.where, column="weight lb"),
+                message=f"the {what} {tray.id} weighs {tray.weight_lb:g} lb",
+                value=f"{tray.weight_lb:g}",
+                expected=f"at most {HEAVIEST_LB:g} lb with contents (ANSI/AAMI ST77); local policy decides",
+            )
+
+
+def check_trays_without_sets(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Notices for trays in use of which there is no set."""
+    owned = {one.tray for one in site.sets.values()}
+    for tray in site.trays.values():
+        if tray.id not in owned and not tray.retired:
+            yield Problem(
+                kind="tray without sets",
+                severity=Severity.NOTICE,
+                where=tray.where,
+                message=f"there is no set of the tray {tray.id} that could be planned with",
+                value=tray.id,
+                expected="a row in Sets",
+            )

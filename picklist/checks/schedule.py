@@ -1,0 +1,98 @@
+"""Cases that cannot all be so: in one room, with one surgeon, or against the clock."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from picklist.clock import shift
+from picklist.model.schedule import Case, CaseStatus
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+
+LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
+EARLY = timedelta(hours=2)  # a case may begin before its time, but hardly more
+FAR = timedelta(days=366)
+
+
+def check_rooms(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Two live cases in one room at the same time."""
+    for room, cases in _grouped(site, "room").items():
+        for first, second in _overlaps(cases):
+            message = (
+                f"case {second.number} begins in {room} at {site.settings.site_clock.hhmm(second.start)}, "
+                f"while case {first.number} is planned there until {site.settings.site_clock.hhmm(_end(first))}"
+            )
+            yield _problem("cases overlap in a room", second, "start", message, related=(_cell(first, "start"),))
+
+
+def check_surgeons(site: Site, _now: datetime) -> Iterator[Problem]:
+    """One surgeon in two rooms at the same time."""
+    for surgeon, cases in _grouped(site, "surgeon").items():
+        for first, second in _overlaps(cases):
+            if first.room == second.room:
+                continue  # said of the room already
+            name = site.staff[surgeon].name if surgeon in site.staff else surgeon
+            message = (
+                f"{name} is to begin case {second.number} in {second.room} at "
+                f"{site.settings.site_clock.hhmm(second.start)}, while case {first.number} in {first.room} "
+                f"is planned until {site.settings.site_clock.hhmm(_end(first))}"
+            )
+            yield _problem("surgeon in two rooms", second, "surgeon", message, related=(_cell(first, "surgeon"),))
+
+
+def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
+    """Cases whose status and time do not go together at ``now``, or that are a year away."""
+    for case in site.cases:
+        begins = site.settings.site_clock.stamp(case.start)
+        if case.status is CaseStatus.PLANNED and _end(case) <= now:
+            message = f"case {case.number} is still planned, but it would be over by now; no list is needed for it"
+            yield _problem("planned in the past", case, "status", message, severity=Severity.NOTICE)
+        elif case.status is CaseStatus.RUNNING and case.start - EARLY > now:
+            yield _problem("running before its start", case, "status", f"case {case.number} runs, but begins {begins}")
+        elif case.status is CaseStatus.DONE and case.start > now:
+            yield _problem("done before its start", case, "status", f"case {case.number} is done, but begins {begins}")
+        elif case.start - now > FAR:
+            message = f"case {case.number} begins more than a year from now"
+            yield _problem("far away", case, "day", message, severity=Severity.NOTICE)
+
+
+def _grouped(site: Site, by: str) -> dict[str, list[Case]]:
+    grouped: dict[str, list[Case]] = defaultdict(list)
+    for case in site.cases:
+        key = getattr(case, by)
+        if case.status in LIVE and case.minutes > 0 and key:
+            grouped[key].append(case)
+    return grouped
+
+
+def _overlaps(cases: Iterable[Case]) -> Iterator[tuple[Case, Case]]:
+    """Each case that begins before an earlier one ends, with the one that ends last."""
+    longest: Case | None = None
+    for case in sorted(cases, key=lambda one: (one.start, one.number)):
+        if longest is not None and case.start < _end(longest):
+            yield longest, case
+        if longest is None or _end(case) > _end(longest):
+            longest = case
+
+
+def _end(case: Case) -> datetime:
+    return shift(case.start, case.minutes)
+
+
+def _cell(case: Case, column: str) -> Where:
+    return replace(case.where, column=column)
+
+
+def _problem(
+    kind: str,
+    case: Case,
+    column: str,
+    message: str,
+    *,
+    related: tuple[Where, ...] = (),
+    severity: Severity = Severity.TO_MEND,
+) -> Problem:
+    return Problem(kind=kind, severity=severity, where=_cell(case, column), message=message, related=related)

@@ -1,0 +1,209 @@
+"""Checks of meaning, each on the sound small site with one thing changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+
+import pytest
+
+from picklist.checks import CHECKS, check_site
+from picklist.problems import Problem, Severity
+from picklist.sets.gate import HORIZON_DAYS
+from tests.inputs.folders import DAY, NOW, Rows, read_changed
+
+
+def checked(tmp_path: Path, change: Callable[[Rows], None] | None = None) -> list[Problem]:
+    site, problems = read_changed(tmp_path, change)
+    assert problems == [], "the change must pass the reader"
+    assert site is not None
+    return list(check_site(site, NOW))
+
+
+def places(problems: list[Problem]) -> list[tuple[str, str, int | None, str]]:
+    return [(one.kind, one.where.sheet, one.where.row, one.where.column) for one in problems]
+
+
+def test_that_the_sound_site_has_nothing_to_mend(tmp_path: Path) -> None:
+    assert checked(tmp_path) == []
+    assert len(CHECKS) == len(set(CHECKS)) >= 15
+
+
+def test_that_two_cases_cannot_share_a_room(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][1]["room"] = "OR 1"  # 08:00 to 09:00, within 07:30 to 09:00
+
+    problems = checked(tmp_path, change)
+    assert places(problems) == [("cases overlap in a room", "Schedule", 3, "start")]
+    assert problems[0].related[0].row == 2
+
+
+def test_that_cases_that_touch_do_not_overlap(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][1] |= {"room": "OR 1", "start": time(9, 0)}
+
+    assert checked(tmp_path, change) == []
+
+
+def test_that_a_short_case_inside_a_long_one_and_one_after_it_are_both_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][0]["minutes"] = 240  # 07:30 to 11:30
+        rows["Schedule"][1] |= {"room": "OR 1", "minutes": 30}  # 08:00 to 08:30
+        rows["Schedule"].append(rows["Schedule"][1] | {"case": "C-3", "start": time(10, 0)})
+
+    assert [one.where.row for one in checked(tmp_path, change)] == [3, 4]
+
+
+def test_that_a_surgeon_cannot_stand_in_two_rooms(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][1]["surgeon"] = "S01"
+
+    assert ("surgeon in two rooms", "Schedule", 3, "surgeon") in places(checked(tmp_path, change))
+
+
+def test_that_a_cancelled_case_overlaps_with_nothing(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][1] |= {"room": "OR 1", "surgeon": "S01", "status": "cancelled"}
+
+    assert checked(tmp_path, change) == []
+
+
+@pytest.mark.parametrize(
+    ("day", "status", "kind", "severity"),
+    [
+        (date(2026, 11, 24), "planned", "planned in the past", Severity.NOTICE),
+        (DAY, "running", "running before its start", Severity.TO_MEND),
+        (DAY, "done", "done before its start", Severity.TO_MEND),
+        (date(2028, 11, 26), "planned", "far away", Severity.NOTICE),
+    ],
+)
+def test_that_status_and_time_go_together(
+    tmp_path: Path, day: date, status: str, kind: str, severity: Severity
+) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][1] |= {"day": day, "status": status}
+
+    found = [(one.kind, one.severity) for one in checked(tmp_path, change)]
+    assert (kind, severity) in found
+
+
+def test_that_a_sided_tray_on_a_case_without_a_side_stops_that_case(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Trays"][0]["sided"] = True
+        rows["Sets"][0]["side"] = "left"
+        del rows["Schedule"][0]["side"]
+
+    (problem,) = checked(tmp_path, change)
+    assert (problem.severity, problem.cases, problem.where.column) == (Severity.STOPS_CASE, ("C-1",), "side")
+
+
+def test_that_a_line_that_removes_nothing_is_found_on_a_card_that_no_case_uses(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Cards"].append(
+            {"procedure": "HERNIA", "surgeon": "S01", "change": "remove", "kind": "item", "thing": "100001"}
+        )
+
+    (problem,) = checked(tmp_path, change)
+    assert places([problem]) == [("removes nothing", "Cards", 7, "")]
+    assert (problem.severity, problem.cases) == (Severity.TO_MEND, ())
+
+
+def test_that_it_stops_a_case_that_uses_the_card(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Cards"].append(
+            {"procedure": "HERNIA", "surgeon": "S02", "change": "remove", "kind": "item", "thing": "100001"}
+        )
+
+    (problem,) = checked(tmp_path, change)
+    assert (problem.kind, problem.severity, problem.cases) == ("removes nothing", Severity.STOPS_CASE, ("C-2",))
+
+
+def test_that_a_removal_under_a_condition_is_tried_where_the_condition_holds(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Cards"] += [
+            {
+                "procedure": "HERNIA",
+                "change": "remove",
+                "kind": "item",
+                "thing": "100001",
+                "only if": "alert shellfish; not side left",
+            },
+            {"procedure": "HERNIA", "change": "remove", "kind": "item", "thing": "100002", "until": date(2020, 1, 1)},
+        ]
+
+    assert places(checked(tmp_path, change)) == [("removes nothing", "Cards", 7, "")]
+
+
+def test_that_a_retired_item_must_not_be_asked_for(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Items"][1] |= {"retired": True, "substitutes": ("100001",)}
+
+    problems = [one for one in checked(tmp_path, change) if one.kind == "retired thing"]
+    assert places(problems) == [("retired thing", "Cards", 6, "thing")]
+    assert problems[0].nearest == ("100001",)
+
+
+def test_that_a_latex_free_twin_must_be_free_of_latex(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Items"][0] |= {"latex": True, "latex-free twin": "100002"}
+        rows["Items"][1]["latex"] = True
+
+    assert ("twin cannot serve", "Items", 2, "latex-free twin") in places(checked(tmp_path, change))
+
+
+def test_that_lots_long_past_are_typing_mistakes_and_others_only_past(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Lots"] = [
+            {"item": "100001", "lot": "L1", "quantity": 1, "expiry": date(2026, 11, 24), "place": "A-01"},
+            {"item": "100001", "lot": "L2", "quantity": 1, "expiry": date(2016, 11, 24), "place": "A-01"},
+            {"item": "100001", "lot": "L3", "quantity": 1, "expiry": date(2062, 11, 24), "place": "A-01"},
+        ]
+
+    found = [(one.kind, one.severity) for one in checked(tmp_path, change)]
+    assert found == [
+        ("expired lot", Severity.NOTICE),
+        ("unlikely expiry", Severity.TO_MEND),
+        ("unlikely expiry", Severity.TO_MEND),
+    ]
+
+
+def test_that_a_heavy_container_is_noticed_above_25_lb(tmp_path: Path) -> None:
+    # ANSI/AAMI ST77 4.3.5, quoted second hand: a container with contents is not over 25 lb
+    def change(rows: Rows) -> None:
+        rows["Trays"][0] |= {"weight lb": 25, "container": True}
+        rows["Trays"][1] |= {"weight lb": 25.1, "container": True}
+
+    assert places(checked(tmp_path, change)) == [("heavy tray", "Trays", 3, "weight lb")]
+
+
+def test_that_a_tray_without_a_set_is_noticed(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        del rows["Sets"][0]
+
+    assert places(checked(tmp_path, change)) == [("tray without sets", "Trays", 2, "")]
+
+
+def test_that_a_station_that_closes_too_soon_for_a_step_never_ends_it(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Hours"][0] |= {"from": time(8, 0), "to": time(8, 30)}  # the wash takes 60 minutes
+
+    assert ("route never ends", "Routes", 2, "station") in places(checked(tmp_path, change))
+
+
+def test_that_a_run_that_never_leaves_never_ends_its_route(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Departures"] = [{"run": "van", "weekday": "Mon", "time": time(13, 0)}]
+        days = (DAY + timedelta(days=n) for n in range(-7, HORIZON_DAYS + 14))
+        rows["Holidays"] = [{"day": day, "station": "van"} for day in days if day.weekday() == 0]
+        rows["Routes"][0] |= {"run": "van", "station": ""}
+
+    kinds = {one.kind for one in checked(tmp_path, change)}
+    assert "route never ends" in kinds
+
+
+def test_that_a_set_that_is_late_for_the_clock_is_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Sets"][1]["step since"] = datetime(2026, 11, 27, 7, 0)  # noqa: DTZ001 (a wall time)
+
+    assert ("time to come", "Sets", 3, "step since") in places(checked(tmp_path, change))
