@@ -1,0 +1,180 @@
+"""Uses and sets put as an allocation question: whole minutes since the epoch, kinds, places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.uses import Pace, Use
+from picklist.sets.allocation.terms import Copy, Job, Option, Question, Ready
+from picklist.sets.calendar import minute_from, minute_until
+from picklist.sets.situation import ExtraSet, Scenario, Situation, choices, fits
+from picklist.sets.states import Availability, is_in_date, ready_for
+from picklist.sets.turnaround import Turnaround, is_elsewhere
+from picklist.settings import TieBreak
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartSets:
+    """The sets of a part, what their state means, and which kind each belongs to."""
+
+    sets: dict[str, InstrumentSet]
+    states: dict[str, Availability]
+    kind_of: dict[str, str]
+    tray_of: dict[str, str]  # by kind
+    one_of: dict[str, str]  # a set by kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A question with what its ids stand for."""
+
+    question: Question
+    sets: PartSets
+    uses: dict[str, Use]
+
+
+def ask(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> Asked:
+    """The allocation question of one part: its trays' uses and the sets there are."""
+    uses = {use.key: use for use in scenario.uses if use.tray in part}
+    sets = part_sets(situation, scenario, part)
+    wanted = tuple(sorted(uses.values(), key=lambda use: (use.needed, use.key)))
+    places = tuple(sorted({use.building for use in uses.values()}))
+    site = situation.site
+    question = Question(
+        jobs=tuple(_job(situation, scenario, use, sets, places) for use in wanted),
+        copies=tuple(_copy(situation.turnaround, sets, set_id, wanted) for set_id in sets.kind_of),
+        pools=sets.tray_of,
+        floors={tray: site.trays[tray].keep_ready for tray in part if site.trays[tray].keep_ready},
+        margin=site.settings.margin,
+        earlier_keeps=site.settings.tie_break is TieBreak.EARLIER_START,
+    )
+    return Asked(question=question, sets=sets, uses=uses)
+
+
+def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> PartSets:
+    """The sets of a part that can ever be used, extra ones among them."""
+    sets: dict[str, InstrumentSet] = {}
+    states: dict[str, Availability] = {}
+    for tray in part:
+        for one in situation.sets_of.get(tray, ()):
+            sets[one.id] = one
+            states[one.id] = situation.state_of(one.id, scenario.hastes)
+    for extra in scenario.extras:
+        if extra.tray in part:
+            sets[extra.id] = as_set(extra)
+            states[extra.id] = _extra_state(extra)
+    usable = {set_id: state for set_id, state in states.items() if not state.why_never}
+    kind_of = {set_id: _kind(sets[set_id], state) for set_id, state in usable.items()}
+    return PartSets(
+        sets=sets,
+        states=states,
+        kind_of=kind_of,
+        tray_of={kind: sets[set_id].tray for set_id, kind in kind_of.items()},
+        one_of={kind: set_id for set_id, kind in reversed(kind_of.items())},
+    )
+
+
+def as_set(extra: ExtraSet) -> InstrumentSet:
+    """An extra set as a set on the shelf."""
+    return InstrumentSet(id=extra.id, tray=extra.tray, side=extra.side, size=extra.size, state=SetState.ON_SHELF)
+
+
+def _extra_state(extra: ExtraSet) -> Availability:
+    return Availability(
+        set_id=extra.id,
+        tray=extra.tray,
+        from_state="brought from elsewhere",
+        released=extra.ready,
+        ready=extra.ready,
+        least_ready=extra.ready,
+        home=extra.building,
+    )
+
+
+def _kind(one: InstrumentSet, state: Availability) -> str:
+    until = state.until.isoformat() if state.until else ""
+    return "|".join((one.tray, one.side or "", one.size, state.home, until))
+
+
+def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
+    options = _options(situation, scenario, use, sets)
+    return Job(
+        key=use.key,
+        need=minute_until(use.needed),
+        start=minute_until(use.starts),
+        options=options,
+        back={option.kind: _back(situation, scenario, use, sets, (option.kind, places)) for option in options},
+        place=use.building,
+        weight=use.weight,
+        group=f"{use.case}/{use.tray}",
+    )
+
+
+def _options(situation: Situation, scenario: Scenario, use: Use, sets: PartSets) -> tuple[Option, ...]:
+    forced = dict(scenario.only).get(use.key)
+    preference = {tray: rank for tray, rank in choices(situation.site, use) if forced in (None, tray)}
+    found = []
+    for kind, set_id in sets.one_of.items():
+        tray, until = sets.tray_of[kind], sets.states[set_id].until
+        late = until is not None and use.received > until
+        if tray in preference and not late and fits(situation.site.trays.get(tray), sets.sets[set_id], use):
+            found.append(Option(kind=kind, preference=preference[tray]))
+    return tuple(sorted(found, key=lambda option: (option.preference, option.kind)))
+
+
+def _back(
+    situation: Situation, scenario: Scenario, use: Use, sets: PartSets, wanted: tuple[str, tuple[str, ...]]
+) -> dict[str, Ready]:
+    """When a set of a kind is ready again after a use, in each place."""
+    kind, places = wanted
+    tray = sets.tray_of[kind]
+    home = sets.states[sets.one_of[kind]].home
+    turnaround = situation.turnaround_of(use.key, tray, scenario.hastes)
+    found = {}
+    for place in places:
+        usual = turnaround.free_after(use, tray, Pace.USUAL, home, place)
+        least = turnaround.free_after(use, tray, Pace.LEAST, home, place)
+        unopened = turnaround.put_back(use, home, place) if use.on_hold else None
+        ready = _ready(usual, least)
+        if ready is not None:
+            found[place] = replace(ready, unopened=minute_from(unopened)) if unopened else ready
+    return found
+
+
+def _copy(turnaround: Turnaround, sets: PartSets, set_id: str, uses: tuple[Use, ...]) -> Copy:
+    """When a set can first be at each place; uses after its record ends are exceptions, its route comes first."""
+    state = sets.states[set_id]
+    samples = {use.building: use for use in sorted(uses, key=lambda use: use.starts, reverse=True)}
+    first: dict[str, Ready] = {}
+    for place, use in samples.items():
+        ready = _first(turnaround, replace(state, until=None, recorded_until=None), use)
+        if ready is not None:
+            first[place] = ready
+    outdated = [use for use in uses if state.on_shelf and not is_in_date(state, use)]
+    exceptions = {use.key: _first(turnaround, replace(state, until=None), use) for use in outdated}
+    return Copy(id=set_id, kind=sets.kind_of[set_id], first=first, exceptions=exceptions)
+
+
+def _first(turnaround: Turnaround, state: Availability, use: Use) -> Ready | None:
+    usual = ready_for(turnaround, state, use, Pace.USUAL)
+    least = ready_for(turnaround, state, use, Pace.LEAST)
+    ready = _ready(usual, least)
+    if ready is None or not stands_there(state, use):
+        return ready
+    # What stands in the building already is there for every cart, even one due before now.
+    early = minute_until(use.needed) if state.on_shelf else ready.usual
+    return replace(ready, usual=min(ready.usual, early), least=min(ready.least, early), waits=False)
+
+
+def stands_there(state: Availability, use: Use) -> bool:
+    """Whether nothing is left to do to a set but to fetch it, so that it has no slack to lose."""
+    done = is_in_date(state, use) or not (state.steps or state.on_shelf)
+    return done and not is_elsewhere(state.home, use.building)
+
+
+def _ready(usual: datetime | None, least: datetime | None) -> Ready | None:
+    if usual is None or least is None:
+        return None
+    return Ready(usual=minute_from(usual), least=minute_from(least))

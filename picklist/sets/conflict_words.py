@@ -1,0 +1,111 @@
+"""What a conflict says, in sentences that a coordinator can read out."""
+
+from __future__ import annotations
+
+from picklist.model.conflicts import Proof, Saving
+from picklist.model.uses import Reuse, Use
+from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM
+from picklist.sets.proof import Soonest
+from picklist.sets.reuse import deadline_of
+from picklist.sets.set_words import join, minutes, needs_by, tray_name, when
+from picklist.sets.situation import Situation
+
+
+def short_words(situation: Situation, use: Use, soonest: Soonest | None, proof: Proof) -> str:
+    """No set makes it, not even by least minutes."""
+    if soonest is None:
+        reasons = [f"{one.set_id}: {one.why}" for one in proof.sets]
+        why = f" {'; '.join(reasons)}." if reasons else ""
+        return f"{needs_by(situation.site, use)} No set of it can be used for this case.{why}"
+    site, reuse = situation.site, soonest.reuse
+    named = f"{soonest.one.id}{_of_tray(situation, use, reuse)}"
+    text = (
+        f"{needs_by(site, use)} No set is ready by then. The soonest is {named}, "
+        f"ready {when(site, reuse.ready, use.needed)}: {minutes(-reuse.slack)} short"
+    )
+    if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
+        text += f", by least minutes still {-reuse.least_slack}"
+    return f"{text}.{_latest(situation, soonest, use)}"
+
+
+def rush_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
+    """Usual minutes are too long, least minutes suffice."""
+    site = situation.site
+    where = join([f"{one.step} ({one.minutes})" for one in savings])
+    return (
+        f"{needs_by(site, use)} {_whence(situation, reuse)} and is ready "
+        f"{when(site, reuse.ready, use.needed)} by usual minutes: {minutes(-reuse.slack)} must be saved. "
+        f"By least minutes it is ready {when(site, reuse.least_ready, use.needed)}. Minutes can be saved at: {where}. "
+        "This needs the department's word."
+    )
+
+
+def tight_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
+    """It makes it, with less than the margin to spare."""
+    site = situation.site
+    margin = site.settings.margin
+    spare = f"{minutes(reuse.slack)} to spare, the margin is {margin}"
+    saved = (
+        f" Minutes could be saved at: {join([f'{one.step} ({one.minutes})' for one in savings])}." if savings else ""
+    )
+    return (
+        f"{needs_by(site, use)} {_whence(situation, reuse)} and is ready {when(site, reuse.ready, use.needed)}: "
+        f"{spare}.{_break_even(reuse)}{saved}"
+    )
+
+
+def conditional_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
+    """It makes it only if the giver leaves its held tray unopened."""
+    site = situation.site
+    free = when(site, reuse.if_unopened_ready, use.needed) if reuse.if_unopened_ready else "in time"
+    opened = f"{minutes(-reuse.slack)} short"
+    if reuse.least_slack >= 0:
+        where = join([f"{one.step} ({one.minutes})" for one in savings])
+        opened = f"{minutes(-reuse.slack)} to be saved at {where}, with the department's word"
+    return (
+        f"{needs_by(site, use)} {reuse.set_id} is on hold in case {reuse.giver}. If it stays unopened it is free "
+        f"{free}, {minutes(reuse.if_unopened_slack or 0)} to spare. If it is opened it is ready "
+        f"{when(site, reuse.ready, use.needed)}: {opened}."
+    )
+
+
+def reserve_words(situation: Situation, use: Use, tray: str, under: int) -> str:
+    """It is served, but leaves fewer sets than are to be kept ready."""
+    site = situation.site
+    keep = site.trays[tray].keep_ready
+    left = max(0, keep - under)
+    return (
+        f"{needs_by(site, use)} Taking it then leaves {left} of {tray_name(site, tray)} ready; "
+        f"{keep} {'is' if keep == 1 else 'are'} to be kept ready for emergencies."
+    )
+
+
+def _of_tray(situation: Situation, use: Use, reuse: Reuse) -> str:
+    return "" if reuse.tray == use.tray else f" ({tray_name(situation.site, reuse.tray)}, which may stand in)"
+
+
+def _whence(situation: Situation, reuse: Reuse) -> str:
+    if not reuse.giver:
+        return f"{reuse.set_id} is {reuse.from_state}"
+    case = situation.turnaround.cases.get(reuse.giver)
+    room = f" in {case.room}" if case else ""
+    return f"{reuse.set_id} comes from case {reuse.giver}{room}"
+
+
+def _latest(situation: Situation, soonest: Soonest, use: Use) -> str:
+    """The latest receipt that would do, against when its case begins."""
+    act = deadline_of(soonest.reuse, INTO_DECONTAMINATION) or deadline_of(soonest.reuse, OUT_OF_ROOM)
+    if act is None or soonest.after is None:
+        return ""
+    site, giver = situation.site, soonest.after
+    starts = when(site, giver.starts, use.needed)
+    latest = when(site, act.latest, use.needed)
+    what = "leave the room" if act.act == OUT_OF_ROOM else "reach decontamination"
+    return f" For that it would have to {what} by {latest}; its case {giver.case} starts {starts}."
+
+
+def _break_even(reuse: Reuse) -> str:
+    if reuse.break_even is None or not reuse.giver:
+        return ""
+    percent = f" ({reuse.break_even_percent} %)" if reuse.break_even_percent is not None else ""
+    return f" Case {reuse.giver} may overrun by {minutes(reuse.break_even)}{percent}."

@@ -1,0 +1,72 @@
+"""The sets of an evening planned: who gets which set, by when each must move, what does not fit and what helps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.model.conflicts import Cluster, Conflict
+from picklist.model.schedule import Case, CaseStatus
+from picklist.model.site import Site
+from picklist.model.uses import Assignment, Reuse, Use
+from picklist.sets.clusters import make_clusters
+from picklist.sets.conflicts import find_conflicts
+from picklist.sets.knock_on import Followers
+from picklist.sets.serve_part import PartPlan, assignments_of, serve_part
+from picklist.sets.situation import Scenario, Situation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetsPlan:
+    """Every use with its set, every reuse with its deadlines, and the conflicts in clusters."""
+
+    assignments: tuple[Assignment, ...]
+    reuses: tuple[Reuse, ...]
+    clusters: tuple[Cluster, ...]
+
+    @property
+    def conflicts(self) -> tuple[Conflict, ...]:
+        """All conflicts, cluster by cluster."""
+        return tuple(conflict for cluster in self.clusters for conflict in cluster.conflicts)
+
+
+def plan_sets(site: Site, uses: Iterable[Use], now: datetime) -> SetsPlan:
+    """Sets given to uses in the best way, with reuses and conflicts.
+
+    Uses are those of the horizon; ``now`` is the moment at which the sets' states hold.
+    """
+    situation = Situation(site, now)
+    scenario = Scenario(uses=tuple(uses))
+    plans = serve_all_parts(situation, scenario)
+    return compose(situation, plans, live_cases(site))
+
+
+def serve_all_parts(situation: Situation, scenario: Scenario) -> dict[tuple[str, ...], PartPlan]:
+    """Each part that has a use, planned."""
+    wanted = {use.tray for use in scenario.uses}
+    return {part: serve_part(situation, scenario, part) for part in situation.parts if not wanted.isdisjoint(part)}
+
+
+def compose(situation: Situation, plans: dict[tuple[str, ...], PartPlan], cases: Iterable[Case]) -> SetsPlan:
+    """The parts' plans as one, in order of need."""
+    followers = Followers(situation, plans.values(), cases)
+    needed: dict[str, datetime] = {}
+    assignments: list[Assignment] = []
+    conflicts: list[Conflict] = []
+    for plan in plans.values():
+        assignments += assignments_of(plan)
+        conflicts += find_conflicts(situation, plan, followers)
+    assignments.sort(key=lambda one: (one.use.needed, one.use.key))
+    for assignment in assignments:
+        needed.setdefault(assignment.use.case, assignment.use.needed)
+    conflicts.sort(key=lambda one: (needed[one.waiter], one.id))
+    services = [service for plan in plans.values() for service in plan.services if service.reuse]
+    services.sort(key=lambda one: (one.use.needed, one.use.key))
+    reuses = tuple(service.reuse for service in services if service.reuse)
+    return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
+
+
+def live_cases(site: Site) -> tuple[Case, ...]:
+    """The cases that are planned or running."""
+    return tuple(case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING))

@@ -1,0 +1,51 @@
+"""Where minutes could be saved on a set's way, and until when such a decision still helps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from picklist.model.conflicts import Saving
+from picklist.model.routes import Step
+from picklist.model.sets import InstrumentSet
+from picklist.model.uses import Pace, Reuse, Use
+from picklist.sets.situation import Situation
+from picklist.sets.states import Availability, is_in_date
+
+
+def way_steps(
+    situation: Situation, one: InstrumentSet, state: Availability, reuse: Reuse, waiter: Use
+) -> tuple[Step, ...]:
+    """The steps that a reuse walks, without a transfer."""
+    if not reuse.from_state:
+        return situation.turnaround.steps(one.tray)
+    return () if is_in_date(state, waiter) else state.steps
+
+
+def savings_of(steps: tuple[Step, ...], reuse: Reuse) -> tuple[Saving, ...]:
+    """Steps with more usual than least minutes, in the order in which they begin."""
+    begins = {time.step: time.begins for time in reuse.walk.steps}
+    saved = [
+        Saving(step=step.name, station=step.station, minutes=step.usual_minutes - step.least_minutes)
+        for step in steps
+        if step.usual_minutes > step.least_minutes
+    ]
+    return tuple(sorted(saved, key=lambda one: (begins.get(one.step, reuse.ready), one.step)))
+
+
+def rush_by(situation: Situation, steps: tuple[Step, ...], reuse: Reuse, home: str, building: str) -> datetime | None:
+    """The last begin of a step from which on least minutes still make it; None when none do."""
+    begins = {time.step: time.begins for time in reuse.walk.steps}
+    latest = None
+    for moment in sorted(set(begins.values())):
+        mixed = tuple(
+            replace(step, usual_minutes=min(step.usual_minutes, step.least_minutes))
+            if begins.get(step.name, moment) >= moment
+            else step
+            for step in steps
+        )
+        trail = situation.turnaround.trail_of(mixed, Pace.USUAL, home, building)
+        ready = trail.ready(reuse.released) if trail else None
+        if ready is not None and ready <= reuse.needed:
+            latest = moment
+    return latest

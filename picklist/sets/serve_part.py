@@ -1,0 +1,116 @@
+"""One part of the trays planned: which set serves which use, and how each reuse stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.model.sets import InstrumentSet
+from picklist.model.uses import Assignment, Reuse, Use
+from picklist.sets.allocate_jobs import Asked, ask, stands_there
+from picklist.sets.allocation.solve import solve
+from picklist.sets.allocation.terms import Given, Grade
+from picklist.sets.calendar import instant_of, minute_until
+from picklist.sets.reuse import reuse_after, reuse_from_state
+from picklist.sets.situation import Scenario, Situation
+from picklist.sets.states import Availability
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Service:
+    """A use with the set that serves it: after which use, at which grade, and the reuse (None: only to be fetched).
+
+    ``under``: sets that its tray then stands below the number to be kept ready.
+    """
+
+    use: Use
+    one: InstrumentSet
+    after: Use | None
+    grade: Grade
+    slack: int | None
+    under: int
+    reuse: Reuse | None
+    expected: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartPlan:
+    """The plan of one part. ``unserved`` gives the minutes that the soonest set is late, None when none ever comes."""
+
+    part: tuple[str, ...]
+    services: tuple[Service, ...]
+    unserved: tuple[tuple[Use, int | None], ...]
+    sets: dict[str, InstrumentSet]
+    states: dict[str, Availability]
+
+    def on_set(self, set_id: str) -> tuple[Service, ...]:
+        """What a set serves, in order of time."""
+        return tuple(service for service in self.services if service.one.id == set_id)
+
+
+def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> PartPlan:
+    """The best allocation of one part, its reuses walked."""
+    asked = ask(situation, scenario, part)
+    answer = solve(asked.question)
+    services = [_service(situation, scenario, asked, given) for given in answer.given]
+    return PartPlan(
+        part=part,
+        services=tuple(sorted(services, key=lambda one: (one.use.needed, one.use.key))),
+        unserved=tuple((asked.uses[key], minutes) for key, minutes in answer.unserved.items()),
+        sets=asked.sets.sets,
+        states=asked.sets.states,
+    )
+
+
+def assignments_of(plan: PartPlan) -> tuple[Assignment, ...]:
+    """The part's uses with the sets given to them, the unserved with none."""
+    served = [_assignment(service) for service in plan.services]
+    return (*served, *(_without(use, minutes) for use, minutes in plan.unserved))
+
+
+def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given) -> Service:
+    use, one = asked.uses[given.job], asked.sets.sets[given.copy]
+    after = asked.uses[given.after] if given.after else None
+    state = asked.sets.states[one.id]
+    reuse = None
+    if after is not None:
+        turnaround = situation.turnaround_of(after.key, one.tray, scenario.hastes)
+        reuse = reuse_after(turnaround, one, after, use)
+    elif not stands_there(state, use):
+        reuse = reuse_from_state(situation.turnaround, one, state, use)
+    arriving = state.ready if after is None and not state.on_shelf else None
+    return Service(
+        use=use,
+        one=one,
+        after=after,
+        grade=given.grade,
+        slack=given.slack,
+        under=given.under,
+        reuse=reuse,
+        expected=reuse.ready if reuse else arriving,
+    )
+
+
+def _assignment(service: Service) -> Assignment:
+    return Assignment(
+        use=service.use,
+        set_id=service.one.id,
+        tray_given=service.one.tray,
+        stand_in=service.one.tray != service.use.tray,
+        expected=service.expected,
+        slack=service.slack,
+        late=max(0, -service.slack) if service.grade is Grade.RUSH and service.slack is not None else 0,
+    )
+
+
+def _without(use: Use, minutes: int | None) -> Assignment:
+    expected = None if minutes is None else instant_of(minute_until(use.needed) + minutes)
+    return Assignment(
+        use=use,
+        set_id="",
+        tray_given="",
+        stand_in=False,
+        expected=expected,
+        slack=None if minutes is None else -minutes,
+        late=minutes or 0,
+    )

@@ -1,0 +1,49 @@
+"""Sentences about sets and cases, in words that can be read out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from picklist.model.site import Site
+from picklist.model.uses import Use
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def when(site: Site, instant: datetime, beside: datetime) -> str:
+    """Hour and minute, with the day where it is not the day of ``beside``."""
+    clock = site.settings.site_clock
+    return clock.hhmm(instant) if clock.day(instant) == clock.day(beside) else clock.stamp(instant)
+
+
+def tray_name(site: Site, tray: str) -> str:
+    """A tray's name, or its id where it has none."""
+    known = site.trays.get(tray)
+    return (known.name if known else "") or tray
+
+
+def join(words: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def count(number: int, thing: str) -> str:
+    """``no sets``, ``one set``, ``two sets``, ``11 sets``."""
+    word = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+    return f"{word} {thing}" if number == 1 else f"{word} {thing}s"
+
+
+def minutes(number: int) -> str:
+    """``1 minute``, ``125 minutes``."""
+    return f"{number} minute" if number == 1 else f"{number} minutes"
+
+
+def needs_by(site: Site, use: Use) -> str:
+    """The opening of every conflict: who needs what by when."""
+    day = site.settings.site_clock.day_text(site.settings.site_clock.day(use.needed))
+    by = site.settings.site_clock.hhmm(use.needed)
+    side = f", {use.side}" if use.side else ""
+    return f"Case {use.case} needs {tray_name(site, use.tray)}{side} by {by} on {day}."

@@ -1,0 +1,133 @@
+"""What stays the same while one evening's schedule is planned and changes to it are tried."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import networkx as nx
+
+from picklist.model.catalogue import Tray
+from picklist.model.routes import Step
+from picklist.model.schedule import Side
+from picklist.model.sets import InstrumentSet
+from picklist.model.site import Site
+from picklist.model.uses import Use
+from picklist.sets.states import Availability, first_available
+from picklist.sets.turnaround import Turnaround
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExtraSet:
+    """A set brought from elsewhere that stands ready in a building from an instant."""
+
+    id: str
+    tray: str
+    ready: datetime
+    side: Side | None = None
+    size: str = ""
+    building: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Haste:
+    """A step done faster for the set that a use gives back (``source`` its key), or for a set as it stands (its id)."""
+
+    source: str
+    tray: str
+    step: str
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scenario:
+    """Uses to be served, with what is tried: extra sets, haste, and uses (by key) that must take a given tray."""
+
+    uses: tuple[Use, ...]
+    extras: tuple[ExtraSet, ...] = ()
+    hastes: tuple[Haste, ...] = ()
+    only: tuple[tuple[str, str], ...] = ()
+
+
+class HastenedTurnaround(Turnaround):
+    """A turnaround in which some steps of one tray's route take fewer usual minutes."""
+
+    def __init__(self, base: Turnaround, tray: str, hastes: tuple[Haste, ...]) -> None:
+        super().__init__(base.site, base.calendar)
+        self._hastened = (tray, hasten(base.steps(tray), hastes))
+
+    def steps(self, tray: str) -> tuple[Step, ...]:
+        """The steps of a tray's route, faster for the tray in haste."""
+        return self._hastened[1] if tray == self._hastened[0] else super().steps(tray)
+
+
+def hasten(steps: tuple[Step, ...], hastes: tuple[Haste, ...]) -> tuple[Step, ...]:
+    """Steps with their usual minutes cut, never below the least."""
+    cut = {haste.step: haste.minutes for haste in hastes}
+    return tuple(_cut(step, cut.get(step.name, 0)) for step in steps)
+
+
+def _cut(step: Step, minutes: int) -> Step:
+    least = min(step.least_minutes, step.usual_minutes)
+    return replace(step, usual_minutes=max(least, step.usual_minutes - minutes)) if minutes else step
+
+
+class Situation:
+    """A site at a moment: its turnaround, what each set's state means, and which trays hang together.
+
+    ``parts`` are groups of trays that stand in for each other; a change to one part leaves the
+    others as they are.
+    """
+
+    def __init__(self, site: Site, now: datetime) -> None:
+        self.site = site
+        self.now = now
+        self.turnaround = Turnaround(site)
+        self.states: Mapping[str, Availability] = {
+            one.id: first_available(self.turnaround, one, now) for one in site.sets.values()
+        }
+        self.parts = _parts(site)
+        self.part_of = {tray: part for part in self.parts for tray in part}
+        self.sets_of: dict[str, list[InstrumentSet]] = {}
+        for one in site.sets.values():
+            self.sets_of.setdefault(one.tray, []).append(one)
+        self._hastened: dict[tuple[str, tuple[Haste, ...]], Turnaround] = {}
+
+    def turnaround_of(self, source: str, tray: str, hastes: tuple[Haste, ...]) -> Turnaround:
+        """The turnaround that holds for the set of a tray given back by a source."""
+        mine = tuple(haste for haste in hastes if haste.source == source and haste.tray == tray)
+        if not mine:
+            return self.turnaround
+        key = (tray, mine)
+        if key not in self._hastened:
+            self._hastened[key] = HastenedTurnaround(self.turnaround, tray, mine)
+        return self._hastened[key]
+
+    def state_of(self, set_id: str, hastes: tuple[Haste, ...]) -> Availability:
+        """What the set's state means, its remaining steps hastened where that is tried."""
+        state = self.states[set_id]
+        mine = tuple(haste for haste in hastes if haste.source == set_id)
+        return replace(state, steps=hasten(state.steps, mine)) if mine else state
+
+
+def fits(tray: Tray | None, one: InstrumentSet | ExtraSet, use: Use) -> bool:
+    """Whether a set's side and size match a use. A sided tray's set must be of the side that the case states."""
+    if tray is not None and tray.sided and (use.side is None or one.side not in (use.side, Side.BOTH)):
+        return False
+    return not (one.size and use.size and one.size != use.size)
+
+
+def choices(site: Site, use: Use) -> tuple[tuple[str, int], ...]:
+    """The trays that may serve a use with their preference; 0 is the tray asked for."""
+    tray = site.trays.get(use.tray)
+    stand_ins = tray.stand_ins if tray else ()
+    return ((use.tray, 0), *((one.tray, max(1, one.preference)) for one in stand_ins if one.tray in site.trays))
+
+
+def _parts(site: Site) -> tuple[tuple[str, ...], ...]:
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(site.trays)
+    for tray in site.trays.values():
+        graph.add_edges_from((tray.id, one.tray) for one in tray.stand_ins if one.tray in site.trays)
+    return tuple(sorted(tuple(sorted(part)) for part in nx.connected_components(graph)))

@@ -1,0 +1,221 @@
+"""Worked days: what is short, rushed, tight, conditional or under the reserve, and why. Our own, not published."""
+
+from __future__ import annotations
+
+from datetime import time
+
+import pytest
+
+from picklist.model.cards import ThingKind
+from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.needs import CaseNeeds, Need
+from picklist.model.routes import Departure, Route, Step
+from picklist.model.site import Site
+from picklist.sets.plan_sets import SetsPlan, plan_sets
+from picklist.sets.uses import make_uses
+from tests.builders import at, case, copies, straight_route, tray, utc_settings
+
+
+def wants(case_number: str, tray_id: str, opened: int = 1, hold: int = 0) -> CaseNeeds:
+    need = Need(case=case_number, kind=ThingKind.TRAY, thing=tray_id, name=tray_id, open=opened, hold=hold)
+    return CaseNeeds(case=case_number, needs=(need,))
+
+
+def planned(site: Site, *needs: CaseNeeds, now: str = "05:00") -> SetsPlan:
+    asked = needs or tuple(wants(one.number, next(iter(site.trays))) for one in site.cases)
+    return plan_sets(site, make_uses(site, asked, site.cases), at(now))
+
+
+def only(plan: SetsPlan) -> Conflict:
+    assert len(plan.conflicts) == 1, [one.statement for one in plan.conflicts]
+    return plan.conflicts[0]
+
+
+def wrist_day(**changes: object) -> Site:
+    """Two wrist sets; R3 07:30 (120), R4 08:00 (135), R3 11:15 (120); 190 minutes from receipt to shelf."""
+    fields: dict[str, object] = {
+        "settings": utc_settings(),
+        "cases": (case("1", "07:30", 120, "R3"), case("2", "08:00", 135, "R4"), case("3", "11:15", 120, "R3")),
+        "trays": {"WRIST": tray("WRIST")},
+        "sets": copies("WRIST", 2),
+        "routes": {"R": straight_route("R", ("wash", 60, 60), ("assemble", 30, 30), ("steam", 100, 100))},
+    }
+    return Site(**(fields | changes))  # type: ignore[arg-type]
+
+
+def test_the_third_of_three_wrists_is_short_by_125_minutes() -> None:
+    plan = planned(wrist_day())
+    conflict = only(plan)
+    # 85 would be the answer without lead and haul; the 08:00 case keeps its set.
+    assert (conflict.kind, conflict.waiter, conflict.minutes) == (ConflictKind.SHORT, "3", 125)
+    assert conflict.set_id == "WRIST-01"
+    assert conflict.givers == ("1", "2")
+    served = {one.use.case: one.set_id for one in plan.assignments}
+    assert served == {"1": "WRIST-01", "2": "WRIST-02", "3": ""}
+    missing = plan.assignments[-1]
+    assert (missing.expected, missing.late) == (at("12:50"), 125)
+
+
+def test_the_proof_of_the_wrist_day_names_instant_cases_and_sets() -> None:
+    proof = only(planned(wrist_day())).proof
+    assert proof is not None
+    assert proof.instant == at("10:45")
+    assert set(proof.overlapping) == {"1", "2", "3"}
+    assert [(one.set_id, one.case, one.until) for one in proof.sets] == [
+        ("WRIST-01", "1", at("12:50")),
+        ("WRIST-02", "2", at("13:35")),
+    ]
+    assert "with case 1 until 09:30" in proof.statement
+
+
+def test_the_wrist_day_says_that_receipt_by_0735_would_be_needed() -> None:
+    assert "reach decontamination by 07:35; its case 1 starts 07:30" in only(planned(wrist_day())).statement
+
+
+def test_a_third_wrist_set_serves_everyone() -> None:
+    assert not planned(wrist_day(sets=copies("WRIST", 3))).clusters
+
+
+def implant_day(indicator: int) -> Site:
+    steps = (
+        Step(name="hand clean", usual_minutes=30, least_minutes=30),
+        Step(name="wash", after=("hand clean",), usual_minutes=55, least_minutes=55),
+        Step(name="assemble", after=("wash",), usual_minutes=35, least_minutes=35),
+        Step(name="steam", after=("assemble",), usual_minutes=70, least_minutes=70),
+        Step(name="cool", after=("steam",), usual_minutes=45, least_minutes=45),
+        Step(name="indicator", after=("steam",), usual_minutes=indicator + 10, least_minutes=indicator + 10),
+    )
+    return Site(
+        settings=utc_settings(),
+        cases=(case("1", "07:30", 90), case("2", "14:00", 60)),
+        trays={"IMPL": tray("IMPL")},
+        sets=copies("IMPL", 1),
+        routes={"R": Route(id="R", steps=steps)},
+    )
+
+
+def test_a_quick_indicator_beside_the_cooling_leaves_25_minutes() -> None:
+    # Adding the indicator to the cooling would wrongly make it 9 short.
+    conflict = only(planned(implant_day(24)))
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.TIGHT, 25)
+
+
+def test_a_slow_indicator_is_short_by_120_minutes() -> None:
+    plan = planned(implant_day(180))
+    conflict = only(plan)
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.SHORT, 120)
+    assert plan.assignments[-1].expected == at("15:30")
+
+
+def off_site_day(first_minutes: int) -> Site:
+    steps = (
+        Step(name="pack", usual_minutes=15, least_minutes=15, in_room=True),
+        Step(name="out", after=("pack",), run="out", usual_minutes=40, least_minutes=40),
+        Step(name="process", after=("out",), usual_minutes=200, least_minutes=200),
+        Step(name="back", after=("process",), run="back", usual_minutes=40, least_minutes=40),
+        Step(name="put up", after=("back",), usual_minutes=20, least_minutes=20),
+    )
+    runs = {"out": ("10:00", "13:00", "17:00", "21:00"), "back": ("15:00", "18:00", "21:30", "05:00")}
+    departures = tuple(
+        Departure(run=run, weekday=day, leaves=time.fromisoformat(leaves))
+        for run, times in runs.items()
+        for leaves in times
+        for day in range(7)
+    )
+    return Site(
+        settings=utc_settings(),
+        cases=(case("1", "10:00", first_minutes), case("2", "19:45", 60)),
+        trays={"FAR": tray("FAR")},
+        sets=copies("FAR", 1),
+        routes={"R": Route(id="R", steps=steps)},
+        departures=departures,
+    )
+
+
+def test_out_of_the_room_in_time_for_the_run_is_tight() -> None:
+    conflict = only(planned(off_site_day(140)))
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.TIGHT, 15)
+    # The last patient-out that still makes it.
+    assert conflict.decide_by == at("12:45")
+
+
+def test_half_an_hour_later_the_run_is_missed_and_195_minutes_are_short() -> None:
+    plan = planned(off_site_day(170))
+    conflict = only(plan)
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.SHORT, 195)
+    assert plan.assignments[-1].expected == at("22:30")
+
+
+def vascular_day() -> Site:
+    return wrist_day(
+        cases=(case("1", "07:30", 150), case("2", "12:00", 60)),
+        trays={"VASC": tray("VASC")},
+        sets=copies("VASC", 1),
+    )
+
+
+def test_a_set_on_hold_makes_the_conflict_conditional() -> None:
+    plan = planned(vascular_day(), wants("1", "VASC", 0, 1), wants("2", "VASC"))
+    conflict = only(plan)
+    assert (conflict.kind, conflict.waiter, conflict.givers, conflict.minutes) == (
+        ConflictKind.CONDITIONAL,
+        "2",
+        ("1",),
+        110,
+    )
+    reuse = plan.reuses[0]
+    assert (reuse.if_unopened_ready, reuse.if_unopened_slack) == (at("10:15"), 75)
+    assert (reuse.ready, reuse.slack) == (at("13:20"), -110)
+    assert conflict.decide_by == at("07:30")
+    assert "case 1" in conflict.depends_on
+
+
+def rush_day(usual: int) -> Site:
+    return wrist_day(
+        cases=(case("1", "07:30", 120), case("2", "13:00", 60)),
+        sets=copies("WRIST", 1),
+        routes={"R": straight_route("R", ("wash", 60, 60), ("assemble", usual, 20), ("cool", 60, 50))},
+    )
+
+
+def test_usual_minutes_too_long_and_least_enough_is_a_rush_with_its_savings() -> None:
+    # Received 09:40; 60 + 90 + 60 make it ready 13:10, needed 12:30; by least minutes 11:50.
+    conflict = only(planned(rush_day(90)))
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.RUSH, 40)
+    assert [(one.step, one.minutes) for one in conflict.savings] == [("assemble", 70), ("cool", 10)]
+    # Hurry must begin with the assembling at 10:40; cooling faster alone saves ten only.
+    assert conflict.decide_by == at("10:40")
+
+
+def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
+    site = wrist_day(
+        cases=(case("1", "07:30", 60, "R3"), case("2", "08:00", 60, "R4")),
+        trays={"WRIST": tray("WRIST", keep_ready=1)},
+    )
+    conflict = only(planned(site))
+    assert (conflict.kind, conflict.waiter, conflict.minutes) == (ConflictKind.RESERVE, "2", 1)
+    assert not planned(wrist_day(cases=site.cases, sets=copies("WRIST", 3), trays=site.trays)).clusters
+
+
+def test_a_late_case_names_who_loses_after_it() -> None:
+    site = wrist_day(
+        cases=(
+            case("1", "07:30", 120, "R3"),
+            case("2", "11:15", 60, "R3"),
+            case("3", "12:30", 60, "R3"),
+            case("4", "16:30", 60, "R4"),
+        ),
+        sets=copies("WRIST", 1),
+    )
+    plan = planned(site, wants("1", "WRIST"), wants("2", "WRIST"))
+    assert only(plan).knock_on == ("3",)
+
+
+@pytest.mark.parametrize("state", ["incomplete", "unknown"])
+def test_a_set_that_is_not_fit_for_use_is_named_in_the_proof(state: str) -> None:
+    broken = copies("WRIST", 1, state=state)
+    conflict = only(planned(wrist_day(cases=(case("1", "07:30", 60),), sets=broken)))
+    assert conflict.kind is ConflictKind.SHORT
+    assert conflict.proof is not None
+    assert conflict.proof.sets[0].until is None
+    assert state in conflict.statement
