@@ -9,7 +9,7 @@ from picklist.model.catalogue import Item, Place, Tray
 from picklist.model.conflicts import Cluster
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds, Need
-from picklist.model.schedule import Case, Side
+from picklist.model.schedule import Case, Side, StaffMember
 from picklist.model.sets import InstrumentSet
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Assignment, Reuse
@@ -103,3 +103,4 @@ class Plan:
     items: tuple[Item, ...]  # those on a cart
     places: tuple[Place, ...]
     problems: tuple[Problem, ...]
+    staff: tuple[StaffMember, ...] = ()  # those at a table of the day
