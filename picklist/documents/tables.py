@@ -34,7 +34,7 @@ def evening_table(view: EveningView) -> Table:
     rows = (
         (
             *(row.complete_by, row.room, row.start, row.case, row.surgeon, row.procedure, row.side, row.holds),
-            *(", ".join(row.alerts), ", ".join(row.marks), row.revision),
+            *(", ".join(row.alerts), "STOPPED" if row.stopped else ", ".join(row.marks), row.revision),
         )
         for row in view.carts
     )
@@ -74,7 +74,7 @@ def _lines(view: PickListView) -> Iterator[tuple[str, ...]]:
 
 
 def _goods(part: str, row: GoodsRow, person: str, remark: str = "") -> tuple[str, ...]:
-    notes = "; ".join(note for note in ("SHORT: none to take" if row.short else "", row.note, remark) if note)
+    notes = "; ".join(note for note in (f"SHORT: {row.short}" if row.short else "", row.note, remark) if note)
     return (part, row.place, row.name, row.item, row.lot, row.expiry, row.open, row.hold, person, notes)
 
 

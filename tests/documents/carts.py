@@ -184,6 +184,14 @@ def long_cart() -> Cart:
                 PackContent(item="I-111", name="Light handle cover", quantity=2),
                 PackContent(item="I-LAP", name="Sponge, lap 18 x 18, package of five", quantity=1),
             ),
+            notices=(
+                Problem(
+                    kind="glove size missing",
+                    severity=Severity.TO_MEND,
+                    where=Where(file="site.xlsx", sheet="Staff", row=9),
+                    message="the assistant has no under glove size, so none is listed",
+                ),
+            ),
             pending=(Pending(text="Hip replacement, total: add Drain, closed 10 fr, not approved", where=card(212)),),
         ),
         trays=(

@@ -28,7 +28,7 @@ from picklist.model.department import (
     StepRun,
 )
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import Case, Side
+from picklist.model.schedule import Case, Side, StaffMember
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.supply import CaseShort, ItemShortage
 from picklist.model.uses import Assignment, Deadline, Reuse, StepTime, Use, Walk
@@ -339,13 +339,16 @@ def rich_plan(**changes: object) -> Plan:
         "department": department(),
         "chance": chance(),
         "sets": tuple(
-            InstrumentSet(id=a.set_id, tray=a.tray_given, state=SetState.ON_SHELF, place="T-2-04")
-            for a in assignments(by_number)
-            if a.set_id
+            InstrumentSet(id=set_id, tray=tray, state=SetState.ON_SHELF, place="T-2-04")
+            for set_id, tray in {a.set_id: a.tray_given for a in assignments(by_number) if a.set_id}.items()
         ),
         "trays": trays(),
         "items": items(carts),
         "places": places(),
+        "staff": (
+            StaffMember(id="S-QUILL", name="Dr Marlow Quill"),
+            StaffMember(id="A-FERN", name="Juno Fern", role="assistant"),
+        ),
         "problems": (
             *all_carts()[1].stopped,
             Problem(kind="extra column", severity=Severity.NOTICE, where=Where(file="cards.xlsx", sheet="Cards"),

@@ -51,7 +51,12 @@ def test_that_every_line_is_there() -> None:
     cart = rich_plan().carts[0]
     for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
         assert line.need.thing in whole
-    for word in ("ALERT: LATEX + MALIGNANT HYPERTHERMIA", "GIVE BACK", "SHORT: none to take", "Sign-off by two people"):
+    for word in (
+        "ALERT: LATEX + MALIGNANT HYPERTHERMIA",
+        "GIVE BACK",
+        "1 open, 1 hold: none to take",
+        "Sign-off by two people",
+    ):
         assert word in whole
 
 

@@ -137,7 +137,7 @@ def _act(found: Lookup, deadline: Deadline, reuse: Reuse) -> ActRow:
 
 
 def _source(found: Lookup, reuse: Reuse) -> str:
-    return found.case_in_room(reuse.giver) if reuse.giver else reuse.from_state
+    return f"from {found.case_in_room(reuse.giver)}" if reuse.giver else f"now {reuse.from_state}"
 
 
 def _target(found: Lookup, reuse: Reuse) -> str:
@@ -169,7 +169,9 @@ def _block(found: Lookup, reuse: Reuse) -> ReuseBlock:
 
 def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
     facts = []
-    if reuse.break_even is not None and reuse.giver:
+    if reuse.break_even is not None and reuse.giver and reuse.break_even <= 0:
+        facts.append(f"{reuse.giver} may not overrun at all")
+    elif reuse.break_even is not None and reuse.giver:
         share = "" if reuse.break_even_percent is None else f" ({reuse.break_even_percent} % of its minutes)"
         facts.append(f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}")
     if reuse.if_unopened_ready is not None:

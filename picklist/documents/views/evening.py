@@ -118,7 +118,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing) -> CartRow:
 
 def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
     if cart.stopped:
-        return ("STOPPED",)
+        return ()
     goods = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
     kinds = {found.conflicts[one].kind for line in cart.trays for one in line.conflicts if one in found.conflicts}
     marks = [kind.value for kind in ConflictKind if kind in kinds]

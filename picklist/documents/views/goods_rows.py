@@ -18,7 +18,7 @@ R = TypeVar("R")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GoodsRow:
-    """Take ``open`` and ``hold`` of a lot from a place; ``short`` tells that nothing can be taken."""
+    """Take ``open`` and ``hold`` of a lot from a place; or ``short`` says what cannot be had there."""
 
     place: str
     name: str
@@ -29,7 +29,7 @@ class GoodsRow:
     open: str
     hold: str
     note: str
-    short: bool = False
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +51,13 @@ class PackBlock:
 def walking_groups(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsGroup, ...]:
     """The rows of some lines in walking order, under the areas that the walk passes."""
     rows = [(place, row) for line in lines for place, row in _rows(found, line)]
-    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].name), pair[1].lot))
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].name), *_last(pair[1])))
     return tuple(GoodsGroup(title=area, rows=some) for area, some in by_area(found, rows))
+
+
+def _last(row: GoodsRow) -> tuple[bool, str]:
+    """What is to take first, by lot; what cannot be had after it."""
+    return (bool(row.short), row.lot)
 
 
 def by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R, ...]]]:
@@ -72,10 +77,15 @@ def by_person(found: Lookup, cart: Cart) -> tuple[GoodsGroup, ...]:
     """Gloves and gowns under whom they are for, the surgeon first, then in the plan's order."""
     people = dict.fromkeys(line.need.person for line in cart.people)
     order = sorted(people, key=lambda person: person != cart.case.surgeon)
-    return tuple(GoodsGroup(title=_person(cart, person), rows=tuple(_rows_of(found, cart, person))) for person in order)
+    return tuple(
+        GoodsGroup(title=_person(found, cart, person), rows=tuple(_rows_of(found, cart, person))) for person in order
+    )
 
 
-def _person(cart: Cart, person: str) -> str:
+def _person(found: Lookup, cart: Cart, person: str) -> str:
+    member = found.staff.get(person)
+    if member:
+        return f"{member.name}, {member.role}"
     if person == cart.case.surgeon:
         return f"{cart.surgeon_name}, surgeon"
     return person or "No person named"
@@ -123,12 +133,12 @@ def _short(line: SundryLine, place: str) -> GoodsRow:
         name=line.need.name,
         item=line.need.thing,
         unit=line.unit,
-        lot="",
-        expiry="",
-        open=words.quantity(line.short_open),
-        hold=words.quantity(line.short_hold),
+        lot=words.NONE,
+        expiry=words.NONE,
+        open=words.NONE,
+        hold=words.NONE,
         note="",
-        short=True,
+        short=words.open_and_hold(line.short_open, line.short_hold),
     )
 
 

@@ -10,7 +10,7 @@ from picklist.documents.views import words
 from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, StaffMember
 from picklist.model.uses import Reuse
 
 
@@ -25,6 +25,7 @@ class Lookup:
     tray_names: dict[str, str]
     item_names: dict[str, str]
     item_places: dict[str, str]
+    staff: dict[str, StaffMember]
     conflicts: dict[str, Conflict]
     reuses: dict[tuple[str, str], Reuse] = field(repr=False)
 
@@ -77,6 +78,7 @@ def look_up(plan: Plan) -> Lookup:
         tray_names={tray.id: tray.name for tray in plan.trays},
         item_names={item.id: item.name for item in plan.items},
         item_places={item.id: item.place for item in plan.items},
+        staff={member.id: member for member in plan.staff},
         conflicts={one.id: one for cluster in plan.clusters for one in cluster.conflicts},
         reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
     )

@@ -95,6 +95,7 @@ class PickListView:
     implants: tuple[PlainRow, ...]
     reference_only: tuple[PlainRow, ...]
     shorts: tuple[ShortRow, ...]
+    notices: tuple[str, ...]
     merged: tuple[str, ...]
     pending: tuple[str, ...]
     caution_trays: str = CAUTION_TRAYS
@@ -132,6 +133,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing) -> PickListView:
         implants=tuple(_implant(one) for one in cart.implants),
         reference_only=tuple(_plain(one) for one in cart.reference_only),
         shorts=shorts(found, cart),
+        notices=tuple(f"{words.capital(one.sentence())} ({one.where})" for one in cart.needs.notices),
         merged=_merged(found, cart),
         pending=tuple(f"{one.text} ({one.where})" for one in cart.needs.pending),
     )

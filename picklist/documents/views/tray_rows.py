@@ -65,7 +65,7 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         side=words.small_side(line.need.side),
         stand_in=f"Stands in for {line.stand_in_for}" if line.stand_in_for else "",
         holder="container" if line.container else "wrapped",
-        count_sheet="count sheet inside" if line.count_sheet else "no count sheet",
+        count_sheet="count sheet" if line.count_sheet else "no count sheet",
         weight="weight not given" if line.weight_lb is None else f"{line.weight_lb:g} lb",
         facts=_facts(found, line),
         note=line.need.note,
@@ -96,7 +96,7 @@ def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
     reuse = found.reuses.get((line.set_id, cart.case.number))
     if reuse is None:
         return ()
-    source = f"from {found.case_in_room(reuse.giver)}" if reuse.giver else reuse.from_state
+    source = f"from {found.case_in_room(reuse.giver)}" if reuse.giver else f"now {reuse.from_state}"
     return (
         Strip(
             word="COMES",
