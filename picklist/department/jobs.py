@@ -5,6 +5,8 @@ queues, so a step at a station takes its *least* minutes; a step without a stati
 ride) never queues here and takes its usual minutes. What is late in such a run is late however
 hard the department works.
 
+A case whose set is late by the load waits for it, and gives it back so much later. One that could
+not be in time anyhow is settled by a person tonight; what its case gives back comes as planned.
 A set on hold counts as opened: the department must be ready for it.
 """
 
@@ -17,6 +19,7 @@ from datetime import datetime
 from itertools import zip_longest
 
 from picklist.clock import minutes_between
+from picklist.department.rules import is_without_hope
 from picklist.department.work import Job, JobStep
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
@@ -54,7 +57,7 @@ def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now:
         for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses[set_id], now):
             job = _make_job(turnaround, way, now, follows)
             if job is not None:
-                follows = len(jobs)
+                follows = None if is_without_hope(job) else len(jobs)
                 jobs.append(job)
     return tuple(jobs)
 

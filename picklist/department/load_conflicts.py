@@ -12,31 +12,37 @@ from picklist.model.uses import Reuse
 
 
 def load_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
-    """A conflict for each reuse that makes it by its route's minutes but not in the run; by need, then set.
+    """A conflict for each reuse that is in time with the department to itself but not in the run; by need, then set.
 
-    A reuse that makes it only by least minutes (a rush) and is late in the run even so is
-    named too: the rush cannot be promised. One that cannot make it at all is not the load's doing.
+    Alone means by the minutes of the run (see ``jobs``): a reuse that is a rush by usual minutes
+    and late in the run even so is named too, for that rush cannot be promised.
     """
     ways = {(way.set_id, way.for_case): way for way in run.runs}
     found = []
     for reuse in sorted(reuses, key=lambda one: (one.needed, one.set_id, one.waiter)):
         way = ways.get((reuse.set_id, reuse.waiter))
-        if way is not None and way.late > 0 and reuse.least_slack >= 0:
-            found.append(_make_conflict(reuse, way, clock))
+        if way is not None and way.late > 0 and way.due is not None and way.alone_ready <= way.due:
+            found.append(_make_conflict(reuse, way, blamed_station(run, way), clock))
     return tuple(found)
 
 
-def blamed_station(way: SetRun) -> str:
-    """The station at whose queue the set lost most; the first by name of equals, empty when at none."""
+def blamed_station(run: DepartmentRun, way: SetRun) -> str:
+    """The station at whose queue the set lost most; the first by name of equals.
+
+    A set that lost nothing on this way came back late from a case that waited for it: its way
+    before is to blame then. Empty when no queue is.
+    """
     lost: Counter[str] = Counter()
     for step in way.steps:
         if step.station and step.queued > 0:
             lost[step.station] += step.queued
-    return min(lost, key=lambda name: (-lost[name], name)) if lost else ""
+    if lost:
+        return min(lost, key=lambda name: (-lost[name], name))
+    before = [one for one in run.runs if one.set_id == way.set_id and one.released < way.released]
+    return blamed_station(run, max(before, key=lambda one: one.released)) if before else ""
 
 
-def _make_conflict(reuse: Reuse, way: SetRun, clock: SiteClock) -> Conflict:
-    station = blamed_station(way)
+def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> Conflict:
     return Conflict(
         id=f"load {reuse.set_id} {reuse.waiter}",
         kind=ConflictKind.LOAD,
@@ -55,12 +61,12 @@ def _make_conflict(reuse: Reuse, way: SetRun, clock: SiteClock) -> Conflict:
 
 def _statement(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> str:
     start = f"after case {reuse.giver}" if reuse.giver else reuse.from_state
-    alone = f"{reuse.slack} min to spare" if reuse.slack >= 0 else "in time only by least minutes"
-    cause = f"the queue at {station}" if station else "the queue of sets before it"
-    return (
+    alone = f"{reuse.slack} min to spare" if reuse.slack >= 0 else "just enough time when rushed"
+    text = (
         f"{reuse.set_id} ({start}) has {alone} for case {reuse.waiter} with the department to itself; "
-        f"in the load of the day it is ready {clock.stamp(way.ready)}, {way.late} min late, because of {cause}"
+        f"in the load of the day it is ready {clock.stamp(way.ready)}, {way.late} min late"
     )
+    return f"{text}, because of the queue at {station}" if station else text
 
 
 def _queues(way: SetRun) -> str:
