@@ -54,6 +54,13 @@ class Gate:
         begin = max(self._first[at], minute)
         return begin if begin - minute <= HORIZON else None
 
+    def turns(self, first: int, last: int) -> Spans:
+        """All stretches of minutes at which it may begin that reach into ``first`` to ``last``, in order."""
+        self._cover(first)
+        self._cover(last)
+        at, past = bisect_left(self._last, first), bisect_right(self._first, last)
+        return list(zip(self._first[at:past], self._last[at:past], strict=True))
+
     def begin_until(self, minute: int) -> int | None:
         """The last turn at or before a minute."""
         self._cover(minute)
