@@ -36,7 +36,8 @@ def make_department_day(size: Size, seed: int = 1) -> DepartmentDay:
     """Write, read and resolve an invented site, then give each use the set that is ready first."""
     with TemporaryDirectory() as folder:
         write_site(Path(folder), make_site(size, seed))
-        site, _ = read_site(Path(folder))
+        site, problems = read_site(Path(folder))
+    assert site is not None, problems
     now = site.settings.site_clock.instant(NOW.date(), NOW.time())
     live = [case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING)]
     uses = make_uses(site, resolve_cases(site, live), live)
@@ -55,11 +56,15 @@ def _give(
     given: list[Assignment] = []
     reuses: list[Reuse] = []
     for use in sorted(uses, key=lambda one: (one.needed, one.key)):
-        found = [(when, set_id) for set_id in by_tray[use.tray] if (when := _ready(turnaround, states[set_id], last, use))]
+        found = [
+            (when, set_id) for set_id in by_tray[use.tray] if (when := _ready(turnaround, states[set_id], last, use))
+        ]
         when, set_id = min(found, default=(None, ""))
         late = max(0, minutes_between(use.needed, when)) if when else 0
         given.append(
-            Assignment(use=use, set_id=set_id, tray_given=use.tray, stand_in=False, expected=when, slack=-late, late=late)
+            Assignment(
+                use=use, set_id=set_id, tray_given=use.tray, stand_in=False, expected=when, slack=-late, late=late
+            )
         )
         if set_id:
             reuse = _reuse(turnaround, states[set_id], last.get(set_id), use)

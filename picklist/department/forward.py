@@ -44,7 +44,7 @@ class _Run:
     def __init__(self, jobs: Sequence[Job], shop: Shop) -> None:
         self.jobs = jobs
         self.shop = shop
-        self.events: list[tuple[int, int, Place | None]] = []
+        self.events: list[tuple[int, int, Place | str]] = []  # minute, number, a step's place or a station
         self.count = 0
         self.missing = {(j, s): len(step.after) for j, job in enumerate(jobs) for s, step in enumerate(job.steps)}
         self.left = [len(job.steps) for job in jobs]
@@ -78,26 +78,30 @@ class _Run:
             ready=tuple(self.ready),
         )
 
-    def _note(self, at: int, place: Place | None) -> None:
-        """Remember to look at this place's end (or only to look at all stations) at that minute."""
+    def _note(self, at: int, what: Place | str) -> None:
+        """Remember to look at a step (it arrives, or ends) or at a station at that minute."""
         if at < NEVER:
             self.count += 1
-            heapq.heappush(self.events, (at, self.count, place))
+            heapq.heappush(self.events, (at, self.count, what))
 
     def _next_moment(self) -> None:
         now = self.events[0][0]
+        stations = set()
         while self.events and self.events[0][0] == now:
-            _, _, place = heapq.heappop(self.events)
-            if place is None:
-                continue
-            if place in self.missing:
-                self._arrive(place, now)
-            else:
-                self._end(place, now)
-        for station in sorted(self.queues):
+            what = heapq.heappop(self.events)[2]
+            stations.add(what if isinstance(what, str) else self._move(what, now))
+        for station in sorted(stations - {""}):
             self._free_machines(station, now)
             while self._begin_one(station, now):
                 pass
+
+    def _move(self, place: Place, now: int) -> str:
+        """A step arrives or ends; the station that this is to look at."""
+        if place in self.missing:
+            self._arrive(place, now)
+        else:
+            self._end(place, now)
+        return self.jobs[place[0]].steps[place[1]].station
 
     def _release(self, j: int, at: int) -> None:
         self.released[j] = at
@@ -155,10 +159,10 @@ class _Run:
                 return False
             members, look_again = self._compose(station, cycle, now)
             if not members:
-                self._note(look_again, None)
+                self._note(look_again, station)
                 continue
             if look_again > now:
-                self._hold(members, now, look_again)
+                self._hold(station, members, now, look_again)
                 kept += 1
                 continue
             self._begin(station, cycle, members, now)
@@ -193,8 +197,8 @@ class _Run:
                 until = min(until, deadline - longest)
         return until
 
-    def _hold(self, members: list[Waiting], now: int, until: int) -> None:
-        self._note(until, None)
+    def _hold(self, station: str, members: list[Waiting], now: int, until: int) -> None:
+        self._note(until, station)
         for *_, place in members:
             self.held.setdefault(place, now)
 

@@ -12,15 +12,17 @@ from numpy.typing import NDArray
 
 from picklist.department.day import Day, Situation, make_day
 from picklist.department.propagate import Drawn, propagate
-from picklist.department.run import run_department
+from picklist.department.run import run_again
 from picklist.department.staircase import Minutes
 from picklist.model.department import Help
 from picklist.model.routes import WorkPeriod
 from picklist.model.site import Site
+from picklist.sets.calendar import Calendar
 
 MOST_TRAYS = 8
 SPLITS_PER_TRAY = 2
 MOST_SHOWN = 10
+LEAST_SHARE = 0.01  # of the late carts: less is not worth a line
 SOONER = 10
 HOUR = 60
 DAY = 1440
@@ -45,7 +47,7 @@ def rank_helps(situation: Situation, day: Day, drawn: Drawn, minutes: Minutes) -
     for change in _changes(situation, day, drawn):
         left = count_late_carts(change.day, propagate(change.day, minutes))
         saved[change.text] = max(saved.get(change.text, 0), late - left)
-    ranked = sorted(((-count, text) for text, count in saved.items() if count > 0))
+    ranked = sorted((-count, text) for text, count in saved.items() if count >= LEAST_SHARE * late)
     return tuple(
         Help(text=text, draws_saved=-count, share_saved=round(-count / late, 6)) for count, text in ranked[:MOST_SHOWN]
     )
@@ -65,8 +67,7 @@ def count_late_carts(day: Day, drawn: Drawn) -> int:
 
 def _changes(situation: Situation, day: Day, drawn: Drawn) -> Iterable[_Change]:
     yield from _one_more_set(situation.site, day, drawn)
-    if situation.department is not None:
-        yield from _one_more_machine(situation, day)
+    yield from _one_more_machine(situation, day)
     yield from _longer_shift(situation)
     settings = situation.site.settings
     sooner = min(SOONER, settings.haul + settings.room_release)
@@ -98,10 +99,14 @@ def _one_more_set(site: Site, day: Day, drawn: Drawn) -> Iterable[_Change]:
 
 
 def _one_more_machine(situation: Situation, day: Day) -> Iterable[_Change]:
-    site = situation.site
+    """At stations with a queue; only the department's run knows of queues."""
+    site, run = situation.site, situation.department
+    queues = {step.station for way in (run.runs if run else ()) for step in way.steps if step.queued > 0}
     for name, station in sorted(site.stations.items()):
+        if name not in queues:
+            continue
         more = replace(station, machines=station.machines + 1)
-        changed = _run_again(situation, replace(site, stations={**site.stations, name: more}))
+        changed = _run_again(situation, replace(site, stations={**site.stations, name: more}), day.stairs.calendar)
         yield _Change(text=f"one more at {name} ({station.machines} now)", day=make_day(changed, day.stairs))
 
 
@@ -118,10 +123,10 @@ def _longer_shift(situation: Situation) -> Iterable[_Change]:
             yield _Change(text=f"{name} to {words}", day=make_day(changed))
 
 
-def _run_again(situation: Situation, site: Site) -> Situation:
+def _run_again(situation: Situation, site: Site, calendar: Calendar | None = None) -> Situation:
     run = situation.department
     if run is not None:
-        run = run_department(site, situation.assignments, situation.now, rule=run.rule)
+        run = run_again(site, situation.assignments, situation.now, run, calendar)
     return replace(situation, site=site, department=run)
 
 

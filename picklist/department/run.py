@@ -35,62 +35,71 @@ def run_department(
     fuller one is tried from not at all to each station's longest wait; the run with the
     least greatest lateness, then the least total lateness, is kept.
     """
+    jobs, shop = _open(site, assignments, now, rule, calendar)
+    best = run_best(jobs, shop)
+    return _describe(site, jobs, best, rule, shop.now)
+
+
+def run_again(
+    site: Site,
+    assignments: Sequence[Assignment],
+    now: datetime,
+    run: DepartmentRun,
+    calendar: Calendar | None = None,
+) -> DepartmentRun:
+    """A changed site by the rule of an earlier run and with its loads held as long, to compare the two.
+
+    ``calendar`` may be that of the site before the change where hours and starts are the same.
+    """
+    jobs, shop = _open(site, assignments, now, run.rule, calendar)
+    return _describe(site, jobs, try_holding(jobs, shop, dict(run.held)), run.rule, shop.now)
+
+
+def _open(
+    site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None
+) -> tuple[tuple[Job, ...], Shop]:
     turnaround = Turnaround(site, calendar)
-    jobs = collect_jobs(turnaround, assignments, now)
-    shop = Shop(
-        now=minute_from(now),
-        stations=site.stations,
-        times=CalendarTimes(turnaround.calendar),
-        rule=RULES[rule],
-        hold={},
-    )
-    outcome = run_best(jobs, shop)
-    reporter = Reporter(jobs, outcome, site.stations, site.settings.site_clock)
-    return reporter.describe(rule, shop.now)
+    times = CalendarTimes(turnaround.calendar)
+    shop = Shop(now=minute_from(now), stations=site.stations, times=times, rule=RULES[rule], hold={})
+    return collect_jobs(turnaround, assignments, now), shop
 
 
-def run_best(jobs: Sequence[Job], shop: Shop) -> Outcome:
+def _describe(site: Site, jobs: Sequence[Job], trial: Trial, rule: str, now: int) -> DepartmentRun:
+    reporter = Reporter(jobs, trial.outcome, site.stations, site.settings.site_clock)
+    run = reporter.describe(rule, now)
+    return replace(run, held=tuple(sorted(trial.hold.items())))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """A run with the minutes that each station holds its loads."""
+
+    hold: dict[str, int]
+    outcome: Outcome
+    cost: tuple[int, int, int]
+
+
+def run_best(jobs: Sequence[Job], shop: Shop) -> Trial:
     """The best of the runs with loads held for none to all of each station's longest wait.
 
     First all stations by the same share; where sets are late even so, each station's own share,
     one station after the other, until no change helps.
     """
-    stations = sorted(s.id for s in shop.stations.values() if s.per_load > 1 and s.longest_wait > 0)
-    tried = [_try(jobs, shop, dict.fromkeys(stations, share)) for share in _shares(stations)]
-    best = min(tried, key=lambda trial: trial.cost)
+    waits = {s.id: s.longest_wait for s in shop.stations.values() if s.per_load > 1 and s.longest_wait > 0}
+    shares = range(HOLD_SHARES + 1) if waits else range(1)
+    best = min((try_holding(jobs, shop, _share_of(waits, share)) for share in shares), key=_cost)
     while best.cost[0] > 0:
-        better = _change_one_station(jobs, shop, best)
+        better = _change_one_station(jobs, shop, waits, best)
         if better is best:
             break
         best = better
-    return best.outcome
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Trial:
-    """A run with each station's share of its longest wait, in sixths."""
-
-    shares: dict[str, int]
-    outcome: Outcome
-    cost: tuple[int, int, int]
-
-
-def _shares(stations: Sequence[str]) -> range:
-    return range(HOLD_SHARES + 1) if stations else range(1)
-
-
-def _try(jobs: Sequence[Job], shop: Shop, shares: dict[str, int]) -> _Trial:
-    hold = {name: shop.stations[name].longest_wait * share // HOLD_SHARES for name, share in shares.items()}
-    outcome = run_forward(jobs, replace(shop, hold=hold))
-    return _Trial(shares=shares, outcome=outcome, cost=judge(jobs, outcome))
-
-
-def _change_one_station(jobs: Sequence[Job], shop: Shop, best: _Trial) -> _Trial:
-    for station in best.shares:
-        for share in _shares([station]):
-            if share != best.shares[station]:
-                best = min(best, _try(jobs, shop, {**best.shares, station: share}), key=lambda trial: trial.cost)
     return best
+
+
+def try_holding(jobs: Sequence[Job], shop: Shop, hold: dict[str, int]) -> Trial:
+    """One run with loads held so long."""
+    outcome = run_forward(jobs, replace(shop, hold=hold))
+    return Trial(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
 
 
 def judge(jobs: Sequence[Job], outcome: Outcome) -> tuple[int, int, int]:
@@ -102,3 +111,20 @@ def judge(jobs: Sequence[Job], outcome: Outcome) -> tuple[int, int, int]:
     late = [ready - max(job.due, job.alone) for job, ready in pairs if job.due is not None]
     greatest = max(late, default=-NEVER)
     return max(0, greatest), sum(max(0, one) for one in late), greatest
+
+
+def _change_one_station(jobs: Sequence[Job], shop: Shop, waits: dict[str, int], best: Trial) -> Trial:
+    for station in sorted(waits):
+        for share in range(HOLD_SHARES + 1):
+            hold = best.hold | _share_of({station: waits[station]}, share)
+            if hold != best.hold:
+                best = min(best, try_holding(jobs, shop, hold), key=_cost)
+    return best
+
+
+def _share_of(waits: dict[str, int], share: int) -> dict[str, int]:
+    return {name: wait * share // HOLD_SHARES for name, wait in waits.items()}
+
+
+def _cost(trial: Trial) -> tuple[int, int, int]:
+    return trial.cost

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from picklist.department.work import NEVER
 from picklist.model.routes import Step
 from picklist.model.uses import Pace
-from picklist.sets.calendar import Calendar
+from picklist.sets.calendar import Calendar, instant_of, minute_from
+from picklist.sets.gate import Gate
 from picklist.sets.trail import minutes_of
 
 Minutes = NDArray[np.int64]  # whole minutes, any shape
@@ -24,8 +25,8 @@ class Staircases:
     """
 
     def __init__(self, calendar: Calendar, first: int, last: int) -> None:
-        self._calendar = calendar
-        self._first = first
+        self.calendar = calendar
+        self._first, self._last = first, last
         self._grid = np.arange(first, last + 1, dtype=np.int64)
         self._ends: dict[tuple[str, str, int], Minutes] = {}
         self._routes: dict[tuple[tuple[Step, ...], Pace], Minutes] = {}
@@ -49,15 +50,28 @@ class Staircases:
         return ready
 
     def _take(self, step: Step, minutes: int, arrives: Minutes) -> Minutes:
-        gate = self._calendar.gate(step.station, step.run, minutes)
+        gate = self.calendar.gate(step.station, step.run, minutes)
         if gate is None:
             return arrives + minutes
         key = (step.station, step.run, minutes)
         if key not in self._ends:
-            turns = [gate.begin_from(minute) for minute in self._grid.tolist()]
-            over = [NEVER if turn is None else gate.end(turn) for turn in turns]
-            self._ends[key] = np.array([NEVER if end is None else end for end in over], dtype=np.int64)
+            self._ends[key] = self._table(gate, step.station)
         return self._look_up(self._ends[key], arrives)
+
+    def _table(self, gate: Gate, station: str) -> Minutes:
+        """When a step that arrives at each minute of the grid is over."""
+        turns = np.array(gate.turns(self._first, self._last), dtype=np.int64).reshape(-1, 2)
+        places = np.searchsorted(turns[:, 1], self._grid)
+        firsts = np.append(turns[:, 0], NEVER)
+        done: Minutes = np.maximum(firsts[places], self._grid) + gate.minutes
+        return self._taken_out(done, station) if gate.past_closing else done
+
+    def _taken_out(self, done: Minutes, station: str) -> Minutes:
+        """When cycles done at these minutes are unloaded: at once while the station works, else when it opens."""
+        windows = self.calendar.windows(station, instant_of(self._first), instant_of(self._last))
+        opens = np.array([*(minute_from(opens) for opens, _ in windows), NEVER], dtype=np.int64)
+        closes = np.array([minute_from(closes) for _, closes in windows], dtype=np.int64)
+        return np.maximum(opens[np.searchsorted(closes, done)], done)
 
     def _look_up(self, table: Minutes, minutes: Minutes) -> Minutes:
         places = minutes - self._first

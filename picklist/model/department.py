@@ -64,9 +64,13 @@ class StationHour:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DepartmentRun:
-    """The forward run of the whole department."""
+    """The forward run of the whole department.
+
+    ``held``: stations, and the minutes that each holds a load for a fuller one in this run.
+    """
 
     rule: str
+    held: tuple[tuple[str, int], ...] = ()
     runs: tuple[SetRun, ...] = ()
     loads: tuple[Load, ...] = ()
     hours: tuple[StationHour, ...] = ()
