@@ -221,6 +221,7 @@ def is_picked(desk: Desk, kind: ThingKind, thing: str) -> bool:
 def _draft_of(standing: Standing, side: Side | None) -> Draft:
     line = standing.line
     last = _reason(ReasonKind.CARD_LINE, line_text(line), line)
+    reasons = (*_void_versions(standing, line.open, line.hold), last) if standing.older else (last,)
     return Draft(
         kind=line.kind,
         thing=line.thing,
@@ -229,7 +230,7 @@ def _draft_of(standing: Standing, side: Side | None) -> Draft:
         side=side,
         counted=line.counted,
         notes=(line.note,) if line.note else (),
-        reasons=(*_void_versions(standing, line.open, line.hold), last),
+        reasons=reasons,
     )
 
 

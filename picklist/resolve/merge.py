@@ -38,6 +38,9 @@ def merge_procedures(desk: Desk, cards: list[tuple[str, tuple[Draft, ...]]]) -> 
         by_thing.setdefault((one.draft.kind, one.draft.thing, one.draft.side), []).append(one)
     drafts, merges = [], []
     for asked in by_thing.values():
+        if len(asked) == 1:
+            drafts.append(asked[0].draft)
+            continue
         draft = _merged(asked, desk.case.fields)
         amounts = _amounts_by_card(asked)
         drafts.append(draft)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 
 from picklist.model.catalogue import Place
 
@@ -13,6 +14,7 @@ WalkingKey = tuple[int, int, NaturalKey]
 _NUMBERS = re.compile(r"(\d+)")
 
 
+@lru_cache(maxsize=65536)  # the same few places and lots are compared again and again
 def natural_key(text: str) -> NaturalKey:
     """A sort key that counts numbers as numbers and ignores case: A-2-10 after A-2-1, before A-10-2.
 
