@@ -100,6 +100,8 @@ def test_that_hold_comes_from_the_lot_in_hand() -> None:
     cases = [on("C1", "07:30"), on("C2", "08:00")]
     result = give(lots, cases, [want("C1", "2/1"), want("C2", "2/1")])
     assert picked(result) == {"C1 A": "2/1", "C2 B": "2/1"}
+    small = lot("B", 2, "2027-01-31", "A-2")
+    assert picked(give([lot("A", 9, "2027-01-31"), small], [on("C1")], [want("C1", "5/1")])) == {"C1 A": "5/1"}
 
 
 def test_that_of_equal_lots_the_nearest_on_the_walk_is_taken() -> None:
