@@ -11,6 +11,7 @@ from picklist.tables.cells import Fault, is_empty
 from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
+from picklist.tables.examples import EXAMPLE
 from picklist.tables.grids import Grid
 from picklist.tables.guard import LIMITS, Limits
 from picklist.tables.headers import find_header
@@ -47,6 +48,7 @@ class FolderTables:
                 self.broken.add(name)
                 continue
             rows += RowReader(table, grid, header, ledger, order).rows()
+        _notice_examples(table, rows, ledger)
         return rows
 
 
@@ -160,6 +162,18 @@ def _report_strange(where: Where, what: str, name: str, ledger: Ledger) -> None:
         ledger.report(f"unknown {what}", where, f"no table is called '{name}'; this {what} was not read", nearest=near)
     else:
         ledger.notice(f"{what} not read", where, f"no table is called '{name}'; this {what} was not read")
+
+
+def _notice_examples(table: Table, rows: list[Row], ledger: Ledger) -> None:
+    key = table.columns[0].name
+    left = [row for row in rows if str(row.values.get(key, "")).startswith(EXAMPLE)]
+    if left:
+        ledger.notice(
+            "example line",
+            left[0].where(key),
+            f"{len(left)} example lines of the blank workbook still stand in {table.name}; they count like any other",
+            expected="your own lines instead",
+        )
 
 
 def _notice_joined(found: FolderTables, ledger: Ledger) -> None:

@@ -615,6 +615,7 @@ SETTINGS = Table(
     columns=(
         C(name="setting", type=T.TEXT, required=True, help="Name of the setting", example="time zone", width=24),
         C(name="value", type=T.TEXT, required=True, help="Its value", example="America/Chicago", width=24),
+        C(name="meaning", type=T.TEXT, help="What the setting means; not read", example="", width=60),
     ),
 )
 

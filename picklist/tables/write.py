@@ -65,9 +65,9 @@ def fill_sheet(sheet: Any, table: Table, rows: Iterable[Row]) -> None:
     sheet.freeze_panes = "A2"
     for number, column in enumerate(table.columns, start=1):
         sheet.column_dimensions[get_column_letter(number)].width = column.width
-    sheet.append([_header_cell(sheet, column) for column in table.columns])
+    sheet.append([header_cell(sheet, column) for column in table.columns])
     for row in rows:
-        sheet.append([_body_cell(sheet, column, row.get(column.name)) for column in table.columns])
+        sheet.append([body_cell(sheet, column, row.get(column.name)) for column in table.columns])
 
 
 def plain_text(value: object) -> str:
@@ -116,7 +116,8 @@ def _known_rows(table: Table, rows: Iterable[Row]) -> list[Row]:
     return known
 
 
-def _header_cell(sheet: Any, column: Column) -> Any:
+def header_cell(sheet: Any, column: Column) -> Any:
+    """A header in the style of all headers."""
     cell = WriteOnlyCell(sheet, value=column.name)
     cell.font = HEADER_FONT
     cell.fill = HEADER_FILL
@@ -124,15 +125,20 @@ def _header_cell(sheet: Any, column: Column) -> Any:
     return cell
 
 
-def _body_cell(sheet: Any, column: Column, value: Any) -> Any:
-    number_format = NUMBER_FORMATS.get(column.type)
+def format_of(column: Column) -> str:
+    """The number format of a column's cells; text for ids and words."""
+    return NUMBER_FORMATS.get(column.type, "@")
+
+
+def body_cell(sheet: Any, column: Column, value: Any) -> Any:
+    """A cell for a plain value, or None for an empty one."""
     if value is None or value == "":
         return None
-    if number_format is None or isinstance(value, str | bool | tuple | list):
+    if column.type not in NUMBER_FORMATS or isinstance(value, str | bool | tuple | list):
         cell = WriteOnlyCell(sheet, value=plain_text(value))
         cell.data_type = "s"  # a text that begins with = stays a text
         cell.number_format = "@"
         return cell
     cell = WriteOnlyCell(sheet, value=value)
-    cell.number_format = number_format
+    cell.number_format = format_of(column)
     return cell

@@ -1,0 +1,135 @@
+"""Blank workbooks for a new site, made from the declarations of the tables."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from picklist.tables.books import BLANK_BOOKS
+from picklist.tables.columns import CellType, Column, Table
+from picklist.tables.examples import EXAMPLE_ROWS
+from picklist.tables.schema import BY_NAME
+from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.settled import save_settled
+from picklist.tables.words import note_text
+from picklist.tables.write import body_cell, format_of, header_cell
+
+LAST_ROW = 20_000  # drop-downs reach this far down
+EXAMPLE_FONT = Font(italic=True, color="666666")
+LONGEST_LIST = 250  # a spreadsheet takes lists of up to 255 characters
+
+
+def write_blank(folder: Path) -> tuple[Path, ...]:
+    """Write the blank workbooks of a new site into the folder; give their paths.
+
+    Each sheet has its header frozen, a note on each header, drop-downs for choices and for ids
+    of other tables, columns of ids formatted as text, and lines that are plainly examples. The
+    folder as written can be read without problems. Existing files of those names raise
+    FileExistsError, so that nobody's work is lost.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = {book: folder / f"{book}.xlsx" for book in BLANK_BOOKS}
+    for path in paths.values():
+        if path.exists():
+            raise FileExistsError(path)
+    for book, names in BLANK_BOOKS.items():
+        workbook = Workbook(write_only=True)
+        for name in names:
+            _fill(workbook.create_sheet(name), BY_NAME[name], frozenset(names))
+        save_settled(workbook, paths[book])
+    return tuple(paths.values())
+
+
+def _fill(sheet: Any, table: Table, beside: frozenset[str]) -> None:
+    sheet.freeze_panes = "A2"
+    for number, column in enumerate(table.columns, start=1):
+        letter = get_column_letter(number)
+        sheet.column_dimensions[letter].width = column.width
+        sheet.column_dimensions[letter].number_format = format_of(column)
+        for validation in (_drop_down(column, beside), _bounds(column)):
+            if validation is not None:
+                validation.add(f"{letter}2:{letter}{LAST_ROW}")
+                sheet.data_validations.append(validation)
+    if table.name == "Settings":
+        _settings_drop_downs(sheet)
+    sheet.append([_header(sheet, column) for column in table.columns])
+    for row in EXAMPLE_ROWS[table.name]:
+        sheet.append([_example(sheet, table, column, row.get(column.name)) for column in table.columns])
+
+
+def _header(sheet: Any, column: Column) -> WriteOnlyCell:  # type: ignore[valid-type]
+    cell = header_cell(sheet, column)
+    note = Comment(note_text(column), "picklist")
+    note.width, note.height = 320, 150
+    cell.comment = note
+    return cell  # type: ignore[no-any-return]
+
+
+def _example(sheet: Any, table: Table, column: Column, value: object) -> Any:
+    cell = body_cell(sheet, column, value)
+    if cell is not None and table.name != "Settings":
+        cell.font = EXAMPLE_FONT
+    return cell
+
+
+def _drop_down(column: Column, beside: frozenset[str]) -> DataValidation | None:
+    if column.type is CellType.CHOICE:
+        return _list(column.choices, "one of " + ", ".join(column.choices))
+    if column.type is CellType.YES_NO:
+        return _list(("yes", "no"), "yes or no")
+    if column.type is CellType.CODE and column.refers_to in beside:
+        return _from_table(BY_NAME[column.refers_to])
+    return None
+
+
+def _list(words: tuple[str, ...], expected: str) -> DataValidation | None:
+    text = ",".join(words)
+    if len(text) > LONGEST_LIST:
+        return None
+    made = DataValidation(type="list", formula1=f'"{text}"', allow_blank=True, showErrorMessage=True)
+    made.errorTitle, made.error = "Not allowed here", f"Expected {expected}."[:220]
+    return made
+
+
+def _from_table(table: Table) -> DataValidation:
+    key = table.key[0] if table.key else table.columns[0].name
+    letter = get_column_letter([one.name for one in table.columns].index(key) + 1)
+    made = DataValidation(
+        type="list",
+        formula1=f"'{table.name}'!${letter}$2:${letter}${LAST_ROW}",
+        allow_blank=True,
+        showErrorMessage=True,
+        errorStyle="warning",
+    )
+    made.errorTitle, made.error = "Not known", f"This id is not in {table.name}. Add it there first."
+    return made
+
+
+def _bounds(column: Column) -> DataValidation | None:
+    if column.type not in (CellType.WHOLE, CellType.NUMBER) or column.least is None:
+        return None
+    made = DataValidation(
+        type="whole" if column.type is CellType.WHOLE else "decimal",
+        operator="between" if column.most is not None else "greaterThanOrEqual",
+        formula1=f"{column.least:g}",
+        formula2=f"{column.most:g}" if column.most is not None else None,
+        allow_blank=True,
+        showErrorMessage=True,
+    )
+    made.errorTitle, made.error = "Not allowed here", f"{column.help}."[:220]
+    return made
+
+
+def _settings_drop_downs(sheet: Any) -> None:
+    for row, setting in enumerate(SETTING_ROWS, start=2):
+        validation = _drop_down(setting, frozenset())
+        if validation is not None:
+            validation.add(f"B{row}")
+            sheet.data_validations.append(validation)
