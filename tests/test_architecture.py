@@ -18,7 +18,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("inputs", "checks", "problems_report"),
     ("plan",),
     ("evening", "upkeep", "documents"),
-    ("site_folder",),
+    ("tasks",),
     ("server",),
     ("cli", "__main__"),
 )

@@ -1,0 +1,7 @@
+"""The command line: thin; each command calls one function of ``picklist.tasks`` and prints its answer."""
+
+from __future__ import annotations
+
+from picklist.cli.app import main
+
+__all__ = ["main"]

@@ -1,0 +1,32 @@
+"""The commands, named and in the order in which an evening needs them."""
+
+from __future__ import annotations
+
+import typer
+
+from picklist.cli import building, looking
+
+HELP = """Case-cart pick lists for tomorrow, trays that one set cannot serve in time, and by when each must move.
+
+A site is a folder of workbooks and CSV files. Begin with:
+
+  picklist blank NEWFOLDER        empty workbooks to fill in
+  picklist check FOLDER           everything that is wrong in them, with its cell
+  picklist build FOLDER --out OUT the evening's lists, labels and sheets
+
+Exit codes: 0 fine, 1 problems in the input, 2 wrong use.
+A planning aid; device instructions, local policy and licensed staff decide.
+"""
+
+app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False, rich_markup_mode=None)
+app.command("build")(building.build)
+app.command("check")(building.check)
+app.command("why")(looking.why)
+app.command("try")(looking.try_out)
+app.command("blank")(building.blank)
+app.command("tables")(building.tables)
+
+
+def main() -> None:
+    """Run the command line."""
+    app()

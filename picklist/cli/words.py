@@ -1,0 +1,60 @@
+"""What the command line says: problems, summaries and errors as plain lines."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+
+import typer
+
+from picklist.problems import Problem, Severity
+from picklist.tasks.errors import WrongUse
+
+
+@contextmanager
+def wrong_use_ends() -> Iterator[None]:
+    """Turn a wrong use into its sentence and exit code 2."""
+    try:
+        yield
+    except WrongUse as wrong:
+        typer.echo(f"picklist: {wrong}", err=True)
+        raise typer.Exit(2) from None
+
+
+def parse_now(text: str | None) -> datetime:
+    """The moment asked for, naive for the site's wall time; the machine's clock when none is."""
+    if text is None:
+        return datetime.now().astimezone()
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        raise WrongUse(f'--now "{text}" is not a day and time such as "2026-11-25 18:00"') from None
+
+
+def parse_day(text: str | None) -> date | None:
+    """The day asked for, if any."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise WrongUse(f'--day "{text}" is not a day such as 2026-11-26') from None
+
+
+def say_problems(problems: tuple[Problem, ...]) -> None:
+    """Print problems on standard error, what must be mended first, a line each."""
+    order = list(Severity)
+    for problem in sorted(problems, key=lambda p: order.index(p.severity)):
+        cases = f" [case {', '.join(problem.cases)}]" if problem.cases else ""
+        typer.echo(f"{problem.severity.value}: {problem.where}: {problem.sentence()}{cases}", err=True)
+
+
+def progress_line(quiet: bool) -> Callable[[str], None]:
+    """A function that shows one stage at a time on standard error; silent when asked to be."""
+    if quiet:
+        return lambda stage: None
+    if not sys.stderr.isatty():
+        return lambda stage: typer.echo(stage, err=True)
+    return lambda stage: typer.echo(f"\r\033[K{stage} ...", err=True, nl=False)

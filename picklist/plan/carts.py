@@ -1,0 +1,158 @@
+"""One cart per case: needs, stock and sets brought together, line by line."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.clock import shift
+from picklist.model.cards import ThingKind
+from picklist.model.catalogue import ItemClass
+from picklist.model.conflicts import Conflict
+from picklist.model.needs import CaseNeeds, Need
+from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
+from picklist.model.schedule import Case
+from picklist.model.site import Site
+from picklist.model.supply import ItemShortage, Pick
+from picklist.model.uses import Assignment, Reuse
+from picklist.plan.whereabouts import place_in_words
+from picklist.problems import Problem
+
+PEOPLE = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
+ROOM = frozenset({ItemClass.EQUIPMENT, ItemClass.POSITIONING})
+REFERENCE = frozenset({ItemClass.MEDICINE, ItemClass.SOLUTION})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Given:
+    """What the engines gave: needs, picks, shortages, assignments, reuses and conflicts of the horizon."""
+
+    needs: Sequence[CaseNeeds]
+    picks: Sequence[Pick]
+    shortages: Sequence[ItemShortage]
+    assignments: Sequence[Assignment]
+    reuses: Sequence[Reuse]
+    conflicts: Sequence[Conflict]
+
+
+class CartMaker:
+    """Makes carts from what was given; indexes it once for all of them."""
+
+    def __init__(self, site: Site, given: Given, problems: Iterable[Problem], complete_by: Mapping[str, datetime]):
+        self.site = site
+        self.complete_by = complete_by
+        self.needs = {one.case: one for one in given.needs}
+        self.assigned = {(a.use.case, a.use.tray, a.use.copy): a for a in given.assignments}
+        self.giving = {(r.giver, r.set_id): r for r in given.reuses if r.giver}
+        self.picks: dict[tuple[str, str, str], list[Pick]] = defaultdict(list)
+        for pick in given.picks:
+            self.picks[pick.case, pick.item, pick.person].append(pick)
+        self.stand_ins = {s.item: s.stand_ins for s in given.shortages}
+        self.conflicts: dict[str, list[Conflict]] = defaultdict(list)
+        for conflict in given.conflicts:
+            for number in {conflict.waiter, *conflict.givers}:
+                self.conflicts[number].append(conflict)
+        self.stopping: dict[str, list[Problem]] = defaultdict(list)
+        for problem in problems:
+            for number in problem.cases:
+                self.stopping[number].append(problem)
+
+    def make(self, case: Case) -> Cart:
+        """The cart of a case; of a stopped one only its reasons."""
+        needs = self.needs.get(case.number, CaseNeeds(case=case.number))
+        stopped = tuple(dict.fromkeys((*self.stopping[case.number], *needs.stopped)))
+        shown = () if stopped else needs.needs
+        surgeon = self.site.staff.get(case.surgeon)
+        return Cart(
+            case=case,
+            surgeon_name=surgeon.name if surgeon else case.surgeon,
+            procedure_names=tuple(self._procedure_name(p) for p in case.procedures),
+            side=case.side,
+            complete_by=self.complete_by[case.number],
+            needs=needs,
+            trays=tuple(line for need in shown if need.kind is ThingKind.TRAY for line in self._tray_lines(case, need)),
+            packs=tuple(self._sundry(n) for n in shown if n.kind is ThingKind.PACK),
+            sundries=self._sundries(shown, frozenset({ItemClass.SUPPLY})),
+            peel_packs=self._sundries(shown, frozenset({ItemClass.PEEL_PACK})),
+            people=self._sundries(shown, PEOPLE),
+            room_checks=_of_class(shown, ROOM),
+            implants=_of_class(shown, frozenset({ItemClass.IMPLANT})),
+            reference_only=_of_class(shown, REFERENCE),
+            stopped=stopped,
+        )
+
+    def _procedure_name(self, procedure: str) -> str:
+        known = self.site.procedures.get(procedure)
+        return known.name if known else procedure
+
+    def _sundries(self, needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[SundryLine, ...]:
+        return tuple(self._sundry(need) for need in _of_class(needs, classes))
+
+    def _sundry(self, need: Need) -> SundryLine:
+        picks = tuple(self.picks.get((need.case, need.thing, need.person), ()))
+        item = self.site.items.get(need.thing)
+        short_open = need.open - sum(p.open for p in picks)
+        short_hold = need.hold - sum(p.hold for p in picks)
+        return SundryLine(
+            need=need,
+            unit=item.unit if item else "each",
+            picks=picks,
+            short_open=short_open,
+            short_hold=short_hold,
+            stand_ins=self.stand_ins.get(need.thing, ()) if short_open or short_hold else (),
+        )
+
+    def _tray_lines(self, case: Case, need: Need) -> Iterable[TrayLine]:
+        for copy in range(1, need.open + need.hold + 1):
+            yield self._tray_line(case, need, copy)
+
+    def _tray_line(self, case: Case, need: Need, copy: int) -> TrayLine:
+        assignment = self.assigned.get((case.number, need.thing, copy))
+        set_id = assignment.set_id if assignment else ""
+        tray = self.site.trays[assignment.tray_given if assignment and set_id else need.thing]
+        physical = self.site.sets.get(set_id)
+        return TrayLine(
+            need=need,
+            copy=copy,
+            name=tray.name,
+            container=tray.container,
+            count_sheet=tray.count_sheet,
+            weight_lb=tray.weight_lb,
+            set_id=set_id,
+            stand_in_for=need.name if assignment and assignment.stand_in else "",
+            place_now=place_in_words(physical, self.site) if physical else "",
+            recorded=physical.recorded_at if physical else None,
+            expected=assignment.expected if assignment else None,
+            needed=assignment.use.needed if assignment else self.complete_by[case.number],
+            give_back=self._give_back(case.number, set_id),
+            conflicts=tuple(c.id for c in self.conflicts[case.number] if _touches(c, case.number, need.thing, set_id)),
+        )
+
+    def _give_back(self, case: str, set_id: str) -> GiveBack | None:
+        reuse = self.giving.get((case, set_id))
+        if reuse is None:
+            return None
+        by_act = {d.act: d.latest for d in reuse.deadlines}
+        received = by_act.get(INTO_DECONTAMINATION, shift(reuse.released, reuse.slack))
+        return GiveBack(
+            leave_room_by=by_act.get(OUT_OF_ROOM, received),
+            reach_decontamination_by=received,
+            for_case=reuse.waiter,
+            slack=reuse.slack,
+        )
+
+
+OUT_OF_ROOM = "out of the room"
+INTO_DECONTAMINATION = "into decontamination"
+
+
+def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Need, ...]:
+    return tuple(n for n in needs if n.kind is ThingKind.ITEM and n.item_class in classes)
+
+
+def _touches(conflict: Conflict, case: str, tray: str, set_id: str) -> bool:
+    if conflict.waiter == case:
+        return conflict.tray == tray
+    return bool(set_id) and (conflict.set_id == set_id or conflict.tray == tray)

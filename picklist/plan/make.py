@@ -1,0 +1,136 @@
+"""Make the plan of a day: the pipeline, stated once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+
+from picklist.department import draw_chances, load_conflicts, run_department
+from picklist.model.department import ChanceReport, DepartmentRun
+from picklist.model.plan import Cart, Plan
+from picklist.model.schedule import Case, CaseStatus
+from picklist.model.site import Site
+from picklist.model.supply import ItemShortage
+from picklist.plan.carts import CartMaker, Given
+from picklist.plan.clusters import add_chances, add_load_conflicts
+from picklist.problems import Problem, Severity
+from picklist.resolve import resolve_cases
+from picklist.sets.plan_sets import SetsPlan, plan_sets
+from picklist.sets.uses import case_times, make_uses
+from picklist.stock import StockResult, give_stock
+
+PLAN_VERSION = 1
+LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
+
+Progress = Callable[[str], None]
+
+
+def _silent(stage: str) -> None:
+    """Say nothing of a stage."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What to plan: the day whose carts are built, as of ``now``, and what is settled already.
+
+    ``fixed`` maps uses (their key) to the sets that stand on built carts.
+    """
+
+    day: date
+    now: datetime
+    revision: int = 1
+    replaces: int | None = None
+    fixed: Mapping[str, str] = field(default_factory=dict)
+    with_chance: bool = True
+
+
+def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress: Progress = _silent) -> Plan:
+    """Make the plan of ``order.day`` from a site and the problems already found in it."""
+    cases = horizon_cases(site, order.now)
+    stopped = {number for problem in problems for number in problem.cases if problem.severity is Severity.STOPS_CASE}
+    progress("Resolving cards")
+    needs = resolve_cases(site, (case for case in cases if case.number not in stopped))
+    progress("Giving out stock")
+    stock = give_stock(site, needs, cases)
+    progress("Giving out sets")
+    sets = plan_sets(site, make_uses(site, needs, cases), order.now, fixed=order.fixed)
+    progress("Running the department")
+    department = run_department(site, sets.assignments, order.now)
+    progress("Drawing chances")
+    chance = _draw(site, cases, sets, order, department)
+    clusters = add_load_conflicts(sets.clusters, load_conflicts(department, sets.reuses, site.settings.site_clock))
+    clusters = add_chances(clusters, chance)
+    given = Given(
+        needs=needs,
+        picks=stock.picks,
+        shortages=stock.shortages,
+        assignments=sets.assignments,
+        reuses=sets.reuses,
+        conflicts=tuple(conflict for cluster in clusters for conflict in cluster.conflicts),
+    )
+    carts = _make_carts(site, given, problems, [case for case in cases if case.day == order.day])
+    return Plan(
+        version=PLAN_VERSION,
+        day=order.day,
+        now=order.now,
+        revision=order.revision,
+        replaces=order.replaces,
+        settings=site.settings,
+        carts=carts,
+        cases=cases,
+        assignments=sets.assignments,
+        reuses=sets.reuses,
+        clusters=clusters,
+        shortages=_shortages_of(stock, carts),
+        department=department,
+        chance=chance,
+        sets=tuple(site.sets.values()),
+        trays=tuple(site.trays.values()),
+        items=tuple(site.items[item] for item in sorted(_items_on(carts) & set(site.items))),
+        places=tuple(site.places.values()),
+        problems=problems + tuple(p for one in needs for p in (*one.stopped, *one.notices)),
+    )
+
+
+def horizon_cases(site: Site, now: datetime) -> tuple[Case, ...]:
+    """The live cases from the site's today on, by start, room and number."""
+    today = site.settings.site_clock.day(now)
+    coming = (case for case in site.cases if case.status in LIVE and case.day >= today)
+    return tuple(sorted(coming, key=lambda case: (case.start, case.room, case.number)))
+
+
+def _draw(
+    site: Site, cases: tuple[Case, ...], sets: SetsPlan, order: Order, department: DepartmentRun
+) -> ChanceReport | None:
+    if not order.with_chance or site.settings.draws == 0:
+        return None
+    return draw_chances(
+        site,
+        cases,
+        sets.assignments,
+        sets.reuses,
+        order.now,
+        draws=site.settings.draws,
+        seed=site.settings.seed,
+        department=department,
+    )
+
+
+def _make_carts(site: Site, given: Given, problems: tuple[Problem, ...], cases: list[Case]) -> tuple[Cart, ...]:
+    complete_by = {case.number: case_times(site.settings, case).needed for case in cases}
+    maker = CartMaker(site, given, problems, complete_by)
+    return tuple(maker.make(case) for case in sorted(cases, key=lambda c: (c.start, c.room, c.number)))
+
+
+def _items_on(carts: tuple[Cart, ...]) -> set[str]:
+    return {need.thing for cart in carts for need in cart.needs.needs}
+
+
+def _shortages_of(stock: StockResult, carts: tuple[Cart, ...]) -> tuple[ItemShortage, ...]:
+    """Those shortages that touch a case of the day, lacking only what its carts lack."""
+    numbers = {cart.case.number for cart in carts}
+    kept = (replace(s, lacking=tuple(c for c in s.lacking if c.case in numbers)) for s in stock.shortages)
+    return tuple(shortage for shortage in kept if shortage.lacking)
+
+

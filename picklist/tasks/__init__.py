@@ -1,0 +1,1 @@
+"""What a user asks for, one function each; the command line and the local page both call these."""

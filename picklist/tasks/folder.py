@@ -1,0 +1,68 @@
+"""Read a site's folder whole: the model and every problem in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, tzinfo
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from picklist.checks import check_site
+from picklist.inputs import read_site
+from picklist.model.schedule import CaseStatus
+from picklist.model.site import Site
+from picklist.problems import Problem, must_be_mended
+from picklist.tasks.errors import WrongUse
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """A site as read at ``now``; ``site`` is None when nothing can be planned from the folder."""
+
+    folder: Path
+    now: datetime
+    site: Site | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0 when there is nothing to mend, else 1."""
+        return int(self.site is None or must_be_mended(self.problems))
+
+
+def load_folder(folder: Path, now: datetime) -> Loaded:
+    """Read and check a folder. ``now`` naive is the site's wall time, aware an instant.
+
+    Raises WrongUse when there is no such folder.
+    """
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    site, problems = read_site(folder)
+    if site is None:
+        return Loaded(folder=folder, now=_instant(now, UTC), site=None, problems=problems)
+    instant = _instant(now, ZoneInfo(site.settings.time_zone))
+    return Loaded(folder=folder, now=instant, site=site, problems=problems + check_site(site, instant))
+
+
+def _instant(now: datetime, zone: tzinfo) -> datetime:
+    local = now if now.tzinfo else now.replace(tzinfo=zone)
+    return local.astimezone(UTC)
+
+
+def choose_day(site: Site, now: datetime, asked: date | None) -> date:
+    """The day to build carts for: the one asked for, else the first with a live case starting after now.
+
+    Raises WrongUse, naming the days that the schedule has, when there is none.
+    """
+    live = [c for c in site.cases if c.status in (CaseStatus.PLANNED, CaseStatus.RUNNING)]
+    days = sorted({c.day for c in live})
+    listed = ", ".join(day.isoformat() for day in days) or "none"
+    if asked is not None:
+        if asked not in days:
+            raise WrongUse(f"no case is planned on {asked}; the schedule has {listed}")
+        return asked
+    today = site.settings.site_clock.day(now)
+    coming = [c.day for c in live if c.start > now and c.day > today] or [c.day for c in live if c.start > now]
+    if not coming:
+        raise WrongUse(f"no case starts after {site.settings.site_clock.stamp(now)}; the schedule has {listed}")
+    return min(coming)
