@@ -1,0 +1,93 @@
+"""Commands that make things: the evening's folder, the check of a site, blank workbooks."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from picklist.cli.words import parse_day, parse_now, progress_line, say_problems, wrong_use_ends
+
+Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
+Now = Annotated[
+    str | None, typer.Option(help='Plan as of this site time, as "2026-11-25 18:00"; the clock when left out.')
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for scripts.")]
+
+
+def build(
+    folder: Folder,
+    out: Annotated[Path, typer.Option(help="The folder to write; it is replaced as a whole, or not at all.")],
+    day: Annotated[
+        str | None, typer.Option(help="Day whose carts are built, as 2026-11-26; the next one with cases when left out.")
+    ] = None,
+    now: Now = None,
+    paper: Annotated[str | None, typer.Option(help="A4 or Letter, instead of the site's setting.")] = None,
+    clock: Annotated[int | None, typer.Option(help="12 or 24, instead of the site's setting.")] = None,
+    chance: Annotated[bool, typer.Option(help="Whether to draw case minutes for the chances of failing.")] = True,
+    as_json: AsJson = False,
+) -> None:
+    """Print the evening: a pick list for each cart, labels, and the bulk, department and conflict sheets.
+
+    A problem in one case's data stops that case's list only, loudly and on paper too.
+    """
+    from picklist.cli.summary import build_facts, build_lines
+    from picklist.tasks.build import Wanted, build_day
+
+    with wrong_use_ends():
+        wanted = Wanted(
+            folder=folder,
+            out=out,
+            now=parse_now(now),
+            day=parse_day(day),
+            paper=paper,
+            clock=clock,
+            with_chance=chance,
+        )
+        built = build_day(wanted, progress_line(quiet=as_json))
+    say_problems(built.problems)
+    typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
+    raise typer.Exit(built.exit_code)
+
+
+def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
+    """Say everything that is wrong in a site's folder: file, sheet, cell, what was expected, the nearest valid value."""
+    from picklist.cli.summary import problem_facts
+    from picklist.tasks.check import check_folder
+
+    with wrong_use_ends():
+        loaded, problems = check_folder(folder, parse_now(now))
+    if as_json:
+        typer.echo(json.dumps([problem_facts(p) for p in problems], indent=1))
+    else:
+        from picklist.problems_report import write_report
+
+        typer.echo(write_report(problems))
+    from picklist.problems import must_be_mended
+
+    raise typer.Exit(int(loaded.site is None or must_be_mended(problems)))
+
+
+def blank(
+    folder: Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)],
+) -> None:
+    """Write blank workbooks for a new site: drop-downs, a note on each header, one example line in each table."""
+    from picklist.tables.blank import write_blank
+    from picklist.tasks.errors import WrongUse
+
+    with wrong_use_ends():
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise WrongUse(f"{folder} is there already and is not an empty folder; nothing was written")
+        files = write_blank(folder)
+    typer.echo(f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {folder}")
+
+
+def tables() -> None:
+    """Print the reference of all tables: their columns, what goes in, and an example of each."""
+    from picklist.tables.reference import reference_page
+
+    typer.echo(reference_page())
+
+

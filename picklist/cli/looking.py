@@ -1,0 +1,31 @@
+"""Commands that explain and try, and write nothing."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+from picklist.cli.building import AsJson, Folder, Now
+from picklist.cli.words import parse_now, say_problems, wrong_use_ends
+
+CaseNumber = Annotated[str, typer.Argument(help="Case number as on the schedule.", show_default=False)]
+
+
+def why(
+    folder: Folder,
+    case: CaseNumber,
+    thing: Annotated[str, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)],
+    now: Now = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say why a thing is on a case's list, in that quantity, or why it is not: each card line and rule, with its cell."""
+    from picklist.tasks.why import why_thing
+
+    with wrong_use_ends():
+        answer = why_thing(folder, case, thing, parse_now(now))
+    if answer.exit_code:
+        say_problems(answer.problems)
+    typer.echo(json.dumps({"lines": answer.lines}, indent=1) if as_json else "\n".join(answer.lines))
+    raise typer.Exit(answer.exit_code)

@@ -1,0 +1,99 @@
+"""The short summary at the end of a build, as lines and as facts for scripts."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import Any
+
+from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.plan import Plan
+from picklist.problems import Problem, must_be_mended
+from picklist.tasks.build import Built
+
+
+def build_lines(built: Built) -> list[str]:
+    """What a person wants to know when the build ends."""
+    plan, written = built.plan, built.written
+    if plan is None or written is None:
+        return ["Nothing was written: the problems above stop everything."]
+    clock = plan.settings.site_clock
+    stopped = [cart.case.number for cart in plan.carts if cart.stopped]
+    lines = [
+        f"{plan.settings.site}, {clock.day_text(plan.day)}: {len(plan.carts) - len(stopped)} carts, "
+        f"revision {plan.revision}, in {written.folder}"
+    ]
+    if stopped:
+        lines.append(f"STOPPED, no list until mended: {', '.join(stopped)}")
+    for kind, conflicts in _by_kind(plan).items():
+        first = min((c.decide_by for c in conflicts if c.decide_by), default=None)
+        by = f", first to decide by {clock.stamp(first)}" if first else ""
+        cases = ", ".join(dict.fromkeys(c.waiter for c in conflicts))
+        lines.append(f"{kind.value}: {len(conflicts)} (case {cases}){by}")
+    if plan.shortages:
+        lines.append(f"short in stock: {', '.join(f'{s.name} ({s.item})' for s in plan.shortages)}")
+    lines += list(written.notices)
+    if must_be_mended(built.problems):
+        lines.append("There are problems to mend above; the rest of the evening's work is printed.")
+    return lines
+
+
+def build_facts(built: Built) -> dict[str, Any]:
+    """The same as plain facts; instants are UTC in ISO 8601."""
+    plan, written = built.plan, built.written
+    facts: dict[str, Any] = {"problems": [problem_facts(p) for p in built.problems]}
+    if plan is None or written is None:
+        return facts
+    return facts | {
+        "day": plan.day.isoformat(),
+        "revision": plan.revision,
+        "folder": str(written.folder),
+        "files": list(written.files),
+        "carts": len(plan.carts),
+        "stopped": [cart.case.number for cart in plan.carts if cart.stopped],
+        "conflicts": [_conflict_facts(c) for conflicts in _by_kind(plan).values() for c in conflicts],
+        "shortages": [{"item": s.item, "name": s.name, "wanted": s.wanted} for s in plan.shortages],
+    }
+
+
+def problem_facts(problem: Problem) -> dict[str, Any]:
+    """One problem as plain facts."""
+    where = problem.where
+    return {
+        "kind": problem.kind,
+        "severity": problem.severity.value,
+        "file": where.file,
+        "sheet": where.sheet,
+        "row": where.row,
+        "column": where.column,
+        "cell": where.cell,
+        "message": problem.message,
+        "value": problem.value,
+        "expected": problem.expected,
+        "nearest": list(problem.nearest),
+        "cases": list(problem.cases),
+    }
+
+
+def _by_kind(plan: Plan) -> dict[ConflictKind, list[Conflict]]:
+    """The conflicts that touch a case of the day, by kind in the order of the kinds."""
+    numbers = {cart.case.number for cart in plan.carts}
+    found: dict[ConflictKind, list[Conflict]] = defaultdict(list)
+    for cluster in plan.clusters:
+        for conflict in cluster.conflicts:
+            if numbers & {conflict.waiter, *conflict.givers}:
+                found[conflict.kind].append(conflict)
+    return {kind: found[kind] for kind in ConflictKind if kind in found}
+
+
+def _conflict_facts(conflict: Conflict) -> dict[str, Any]:
+    return {
+        "id": conflict.id,
+        "kind": conflict.kind.value,
+        "tray": conflict.tray,
+        "waiter": conflict.waiter,
+        "givers": list(conflict.givers),
+        "minutes": conflict.minutes,
+        "decide_by": conflict.decide_by.isoformat() if conflict.decide_by else None,
+        "statement": conflict.statement,
+        "remedies": [remedy.text for remedy in conflict.remedies],
+    }
