@@ -12,7 +12,7 @@ ROOT = Path(picklist.__file__).parent
 # A module may import from its own floor and from floors beneath it.
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("problems", "clock"),
-    ("settings",),
+    ("settings", "problems_report"),
     ("model",),
     ("tables", "resolve", "stock", "sets", "department"),
     ("inputs", "checks", "problems_report"),

@@ -22,9 +22,6 @@ app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False, rich_ma
 app.command("build")(building.build)
 app.command("check")(building.check)
 app.command("why")(looking.why)
-app.command("try")(looking.try_out)
-app.command("blank")(building.blank)
-app.command("tables")(building.tables)
 
 
 def main() -> None:

@@ -21,7 +21,8 @@ def build(
     folder: Folder,
     out: Annotated[Path, typer.Option(help="The folder to write; it is replaced as a whole, or not at all.")],
     day: Annotated[
-        str | None, typer.Option(help="Day whose carts are built, as 2026-11-26; the next one with cases when left out.")
+        str | None,
+        typer.Option(help="Day whose carts are built, as 2026-11-26; the next one with cases when left out."),
     ] = None,
     now: Now = None,
     paper: Annotated[str | None, typer.Option(help="A4 or Letter, instead of the site's setting.")] = None,
@@ -53,41 +54,14 @@ def build(
 
 
 def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
-    """Say everything that is wrong in a site's folder: file, sheet, cell, what was expected, the nearest valid value."""
+    """Say everything that is wrong in a folder: file, sheet, cell, what was expected, the nearest valid value."""
     from picklist.cli.summary import problem_facts
+    from picklist.problems import must_be_mended
+    from picklist.problems_report import write_report
     from picklist.tasks.check import check_folder
 
     with wrong_use_ends():
         loaded, problems = check_folder(folder, parse_now(now))
-    if as_json:
-        typer.echo(json.dumps([problem_facts(p) for p in problems], indent=1))
-    else:
-        from picklist.problems_report import write_report
-
-        typer.echo(write_report(problems))
-    from picklist.problems import must_be_mended
-
+    as_text = json.dumps([problem_facts(p) for p in problems], indent=1) if as_json else write_report(problems)
+    typer.echo(as_text)
     raise typer.Exit(int(loaded.site is None or must_be_mended(problems)))
-
-
-def blank(
-    folder: Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)],
-) -> None:
-    """Write blank workbooks for a new site: drop-downs, a note on each header, one example line in each table."""
-    from picklist.tables.blank import write_blank
-    from picklist.tasks.errors import WrongUse
-
-    with wrong_use_ends():
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise WrongUse(f"{folder} is there already and is not an empty folder; nothing was written")
-        files = write_blank(folder)
-    typer.echo(f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {folder}")
-
-
-def tables() -> None:
-    """Print the reference of all tables: their columns, what goes in, and an example of each."""
-    from picklist.tables.reference import reference_page
-
-    typer.echo(reference_page())
-
-

@@ -16,11 +16,13 @@ CaseNumber = Annotated[str, typer.Argument(help="Case number as on the schedule.
 def why(
     folder: Folder,
     case: CaseNumber,
-    thing: Annotated[str, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)],
+    thing: Annotated[
+        str, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)
+    ],
     now: Now = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say why a thing is on a case's list, in that quantity, or why it is not: each card line and rule, with its cell."""
+    """Say why a thing is on a case's list, in that quantity, or why it is not: each line and rule, with its cell."""
     from picklist.tasks.why import why_thing
 
     with wrong_use_ends():

@@ -52,9 +52,20 @@ def say_problems(problems: tuple[Problem, ...]) -> None:
 
 
 def progress_line(quiet: bool) -> Callable[[str], None]:
-    """A function that shows one stage at a time on standard error; silent when asked to be."""
-    if quiet:
-        return lambda stage: None
-    if not sys.stderr.isatty():
-        return lambda stage: typer.echo(stage, err=True)
-    return lambda stage: typer.echo(f"\r\033[K{stage} ...", err=True, nl=False)
+    """A function that shows the stage of the work on standard error; silent when asked to be.
+
+    Where nobody watches (a log file), a stage is said once, without its count.
+    """
+    said = ""
+
+    def show(stage: str) -> None:
+        nonlocal said
+        if quiet:
+            return
+        if sys.stderr.isatty():
+            typer.echo(f"\r\033[K{stage} ...", err=True, nl=False)
+        elif (name := stage.split(" ", 1)[0]) != said:
+            said = name
+            typer.echo(f"{stage} ...", err=True)
+
+    return show

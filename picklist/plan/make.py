@@ -54,7 +54,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     progress("Giving out stock")
     stock = give_stock(site, needs, cases)
     progress("Giving out sets")
-    sets = plan_sets(site, make_uses(site, needs, cases), order.now, fixed=order.fixed)
+    sets = plan_sets(site, make_uses(site, needs, cases), order.now)
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
     progress("Drawing chances")
@@ -89,6 +89,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         trays=tuple(site.trays.values()),
         items=tuple(site.items[item] for item in sorted(_items_on(carts) & set(site.items))),
         places=tuple(site.places.values()),
+        staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
         problems=problems + tuple(p for one in needs for p in (*one.stopped, *one.notices)),
     )
 
@@ -127,10 +128,12 @@ def _items_on(carts: tuple[Cart, ...]) -> set[str]:
     return {need.thing for cart in carts for need in cart.needs.needs}
 
 
+def _people_at(carts: tuple[Cart, ...]) -> set[str]:
+    return {person for cart in carts for person in (cart.case.surgeon, *cart.case.team)}
+
+
 def _shortages_of(stock: StockResult, carts: tuple[Cart, ...]) -> tuple[ItemShortage, ...]:
     """Those shortages that touch a case of the day, lacking only what its carts lack."""
     numbers = {cart.case.number for cart in carts}
     kept = (replace(s, lacking=tuple(c for c in s.lacking if c.case in numbers)) for s in stock.shortages)
     return tuple(shortage for shortage in kept if shortage.lacking)
-
-
