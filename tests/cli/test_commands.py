@@ -1,0 +1,61 @@
+"""The commands as an evening uses them, on the sample hospital and on what is not there."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from picklist.cli.app import app
+
+HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
+NOW = "2026-11-25 18:00"
+FINE, PROBLEMS, WRONG_USE = 0, 1, 2
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    result = CliRunner().invoke(app, list(words))
+    return result.exit_code, result.stdout, result.stderr
+
+
+def test_the_sample_hospital_has_nothing_to_mend() -> None:
+    code, said, _ = run("check", str(HOSPITAL), "--now", NOW)
+    assert code == FINE
+    assert "Nothing to mend" in said
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("build", "no-such-folder", "--out", "x"),
+        ("check", "no-such-folder"),
+        ("build", str(HOSPITAL), "--out", "x", "--now", "tomorrow"),
+        ("build", str(HOSPITAL), "--out", "x", "--now", NOW, "--day", "2031-01-01"),
+        ("build", str(HOSPITAL), "--out", "x", "--now", NOW, "--paper", "A3"),
+        ("why", str(HOSPITAL), "C-9999", "gown", "--now", NOW),
+    ],
+)
+def test_wrong_use_ends_with_a_sentence_and_code_2(words: tuple[str, ...]) -> None:
+    code, _, said = run(*words)
+    assert code == WRONG_USE
+    assert "picklist: " in said
+    assert "Traceback" not in said
+
+
+def test_a_build_writes_the_evening_and_says_what_conflicts(tmp_path: Path) -> None:
+    out = tmp_path / "evening"
+    code, said, _ = run("build", str(HOSPITAL), "--now", NOW, "--out", str(out), "--no-chance", "--json")
+    facts = json.loads(said)
+    assert code == FINE
+    assert facts["day"] == "2026-11-26"
+    assert {c["kind"] for c in facts["conflicts"]} >= {"short", "rush", "tight", "reserve", "conditional"}
+    lists = list((out / "pick-lists").glob("*.pdf"))
+    assert len(lists) == facts["carts"] >= 35
+
+
+def test_why_names_the_cell_of_the_card_line() -> None:
+    code, said, _ = run("why", str(HOSPITAL), "C-4123", "T-HAND", "--now", NOW)
+    assert code == FINE
+    assert "cards.xlsx" in said
