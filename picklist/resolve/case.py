@@ -18,6 +18,7 @@ from picklist.resolve.layers import resolve_procedure
 from picklist.resolve.merge import merge_procedures
 from picklist.resolve.packs import pack_contents, take_off_pack
 from picklist.resolve.people import share_with_people, worn_by_people
+from picklist.resolve.versions import name_of
 
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
 
@@ -134,7 +135,7 @@ def _need_of(desk: Desk, draft: Draft) -> Need:
         case=desk.case.number,
         kind=draft.kind,
         thing=draft.thing,
-        name=thing_name(site, draft.kind, draft.thing),
+        name=name_of(site, draft.kind, draft.thing) or draft.thing,
         open=draft.open,
         hold=draft.hold,
         item_class=item.item_class if item else None,
@@ -145,15 +146,6 @@ def _need_of(desk: Desk, draft: Draft) -> Need:
         brought_by=item.brought_by if item else "",
         reasons=draft.reasons,
     )
-
-
-def thing_name(site: Site, kind: ThingKind, thing: str) -> str:
-    """The name of a tray, pack or item as printed; its id where the catalogue does not know it."""
-    if kind is ThingKind.TRAY:
-        return site.trays[thing].name if thing in site.trays else thing
-    if kind is ThingKind.PACK:
-        return site.packs[thing].name if thing in site.packs else thing
-    return site.items[thing].name if thing in site.items else thing
 
 
 def _each_once(problems: list[Problem]) -> tuple[Problem, ...]:

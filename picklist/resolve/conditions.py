@@ -12,7 +12,7 @@ LATEX = "latex"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """``counts`` is None while the case leaves ``unstated`` blank; ``why`` says what decided against."""
+    """``counts`` is None while the case leaves ``unstated`` blank; ``why`` is what the case says against it."""
 
     counts: bool | None
     why: str = ""
@@ -33,7 +33,7 @@ def judge_line(line: CardLine, case: Case) -> Verdict:
     for condition in conditions:
         holds = condition_holds(condition, case)
         if holds is False:
-            return Verdict(counts=False, why=f"only if {condition_text(condition)}; {_what_case_says(condition, case)}")
+            return Verdict(counts=False, why=_what_case_says(condition, case))
         if holds is None:
             unstated.append(condition.kind)
     return Verdict(counts=None, unstated=tuple(dict.fromkeys(unstated))) if unstated else COUNTS

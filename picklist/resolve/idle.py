@@ -1,4 +1,8 @@
-"""Card lines that remove or replace what no card beneath them asks for, whether scheduled or not."""
+"""Lines for every procedure that remove or replace what no card has.
+
+Resolving lets them act where they can, so one case cannot show that they never do. A line of a
+named procedure that finds nothing stops its case when it is resolved.
+"""
 
 from __future__ import annotations
 
@@ -17,10 +21,9 @@ HOUSE: Owner = (None, None)
 
 
 def find_idle_lines(site: Site, day: date) -> tuple[Problem, ...]:
-    """A problem for each approved line in force on a day that can find nothing on any card.
+    """A problem for each approved line for every procedure, in force on a day, that no card has work for.
 
-    Conditions and sides are not looked at. A line for every procedure is idle only if no
-    procedure's card has what it speaks of; resolving cannot see that from one case.
+    Conditions and sides are not looked at.
     """
     lines = [line for line in site.card_lines if line.approved and dates_hold(line, day)]
     owners: dict[Target, set[Owner]] = defaultdict(set)
@@ -30,7 +33,8 @@ def find_idle_lines(site: Site, day: date) -> tuple[Problem, ...]:
     for procedure in site.procedures.values():
         if procedure.pack:
             owners[ThingKind.PACK, procedure.pack].add((procedure.id, None))
-    return tuple(_idle(line) for line in lines if line.change is not Change.ADD and not _finds(line, site, owners))
+    rules = [line for line in lines if line.procedure is None and line.change is not Change.ADD]
+    return tuple(_idle(line) for line in rules if not _finds(line, site, owners))
 
 
 def _brings_something(line: CardLine, site: Site) -> bool:
@@ -41,20 +45,11 @@ def _brings_something(line: CardLine, site: Site) -> bool:
 
 
 def _finds(line: CardLine, site: Site, owners: Mapping[Target, set[Owner]]) -> bool:
-    own = (line.procedure, line.surgeon)
-    return any(_is_beneath(owner, own) for owner in owners.get(target_of(line, site), ()))
-
-
-def _is_beneath(owner: Owner, line: Owner) -> bool:
-    """Whether an owner's lines lie in the layer of a line's owner or in one beneath it."""
-    (procedure, surgeon), (line_procedure, line_surgeon) = owner, line
-    if line == HOUSE:
-        return True
-    if owner == HOUSE:
-        return False
-    if procedure is None and line_procedure is not None:
-        return False
-    return line_procedure in (None, procedure) and surgeon in (None, line_surgeon)
+    """Whether any card beneath has it: for the house any line, for a surgeon all but the house's and others'."""
+    found = owners.get(target_of(line, site), set())
+    if line.surgeon is None:
+        return bool(found)
+    return any(owner != HOUSE and owner[1] in (None, line.surgeon) for owner in found)
 
 
 def _idle(line: CardLine) -> Problem:

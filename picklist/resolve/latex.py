@@ -16,6 +16,7 @@ from picklist.model.needs import Reason, ReasonKind
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
 from picklist.resolve.desk import Desk, Draft, mending
+from picklist.resolve.versions import name_of
 
 
 def swap_latex(desk: Desk, drafts: list[Draft]) -> list[Draft]:
@@ -108,7 +109,7 @@ def _swap(desk: Desk, draft: Draft, twin: str, where: Where) -> Draft:
     desk.drop(draft, ReasonKind.LATEX_SWAP, f"latex alert: {twin} goes in its place", where)
     reason = Reason(
         kind=ReasonKind.LATEX_SWAP,
-        text=f"latex alert: latex-free twin of {draft.thing}",
+        text=f"latex alert: latex-free twin of {draft.thing} ({name_of(desk.site, draft.kind, draft.thing)})",
         open=draft.open,
         hold=draft.hold,
         where=where,

@@ -9,14 +9,14 @@ from __future__ import annotations
 from dataclasses import replace
 from difflib import get_close_matches
 
-from picklist.model.cards import CardLine, Change, Counted, ThingKind
+from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
-from picklist.model.schedule import Side
 from picklist.problems import Problem
 from picklist.resolve.card import Card
 from picklist.resolve.conditions import judge_line
 from picklist.resolve.desk import Desk, Draft, amount_text, mending
+from picklist.resolve.drafting import draft_instead, draft_of, reason_of
 from picklist.resolve.sides import sides_instead, sides_wanted
 from picklist.resolve.versions import Standing, is_known, line_text, lines_standing, target_of
 
@@ -61,7 +61,7 @@ def _lines_counting(desk: Desk, card: Card, lines: tuple[CardLine, ...]) -> list
 
 def _drop_line(desk: Desk, line: CardLine, why: str) -> None:
     draft = Draft(kind=line.kind, thing=line.thing, open=0, hold=0)
-    desk.drop(draft, ReasonKind.CONDITION, f"{line_text(line)}; {why}", line.where)
+    desk.drop(draft, ReasonKind.CONDITION, f"{line_text(line, desk.site)}; {why}", line.where)
 
 
 def _apply_layer(desk: Desk, card: Card, layer: list[Standing]) -> None:
@@ -80,7 +80,7 @@ def _add(desk: Desk, card: Card, standing: Standing) -> None:
         card.unmet.add(standing.target)
         return
     if line.kind is ThingKind.PACK and (theirs := _own_pack(card, line)):
-        reason = _reason(ReasonKind.CARD_LINE, f"{line_text(line)}; it is the procedure's own pack", line)
+        reason = reason_of(ReasonKind.CARD_LINE, f"{line_text(line, desk.site)}; it is the procedure's own pack", line)
         card.take(theirs)
         card.put(replace(theirs, counted=line.counted).with_amounts(line.open, line.hold, reason))
         return
@@ -88,7 +88,7 @@ def _add(desk: Desk, card: Card, standing: Standing) -> None:
     if not sides:
         card.unmet.add(standing.target)
     for side in sides:
-        card.put(_draft_of(standing, side))
+        card.put(draft_of(desk, standing, side))
 
 
 def _own_pack(card: Card, line: CardLine) -> Draft | None:
@@ -116,36 +116,10 @@ def _put_instead(desk: Desk, card: Card, standing: Standing, targets: list[Draft
     same = (line.kind, line.thing) == standing.target
     if not same:
         for draft in targets:
-            desk.drop(draft, ReasonKind.REPLACED, line_text(line), line.where)
+            desk.drop(draft, ReasonKind.REPLACED, line_text(line, desk.site), line.where)
     for side in sides_instead(desk, line, targets):
         of_side = [d for d in targets if d.side == side] or targets
-        card.put(_draft_instead(standing, side, of_side))
-
-
-def _draft_instead(standing: Standing, side: Side | None, targets: list[Draft]) -> Draft:
-    """The draft that takes the place of others.
-
-    Without quantities of its own it takes theirs over; what was counted per procedure stays so.
-    """
-    line = standing.line
-    takes_over = not (line.open or line.hold) and (line.kind, line.thing) != standing.target
-    opened = sum(d.open for d in targets) if takes_over else line.open
-    held = sum(d.hold for d in targets) if takes_over else line.hold
-    words = line_text(line) + ("; with the quantities of what it replaces" if takes_over else "")
-    per_procedure = any(d.counted is Counted.PER_PROCEDURE for d in targets)
-    reasons = tuple(reason for d in targets for reason in d.reasons)
-    last = Reason(kind=ReasonKind.REPLACED, text=words, open=opened, hold=held, where=line.where)
-    return Draft(
-        kind=line.kind,
-        thing=line.thing,
-        open=opened,
-        hold=held,
-        side=side,
-        counted=Counted.PER_PROCEDURE if per_procedure else line.counted,
-        procedure_pack=line.kind is ThingKind.PACK and any(d.procedure_pack for d in targets),
-        notes=(line.note,) if line.note else (),
-        reasons=(*reasons, *_void_versions(standing, opened, held), last),
-    )
+        card.put(draft_instead(desk, standing, side, of_side))
 
 
 def _remove(desk: Desk, card: Card, standing: Standing) -> None:
@@ -153,7 +127,7 @@ def _remove(desk: Desk, card: Card, standing: Standing) -> None:
     targets = card.find(standing.target, line.side)
     for draft in targets:
         card.take(draft)
-        desk.drop(draft, ReasonKind.REMOVED, line_text(line), line.where)
+        desk.drop(draft, ReasonKind.REMOVED, line_text(line, desk.site), line.where)
     if not targets:
         _report_nothing(desk, card, standing)
     if line.open or line.hold:
@@ -216,36 +190,3 @@ def _unknown_thing(line: CardLine) -> Problem:
 def is_picked(desk: Desk, kind: ThingKind, thing: str) -> bool:
     """Whether a thing is carted, so that a line of it without a quantity comes to nothing."""
     return kind is not ThingKind.ITEM or desk.site.items[thing].item_class in PICKED
-
-
-def _draft_of(standing: Standing, side: Side | None) -> Draft:
-    line = standing.line
-    last = _reason(ReasonKind.CARD_LINE, line_text(line), line)
-    reasons = (*_void_versions(standing, line.open, line.hold), last) if standing.older else (last,)
-    return Draft(
-        kind=line.kind,
-        thing=line.thing,
-        open=line.open,
-        hold=line.hold,
-        side=side,
-        counted=line.counted,
-        notes=(line.note,) if line.note else (),
-        reasons=reasons,
-    )
-
-
-def _void_versions(standing: Standing, opened: int, held: int) -> tuple[Reason, ...]:
-    return tuple(
-        Reason(
-            kind=ReasonKind.REPLACED,
-            text=f"{line_text(older)}; a later version counts",
-            open=opened,
-            hold=held,
-            where=older.where,
-        )
-        for older in standing.older
-    )
-
-
-def _reason(kind: ReasonKind, text: str, line: CardLine) -> Reason:
-    return Reason(kind=kind, text=text, open=line.open, hold=line.hold, where=line.where)

@@ -31,7 +31,9 @@ def explain_thing(case_needs: CaseNeeds, thing: str) -> tuple[str, ...]:
     held = [content for content in case_needs.pack_contents if _fits(content.item, content.name, thing)]
     lines += [f"{content.item} {content.name}: {content.quantity} in the pack" for content in held]
     lines += [f"pending: {p.text} [{p.where}]" for p in case_needs.pending if thing.casefold() in p.text.casefold()]
-    if not lines:
+    if not lines and case_needs.stopped:
+        lines.append(f"{thing}: the list of case {case_needs.case} is stopped, so nothing is on it")
+    elif not lines:
         lines.append(f"{thing}: no card line in force asks for it for case {case_needs.case}")
     lines += [f"the list is stopped: {p.sentence()} [{p.where}]" for p in case_needs.stopped]
     return tuple(lines)

@@ -9,10 +9,12 @@ of one line. Of those whose dates hold, the version with the latest ``from`` cou
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
+from picklist.model.catalogue import Item, Pack, Tray
 from picklist.model.needs import Pending
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
@@ -40,7 +42,7 @@ def lines_standing(desk: Desk, lines: tuple[CardLine, ...]) -> list[Standing]:
         if line.approved:
             versions[_version_key(line, desk.site)].append(line)
         elif judge_line(line, desk.case).counts is not False:
-            desk.pending.append(Pending(text=line_text(line), where=line.where))
+            desk.pending.append(Pending(text=line_text(line, desk.site), where=line.where))
     return [one for group in versions.values() for one in _latest(desk, group)]
 
 
@@ -62,8 +64,19 @@ def target_of(line: CardLine, site: Site) -> Target:
 
 def is_known(site: Site, kind: ThingKind, thing: str) -> bool:
     """Whether the catalogue holds a tray, pack or item of that id."""
-    catalogue = {ThingKind.TRAY: site.trays, ThingKind.PACK: site.packs, ThingKind.ITEM: site.items}
-    return thing in catalogue[kind]
+    return thing in _catalogue(site, kind)
+
+
+def name_of(site: Site, kind: ThingKind, thing: str) -> str:
+    """The name of a tray, pack or item as printed; empty where the catalogue does not know it."""
+    known = _catalogue(site, kind).get(thing)
+    return known.name if known else ""
+
+
+def _catalogue(site: Site, kind: ThingKind) -> Mapping[str, Tray | Pack | Item]:
+    if kind is ThingKind.TRAY:
+        return site.trays
+    return site.packs if kind is ThingKind.PACK else site.items
 
 
 def _version_key(line: CardLine, site: Site) -> tuple[object, ...]:
@@ -137,12 +150,13 @@ def _others(line: CardLine, lines: list[CardLine]) -> tuple[Where, ...]:
     return tuple(other.where for other in lines if other is not line)
 
 
-def line_text(line: CardLine) -> str:
+def line_text(line: CardLine, site: Site) -> str:
     """A card line in words: whose it is, what it changes, how many, when and under which condition."""
     words = [f"{owner_text(line)}: {line.change} {line.kind} {line.thing}"]
     if line.change is Change.REPLACE and line.instead_of:
-        words.append(f"instead of {line.instead_of}")
-    if line.change is not Change.REMOVE:
+        name = name_of(site, *target_of(line, site))
+        words.append(f"instead of {line.instead_of}{f' ({name})' if name else ''}")
+    if line.change is not Change.REMOVE and (line.open or line.hold):
         words.append(f"({amount_text(line.open, line.hold)})")
     if line.begins:
         words.append(f"from {line.begins.isoformat()}")

@@ -69,7 +69,7 @@ def place(link: str) -> str:
 def test_that_a_thing_that_is_not_listed_is_explained() -> None:
     for thing, words, where in [
         ("drain", "clear-drain goes in its place", "row 90"),
-        ("laps", "replace item sponge instead of laps", "row 7"),
+        ("laps", "replace item sponge instead of laps (Laps)", "row 7"),
         ("cover", "pack pk holds 2", "row 70"),
         ("mask", "only if size child; the case's patient size: adult", "row 9"),
         ("towel", "remove item towel", "row 11"),
@@ -96,7 +96,9 @@ def test_that_things_are_found_by_id_first_and_then_by_words_of_their_name() -> 
 
 def test_that_a_stopped_list_says_what_stops_it() -> None:
     needs = resolve_case(house([tray_line("knee")], trays=[tray("knee", sided=True)]), operation())
-    assert "the side is blank" in explain_thing(needs, "knee")[-1]
+    first, last = explain_thing(needs, "knee")
+    assert "stopped, so nothing is on it" in first
+    assert "the side is blank" in last
 
 
 def test_that_an_older_version_is_named_in_the_chain() -> None:
