@@ -15,14 +15,18 @@ from picklist.model.uses import Pace
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """What came of the draws, each of shape (links, draws).
+    """What came of the draws.
 
-    ``late``: minutes late; ``blame``: the place of the case whose overrun did most on the way
-    there (-1: none, in time or no later than in the plan itself).
+    Of shape (links, draws): ``late``, minutes late; ``blame``, the place of the case whose overrun
+    did most on the way there (-1: none, in time or no later than in the plan itself). Of shape
+    (cases, draws), in minutes after the plan: ``rooms``, when the room lets a case begin;
+    ``ends``, when it ends, negative when early.
     """
 
     late: Minutes
     blame: Minutes
+    rooms: Minutes
+    ends: Minutes
 
 
 def propagate(day: Day, minutes: Minutes) -> Drawn:
@@ -40,7 +44,7 @@ def propagate(day: Day, minutes: Minutes) -> Drawn:
         links[link.waiter].append(place)
     for case in range(len(day.cases)):
         pushed.take(case, links[case])
-    return Drawn(late=pushed.late, blame=pushed.link_blame)
+    return Drawn(late=pushed.late, blame=pushed.link_blame, rooms=pushed.rooms, ends=pushed.ends)
 
 
 class _Pushed:
@@ -50,6 +54,7 @@ class _Pushed:
         self.day = day
         self.over = over
         self.ends = np.empty_like(over)
+        self.rooms = np.zeros_like(over)
         self.worst = np.empty_like(over)
         self.blame = np.empty_like(over)
         shape = (len(day.links), over.shape[1])
@@ -65,7 +70,7 @@ class _Pushed:
         if before >= 0:
             room = np.maximum(0, self.ends[before] - self.day.spare[case])
             driver = np.where(room > 0, before, driver)
-        moved = room
+        self.rooms[case] = moved = room
         for place in links:
             start = room + self._serve(place, room)
             driver = np.where(start > moved, self.day.links[place].giver, driver)

@@ -1,0 +1,88 @@
+"""How late the forward run is against the least possible, and what a run costs.
+
+    python -m benchmarks.bench_department
+
+Days of 20 to 60 sets on one washer and one sterilizer with loads; HiGHS solves the same day as a
+time-indexed model (tests/department/exact.py) and proves a bound. All lateness is the greatest, in
+minutes. Costs are ratios within this run.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from statistics import median
+from time import perf_counter
+
+from benchmarks.department_day import make_department_day
+from benchmarks.scenario import BIG_DAY, SAMPLE
+from picklist.department import run_department
+from picklist.department.forward import run_forward
+from picklist.department.rules import RULES
+from picklist.department.run import judge, run_best
+from picklist.department.work import Job
+from picklist.model.routes import Station
+from picklist.model.uses import Pace
+from picklist.sets.turnaround import Turnaround
+from tests.department.exact import least_lateness
+from tests.department.shop import job, shop
+
+SLOT = 20
+SECONDS = 60
+STATIONS = (
+    Station(id="washer", machines=1, per_load=4, longest_wait=60),
+    Station(id="steam", machines=1, per_load=6, longest_wait=60),
+)
+
+
+def make_jobs(count: int, seed: int) -> list[Job]:
+    """Six sets an hour on average; wash 40, steam 60 min; each is due two to five hours after it came."""
+    chance = random.Random(seed)
+    jobs = []
+    for n in range(count):
+        released = SLOT * chance.randrange(count * 10 // SLOT)
+        due = released + SLOT * chance.randrange(6, 15)
+        jobs.append(job(f"S{n:02d}", ("washer", 40), ("steam", 60), released=released, due=due))
+    return jobs
+
+
+def compare_with_optimum() -> None:
+    print("greatest lateness, min      first come  deadline  + held loads   HiGHS   bound   gap   sec")
+    for count in (20, 40, 60):
+        for seed in range(4):
+            jobs = make_jobs(count, seed)
+            plain = {rule: judge(jobs, run_forward(jobs, shop(*STATIONS, rule=rule)))[2] for rule in RULES}
+            held = run_best(jobs, shop(*STATIONS)).cost[2]
+            began = perf_counter()
+            answer = least_lateness(jobs, STATIONS, slot=SLOT, known=held, seconds=SECONDS)
+            print(
+                f"{count} sets, day {seed}         {plain['first come']:10} {plain['earliest deadline']:9} {held:13}"
+                f" {answer.best:7.0f} {answer.bound:7.0f} {held - answer.bound:5.0f} {perf_counter() - began:5.1f}"
+            )
+
+
+def compare_cost() -> None:
+    """The floor is walking each reuse's route once, alone, at one pace."""
+    for size in (SAMPLE, replace(BIG_DAY, name="big day, sets for half", sets=2)):
+        day = make_department_day(size)
+        turnaround = Turnaround(day.site)
+        floor = clock(lambda t=turnaround, d=day: [t.free_after(a.use, a.tray_given, Pace.LEAST) for a in d.assignments])  # type: ignore[misc]
+        whole = clock(lambda d=day: run_department(d.site, d.assignments, d.now))  # type: ignore[misc]
+        print(f"{size.name}: {len(day.assignments)} uses; the run costs {whole / floor:.0f} times walking each set alone")
+
+
+def clock(work: Callable[[], object], times: int = 5) -> float:
+    taken: Sequence[float] = [_once(work) for _ in range(times)]
+    return median(taken)
+
+
+def _once(work: Callable[[], object]) -> float:
+    began = perf_counter()
+    work()
+    return perf_counter() - began
+
+
+if __name__ == "__main__":
+    compare_with_optimum()
+    compare_cost()
