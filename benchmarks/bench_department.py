@@ -67,9 +67,13 @@ def compare_cost() -> None:
     for size in (SAMPLE, replace(BIG_DAY, name="big day, sets for half", sets=2)):
         day = make_department_day(size)
         turnaround = Turnaround(day.site)
-        floor = clock(lambda t=turnaround, d=day: [t.free_after(a.use, a.tray_given, Pace.LEAST) for a in d.assignments])  # type: ignore[misc]
+        floor = clock(
+            lambda t=turnaround, d=day: [t.free_after(a.use, a.tray_given, Pace.LEAST) for a in d.assignments]
+        )  # type: ignore[misc]
         whole = clock(lambda d=day: run_department(d.site, d.assignments, d.now))  # type: ignore[misc]
-        print(f"{size.name}: {len(day.assignments)} uses; the run costs {whole / floor:.0f} times walking each set alone")
+        print(
+            f"{size.name}: {len(day.assignments)} uses; the run costs {whole / floor:.0f} times walking each set alone"
+        )
 
 
 def clock(work: Callable[[], object], times: int = 5) -> float:

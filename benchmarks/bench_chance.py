@@ -1,0 +1,99 @@
+"""What 2,000 draws of a day of 200 cases cost, and what the short cut through the department loses.
+
+    python -m benchmarks.bench_chance
+
+The draws add to each set's walk what the department's queues cost it on plan. The long way runs
+the whole department again for each draw, with the cases as that draw has them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from time import perf_counter
+
+import numpy as np
+
+from benchmarks.department_day import DepartmentDay, make_department_day
+from benchmarks.scenario import BIG_DAY, SAMPLE
+from picklist.clock import shift
+from picklist.department import draw_chances, run_department
+from picklist.department.case_minutes import Spreads, draw_minutes
+from picklist.department.day import Day, Situation, make_day
+from picklist.department.propagate import Drawn, propagate
+from picklist.department.run import run_again
+from picklist.model.department import DepartmentRun
+from picklist.model.uses import Assignment
+
+DRAWS = 2000
+LONG_WAY = 60
+
+
+def main() -> None:
+    for size in (SAMPLE, replace(BIG_DAY, name="big day with two sets where the sample has one", sets=2)):
+        day = make_department_day(size)
+        run = run_department(day.site, day.assignments, day.now)
+        print(f"{size.name}: {len(day.cases)} cases, {len(day.reuses)} reuses, {len(run.runs)} ways")
+        compare_cost(day, run)
+        compare_ways(day, run)
+
+
+def compare_cost(day: DepartmentDay, run: DepartmentRun) -> None:
+    """The floor is drawing the case minutes alone."""
+    began = perf_counter()
+    spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
+    draw_minutes(day.cases, spreads, day.site.settings, day.now, draws=DRAWS, seed=1)
+    floor = perf_counter() - began
+    for department, words in ((None, "by usual minutes"), (run, "with the department's queues")):
+        began = perf_counter()
+        report = draw_chances(
+            day.site, day.cases, day.assignments, day.reuses, day.now, draws=DRAWS, seed=1, department=department
+        )
+        taken = perf_counter() - began
+        print(f"  {DRAWS} draws {words}: {taken:.2f} s, {taken / floor:.0f} times drawing the minutes alone")
+        for one in report.helps[:5]:
+            print(f"    {one.share_saved:6.1%} of late carts: {one.text}")
+
+
+def compare_ways(day: DepartmentDay, run: DepartmentRun) -> None:
+    situation = Situation(
+        site=day.site, cases=day.cases, assignments=day.assignments, reuses=day.reuses, now=day.now, department=run
+    )
+    made = make_day(situation)
+    spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
+    minutes = draw_minutes(made.cases, spreads, day.site.settings, day.now, draws=LONG_WAY, seed=2)
+    drawn = propagate(made, minutes)
+    short = np.count_nonzero(drawn.late, axis=1) / LONG_WAY
+    late = np.array([long_way(day, run, made, drawn, draw) for draw in range(LONG_WAY)])
+    long = np.count_nonzero(late, axis=0) / LONG_WAY
+    apart = np.abs(short - long)
+    print(
+        f"  {LONG_WAY} draws, share that fails over {len(short)} reuses: short way {short.mean():.3f}, "
+        f"whole department {long.mean():.3f}; apart {apart.mean():.3f} on average, {apart.max():.3f} at most"
+    )
+
+
+def long_way(day: DepartmentDay, run: DepartmentRun, made: Day, drawn: Drawn, draw: int) -> list[int]:
+    """Minutes late of each link when the department works the cases of one draw."""
+    places = {case.number: place for place, case in enumerate(made.cases)}
+    moved = tuple(_moved(given, places, drawn, draw) for given in day.assignments)
+    again = run_again(day.site, moved, day.now, run)
+    late = {(way.set_id, way.for_case): way.late for way in again.runs}
+    return [late.get((link.reuse.set_id, link.reuse.waiter), 0) for link in made.links]
+
+
+def _moved(given: Assignment, places: dict[str, int], drawn: Drawn, draw: int) -> Assignment:
+    place = places[given.use.case]
+    starts, ends = int(drawn.rooms[place, draw]), int(drawn.ends[place, draw])
+    use = replace(
+        given.use,
+        needed=shift(given.use.needed, starts),
+        starts=shift(given.use.starts, starts),
+        ends=shift(given.use.ends, ends),
+        leaves_room=shift(given.use.leaves_room, ends),
+        received=shift(given.use.received, ends),
+    )
+    return replace(given, use=use)
+
+
+if __name__ == "__main__":
+    main()
