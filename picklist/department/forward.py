@@ -9,17 +9,14 @@ beginning of a set in it, and not when no other set of the cycle is on its way.
 from __future__ import annotations
 
 import heapq
-from bisect import insort
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from picklist.department.rules import Rule, is_without_hope
-from picklist.department.work import NEVER, Batch, Job, Outcome, Times, Visit
+from picklist.department.bench import Bench
+from picklist.department.rules import Rule
+from picklist.department.work import NEVER, Batch, Job, Outcome, Place, Times, Visit
 from picklist.model.routes import Station
-
-Place = tuple[int, int]  # job, step
-Waiting = tuple[int, bool, int, str, Place]  # the rule's key, without hope, arrival, set, place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,12 +45,12 @@ class _Run:
         self.count = 0
         self.missing = {(j, s): len(step.after) for j, job in enumerate(jobs) for s, step in enumerate(job.steps)}
         self.left = [len(job.steps) for job in jobs]
-        self.ready = [job.released if not job.steps else NEVER for job in jobs]
+        self.ready = [NEVER] * len(jobs)
         self.released = [job.released for job in jobs]
-        self.queues: dict[str, dict[str, list[Waiting]]] = defaultdict(lambda: defaultdict(list))
-        self.free = {name: list(range(1, station.machines + 1)) for name, station in shop.stations.items()}
-        self.busy: dict[str, list[tuple[int, int]]] = defaultdict(list)  # ends, machine
-        self.coming = Counter((step.station, step.cycle) for job in jobs for step in job.steps if step.begun is None)
+        self.next_way = {job.follows: j for j, job in enumerate(jobs) if job.follows is not None}
+        self.benches = {
+            name: Bench(station, jobs, shop.times, shop.hold.get(name, 0)) for name, station in shop.stations.items()
+        }
         self.arrivals: dict[Place, int] = {}
         self.held: dict[Place, int] = {}
         self.visits: dict[Place, Visit] = {}
@@ -62,13 +59,9 @@ class _Run:
 
     def to_the_end(self) -> Outcome:
         self._take_up_what_runs()
-        followed = {job.follows for job in self.jobs if job.follows is not None}
-        self.next_way = {job.follows: j for j, job in enumerate(self.jobs) if job.follows is not None}
         for j, job in enumerate(self.jobs):
             if job.follows is None:
                 self._release(j, job.released)
-            if not job.steps and j in followed:
-                self._follow(j)
         while self.events:
             self._next_moment()
         return Outcome(
@@ -91,7 +84,6 @@ class _Run:
             what = heapq.heappop(self.events)[2]
             stations.add(what if isinstance(what, str) else self._move(what, now))
         for station in sorted(stations - {""}):
-            self._free_machines(station, now)
             while self._begin_one(station, now):
                 pass
 
@@ -112,19 +104,15 @@ class _Run:
     def _arrive(self, place: Place, now: int) -> None:
         """A step whose predecessors are over: it queues at its station, or begins where none is needed."""
         del self.missing[place]
-        j, s = place
-        job = self.jobs[j]
-        step = job.steps[s]
-        self.arrivals[place] = now
-        if not step.station:
-            begins = self.shop.times.begin("", step.run, step.minutes, now)
-            ends = self.shop.times.end("", step.run, step.minutes, begins)
-            self.visits[place] = Visit(arrives=now, alone=begins, begins=begins, ends=ends)
-            self._note(ends, place)
+        step = self.jobs[place[0]].steps[place[1]]
+        if step.station:
+            self.arrivals[place] = now
+            self.benches[step.station].enter(place, now, self.shop.rule)
             return
-        self.coming[step.station, step.cycle] -= 1
-        waiting = (self.shop.rule(job, s, now), is_without_hope(job), now, job.set_id, place)
-        insort(self.queues[step.station][step.cycle], waiting)
+        begins = self.shop.times.begin("", step.run, step.minutes, now)
+        ends = self.shop.times.end("", step.run, step.minutes, begins)
+        self.visits[place] = Visit(arrives=now, alone=begins, begins=begins, ends=ends)
+        self._note(ends, place)
 
     def _end(self, place: Place, now: int) -> None:
         j, s = place
@@ -145,117 +133,44 @@ class _Run:
         if later is not None:
             self._release(later, max(self.jobs[later].released, self.ready[j] + self.jobs[later].away))
 
-    def _free_machines(self, station: str, now: int) -> None:
-        busy = self.busy[station]
-        while busy and busy[0][0] <= now:
-            insort(self.free[station], heapq.heappop(busy)[1])
-
     def _begin_one(self, station: str, now: int) -> bool:
         """Begin one load if the station may; otherwise note when to look again."""
-        kept = 0
-        cycles = self.queues[station]
-        for cycle in sorted((c for c in cycles if cycles[c]), key=lambda c: (cycles[c][0], c)):
-            if len(self.free[station]) <= kept:
-                return False
-            members, look_again = self._compose(station, cycle, now)
-            if not members:
-                self._note(look_again, station)
-                continue
-            if look_again > now:
-                self._hold(station, members, now, look_again)
-                kept += 1
-                continue
-            self._begin(station, cycle, members, now)
-            return True
-        return False
-
-    def _compose(self, station: str, cycle: str, now: int) -> tuple[list[Waiting], int]:
-        """The load that could begin now, and until when it should be held; or none, and when to look again."""
-        per_load = self.shop.stations[station].per_load
-        members: list[Waiting] = []
-        first = NEVER
-        for waiting in self.queues[station][cycle]:
-            begins = self._may_begin(waiting[4], now)
-            if begins == now:
-                members.append(waiting)
-                if len(members) == per_load:
-                    return members, now
-            else:
-                first = min(first, begins)
-        if not members:
-            return [], first
-        return members, self._hold_until(station, cycle, members)
-
-    def _hold_until(self, station: str, cycle: str, members: list[Waiting]) -> int:
-        if self.coming[station, cycle] <= 0:
-            return 0
-        until = min(waiting[2] for waiting in members) + self.shop.hold.get(station, 0)
-        longest = self._longest([waiting[4] for waiting in members])
-        for *_, (j, s) in members:
-            deadline = self.jobs[j].steps[s].deadline
-            if deadline is not None:
-                until = min(until, deadline - longest)
-        return until
-
-    def _hold(self, station: str, members: list[Waiting], now: int, until: int) -> None:
-        self._note(until, station)
-        for *_, place in members:
+        bench = self.benches[station]
+        choice = bench.choose(now)
+        for place in choice.held:
             self.held.setdefault(place, now)
+        for at in choice.look_again:
+            self._note(at, station)
+        if not choice.members:
+            return False
+        ends = bench.over(choice.members, now)
+        self._load(bench, (now, ends), choice.members)
+        return True
 
-    def _may_begin(self, place: Place, at: int) -> int:
-        step = self.jobs[place[0]].steps[place[1]]
-        return self.shop.times.begin(step.station, step.run, step.minutes, at)
-
-    def _longest(self, places: list[Place]) -> int:
-        return max(self.jobs[j].steps[s].minutes for j, s in places)
-
-    def _over(self, places: list[Place], begins: int) -> int:
-        """When a load begun then is over and unloaded: its longest member counts."""
-        j, s = places[0]
-        step = self.jobs[j].steps[s]
-        return self.shop.times.end(step.station, step.run, self._longest(places), begins)
-
-    def _begin(self, station: str, cycle: str, members: list[Waiting], now: int) -> None:
-        queue = self.queues[station][cycle]
-        for waiting in members:
-            queue.remove(waiting)
-        places = [waiting[4] for waiting in members]
-        ends = self._over(places, now)
-        self._load(station, self._take_machine(station, ends), (now, ends), places)
-
-    def _take_machine(self, station: str, ends: int) -> int:
-        """A free machine until it ends. More records of running loads than machines share the last one."""
-        if not self.free[station]:
-            return self.shop.stations[station].machines
-        machine = self.free[station].pop(0)
-        heapq.heappush(self.busy[station], (ends, machine))
-        return machine
-
-    def _load(self, station: str, machine: int, span: tuple[int, int], places: list[Place]) -> None:
+    def _load(self, bench: Bench, span: tuple[int, int], places: Sequence[Place]) -> None:
         begins, ends = span
+        machine = bench.take_machine(ends)
+        station = bench.station.id
         self.numbers[station, machine] += 1
-        name = f"{station} {machine} load {self.numbers[station, machine]}"
-        cycle = self.jobs[places[0][0]].steps[places[0][1]].cycle
         batch = Batch(
-            id=name,
+            id=f"{station} {machine} load {self.numbers[station, machine]}",
             station=station,
             machine=machine,
-            cycle=cycle,
+            cycle=bench.step(places[0]).cycle,
             begins=begins,
             ends=ends,
             members=tuple(places),
         )
         self.batches.append(batch)
         for place in places:
-            self._put_in(place, batch)
+            self._put_in(place, bench, batch)
 
-    def _put_in(self, place: Place, batch: Batch) -> None:
+    def _put_in(self, place: Place, bench: Bench, batch: Batch) -> None:
         arrives = self.arrivals.get(place, batch.begins)
-        step = self.jobs[place[0]].steps[place[1]]
-        alone = batch.begins if step.begun is not None else self._may_begin(place, arrives)
+        under_way = bench.step(place).begun is not None
         self.visits[place] = Visit(
             arrives=arrives,
-            alone=alone,
+            alone=batch.begins if under_way else bench.may_begin(place, arrives),
             begins=batch.begins,
             ends=batch.ends,
             machine=batch.machine,
@@ -271,21 +186,14 @@ class _Run:
             for s, step in enumerate(job.steps):
                 if step.begun is not None:
                     under_way[step.station, step.begun, step.cycle].append((j, s))
-        for station, begun, cycle in sorted(under_way):
-            places = under_way[station, begun, cycle]
+        for (station, begun, _), places in sorted(under_way.items()):
             for place in places:
                 del self.missing[place]
-            self._resume(station, begun, places)
+            self._resume(self.benches[station], begun, places)
 
-    def _resume(self, station: str, begun: int, places: list[Place]) -> None:
-        if not station:
-            for j, s in places:
-                ends = max(begun + self.jobs[j].steps[s].minutes, self.shop.now)
-                self.visits[j, s] = Visit(arrives=begun, alone=begun, begins=begun, ends=ends)
-                self._note(ends, (j, s))
-            return
-        size = self.shop.stations[station].per_load
+    def _resume(self, bench: Bench, begun: int, places: Sequence[Place]) -> None:
+        size = bench.station.per_load
         for start in range(0, len(places), size):
             members = places[start : start + size]
-            ends = max(begun + self._longest(members), self.shop.now)
-            self._load(station, self._take_machine(station, ends), (begun, ends), members)
+            ends = max(begun + bench.longest(members), self.shop.now)
+            self._load(bench, (begun, ends), members)

@@ -10,6 +10,8 @@ from typing import Protocol
 
 NEVER = 10**9
 
+Place = tuple[int, int]  # a job and a step of it
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobStep:
@@ -77,7 +79,7 @@ class Batch:
     cycle: str
     begins: int
     ends: int
-    members: tuple[tuple[int, int], ...]
+    members: tuple[Place, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +89,7 @@ class Outcome:
     ``ready``: the minute at which each job was (``NEVER`` where some station never takes it).
     """
 
-    visits: dict[tuple[int, int], Visit]
+    visits: dict[Place, Visit]
     batches: tuple[Batch, ...]
     released: tuple[int, ...]
     ready: tuple[int, ...]

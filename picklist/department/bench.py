@@ -1,0 +1,125 @@
+"""One station in the run: who waits there, which machines are free, and what it may begin now."""
+
+from __future__ import annotations
+
+import heapq
+from bisect import insort
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from picklist.department.rules import Rule, is_without_hope
+from picklist.department.work import NEVER, Job, JobStep, Place, Times
+from picklist.model.routes import Station
+
+Waiting = tuple[int, bool, int, str, Place]  # the rule's key, without hope, arrival, set, place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """What a station does at a moment: the load it begins (none: empty), and otherwise when to look again.
+
+    ``held``: steps kept waiting for a fuller load.
+    """
+
+    members: tuple[Place, ...] = ()
+    look_again: tuple[int, ...] = ()
+    held: tuple[Place, ...] = ()
+
+
+class Bench:
+    """A station's queues by cycle and its machines. ``hold``: minutes that a load waits for a fuller one."""
+
+    def __init__(self, station: Station, jobs: Sequence[Job], times: Times, hold: int) -> None:
+        self.station = station
+        self.jobs = jobs
+        self.times = times
+        self.hold = hold
+        self.free = list(range(1, station.machines + 1))
+        self.busy: list[tuple[int, int]] = []  # ends, machine
+        self.queues: dict[str, list[Waiting]] = defaultdict(list)
+        steps = (step for job in jobs for step in job.steps)
+        self.coming = Counter(s.cycle for s in steps if s.station == station.id and s.begun is None)
+
+    def enter(self, place: Place, now: int, rule: Rule) -> None:
+        """A set has come and waits."""
+        job, step = self.jobs[place[0]], self.step(place)
+        self.coming[step.cycle] -= 1
+        key = rule(job, place[1], now)
+        insort(self.queues[step.cycle], (key, is_without_hope(job), now, job.set_id, place))
+
+    def choose(self, now: int) -> Choice:
+        """Free what has ended, and take the first load that may begin now.
+
+        A cycle whose load is held keeps a machine back, so that no other takes its place.
+        """
+        self._free_machines(now)
+        look_again: list[int] = []
+        held: list[Place] = []
+        kept = 0
+        for cycle in sorted((c for c, queue in self.queues.items() if queue), key=self._first_in_turn):
+            if len(self.free) <= kept:
+                break
+            waiting, until = self._compose(cycle, now)
+            if waiting and until <= now:
+                self.queues[cycle] = [one for one in self.queues[cycle] if one not in waiting]
+                return Choice(members=tuple(one[4] for one in waiting), held=tuple(held))
+            look_again.append(until)
+            held += [one[4] for one in waiting]
+            kept += bool(waiting)
+        return Choice(look_again=tuple(look_again), held=tuple(held))
+
+    def take_machine(self, ends: int) -> int:
+        """A free machine until it ends. More records of running loads than machines share the last one."""
+        if not self.free:
+            return self.station.machines
+        machine = self.free.pop(0)
+        heapq.heappush(self.busy, (ends, machine))
+        return machine
+
+    def step(self, place: Place) -> JobStep:
+        """The step at a place."""
+        return self.jobs[place[0]].steps[place[1]]
+
+    def may_begin(self, place: Place, at: int) -> int:
+        """When a step may begin as far as hours, starts and runs go."""
+        step = self.step(place)
+        return self.times.begin(step.station, step.run, step.minutes, at)
+
+    def longest(self, places: Sequence[Place]) -> int:
+        """A load takes as long as its longest member."""
+        return max(self.step(place).minutes for place in places)
+
+    def over(self, places: Sequence[Place], begins: int) -> int:
+        """When a load begun then is over and unloaded."""
+        step = self.step(places[0])
+        return self.times.end(step.station, step.run, self.longest(places), begins)
+
+    def _first_in_turn(self, cycle: str) -> tuple[Waiting, str]:
+        return self.queues[cycle][0], cycle
+
+    def _free_machines(self, now: int) -> None:
+        while self.busy and self.busy[0][0] <= now:
+            insort(self.free, heapq.heappop(self.busy)[1])
+
+    def _compose(self, cycle: str, now: int) -> tuple[list[Waiting], int]:
+        """The load that could begin now, and until when it should be held; or none, and when to look again."""
+        members: list[Waiting] = []
+        first = NEVER
+        for waiting in self.queues[cycle]:
+            begins = self.may_begin(waiting[4], now)
+            if begins == now:
+                members.append(waiting)
+                if len(members) == self.station.per_load:
+                    return members, now
+            else:
+                first = min(first, begins)
+        return (members, self._hold_until(cycle, members)) if members else ([], first)
+
+    def _hold_until(self, cycle: str, members: Sequence[Waiting]) -> int:
+        if self.coming[cycle] <= 0:
+            return 0
+        until = min(waiting[2] for waiting in members) + self.hold
+        longest = self.longest([waiting[4] for waiting in members])
+        deadlines = (self.step(waiting[4]).deadline for waiting in members)
+        return min([until, *(deadline - longest for deadline in deadlines if deadline is not None)])
