@@ -6,15 +6,17 @@ import typer
 
 from picklist.cli import building, looking
 
-HELP = """Case-cart pick lists for tomorrow, trays that one set cannot serve in time, and by when each must move.
+HELP = """Case-cart pick lists for tomorrow, the trays that one set cannot serve in time, and by when each must move.
 
-A site is a folder of workbooks and CSV files. Begin with:
+A site is a folder of workbooks and CSV files.
 
-  picklist blank NEWFOLDER        empty workbooks to fill in
-  picklist check FOLDER           everything that is wrong in them, with its cell
-  picklist build FOLDER --out OUT the evening's lists, labels and sheets
+\b
+picklist blank SITE            empty workbooks to fill in
+picklist check SITE            all that is wrong in them, with its cell
+picklist build SITE --out OUT  the evening's lists, labels and sheets
 
 Exit codes: 0 fine, 1 problems in the input, 2 wrong use.
+
 A planning aid; device instructions, local policy and licensed staff decide.
 """
 
@@ -22,6 +24,9 @@ app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False, rich_ma
 app.command("build")(building.build)
 app.command("check")(building.check)
 app.command("why")(looking.why)
+
+app.command("blank")(building.blank)
+app.command("tables")(building.tables)
 
 
 def main() -> None:

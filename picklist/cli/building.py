@@ -30,7 +30,9 @@ def build(
     chance: Annotated[bool, typer.Option(help="Whether to draw case minutes for the chances of failing.")] = True,
     as_json: AsJson = False,
 ) -> None:
-    """Print the evening: a pick list for each cart, labels, and the bulk, department and conflict sheets.
+    """Print the evening's lists, labels and sheets.
+
+    A pick list for each cart, labels, and the bulk, department, conflict and shortage sheets.
 
     A problem in one case's data stops that case's list only, loudly and on paper too.
     """
@@ -54,7 +56,10 @@ def build(
 
 
 def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
-    """Say everything that is wrong in a folder: file, sheet, cell, what was expected, the nearest valid value."""
+    """Say all that is wrong in the input.
+
+    Each problem with its file, sheet and cell, what was expected, and the nearest valid value.
+    """
     from picklist.cli.summary import problem_facts
     from picklist.problems import must_be_mended
     from picklist.problems_report import write_report
@@ -65,3 +70,30 @@ def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
     as_text = json.dumps([problem_facts(p) for p in problems], indent=1) if as_json else write_report(problems)
     typer.echo(as_text)
     raise typer.Exit(int(loaded.site is None or must_be_mended(problems)))
+
+
+def blank(
+    folder: Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)],
+) -> None:
+    """Write blank workbooks for a new site.
+
+    With drop-downs, a note on each header, and one example line in each table.
+    """
+    from picklist.tables.blank import write_blank
+    from picklist.tasks.errors import WrongUse
+
+    with wrong_use_ends():
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise WrongUse(f"{folder} is there already and is not an empty folder; nothing was written")
+        files = write_blank(folder)
+    typer.echo(f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {folder}")
+
+
+def tables() -> None:
+    """Print the reference of all tables.
+
+    Their columns, what goes in, and an example of each.
+    """
+    from picklist.tables.reference import reference_page
+
+    typer.echo(reference_page())

@@ -22,7 +22,10 @@ def why(
     now: Now = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say why a thing is on a case's list, in that quantity, or why it is not: each line and rule, with its cell."""
+    """Say why a thing is on a list, or not.
+
+    Each card line, rule and swap that made it so, with its file, sheet and row.
+    """
     from picklist.tasks.why import why_thing
 
     with wrong_use_ends():
