@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 WHITE = frozenset("\t\n\r\x0b\x0c\u2028\u2029")
+LONGEST = 600  # signs of one field that a row of a page surely holds
 
 
 @cache
@@ -62,9 +63,16 @@ class Signs:
     def __init__(self, fonts: tuple[Path, ...]) -> None:
         self._covered = frozenset.intersection(*(covered(font) for font in fonts))
         self.missing: set[str] = set()
+        self.cut: set[str] = set()
 
     def printable(self, text: str) -> str:
-        """The text with line breaks as spaces, and each sign that no font has as ``[U+65E5]``."""
+        """The text with line breaks as spaces, and each sign that no font has as ``[U+65E5]``.
+
+        A text too long for a row is cut, and says so.
+        """
+        if len(text) > LONGEST:
+            self.cut.add(text[:40])
+            text = f"{text[:LONGEST]} … [cut]"
         if text.isascii() and text.isprintable():
             return text
         return "".join(self._sign(sign) for sign in text)
@@ -88,9 +96,11 @@ class Signs:
         return value
 
     def report(self) -> tuple[str, ...]:
-        """A sentence for each sign that was replaced, in order of its number."""
-        return tuple(
+        """A sentence for each sign that was replaced, in order of its number, and each text that was cut."""
+        signs = [
             f"the sign U+{ord(sign):04X} {unicodedata.name(sign, 'without a name')} is not in the sheets' font; "
             f"it is printed as [U+{ord(sign):04X}]"
             for sign in sorted(self.missing)
-        )
+        ]
+        cut = [f"a text of more than {LONGEST} signs is cut on paper: {start} …" for start in sorted(self.cut)]
+        return (*signs, *cut)

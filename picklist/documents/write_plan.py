@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -109,7 +110,10 @@ class _Work:
         views = [pick_list(self.found, cart, self.printing(cart.case.number)) for cart in carts]
         lists = self._pick_lists(carts, views)
         papers = [*lists, *self._day_sheets()]
-        pdfs = self._pages(papers)
+        with ThreadPoolExecutor(1) as beside:
+            book = beside.submit(lambda: workbook_bytes(self._tables(views), self.plan.now))
+            pdfs = self._pages(papers)
+            _put(folder / "plan.xlsx", book.result())
         for paper in papers:
             _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
         _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
@@ -120,14 +124,14 @@ class _Work:
             _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", pick_list_html(view).encode())
         _put(folder / "plan.json", plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
-        _put(folder / "plan.xlsx", workbook_bytes(self._tables(views), self.plan.now))
         _put(folder / LEDGER, json.dumps({p.sheet.file: [p.digest, p.case, p.revision] for p in papers}).encode())
 
     def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[_Paper]:
         papers, taken = [], set[str]()
         for cart, view in zip(carts, views, strict=True):
             printing = self.printing(cart.case.number)
-            name = _free_name(f"{view.room} {view.start} {view.case}", taken)
+            start = self.found.clock.wall(cart.case.start)
+            name = _free_name(f"{view.room} {start:%H%M} {view.case}", taken)
             sheet = self._sheet(f"pick-lists/{name}.pdf", "pick-list", view, printing.printed)
             papers.append(_Paper(sheet, cart.case.number, printing.revision, sheet_digest(sheet)))
         return papers
@@ -207,7 +211,7 @@ class _Former:
 
 def _free_name(wanted: str, taken: set[str]) -> str:
     """A file name that every system takes, and that no other list has."""
-    name = re.sub(r"[^\w .()+-]", "", wanted.replace(":", "")).strip(" .")[:80] or "list"
+    name = re.sub(r"[^\w .()+-]", "", wanted).strip(" .")[:80] or "list"
     number, free = 1, name
     while free.casefold() in taken:
         number += 1

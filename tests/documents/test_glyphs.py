@@ -34,3 +34,11 @@ def test_that_every_sign_is_reported_once() -> None:
     signs = Signs(fonts_of_sheets())
     assert signs.everywhere({"a": ["日", ("日", 3, None)]}) == {"a": ["[U+65E5]", ["[U+65E5]", 3, None]]}
     assert len(signs.report()) == 1
+
+
+def test_that_a_text_too_long_for_a_page_is_cut_where_everyone_sees_it() -> None:
+    signs = Signs(fonts_of_sheets())
+    shown = signs.printable("word " * 1000)
+    assert shown.endswith("… [cut]")
+    assert len(shown) < 700
+    assert "is cut on paper" in signs.report()[0]

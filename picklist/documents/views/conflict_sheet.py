@@ -11,6 +11,7 @@ from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip
 from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Remedy
 
+MOST_IN_TITLE = 6
 CAUTION = (
     "A remedy is a proposal that was reckoned through on the whole plan; a person accepts it, and nothing moves by "
     "itself. Which of two cases goes first is a person's decision. Immediate-use sterilization is not a planning "
@@ -87,10 +88,17 @@ def _cluster(found: Lookup, number: int, cluster: Cluster) -> ClusterBlock:
     kinds = list(ConflictKind)
     conflicts = sorted(cluster.conflicts, key=lambda one: (kinds.index(one.kind), one.id))
     return ClusterBlock(
-        title=f"{number}. Cases {words.listed(cluster.cases)}",
+        title=f"{number}. {_title(cluster.cases)}",
         cases=tuple(_case_line(found, case) for case in cluster.cases),
         conflicts=tuple(_block(found, conflict) for conflict in conflicts),
     )
+
+
+def _title(cases: tuple[str, ...]) -> str:
+    """The cases by number while they fit a heading, else how many; all are listed beneath it."""
+    if len(cases) > MOST_IN_TITLE:
+        return f"{len(cases)} cases from {cases[0]} on"
+    return f"{'Case' if len(cases) == 1 else 'Cases'} {words.listed(cases)}"
 
 
 def _case_line(found: Lookup, number: str) -> str:

@@ -58,7 +58,7 @@ def _label(found: Lookup, cart: Cart, revision: int) -> Label:
     return Label(
         case=case.number,
         room=case.room,
-        day=found.clock.day_text(case.day),
+        day=words.day_of_week(case.day),
         start=found.when(case.start),
         complete_by=found.when(cart.complete_by),
         side=words.side_word(cart.side),

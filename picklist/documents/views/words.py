@@ -64,6 +64,11 @@ def day_short(day: date | None) -> str:
     return f"{day.day} {day:%b %Y}" if day else NONE
 
 
+def day_of_week(day: date) -> str:
+    """``Thu 26 Nov``, where the year is plain."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
 def moment(clock: SiteClock, instant: datetime, day: date) -> str:
     """The wall time alone on the sheet's own day, with weekday and date on any other."""
     return clock.hhmm(instant) if clock.day(instant) == day else clock.stamp(instant)
