@@ -110,7 +110,10 @@ def one_kill(path: Path, wait: float, plans: dict[int, Plan]) -> list[int]:
     child = os.fork()
     if child == 0:
         os.close(reading)
-        store(path, writing, plans)
+        try:
+            store(path, writing, plans)
+        finally:
+            os._exit(1)
     os.close(writing)
     time.sleep(wait)
     os.kill(child, signal.SIGKILL)
@@ -148,10 +151,17 @@ def main(folder: Path, kills: int, seed: int) -> None:
     sys.stdout.write(json.dumps({"kills": kills, "stored": stored, "inside": inside, "faults": found}))
 
 
+careful_writing = State.writing
+
+
 @contextmanager
 def careless_writing(self: State) -> Iterator[sqlite3.Connection]:
-    """Every statement for itself, as it must not be."""
-    yield self.connection
+    """Every statement for itself, as it must not be; only the making of the file is left whole."""
+    if self.connection.execute("PRAGMA user_version").fetchone()[0] == 0:
+        with careful_writing(self) as db:
+            yield db
+    else:
+        yield self.connection
 
 
 if __name__ == "__main__":
