@@ -1,0 +1,175 @@
+"""Whether what the crew told can be: cases, sets and items that exist, on carts that ask for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from picklist.model.built import BuiltCart, MissingThing, TakenSet
+from picklist.model.catalogue import Item
+from picklist.model.plan import Cart, Plan, SundryLine
+from picklist.model.sets import NEVER_AVAILABLE
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.tables.nearest import Candidates
+
+
+def check_facts(
+    facts: Sequence[BuiltCart], plan: Plan, site: Site
+) -> tuple[tuple[BuiltCart, ...], tuple[Problem, ...]]:
+    """The facts that can be recorded, and what is wrong with the others.
+
+    A cart with anything that cannot be (an unknown set, more missing than listed) is left out
+    whole, to be told again. What is dangerous yet can be (latex beside a latex alert, a thing past
+    its expiry, a set not recorded as usable) is recorded, and told as a problem.
+    """
+    check = _Check(plan=plan, site=site)
+    kept = [cart for cart in facts if check.can_be(cart)]
+    check.find_sets_on_two_carts(kept)
+    return tuple(kept), tuple(check.problems)
+
+
+def sundries_of(cart: Cart) -> tuple[SundryLine, ...]:
+    """All lines of a cart that are picked from stock."""
+    return (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+
+
+def listed_quantity(cart: Cart, thing: str, person: str = "") -> int:
+    """How many of a thing a cart's list asks for, open and hold together."""
+    return sum(
+        line.need.open + line.need.hold
+        for line in sundries_of(cart)
+        if line.need.thing == thing and (not person or line.need.person == person)
+    )
+
+
+@dataclass(slots=True, kw_only=True)
+class _Check:
+    """Gathers problems over all facts."""
+
+    plan: Plan
+    site: Site
+    problems: list[Problem] = field(default_factory=list)
+
+    def can_be(self, facts: BuiltCart) -> bool:
+        cart = next((c for c in self.plan.carts if c.case.number == facts.case and facts.day == self.plan.day), None)
+        if cart is None:
+            known = [c.case.number for c in self.plan.carts]
+            self._report("unknown-case", facts.where, f"no cart is planned for case {facts.case}", facts.case, known)
+            return False
+        before = len(self.problems)
+        for taken in facts.sets:
+            self._check_set(taken, cart)
+        for missing in facts.missing:
+            self._check_missing(missing, cart)
+        for stood in facts.stood_in:
+            if not listed_quantity(cart, stood.thing, stood.person):
+                self._report_unlisted(stood.thing, cart, stood.where)
+            self._item(stood.stood_in, stood.where)
+        for count in facts.counts:
+            self._item(count.item, count.where)
+        for item in (*facts.scanned, *facts.added):
+            self._item(item.item, item.where)
+        good = len(self.problems) == before
+        self._warn(facts, cart)
+        return good
+
+    def _check_set(self, taken: TakenSet, cart: Cart) -> None:
+        lines = {(line.need.thing, line.copy) for line in cart.trays}
+        one = self.site.sets.get(taken.set_id)
+        if (taken.tray, taken.copy) not in lines:
+            self._report_unlisted(taken.tray, cart, taken.where)
+        elif one is None:
+            self._report("unknown-set", taken.where, f"no set is called {taken.set_id}", taken.set_id, self.site.sets)
+        elif one.tray not in (may := self._may_serve(taken.tray)):
+            fit = [s.id for s in self.site.sets.values() if s.tray in may]
+            what = f"set {one.id} is a {one.tray}, which does not stand in for {taken.tray}"
+            self._report("set-does-not-fit", taken.where, what, taken.set_id, fit)
+        elif one.side and cart.side and one.side is not cart.side:
+            what = f"set {one.id} is {one.side.value}, case {cart.case.number} is {cart.side.value}"
+            fit = [s.id for s in self.site.sets.values() if s.tray == one.tray and s.side is cart.side]
+            self._report("set-of-other-side", taken.where, what, taken.set_id, fit)
+
+    def _may_serve(self, tray: str) -> tuple[str, ...]:
+        known = self.site.trays.get(tray)
+        return (tray, *(s.tray for s in known.stand_ins)) if known else (tray,)
+
+    def _check_missing(self, missing: MissingThing, cart: Cart) -> None:
+        if missing.copy:
+            if (missing.thing, missing.copy) not in {(line.need.thing, line.copy) for line in cart.trays}:
+                self._report_unlisted(missing.thing, cart, missing.where)
+            return
+        listed = listed_quantity(cart, missing.thing, missing.person)
+        if not listed:
+            self._report_unlisted(missing.thing, cart, missing.where)
+        elif missing.quantity > listed:
+            what = f"{missing.quantity} of {missing.thing} told missing, case {cart.case.number} asks for {listed}"
+            self._report("more-than-listed", missing.where, what, str(missing.quantity), ())
+
+    def _report_unlisted(self, thing: str, cart: Cart, where: Where) -> None:
+        known = {line.need.thing for line in cart.trays} | {line.need.thing for line in sundries_of(cart)}
+        what = f"the list of case {cart.case.number} asks for no {thing}"
+        self._report("not-on-the-list", where, what, thing, sorted(known))
+
+    def _item(self, item: str, where: Where) -> None:
+        if item not in self.site.items and item not in self.site.packs:
+            what = f"no item is called {item}"
+            self._report("unknown-item", where, what, item, (*self.site.items, *self.site.packs))
+
+    def _warn(self, facts: BuiltCart, cart: Cart) -> None:
+        """Tell what is dangerous, although it can be."""
+        for taken in facts.sets:
+            one = self.site.sets.get(taken.set_id)
+            if one and one.state in NEVER_AVAILABLE:
+                what = f"set {one.id} was taken for case {facts.case} and is recorded as {one.state.value}"
+                self._report("set-not-usable", taken.where, what, one.id, ())
+        for item in (*facts.scanned, *facts.added):
+            if item.expiry and item.expiry < cart.case.day:
+                what = f"{item.item} lot {item.lot} on cart {facts.case} expires {item.expiry}, before the case"
+                self._report("expired", item.where, what, item.lot, ())
+        if cart.case.latex_alert:
+            for name, where in (
+                *((s.stood_in, s.where) for s in facts.stood_in),
+                *((i.item, i.where) for i in (*facts.scanned, *facts.added)),
+            ):
+                self._warn_of_latex(self.site.items.get(name), facts.case, where)
+
+    def _warn_of_latex(self, item: Item | None, case: str, where: Where) -> None:
+        if item and item.latex:
+            what = f"{item.id} holds latex and is on the cart of case {case}, which has the alert latex"
+            self._report("latex", where, what, item.id, (item.latex_free_twin,) if item.latex_free_twin else ())
+
+    def find_sets_on_two_carts(self, facts: Iterable[BuiltCart]) -> None:
+        holders: dict[str, tuple[str, TakenSet]] = {}
+        for cart in facts:
+            for taken in cart.sets:
+                other = holders.setdefault(taken.set_id, (cart.case, taken))
+                if other[0] != cart.case:
+                    what = f"set {taken.set_id} is told to be on the carts of {other[0]} and of {cart.case}"
+                    self._report("set-on-two-carts", taken.where, what, taken.set_id, (), (other[1].where,))
+
+    def _report(
+        self,
+        kind: str,
+        where: Where,
+        message: str,
+        value: str,
+        known: Iterable[str],
+        related: tuple[Where, ...] = (),
+    ) -> None:
+        candidates = list(known)
+        near = tuple(candidates[:3]) if kind in _SHORT_LISTS else Candidates(candidates).nearest(value)
+        self.problems.append(
+            Problem(
+                kind=kind,
+                severity=Severity.TO_MEND,
+                where=where,
+                message=message,
+                value=value,
+                nearest=near,
+                related=related,
+            )
+        )
+
+
+_SHORT_LISTS = frozenset({"set-does-not-fit", "set-of-other-side", "latex"})

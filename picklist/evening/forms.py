@@ -1,0 +1,291 @@
+"""Workbooks with boxes to fill, and reading them back cell by cell.
+
+A form's sheets are tables declared like those of a site's folder; the columns to fill are
+framed and open, all others are locked (without a password: the lock is against slips).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Literal
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.comments import Comment
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from picklist.problems import Severity, Where
+from picklist.settings import DateOrder
+from picklist.tables.cells import Fault
+from picklist.tables.columns import CellType, Column, Table
+from picklist.tables.csv_files import read_csv_file
+from picklist.tables.drafts import Ledger
+from picklist.tables.grids import Grid
+from picklist.tables.headers import find_header
+from picklist.tables.nearest import plain
+from picklist.tables.rows import Row, RowReader
+from picklist.tables.settled import save_settled
+from picklist.tables.workbooks import read_sheets, sheet_names
+
+CHOICES_SHEET = "Choices"
+TITLE_ROWS = 3  # a title, what to do, and the header
+_INLINE_LIMIT = 250  # characters that a drop-down written into its cells may have
+_THIN = Side(style="thin", color="808080")
+_BOX = Border(left=Side(style="medium"), right=Side(style="medium"), top=_THIN, bottom=_THIN)
+_RULE = Border(bottom=_THIN)
+_HEAD = PatternFill("solid", fgColor="D9D9D9")
+_TO_FILL = PatternFill("solid", fgColor="FFFBE6")
+_FORMATS = {CellType.WHOLE: "0", CellType.DATE: "yyyy-mm-dd", CellType.TIME: "hh:mm"}
+
+Value = str | int | date | datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormRow:
+    """A row of a form: values by column name, and the drop-down of a cell where it is the row's own."""
+
+    values: Mapping[str, Value]
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormSheet:
+    """A sheet of a form: what it is, what to do with it, and which columns are to be filled."""
+
+    table: Table
+    title: str
+    to_do: str
+    rows: tuple[FormRow, ...]
+    to_fill: frozenset[str]
+    blank_rows: int = 0  # open rows below, in which every column may be filled
+
+
+def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
+    """Write a form; the same content gives the same bytes."""
+    book = Workbook(write_only=True)
+    lists: dict[tuple[str, ...], str] = {}
+    for sheet in sheets:
+        _write_sheet(book, sheet, lists)
+    if lists:
+        _write_choices(book, lists)
+    save_settled(book, path)
+
+
+def _write_sheet(book: Workbook, form: FormSheet, lists: dict[tuple[str, ...], str]) -> None:
+    sheet: Any = book.create_sheet(form.table.name)
+    columns = form.table.columns
+    for number, column in enumerate(columns, start=1):
+        sheet.column_dimensions[get_column_letter(number)].width = column.width
+    _set_up_page(sheet, len(columns))
+    sheet.append([_styled(sheet, form.title, font=Font(bold=True, size=14))])
+    sheet.append([_styled(sheet, form.to_do, font=Font(size=11))])
+    sheet.append([_head_cell(sheet, column, column.name in form.to_fill) for column in columns])
+    drop_downs: dict[tuple[str, ...], DataValidation] = {}
+    models = {c.name: _body_cell(sheet, c, c.name in form.to_fill) for c in columns}
+    for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
+        sheet.append([_like(models[c.name], row.values.get(c.name)) for c in columns])
+        _add_choices(form, row, number, lists, drop_downs)
+    for _ in range(form.blank_rows):
+        sheet.append([_like(models[column.name], None) for column in columns])
+    _add_fixed_choices(form, lists, drop_downs)
+    for validation in drop_downs.values():
+        sheet.data_validations.append(validation)
+
+
+def _set_up_page(sheet: Any, width: int) -> None:
+    sheet.freeze_panes = f"A{TITLE_ROWS + 1}"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.print_title_rows = f"{TITLE_ROWS}:{TITLE_ROWS}"
+    sheet.auto_filter.ref = f"A{TITLE_ROWS}:{get_column_letter(width)}{TITLE_ROWS}"
+    sheet.protection.sheet = True
+    sheet.protection.autoFilter = False
+    sheet.protection.sort = False
+    sheet.protection.formatColumns = False
+
+
+def _styled(sheet: Any, value: Any, **style: Any) -> Any:
+    cell = WriteOnlyCell(sheet, value)
+    for name, part in style.items():
+        setattr(cell, name, part)
+    if isinstance(value, str):
+        cell.data_type = "s"
+    return cell
+
+
+def _head_cell(sheet: Any, column: Column, to_fill: bool) -> Any:
+    cell = _styled(
+        sheet,
+        column.name,
+        font=Font(bold=True),
+        fill=_HEAD,
+        border=_BOX if to_fill else _RULE,
+        alignment=Alignment(wrap_text=True, vertical="top"),
+    )
+    if to_fill:
+        cell.comment = Comment(column.help, "picklist", width=260, height=80)
+    return cell
+
+
+def _body_cell(sheet: Any, column: Column, to_fill: bool) -> Any:
+    """A cell that shows how all cells of its column look."""
+    return _styled(
+        sheet,
+        None,
+        number_format=_FORMATS.get(column.type, "@"),
+        border=_BOX if to_fill else _RULE,
+        fill=_TO_FILL if to_fill else PatternFill(),
+        protection=Protection(locked=not to_fill),
+        alignment=Alignment(
+            vertical="top",
+            horizontal="left" if column.type in (CellType.TEXT, CellType.CODE) else "center",
+            wrap_text=column.type is CellType.TEXT,
+        ),
+    )
+
+
+def _like(model: Any, value: Value) -> Any:
+    """A cell with a value that looks like another; styles are looked up once and not for each cell."""
+    cell: Any = WriteOnlyCell(model.parent, value)  # type: ignore[arg-type]
+    cell._style = copy(model._style)
+    if isinstance(value, str):
+        cell.data_type = "s"
+    return cell
+
+
+def _add_choices(
+    form: FormSheet,
+    row: FormRow,
+    number: int,
+    lists: dict[tuple[str, ...], str],
+    drop_downs: dict[tuple[str, ...], DataValidation],
+) -> None:
+    names = [column.name for column in form.table.columns]
+    for name, choices in row.choices.items():
+        if choices:
+            cell = f"{get_column_letter(names.index(name) + 1)}{number}"
+            _drop_down(choices, lists, drop_downs, "warning").add(cell)
+
+
+def _add_fixed_choices(
+    form: FormSheet, lists: dict[tuple[str, ...], str], drop_downs: dict[tuple[str, ...], DataValidation]
+) -> None:
+    last = TITLE_ROWS + len(form.rows) + form.blank_rows
+    for number, column in enumerate(form.table.columns, start=1):
+        if column.name not in form.to_fill or last == TITLE_ROWS:
+            continue
+        letter = get_column_letter(number)
+        span = f"{letter}{TITLE_ROWS + 1}:{letter}{last}"
+        if column.type is CellType.YES_NO:
+            _drop_down(("yes", "no"), lists, drop_downs, "stop").add(span)
+        elif column.type is CellType.WHOLE:
+            _whole_number(column, drop_downs).add(span)
+
+
+def _whole_number(column: Column, drop_downs: dict[tuple[str, ...], DataValidation]) -> DataValidation:
+    key = ("whole", column.name)
+    if key not in drop_downs:
+        drop_downs[key] = DataValidation(
+            type="whole",
+            operator="between",
+            formula1=str(int(column.least or 0)),
+            formula2=str(int(column.most or 99999)),
+            errorTitle=column.name,
+            error="a whole number",
+        )
+    return drop_downs[key]
+
+
+def _drop_down(
+    choices: tuple[str, ...],
+    lists: dict[tuple[str, ...], str],
+    drop_downs: dict[tuple[str, ...], DataValidation],
+    strictness: Literal["stop", "warning"],
+) -> DataValidation:
+    if choices not in drop_downs:
+        inline = ",".join(choices)
+        plain_list = (
+            len(inline) <= _INLINE_LIMIT and not any(c in inline for c in '"') and inline.count(",") < len(choices)
+        )
+        if not plain_list and choices not in lists:
+            letter = get_column_letter(len(lists) + 1)
+            lists[choices] = f"{CHOICES_SHEET}!${letter}$1:${letter}${len(choices)}"
+        formula = f'"{inline}"' if plain_list else lists[choices]
+        drop_downs[choices] = DataValidation(
+            type="list", formula1=formula, allow_blank=True, errorStyle=strictness, error="not in the list"
+        )
+    return drop_downs[choices]
+
+
+def _write_choices(book: Workbook, lists: Mapping[tuple[str, ...], str]) -> None:
+    sheet: Any = book.create_sheet(CHOICES_SHEET)
+    sheet.sheet_state = "hidden"
+    longest = max(len(choices) for choices in lists)
+    for n in range(longest):
+        sheet.append([choices[n] if n < len(choices) else None for choices in lists])
+
+
+def read_form(path: Path, tables: Sequence[Table], ledger: Ledger) -> dict[str, list[Row]]:
+    """The filled rows of each table of a form, from a workbook, or from a CSV file when it is one table.
+
+    What is wrong with the file, a sheet or a cell is reported with its place.
+    """
+    grids = _csv_grid(path, tables[0], ledger) if path.suffix.lower() in (".csv", ".tsv") else _sheets(path, ledger)
+    found: dict[str, list[Row]] = {}
+    for table in tables:
+        grid = grids.get(plain(table.name))
+        if grid is None:
+            if grids:
+                _report_no_sheet(path, table, ledger)
+            continue
+        grid.hidden_rows = frozenset()  # whoever fills in a form filters it: that is no mistake
+        header = find_header(grid, table, ledger)
+        if header:
+            found[table.name] = list(RowReader(table, grid, header, ledger, DateOrder.ANY).rows())
+    return found
+
+
+def _sheets(path: Path, ledger: Ledger) -> dict[str, Grid]:
+    names, fault = sheet_names(path)
+    if fault:
+        _report(path, "", fault, ledger)
+        return {}
+    grids, faults = read_sheets(path, lambda name: name in names and name != CHOICES_SHEET)
+    for sheet, found in faults:
+        _report(path, sheet, found, ledger)
+    return {plain(grid.sheet): grid for grid in grids}
+
+
+def _csv_grid(path: Path, table: Table, ledger: Ledger) -> dict[str, Grid]:
+    grid, fault = read_csv_file(path)
+    if fault:
+        _report(path, "", fault, ledger)
+    return {plain(table.name): grid} if grid else {}
+
+
+def _report(path: Path, sheet: str, fault: Fault, ledger: Ledger) -> None:
+    ledger.report(
+        fault.kind,
+        Where(file=path.name, sheet=sheet),
+        fault.message,
+        severity=Severity.STOPS_ALL,
+        expected=fault.expected,
+        nearest=fault.nearest,
+    )
+
+
+def _report_no_sheet(path: Path, table: Table, ledger: Ledger) -> None:
+    ledger.report(
+        "missing-sheet",
+        Where(file=path.name, sheet=table.name),
+        f"the sheet {table.name} is missing (each row is {table.row_is})",
+        expected="the workbook as build wrote it, with all its sheets",
+    )

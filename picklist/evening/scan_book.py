@@ -1,0 +1,101 @@
+"""What a scan can mean: carts, sets and items by whatever a scanner reads off them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from picklist.evening.gs1 import Gs1Error, is_gtin, looks_like_gs1, read_gs1
+from picklist.model.built import TakenItem
+from picklist.model.plan import Cart, Plan, TrayLine
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.tables.nearest import Candidates
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScanBook:
+    """Everything that may be scanned this evening. ``revisions`` gives the list that counts for each case."""
+
+    plan: Plan
+    site: Site
+    revisions: Mapping[str, int]
+    today: date
+
+    def cart(self, case: str) -> Cart | None:
+        """The cart of a case; letters may differ in case."""
+        return next((c for c in self.plan.carts if c.case.number.casefold() == case.casefold()), None)
+
+    def set_id(self, text: str) -> str:
+        """The id of a set as it is spelled in the tables; empty when there is none."""
+        return _spelled(text, self.site.sets)
+
+    def tray_id(self, text: str) -> str:
+        """The id of a tray as it is spelled in the tables; empty when there is none."""
+        return _spelled(text, self.site.trays)
+
+    def item(self, text: str, where: Where) -> tuple[TakenItem | None, Problem | None]:
+        """One of an item, by its number, its GTIN or its GS1 label (with lot and expiry)."""
+        spelled = _spelled(text, self.site.items) or _spelled(text, self.site.packs)
+        if spelled:
+            return TakenItem(item=spelled, quantity=1, where=where), None
+        if looks_like_gs1(text):
+            return self._labelled(text, where)
+        if is_gtin(text):
+            return self._by_gtin(text.zfill(14), TakenItem(item="", quantity=1, where=where))
+        return None, self._unknown(text, where)
+
+    def _labelled(self, text: str, where: Where) -> tuple[TakenItem | None, Problem | None]:
+        try:
+            label = read_gs1(text, self.today)
+        except Gs1Error as error:
+            return None, _problem("unreadable-label", where, f"this label cannot be read: {error}", text)
+        one = TakenItem(item="", quantity=1, lot=label.lot, expiry=label.expiry, where=where)
+        return self._by_gtin(label.gtin, one)
+
+    def _by_gtin(self, gtin: str, one: TakenItem) -> tuple[TakenItem | None, Problem | None]:
+        found = [i.id for i in self.site.items.values() if i.gtin and i.gtin.zfill(14) == gtin]
+        if len(found) == 1:
+            taken = TakenItem(item=found[0], quantity=1, lot=one.lot, expiry=one.expiry, where=one.where)
+            return taken, None
+        what = f"GTIN {gtin} belongs to {len(found) or 'no'} item{'' if len(found) == 1 else 's'} of the catalogue"
+        return None, _problem("unknown-gtin", one.where, what, gtin, tuple(found))
+
+    def _unknown(self, text: str, where: Where) -> Problem:
+        known = (*self.site.sets, *self.site.items, *self.site.packs)
+        near = Candidates(known).nearest(text)
+        return _problem("unknown-scan", where, f"'{text}' is no cart, set, item or word that is known", text, near)
+
+
+def _spelled(text: str, known: Mapping[str, object]) -> str:
+    if text in known:
+        return text
+    found = [one for one in known if one.casefold() == text.casefold()]
+    return found[0] if len(found) == 1 else ""
+
+
+def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:
+    return Problem(
+        kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value[:60], nearest=nearest
+    )
+
+
+def line_for_set(cart: Cart, set_id: str, book: ScanBook, taken: frozenset[tuple[str, int]]) -> TrayLine | None:
+    """The line of a list that a scanned set serves: the one that names it, then its tray's, then a stand-in's.
+
+    Lines in ``taken`` (tray, copy) have their set already.
+    """
+    tray = book.site.sets[set_id].tray
+    free = [line for line in cart.trays if (line.need.thing, line.copy) not in taken]
+    for line in free:
+        if line.set_id == set_id:
+            return line
+    for line in free:
+        if line.need.thing == tray:
+            return line
+    for line in free:
+        known = book.site.trays.get(line.need.thing)
+        if known and tray in {s.tray for s in known.stand_ins}:
+            return line
+    return None
