@@ -55,7 +55,7 @@ class _Check:
         cart = next((c for c in self.plan.carts if c.case.number == facts.case and facts.day == self.plan.day), None)
         if cart is None:
             known = [c.case.number for c in self.plan.carts]
-            self._report("unknown-case", facts.where, f"no cart is planned for case {facts.case}", facts.case, known)
+            self._report("unknown case", facts.where, f"no cart is planned for case {facts.case}", facts.case, known)
             return False
         before = len(self.problems)
         for taken in facts.sets:
@@ -80,15 +80,15 @@ class _Check:
         if (taken.tray, taken.copy) not in lines:
             self._report_unlisted(taken.tray, cart, taken.where)
         elif one is None:
-            self._report("unknown-set", taken.where, f"no set is called {taken.set_id}", taken.set_id, self.site.sets)
+            self._report("unknown set", taken.where, f"no set is called {taken.set_id}", taken.set_id, self.site.sets)
         elif one.tray not in (may := self._may_serve(taken.tray)):
             fit = [s.id for s in self.site.sets.values() if s.tray in may]
             what = f"set {one.id} is a {one.tray}, which does not stand in for {taken.tray}"
-            self._report("set-does-not-fit", taken.where, what, taken.set_id, fit)
+            self._report("set does not fit", taken.where, what, taken.set_id, fit)
         elif one.side and cart.side and one.side is not cart.side:
             what = f"set {one.id} is {one.side.value}, case {cart.case.number} is {cart.side.value}"
             fit = [s.id for s in self.site.sets.values() if s.tray == one.tray and s.side is cart.side]
-            self._report("set-of-other-side", taken.where, what, taken.set_id, fit)
+            self._report("set of other side", taken.where, what, taken.set_id, fit)
 
     def _may_serve(self, tray: str) -> tuple[str, ...]:
         known = self.site.trays.get(tray)
@@ -104,17 +104,17 @@ class _Check:
             self._report_unlisted(missing.thing, cart, missing.where)
         elif missing.quantity > listed:
             what = f"{missing.quantity} of {missing.thing} told missing, case {cart.case.number} asks for {listed}"
-            self._report("more-than-listed", missing.where, what, str(missing.quantity), ())
+            self._report("more than listed", missing.where, what, str(missing.quantity), ())
 
     def _report_unlisted(self, thing: str, cart: Cart, where: Where) -> None:
         known = {line.need.thing for line in cart.trays} | {line.need.thing for line in sundries_of(cart)}
         what = f"the list of case {cart.case.number} asks for no {thing}"
-        self._report("not-on-the-list", where, what, thing, sorted(known))
+        self._report("not on the list", where, what, thing, sorted(known))
 
     def _item(self, item: str, where: Where) -> None:
         if item not in self.site.items and item not in self.site.packs:
             what = f"no item is called {item}"
-            self._report("unknown-item", where, what, item, (*self.site.items, *self.site.packs))
+            self._report("unknown item", where, what, item, (*self.site.items, *self.site.packs))
 
     def _warn(self, facts: BuiltCart, cart: Cart) -> None:
         """Tell what is dangerous, although it can be."""
@@ -122,7 +122,7 @@ class _Check:
             one = self.site.sets.get(taken.set_id)
             if one and one.state in NEVER_AVAILABLE:
                 what = f"set {one.id} was taken for case {facts.case} and is recorded as {one.state.value}"
-                self._report("set-not-usable", taken.where, what, one.id, ())
+                self._report("set not usable", taken.where, what, one.id, ())
         for item in (*facts.scanned, *facts.added):
             if item.expiry and item.expiry < cart.case.day:
                 what = f"{item.item} lot {item.lot} on cart {facts.case} expires {item.expiry}, before the case"
@@ -146,7 +146,7 @@ class _Check:
                 other = holders.setdefault(taken.set_id, (cart.case, taken))
                 if other[0] != cart.case:
                     what = f"set {taken.set_id} is told to be on the carts of {other[0]} and of {cart.case}"
-                    self._report("set-on-two-carts", taken.where, what, taken.set_id, (), (other[1].where,))
+                    self._report("set on two carts", taken.where, what, taken.set_id, (), (other[1].where,))
 
     def _report(
         self,
@@ -172,4 +172,4 @@ class _Check:
         )
 
 
-_SHORT_LISTS = frozenset({"set-does-not-fit", "set-of-other-side", "latex"})
+_SHORT_LISTS = frozenset({"set does not fit", "set of other side", "latex"})

@@ -56,7 +56,7 @@ class _Reader:
             cart = self._cart(row)
             if cart.case in told:
                 self.ledger.report(
-                    "doubled-case",
+                    "doubled case",
                     row.where("case"),
                     f"case {cart.case} stands here a second time; its first row counts",
                     value=cart.case,
@@ -70,7 +70,7 @@ class _Reader:
         values = row.values
         done = bool(values.get("done")) and row.has("done")
         if done and not values.get("by"):
-            self.ledger.notice("no-initials", row.where("by"), f"cart {values['case']} is done, but nobody signed")
+            self.ledger.notice("no initials", row.where("by"), f"cart {values['case']} is done, but nobody signed")
         return BuiltCart(
             day=values["day"],
             case=values["case"],
@@ -89,7 +89,7 @@ class _Reader:
         case = row.values["case"]
         if case not in told:
             self.ledger.report(
-                "unknown-case",
+                "unknown case",
                 row.where("case"),
                 f"case {case} is not on the sheet {CARTS.name}",
                 value=case,
@@ -108,7 +108,7 @@ class _Reader:
             tray, copy = row.values["tray"], row.values["copy"]
             if taken and missing:
                 self.ledger.report(
-                    "taken-and-missing",
+                    "taken and missing",
                     row.where("missing"),
                     f"tray {tray} of case {cart.case} cannot be missing and taken as {taken}",
                     expected="one of the two",
@@ -136,7 +136,7 @@ class _Reader:
         listed = (values.get("open") or 0) + (values.get("hold") or 0)
         if missing > listed:
             self.ledger.report(
-                "more-than-listed",
+                "more than listed",
                 row.where("missing"),
                 f"{missing} of {item} are told missing, but the list asks for {listed} here",
                 value=str(missing),
@@ -152,7 +152,7 @@ class _Reader:
             cart = replace(cart, stood_in=(*cart.stood_in, stood))
         elif values.get("how many"):
             self.ledger.report(
-                "nothing-stood-in",
+                "nothing stood in",
                 row.where("how many"),
                 f"it says how many stood in for {item}, but not what",
                 expected="the item that stood in, in the column 'stood in'",

@@ -284,7 +284,7 @@ def _report(path: Path, sheet: str, fault: Fault, ledger: Ledger) -> None:
 
 def _report_no_sheet(path: Path, table: Table, ledger: Ledger) -> None:
     ledger.report(
-        "missing-sheet",
+        "missing sheet",
         Where(file=path.name, sheet=table.name),
         f"the sheet {table.name} is missing (each row is {table.row_is})",
         expected="the workbook as build wrote it, with all its sheets",

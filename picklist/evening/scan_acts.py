@@ -42,10 +42,10 @@ class Acts:
 
     def _take_set(self, set_id: str) -> Said:
         if set_id in {t.set_id for t in self.facts.sets}:
-            return self._no("scanned-twice", f"set {set_id} is on this cart already")
+            return self._no("scanned twice", f"set {set_id} is on this cart already")
         line = line_for_set(self.cart, set_id, self.book, self._settled())
         if line is None:
-            return self._no("set-not-wanted", f"no tray on the list of {self.facts.case} waits for set {set_id}")
+            return self._no("set not wanted", f"no tray on the list of {self.facts.case} waits for set {set_id}")
         return self._with_set(line, set_id), "", ""
 
     def _with_set(self, line: TrayLine, set_id: str) -> BuiltCart:
@@ -61,17 +61,17 @@ class Acts:
         if wanted:
             return (
                 added,
-                "more-than-listed",
+                "more than listed",
                 f"the list asks for {wanted} of {one.item}; this one more was noted as added",
             )
-        return added, "not-on-the-list", f"the list does not ask for {one.item}; it was noted as added by hand"
+        return added, "not on the list", f"the list does not ask for {one.item}; it was noted as added by hand"
 
     def times(self, text: str) -> Said:
         """The item scanned last was so many, all together."""
         number = _whole(text)
         last = max((*self.facts.scanned, *self.facts.added), key=lambda i: i.where.row or 0, default=None)
         if not number or last is None:
-            return self._no("not-a-number", "TIMES needs a whole number above 0, after an item was scanned")
+            return self._no("not a number", "TIMES needs a whole number above 0, after an item was scanned")
         facts = self.facts
         message = ("", "")
         for _ in range(number - 1):
@@ -91,7 +91,7 @@ class Acts:
         listed = listed_quantity(self.cart, item)
         quantity = listed if number is None else number
         if not 0 < quantity <= listed:
-            return self._no("more-than-listed", f"the list asks for {listed} of {item}, not {quantity}")
+            return self._no("more than listed", f"the list asks for {listed} of {item}, not {quantity}")
         gone = MissingThing(thing=item, quantity=quantity, where=self.where)
         return replace(self.facts, missing=(*self.facts.missing, gone)), "", ""
 
@@ -108,14 +108,14 @@ class Acts:
                 stood = StoodIn(thing=thing, stood_in=item, quantity=quantity, where=self.where)
                 return replace(self.facts, stood_in=(*self.facts.stood_in, stood)), "", ""
         return self._no(
-            "unknown-scan", f"INSTEAD needs a thing on the list and what was taken in its place, not '{text}'"
+            "unknown scan", f"INSTEAD needs a thing on the list and what was taken in its place, not '{text}'"
         )
 
     def count(self, text: str) -> Said:
         """The shelf held so many of an item."""
         item, number = self._item_and_number(text, listed=False)
         if not item or number is None:
-            return self._no("not-a-number", f"COUNT needs an item and a whole number, not '{text}'")
+            return self._no("not a number", f"COUNT needs an item and a whole number, not '{text}'")
         found = CountFound(item=item, quantity=number, where=self.where)
         return replace(self.facts, counts=(*self.facts.counts, found)), "", ""
 
@@ -134,7 +134,7 @@ class Acts:
         if not unseen:
             return done, "", ""
         names = ", ".join(line.set_id or line.need.thing for line in unseen)
-        return done, "not-scanned", f"no set was scanned for {len(unseen)} trays, which count as planned: {names}"
+        return done, "not scanned", f"no set was scanned for {len(unseen)} trays, which count as planned: {names}"
 
     def _tray_line(self, text: str) -> TrayLine | None:
         """The line of a tray by its id or by the set planned for it, not settled yet."""
@@ -159,7 +159,7 @@ class Acts:
         return "", None
 
     def _not_listed(self, text: str) -> Said:
-        return self._no("not-on-the-list", f"the list of {self.facts.case} asks for no '{text}'")
+        return self._no("not on the list", f"the list of {self.facts.case} asks for no '{text}'")
 
     def _no(self, kind: str, message: str) -> Said:
         return self.facts, kind, message

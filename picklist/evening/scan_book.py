@@ -50,7 +50,7 @@ class ScanBook:
         try:
             label = read_gs1(text, self.today)
         except Gs1Error as error:
-            return None, _problem("unreadable-label", where, f"this label cannot be read: {error}", text)
+            return None, _problem("unreadable label", where, f"this label cannot be read: {error}", text)
         one = TakenItem(item="", quantity=1, lot=label.lot, expiry=label.expiry, where=where)
         return self._by_gtin(label.gtin, one)
 
@@ -60,12 +60,12 @@ class ScanBook:
             taken = TakenItem(item=found[0], quantity=1, lot=one.lot, expiry=one.expiry, where=one.where)
             return taken, None
         what = f"GTIN {gtin} belongs to {len(found) or 'no'} item{'' if len(found) == 1 else 's'} of the catalogue"
-        return None, _problem("unknown-gtin", one.where, what, gtin, tuple(found))
+        return None, _problem("unknown gtin", one.where, what, gtin, tuple(found))
 
     def _unknown(self, text: str, where: Where) -> Problem:
         known = (*self.site.sets, *self.site.items, *self.site.packs)
         near = Candidates(known).nearest(text)
-        return _problem("unknown-scan", where, f"'{text}' is no cart, set, item or word that is known", text, near)
+        return _problem("unknown scan", where, f"'{text}' is no cart, set, item or word that is known", text, near)
 
 
 def _spelled(text: str, known: Mapping[str, object]) -> str:

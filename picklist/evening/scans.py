@@ -101,7 +101,7 @@ class _Session:
             return
         if text.upper() in WORDS or self._opens(text):
             self.waiting = ()
-            self._tell("broken-off", where, f"{word} was not given what it needs, so it was not read", text)
+            self._tell("broken off", where, f"{word} was not given what it needs, so it was not read", text)
             self.take(text, where)
             return
         rest = [*rest, text]
@@ -120,7 +120,7 @@ class _Session:
         if word == "CART" or (not word and self._opens(rest)):
             self._open(rest, where)
         elif not self.current:
-            self._tell("no-cart-open", where, f"'{rest or word}' was scanned while no cart was open", rest)
+            self._tell("no cart open", where, f"'{rest or word}' was scanned while no cart was open", rest)
         else:
             self._change(word, rest, where)
         if (self.carts, self.current) != state:
@@ -131,17 +131,17 @@ class _Session:
         cart = self.book.cart(code[0])
         if cart is None:
             near = Candidates(c.case.number for c in self.book.plan.carts).nearest(code[0])
-            self._tell("unknown-case", where, f"no cart is planned for case {code[0]}", code[0], near)
+            self._tell("unknown case", where, f"no cart is planned for case {code[0]}", code[0], near)
             return
         if cart.stopped:
-            self._tell("list-stopped", where, f"the list of case {cart.case.number} is stopped", cart.case.number)
+            self._tell("list stopped", where, f"the list of case {cart.case.number} is stopped", cart.case.number)
             return
         number = cart.case.number
         counts = self.book.revisions.get(number, self.book.plan.revision)
         revision = code[1] or counts
         if revision != counts:
             what = f"this label of case {number} is from list {revision}; list {counts} counts"
-            self._tell("older-list", where, what, text, severity=Severity.NOTICE)
+            self._tell("older list", where, what, text, severity=Severity.NOTICE)
         self._leave(where)
         self.current = number
         if number not in self.carts:
@@ -150,7 +150,7 @@ class _Session:
     def _leave(self, where: Where) -> None:
         if self.current and not self.carts[self.current].done:
             what = f"cart {self.current} was left without DONE; it counts as begun"
-            self._tell("left-open", where, what, self.current, severity=Severity.NOTICE)
+            self._tell("left open", where, what, self.current, severity=Severity.NOTICE)
         self.current = ""
 
     def _change(self, word: str, rest: str, where: Where) -> None:
@@ -190,13 +190,13 @@ class _Session:
         if self.before:
             self.carts, self.current = self.before.pop()
         else:
-            self._tell("nothing-to-undo", where, "there is nothing to take back", "UNDO")
+            self._tell("nothing to undo", where, "there is nothing to take back", "UNDO")
 
     def end(self) -> None:
         """Tell what was left open at the end of the lines."""
         where = Where(file=self.name)
         if self.waiting:
-            self._tell("broken-off", where, f"{self.waiting[0]} was not given what it needs, so it was not read", "")
+            self._tell("broken off", where, f"{self.waiting[0]} was not given what it needs, so it was not read", "")
         self._leave(where)
 
     def _tell(

@@ -117,13 +117,13 @@ def test_that_things_added_by_hand_are_told(path: Path) -> None:
 @pytest.mark.parametrize(
     ("fill", "kind"),
     [
-        (("Carts", "C-1", "done", "perhaps"), "not-yes-or-no"),
-        (("Carts", "C-1", "finished", "25:99"), "not-a-time"),
-        (("Things", "C-1 100245", "missing", 6), "more-than-listed"),
-        (("Things", "C-1 100245", "missing", "two"), "not-a-number"),
-        (("Things", "C-1 100245", "how many", 2), "nothing-stood-in"),
-        (("Things", "C-1 0077", "count found", -1), "below-zero"),
-        (("Things", "C-1 0077", "count found", 1.5), "not-whole"),
+        (("Carts", "C-1", "done", "perhaps"), "not yes or no"),
+        (("Carts", "C-1", "finished", "25:99"), "not a time"),
+        (("Things", "C-1 100245", "missing", 6), "more than listed"),
+        (("Things", "C-1 100245", "missing", "two"), "not a number"),
+        (("Things", "C-1 100245", "how many", 2), "nothing stood in"),
+        (("Things", "C-1 0077", "count found", -1), "below zero"),
+        (("Things", "C-1 0077", "count found", 1.5), "not whole"),
     ],
 )
 def test_that_a_cell_which_cannot_be_is_named(path: Path, fill: tuple[str, str, str, object], kind: str) -> None:
@@ -143,13 +143,13 @@ def test_that_a_set_cannot_be_missing_and_taken(path: Path) -> None:
         path, ("Trays", "C-1 knee", "set taken", "KNEE-02"), ("Trays", "C-1 knee", "missing", "yes")
     )
     assert facts == {}
-    assert [p.kind for p in problems] == ["taken-and-missing"]
+    assert [p.kind for p in problems] == ["taken and missing"]
 
 
 def test_that_a_cart_which_nobody_signed_is_a_notice(path: Path) -> None:
     facts, problems = filled(path, ("Carts", "C-1", "done", "yes"))
     assert facts["C-1"].done
-    assert [(p.kind, p.severity) for p in problems] == [("no-initials", Severity.NOTICE)]
+    assert [(p.kind, p.severity) for p in problems] == [("no initials", Severity.NOTICE)]
 
 
 def test_that_rows_sorted_filtered_and_doubled_by_hand_are_read_right(path: Path) -> None:
@@ -162,7 +162,7 @@ def test_that_rows_sorted_filtered_and_doubled_by_hand_are_read_right(path: Path
     book.save(path)
     facts, problems = read_cart_workbook(path, CLOCK, NOW)
     assert [one.case for one in facts] == ["C-2"]
-    assert [p.kind for p in problems] == ["doubled-case"]
+    assert [p.kind for p in problems] == ["doubled case"]
 
 
 def test_that_another_file_is_refused_in_plain_words(tmp_path: Path) -> None:
@@ -177,7 +177,7 @@ def test_that_a_workbook_without_its_sheets_names_them(path: Path) -> None:
     del book["Trays"]
     book.save(path)
     _, problems = read_cart_workbook(path, CLOCK, NOW)
-    assert [(p.kind, p.where.sheet) for p in problems] == [("missing-sheet", "Trays")]
+    assert [(p.kind, p.where.sheet) for p in problems] == [("missing sheet", "Trays")]
 
 
 def test_that_only_the_boxes_are_open_and_sets_can_be_chosen(path: Path) -> None:
@@ -220,17 +220,17 @@ def told(**parts: Any) -> BuiltCart:
 @pytest.mark.parametrize(
     ("facts", "kind"),
     [
-        (told(case="C-9"), "unknown-case"),
-        (told(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-1"),)), "unknown-set"),
-        (told(sets=(TakenSet(tray="knee", copy=2, set_id="KNEE-01"),)), "not-on-the-list"),
-        (told(sets=(TakenSet(tray="knee", copy=1, set_id="SAW-01"),)), "set-does-not-fit"),
-        (told(case="C-2", sets=(TakenSet(tray="ankle", copy=1, set_id="ANKLE-R"),)), "set-of-other-side"),
-        (told(missing=(MissingThing(thing="100246", quantity=1),)), "not-on-the-list"),
-        (told(missing=(MissingThing(thing="0077", quantity=3),)), "more-than-listed"),
-        (told(missing=(MissingThing(thing="hip", copy=1, quantity=1),)), "not-on-the-list"),
-        (told(stood_in=(StoodIn(thing="0077", stood_in="999", quantity=1),)), "unknown-item"),
-        (told(counts=(CountFound(item="999", quantity=1),)), "unknown-item"),
-        (told(added=(TakenItem(item="999", quantity=1),)), "unknown-item"),
+        (told(case="C-9"), "unknown case"),
+        (told(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-1"),)), "unknown set"),
+        (told(sets=(TakenSet(tray="knee", copy=2, set_id="KNEE-01"),)), "not on the list"),
+        (told(sets=(TakenSet(tray="knee", copy=1, set_id="SAW-01"),)), "set does not fit"),
+        (told(case="C-2", sets=(TakenSet(tray="ankle", copy=1, set_id="ANKLE-R"),)), "set of other side"),
+        (told(missing=(MissingThing(thing="100246", quantity=1),)), "not on the list"),
+        (told(missing=(MissingThing(thing="0077", quantity=3),)), "more than listed"),
+        (told(missing=(MissingThing(thing="hip", copy=1, quantity=1),)), "not on the list"),
+        (told(stood_in=(StoodIn(thing="0077", stood_in="999", quantity=1),)), "unknown item"),
+        (told(counts=(CountFound(item="999", quantity=1),)), "unknown item"),
+        (told(added=(TakenItem(item="999", quantity=1),)), "unknown item"),
     ],
 )
 def test_that_facts_which_cannot_be_are_left_out_and_told(facts: BuiltCart, kind: str) -> None:
@@ -243,7 +243,7 @@ def test_that_facts_which_cannot_be_are_left_out_and_told(facts: BuiltCart, kind
 @pytest.mark.parametrize(
     ("facts", "kind"),
     [
-        (told(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-03"),)), "set-not-usable"),
+        (told(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-03"),)), "set not usable"),
         (told(case="C-2", added=(TakenItem(item="100300", quantity=1),)), "latex"),
         (told(scanned=(TakenItem(item="0077", quantity=1, lot="B7", expiry=DAY - timedelta(days=1)),)), "expired"),
     ],
@@ -263,7 +263,7 @@ def test_that_one_set_cannot_be_on_two_carts() -> None:
     another = plan(*a_plan().carts, cart(a_case("C-3", room="OR 3"), a_plan().carts[0].trays))
     both = [told(case=case, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),)) for case in ("C-1", "C-3")]
     _, problems = check_facts(both, another, a_site())
-    assert [p.kind for p in problems] == ["set-on-two-carts"]
+    assert [p.kind for p in problems] == ["set on two carts"]
     assert "C-1" in problems[0].message
 
 
