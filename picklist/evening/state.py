@@ -92,11 +92,12 @@ def _plain_words(path: Path) -> Iterator[None]:
 
 
 def _bring_up_to_date(state: State) -> None:
-    with _plain_words(state.path):
+    with state.reading():
         if _version(state) == len(MIGRATIONS):
             return
     with state.writing() as db:
-        for number, statements in enumerate(MIGRATIONS[_version(state) :], start=_version(state) + 1):
+        version = _version(state)  # somebody else may have done it meanwhile
+        for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
             for statement in statements:
                 db.execute(statement)
             db.execute(f"PRAGMA user_version = {number}")
@@ -104,7 +105,7 @@ def _bring_up_to_date(state: State) -> None:
 
 
 def _version(state: State) -> int:
-    """How many migrations the file has seen. Raises NotStateError and NewerStateError."""
+    """How many migrations the file has seen, inside a transaction. Raises NotStateError and NewerStateError."""
     db, path = state.connection, state.path
     owner = db.execute("PRAGMA application_id").fetchone()[0]
     version: int = db.execute("PRAGMA user_version").fetchone()[0]
