@@ -15,7 +15,7 @@ from picklist.model.supply import ItemShortage
 from picklist.plan.carts import CartMaker, Given
 from picklist.plan.clusters import add_chances, add_load_conflicts
 from picklist.problems import Problem, Severity
-from picklist.resolve import resolve_cases
+from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.uses import case_times, make_uses
 from picklist.stock import StockResult, give_stock
@@ -70,6 +70,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         conflicts=tuple(conflict for cluster in clusters for conflict in cluster.conflicts),
     )
     carts = _make_carts(site, given, problems, [case for case in cases if case.day == order.day])
+    shortages = _shortages_of(stock, carts)
     return Plan(
         version=PLAN_VERSION,
         day=order.day,
@@ -82,15 +83,15 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         assignments=sets.assignments,
         reuses=sets.reuses,
         clusters=clusters,
-        shortages=_shortages_of(stock, carts),
+        shortages=shortages,
         department=department,
         chance=chance,
         sets=tuple(site.sets.values()),
         trays=tuple(site.trays.values()),
-        items=tuple(site.items[item] for item in sorted(_items_on(carts) & set(site.items))),
+        items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
         places=tuple(site.places.values()),
         staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
-        problems=problems + tuple(p for one in needs for p in (*one.stopped, *one.notices)),
+        problems=problems + gather_problems(needs),
     )
 
 
@@ -124,8 +125,11 @@ def _make_carts(site: Site, given: Given, problems: tuple[Problem, ...], cases: 
     return tuple(maker.make(case) for case in sorted(cases, key=lambda c: (c.start, c.room, c.number)))
 
 
-def _items_on(carts: tuple[Cart, ...]) -> set[str]:
-    return {need.thing for cart in carts for need in cart.needs.needs}
+def _items_on(carts: tuple[Cart, ...], shortages: tuple[ItemShortage, ...]) -> set[str]:
+    """What stands on a cart, in its pack, or could stand in for what is short."""
+    needed = {need.thing for cart in carts for need in cart.needs.needs}
+    packed = {content.item for cart in carts for content in cart.needs.pack_contents}
+    return needed | packed | {item for shortage in shortages for item, _ in shortage.stand_ins}
 
 
 def _people_at(carts: tuple[Cart, ...]) -> set[str]:

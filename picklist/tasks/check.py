@@ -7,7 +7,7 @@ from pathlib import Path
 
 from picklist.plan.make import horizon_cases
 from picklist.problems import Problem
-from picklist.resolve import resolve_cases
+from picklist.resolve import gather_problems, resolve_cases
 from picklist.tasks.folder import Loaded, load_folder
 
 
@@ -21,6 +21,5 @@ def check_folder(folder: Path, now: datetime) -> tuple[Loaded, tuple[Problem, ..
         return loaded, loaded.problems
     stopped = {number for problem in loaded.problems for number in problem.cases}
     cases = [case for case in horizon_cases(loaded.site, loaded.now) if case.number not in stopped]
-    resolved = resolve_cases(loaded.site, cases)
-    found = (problem for needs in resolved for problem in (*needs.stopped, *needs.notices))
+    found = gather_problems(resolve_cases(loaded.site, cases))
     return loaded, tuple(dict.fromkeys((*loaded.problems, *found)))
