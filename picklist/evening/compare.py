@@ -14,6 +14,7 @@ from picklist.evening.content import (
     cart_content,
     compare_content,
     keep_what_is_there,
+    true_facts,
     with_stand_ins,
     without_missing,
 )
@@ -176,9 +177,8 @@ class _Pair:
         return self._blank(CartChangeKind.ASKED, number, number)
 
     def _still_true(self, facts: BuiltCart, before: str) -> BuiltCart:
-        """Facts without the sets told of an older list: the list since then says which sets are on the cart."""
         held = self.in_hand.get(before)
-        return replace(facts, sets=()) if held and facts.revision < held.revision else facts
+        return true_facts(facts, held.revision) if held else facts
 
     def _listed(self, before: str) -> Content:
         assert self.old is not None

@@ -137,6 +137,11 @@ def as_built(listed: Content, facts: BuiltCart) -> Content:
     return with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
 
 
+def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
+    """Facts as they hold for a list: the sets told of an older list are those that the list names since."""
+    return replace(facts, sets=()) if facts.revision < revision else facts
+
+
 def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:
     """A content with the sets that were really taken."""
     taken = {(t.tray, t.copy): t.set_id for t in facts.sets}

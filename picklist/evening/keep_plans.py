@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -97,10 +97,20 @@ def standing_questions(state: State, day: date) -> tuple[MatchQuestion, ...]:
     return tuple(MatchQuestion(new_case=new, candidates=tuple(some)) for new, some in found.items())
 
 
-def save_plan(state: State, plan: Plan, plan_json: bytes, change: PlanChange, *, by: str = "") -> None:
+def save_plan(
+    state: State,
+    plan: Plan,
+    plan_json: bytes,
+    change: PlanChange,
+    *,
+    by: str = "",
+    publish: Callable[[], None] | None = None,
+) -> None:
     """Keep a plan with the lists it prints, its put-backs and its open questions, all or nothing.
 
-    Raises RevisionTakenError when another plan of the day was kept since the one it replaces.
+    ``publish`` puts the finished documents in their place; it runs last, while nobody else can
+    keep a plan, and when it fails nothing is kept. Raises RevisionTakenError when another plan
+    of the day was kept since the one it replaces.
     """
     with state.writing() as db:
         latest = _latest(db, plan.day)
@@ -112,6 +122,8 @@ def save_plan(state: State, plan: Plan, plan_json: bytes, change: PlanChange, *,
             )
         _insert_plan(db, plan, plan_json, by)
         _Keeper(db=db, plan=plan, change=change).keep()
+        if publish is not None:
+            publish()
 
 
 def _insert_plan(db: sqlite3.Connection, plan: Plan, plan_json: bytes, by: str) -> None:

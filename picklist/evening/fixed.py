@@ -1,0 +1,81 @@
+"""What stands on carts already, as the next plan takes it: sets and lots that are not given elsewhere."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+
+from picklist.evening.changes import ListInHand
+from picklist.evening.content import Content, Part, as_built, true_facts
+from picklist.evening.questions import CaseMatch
+from picklist.model.built import BuiltCart
+from picklist.model.supply import Pick
+
+
+def fixed_assignments(
+    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
+) -> dict[str, str]:
+    """Which set stands on a cart, by the key of its use (``case/tray/copy``) in the new schedule.
+
+    Of a cart that is built these are the sets told and, where none was told, the sets on its
+    list; of one that is begun only the sets told. ``built`` and ``in_hand`` are keyed as carts are
+    kept in the state. Cancelled and doubtful carts hold on to nothing.
+    """
+    fixed: dict[str, str] = {}
+    for key, number, facts, content in _standing(built, in_hand, match):
+        told = {(t.tray, t.copy) for t in true_facts(facts, in_hand[key].revision).sets}
+        for piece in sorted(content, key=lambda p: p.order):
+            if piece.set_id and (facts.done or (piece.wanted, piece.copy) in told):
+                fixed[f"{number}/{piece.wanted}/{piece.copy}"] = piece.set_id
+    return fixed
+
+
+def fixed_picks(
+    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
+) -> tuple[Pick, ...]:
+    """The lots that stand on built carts, as picks of the new schedule's cases.
+
+    They are on no shelf any more, whether or not the stock table was counted since.
+    """
+    picks: list[Pick] = []
+    for _, number, facts, content in _standing(built, in_hand, match):
+        if facts.done:
+            picks += _picks(number, content)
+    return tuple(picks)
+
+
+def _standing(
+    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
+) -> list[tuple[str, str, BuiltCart, Content]]:
+    """Carts with facts whose case goes on: key, new number, facts and what stands on them."""
+    found = []
+    for key, facts in sorted(built.items()):
+        number = match.new_number(key)
+        if number is not None and key in in_hand:
+            held = in_hand[key]
+            found.append((key, number, facts, as_built(held.content, true_facts(facts, held.revision))))
+    return found
+
+
+def _picks(number: str, content: Content) -> list[Pick]:
+    counted: dict[tuple[str, str, str, str], Counter[Part]] = {}
+    expiries: dict[tuple[str, str, str, str], date | None] = {}
+    for piece, quantity in content.items():
+        if not piece.set_id and piece.lot:
+            body = (piece.thing, piece.lot, piece.place, piece.person)
+            counted.setdefault(body, Counter())[piece.part] += quantity
+            expiries[body] = piece.expiry
+    return [
+        Pick(
+            case=number,
+            item=item,
+            lot=lot,
+            place=place,
+            expiry=expiries[item, lot, place, person],
+            open=parts[Part.OPEN],
+            hold=parts[Part.HOLD],
+            person=person,
+        )
+        for (item, lot, place, person), parts in sorted(counted.items())
+    ]

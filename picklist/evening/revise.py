@@ -1,0 +1,79 @@
+"""One build of an evening against the state: what the plan must honour, and what it then changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from picklist.evening.changes import ListInHand, PlanChange
+from picklist.evening.compare import compare_plans
+from picklist.evening.fixed import fixed_assignments, fixed_picks
+from picklist.evening.keep_facts import built_carts
+from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
+from picklist.evening.match import match_cases
+from picklist.evening.questions import CaseMatch
+from picklist.evening.state import State
+from picklist.model.built import BuiltCart
+from picklist.model.plan import Plan
+from picklist.model.schedule import Case
+from picklist.model.supply import Pick
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revision:
+    """Where a build starts: the plan it replaces, how its cases match, and what stands on carts.
+
+    ``fixed`` (use key -> set) and ``picks`` are for the planner. ``match.problems`` are
+    answers that fit nothing.
+    """
+
+    number: int
+    replaces: int | None
+    old: Plan | None
+    match: CaseMatch
+    built: Mapping[str, BuiltCart]
+    in_hand: Mapping[str, ListInHand]
+    fixed: Mapping[str, str]
+    picks: tuple[Pick, ...]
+
+
+def begin_revision(
+    state: State,
+    day: date,
+    cases: Sequence[Case],
+    read_plan: Callable[[bytes], Plan],
+    answers: Mapping[str, str] | None = None,
+) -> Revision:
+    """Read from the state what the next plan of a day must honour.
+
+    ``cases`` are the day's cases on the new schedule, ``read_plan`` makes a plan of its
+    plan.json, ``answers`` settle questions (new case number -> old one, or empty for none).
+    """
+    stored: StoredPlan | None = load_plan(state, day)
+    old = read_plan(stored.json) if stored else None
+    built, in_hand = built_carts(state, day), lists_in_hand(state, day)
+    before = [cart.case for cart in old.carts] if old else []
+    match = match_cases(before, [c for c in cases if c.day == day], answers, standing_questions(state, day))
+    return Revision(
+        number=stored.revision + 1 if stored else 1,
+        replaces=stored.revision if stored else None,
+        old=old,
+        match=match,
+        built=built,
+        in_hand=in_hand,
+        fixed=fixed_assignments(built, in_hand, match),
+        picks=fixed_picks(built, in_hand, match),
+    )
+
+
+def what_changes(start: Revision, plan: Plan) -> PlanChange:
+    """What the plan made from this start changes on each cart."""
+    return compare_plans(start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand)
+
+
+def finish_revision(
+    state: State, plan: Plan, plan_json: bytes, change: PlanChange, publish: Callable[[], None] | None = None
+) -> None:
+    """Keep the plan and its lists, and put the documents in their place. Raises StateError."""
+    save_plan(state, plan, plan_json, change, publish=publish)

@@ -1,0 +1,156 @@
+"""Three builds of one evening on one state: built carts stand, documents and state agree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.evening.changes import CartChangeKind, PlanChange
+from picklist.evening.keep_facts import record_built
+from picklist.evening.keep_plans import latest_revision
+from picklist.evening.revise import Revision, begin_revision, finish_revision, what_changes
+from picklist.evening.state import State, open_state
+from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
+from picklist.model.plan import Cart, Plan
+from picklist.model.schedule import Case
+from picklist.model.supply import Pick
+from tests.builders import DAY
+from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
+
+
+@pytest.fixture
+def state(tmp_path: Path) -> Iterator[State]:
+    with open_state(tmp_path / "north.picklist.sqlite") as opened:
+        yield opened
+
+
+def knee(number: str = "C-1", set_id: str = "KNEE-01", start: str = "07:30", laps: int = 3) -> Cart:
+    case = a_case(number, start, surgeon="S04", procedures=("KNEE",))
+    line = tray_line("knee", set_id)
+    return cart(case, (line, tray_line("saw", "SAW-01")), (sundry("laps", pick("laps", "L1", laps, 1)),))
+
+
+def begin(state: State, *carts: Cart) -> Revision:
+    return begin_revision(state, DAY, [c.case for c in carts], plan_from_json)
+
+
+def build(state: State, *carts: Cart) -> PlanChange:
+    start = begin(state, *carts)
+    new = plan(*carts, revision=start.number, now=EVENING + timedelta(minutes=start.number))
+    change = what_changes(start, new)
+    finish_revision(state, new, plan_to_json(new), change)
+    return change
+
+
+def tell(state: State, case: str = "C-1", revision: int = 1, **facts: object) -> None:
+    told: dict[str, object] = {"done": True} | facts
+    assert record_built(state, [BuiltCart(day=DAY, case=case, revision=revision, at=EVENING, **told)], EVENING) == ()  # type: ignore[arg-type]
+
+
+def test_that_the_first_build_starts_from_nothing(state: State) -> None:
+    start = begin(state, knee())
+    assert (start.number, start.replaces, start.old, dict(start.fixed), start.picks) == (1, None, None, {}, ())
+
+
+def test_that_a_built_cart_fixes_the_sets_told_and_those_on_its_list(state: State) -> None:
+    build(state, knee())
+    tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
+    assert begin(state, knee()).fixed == {"C-1/knee/1": "KNEE-02", "C-1/saw/1": "SAW-01"}
+
+
+def test_that_a_begun_cart_fixes_only_the_sets_told(state: State) -> None:
+    build(state, knee())
+    tell(state, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
+    start = begin(state, knee())
+    assert start.fixed == {"C-1/knee/1": "KNEE-02"}
+    assert start.picks == ()
+
+
+def test_that_a_missing_tray_fixes_nothing(state: State) -> None:
+    build(state, knee())
+    tell(state, missing=(MissingThing(thing="saw", copy=1, quantity=1),))
+    assert begin(state, knee()).fixed == {"C-1/knee/1": "KNEE-01"}
+
+
+def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: State) -> None:
+    build(state, knee())
+    tell(
+        state,
+        missing=(MissingThing(thing="laps", quantity=1),),
+        stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=1),),
+    )
+    expected = pick("laps", "L1", 3, 0, case="C-1")
+    assert begin(state, knee()).picks == (expected,)
+    assert isinstance(expected, Pick)
+
+
+def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: State) -> None:
+    build(state, knee("C-1"))
+    tell(state)
+    assert set(begin(state, knee("K-77")).fixed) == {"K-77/knee/1", "K-77/saw/1"}
+
+
+def test_that_cancelled_carts_hold_on_to_nothing(state: State) -> None:
+    build(state, knee())
+    tell(state)
+    start = begin(state)
+    assert (dict(start.fixed), start.picks) == ({}, ())
+
+
+def test_that_a_list_printed_since_says_which_set_is_on_the_cart(state: State) -> None:
+    """Built with KNEE-02 from list 1; list 2 had it exchanged for KNEE-03, which counts from then on."""
+    build(state, knee())
+    tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
+    change = build(state, knee(set_id="KNEE-03"))
+    assert [p.piece.set_id for p in change.carts[0].take_off] == ["KNEE-02"]
+    assert begin(state, knee()).fixed["C-1/knee/1"] == "KNEE-03"
+
+
+def test_that_three_builds_of_an_evening_print_only_what_changes(state: State) -> None:
+    """18:40 two carts; 20:15 C-2 gets more laps; 22:00 an add-on, C-1 is gone."""
+    first = build(state, knee("C-1"), knee("C-2", "KNEE-02", "11:00"))
+    second = build(state, knee("C-1"), knee("C-2", "KNEE-02", "11:00", laps=5))
+    third = build(state, knee("C-2", "KNEE-02", "11:00", laps=5), cart(a_case("A-1", "06:30", room="OR 4")))
+    assert first.to_print() == ("C-1", "C-2")
+    assert second.to_print() == ("C-2",)
+    assert third.to_print() == ("A-1",)
+    assert [(c.case, c.kind, c.revision, c.replaces) for c in third.carts] == [
+        ("C-2", CartChangeKind.UNCHANGED, 2, None),
+        ("A-1", CartChangeKind.NEW, 3, None),
+        ("C-1", CartChangeKind.CANCELLED, 3, 1),
+    ]
+
+
+def test_that_documents_which_cannot_be_put_in_place_leave_the_state_as_it_was(state: State) -> None:
+    start = begin(state, knee())
+    new = plan(knee())
+
+    def fail() -> None:
+        raise OSError("the folder is open in another program")
+
+    with pytest.raises(OSError, match="another program"):
+        finish_revision(state, new, plan_to_json(new), what_changes(start, new), fail)
+    assert latest_revision(state, DAY) is None
+    published: list[str] = []
+    finish_revision(state, new, plan_to_json(new), what_changes(start, new), lambda: published.append("done"))
+    assert (latest_revision(state, DAY), published) == (1, ["done"])
+
+
+def test_that_cases_of_other_days_are_not_matched(state: State) -> None:
+    build(state, knee())
+    tomorrow: Case = a_case("C-1", day=DAY + timedelta(days=1))
+    start = begin_revision(state, DAY, [tomorrow], plan_from_json)
+    assert start.match.cancelled == ("C-1",)
+
+
+def test_that_a_whole_plan_goes_through_the_state_and_compares_as_itself(state: State) -> None:
+    new: Plan = plan(knee(), knee("C-2", "KNEE-02", "11:00"))
+    finish_revision(state, new, plan_to_json(new), what_changes(begin(state, *new.carts), new))
+    again = begin(state, *new.carts)
+    assert again.old == new
+    change = what_changes(again, plan(*new.carts, revision=2))
+    assert {c.kind for c in change.carts} == {CartChangeKind.UNCHANGED}
