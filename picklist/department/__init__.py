@@ -2,7 +2,7 @@
 
 from picklist.department.chance import draw_chances
 from picklist.department.explain import explain_set
-from picklist.department.load_conflicts import load_conflicts
+from picklist.department.load_conflicts import add_relief, load_conflicts
 from picklist.department.run import run_department
 
-__all__ = ["draw_chances", "explain_set", "load_conflicts", "run_department"]
+__all__ = ["add_relief", "draw_chances", "explain_set", "load_conflicts", "run_department"]

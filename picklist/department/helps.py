@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from picklist.department.day import Day, Situation, make_day
+from picklist.department.load_conflicts import with_one_more
 from picklist.department.propagate import Drawn, propagate
 from picklist.department.run import run_again
 from picklist.department.staircase import Minutes
@@ -105,8 +106,7 @@ def _one_more_machine(situation: Situation, day: Day) -> Iterable[_Change]:
     for name, station in sorted(site.stations.items()):
         if name not in queues:
             continue
-        more = replace(station, machines=station.machines + 1)
-        changed = _run_again(situation, replace(site, stations={**site.stations, name: more}), day.stairs.calendar)
+        changed = _run_again(situation, with_one_more(site, name), day.stairs.calendar)
         yield _Change(text=f"one more at {name} ({station.machines} now)", day=make_day(changed, day.stairs))
 
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import zip_longest
 
-from picklist.clock import minutes_between
+from picklist.clock import minutes_between, shift
 from picklist.department.rules import is_without_hope
 from picklist.department.work import Job, JobStep
 from picklist.model.routes import Step
@@ -28,6 +28,8 @@ from picklist.sets.calendar import minute_from, minute_until
 from picklist.sets.states import Availability, first_available, home_of, is_in_date
 from picklist.sets.trail import Trail, minutes_of
 from picklist.sets.turnaround import Turnaround
+
+DAY = 1440
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,11 +158,14 @@ def _job_steps(
 
 
 def _latest_ends(trail: Trail, waiter: Use | None, alone: datetime) -> dict[str, int]:
-    """The latest end of each step; a set that cannot be in time is taken as due when it can be at best.
+    """The latest end of each step.
 
-    So it still goes ahead of sets with time to spare, but does not push aside those without.
+    A set that cannot be in time is taken as due when it can be at best: it still goes ahead of
+    sets with time to spare, but does not push aside those without. One that nothing waits for is
+    taken as due a day later than that, so that it does not lie dirty for ever.
     """
-    walk = trail.walk_before(max(waiter.needed, alone)) if waiter else None
+    due = max(waiter.needed, alone) if waiter else shift(alone, DAY)
+    walk = trail.walk_before(due)
     return {step.step: minute_until(step.ends) for step in walk.steps} if walk else {}
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
 
 from picklist.clock import SiteClock
+from picklist.department.run import run_again
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.department import DepartmentRun, SetRun
-from picklist.model.uses import Reuse
+from picklist.model.site import Site
+from picklist.model.uses import Assignment, Reuse
 
 
 def load_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
@@ -32,14 +35,47 @@ def blamed_station(run: DepartmentRun, way: SetRun) -> str:
     A set that lost nothing on this way came back late from a case that waited for it: its way
     before is to blame then. Empty when no queue is.
     """
-    lost: Counter[str] = Counter()
-    for step in way.steps:
-        if step.station and step.queued > 0:
-            lost[step.station] += step.queued
+    lost = queues_of(way)
     if lost:
         return min(lost, key=lambda name: (-lost[name], name))
     before = [one for one in run.runs if one.set_id == way.set_id and one.released < way.released]
     return blamed_station(run, max(before, key=lambda one: one.released)) if before else ""
+
+
+def queues_of(way: SetRun) -> dict[str, int]:
+    """Minutes that a set lost at each station to other sets, in the order of its route."""
+    lost: dict[str, int] = {}
+    for step in way.steps:
+        if step.station and step.queued > 0:
+            lost[step.station] = lost.get(step.station, 0) + step.queued
+    return lost
+
+
+def add_relief(
+    conflicts: Sequence[Conflict], site: Site, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun
+) -> tuple[Conflict, ...]:
+    """Load conflicts with what one more machine or person at the station to blame would do, by a run with it."""
+    relieved = {
+        name: run_again(with_one_more(site, name), assignments, now, run)
+        for name in sorted({one.blame for one in conflicts if one.blame in site.stations})
+    }
+    return tuple(
+        replace(one, missing=_relief(one, relieved[one.blame])) if one.blame in relieved else one for one in conflicts
+    )
+
+
+def with_one_more(site: Site, name: str) -> Site:
+    """The site with one more machine (or person) at a station."""
+    station = site.stations[name]
+    return replace(site, stations={**site.stations, name: replace(station, machines=station.machines + 1)})
+
+
+def _relief(conflict: Conflict, run: DepartmentRun) -> str:
+    late = next((w.late for w in run.runs if (w.set_id, w.for_case) == (conflict.set_id, conflict.waiter)), None)
+    if late is None:
+        return conflict.missing
+    effect = f"would leave it {late} min late" if late else "would bring it in time"
+    return f"{conflict.missing}; one more at {conflict.blame} {effect}"
 
 
 def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> Conflict:
@@ -71,5 +107,5 @@ def _statement(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> str
 
 def _queues(way: SetRun) -> str:
     """Minutes lost at each station, in words."""
-    lost = [f"{step.queued} min at {step.station}" for step in way.steps if step.station and step.queued > 0]
-    return f"lost in queues: {', '.join(lost)}" if lost else ""
+    lost = [f"{minutes} min at {station}" for station, minutes in queues_of(way).items()]
+    return f"lost in queues: {', '.join(lost)}" if lost else "lost before it came"

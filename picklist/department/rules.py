@@ -16,7 +16,7 @@ Rule = Callable[[Job, int, int], int]
 
 
 def by_deadline(job: Job, place: int, arrival: int) -> int:  # noqa: ARG001 - one signature for all rules
-    """The latest end of this very step; sets that nothing waits for go last."""
+    """The latest end of this very step (see ``jobs`` for sets that nothing waits for)."""
     deadline = job.steps[place].deadline
     return NEVER if deadline is None else deadline
 

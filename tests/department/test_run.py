@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, time
 
 import pytest
 
-from picklist.department import explain_set, load_conflicts, run_department
+from picklist.department import add_relief, explain_set, load_conflicts, run_department
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, SetRun
+from picklist.model.routes import Departure, Route, Station, Step, StepOnlyFor
 from picklist.model.schedule import CaseStatus
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse
 from tests.builders import at, case
-from tests.department.ward import give, open_daily, station, ward
+from tests.department.ward import ROUTE, STATIONS, give, open_daily, station, ward
 
 NIGHT = at("00:00")
 
@@ -57,6 +59,17 @@ def test_that_a_conflict_of_the_load_names_the_washers() -> None:
     ]
     assert {one.kind for one in found} == {ConflictKind.LOAD}
     assert {one.blame for one in found} == {"washers"}
+
+
+def test_that_a_conflict_of_the_load_says_what_one_more_washer_would_do() -> None:
+    site, assignments, reuses = five_sets(1)
+    run = run_department(site, assignments, NIGHT)
+    found = add_relief(load_conflicts(run, reuses, site.settings.site_clock), site, assignments, NIGHT, run)
+    assert [one.missing for one in found] == [
+        "lost in queues: 80 min at washers; one more at washers would bring it in time",
+        "lost in queues: 120 min at washers; one more at washers would bring it in time",
+        "lost in queues: 20 min at sinks, 140 min at washers; one more at washers would leave it 30 min late",
+    ]
 
 
 def test_that_a_second_washer_leaves_one_late_and_a_third_none() -> None:
@@ -186,3 +199,85 @@ def test_that_the_rule_can_be_chosen() -> None:
     assert run_department(site, assignments, NIGHT, rule="first come").rule == "first come"
     with pytest.raises(KeyError):
         run_department(site, assignments, NIGHT, rule="whoever shouts")
+
+
+def test_that_a_set_nobody_waits_for_lets_urgent_ones_pass_but_not_for_ever() -> None:
+    """One washer. The dirty set is there first; the one for 13:30 passes it, the one for the day after does not."""
+    site = station(ward({"WRIST": 3}), "washers", machines=1, per_load=1)
+    sets = {set_id: replace(one, state=SetState.DIRTY) for set_id, one in site.sets.items()}
+    site = replace(site, sets=sets)
+    later = replace(case("22", "14:00", 60), start=at("14:00", 2))
+    assignments, _ = give(site, at("09:40"), ("WRIST-02", (case("21", "14:00", 60),)), ("WRIST-03", (later,)))
+    run = run_department(site, assignments, at("09:40"))
+    washed = {one.set_id: one.steps[1].begins for one in run.runs if not one.from_case}
+    assert washed == {"WRIST-02": at("10:00"), "WRIST-01": at("10:40"), "WRIST-03": at("11:20")}
+
+
+def test_that_a_set_late_by_the_load_comes_back_late_from_its_case() -> None:
+    """WRIST-05 is 110 min late for case 25, which waits for it; so it comes back at 17:00 instead of 15:10."""
+    site, assignments, _ = five_sets(1)
+    run = run_department(site, assignments, NIGHT)
+    assert way(run, "WRIST-05", "").released == at("17:00")
+    assert way(run, "WRIST-01", "").released == at("15:10")
+
+
+def test_that_crew_on_its_break_takes_nothing_that_it_cannot_end_before() -> None:
+    """Assembly takes 20 min and pauses from 11:00 to 11:30; a set washed at 10:50 waits for the end of the break."""
+    hours = (*open_daily("assembly", "06:00", "11:00"), *open_daily("assembly", "11:30", "23:00"))
+    site = ward({"WRIST": 1}, hours=hours)
+    assignments, _ = give(site, NIGHT, ("WRIST-01", (case("11", "07:30", 130), case("21", "14:00", 60))))
+    assembly = way(run_department(site, assignments, NIGHT), "WRIST-01", "21").steps[2]
+    assert (assembly.arrives, assembly.begins, assembly.queued) == (at("10:50"), at("11:30"), 0)
+    assert assembly.waited_for == "assembly to open at 11:30"
+
+
+def test_that_fixed_starts_and_runs_are_waited_for_by_name() -> None:
+    """Washers start on the hour and half hour, the sterilizer stands at the end of a van run."""
+    steps = list(ROUTE.steps)
+    steps[3] = replace(steps[3], after=("van",))
+    steps.insert(3, Step(name="van", after=("assemble",), usual_minutes=40, least_minutes=40, run="van out"))
+    departures = [Departure(run="van out", weekday=day, leaves=at("13:00").time()) for day in range(7)]
+    site = ward({"WRIST": 1}, route=Route(id="R", steps=tuple(steps)), departures=departures)
+    site = station(site, "washers", start_every=30)
+    assignments, _ = give(site, NIGHT, ("WRIST-01", (case("11", "07:30", 120), case("21", "16:00", 60))))
+    one = way(run_department(site, assignments, NIGHT), "WRIST-01", "21")
+    # 09:40 + 20 = 10:00 is a start; with 5 min more it is not.
+    assert one.steps[1].waited == 0
+    assert (one.steps[3].waited, one.steps[3].waited_for) == (120, "van out to leave at 13:00")
+    late, _ = give(site, NIGHT, ("WRIST-01", (case("11", "07:30", 125), case("21", "16:00", 60))))
+    wash = way(run_department(site, late, NIGHT), "WRIST-01", "21").steps[1]
+    assert (wash.waited, wash.waited_for) == (25, "the 10:30 start of washers")
+
+
+def test_that_an_implant_set_waits_for_its_indicator_where_the_site_says_so() -> None:
+    """Sterilized at 12:00; cooled at 12:40, the indicator read at 15:10."""
+    indicator = Step(
+        name="indicator",
+        after=("steam",),
+        usual_minutes=200,
+        least_minutes=190,
+        station="reader",
+        only_for=StepOnlyFor.IMPLANTS,
+    )
+    route = Route(id="R", steps=(*ROUTE.steps, indicator))
+    stations = (*STATIONS, Station(id="reader", machines=8))
+    ready = {}
+    for waits in (True, False):
+        site = ward({"IMPLANT": 1}, route=route, stations=stations, implants_wait=waits)
+        site = replace(site, trays={"IMPLANT": replace(site.trays["IMPLANT"], implants=True)})
+        assignments, _ = give(site, NIGHT, ("IMPLANT-01", (case("11", "07:30", 120), case("21", "17:00", 60))))
+        ready[waits] = way(run_department(site, assignments, NIGHT), "IMPLANT-01", "21").ready
+    assert ready == {True: at("15:10"), False: at("12:40")}
+
+
+def test_that_minutes_are_right_in_the_night_in_which_the_clock_goes_back() -> None:
+    """Halifax, 1 November 2026: from 01:40 the wash runs 40 min and ends at 01:20 by the wall clock."""
+    site = ward({"WRIST": 1})
+    site = replace(site, settings=replace(site.settings, time_zone="America/Halifax"))
+    sets = {set_id: replace(one, state=SetState.DIRTY) for set_id, one in site.sets.items()}
+    clock = site.settings.site_clock
+    now = clock.instant(date(2026, 11, 1), time(1, 20))
+    run = run_department(replace(site, sets=sets), [], now)
+    text = explain_set(run, "WRIST-01", clock)
+    assert text[2] == "wash at washers 1: 01:40 to 01:20"
+    assert (run.runs[0].ready - now).total_seconds() / 60 == 180
