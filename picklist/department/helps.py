@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +13,9 @@ from picklist.department.day import Day, Situation, make_day
 from picklist.department.load_conflicts import with_one_more
 from picklist.department.propagate import Drawn, propagate
 from picklist.department.run import run_again
+from picklist.department.shifts import lengthen
 from picklist.department.staircase import Minutes
 from picklist.model.department import Help
-from picklist.model.routes import WorkPeriod
 from picklist.model.site import Site
 from picklist.sets.calendar import Calendar
 
@@ -26,7 +25,6 @@ MOST_SHOWN = 10
 LEAST_SHARE = 0.01  # of the late carts: less is not worth a line
 SOONER = 10
 HOUR = 60
-DAY = 1440
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +66,10 @@ def count_late_carts(day: Day, drawn: Drawn) -> int:
 
 def _changes(situation: Situation, day: Day, drawn: Drawn) -> Iterable[_Change]:
     yield from _one_more_set(situation.site, day, drawn)
-    yield from _one_more_machine(situation, day)
-    yield from _longer_shift(situation)
+    failing = [link for place, link in enumerate(day.links) if drawn.late[place].any()]
+    concerned = frozenset(step.station for link in failing for step in link.steps if step.station)
+    yield from _one_more_machine(situation, day, concerned)
+    yield from _longer_shift(situation, concerned)
     settings = situation.site.settings
     sooner = min(SOONER, settings.haul + settings.room_release)
     if sooner:
@@ -99,28 +99,28 @@ def _one_more_set(site: Site, day: Day, drawn: Drawn) -> Iterable[_Change]:
             yield _Change(text=text, day=replace(day, unserved=tuple(unserved)))
 
 
-def _one_more_machine(situation: Situation, day: Day) -> Iterable[_Change]:
+def _one_more_machine(situation: Situation, day: Day, concerned: frozenset[str]) -> Iterable[_Change]:
     """At stations with a queue; only the department's run knows of queues."""
     site, run = situation.site, situation.department
     queues = {step.station for way in (run.runs if run else ()) for step in way.steps if step.queued > 0}
-    for name, station in sorted(site.stations.items()):
-        if name not in queues:
-            continue
+    for name in sorted(queues & concerned):
         changed = _run_again(situation, with_one_more(site, name), day.stairs.calendar)
-        yield _Change(text=f"one more at {name} ({station.machines} now)", day=make_day(changed, day.stairs))
+        text = f"one more at {name} ({site.stations[name].machines} now)"
+        yield _Change(text=text, day=make_day(changed, day.stairs))
 
 
-def _longer_shift(situation: Situation) -> Iterable[_Change]:
+def _longer_shift(situation: Situation, concerned: frozenset[str]) -> Iterable[_Change]:
     site = situation.site
-    names = sorted({period.station for period in site.hours})
+    names = sorted({period.station for period in site.hours} & concerned)
     groups = [(name, frozenset({name})) for name in names]
     if len(names) > 1:
         groups.append(("all stations", frozenset(names)))
     for name, stations in groups:
-        for earlier, words in ((HOUR, 0), "open an hour earlier"), ((0, HOUR), "close an hour later"):
-            hours = tuple(_stretch(period, earlier) if period.station in stations else period for period in site.hours)
-            changed = _run_again(situation, replace(site, hours=hours))
-            yield _Change(text=f"{name} to {words}", day=make_day(changed))
+        for earlier, words in ((True, "open an hour earlier"), (False, "close an hour later")):
+            hours = lengthen(site.hours, stations, HOUR, earlier=earlier)
+            if hours != site.hours:
+                changed = _run_again(situation, replace(site, hours=hours))
+                yield _Change(text=f"{name} to {words}", day=make_day(changed))
 
 
 def _run_again(situation: Situation, site: Site, calendar: Calendar | None = None) -> Situation:
@@ -128,26 +128,3 @@ def _run_again(situation: Situation, site: Site, calendar: Calendar | None = Non
     if run is not None:
         run = run_again(site, situation.assignments, situation.now, run, calendar)
     return replace(situation, site=site, department=run)
-
-
-def _stretch(period: WorkPeriod, by: tuple[int, int]) -> WorkPeriod:
-    """A working period so many minutes longer at each end; one that would fill the day stays as it is."""
-    earlier, later = by
-    length = (_minutes(period.closes) - _minutes(period.opens)) % DAY or DAY
-    if length + earlier + later >= DAY:
-        return period
-    day_before = _minutes(period.opens) < earlier
-    return replace(
-        period,
-        weekday=(period.weekday - day_before) % 7,
-        opens=_moved(period.opens, -earlier),
-        closes=_moved(period.closes, later),
-    )
-
-
-def _minutes(wall: time) -> int:
-    return wall.hour * 60 + wall.minute
-
-
-def _moved(wall: time, minutes: int) -> time:
-    return (datetime.combine(date(2000, 1, 2), wall) + timedelta(minutes=minutes)).time()
