@@ -10,7 +10,6 @@ from typing import Any
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
-from picklist.tables.cells import tidy
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
 from picklist.tables.nearest import Candidates
@@ -22,8 +21,8 @@ Causes = tuple[Draft, ...]
 
 
 def fold(text: str) -> str:
-    """An id for matching: no case, no outer or doubled spaces."""
-    return text.lower() if text.isascii() and text.isalnum() else tidy(text).casefold()
+    """An id for matching: no case. Spaces are tidied already where cells are parsed."""
+    return text.casefold()
 
 
 @dataclass(slots=True)
@@ -76,7 +75,10 @@ class Desk:
 
     def index(self, table: str) -> Names:
         """The ids of a table, to be filled by its builder."""
-        return self.names.setdefault(table, Names(table))
+        names = self.names.get(table)
+        if names is None:
+            names = self.names[table] = Names(table)
+        return names
 
     def seal(self, table: str) -> None:
         """A table's builder is done: where it was not given or not readable, any id passes from now on."""

@@ -39,14 +39,16 @@ UNSEEN = re.compile(r"[\u200b-\u200f\u2060\ufeff\u00ad\x00-\x08\x0b\x0c\x0e-\x1f
 
 def tidy(text: str) -> str:
     """Text without unseen characters and outer spaces, inner runs of spaces as one."""
-    if text.isascii() and text.isalnum():
-        return text
+    if text.isascii() and text.isprintable() and "  " not in text:
+        return text.strip()
     return SPACES.sub(" ", UNSEEN.sub("", text)).strip()
 
 
 def is_empty(raw: Raw) -> bool:
     """Whether a cell holds nothing that a person could see."""
-    return raw is None or (isinstance(raw, str) and not tidy(raw))
+    if isinstance(raw, str):
+        return not raw or not (raw[0].isalnum() or tidy(raw))
+    return raw is None
 
 
 def shown(raw: Raw) -> str:

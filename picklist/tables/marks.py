@@ -14,10 +14,10 @@ from typing import Any
 from xml.parsers import expat
 
 RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
-SIGNS = re.compile(rb'\bt="e"|\bhidden="|<(?:\w+:)?f[\s>/]|<(?:\w+:)?mergeCell\b')
-STYLED = re.compile(rb'\bs="\d')
+SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
+STYLED = b' s="'
 LAST_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*\br="(\d+)"')
-FAR_COLUMN = re.compile(rb'\br="[A-Z]{3}\d')
+FAR_COLUMN = re.compile(rb' r="[A-Z]{3}[0-9]')
 ZEROS = re.compile(r"0{2,}")
 LETTERS = re.compile(r"[A-Z]+")
 
@@ -52,8 +52,7 @@ def marks_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, Ma
 
 
 def _marks(xml: bytes, zeros: dict[int, int]) -> Marks:
-    worth_it = SIGNS.search(xml) or (zeros and STYLED.search(xml)) or _looks_far(xml) or b"<!DOCTYPE" in xml
-    if not worth_it:
+    if not (any(sign in xml for sign in SIGNS) or (zeros and STYLED in xml) or _looks_far(xml)):
         return Marks()
     reader = _SheetReader(zeros)
     reader.read(xml)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime, time
 from functools import partial
 from typing import Any
 
@@ -49,6 +50,8 @@ FLAW_TEXTS = {
     "merged cell": "this cell is merged with others ({0}), so it is not certain what it says",
 }
 LONGEST = 2000
+MOST_REMEMBERED = 10_000
+REMEMBERED = frozenset({float, int, date, datetime, time})  # not bool: True is 1 to a dictionary
 
 
 class ColumnParser:
@@ -62,19 +65,28 @@ class ColumnParser:
         self._parse: Any = partial(_bounded_text, parse)
         self.default = self._default()
         self._known: dict[str, Parsed] = {}
+        self._seen: dict[Any, Parsed] = {}
 
     def __call__(self, raw: Raw) -> Parsed:
         """(value, fault): a fault that is not mild has no value."""
         if raw is None or raw == "":
             return self._empty()
         if raw.__class__ is not str:
-            return self._other(raw)
+            return self._number(raw) if raw.__class__ in REMEMBERED else self._other(raw)
         known = self._known.get(raw)
         if known is None:
             known = self._text(raw)
-            if len(self._known) < 10_000:
+            if len(self._known) < MOST_REMEMBERED:
                 self._known[raw] = known
         return known
+
+    def _number(self, raw: Raw) -> Parsed:
+        seen = self._seen.get(raw)
+        if seen is None:
+            seen = self._other(raw)
+            if len(self._seen) < MOST_REMEMBERED:
+                self._seen[raw] = seen
+        return seen
 
     def _empty(self) -> Parsed:
         if self.column.required:
