@@ -18,6 +18,7 @@ from picklist.tables.rows import Row
 from picklist.tables.schema import BY_NAME
 
 Causes = tuple[Draft, ...]
+LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of names
 
 
 def fold(text: str) -> str:
@@ -29,7 +30,8 @@ def fold(text: str) -> str:
 class Names:
     """The ids of one table: those known, and those whose row cannot be used with the problems that say why.
 
-    ``open``: the table was not given or could not be read, so any id passes.
+    ``open``: the table was not given and need not be, so any id passes. ``absent``: the problems
+    for which the table is not there; an id that refers to it shares them.
     """
 
     table: str
@@ -37,6 +39,7 @@ class Names:
     spoken: dict[str, str] = field(default_factory=dict)
     broken: dict[str, Causes] = field(default_factory=dict)
     open: bool = False
+    absent: Causes = ()
     _candidates: Candidates | None = None
 
     def add(self, one: str, name: str = "") -> None:
@@ -51,7 +54,12 @@ class Names:
         self.known.pop(fold(one), None)
 
     def nearest(self, written: str) -> tuple[str, ...]:
-        """Valid ids closest to what was written."""
+        """Valid ids closest to what was written; those that differ by zeros in front come first."""
+        if written.isdigit():
+            digits = written.lstrip("0")
+            alike = tuple(one for one in self.spoken if one.lstrip("0") == digits)
+            if alike:
+                return alike[:3]
         if self._candidates is None:
             self._candidates = Candidates(self.spoken)
         return self._candidates.nearest(written)
@@ -81,11 +89,11 @@ class Desk:
         return names
 
     def seal(self, table: str) -> None:
-        """A table's builder is done: where it was not given or not readable, any id passes from now on."""
-        optional_and_absent = table in ("Rooms", "Places") and table not in self.tables.grids
-        required_and_absent = BY_NAME[table].required and table not in self.tables.grids
-        if optional_and_absent or required_and_absent or table in self.tables.broken:
-            self.index(table).open = True
+        """A table's builder is done: from now on it is known whether an unknown id is a fault of its own."""
+        names = self.index(table)
+        names.absent = self.tables.why_absent(table)
+        given = table in self.tables.grids
+        names.open = not given and not names.absent and (table in LOOSE or BY_NAME[table].required)
 
     def keyed(self, table: str, column: str) -> Iterator[tuple[str, Row, Draft | None]]:
         """(id, row, draft) for rows with a readable id; the draft tells of an id that stood before.
@@ -144,6 +152,8 @@ class Desk:
         broken = names.broken.get(fold(written))
         if broken is not None:
             return "", broken
+        if names.absent:
+            return "", names.absent
         return "", (self.unknown(row, column, table, written, names.nearest(written)),)
 
     def unknown(self, row: Row, column: str, table: str, written: str, nearest: tuple[str, ...]) -> Draft:
@@ -216,7 +226,7 @@ def value(row: Row, column: str, otherwise: Any) -> Any:
 def escalate(causes: Iterable[Draft], case: str) -> None:
     """Let these problems stop a case."""
     for cause in causes:
-        if cause.severity is not Severity.NOTICE:
+        if cause.severity not in (Severity.NOTICE, Severity.STOPS_ALL):
             cause.stop(case)
 
 

@@ -148,9 +148,12 @@ def _stocked(desk: Desk, row: Row) -> tuple[str, Causes]:
     """The item or pack that a lot is of."""
     written = row.values.get("item")
     if written is not None:
-        pack = desk.index("Packs").known.get(fold(written))
+        packs = desk.index("Packs")
+        pack = packs.known.get(fold(written))
         if pack is not None:
             return pack, ()
+        if packs.absent and fold(written) not in desk.index("Items").known:
+            return "", packs.absent
     return desk.refer(row, "item", "Items")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -71,7 +72,7 @@ def shown(raw: Raw) -> str:
 
 def number_text(number: float) -> str:
     """A number without a needless ``.0``."""
-    if number == int(number) and abs(number) < 1e15:
+    if math.isfinite(number) and number == int(number) and abs(number) < 1e15:
         return str(int(number))
     return repr(number)
 

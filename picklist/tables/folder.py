@@ -10,7 +10,7 @@ from picklist.settings import DateOrder
 from picklist.tables.cells import Fault, is_empty
 from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
-from picklist.tables.drafts import Ledger
+from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
 from picklist.tables.grids import Grid
 from picklist.tables.guard import LIMITS, Limits
@@ -28,11 +28,21 @@ BY_PLAIN = {plain(table.name): table for table in TABLES}
 
 @dataclass(slots=True, kw_only=True)
 class FolderTables:
-    """Grids by table name as found in a folder; rows are parsed when asked for."""
+    """Grids by table name as found in a folder; rows are parsed when asked for.
+
+    ``broken`` says why a table that was found could not be read; ``unread`` are the problems of
+    files and sheets that could not be opened, in which any missing table may lie.
+    """
 
     grids: dict[str, list[Grid]] = field(default_factory=dict)
-    broken: set[str] = field(default_factory=set)  # tables that were found but could not be read
-    unread_files: int = 0
+    broken: dict[str, tuple[Draft, ...]] = field(default_factory=dict)
+    unread: list[Draft] = field(default_factory=list)
+
+    def why_absent(self, name: str) -> tuple[Draft, ...]:
+        """The problems for which a table may be missing or not readable; none when it was read or never given."""
+        if name in self.broken:
+            return self.broken[name]
+        return () if name in self.grids else tuple(self.unread)
 
     def add(self, name: str, grid: Grid) -> None:
         """Note that a grid holds a table."""
@@ -43,9 +53,10 @@ class FolderTables:
         table = BY_NAME[name]
         rows: list[Row] = []
         for grid in self.grids.get(name, ()):
+            before = len(ledger.drafts)
             header = find_header(grid, table, ledger)
             if header is None:
-                self.broken.add(name)
+                self.broken[name] = (*self.broken.get(name, ()), *ledger.drafts[before:])
                 continue
             rows += RowReader(table, grid, header, ledger, order).rows()
         _notice_examples(table, rows, ledger)
@@ -76,13 +87,13 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
 
 def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
     if path.suffix.lower() in OTHER_WORKBOOKS:
-        found.unread_files += 1
-        ledger.report(
+        draft = ledger.report(
             "old format",
             Where(file=path.name),
             f"workbooks of the format {path.suffix.lower()} are not read",
             expected="a workbook saved as .xlsx",
         )
+        found.unread.append(draft)
     else:
         ledger.notice(
             "file not read", Where(file=path.name), "this file is no workbook and no CSV file; it was not read"
@@ -92,8 +103,7 @@ def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
 def _take_workbook(path: Path, found: FolderTables, ledger: Ledger, limits: Limits) -> None:
     names, fault = sheet_names(path, limits)
     if fault:
-        found.unread_files += 1
-        _report(ledger, path.name, "", fault)
+        found.unread.append(_report(ledger, path.name, "", fault))
         return
     tables = {name: BY_PLAIN[plain(name)] for name in names if plain(name) in BY_PLAIN}
     if not tables and plain(path.stem) in BY_PLAIN:
@@ -101,19 +111,17 @@ def _take_workbook(path: Path, found: FolderTables, ledger: Ledger, limits: Limi
         return
     grids, faults = read_sheets(path, tables.__contains__)
     for sheet, sheet_fault in faults:
-        found.unread_files += 1
-        _report(ledger, path.name, sheet, sheet_fault)
+        found.unread.append(_report(ledger, path.name, sheet, sheet_fault))
     for grid in grids:
         found.add(tables[grid.sheet].name, grid)
-    _report_strange_sheets(path, [name for name in names if name not in tables], ledger)
+    _report_strange_sheets(path, [name for name in names if name not in tables], found, ledger)
 
 
 def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledger) -> None:
     """An export is often named for its table while its sheet is called Sheet1."""
     grids, faults = read_sheets(path, _any_sheet)
     for sheet, fault in faults:
-        found.unread_files += 1
-        _report(ledger, path.name, sheet, fault)
+        found.unread.append(_report(ledger, path.name, sheet, fault))
     filled = [grid for grid in grids if any(not is_empty(raw) for row in grid.rows[:50] for raw in row)]
     if len(filled) == 1:
         found.add(table.name, filled[0])
@@ -123,7 +131,7 @@ def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledg
             f"no sheet has the name of a table; this one was read as {table.name}, as the file is called",
         )
         return
-    _report_strange_sheets(path, [grid.sheet for grid in grids], ledger)
+    _report_strange_sheets(path, [grid.sheet for grid in grids], found, ledger)
 
 
 def _any_sheet(_name: str) -> bool:
@@ -133,33 +141,33 @@ def _any_sheet(_name: str) -> bool:
 def _take_csv(path: Path, found: FolderTables, ledger: Ledger) -> None:
     table = BY_PLAIN.get(plain(path.stem))
     if table is None:
-        _report_strange(Where(file=path.name), "file", path.stem, ledger)
+        _report_strange(Where(file=path.name), "file", path.stem, found, ledger)
         return
     grid, fault = read_csv_file(path)
     if fault:
-        found.unread_files += 1
-        _report(ledger, path.name, "", fault)
+        found.unread.append(_report(ledger, path.name, "", fault))
     if grid is not None:
         found.add(table.name, grid)
         for note in grid.notes:
             ledger.notice("encoding", Where(file=path.name), note, expected="UTF-8")
 
 
-def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> None:
-    ledger.report(
+def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> Draft:
+    return ledger.report(
         fault.kind, Where(file=file, sheet=sheet), fault.message, expected=fault.expected, nearest=fault.nearest
     )
 
 
-def _report_strange_sheets(path: Path, names: list[str], ledger: Ledger) -> None:
+def _report_strange_sheets(path: Path, names: list[str], found: FolderTables, ledger: Ledger) -> None:
     for name in names:
-        _report_strange(Where(file=path.name, sheet=name), "sheet", name, ledger)
+        _report_strange(Where(file=path.name, sheet=name), "sheet", name, found, ledger)
 
 
-def _report_strange(where: Where, what: str, name: str, ledger: Ledger) -> None:
+def _report_strange(where: Where, what: str, name: str, found: FolderTables, ledger: Ledger) -> None:
     near = Candidates(tuple(table.name for table in TABLES)).nearest(name, 1)
     if near:
-        ledger.report(f"unknown {what}", where, f"no table is called '{name}'; this {what} was not read", nearest=near)
+        message = f"no table is called '{name}'; this {what} was not read"
+        found.unread.append(ledger.report(f"unknown {what}", where, message, nearest=near))
     else:
         ledger.notice(f"{what} not read", where, f"no table is called '{name}'; this {what} was not read")
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from picklist.problems import Severity, Where
 from picklist.tables.cells import Raw, tidy
 from picklist.tables.columns import Table
-from picklist.tables.drafts import Ledger
+from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.grids import Grid
 from picklist.tables.marks import letters_of
 from picklist.tables.nearest import Candidates, plain
@@ -29,7 +29,7 @@ class Header:
 
     row: int
     positions: dict[str, int]
-    unusable: set[str] = field(default_factory=set)
+    unusable: dict[str, Draft] = field(default_factory=dict)
 
 
 def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
@@ -43,11 +43,12 @@ def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
         return None
     positions, doubled = _positions(grid.rows[row], known)
     header = Header(row=row, positions=positions)
-    _report_doubled(grid, header, doubled, ledger)
+    _report_doubled(grid, header, table, doubled, ledger)
     strangers = _strangers(grid, header, known)
     missing = _report_missing(grid, header, table, strangers, ledger)
     _report_strangers(grid, header, table, strangers, ledger)
-    return None if missing else header
+    needed = {column.name for column in table.columns if column.required}
+    return None if missing or needed & header.unusable.keys() else header
 
 
 def _spelled(raw: Raw) -> str:
@@ -97,14 +98,14 @@ def _report_no_header(grid: Grid, table: Table, ledger: Ledger) -> None:
     )
 
 
-def _report_doubled(grid: Grid, header: Header, doubled: dict[str, list[int]], ledger: Ledger) -> None:
+def _report_doubled(grid: Grid, header: Header, table: Table, doubled: dict[str, list[int]], ledger: Ledger) -> None:
     for name, places in doubled.items():
         wheres = [header_where(grid, header.row, place, name) for place in places]
-        header.unusable.add(name)
-        ledger.report(
+        header.unusable[name] = ledger.report(
             "doubled column",
             wheres[0],
             f"the column '{name}' stands here {len(places)} times, so it is not certain which one counts",
+            severity=Severity.STOPS_ALL if table.required and table.column(name).required else Severity.TO_MEND,
             expected="each column once",
             related=tuple(wheres[1:]),
         )
@@ -159,7 +160,7 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
 
 
 def _other_unit(name: str, absent: tuple[str, ...]) -> str:
-    words = [plain(word) for word in name.replace("(", " ").split(" ")]
+    words = [plain(word) for word in name.replace("(", " ").split()]
     for wanted in absent:
         *begin, unit = [plain(word) for word in wanted.split(" ")]
         if begin and words[:-1] == begin and words[-1] in OTHER_UNIT.get(unit, ()):

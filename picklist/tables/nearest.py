@@ -47,7 +47,8 @@ class Candidates:
         if not found:
             names = [(name, ids[0]) for name, ids in self._named.items()]
             found = closest(bare, names)
-        ordered = dict.fromkeys(one for _, one in sorted(found))
+        least = min((slips for slips, _ in found), default=0)
+        ordered = dict.fromkeys(one for slips, one in sorted(found) if slips == least)
         return tuple(ordered)[:most]
 
 

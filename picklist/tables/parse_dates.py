@@ -15,16 +15,16 @@ EPOCH = datetime(1899, 12, 30)  # noqa: DTZ001 (a wall day: where spreadsheets c
 SERIALS = (36526, 73415)  # 2000-01-01 to 2100-12-31
 DATE_WANTED = "a day as 2026-11-26"
 EXPIRY_WANTED = "a day as 2027-06-15 or a month as 2027-06"
-ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
-PACKED = re.compile(r"(20\d{2})(\d{2})(\d{2})")
-SLASHED = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4}|\d{2})")
+ISO = re.compile(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})")
+PACKED = re.compile(r"(20[0-9]{2})([0-9]{2})([0-9]{2})")
+SLASHED = re.compile(r"([0-9]{1,2})([-/.])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})")
 DAY_MONTH_NAME = re.compile(
-    r"(?:[a-z]{3,9}\.?,?\s+)?(\d{1,2})[\s.-]+([a-z]{3,9})\.?,?[\s-]+(\d{4}|\d{2})", re.IGNORECASE
+    r"(?:[a-z]{3,9}\.?,?\s+)?([0-9]{1,2})[\s.-]+([a-z]{3,9})\.?,?[\s-]+([0-9]{4}|[0-9]{2})", re.IGNORECASE
 )
-MONTH_NAME_DAY = re.compile(r"(?:[a-z]{3,9}\.?,?\s+)?([a-z]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
-YEAR_MONTH = re.compile(r"(\d{4})[-/.](\d{1,2})")
-MONTH_YEAR = re.compile(r"(\d{1,2})[-/.](\d{4})")
-MONTH_NAME_YEAR = re.compile(r"([a-z]{3,9})\.?[\s-]+(\d{4})", re.IGNORECASE)
+MONTH_NAME_DAY = re.compile(r"(?:[a-z]{3,9}\.?,?\s+)?([a-z]{3,9})\.?\s+([0-9]{1,2}),?\s+([0-9]{4})", re.IGNORECASE)
+YEAR_MONTH = re.compile(r"([0-9]{4})[-/.]([0-9]{1,2})")
+MONTH_YEAR = re.compile(r"([0-9]{1,2})[-/.]([0-9]{4})")
+MONTH_NAME_YEAR = re.compile(r"([a-z]{3,9})\.?[\s-]+([0-9]{4})", re.IGNORECASE)
 MONTHS = {name.lower(): n for n, name in enumerate(calendar.month_name) if name}
 
 
@@ -85,7 +85,7 @@ def parse_date_text(text: str, order: DateOrder | None) -> Parsed:
     match = MONTH_NAME_DAY.fullmatch(text)
     if match and _month_number(match[1]):
         return _made(int(match[3]), _month_number(match[1]), int(match[2]), text)
-    if re.fullmatch(r"\d{5}(\.\d+)?", text):
+    if re.fullmatch(r"[0-9]{5}(\.[0-9]+)?", text):
         return _from_number(float(text))
     return None, Fault(kind="not a date", message=f"'{shown(text)}' is no day", expected=DATE_WANTED)
 

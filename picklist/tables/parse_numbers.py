@@ -9,9 +9,10 @@ from decimal import Decimal
 from picklist.tables.cells import Fault, Parsed, Raw, hours_text, number_text, shown, tidy
 from picklist.tables.columns import CellType, Column
 
-NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
-WITH_COMMA = re.compile(r"[+-]?\d+,\d+")
-WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z%°].*)")
+NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
+LONGEST_NUMBER = 18
+WITH_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+WITH_UNIT = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?)\s*((?!e[0-9])[A-Za-z%°].*)")
 KG_IN_LB = 1 / 0.45359237  # the international pound is 0.45359237 kg exactly
 
 
@@ -26,6 +27,8 @@ def parse_number_cell(column: Column, raw: Raw) -> Parsed:
     if isinstance(raw, int | float):
         return _bounded(column, raw)
     text = tidy(str(raw))
+    if len(text) > LONGEST_NUMBER:
+        return None, _not_a_number(column, f"'{shown(text)}' is too long for a number")
     if NUMBER.fullmatch(text):
         return _bounded(column, _from_text(text))
     return None, _text_fault(column, text)
@@ -84,7 +87,7 @@ def _time_fault(raw: time | timedelta, whole: bool) -> Fault:
 
 
 def _text_fault(column: Column, text: str) -> Fault:
-    clock = re.fullmatch(r"(\d{1,2}):(\d{2})", text)
+    clock = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})", text)
     if clock:
         return _time_fault(timedelta(hours=int(clock[1]), minutes=int(clock[2])), column.type is CellType.WHOLE)
     if WITH_COMMA.fullmatch(text):

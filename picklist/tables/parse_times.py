@@ -12,10 +12,10 @@ from picklist.tables.parse_dates import EPOCH, parse_date_text, serial_day
 
 TIME_WANTED = "a time of day as 07:30"
 STAMP_WANTED = "a day and a time as 2026-11-26 14:05"
-CLOCK = re.compile(r"(\d{1,2})\s*[:.h]\s*(\d{2})(?::(\d{2}))?\s*([ap]\.?\s?m\.?)?", re.IGNORECASE)
-HOUR_ONLY = re.compile(r"(\d{1,2})\s*([ap]\.?\s?m\.?)", re.IGNORECASE)
-DIGITS = re.compile(r"\d{3,4}")
-FRACTION = re.compile(r"0?\.\d+")
+CLOCK = re.compile(r"([0-9]{1,2})\s*[:.h]\s*([0-9]{2})(?::([0-9]{2}))?\s*([ap]\.?\s?m\.?)?", re.IGNORECASE)
+HOUR_ONLY = re.compile(r"([0-9]{1,2})\s*([ap]\.?\s?m\.?)", re.IGNORECASE)
+DIGITS = re.compile(r"[0-9]{3,4}")
+FRACTION = re.compile(r"0?\.[0-9]+")
 SECOND = timedelta(seconds=1)
 MINUTE = timedelta(minutes=1)
 DAY = timedelta(days=1)
@@ -76,11 +76,13 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
 
 
 def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
-    if re.search(r"\d(Z|[+-]\d{2}:?\d{2})$", text) and ":" in text:
+    if re.search(r"[0-9](Z|[+-][0-9]{2}:?[0-9]{2})$", text) and ":" in text:
         return None, Fault(
             kind="not a stamp", message=f"'{shown(text)}' names a time zone", expected=f"{STAMP_WANTED}, site time"
         )
-    parts = re.fullmatch(r"(.*\d{2})[T ,]+(\d{1,2}[:.h]?\d{2}.*|\d{1,2}\s*[ap]\.?m\.?)", text, re.IGNORECASE)
+    parts = re.fullmatch(
+        r"(.*[0-9]{2})[T ,]+([0-9]{1,2}[:.h]?[0-9]{2}.*|[0-9]{1,2}\s*[ap]\.?m\.?)", text, re.IGNORECASE
+    )
     if not parts:
         return None, _incomplete_stamp(column, text, order)
     day, fault = parse_date_text(parts[1].rstrip(","), order)
@@ -168,5 +170,5 @@ def _past_midnight(span: timedelta) -> Fault:
 
 def _no_time(raw: Raw) -> Fault:
     text = shown(raw)
-    near = (f"{int(text):02d}:00",) if re.fullmatch(r"\d{1,2}", text) and int(text) < 24 else ()
+    near = (f"{int(text):02d}:00",) if re.fullmatch(r"[0-9]{1,2}", text) and int(text) < 24 else ()
     return Fault(kind="not a time", message=f"'{text}' is no time of day", expected=TIME_WANTED, nearest=near)

@@ -11,7 +11,7 @@ from picklist.tables.cells import Fault, Parsed, Raw, number_text, shown, tidy
 from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
 
-SHORTENED = re.compile(r"\d(?:[.,]\d+)?E\+?\d+", re.IGNORECASE)
+SHORTENED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
 SEPARATORS = re.compile(r"[;,\n]")
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 GROUPS = {
@@ -66,7 +66,7 @@ def parse_codes(column: Column, raw: Raw) -> Parsed:
     """Several ids separated by ; (a comma or a new line also parts them), none twice."""
     if not isinstance(raw, str):
         code, fault = parse_code(column, raw)
-        return ((code,) if code else ()), fault
+        return (None if fault else (code,)), fault
     parts = tuple(part for part in (tidy(piece) for piece in SEPARATORS.split(raw)) if part)
     seen: set[str] = set()
     for part in parts:
@@ -117,7 +117,7 @@ def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
     for part in (tidy(piece) for piece in SEPARATORS.split(text)):
         days = GROUPS.get(part) or _span(part)
         if not days:
-            near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 1)
+            near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 2)
             return None, Fault(
                 kind="not a weekday",
                 message=f"'{part}' is no weekday",

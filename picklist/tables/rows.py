@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from picklist.problems import Severity, Where
+from picklist.problems import Where
 from picklist.settings import DateOrder
 from picklist.tables.cells import CellFlaw, Fault, Raw, is_empty, shown
 from picklist.tables.columns import CellType, Column, Table
@@ -123,8 +123,7 @@ class RowReader:
                 values[name] = value
             else:
                 row.bad[name] = self._report(row, name, raw, fault)
-        for name in self._header.unusable:
-            values[name] = self._defaults.get(name)
+        row.bad.update(self._header.unusable)
         if self._grid.is_csv and width > len(self._grid.rows[self._header.row]):
             self._check_ragged(row, raws)
         return row
@@ -204,8 +203,3 @@ class RowReader:
             self._ledger.notice("hidden columns", where, f"hidden columns were read as well: {', '.join(columns)}")
         if self._grid.hidden:
             self._ledger.notice("hidden sheet", where, "this sheet is hidden; it was read as well")
-
-
-def severity_of(table: Table) -> Severity:
-    """How far a fault reaches that keeps the whole table from being read."""
-    return Severity.STOPS_ALL if table.required else Severity.TO_MEND

@@ -1,0 +1,822 @@
+"""The sound site with one flaw each, as offices make them, and what must be said about it.
+
+``expected`` are (kind, table or file, row, column) of all problems but notices; ``stops`` the
+cases whose lists they stop; ``lost`` what is missing from the site afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Any
+
+from openpyxl import load_workbook
+
+from tests.inputs.folders import Rows, write_site
+from tests.tables.packages import alter_part, cut_short
+
+Expected = tuple[str, str, int | None, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Flaw:
+    name: str
+    expected: tuple[Expected, ...]
+    rows: Callable[[Rows], None] | None = None
+    folder: Callable[[Path], object] | None = None
+    stops: tuple[str, ...] = ()
+    stops_all: bool = False
+    notices: tuple[str, ...] = ()
+    nearest: tuple[str, ...] = ()
+    lost: tuple[tuple[str, str], ...] = field(default=())
+
+    def write(self, folder: Path) -> Path:
+        write_site(folder, self.rows)
+        if self.folder:
+            self.folder(folder)
+        return folder
+
+
+def put(table: str, row: int, **cells: Any) -> Callable[[Rows], None]:
+    """Fill cells of a row (the sheet's row number); underscores stand for spaces in headers."""
+
+    def change(rows: Rows) -> None:
+        rows[table][row - 2] |= {name.replace("_", " "): value for name, value in cells.items()}
+
+    return change
+
+
+def add(table: str, **cells: Any) -> Callable[[Rows], None]:
+    def change(rows: Rows) -> None:
+        rows.setdefault(table, []).append({name.replace("_", " "): value for name, value in cells.items()})
+
+    return change
+
+
+def both(*changes: Callable[[Rows], None]) -> Callable[[Rows], None]:
+    def change(rows: Rows) -> None:
+        for one in changes:
+            one(rows)
+
+    return change
+
+
+def drop(table: str, row: int, *columns: str) -> Callable[[Rows], None]:
+    def change(rows: Rows) -> None:
+        for column in columns:
+            rows[table][row - 2].pop(column, None)
+
+    return change
+
+
+def in_sheet(book: str, sheet: str, change: Callable[[Any], object]) -> Callable[[Path], None]:
+    """Change a sheet with a spreadsheet library, after the sound site was written."""
+
+    def alter(folder: Path) -> None:
+        workbook = load_workbook(folder / f"{book}.xlsx")
+        change(workbook[sheet])
+        workbook.save(folder / f"{book}.xlsx")
+
+    return alter
+
+
+def set_cell(ref: str, value: Any, data_type: str = "") -> Callable[[Any], None]:
+    def change(sheet: Any) -> None:
+        sheet[ref] = value
+        if data_type:
+            sheet[ref].data_type = data_type
+
+    return change
+
+
+def rename_header(old: str, new: str) -> Callable[[Any], None]:
+    def change(sheet: Any) -> None:
+        for cell in sheet[1]:
+            if cell.value == old:
+                cell.value = new
+
+    return change
+
+
+def write_file(name: str, content: bytes) -> Callable[[Path], None]:
+    def write(folder: Path) -> None:
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_bytes(content)
+
+    return write
+
+
+def each(*changes: Callable[[Any], object]) -> Callable[[Any], None]:
+    """Several changes of a folder or a sheet, one after the other."""
+
+    def change(what: Any) -> None:
+        for one in changes:
+            one(what)
+
+    return change
+
+
+def drop_time_zone(rows: Rows) -> None:
+    rows["Settings"].pop()
+
+
+def as_csv(table: str, text: str) -> Callable[[Path], None]:
+    """Replace the schedule's workbook by a CSV file of that text."""
+
+    def write(folder: Path) -> None:
+        (folder / "schedule.xlsx").unlink()
+        (folder / f"{table}.csv").write_text(text, encoding="utf-8")
+
+    return write
+
+
+SCHEDULE_HEAD = "case,day,room,start,minutes,surgeon,procedures,side\n"
+
+CELLS = (
+    Flaw(
+        name="unknown surgeon with a slip",
+        rows=put("Schedule", 2, surgeon="SO1"),
+        expected=(("unknown id", "Schedule", 2, "surgeon"),),
+        nearest=("S01",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="surgeon by name instead of id",
+        rows=put("Schedule", 2, surgeon="dr quill"),
+        expected=(("unknown id", "Schedule", 2, "surgeon"),),
+        nearest=("S01",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="unknown procedure",
+        rows=put("Schedule", 3, procedures=("HERNIA", "HERNAI")),
+        expected=(("unknown id", "Schedule", 3, "procedures"),),
+        nearest=("HERNIA",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="unknown room",
+        rows=put("Schedule", 3, room="OR 22"),
+        expected=(("unknown id", "Schedule", 3, "room"),),
+        nearest=("OR 2",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="case without a number",
+        rows=put("Schedule", 3, case=None),
+        expected=(("empty cell", "Schedule", 3, "case"),),
+        lost=(("cases", "C-2"),),
+    ),
+    Flaw(
+        name="case without a start",
+        rows=put("Schedule", 3, start=None),
+        expected=(("empty cell", "Schedule", 3, "start"),),
+        stops=("C-2",),
+        lost=(("cases", "C-2"),),
+    ),
+    Flaw(
+        name="case without minutes",
+        rows=put("Schedule", 3, minutes=None),
+        expected=(("empty cell", "Schedule", 3, "minutes"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="start past midnight",
+        rows=put("Schedule", 3, start="25:30"),
+        expected=(("past midnight", "Schedule", 3, "start"),),
+        nearest=("01:30",),
+        stops=("C-2",),
+        lost=(("cases", "C-2"),),
+    ),
+    Flaw(
+        name="minutes below zero",
+        rows=put("Schedule", 3, minutes=-60),
+        expected=(("below zero", "Schedule", 3, "minutes"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="minutes as a time",
+        rows=put("Schedule", 3, minutes="1:30"),
+        expected=(("time for number", "Schedule", 3, "minutes"),),
+        nearest=("90",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="side misspelled",
+        rows=put("Schedule", 2, side="lfet"),
+        expected=(("not a choice", "Schedule", 2, "side"),),
+        nearest=("left",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="day in two orders",
+        rows=both(put("Schedule", 2, day="11/26/2026"), put("Schedule", 3, day="26/11/2026")),
+        expected=(("two date orders", "Schedule", 2, "day"), ("two date orders", "Schedule", 3, "day")),
+        stops=("C-1", "C-2"),
+        lost=(("cases", "C-1"), ("cases", "C-2")),
+    ),
+    Flaw(
+        name="day that can be read in two ways",
+        rows=put("Schedule", 2, day="11/12/2026"),
+        expected=(("ambiguous date", "Schedule", 2, "day"),),
+        nearest=("2026-12-11", "2026-11-12"),
+        stops=("C-1",),
+        lost=(("cases", "C-1"),),
+    ),
+    Flaw(
+        name="hour that the clock skips",
+        # in Chicago the clock goes from 02:00 to 03:00 on 14 March 2027
+        rows=put("Schedule", 2, day=date(2027, 3, 14), start=time(2, 30)),
+        expected=(("no such hour", "Schedule", 2, "start"),),
+        nearest=("03:00",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="hour that comes twice",
+        # and back from 02:00 to 01:00 on 7 November 2027
+        rows=put("Schedule", 2, day=date(2027, 11, 7), start=time(1, 30)),
+        expected=(),
+        notices=("hour comes twice",),
+    ),
+    Flaw(
+        name="case number twice",
+        rows=put("Schedule", 3, case="c-1"),
+        expected=(("doubled key", "Schedule", 3, "case"),),
+        stops=("C-1",),
+        lost=(("cases", "C-2"),),
+    ),
+    Flaw(
+        name="record number in the notes",
+        rows=put("Schedule", 2, notes="MRN 1234567"),
+        expected=(("private text", "Schedule", 2, "notes"),),
+    ),
+    Flaw(
+        name="date of birth in the notes",
+        rows=put("Schedule", 2, notes="Smith 3/4/1957"),
+        expected=(("private text", "Schedule", 2, "notes"),),
+    ),
+    Flaw(
+        name="name among the alerts",
+        rows=put("Schedule", 2, alerts=("latex", "patient Smith")),
+        expected=(("private text", "Schedule", 2, "alerts"),),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="item number that lost its zeros",
+        rows=both(
+            add("Items", item="000245", name="Drape"),
+            add("Cards", procedure="HERNIA", kind="item", thing="245", open=1),
+        ),
+        expected=(("unknown id", "Cards", 7, "thing"),),
+        nearest=("000245",),
+        stops=("C-2",),
+    ),
+)
+
+CARDS = (
+    Flaw(
+        name="card for an unknown item",
+        rows=put("Cards", 6, thing="100020"),
+        expected=(("unknown id", "Cards", 6, "thing"),),
+        nearest=("100002",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="card of another surgeon stops nobody",
+        rows=add("Cards", procedure="HERNIA", surgeon="S01", kind="item", thing="1", open=1),
+        expected=(("unknown id", "Cards", 7, "thing"),),
+    ),
+    Flaw(
+        name="card for an unknown procedure stops those that it may be meant for",
+        rows=put("Cards", 6, procedure="HERNA"),
+        expected=(("unknown id", "Cards", 6, "procedure"),),
+        nearest=("HERNIA",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="line for every case that cannot be read stops every case",
+        rows=add("Cards", procedure="every", surgeon="every", kind="item", thing="100001", open="two"),
+        expected=(("not a number", "Cards", 7, "open"),),
+        stops=("C-1", "C-2"),
+    ),
+    Flaw(
+        name="pending line that cannot be read stops nobody",
+        rows=add("Cards", procedure="HERNIA", kind="item", thing="1", open=1, approved=False),
+        expected=(("unknown id", "Cards", 7, "thing"),),
+    ),
+    Flaw(
+        name="line that ended before the case stops nobody",
+        rows=add("Cards", procedure="HERNIA", kind="item", thing="1", open=1, until=date(2026, 11, 25)),
+        expected=(("unknown id", "Cards", 7, "thing"),),
+    ),
+    Flaw(
+        name="tray called an item",
+        rows=put("Cards", 5, kind="item"),
+        expected=(("other kind", "Cards", 5, "kind"),),
+        nearest=("tray",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="line without a quantity",
+        rows=put("Cards", 6, open=0),
+        expected=(("no quantity", "Cards", 6, "open"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="open below zero",
+        rows=put("Cards", 6, open=-1),
+        expected=(("below zero", "Cards", 6, "open"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="line that ends before it begins",
+        rows=both(put("Cards", 6, until=date(2026, 1, 1)), put("Cards", 6, **{"from": date(2026, 2, 1)})),
+        expected=(("ends before it begins", "Cards", 6, "until"),),
+    ),
+    Flaw(
+        name="instead of without replace",
+        rows=put("Cards", 6, instead_of="100001"),
+        expected=(("instead without replace", "Cards", 6, "instead of"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="condition misspelled",
+        rows=put("Cards", 6, only_if="alret latex"),
+        expected=(("not a condition", "Cards", 6, "only if"),),
+        nearest=("alert latex",),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="two faults in one line are both told",
+        rows=put("Cards", 6, change="ad", open="two"),
+        expected=(("not a choice", "Cards", 6, "change"), ("not a number", "Cards", 6, "open")),
+        stops=("C-2",),
+    ),
+)
+
+MASTER = (
+    Flaw(
+        name="tray without a route",
+        rows=put("Trays", 3, route=None),
+        expected=(("empty cell", "Trays", 3, "route"),),
+        stops=("C-2",),
+        lost=(("trays", "T-BASIC"), ("sets", "BASIC-01")),
+    ),
+    Flaw(
+        name="tray on an unknown route",
+        rows=put("Trays", 3, route="STEEM"),
+        expected=(("unknown id", "Trays", 3, "route"),),
+        nearest=("STEAM",),
+        stops=("C-2",),
+        lost=(("trays", "T-BASIC"),),
+    ),
+    Flaw(
+        name="route without minutes",
+        rows=both(
+            *(put("Routes", row, usual_minutes=0, least_minutes=0) for row in (2, 3, 4)),
+        ),
+        expected=(("route without minutes", "Routes", 2, "usual minutes"),),
+        stops=("C-1", "C-2"),
+        lost=(("routes", "STEAM"), ("trays", "T-KNEE")),
+    ),
+    Flaw(
+        name="route in a circle",
+        rows=put("Routes", 2, after=("cool",)),
+        expected=(("circular route", "Routes", 2, "after"),),
+        stops=("C-1", "C-2"),
+        lost=(("routes", "STEAM"),),
+    ),
+    Flaw(
+        name="step after an unknown step",
+        rows=put("Routes", 4, after=("steem",)),
+        expected=(("unknown step", "Routes", 4, "after"),),
+        nearest=("steam",),
+        stops=("C-1", "C-2"),
+        lost=(("routes", "STEAM"),),
+    ),
+    Flaw(
+        name="least minutes above the usual",
+        rows=put("Routes", 4, usual_minutes=20),
+        expected=(("usual below least", "Routes", 4, "usual minutes"),),
+    ),
+    Flaw(
+        name="step at an unknown station",
+        rows=put("Routes", 2, station="washer"),
+        expected=(("unknown id", "Routes", 2, "station"),),
+        nearest=("washers",),
+        stops=("C-1", "C-2"),
+        lost=(("routes", "STEAM"),),
+    ),
+    Flaw(
+        name="run without departures",
+        rows=put("Routes", 4, run="van"),
+        expected=(("unknown id", "Routes", 4, "run"),),
+        stops=("C-1", "C-2"),
+        lost=(("routes", "STEAM"),),
+    ),
+    Flaw(
+        name="station whose only hours cannot be read",
+        rows=put("Hours", 2, to="25:00"),
+        expected=(("past midnight", "Hours", 2, "to"),),
+        nearest=("01:00",),
+        stops=("C-1", "C-2"),
+        lost=(("stations", "washers"), ("routes", "STEAM")),
+    ),
+    Flaw(
+        name="station with one of two rows of hours unreadable keeps the other",
+        rows=add("Hours", station="washers", weekday="Sonday", **{"from": time(8, 0), "to": time(12, 0)}),
+        expected=(("not a weekday", "Hours", 3, "weekday"),),
+        nearest=("Mon", "Sun"),
+    ),
+    Flaw(
+        name="set at a step that its route lacks",
+        rows=put("Sets", 3, step="steem"),
+        expected=(("step not in route", "Sets", 3, "step"),),
+        nearest=("steam",),
+        lost=(("sets", "BASIC-01"),),
+    ),
+    Flaw(
+        name="set at a step without since when",
+        rows=put("Sets", 3, step_since=None),
+        expected=(("state incomplete", "Sets", 3, "step since"),),
+        lost=(("sets", "BASIC-01"),),
+    ),
+    Flaw(
+        name="set at a step since a time without a day",
+        rows=put("Sets", 3, step_since="16:30"),
+        expected=(("no day", "Sets", 3, "step since"),),
+        lost=(("sets", "BASIC-01"),),
+    ),
+    Flaw(
+        name="set in two places",
+        rows=add("Sets", set="KNEE-01", tray="T-KNEE", place="A-02"),
+        expected=(("set in two places", "Sets", 4, "set"),),
+        lost=(("sets", "KNEE-01"),),
+    ),
+    Flaw(
+        name="set in use in no case",
+        rows=put("Sets", 2, state="in use"),
+        expected=(("state incomplete", "Sets", 2, "in case"),),
+        lost=(("sets", "KNEE-01"),),
+    ),
+    Flaw(
+        name="set in use in an unknown case",
+        rows=put("Sets", 2, state="in use", in_case="C-11"),
+        expected=(("unknown id", "Sets", 2, "in case"),),
+        nearest=("C-1",),
+        lost=(("sets", "KNEE-01"),),
+    ),
+    Flaw(
+        name="set of a sided tray without a side",
+        rows=put("Trays", 2, sided=True),
+        expected=(("set without side", "Sets", 2, "side"),),
+        lost=(("sets", "KNEE-01"),),
+    ),
+    Flaw(
+        name="set since an hour that the clock skips",
+        rows=put("Sets", 3, step_since=datetime(2026, 3, 8, 2, 30)),  # noqa: DTZ001 (a wall time)
+        expected=(("no such hour", "Sets", 3, "step since"),),
+        nearest=("03:00",),
+        lost=(("sets", "BASIC-01"),),
+    ),
+    Flaw(
+        name="set in an unknown place is kept",
+        rows=put("Sets", 2, place="A-11"),
+        expected=(("unknown id", "Sets", 2, "place"),),
+        nearest=("A-01",),
+    ),
+    Flaw(
+        name="tray that stands in for itself",
+        rows=put("Trays", 2, equals=("T-KNEE",)),
+        expected=(("stands in for itself", "Trays", 2, "equals"),),
+    ),
+    Flaw(
+        name="stand-in that is unknown",
+        rows=put("Trays", 2, equals=("T-BASIK",)),
+        expected=(("unknown id", "Trays", 2, "equals"),),
+        nearest=("T-BASIC",),
+    ),
+    Flaw(
+        name="item twice",
+        rows=add("Items", item="100001", name="Another"),
+        expected=(("doubled key", "Items", 8, "item"),),
+    ),
+    Flaw(
+        name="item of an unknown class stops the cases that use it",
+        rows=put("Items", 3, **{"class": "suply"}),
+        expected=(("not a choice", "Items", 3, "class"),),
+        nearest=("supply",),
+        stops=("C-2",),
+        lost=(("items", "100002"),),
+    ),
+    Flaw(
+        name="item with an unknown latex-free twin",
+        rows=put("Items", 3, **{"latex-free twin": "9"}),
+        expected=(("unknown id", "Items", 3, "latex-free twin"),),
+        stops=("C-2",),
+        lost=(("items", "100002"),),
+    ),
+    Flaw(
+        name="unknown substitute",
+        rows=put("Items", 3, substitutes=("100011",)),
+        expected=(("unknown id", "Items", 3, "substitutes"),),
+        nearest=("100001",),
+    ),
+    Flaw(
+        name="pack of an unknown item",
+        rows=put("Packs", 2, item="100033"),
+        expected=(("unknown id", "Packs", 2, "item"),),
+        nearest=("100003",),
+    ),
+    Flaw(
+        name="procedure with an unknown pack stops its cases",
+        rows=put("Procedures", 2, pack="PK-2"),
+        expected=(("unknown id", "Procedures", 2, "pack"),),
+        nearest=("PK-1",),
+        stops=("C-1",),
+        lost=(("procedures", "KNEE"),),
+    ),
+    Flaw(
+        name="surgeon whose glove size became a date stops that surgeon's cases",
+        rows=put("Staff", 3, outer_glove=date(2026, 7, 8)),
+        folder=in_sheet("site", "Staff", set_cell("D3", date(2026, 7, 8))),
+        expected=(("turned into date", "Staff", 3, "outer glove"),),
+        stops=("C-2",),
+        lost=(("staff", "S02"),),
+    ),
+    Flaw(
+        name="lot in another unit",
+        rows=put("Lots", 2, unit="box"),
+        expected=(("unit mismatch", "Lots", 2, "unit"),),
+        lost=(("lots", "L1"),),
+    ),
+    Flaw(
+        name="lot of unknown expiry",
+        rows=put("Lots", 2, expiry="2027-13"),
+        expected=(("not a date", "Lots", 2, "expiry"),),
+        lost=(("lots", "L1"),),
+    ),
+    Flaw(
+        name="lot twice",
+        rows=add("Lots", item="100001", lot="l1", quantity=5, place="A-01"),
+        expected=(("doubled key", "Lots", 4, "lot"),),
+    ),
+    Flaw(
+        name="weight in kilograms",
+        rows=put("Trays", 2, weight_lb="8 kg"),
+        expected=(("unit in number", "Trays", 2, "weight lb"),),
+        nearest=("17.6",),
+    ),
+    Flaw(
+        name="unknown time zone",
+        rows=put("Settings", 3, value="America/Chigaco"),
+        expected=(("unknown time zone", "Settings", 3, "value"),),
+        nearest=("America/Chicago",),
+        stops_all=True,
+    ),
+    Flaw(
+        name="time zone by a word",
+        rows=put("Settings", 3, value="Chicago"),
+        expected=(("unknown time zone", "Settings", 3, "value"),),
+        nearest=("America/Chicago",),
+        stops_all=True,
+    ),
+    Flaw(
+        name="no time zone",
+        rows=drop_time_zone,
+        expected=(("missing setting", "Settings", None, ""),),
+        stops_all=True,
+    ),
+    Flaw(
+        name="unknown setting",
+        rows=add("Settings", setting="set up led", value="30"),
+        expected=(("unknown setting", "Settings", 4, "setting"),),
+        nearest=("setup lead",),
+    ),
+    Flaw(
+        name="setting out of bounds",
+        rows=add("Settings", setting="setup lead", value="-5"),
+        expected=(("below zero", "Settings", 4, "value"),),
+    ),
+    Flaw(
+        name="past case of an unknown procedure",
+        rows=add("Past cases", procedure="HERNAI", surgeon="S99", planned_minutes=60, actual_minutes=70),
+        expected=(("unknown id", "Past cases", 2, "procedure"),),
+        nearest=("HERNIA",),
+    ),
+)
+
+SHEETS = (
+    Flaw(
+        name="error value in a cell",
+        folder=in_sheet("schedule", "Schedule", set_cell("F3", "#N/A", "e")),
+        expected=(("error value", "Schedule", 3, "surgeon"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="formula with no stored value",
+        folder=in_sheet("schedule", "Schedule", set_cell("E3", "=30*2")),
+        expected=(("no stored value", "Schedule", 3, "minutes"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="merged cells",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: sheet.merge_cells("C2:C3")),
+        expected=(("merged cell", "Schedule", 2, "room"),),
+        stops=("C-1", "C-2"),
+        lost=(("cases", "C-1"), ("cases", "C-2")),
+    ),
+    Flaw(
+        name="hidden row",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet.row_dimensions[3], "hidden", True)),
+        expected=(("hidden rows", "Schedule", None, ""),),
+    ),
+    Flaw(
+        name="hidden column",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet.column_dimensions["H"], "hidden", True)),
+        expected=(),
+        notices=("hidden columns",),
+    ),
+    Flaw(
+        name="empty rows in the middle",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: sheet.insert_rows(3, 2)),
+        expected=(),
+        notices=("empty rows",),
+    ),
+    Flaw(
+        name="title above the header",
+        folder=in_sheet(
+            "schedule", "Schedule", each(lambda sheet: sheet.insert_rows(1, 3), set_cell("A1", "Thursday's cases"))
+        ),
+        expected=(),
+    ),
+    Flaw(
+        name="no header",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: sheet.delete_rows(1)),
+        expected=(("no header", "Schedule", None, ""),),
+        stops_all=True,
+    ),
+    Flaw(
+        name="column twice",
+        folder=in_sheet("schedule", "Schedule", set_cell("Q1", "Room")),
+        expected=(("doubled column", "Schedule", 1, "room"),),
+        stops_all=True,
+    ),
+    Flaw(
+        name="optional column twice stops the cases",
+        folder=in_sheet("schedule", "Schedule", set_cell("Q1", "SIDE")),
+        expected=(("doubled column", "Schedule", 1, "side"),),
+        stops=("C-1", "C-2"),
+    ),
+    Flaw(
+        name="needed column misspelled",
+        folder=in_sheet("schedule", "Schedule", rename_header("surgeon", "surgoen")),
+        expected=(("missing column", "Schedule", 1, "surgeon"),),
+        stops_all=True,
+    ),
+    Flaw(
+        name="column misspelled",
+        folder=in_sheet("cards", "Cards", rename_header("until", "untill")),
+        expected=(("unknown column", "Cards", 1, "untill"),),
+        nearest=("until",),
+    ),
+    Flaw(
+        name="column in another unit",
+        folder=in_sheet("trays", "Trays", rename_header("weight lb", "weight (kg)")),
+        expected=(("other unit", "Trays", 1, "weight (kg)"),),
+    ),
+    Flaw(
+        name="columns about the patient",
+        folder=in_sheet(
+            "schedule",
+            "Schedule",
+            each(set_cell("Q1", "Patient"), set_cell("Q2", "Jane Doe")),
+        ),
+        expected=(),
+        notices=("columns not read",),
+    ),
+    Flaw(
+        name="sheet misspelled",
+        folder=in_sheet("supplies", "Packs", lambda sheet: setattr(sheet, "title", "Pakcs")),
+        expected=(("unknown sheet", "Pakcs", None, ""),),
+        stops=("C-1",),
+        lost=(("packs", "PK-1"),),
+    ),
+    Flaw(
+        name="sheet of somebody's own",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: sheet.parent.create_sheet("Scratch")),
+        expected=(),
+        notices=("sheet not read",),
+    ),
+)
+
+FILES = (
+    Flaw(
+        name="workbook cut short",
+        folder=lambda folder: cut_short(folder / "schedule.xlsx"),
+        expected=(("truncated", "schedule.xlsx", None, ""), ("missing table", "Schedule", None, "")),
+        stops_all=True,
+    ),
+    Flaw(
+        name="workbook behind a password",
+        folder=write_file("schedule.xlsx", bytes.fromhex("d0cf11e0a1b11ae1") + "EncryptedPackage".encode("utf-16-le")),
+        expected=(("encrypted", "schedule.xlsx", None, ""), ("missing table", "Schedule", None, "")),
+        stops_all=True,
+    ),
+    Flaw(
+        name="web page with the ending of a workbook",
+        folder=write_file("schedule.xlsx", b"<html><table></table></html>"),
+        expected=(("not a workbook", "schedule.xlsx", None, ""), ("missing table", "Schedule", None, "")),
+        stops_all=True,
+    ),
+    Flaw(
+        name="old workbook beside the others",
+        folder=write_file("cards old.xls", bytes.fromhex("d0cf11e0a1b11ae1")),
+        expected=(("old format", "cards old.xls", None, ""),),
+    ),
+    Flaw(
+        name="lock file, hidden file and sub-folder are passed over",
+        folder=each(
+            write_file("~$schedule.xlsx", b"x"), write_file(".hidden.xlsx", b"x"), write_file("old/schedule.xlsx", b"x")
+        ),
+        expected=(),
+    ),
+    Flaw(
+        name="file of another kind",
+        folder=write_file("notes.pdf", b"%PDF"),
+        expected=(),
+        notices=("file not read",),
+    ),
+    Flaw(
+        name="csv of no table",
+        folder=write_file("Tray content.csv", b"tray,instrument,quantity\n"),
+        expected=(("unknown file", "Tray content.csv", None, ""),),
+        nearest=("Tray contents",),
+    ),
+    Flaw(
+        name="the same table in two files",
+        folder=write_file("Schedule.csv", f"{SCHEDULE_HEAD}C-3,2026-11-26,OR 1,10:00,60,S01,HERNIA,none\n".encode()),
+        expected=(),
+        notices=("table in several files",),
+    ),
+    Flaw(
+        name="the same case in two files",
+        folder=write_file("Schedule.csv", f"{SCHEDULE_HEAD}C-1,2026-11-26,OR 1,10:00,60,S01,HERNIA,none\n".encode()),
+        expected=(("doubled key", "Schedule", 2, "case"),),
+        notices=("table in several files",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="csv row with too many cells",
+        folder=as_csv(
+            "Schedule",
+            f"{SCHEDULE_HEAD}C-1,2026-11-26,OR 1,07:30,90,S01,KNEE,left\n"
+            "C-2,2026-11-26,OR 2,08:00,60,S02,HERNIA,none,or so\n",
+        ),
+        expected=(("ragged row", "Schedule.csv", 3, ""),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="csv rows with too few cells are read",
+        folder=as_csv("Schedule", f"{SCHEDULE_HEAD}C-1,2026-11-26,OR 1,07:30,90,S01,KNEE,left\nC-2,2026-11-26\n"),
+        expected=tuple(
+            ("empty cell", "Schedule.csv", 3, column)
+            for column in ("room", "start", "minutes", "surgeon", "procedures")
+        ),
+        stops=("C-2",),
+        lost=(("cases", "C-2"),),
+    ),
+    Flaw(
+        name="csv in the encoding of Windows",
+        folder=each(
+            as_csv("Schedule", ""),
+            write_file(
+                "Schedule.csv",
+                (
+                    f"{SCHEDULE_HEAD}C-1,2026-11-26,OR 1,07:30,90,S01,KNEE,left\n"
+                    "Ç-2,2026-11-26,OR 2,08:00,60,S02,HERNIA,none\n"
+                ).encode("cp1252"),
+            ),
+        ),
+        expected=(),
+        notices=("encoding",),
+    ),
+    Flaw(
+        name="export whose only sheet has a name of its own",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet, "title", "Export 1")),
+        expected=(),
+        notices=("sheet by file name",),
+    ),
+    Flaw(
+        name="sheet whose XML is broken",
+        folder=lambda folder: alter_part(
+            folder / "schedule.xlsx", "xl/worksheets/sheet1.xml", lambda xml: xml.replace("</row>", "", 1) + '<f t="e"'
+        ),
+        expected=(("truncated", "schedule.xlsx", None, ""), ("missing table", "Schedule", None, "")),
+        stops_all=True,
+    ),
+)
+
+FLAWS: tuple[Flaw, ...] = CELLS + CARDS + MASTER + SHEETS + FILES

@@ -1,0 +1,53 @@
+"""One flaw at a time: told once, at its place, stopping no more than it must."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from picklist.inputs import read_site
+from picklist.problems import Problem, Severity
+from tests.inputs.flaws import FLAWS, Flaw
+from tests.inputs.folders import NOW
+
+
+def place(problem: Problem) -> tuple[str, str, int | None, str]:
+    where = problem.where
+    return (problem.kind, where.sheet or where.file, where.row, where.column)
+
+
+def by_flaw(flaw: Flaw) -> str:
+    return flaw.name
+
+
+def test_that_names_are_unique() -> None:
+    assert len({flaw.name for flaw in FLAWS}) == len(FLAWS) > 80
+
+
+@pytest.mark.parametrize("flaw", FLAWS, ids=by_flaw)
+def test_flaw(tmp_path: Path, flaw: Flaw) -> None:
+    site, problems = read_site(flaw.write(tmp_path), now=NOW)
+    grave = [one for one in problems if one.severity is not Severity.NOTICE]
+    assert [place(one) for one in grave] == list(flaw.expected)
+    assert tuple(one.kind for one in problems if one.severity is Severity.NOTICE) == flaw.notices
+    assert sorted({case for one in grave for case in one.cases}) == sorted(flaw.stops)
+    assert any(one.severity is Severity.STOPS_ALL for one in grave) is flaw.stops_all
+    assert (site is None) is flaw.stops_all
+    if flaw.nearest:
+        assert flaw.nearest == grave[0].nearest
+    for table, one in flaw.lost:
+        assert site is not None
+        held = getattr(site, table)
+        ids = held if isinstance(held, dict) else {getattr(x, "number", None) or getattr(x, "lot", None) for x in held}
+        assert one not in ids
+
+
+@pytest.mark.parametrize("flaw", FLAWS, ids=by_flaw)
+def test_that_no_flaw_lets_a_patients_data_through(tmp_path: Path, flaw: Flaw) -> None:
+    site, problems = read_site(flaw.write(tmp_path), now=NOW)
+    told = " ".join(f"{one.sentence()} {one.value}" for one in problems)
+    held = repr(site)
+    for secret in ("Jane", "Doe", "Smith", "1234567", "1957"):
+        assert secret not in told
+        assert secret not in held

@@ -1,0 +1,74 @@
+"""CSV files as spreadsheet programs, exports and editors write them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from picklist.tables.csv_files import read_csv_file
+
+PLAIN = [["case", "room", "notes"], ["C-1", "OR 1", "Grün; naß"], ["C-2", "OR 2", 'a "big" one, two']]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("line_end", ["\r\n", "\n"])
+def test_encodings_and_separators(tmp_path: Path, encoding: str, delimiter: str, line_end: str) -> None:
+    text = line_end.join(
+        delimiter.join('"' + cell.replace('"', '""') + '"' if n else cell for cell in row)
+        for n, row in enumerate(PLAIN)
+    )
+    path = tmp_path / "Schedule.csv"
+    path.write_bytes(text.encode(encoding))
+    grid, fault = read_csv_file(path)
+    assert fault is None
+    assert grid is not None
+    assert grid.rows == PLAIN
+    assert bool(grid.notes) is (encoding == "cp1252")
+
+
+def test_a_line_that_names_the_separator(tmp_path: Path) -> None:
+    path = tmp_path / "Schedule.csv"
+    path.write_text("sep=;\ncase;room\nC-1;a,b,c,d\n")
+    grid, _ = read_csv_file(path)
+    assert grid is not None
+    assert grid.rows[1:] == [["case", "room"], ["C-1", "a,b,c,d"]]
+
+
+def test_line_breaks_inside_quotes(tmp_path: Path) -> None:
+    path = tmp_path / "Schedule.csv"
+    path.write_text('case,notes\nC-1,"two\nlines"\nC-2,one\n')
+    grid, fault = read_csv_file(path)
+    assert fault is None
+    assert grid is not None
+    assert grid.rows == [["case", "notes"], ["C-1", "two\nlines"], ["C-2", "one"]]
+
+
+@pytest.mark.parametrize(
+    ("content", "kind"),
+    [
+        (b"", "empty file"),
+        (b" \r\n", "empty file"),
+        (b"PK\x03\x04....", "not a csv"),
+        (bytes.fromhex("d0cf11e0a1b11ae1"), "not a csv"),
+        (b"case\x00\x01\x02", "not a csv"),
+    ],
+)
+def test_files_that_are_no_csv(tmp_path: Path, content: bytes, kind: str) -> None:
+    path = tmp_path / "Schedule.csv"
+    path.write_bytes(content)
+    grid, fault = read_csv_file(path)
+    assert grid is None
+    assert fault is not None
+    assert fault.kind == kind
+
+
+def test_that_a_quote_that_never_closes_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "Schedule.csv"
+    rows = "\n".join(f"C-{n},OR 1" for n in range(60))
+    path.write_text(f'case,room\nC-0,"OR 1\n{rows}\n')
+    _, fault = read_csv_file(path)
+    assert fault is not None
+    assert fault.kind == "open quote"
+    assert "row 2" in fault.message
