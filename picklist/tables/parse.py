@@ -50,6 +50,7 @@ FLAW_TEXTS = {
     "merged cell": "this cell is merged with others ({0}), so it is not certain what it says",
 }
 LONGEST = 2000
+LARGEST = 1e18  # beyond it no cell of any column is meant so
 MOST_REMEMBERED = 10_000
 REMEMBERED = frozenset({float, int, date, datetime, time})  # not bool: True is 1 to a dictionary
 
@@ -105,6 +106,10 @@ class ColumnParser:
     def _other(self, raw: Raw) -> Parsed:
         if isinstance(raw, CellFlaw):
             return None, Fault(kind=raw.kind, message=FLAW_TEXTS[raw.kind].format(raw.text), expected=self.column.help)
+        if isinstance(raw, int | float) and not -LARGEST < raw < LARGEST:
+            return None, Fault(
+                kind="not a number", message="this is no number of ordinary size", expected=self.column.help
+            )
         parsed: Parsed = self._parse(self.column, raw)
         if self._digits and isinstance(parsed[0], str) and len(parsed[0]) < self._digits and parsed[0].isdigit():
             return None, _lost_zeros(parsed[0], self._digits)

@@ -43,6 +43,7 @@ def wall(*parts: int) -> datetime:
         (True, "TRUE"),
         ("1.23E+13", ("shortened number",)),
         (1.5e17, ("shortened number",)),
+        (1.5e20, ("not a number",)),
         (date(2026, 3, 4), ("turned into date",)),
         (time(7, 30), ("turned into date",)),
         (CellFlaw("error value", "#N/A"), ("error value",)),
