@@ -5,12 +5,15 @@ from __future__ import annotations
 from datetime import date, time
 
 from benchmarks.scenario.lists import Row, read_list, split
+from benchmarks.scenario.sizes import Size
 from picklist.tables.columns import CellType
 from picklist.tables.schema import BY_NAME
 
+ROOMS_SERVED = 10  # by the machines and people of the list
 
-def make_department() -> dict[str, list[Row]]:
-    """The rows of Routes, Stations, Hours, Departures and Holidays."""
+
+def make_department(size: Size) -> dict[str, list[Row]]:
+    """The rows of Routes, Stations, Hours, Departures and Holidays; a larger house has more machines."""
     names = {
         "Routes": "routes",
         "Stations": "stations",
@@ -18,7 +21,10 @@ def make_department() -> dict[str, list[Row]]:
         "Departures": "departures",
         "Holidays": "holidays",
     }
-    return {table: [_typed(table, dict(one)) for one in read_list(name)] for table, name in names.items()}
+    tables = {table: [_typed(table, dict(one)) for one in read_list(name)] for table, name in names.items()}
+    times = max(1, size.rooms // ROOMS_SERVED)
+    tables["Stations"] = [row | {"machines": times * int(str(row["machines"]))} for row in tables["Stations"]]
+    return tables
 
 
 def make_settings() -> list[Row]:

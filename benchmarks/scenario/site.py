@@ -43,7 +43,7 @@ def _make_campus(size: Size, seed: str) -> Tables:
         "Trays": make_trays(),
         "Tray contents": make_contents(),
         "Sets": sets,
-        **make_department(),
+        **make_department(size),
         "Staff": make_staff(size),
         "Rooms": make_rooms(size),
         "Past cases": make_past_cases(size, Random(f"{seed}/past")),

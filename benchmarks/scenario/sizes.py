@@ -36,7 +36,7 @@ class Size:
 
 
 SAMPLE = Size(name="sample", scenes=True)
-BIG_DAY = Size(name="big day", rooms=60, days=1, cases_a_day=200, staff=5, sets=5, past_cases=3000, booked_over=0.2)
+BIG_DAY = Size(name="big day", rooms=60, days=1, cases_a_day=200, staff=5, sets=2, past_cases=3000, booked_over=0.05)
 REGION = Size(
     name="region",
     campuses=25,
