@@ -8,6 +8,7 @@ from benchmarks.scenario.lists import Row, read_list, split
 from benchmarks.scenario.sizes import Size
 from picklist.tables.columns import CellType
 from picklist.tables.schema import BY_NAME
+from picklist.tables.settings_table import SETTING_ROWS
 
 ROOMS_SERVED = 10  # by the machines and people of the list
 
@@ -28,8 +29,9 @@ def make_department(size: Size) -> dict[str, list[Row]]:
 
 
 def make_settings() -> list[Row]:
-    """The rows of Settings."""
-    return [dict(one) for one in read_list("settings")]
+    """The rows of Settings, each with what it means."""
+    meaning = {one.name: one.help for one in SETTING_ROWS}
+    return [{**one, "meaning": meaning[one["setting"]]} for one in read_list("settings")]
 
 
 def _typed(table: str, cells: dict[str, str]) -> Row:
