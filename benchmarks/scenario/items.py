@@ -93,8 +93,14 @@ def make_places() -> list[Row]:
     """The rows of Places: shelves of items, packs and sets in the order of the walk."""
     ids = [*dict.fromkeys(item_places().values()), *(pack_place(n) for n in range(len(read_list("packs"))))]
     ids += [f"T-{bay}-{shelf}" for bay in range(1, 11) for shelf in range(1, 9)]
+    ids.sort(key=_in_walking_order)
     areas = AREAS | {"T": "Tray storage"}
     return [{"place": one, "walking order": 10 * n, "area": areas[one[0]]} for n, one in enumerate(ids, start=1)]
+
+
+def _in_walking_order(place: str) -> tuple[str, int, int]:
+    area, bay, shelf = place.split("-")
+    return area, int(bay), int(shelf)
 
 
 def make_packs() -> list[Row]:
