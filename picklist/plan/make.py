@@ -11,7 +11,7 @@ from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
-from picklist.model.supply import ItemShortage
+from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.carts import CartMaker, Given
 from picklist.plan.clusters import add_chances, add_load_conflicts
 from picklist.problems import Problem, Severity
@@ -34,7 +34,7 @@ def _silent(stage: str) -> None:
 class Order:
     """What to plan: the day whose carts are built, as of ``now``, and what is settled already.
 
-    ``fixed`` maps uses (their key) to the sets that stand on built carts.
+    ``fixed`` maps uses (their key) to the sets that stand on built carts, ``standing`` are the lots there.
     """
 
     day: date
@@ -42,6 +42,7 @@ class Order:
     revision: int = 1
     replaces: int | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
+    standing: tuple[Pick, ...] = ()
     with_chance: bool = True
 
 
@@ -52,7 +53,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     progress("Resolving cards")
     needs = resolve_cases(site, (case for case in cases if case.number not in stopped))
     progress("Giving out stock")
-    stock = give_stock(site, needs, cases)
+    stock = give_stock(site, needs, cases, order.standing)
     progress("Giving out sets")
     sets = plan_sets(site, make_uses(site, needs, cases), order.now)
     progress("Running the department")

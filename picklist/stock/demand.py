@@ -25,13 +25,18 @@ class Taken:
 
 @dataclass(slots=True, kw_only=True)
 class Demand:
-    """A need of one case for one item or pack, what is granted of it, and from which lots."""
+    """A need of one case for one item or pack, what is granted of it, and from which lots.
+
+    ``standing_open`` and ``standing_hold`` are what a built cart holds of it already.
+    """
 
     case: Case
     need: Need
     number: int
     open: int = 0
     hold: int = 0
+    standing_open: int = 0
+    standing_hold: int = 0
     taken: dict[int, Taken] = field(default_factory=dict)
 
     @property

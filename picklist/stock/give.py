@@ -20,6 +20,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.stock.demand import Demand, Taken, find_demands
+from picklist.stock.on_carts import lay_on_carts
 from picklist.stock.shelf import Shelf, Shelves
 from picklist.stock.shortages import report_shortages
 
@@ -32,10 +33,16 @@ class StockResult:
     shortages: tuple[ItemShortage, ...]
 
 
-def give_stock(site: Site, case_needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> StockResult:
-    """Give the site's lots to all that the planned cases want picked, and report what is short."""
+def give_stock(
+    site: Site, case_needs: Iterable[CaseNeeds], cases: Iterable[Case], standing: Iterable[Pick] = ()
+) -> StockResult:
+    """Give the site's lots to all that the planned cases want picked, and report what is short.
+
+    ``standing`` are the lots on carts that are built already.
+    """
     demands = find_demands(case_needs, cases)
     shelves = Shelves(site)
+    lay_on_carts(shelves, demands, standing)
     by_item: dict[str, list[Demand]] = {}
     for demand in demands:
         by_item.setdefault(demand.need.thing, []).append(demand)
@@ -51,15 +58,19 @@ def _serve_day(shelf: Shelf, day: date, demands: list[Demand]) -> None:
     left = shelf.to_give(day)
     scarce = sorted(demands, key=lambda demand: demand.when_scarce)
     for demand in scarce:
-        demand.open = min(demand.need.open, left)
-        left -= demand.open
+        drawn = min(demand.need.open - demand.standing_open, left)
+        demand.open = demand.standing_open + drawn
+        left -= drawn
     for demand in scarce:
-        demand.hold = min(demand.need.hold, left)
-        left -= demand.hold
+        drawn = min(demand.need.hold - demand.standing_hold, left)
+        demand.hold = demand.standing_hold + drawn
+        left -= drawn
     known: dict[str, set[int]] = {}
     for demand in demands:
-        for source, part in shelf.draw(demand.open, day, known.setdefault(demand.case.number, set())):
+        for source, part in shelf.draw(
+            demand.open - demand.standing_open, day, known.setdefault(demand.case.number, set())
+        ):
             demand.taken.setdefault(id(source), Taken(source.lot)).open += part
     for demand in demands:
-        for source, part in shelf.draw(demand.hold, day, known[demand.case.number]):
+        for source, part in shelf.draw(demand.hold - demand.standing_hold, day, known[demand.case.number]):
             demand.taken.setdefault(id(source), Taken(source.lot)).hold += part

@@ -46,6 +46,14 @@ class Shelf:
         """How much lies there that may no longer be used on a day."""
         return sum(one.left for one in self.lots) - self.left_on(day)
 
+    def remove(self, lot: str, place: str, quantity: int) -> None:
+        """Take what stands on a cart off its lot, in the place named first; a lot counted since may hold less."""
+        alike = [one for one in self.lots if one.lot.lot == lot]
+        for one in sorted(alike, key=lambda one: one.lot.place != place):
+            part = min(quantity, one.left)
+            one.left -= part
+            quantity -= part
+
     def draw(self, quantity: int, day: date, known: set[int]) -> list[tuple[LotLeft, int]]:
         """Take a quantity, earliest expiry first, from as few lots as that allows.
 

@@ -63,14 +63,21 @@ def give(
     **settings: object,
 ) -> StockResult:
     """What a site with these lots gives these cases."""
+    site = site_with(lots, items=items, places=places, **settings)
+    return give_stock(site, needs_of(needs), tuple(cases))
+
+
+def site_with(
+    lots: Iterable[Lot], *, items: Iterable[Item] = (), places: Iterable[Place] = (), **settings: object
+) -> Site:
+    """A site with these lots and a catalogue that holds the suture."""
     catalogue = {"suture": Item(id="suture", name="Suture")} | {one.id: one for one in items}
-    site = Site(
+    return Site(
         settings=utc_settings(**settings),
         items=catalogue,
         lots=tuple(lots),
         places={place.id: place for place in places},
     )
-    return give_stock(site, needs_of(needs), tuple(cases))
 
 
 def picked(result: StockResult) -> dict[str, str]:

@@ -1,0 +1,55 @@
+"""What stands on a built cart is on no shelf any more, and is not picked a second time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from picklist.model.supply import Pick
+from picklist.stock import StockResult, give_stock
+from tests.stock.shelves import lot, needs_of, on, site_with, want
+
+
+def pick(case: str, lot_name: str, opened: int, held: int = 0) -> Pick:
+    return Pick(case=case, item="suture", lot=lot_name, place="A-1", expiry=None, open=opened, hold=held)
+
+
+def given(result: StockResult, case: str) -> list[tuple[str, int, int]]:
+    return [(p.lot, p.open, p.hold) for p in result.picks if p.case == case]
+
+
+def test_a_built_cart_keeps_its_lot_and_the_rest_of_the_shelf_serves_the_others() -> None:
+    site = site_with([lot("OLD", 2), lot("NEW", 5)])
+    cases = [on("C1", "07:00"), on("C2", "09:00")]
+    needs = needs_of([want("C1", "2/0"), want("C2", "2/0")])
+    # By the shelves alone the earlier case would take OLD.
+    alone = give_stock(site, needs, cases)
+    kept = give_stock(site, needs, cases, [pick("C2", "OLD", 2)])
+    assert given(alone, "C1") != given(kept, "C1")
+    assert given(kept, "C2") == [("OLD", 2, 0)]
+    assert given(kept, "C1") == [("NEW", 2, 0)]
+    assert not kept.shortages
+
+
+def test_a_cart_that_wants_more_now_gets_only_the_difference() -> None:
+    site = site_with([lot("L", 10)])
+    needs = needs_of([want("C1", "3/1")])
+    result = give_stock(site, needs, [on("C1")], [pick("C1", "L", 2)])
+    assert sum(p.open for p in result.picks) == 3
+    assert sum(p.hold for p in result.picks) == 1
+
+
+def test_what_stands_on_a_cart_is_not_promised_to_another() -> None:
+    site = site_with([lot("L", 3)])
+    needs = needs_of([want("C1", "1/0"), want("C2", "1/0")])
+    # C1 wanted three when its cart was built, and one now: two lie there until they are put back.
+    result = give_stock(site, needs, [on("C1"), on("C2", "09:00")], [pick("C1", "L", 3)])
+    assert given(result, "C1") == [("L", 1, 0)]
+    assert [(short.lacking[0].case, short.lacking[0].open) for short in result.shortages] == [("C2", 1)]
+
+
+def test_a_lot_that_was_counted_since_is_not_counted_twice() -> None:
+    site = site_with([replace(lot("L", 1), quantity=1)])
+    needs = needs_of([want("C1", "2/0")])
+    result = give_stock(site, needs, [on("C1")], [pick("C1", "L", 2)])
+    assert given(result, "C1") == [("L", 2, 0)]
+    assert not result.shortages
