@@ -259,6 +259,14 @@ def test_no_washed_and_steamed_set_is_faster_than_its_process() -> None:
             assert sum(step.least_minutes for step in route.steps if step.only_for is StepOnlyFor.ALL) >= 92
 
 
+def test_exposure_drying_cooling_and_indicator_never_shrink() -> None:
+    """What the process itself needs is the same in a hurry; only waiting and handling can be saved."""
+    for route in hospital().routes.values():
+        for step in route.steps:
+            if step.exposure_min is not None or "cool" in step.name or "indicator" in step.name:
+                assert step.least_minutes == step.usual_minutes, (route.id, step.name)
+
+
 def test_the_indicator_of_an_implant_runs_beside_the_cooling() -> None:
     waiting = [r for r in hospital().routes.values() if any(s.only_for is StepOnlyFor.IMPLANTS for s in r.steps)]
     assert waiting
