@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from typing import Any
 
 import pypdfium2
 import pytest
 import zxingcpp
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from picklist.documents.barcodes import code_128
 from picklist.documents.glyphs import Signs
@@ -166,3 +168,13 @@ def text_sizes(page: Any) -> set[float]:
         pypdfium2.raw.FPDFTextObj_GetFontSize(thing, height)
         sizes.add(round(height.value * abs(thing.get_matrix().d), 2))
     return sizes
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.text(max_size=40), st.text(st.characters(min_codepoint=0x20, max_codepoint=0x2FFF), max_size=60))
+def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
+    """The typesetter refuses a sign without a glyph here, so that none can vanish from a page."""
+    plan = rich_plan()
+    view = pick_list(look_up(plan), plan.carts[2], printing_of(plan))
+    odd = replace(view, surgeon=name, procedures=(note, name), notes=note, room=name, case=note)
+    assert draw(sheet_of("pick-list", odd, plan), accessible_only=True).startswith(b"%PDF")
