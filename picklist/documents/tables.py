@@ -13,6 +13,7 @@ from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Stamp
+from picklist.documents.views.worklist import WorklistView
 from picklist.documents.workbook import Table
 
 COUNTS = frozenset({"Open", "Hold", "Total", "Wanted", "There", "Kept back", "Expired", "Revision"})
@@ -113,11 +114,16 @@ def department_table(view: DepartmentView) -> Table:
     return _table("Department", view.title, view.stamp, heads, iter(rows))
 
 
-def worklist_table(view: DepartmentView) -> Table:
-    """The loads in the order to start them."""
-    heads = "Start|End|Machine|Cycle|What goes in|First due"
-    rows = ((one.begins, one.ends, one.machine, one.cycle, ", ".join(one.sets), one.first_due) for one in view.loads)
-    return _table("Worklist", f"Worklist. {view.rule}", view.stamp, heads, iter(rows))
+def worklist_table(view: WorklistView) -> Table:
+    """The loads of each station in the order to start them."""
+    heads = "Station|Day|Start|End|Machine|Cycle|What goes in|First due"
+    rows = (
+        (station, group.day, one.begins, one.ends, one.machine, one.cycle, ", ".join(one.sets), one.first_due)
+        for station, groups in view.stations
+        for group in groups
+        for one in group.rows
+    )
+    return _table("Worklist", f"{view.title}. {view.rule}", view.stamp, heads, iter(rows))
 
 
 def ready_table(view: DepartmentView) -> Table:

@@ -26,6 +26,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion, look
 from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
+from picklist.documents.views.worklist import worklist
 from picklist.documents.workbook import Table, workbook_bytes
 from picklist.documents.write import write_folder
 from picklist.model.plan import Cart, Plan
@@ -144,6 +145,7 @@ class _Work:
             "department": department_sheet(self.found),
             "conflicts": conflict_sheet(self.found),
             "shortages": shortages(self.found),
+            "worklist": worklist(self.found),
         }
         sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
         return [_Paper(sheet, digest=sheet_digest(sheet)) for sheet in sheets]
@@ -182,7 +184,7 @@ class _Work:
             tables.labels_table(labels(self.found, self.printing)),
             tables.bulk_table(bulk(self.found)),
             tables.department_table(department),
-            tables.worklist_table(department),
+            tables.worklist_table(worklist(self.found)),
             tables.ready_table(department),
             tables.conflicts_table(conflict_sheet(self.found)),
             tables.shortages_table(shortages(self.found)),

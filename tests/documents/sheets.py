@@ -16,6 +16,7 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of
+from picklist.documents.views.worklist import worklist
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 
@@ -39,6 +40,7 @@ def all_views(plan: Plan) -> dict[str, Any]:
         "department": department_sheet(found),
         "conflicts": conflict_sheet(found),
         "shortages": shortages(found),
+        "worklist": worklist(found),
         "evening": evening(found, printing),
     }
 

@@ -13,7 +13,15 @@ from picklist.documents.write_plan import write_plan
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 
-DAY_SHEETS = {"bulk.pdf", "conflicts.pdf", "department.pdf", "evening.pdf", "labels.pdf", "shortages.pdf"}
+DAY_SHEETS = {
+    "bulk.pdf",
+    "conflicts.pdf",
+    "department.pdf",
+    "evening.pdf",
+    "labels.pdf",
+    "shortages.pdf",
+    "worklist.pdf",
+}
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -28,7 +36,7 @@ def test_that_the_folder_holds_every_paper(tmp_path: Path) -> None:
     assert len(lists) == len(rich_plan().carts)
     others = {name for name in written.files if "/" not in name}
     assert others == DAY_SHEETS | {"pick-lists.pdf", "plan.json", "plan.schema.json", "plan.xlsx"}
-    assert told[-1][1:] == (11, 11)
+    assert told[-1][1:] == (12, 12)
     assert len(written.notices) == 2
 
 

@@ -15,7 +15,7 @@ from picklist.model.supply import Pick
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BulkRow:
-    """One lot at one place: how many in all, and how many go to which cart."""
+    """One lot at one place: how many in all, and how many go to which cart (one where no number stands)."""
 
     place: str
     name: str
@@ -95,7 +95,7 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
         total=str(opened + hold),
         open=words.quantity(opened),
         hold=words.quantity(hold),
-        carts=tuple(f"{case} × {number}" for case, number in by_case.items()),
+        carts=tuple(case if number == 1 else f"{case} × {number}" for case, number in by_case.items()),
     )
 
 

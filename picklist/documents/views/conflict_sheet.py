@@ -127,6 +127,8 @@ def _block(found: Lookup, one: Conflict) -> ConflictBlock:
 def _amount(one: Conflict) -> str:
     if not one.minutes:
         return ""
+    if one.kind is ConflictKind.RESERVE:
+        return f"{words.counted(one.minutes, 'set')} under the number kept ready"
     endings = {
         ConflictKind.RUSH: "to be saved",
         ConflictKind.TIGHT: "to spare",
@@ -142,7 +144,7 @@ def _bound(found: Lookup, one: BoundSet) -> str:
 
 def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     facts = []
-    if one.savings:
+    if one.savings and not any(saving.step in one.statement for saving in one.savings):
         parts = [f"{saving.minutes} min at {saving.step}" for saving in one.savings]
         facts.append(f"Minutes can be saved at these steps: {words.listed(parts)}. It needs the department's word.")
     if one.depends_on:

@@ -61,11 +61,17 @@ def _last(row: GoodsRow) -> tuple[bool, str]:
 
 
 def by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R, ...]]]:
-    """Rows that are in walking order, cut where the area changes; no titles where no area is named at all."""
+    """Rows in walking order, cut where the area changes.
+
+    Without titles where no area is named, or where the walk goes to and fro between areas, so that
+    titles would only take room.
+    """
     grouped = groupby(rows, key=lambda pair: found.area(pair[0]))
     areas = [(area, tuple(row for _, row in pairs)) for area, pairs in grouped]
-    named = any(area for area, _ in areas)
-    return [(area or NOT_NAMED if named else "", some) for area, some in areas]
+    visited = [area for area, _ in areas]
+    if not any(visited) or len(set(visited)) < len(visited):
+        return [("", tuple(row for _, some in areas for row in some))] if areas else []
+    return [(area or NOT_NAMED, some) for area, some in areas]
 
 
 def in_walking_order(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsRow, ...]:

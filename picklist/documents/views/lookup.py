@@ -38,6 +38,11 @@ class Lookup:
         """The wall time of an instant, with its date when it is not the plan's day; a dash for none."""
         return words.moment(self.clock, instant, self.plan.day) if instant else words.NONE
 
+    def other_day(self, instant: datetime) -> str:
+        """``Wed 25 Nov`` for an instant that is not on the plan's day, else empty."""
+        own = self.clock.day(instant)
+        return "" if own == self.plan.day else words.day_of_week(own)
+
     def tray(self, tray: str) -> str:
         """A tray's name, its id where no name is known."""
         return self.tray_names.get(tray, tray)

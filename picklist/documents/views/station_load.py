@@ -23,6 +23,15 @@ class LoadRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadGroup:
+    """The loads of one station on one day in the order to start them."""
+
+    station: str
+    day: str
+    rows: tuple[LoadRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunRow:
     """One set's way: in, ready, due, and where it waited."""
 
@@ -48,33 +57,49 @@ class LoadPlot:
     tallest: str
 
 
-def load_rows(found: Lookup, run: DepartmentRun) -> tuple[LoadRow, ...]:
-    """Loads in the order to start them."""
-    ordered = sorted(run.loads, key=lambda one: (one.begins, words.as_people_read(one.station), one.machine))
-    return tuple(_load(found, one) for one in ordered if found.clock.day(one.ends) >= found.day)
+def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
+    """Each station's loads from now until the day is over, stations by their first load."""
+    coming = [one for one in run.loads if one.ends > found.plan.now and found.clock.day(one.begins) <= found.day]
+    coming.sort(key=lambda one: (one.begins, words.as_people_read(one.station), one.machine))
+    order = list(dict.fromkeys(one.station for one in coming))
+    coming.sort(key=lambda one: order.index(one.station))
+    groups: dict[tuple[str, str], list[LoadRow]] = {}
+    for one in coming:
+        day = words.day_of_week(found.clock.day(one.begins))
+        groups.setdefault((one.station, day), []).append(_load(found, one))
+    return tuple(LoadGroup(station=station, day=day, rows=tuple(rows)) for (station, day), rows in groups.items())
 
 
 def _load(found: Lookup, load: Load) -> LoadRow:
     return LoadRow(
-        begins=found.when(load.begins),
-        ends=found.when(load.ends),
-        machine=f"{load.station} {load.machine}",
+        begins=found.clock.hhmm(load.begins),
+        ends=found.clock.hhmm(load.ends),
+        machine=str(load.machine),
         cycle=load.cycle,
         sets=load.sets,
         first_due=found.when(load.first_due),
     )
 
 
-def run_rows(found: Lookup, run: DepartmentRun) -> tuple[RunRow, ...]:
-    """Sets in the order in which they are due, then those that nothing waits for."""
-
-    def key(one: SetRun) -> tuple[bool, float, object]:
-        return (one.due is None, (one.due or one.ready).timestamp(), words.as_people_read(one.set_id))
-
-    return tuple(_run(found, one) for one in sorted(run.runs, key=key) if found.clock.day(one.ready) >= found.day)
+def runs_to_watch(found: Lookup) -> tuple[SetRun, ...]:
+    """Sets for the carts of the day, and those that come late for any, by when they are due."""
+    runs = [one for one in _coming(found) if one.due and (one.late or found.clock.day(one.due) <= found.day)]
+    return tuple(sorted(runs, key=lambda one: (one.due or one.ready, words.as_people_read(one.set_id))))
 
 
-def _run(found: Lookup, run: SetRun) -> RunRow:
+def in_time(found: Lookup) -> str:
+    """How many more sets of the day are ready in time for later days, or are waited for by nobody."""
+    rest = len(_coming(found)) - len(runs_to_watch(found))
+    return f"{words.counted(rest, 'more set')} of the day come out in time for whatever waits for them." if rest else ""
+
+
+def _coming(found: Lookup) -> list[SetRun]:
+    runs = found.plan.department.runs if found.plan.department else ()
+    return [one for one in runs if one.ready > found.plan.now and found.clock.day(one.released) <= found.day]
+
+
+def run_row(found: Lookup, run: SetRun) -> RunRow:
+    """One set's way as finished strings."""
     waits = [f"{one.waited} min for {one.waited_for}" for one in run.steps if one.waited]
     return RunRow(
         received=found.when(run.released),

@@ -8,10 +8,11 @@ from datetime import datetime, timedelta
 
 from picklist.clock import SiteClock, minutes_between, shift
 from picklist.documents.views.lookup import Lookup
-from picklist.model.conflicts import BoundSet, Conflict
+from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Use
 
 EDGE = 30  # minutes of white at either end
+REACH = 12 * 60  # minutes from the need beyond which a strip is cut off
 USE, TURNAROUND, WANTED, UNUSABLE = "use", "turnaround", "wanted", "unusable"
 
 
@@ -62,9 +63,9 @@ class _Scale:
 
 
 def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
-    """The strip of one conflict; None when no use of the waiting case is known."""
+    """The strip of one conflict; None when nothing bears on time, or no use of the waiting case is known."""
     wanted = _wanted(found, conflict)
-    if wanted is None:
+    if wanted is None or (conflict.kind is ConflictKind.RESERVE and conflict.proof is None):
         return None
     rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
     unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} wants one")
@@ -73,7 +74,7 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
     return TimeStrip(
         ticks=_ticks(found.clock, scale),
-        rows=tuple(StripRow(name=name, bars=tuple(_bar(scale, one) for one in some)) for name, some in drawn),
+        rows=tuple(StripRow(name=name, bars=_bars(scale, some)) for name, some in drawn),
         needed=scale.share(wanted.needed),
         needed_text=f"needed {found.when(wanted.needed)}",
     )
@@ -135,9 +136,16 @@ def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable
 
 
 def _scale(stretches: list[_Stretch], wanted: Use) -> _Scale:
-    begins = min([one.begins for one in stretches] + [wanted.needed])
-    ends = max([one.ends for one in stretches] + [wanted.ends])
+    """From the first use to the last moment that matters, cut off where it would dwarf the rest."""
+    earliest, latest = shift(wanted.needed, -REACH), shift(wanted.ends, REACH)
+    begins = min([max(one.begins, earliest) for one in stretches] + [wanted.needed])
+    ends = max([min(one.ends, latest) for one in stretches if one.kind is not UNUSABLE] + [wanted.ends])
     return _Scale(shift(begins, -EDGE), shift(ends, EDGE))
+
+
+def _bars(scale: _Scale, stretches: list[_Stretch]) -> tuple[Bar, ...]:
+    bars = [_bar(scale, one) for one in stretches]
+    return tuple(bar for bar in bars if bar.length > 0)
 
 
 def _bar(scale: _Scale, one: _Stretch) -> Bar:

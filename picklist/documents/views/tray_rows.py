@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
@@ -10,13 +11,14 @@ from picklist.model.plan import Cart, TrayLine
 from picklist.model.uses import Deadline, Reuse
 
 NO_SET = "NO SET"
+LOUD_MARGINS = 4  # a set with less to spare than so many margins must not be let lie
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
     """A boxed strip under a tray: a word in reversed type, a sentence, and times with their names.
 
-    ``loud``: someone must act on it; drawn with a heavy border.
+    ``loud``: little time is left; drawn with a heavy border.
     """
 
     word: str
@@ -107,13 +109,16 @@ def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
 
 
 def deadline_times(found: Lookup, reuse: Reuse) -> tuple[tuple[str, str], ...]:
-    """Each act of a reuse with its latest time, in order."""
-    return tuple((one.act, found.when(one.latest)) for one in in_order(reuse.deadlines))
+    """Each act of a reuse with its latest time, in order; acts of one moment together."""
+    return tuple((acts, found.when(one.latest)) for acts, one in at_one_moment(reuse.deadlines))
 
 
-def in_order(deadlines: tuple[Deadline, ...]) -> tuple[Deadline, ...]:
-    """Deadlines by time, keeping the route's order where two are equal."""
-    return tuple(sorted(deadlines, key=lambda one: one.latest))
+def at_one_moment(deadlines: tuple[Deadline, ...]) -> tuple[tuple[str, Deadline], ...]:
+    """Deadlines by time, in the route's order where two are equal; those that never differ as one."""
+    ordered = sorted(deadlines, key=lambda one: one.latest)
+    grouped = groupby(ordered, key=lambda one: (one.latest, one.last_resort))
+    moments = [tuple(some) for _, some in grouped]
+    return tuple((", ".join(one.act for one in some), some[0]) for some in moments)
 
 
 def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
@@ -130,7 +135,7 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
                 ("out of the room", found.when(back.leave_room_by)),
                 ("into decontamination", found.when(back.reach_decontamination_by)),
             ),
-            loud=True,
+            loud=back.slack < LOUD_MARGINS * found.plan.settings.margin,
         ),
     )
 

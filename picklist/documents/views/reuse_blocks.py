@@ -1,0 +1,131 @@
+"""One set on its way from a case to the next: every step's latest start, or one row where time is plenty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.tray_rows import at_one_moment
+from picklist.model.uses import Reuse
+
+WHOLE = 100  # per cent of a case's minutes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepCell:
+    """One moment of a reuse: latest start and last resort; ``day`` where it differs from the cell before."""
+
+    act: str
+    day: str
+    latest: str
+    last_resort: str
+    past: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReuseBlock:
+    """One set with all its steps."""
+
+    set_id: str
+    tray: str
+    source: str
+    target: str
+    expected: str
+    slack: str
+    loud: bool
+    facts: tuple[str, ...]
+    steps: tuple[StepCell, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaterRow:
+    """One set in a row: the first thing to do with it, and until when."""
+
+    first_act: str
+    first_by: str
+    set_id: str
+    tray: str
+    source: str
+    target: str
+    slack: str
+
+
+def source(found: Lookup, reuse: Reuse) -> str:
+    """``from C-1041 in OR 3``, or what state the set is in now."""
+    return f"from {found.case_in_room(reuse.giver)}" if reuse.giver else f"now {reuse.from_state}"
+
+
+def target(found: Lookup, reuse: Reuse) -> str:
+    """The case that waits, its room and start."""
+    case = found.cases.get(reuse.waiter)
+    return f"{found.case_in_room(reuse.waiter)}, {found.when(case.start)}" if case else reuse.waiter
+
+
+def reuse_block(found: Lookup, reuse: Reuse) -> ReuseBlock:
+    """A reuse with every step."""
+    return ReuseBlock(
+        set_id=reuse.set_id,
+        tray=found.tray(reuse.tray),
+        source=source(found, reuse),
+        target=target(found, reuse),
+        expected=found.when(reuse.ready),
+        slack=words.to_spare(reuse.slack),
+        loud=reuse.slack < found.plan.settings.margin,
+        facts=_facts(found, reuse),
+        steps=_steps(found, reuse),
+    )
+
+
+def later_row(found: Lookup, reuse: Reuse) -> LaterRow:
+    """A reuse in one row."""
+    moments = at_one_moment(reuse.deadlines)
+    act, first_by = (moments[0][0], found.clock.hhmm(moments[0][1].latest)) if moments else ("", words.NONE)
+    return LaterRow(
+        first_act=act,
+        first_by=first_by,
+        set_id=reuse.set_id,
+        tray=found.tray(reuse.tray),
+        source=source(found, reuse),
+        target=target(found, reuse),
+        slack=words.to_spare(reuse.slack),
+    )
+
+
+def _steps(found: Lookup, reuse: Reuse) -> tuple[StepCell, ...]:
+    cells: list[StepCell] = []
+    day: date = found.day
+    for act, one in at_one_moment(reuse.deadlines):
+        cells.append(
+            StepCell(
+                act=act,
+                day=words.day_of_week(own) if (own := found.clock.day(one.latest)) != day else "",
+                latest=found.clock.hhmm(one.latest),
+                last_resort=found.clock.hhmm(one.last_resort),
+                past=one.latest < found.plan.now,
+            )
+        )
+        day = own
+    return tuple(cells)
+
+
+def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
+    facts = [*_break_even(reuse)]
+    if reuse.if_unopened_ready is not None:
+        facts.append(f"free {found.when(reuse.if_unopened_ready)} if it stays unopened")
+    for one in found.plan.chance.reuses if found.plan.chance else ():
+        if (one.set_id, one.giver, one.waiter) == (reuse.set_id, reuse.giver, reuse.waiter) and one.fails:
+            late = f", 9 in 10 are at most {words.span(round(one.late_p90))} late" if one.late_p90 > 0 else ""
+            facts.append(f"fails in {words.per_cent(one.fails)} of the draws{late}")
+    return tuple(facts)
+
+
+def _break_even(reuse: Reuse) -> tuple[str, ...]:
+    """How much the giving case may overrun, where that is less than its own length."""
+    if reuse.break_even is None or not reuse.giver or (reuse.break_even_percent or 0) > WHOLE:
+        return ()
+    if reuse.break_even <= 0:
+        return (f"{reuse.giver} may not overrun at all",)
+    share = "" if reuse.break_even_percent is None else f" ({reuse.break_even_percent} % of its minutes)"
+    return (f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}",)
