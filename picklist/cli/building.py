@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.words import parse_day, parse_now, progress_line, say_problems, wrong_use_ends
+from picklist.cli.words import parse_answers, parse_day, parse_now, progress_line, say_problems, wrong_use_ends
 
 Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
 Now = Annotated[
@@ -28,6 +28,9 @@ def build(
     paper: Annotated[str | None, typer.Option(help="A4 or Letter, instead of the site's setting.")] = None,
     clock: Annotated[int | None, typer.Option(help="12 or 24, instead of the site's setting.")] = None,
     chance: Annotated[bool, typer.Option(help="Whether to draw case minutes for the chances of failing.")] = True,
+    same: Annotated[
+        list[str] | None, typer.Option(help="Answer to a question: NEW=OLD case number, or NEW= for a new case.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Print the evening's lists, labels and sheets.
@@ -48,6 +51,7 @@ def build(
             paper=paper,
             clock=clock,
             with_chance=chance,
+            answers=parse_answers(same or []),
         )
         built = build_day(wanted, progress_line(quiet=as_json))
     say_problems(built.problems)

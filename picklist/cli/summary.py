@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Any
 
+from picklist.evening.changes import CartChangeKind
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_mended
@@ -22,6 +23,7 @@ def build_lines(built: Built) -> list[str]:
         f"{plan.settings.site}, {clock.day_text(plan.day)}: {len(plan.carts) - len(stopped)} carts, "
         f"revision {plan.revision}, in {written.folder}"
     ]
+    lines += _change_lines(built)
     if stopped:
         lines.append(f"STOPPED, no list until mended: {', '.join(stopped)}")
     for kind, conflicts in _by_kind(plan).items():
@@ -37,6 +39,22 @@ def build_lines(built: Built) -> list[str]:
     return lines
 
 
+def _change_lines(built: Built) -> list[str]:
+    """What a later revision changes, and what must be asked before carts are touched."""
+    plan, change = built.plan, built.change
+    if plan is None or change is None or plan.replaces is None:
+        return []
+    gone = [cart.case for cart in change.carts if cart.kind is CartChangeKind.CANCELLED]
+    lines = [f"replaces revision {plan.replaces}: {', '.join(change.to_print()) or 'no list'} printed again"]
+    lines += [f"cancelled, to put back: {', '.join(gone)}"] if gone else []
+    for question in change.questions:
+        olds = " or ".join(candidate.old_case for candidate in question.candidates)
+        lines.append(
+            f"ASK: is case {question.new_case} the former {olds}? Answer with --same NEW=OLD, or NEW= for none"
+        )
+    return lines
+
+
 def build_facts(built: Built) -> dict[str, Any]:
     """The same as plain facts; instants are UTC in ISO 8601."""
     plan, written = built.plan, built.written
@@ -49,6 +67,8 @@ def build_facts(built: Built) -> dict[str, Any]:
         "folder": str(written.folder),
         "files": list(written.files),
         "carts": len(plan.carts),
+        "printed_again": list(built.change.to_print()) if built.change and plan.replaces else [],
+        "questions": [question.new_case for question in built.change.questions] if built.change else [],
         "stopped": [cart.case.number for cart in plan.carts if cart.stopped],
         "conflicts": [_conflict_facts(c) for conflicts in _by_kind(plan).values() for c in conflicts],
         "shortages": [{"item": s.item, "name": s.name, "wanted": s.wanted} for s in plan.shortages],

@@ -43,6 +43,15 @@ def parse_day(text: str | None) -> date | None:
         raise WrongUse(f'--day "{text}" is not a day such as 2026-11-26') from None
 
 
+def parse_answers(written: list[str]) -> dict[str, str]:
+    """Answers to questions about cases, each NEW=OLD, or NEW= for a case that is new."""
+    for one in written:
+        if not one.partition("=")[0].strip() or "=" not in one:
+            raise WrongUse(f'--same "{one}" is not NEW=OLD (two case numbers), or NEW= for a new case')
+    pairs = (one.partition("=") for one in written)
+    return {new.strip(): old.strip() for new, _, old in pairs}
+
+
 def say_problems(problems: tuple[Problem, ...]) -> None:
     """Print problems on standard error, what must be mended first, a line each."""
     order = list(Severity)

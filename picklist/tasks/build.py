@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.documents.views.stamp import Printing
 from picklist.documents.write import NotOurFolderError
 from picklist.documents.write_plan import Written, write_plan
+from picklist.evening.changes import PlanChange
+from picklist.evening.revise import begin_revision, finish_revision, what_changes
+from picklist.evening.state import State, open_state, state_path
+from picklist.evening.state_errors import StateError
 from picklist.model.plan import Plan
 from picklist.model.site import Site
-from picklist.plan import Order, make_plan
+from picklist.plan import Order, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import choose_day, load_folder
+from picklist.tasks.folder import Loaded, choose_day, load_folder
 
 Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is asked of a build; ``day`` None is the first day with a case after ``now``."""
+    """What is asked of a build; ``day`` None is the first day with a case after ``now``.
+
+    ``answers`` settle which case of the former schedule a case is (new number -> old, empty for none).
+    """
 
     folder: Path
     out: Path
@@ -31,6 +40,7 @@ class Wanted:
     paper: str | None = None
     clock: int | None = None
     with_chance: bool = True
+    answers: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +49,7 @@ class Built:
 
     problems: tuple[Problem, ...]
     plan: Plan | None = None
+    change: PlanChange | None = None
     written: Written | None = None
 
     @property
@@ -48,20 +59,59 @@ class Built:
 
 
 def build_day(wanted: Wanted, progress: Progress) -> Built:
-    """Build the day's carts into ``wanted.out``, whole or not at all. Raises WrongUse."""
+    """Build the day's carts into ``wanted.out``, whole or not at all, as the next revision of the day.
+
+    Raises WrongUse, also for a state file that cannot be used and an ``out`` that is someone else's.
+    """
     progress("Reading the folder")
     loaded = load_folder(wanted.folder, wanted.now)
     if loaded.site is None:
         return Built(problems=loaded.problems)
     site = _as_printed(loaded.site, wanted)
     day = choose_day(site, loaded.now, wanted.day)
-    order = Order(day=day, now=loaded.now, with_chance=wanted.with_chance)
-    plan = make_plan(site, loaded.problems, order, progress)
+    loaded = replace(loaded, site=site)
     try:
-        written = write_plan(plan, wanted.out, progress=lambda file, n, of: progress(f"Printing {n} of {of}: {file}"))
-    except NotOurFolderError as foreign:
-        raise WrongUse(str(foreign)) from None
-    return Built(problems=plan.problems, plan=plan, written=written)
+        with open_state(state_path(wanted.folder)) as state:
+            return _build(state, loaded, day, wanted, progress)
+    except (NotOurFolderError, StateError) as refused:
+        raise WrongUse(str(refused)) from None
+
+
+def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
+    assert loaded.site is not None
+    start = begin_revision(state, day, horizon_cases(loaded.site, loaded.now), plan_from_json, wanted.answers)
+    order = Order(
+        day=day,
+        now=loaded.now,
+        revision=start.number,
+        replaces=start.replaces,
+        fixed=start.fixed,
+        standing=start.picks,
+        with_chance=wanted.with_chance,
+    )
+    plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)
+    change = what_changes(start, plan)
+    written: list[Written] = []
+
+    def publish() -> None:
+        written.append(
+            write_plan(
+                plan,
+                wanted.out,
+                printings=_printings(change),
+                progress=lambda file, n, of: progress(f"Printing {n} of {of}: {file}"),
+            )
+        )
+
+    finish_revision(state, plan, plan_to_json(plan), change, publish)
+    return Built(problems=plan.problems, plan=plan, change=change, written=written[0])
+
+
+def _printings(change: PlanChange) -> dict[str, Printing]:
+    """Of each cart, the revision and time of the list that counts."""
+    return {
+        cart.case: Printing(revision=cart.revision, printed=cart.made, replaces=cart.replaces) for cart in change.carts
+    }
 
 
 def _as_printed(site: Site, wanted: Wanted) -> Site:

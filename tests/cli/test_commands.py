@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -45,14 +46,20 @@ def test_wrong_use_ends_with_a_sentence_and_code_2(words: tuple[str, ...]) -> No
 
 
 def test_a_build_writes_the_evening_and_says_what_conflicts(tmp_path: Path) -> None:
-    out = tmp_path / "evening"
-    code, said, _ = run("build", str(HOSPITAL), "--now", NOW, "--out", str(out), "--no-chance", "--json")
+    out, site = tmp_path / "evening", tmp_path / "hospital"
+    shutil.copytree(HOSPITAL, site)
+    code, said, _ = run("build", str(site), "--now", NOW, "--out", str(out), "--no-chance", "--json")
     facts = json.loads(said)
     assert code == FINE
     assert facts["day"] == "2026-11-26"
     assert {c["kind"] for c in facts["conflicts"]} >= {"short", "rush", "tight", "reserve", "conditional"}
     lists = list((out / "pick-lists").glob("*.pdf"))
     assert len(lists) == facts["carts"] >= 35
+    # The schedule did not change: a second run is the next revision and prints no list again.
+    code, said, _ = run("build", str(site), "--now", "2026-11-25 18:40", "--out", str(out), "--no-chance", "--json")
+    again = json.loads(said)
+    assert (facts["revision"], again["revision"]) == (1, 2)
+    assert again["printed_again"] == []
 
 
 def test_why_names_the_cell_of_the_card_line() -> None:
