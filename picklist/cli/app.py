@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from picklist.cli import building, looking
+from picklist.cli import building, evening, looking
 
 HELP = """Case-cart pick lists for tomorrow, the trays that one set cannot serve in time, and by when each must move.
 
@@ -27,6 +27,9 @@ app.command("why")(looking.why)
 
 app.command("blank")(building.blank)
 app.command("tables")(building.tables)
+app.command("carts")(evening.carts)
+app.command("scan")(evening.scan)
+app.command("records")(evening.records)
 
 
 def main() -> None:

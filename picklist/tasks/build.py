@@ -12,6 +12,7 @@ from picklist.documents.views.stamp import Printing
 from picklist.documents.write import NotOurFolderError
 from picklist.documents.write_plan import Written, write_plan
 from picklist.evening.changes import PlanChange
+from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.revise import begin_revision, finish_revision, what_changes
 from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
@@ -22,6 +23,8 @@ from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_folder
+
+CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
 
 Progress = Callable[[str], None]
 
@@ -99,12 +102,17 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
                 plan,
                 wanted.out,
                 printings=_printings(change),
+                extra=lambda folder: write_cart_workbook(plan, folder / CARTS_BOOK, _revisions(change)),
                 progress=lambda file, n, of: progress(f"Printing {n} of {of}: {file}"),
             )
         )
 
     finish_revision(state, plan, plan_to_json(plan), change, publish)
     return Built(problems=plan.problems, plan=plan, change=change, written=written[0])
+
+
+def _revisions(change: PlanChange) -> dict[str, int]:
+    return {cart.case: cart.revision for cart in change.carts}
 
 
 def _printings(change: PlanChange) -> dict[str, Printing]:

@@ -1,0 +1,103 @@
+"""Take down what the crew tells of its carts: from the workbook of a build, or from a scanner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from picklist.documents.plan_json import plan_from_json
+from picklist.evening.check_facts import check_facts
+from picklist.evening.crew_reader import read_cart_workbook
+from picklist.evening.keep_facts import record_built
+from picklist.evening.keep_plans import lists_in_hand, load_plan
+from picklist.evening.scan_book import ScanBook
+from picklist.evening.scans import read_scans
+from picklist.evening.state import State, open_state, state_path
+from picklist.evening.state_errors import StateError
+from picklist.model.built import BuiltCart
+from picklist.model.plan import Plan
+from picklist.model.site import Site
+from picklist.problems import Problem, must_be_mended
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import Loaded, choose_day, load_folder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """The facts that were kept, and what is wrong with the others."""
+
+    kept: tuple[BuiltCart, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0 when all was kept without anything to mend, else 1."""
+        return int(must_be_mended(self.problems))
+
+
+def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | None = None) -> Told:
+    """Keep what the crew filled in. Raises WrongUse when there is no folder, workbook or built day."""
+    if not workbook.is_file():
+        raise WrongUse(f"there is no workbook {workbook}")
+    loaded, site = _load(folder, now)
+    facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now)
+    with opened_state(folder) as state:
+        return _keep(state, loaded, facts, (problems, day, workbook.name))
+
+
+def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> Told:
+    """Keep what was scanned, line by line. Raises WrongUse as ``tell_by_workbook``."""
+    loaded, site = _load(folder, now)
+    with opened_state(folder) as state:
+        plan, revisions = _plan(state, loaded, day)
+        clock = site.settings.site_clock
+        book = ScanBook(plan=plan, site=site, revisions=revisions, today=clock.day(loaded.now))
+        facts, problems = read_scans(lines, book, clock, loaded.now)
+        return _keep(state, loaded, facts, (problems, plan.day, "scans"))
+
+
+def tell_cart_done(folder: Path, case: str, by: str, now: datetime, day: date | None = None) -> Told:
+    """Keep that one cart is built as its list says."""
+    return tell_by_scans(folder, [f"CART {case}", f"BY {by}", "DONE"], now, day)
+
+
+@contextmanager
+def opened_state(folder: Path) -> Iterator[State]:
+    """The state beside a folder; what it refuses becomes a wrong use with the same words."""
+    try:
+        with open_state(state_path(folder)) as state:
+            yield state
+    except StateError as refused:
+        raise WrongUse(str(refused)) from None
+
+
+def _load(folder: Path, now: datetime) -> tuple[Loaded, Site]:
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    return loaded, loaded.site
+
+
+def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:
+    """The newest plan of the day, and the revision of the list that counts for each case."""
+    assert loaded.site is not None
+    wanted = choose_day(loaded.site, loaded.now, day)
+    stored = load_plan(state, wanted)
+    if stored is None:
+        raise WrongUse(f"no lists were built for {wanted} yet; picklist build {loaded.folder} --out OUT does")
+    revisions = {kept_as: held.revision for kept_as, held in lists_in_hand(state, wanted).items()}
+    return plan_from_json(stored.json), revisions
+
+
+def _keep(
+    state: State, loaded: Loaded, facts: Sequence[BuiltCart], told: tuple[tuple[Problem, ...], date | None, str]
+) -> Told:
+    problems, day, source = told
+    assert loaded.site is not None
+    plan, _ = _plan(state, loaded, day)
+    kept, doubts = check_facts(facts, plan, loaded.site)
+    refused = record_built(state, kept, loaded.now, source)
+    return Told(kept=tuple(kept), problems=(*problems, *doubts, *refused))
