@@ -15,7 +15,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("settings", "problems_report"),
     ("model",),
     ("tables", "resolve", "stock", "sets", "department"),
-    ("inputs", "checks", "problems_report"),
+    ("inputs", "checks"),
     ("plan",),
     ("evening", "upkeep", "documents"),
     ("tasks",),
