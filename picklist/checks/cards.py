@@ -29,6 +29,8 @@ def check_live_cases(site: Site, now: datetime) -> Iterator[Problem]:
 
 def _is_whole(site: Site, case: Case) -> bool:
     """Not a case that was stopped when it was read: nothing echoes that."""
+    if case.number in site.unread.cases:
+        return False
     procedures = bool(case.procedures) and all(one in site.procedures for one in case.procedures)
     return procedures and case.surgeon in site.staff and case.minutes > 0
 
@@ -42,7 +44,7 @@ def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
     tried: dict[tuple[object, ...], Case] = {}
     lines: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     for line in site.card_lines:
-        if _can_miss(line, today):
+        if _can_miss(line, today) and not _is_unread(site, line):
             case = _case_for(line, today)
             key = (case.procedures, case.surgeon, case.day, case.side, case.alerts, case.patient_size)
             tried.setdefault(key, case)
@@ -57,6 +59,12 @@ def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
 def _can_miss(line: CardLine, today: date) -> bool:
     in_force = line.approved and (line.ends is None or line.ends >= today)
     return in_force and line.change is not Change.ADD and line.procedure is not None
+
+
+def _is_unread(site: Site, line: CardLine) -> bool:
+    """Whether a line of the same card could not be read: what this one speaks of may stand there."""
+    owners = ((p, s) for p in (line.procedure, None) for s in (line.surgeon, None))
+    return any(owner in site.unread.cards for owner in owners)
 
 
 def _case_for(line: CardLine, today: date) -> Case:

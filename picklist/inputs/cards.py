@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -30,6 +30,12 @@ class BadLine:
     begins: date | None
     ends: date | None
     causes: Causes
+
+    def cards(self) -> Iterator[tuple[str | None, str | None]]:
+        """The cards that the line may be of, as (procedure, surgeon), None for every."""
+        for procedure in (None,) if self.procedures is EVERY else sorted(self.procedures):
+            for surgeon in (None,) if self.surgeons is EVERY else sorted(self.surgeons):
+                yield procedure, surgeon
 
     def touches(self, procedures: tuple[str, ...], surgeon: str, day: date) -> bool:
         """Whether a case of these procedures and this surgeon on that day would use the line."""
@@ -109,10 +115,14 @@ def _thing(desk: Desk, row: Row) -> tuple[str, Causes]:
     if desk.index(TABLE_OF[kind]).open:
         return str(written), ()
     for other, table in TABLE_OF.items():
-        names = desk.index(table)
-        if other != kind and fold(written) in names.known and fold(written) not in desk.index(TABLE_OF[kind]).known:
+        if other != kind and _holds(desk, table, written) and not _holds(desk, TABLE_OF[kind], written):
             return "", (_other_kind(desk, row, kind, other),)
     return desk.find(row, "thing", TABLE_OF[kind], written)
+
+
+def _holds(desk: Desk, table: str, written: str) -> bool:
+    names = desk.index(table)
+    return fold(written) in names.known or fold(written) in names.broken
 
 
 def _other_kind(desk: Desk, row: Row, kind: str, other: str) -> Draft:

@@ -113,7 +113,7 @@ class Desk:
         return self.ledger.report(
             "doubled key",
             row.where(column),
-            f"'{one}' stands in two rows",
+            f"'{one}' stands in two rows; the first counts",
             value=one,
             expected="each once",
             related=(before.where(column),),

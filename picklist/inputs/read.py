@@ -15,7 +15,7 @@ from picklist.inputs.stations import read_departures, read_holidays, read_hours,
 from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.trays import read_sets, read_trays
 from picklist.model.schedule import CaseStatus
-from picklist.model.site import Site
+from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
 from picklist.tables.drafts import Ledger
@@ -84,6 +84,15 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
         staff=staff,
         rooms=rooms,
         past_cases=past_cases,
+        unread=_unread(desk, bad_lines),
+    )
+
+
+def _unread(desk: Desk, bad_lines: tuple[BadLine, ...]) -> Unread:
+    stopped = (draft for draft in desk.ledger.drafts if draft.severity is Severity.STOPS_CASE)
+    return Unread(
+        cases=frozenset(case for draft in stopped for case in draft.cases),
+        cards=frozenset(card for line in bad_lines for card in line.cards()),
     )
 
 

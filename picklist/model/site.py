@@ -14,6 +14,17 @@ from picklist.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unread:
+    """What could not be read in full and so is not judged again: numbers of stopped cases, and cards.
+
+    A card is (procedure, surgeon), None for every.
+    """
+
+    cases: frozenset[str] = frozenset()
+    cards: frozenset[tuple[str | None, str | None]] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """The model of one site; mappings are keyed by id and keep file order."""
 
@@ -36,3 +47,4 @@ class Site:
     staff: Mapping[str, StaffMember] = field(default_factory=dict)
     rooms: Mapping[str, Room] = field(default_factory=dict)
     past_cases: tuple[PastCase, ...] = ()
+    unread: Unread = Unread()

@@ -112,10 +112,9 @@ def parse_yes_no(_column: Column, raw: Raw) -> Parsed:
 
 def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
     """Weekday numbers (0 = Monday) in order."""
-    text = shown(raw).casefold()
     found: set[int] = set()
-    for part in (tidy(piece) for piece in SEPARATORS.split(text)):
-        days = GROUPS.get(part) or _span(part)
+    for part in (tidy(piece) for piece in SEPARATORS.split(shown(raw))):
+        days = GROUPS.get(part.casefold()) or _span(part.casefold())
         if not days:
             near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 2)
             return None, Fault(

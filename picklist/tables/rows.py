@@ -195,7 +195,7 @@ class RowReader:
             self._ledger.report(
                 "hidden rows",
                 where,
-                f"{len(below)} hidden rows were read as well (the first is row {below[0]})",
+                f"hidden rows were read as well ({len(below)}, from row {below[0]})",
                 expected="no hidden rows; show them all, and delete what must not count",
             )
         columns = [name for name, place, _ in self._columns if place in self._grid.hidden_columns]
