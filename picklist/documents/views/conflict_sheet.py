@@ -12,6 +12,7 @@ from picklist.documents.views.time_strips import TimeStrip, time_strip
 from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Remedy
 
 MOST_IN_TITLE = 6
+SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 CAUTION = (
     "A remedy is a proposal that was reckoned through on the whole plan; a person accepts it, and nothing moves by "
     "itself. Which of two cases goes first is a person's decision. Immediate-use sterilization is not a planning "
@@ -116,7 +117,7 @@ def _block(found: Lookup, one: Conflict) -> ConflictBlock:
         decide_by=found.when(one.decide_by) if one.decide_by else "",
         statement=one.statement,
         proof=one.proof.statement if one.proof else "",
-        bound=tuple(_bound(found, bound) for bound in one.proof.sets) if one.proof else (),
+        bound=_bounds(found, one),
         strip=time_strip(found, one),
         facts=_facts(found, one),
         remedies=tuple(_remedy(remedy) for remedy in one.remedies),
@@ -137,6 +138,13 @@ def _amount(one: Conflict) -> str:
     return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"
 
 
+def _bounds(found: Lookup, one: Conflict) -> tuple[str, ...]:
+    """The sets of the proof that its sentence does not name itself."""
+    sets = one.proof.sets if one.proof else ()
+    named = one.proof.statement if one.proof else ""
+    return tuple(_bound(found, bound) for bound in sets if bound.set_id not in named)
+
+
 def _bound(found: Lookup, one: BoundSet) -> str:
     until = f" until {found.when(one.until)}" if one.until else ""
     return f"{one.set_id}: {one.why}{until}"
@@ -144,7 +152,7 @@ def _bound(found: Lookup, one: BoundSet) -> str:
 
 def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     facts = []
-    if one.savings and not any(saving.step in one.statement for saving in one.savings):
+    if one.kind in SAVED_AT and one.savings and not any(saving.step in one.statement for saving in one.savings):
         parts = [f"{saving.minutes} min at {saving.step}" for saving in one.savings]
         facts.append(f"Minutes can be saved at these steps: {words.listed(parts)}. It needs the department's word.")
     if one.depends_on:

@@ -8,6 +8,7 @@ from datetime import datetime
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, later_row, reuse_block, target
+from picklist.documents.views.set_days import SetDays, set_days
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.documents.views.station_load import (
@@ -70,6 +71,7 @@ class DepartmentView:
     stations: tuple[StationGroup, ...]
     runs: tuple[RunRow, ...]
     in_time: str
+    set_days: SetDays
     plots: tuple[LoadPlot, ...]
     helps: tuple[str, ...]
     chance: str
@@ -91,6 +93,7 @@ def department_sheet(found: Lookup) -> DepartmentView:
         stations=_stations(found, now),
         runs=tuple(run_row(found, one) for one in runs_to_watch(found)),
         in_time=in_time(found),
+        set_days=set_days(found, runs_to_watch(found)),
         plots=load_plots(found, run) if run else (),
         helps=tuple(f"{one.text}: {words.per_cent(one.share_saved)} of the draws saved" for one in chance.helps)
         if chance

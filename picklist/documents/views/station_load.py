@@ -9,6 +9,8 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.model.department import DepartmentRun, Load, SetRun, StationHour
 
+QUARTER = 15 * 60  # seconds of one bar
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadRow:
@@ -117,10 +119,12 @@ def run_row(found: Lookup, run: SetRun) -> RunRow:
 def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
     """A plot for each station over the plan's day, all to one scale of time."""
     hours = [one for one in run.hours if found.clock.day(one.begins) == found.day]
-    if not hours:
+    at_work = [one.begins for one in hours if one.busy or one.waiting]
+    if not at_work:
         return ()
-    first, last = min(one.begins for one in hours), max(one.begins for one in hours)
-    length = (last - first).total_seconds() + 15 * 60
+    first, last = min(at_work), max(at_work)
+    hours = [one for one in hours if first <= one.begins <= last]
+    length = (last - first).total_seconds() + QUARTER
     ordered = sorted(hours, key=lambda one: (words.as_people_read(one.station), one.begins))
 
     def share(hour: StationHour) -> float:
@@ -130,7 +134,7 @@ def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
     for station, some in groupby(ordered, key=lambda one: one.station):
         own = list(some)
         if any(one.busy or one.waiting for one in own):
-            plots.append(_plot(found, station, [(share(one), one) for one in own], round(15 * 60 / length, 4)))
+            plots.append(_plot(found, station, [(share(one), one) for one in own], round(QUARTER / length, 4)))
     return tuple(plots)
 
 
@@ -143,5 +147,5 @@ def _plot(found: Lookup, station: str, hours: list[tuple[float, StationHour]], w
         peak=f"most waiting: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue",
         ticks=tuple((at, found.clock.hhmm(one.begins)) for at, one in whole[:: max(1, -(-len(whole) // 12))]),
         bars=tuple((at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4)) for at, one in hours),
-        tallest=f"{tallest:g}",
+        tallest=f"{round(tallest, 1):g}",
     )

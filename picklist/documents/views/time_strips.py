@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from picklist.clock import SiteClock, minutes_between, shift
+from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.set_days import Scale
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Use
 
@@ -52,16 +53,6 @@ class _Stretch:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    begins: datetime
-    ends: datetime
-
-    def share(self, instant: datetime) -> float:
-        whole = max(minutes_between(self.begins, self.ends), 1)
-        return round(min(max(minutes_between(self.begins, instant) / whole, 0.0), 1.0), 4)
-
-
 def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     """The strip of one conflict; None when nothing bears on time, or no use of the waiting case is known."""
     wanted = _wanted(found, conflict)
@@ -73,7 +64,7 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     drawn = [(name, stretches) for name, stretches in rows if stretches]
     scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
     return TimeStrip(
-        ticks=_ticks(found.clock, scale),
+        ticks=scale.ticks(found.clock, 12 if found.clock.hours == 24 else 9),
         rows=tuple(StripRow(name=name, bars=_bars(scale, some)) for name, some in drawn),
         needed=scale.share(wanted.needed),
         needed_text=f"needed {found.when(wanted.needed)}",
@@ -135,32 +126,19 @@ def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable
     return [_Stretch(shift(wanted.needed, -120), one.until or wanted.ends, UNUSABLE, one.why) for one in bound]
 
 
-def _scale(stretches: list[_Stretch], wanted: Use) -> _Scale:
+def _scale(stretches: list[_Stretch], wanted: Use) -> Scale:
     """From the first use to the last moment that matters, cut off where it would dwarf the rest."""
     earliest, latest = shift(wanted.needed, -REACH), shift(wanted.ends, REACH)
     begins = min([max(one.begins, earliest) for one in stretches] + [wanted.needed])
     ends = max([min(one.ends, latest) for one in stretches if one.kind is not UNUSABLE] + [wanted.ends])
-    return _Scale(shift(begins, -EDGE), shift(ends, EDGE))
+    return Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
 
 
-def _bars(scale: _Scale, stretches: list[_Stretch]) -> tuple[Bar, ...]:
+def _bars(scale: Scale, stretches: list[_Stretch]) -> tuple[Bar, ...]:
     bars = [_bar(scale, one) for one in stretches]
     return tuple(bar for bar in bars if bar.length > 0)
 
 
-def _bar(scale: _Scale, one: _Stretch) -> Bar:
+def _bar(scale: Scale, one: _Stretch) -> Bar:
     begins = scale.share(one.begins)
     return Bar(begins=begins, length=round(scale.share(one.ends) - begins, 4), kind=one.kind, text=one.text)
-
-
-def _ticks(clock: SiteClock, scale: _Scale) -> tuple[tuple[float, str], ...]:
-    """Whole hours of the wall clock, thinned so that at most a dozen stand on a strip."""
-    first = clock.wall(scale.begins)
-    past = timedelta(minutes=first.minute, seconds=first.second, microseconds=first.microsecond)
-    moment = scale.begins - past + timedelta(hours=1)
-    hours = []
-    while moment <= scale.ends:
-        hours.append(moment)
-        moment += timedelta(hours=1)
-    every = max(1, -(-len(hours) // (12 if clock.hours == 24 else 9)))
-    return tuple((scale.share(one), clock.hhmm(one)) for one in hours[::every])

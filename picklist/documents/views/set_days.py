@@ -1,0 +1,76 @@
+"""Each set's way through the department drawn against its deadline, all to one scale of time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from picklist.clock import SiteClock, shift
+from picklist.documents.views.lookup import Lookup
+from picklist.model.department import SetRun
+
+EDGE = 15  # minutes of white at either end
+MOST_TICKS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """A stretch of time as the width of a drawing."""
+
+    begins: datetime
+    ends: datetime
+
+    def share(self, instant: datetime) -> float:
+        """Where an instant stands, as a share of the width; beyond the ends, at the nearer end."""
+        whole = max((self.ends - self.begins).total_seconds(), 60.0)
+        return round(min(max((instant - self.begins).total_seconds() / whole, 0.0), 1.0), 4)
+
+    def ticks(self, clock: SiteClock, most: int = MOST_TICKS) -> tuple[tuple[float, str], ...]:
+        """Whole hours of the wall clock, thinned so that no more than ``most`` stand there."""
+        first = clock.wall(self.begins)
+        past = timedelta(minutes=first.minute, seconds=first.second, microseconds=first.microsecond)
+        moment, hours = self.begins - past + timedelta(hours=1), []
+        while moment <= self.ends:
+            hours.append(moment)
+            moment += timedelta(hours=1)
+        every = max(1, -(-len(hours) // most))
+        return tuple((self.share(one), clock.hhmm(one)) for one in hours[::every])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetDay:
+    """One set: stretches of (begins, length, ``work`` or ``wait``), and where it is due."""
+
+    set_id: str
+    bars: tuple[tuple[float, float, str], ...]
+    due: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetDays:
+    """The sets of the day over one scale."""
+
+    ticks: tuple[tuple[float, str], ...]
+    rows: tuple[SetDay, ...]
+
+
+def set_days(found: Lookup, runs: Sequence[SetRun]) -> SetDays:
+    """Draw runs that are due; none gives an empty drawing."""
+    due = [(run, run.due) for run in runs if run.due]
+    if not due:
+        return SetDays(ticks=(), rows=())
+    begins = min(run.released for run, _ in due)
+    ends = max(max(run.ready, when) for run, when in due)
+    scale = Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
+    rows = tuple(SetDay(set_id=run.set_id, bars=_bars(scale, run), due=scale.share(when)) for run, when in due)
+    return SetDays(ticks=scale.ticks(found.clock, MOST_TICKS if found.clock.hours == 24 else 9), rows=rows)
+
+
+def _bars(scale: Scale, run: SetRun) -> tuple[tuple[float, float, str], ...]:
+    """Waiting and working stretches of a run, in order; none of no length."""
+    stretches = []
+    for step in run.steps:
+        stretches += [(step.arrives, step.begins, "wait"), (step.begins, step.ends, "work")]
+    drawn = [(scale.share(begins), scale.share(ends), kind) for begins, ends, kind in stretches]
+    return tuple((begins, round(ends - begins, 4), kind) for begins, ends, kind in drawn if ends > begins)
