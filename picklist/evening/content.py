@@ -133,8 +133,9 @@ def _count_picks(line: SundryLine, content: Content) -> None:
 
 
 def as_built(listed: Content, facts: BuiltCart) -> Content:
-    """What really stands on a cart: its list with the other sets, missing things and stand-ins told."""
-    return with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
+    """What really stands on a cart: its list with the other sets, lots, missing things and stand-ins told."""
+    actual = with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
+    return with_scanned_lots(actual, facts) if facts.done else actual
 
 
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
@@ -150,6 +151,24 @@ def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:
         other = taken.get((piece.wanted, piece.copy), piece.set_id) if piece.set_id else ""
         content[piece if other == piece.set_id else replace(piece, set_id=other, fetch="", home="")] += quantity
     return content
+
+
+def with_scanned_lots(listed: Content, facts: BuiltCart) -> Content:
+    """A content with the lots that were scanned, where they are not those that the list names."""
+    content = Counter(listed)
+    scanned: Counter[tuple[str, str]] = Counter()
+    for one in facts.scanned:
+        scanned[one.item, one.lot] += one.quantity
+    for one in facts.scanned:
+        there = sum(n for p, n in content.items() if (p.thing, p.lot) == (one.item, one.lot))
+        for piece in sorted((p for p in content if p.thing == one.item and not p.set_id), key=lambda p: p.order):
+            spare = content[piece] - (scanned[one.item, piece.lot] if piece.lot != one.lot else content[piece])
+            moved = min(scanned[one.item, one.lot] - there, spare) if one.lot else 0
+            if moved > 0:
+                content[piece] -= moved
+                content[replace(piece, lot=one.lot, place="", expiry=one.expiry)] += moved
+                there += moved
+    return +content
 
 
 def without_missing(listed: Content, facts: BuiltCart) -> Content:

@@ -9,9 +9,10 @@ from datetime import date
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.fixed import fixed_assignments, fixed_picks
-from picklist.evening.keep_facts import built_carts
+from picklist.evening.keep_facts import built_carts, decisions, open_put_backs
 from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
+from picklist.evening.morning import Known
 from picklist.evening.questions import CaseMatch
 from picklist.evening.state import State
 from picklist.model.built import BuiltCart
@@ -77,3 +78,14 @@ def finish_revision(
 ) -> None:
     """Keep the plan and its lists, and put the documents in their place. Raises StateError."""
     save_plan(state, plan, plan_json, change, publish=publish)
+
+
+def what_is_known(state: State, day: date) -> Known:
+    """What the state knows of a day beside its plan, for the page of the morning."""
+    return Known(
+        built=built_carts(state, day),
+        revisions={key: held.revision for key, held in lists_in_hand(state, day).items()},
+        decided=decisions(state, day),
+        questions=standing_questions(state, day),
+        put_backs=open_put_backs(state, day),
+    )

@@ -12,6 +12,7 @@ STATEMENTS = (
         kind TEXT NOT NULL,
         thing TEXT NOT NULL,
         person TEXT NOT NULL,
+        set_id TEXT NOT NULL,
         open INTEGER NOT NULL CHECK (open >= 0),
         hold INTEGER NOT NULL CHECK (hold >= 0),
         added INTEGER NOT NULL CHECK (added >= 0),
@@ -19,7 +20,7 @@ STATEMENTS = (
         unopened INTEGER NOT NULL CHECK (unopened >= 0),
         told_at TEXT NOT NULL,
         told_by TEXT NOT NULL,
-        PRIMARY KEY (day, number, kind, thing, person)
+        PRIMARY KEY (day, number, kind, thing, person, set_id)
     )
     """,
     "CREATE INDEX usage_of_surgeon ON usage_line (surgeon, procedures)",

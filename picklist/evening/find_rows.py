@@ -1,0 +1,133 @@
+"""Where in the site's files the cells stand that are to change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from picklist.evening.table_changes import TableChange
+from picklist.problems import Problem, Severity, Where
+from picklist.settings import DateOrder
+from picklist.tables.drafts import Ledger
+from picklist.tables.folder import FolderTables
+from picklist.tables.headers import find_header
+from picklist.tables.rows import Row, RowReader
+from picklist.tables.schema import BY_NAME
+
+# A row is touched only while these still say what they said when the change was worked out.
+GUARDS = frozenset({"quantity", "state"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellEdit:
+    """A change and its cell: 1-based ``row``, 0-based ``position``; ``seen`` is the row as it was read."""
+
+    change: TableChange
+    file: str
+    sheet: str
+    row: int
+    position: int
+    seen: tuple[object, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    row: Row
+    positions: dict[str, int]
+    seen: tuple[object, ...]
+
+
+_Key = tuple[str, tuple[str, ...]]
+
+
+@dataclass(slots=True)
+class Finder:
+    """Finds rows by key. ``standing`` are changes that the table says already."""
+
+    tables: FolderTables
+    standing: list[TableChange] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def find(self, changes: Sequence[TableChange]) -> list[CellEdit]:
+        """The cells to edit; all changes of one row are made, or none of them."""
+        by_row: dict[_Key, list[TableChange]] = {}
+        for change in changes:
+            by_row.setdefault((change.table, _plain_key(change.key)), []).append(change)
+        rows = {table: self._rows(table) for table in sorted({change.table for change in changes})}
+        edits: list[CellEdit] = []
+        for (table, key), some in by_row.items():
+            edits += self._of_row(rows[table].get(key, []), some)
+        return edits
+
+    def _rows(self, name: str) -> dict[tuple[str, ...], list[_Found]]:
+        table = BY_NAME[name]
+        found: dict[tuple[str, ...], list[_Found]] = {}
+        for grid in self.tables.grids.get(name, ()):
+            header = find_header(grid, table, Ledger())
+            if header is None:
+                continue
+            seen = [tuple(row) for row in grid.rows]
+            for row in RowReader(table, grid, header, Ledger(), DateOrder.ANY).rows():
+                key = _plain_key(tuple(str(row.values.get(column) or "") for column in table.key))
+                one = _Found(row=row, positions=header.positions, seen=seen[row.number - 1])
+                found.setdefault(key, []).append(one)
+        return found
+
+    def _of_row(self, found: Sequence[_Found], changes: Sequence[TableChange]) -> list[CellEdit]:
+        first = changes[0]
+        name = " ".join(part for part in first.key if part)
+        if len(found) != 1:
+            what = (
+                f"{first.table} has {'no' if not found else len(found)} row{'s' if len(found) > 1 else ''} for {name}"
+            )
+            self._report("no one row", Where(file="", sheet=first.table), what, name, "one row; nothing was changed")
+            return []
+        one = found[0]
+        guards = [c for c in changes if c.column in GUARDS]
+        if guards and all(self._says(one.row, c.column, c.becomes) for c in guards):
+            self.standing += changes
+            return []
+        for change in guards:
+            if not self._says(one.row, change.column, change.was):
+                now = one.row.values.get(change.column)
+                what = f"{change.column} of {name} is {now} now and was {change.was} when the change was worked out"
+                self._report(
+                    "changed meanwhile",
+                    one.row.where(change.column),
+                    what,
+                    str(now),
+                    "the change to be worked out anew",
+                )
+                return []
+        return self._edits(one, changes)
+
+    def _says(self, row: Row, column: str, value: object) -> bool:
+        return row.values.get(column) == value
+
+    def _edits(self, one: _Found, changes: Sequence[TableChange]) -> list[CellEdit]:
+        lost = [c.column for c in changes if c.column not in one.positions and c.becomes not in ("", None)]
+        if lost:
+            what = f"the table has no column for {', '.join(lost)}"
+            self._report("missing column", one.row.where(), what, lost[0], "a column with that header")
+            return []
+        return [
+            CellEdit(
+                change=change,
+                file=one.row.source.file,
+                sheet=one.row.source.sheet,
+                row=one.row.number,
+                position=one.positions[change.column],
+                seen=one.seen,
+            )
+            for change in changes
+            if change.column in one.positions
+        ]
+
+    def _report(self, kind: str, where: Where, message: str, value: str, expected: str) -> None:
+        self.problems.append(
+            Problem(kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value, expected=expected)
+        )
+
+
+def _plain_key(key: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(part.casefold() for part in key)

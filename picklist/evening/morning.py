@@ -1,0 +1,289 @@
+"""What is open at the end of the shift: one page for the morning, as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from picklist.evening.check_facts import sundries_of
+from picklist.evening.keep_facts import PutBack, conflict_key
+from picklist.evening.questions import MatchQuestion
+from picklist.model.built import BuiltCart, MissingThing
+from picklist.model.cards import ThingKind
+from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.needs import Need
+from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
+from picklist.model.uses import Deadline, Reuse
+
+
+class Source(StrEnum):
+    """How it is known that a thing is missing."""
+
+    PLAN = "no stock or set for it"
+    CREW = "told by the crew"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissingPoint:
+    """A thing that a case lacks. ``by`` is when its cart must be complete; ``who`` told it."""
+
+    case: str
+    room: str
+    start: datetime
+    by: datetime
+    kind: ThingKind
+    thing: str
+    name: str
+    person: str
+    open: int
+    hold: int
+    source: Source
+    who: str
+    stood_in: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetPoint:
+    """A set still in process that a case waits for.
+
+    ``next_step`` is its first deadline that lies ahead (None: only the cart is left), ``passed``
+    those that are over by usual minutes. ``slack`` minutes, negative when late.
+    """
+
+    set_id: str
+    tray: str
+    case: str
+    room: str
+    start: datetime
+    needed: datetime
+    state: str
+    expected: datetime
+    slack: int
+    next_step: Deadline | None
+    passed: tuple[Deadline, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionPoint:
+    """A conflict that nobody has decided; ``by`` is the last moment at which a decision still helps."""
+
+    key: str
+    kind: ConflictKind
+    cases: tuple[str, ...]
+    statement: str
+    by: datetime | None
+    too_late: bool
+    remedies: tuple[str, ...]
+    missing: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartPoint:
+    """A cart that is not built, or was built from a list that another has replaced."""
+
+    case: str
+    room: str
+    start: datetime
+    by: datetime
+    state: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenPoints:
+    """Everything that the morning must know, each list in the order in which it presses."""
+
+    plan_revision: int
+    at: datetime
+    missing: tuple[MissingPoint, ...]
+    sets: tuple[SetPoint, ...]
+    decisions: tuple[DecisionPoint, ...]
+    carts: tuple[CartPoint, ...]
+    stopped: tuple[CartPoint, ...]
+    questions: tuple[MatchQuestion, ...]
+    put_backs: tuple[PutBack, ...]
+
+    @property
+    def nothing(self) -> bool:
+        """Whether the morning finds nothing open."""
+        lists = (self.missing, self.sets, self.decisions, self.carts, self.stopped, self.questions, self.put_backs)
+        return not any(lists)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What is known beside the plan: facts by case number, the list that counts for each case, decisions.
+
+    ``decided`` is keyed by ``conflict_key``.
+    """
+
+    built: Mapping[str, BuiltCart]
+    revisions: Mapping[str, int]
+    decided: Mapping[str, str]
+    questions: Sequence[MatchQuestion] = ()
+    put_backs: Sequence[PutBack] = ()
+
+
+def open_points(plan: Plan, known: Known, now: datetime) -> OpenPoints:
+    """What is open at ``now``: things missing, sets in process, decisions waiting, carts not built."""
+    live = [cart for cart in plan.carts if not cart.stopped]
+    missing = [point for cart in live for point in _missing_on(cart, known.built.get(cart.case.number))]
+    carts = [point for cart in live if (point := _unbuilt(cart, known))]
+    return OpenPoints(
+        plan_revision=plan.revision,
+        at=now,
+        missing=tuple(sorted(missing, key=lambda m: (m.by, m.case, m.kind, m.thing, m.person))),
+        sets=_sets_in_process(plan, now),
+        decisions=_undecided(plan, known.decided, now),
+        carts=tuple(sorted(carts, key=lambda c: (c.by, c.case))),
+        stopped=tuple(_cart_point(cart, cart.stopped[0].sentence()) for cart in plan.carts if cart.stopped),
+        questions=tuple(known.questions),
+        put_backs=tuple(known.put_backs),
+    )
+
+
+def _missing_on(cart: Cart, facts: BuiltCart | None) -> list[MissingPoint]:
+    """What the plan could not give, and what the crew told missing beyond that."""
+    maker = _Missing(cart=cart, facts=facts)
+    taken = {(t.tray, t.copy) for t in facts.sets} if facts else set()
+    found = [
+        maker.tray(line, Source.PLAN)
+        for line in cart.trays
+        if not line.set_id and (line.need.thing, line.copy) not in taken
+    ]
+    found += [
+        maker.item(line, line.short_open, line.short_hold, Source.PLAN)
+        for line in sundries_of(cart)
+        if line.short_open or line.short_hold
+    ]
+    for told in facts.missing if facts else ():
+        found += maker.told(told)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Missing:
+    """Makes the points of one cart."""
+
+    cart: Cart
+    facts: BuiltCart | None
+
+    def tray(self, line: TrayLine, source: Source) -> MissingPoint:
+        return self._point(line.need, line.name, int(_is_open(line)), int(not _is_open(line)), source)
+
+    def item(self, line: SundryLine, opened: int, hold: int, source: Source) -> MissingPoint:
+        return self._point(line.need, line.need.name, opened, hold, source)
+
+    def told(self, told: MissingThing) -> list[MissingPoint]:
+        """A thing that the crew told missing; hold lacks first, and what the plan lacked is not told twice."""
+        if told.copy:
+            lines = [t for t in self.cart.trays if (t.need.thing, t.copy) == (told.thing, told.copy) and t.set_id]
+            return [self.tray(line, Source.CREW) for line in lines]
+        points = []
+        left = told.quantity
+        for line in sundries_of(self.cart):
+            need = line.need
+            if need.thing != told.thing or (told.person and need.person != told.person):
+                continue
+            left -= line.short_open + line.short_hold
+            hold = max(0, min(left, need.hold - line.short_hold))
+            opened = max(0, min(left - hold, need.open - line.short_open))
+            left -= hold + opened
+            if hold or opened:
+                points.append(self.item(line, opened, hold, Source.CREW))
+        return points
+
+    def _point(self, need: Need, name: str, opened: int, hold: int, source: Source) -> MissingPoint:
+        case = self.cart.case
+        stood = [s.stood_in for s in (self.facts.stood_in if self.facts else ()) if s.thing == need.thing]
+        return MissingPoint(
+            case=case.number,
+            room=case.room,
+            start=case.start,
+            by=self.cart.complete_by,
+            kind=need.kind,
+            thing=need.thing,
+            name=name,
+            person=need.person,
+            open=opened,
+            hold=hold,
+            source=source,
+            who=self.facts.by if self.facts and source is Source.CREW else "",
+            stood_in=", ".join(stood),
+        )
+
+
+def _is_open(line: TrayLine) -> bool:
+    """Whether this copy of a tray is to be opened; those beyond the open number are on hold."""
+    return line.copy <= line.need.open
+
+
+def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:
+    """Sets that are made usable from their state now and are not ready yet, the most pressing first."""
+    points = []
+    carts = {cart.case.number: cart for cart in plan.carts}
+    for reuse in plan.reuses:
+        cart = carts.get(reuse.waiter)
+        if reuse.giver or reuse.ready <= now or cart is None:
+            continue
+        points.append(_set_point(reuse, cart, now))
+    return tuple(sorted(points, key=lambda p: (p.slack, p.needed, p.set_id)))
+
+
+def _set_point(reuse: Reuse, cart: Cart, now: datetime) -> SetPoint:
+    ahead = [one for one in reuse.deadlines if one.latest >= now]
+    return SetPoint(
+        set_id=reuse.set_id,
+        tray=reuse.tray,
+        case=reuse.waiter,
+        room=cart.case.room,
+        start=cart.case.start,
+        needed=reuse.needed,
+        state=reuse.from_state,
+        expected=reuse.ready,
+        slack=reuse.slack,
+        next_step=min(ahead, key=lambda d: d.latest, default=None),
+        passed=tuple(one for one in reuse.deadlines if one.latest < now),
+    )
+
+
+def _undecided(plan: Plan, decided: Mapping[str, str], now: datetime) -> tuple[DecisionPoint, ...]:
+    """Conflicts without a decision, by the moment until which one helps, then by number of cases."""
+    found = {
+        conflict_key(conflict): _decision(conflict, now)
+        for cluster in plan.clusters
+        for conflict in cluster.conflicts
+        if conflict_key(conflict) not in decided
+    }
+    return tuple(sorted(found.values(), key=lambda d: (d.by is None, d.by or now, d.key)))
+
+
+def _decision(conflict: Conflict, now: datetime) -> DecisionPoint:
+    return DecisionPoint(
+        key=conflict_key(conflict),
+        kind=conflict.kind,
+        cases=(conflict.waiter, *conflict.givers),
+        statement=conflict.statement,
+        by=conflict.decide_by,
+        too_late=conflict.decide_by is not None and conflict.decide_by < now,
+        remedies=tuple(remedy.text for remedy in conflict.remedies),
+        missing=conflict.missing,
+    )
+
+
+def _unbuilt(cart: Cart, known: Known) -> CartPoint | None:
+    facts = known.built.get(cart.case.number)
+    if facts is None:
+        return _cart_point(cart, "not begun")
+    if not facts.done:
+        return _cart_point(cart, "begun")
+    counts = known.revisions.get(cart.case.number, facts.revision)
+    if facts.revision < counts:
+        return _cart_point(cart, f"built from list {facts.revision}; the changes of list {counts} are not told done")
+    return None
+
+
+def _cart_point(cart: Cart, state: str) -> CartPoint:
+    case = cart.case
+    return CartPoint(case=case.number, room=case.room, start=case.start, by=cart.complete_by, state=state)

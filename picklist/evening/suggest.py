@@ -1,0 +1,154 @@
+"""What the past says about a card: lines that may be wrong, with the counts behind each.
+
+Counts are shown and no more is claimed: a card is changed by the surgeon's office, not by a count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from picklist.evening.usage import UsageLine, used_of_opened
+from picklist.model.cards import ThingKind
+
+LEAST_CASES = 5
+
+
+class SuggestionKind(StrEnum):
+    """What was seen in every case."""
+
+    OPENED_NEVER_USED = "opened, never used"
+    HELD_ALWAYS_OPENED = "held, always opened"
+    ALWAYS_ADDED = "always added by hand"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suggestion:
+    """A line of a surgeon's card for a procedure (or several on one case) that the past speaks against.
+
+    ``cases`` are those in which it was told, out of ``told_cases`` of this surgeon and procedure
+    with any usage told. The other numbers are sums over these cases; ``held_opened`` are those of
+    the held ones that were opened.
+    """
+
+    kind: SuggestionKind
+    surgeon: str
+    procedures: tuple[str, ...]
+    thing_kind: ThingKind
+    thing: str
+    cases: int
+    told_cases: int
+    planned_open: int
+    planned_hold: int
+    opened: int
+    held_opened: int
+    used: int
+    added: int
+
+    @property
+    def sentence(self) -> str:
+        """The counts in words, ready to be read to the office."""
+        share = f"in all {self.cases} cases told"
+        if self.kind is SuggestionKind.OPENED_NEVER_USED:
+            return f"{share}: {self.opened} opened, none used"
+        if self.kind is SuggestionKind.HELD_ALWAYS_OPENED:
+            return f"{share} something on hold was opened: {self.planned_hold} held, {self.held_opened} of them opened"
+        return f"{share} it was asked for beyond the list: {self.added} added"
+
+
+def suggest(history: Sequence[UsageLine], least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:
+    """Lines that were opened and never used, held and always opened, or always added by hand.
+
+    Each by surgeon and exactly these procedures together. Fewer cases than ``least_cases``
+    suggest nothing. Things of the staff's sizes (gloves, gowns) are not judged.
+    """
+    found = []
+    for card, lines in sorted(_by_card(history).items()):
+        told = len({(line.day, line.case) for line in lines})
+        for thing, some in sorted(_by_thing(lines).items()):
+            cases = _by_case(some)
+            if len(cases) < least_cases:
+                continue
+            kind = _kind(cases, told)
+            if kind:
+                found.append(_suggestion(kind, card, thing, cases, told))
+    return tuple(found)
+
+
+_Card = tuple[str, tuple[str, ...]]
+_Thing = tuple[ThingKind, str]
+
+
+def _by_card(history: Iterable[UsageLine]) -> dict[_Card, list[UsageLine]]:
+    found: dict[_Card, list[UsageLine]] = {}
+    for line in history:
+        found.setdefault((line.surgeon, line.procedures), []).append(line)
+    return found
+
+
+def _by_thing(lines: Iterable[UsageLine]) -> dict[_Thing, list[UsageLine]]:
+    found: dict[_Thing, list[UsageLine]] = {}
+    for line in lines:
+        if not line.person:
+            found.setdefault((line.kind, line.thing), []).append(line)
+    return found
+
+
+def _by_case(lines: Iterable[UsageLine]) -> list[list[UsageLine]]:
+    found: dict[tuple[object, str], list[UsageLine]] = {}
+    for line in lines:
+        found.setdefault((line.day, line.case), []).append(line)
+    return list(found.values())
+
+
+def _kind(cases: Sequence[Sequence[UsageLine]], told_cases: int) -> SuggestionKind | None:
+    """What is true of every single case; of several, what wastes most comes first."""
+    sums = [_sums(case) for case in cases]
+    if all(one.open and one.opened and not one.used for one in sums):
+        return SuggestionKind.OPENED_NEVER_USED
+    if all(one.hold and _opened_of_held(one) > 0 for one in sums):
+        return SuggestionKind.HELD_ALWAYS_OPENED
+    if len(cases) == told_cases and all(one.added for one in sums):
+        return SuggestionKind.ALWAYS_ADDED
+    return None
+
+
+def _sums(case: Sequence[UsageLine]) -> UsageLine:
+    """All lines of one thing in one case as one."""
+    first = case[0]
+    return replace(
+        first,
+        open=sum(line.open for line in case),
+        hold=sum(line.hold for line in case),
+        added=sum(line.added for line in case),
+        used=sum(line.used for line in case),
+        unopened=sum(line.unopened for line in case),
+    )
+
+
+def _opened_of_held(line: UsageLine) -> int:
+    """How many of those on hold were opened: what was opened beyond the ones to open and to add."""
+    return max(0, min(line.hold, line.opened - line.open - line.added))
+
+
+def _suggestion(
+    kind: SuggestionKind, card: _Card, thing: _Thing, cases: Sequence[Sequence[UsageLine]], told_cases: int
+) -> Suggestion:
+    lines = [line for case in cases for line in case]
+    used, opened = used_of_opened(lines)
+    return Suggestion(
+        kind=kind,
+        surgeon=card[0],
+        procedures=card[1],
+        thing_kind=thing[0],
+        thing=thing[1],
+        cases=len(cases),
+        told_cases=told_cases,
+        planned_open=sum(line.open for line in lines),
+        planned_hold=sum(line.hold for line in lines),
+        opened=opened,
+        held_opened=sum(_opened_of_held(_sums(case)) for case in cases),
+        used=used,
+        added=sum(line.added for line in lines),
+    )

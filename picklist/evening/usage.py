@@ -1,0 +1,178 @@
+"""What was used and what came back unopened: the form for it, read back, and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from picklist.evening.check_facts import sundries_of
+from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
+from picklist.evening.usage_tables import USAGE
+from picklist.model.cards import ThingKind
+from picklist.model.plan import Cart, Plan
+from picklist.model.site import Site
+from picklist.problems import NOWHERE, Problem, Where
+from picklist.tables.drafts import Ledger
+from picklist.tables.nearest import Candidates
+from picklist.tables.rows import Row
+
+BLANK_ROWS = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UsageLine:
+    """What became of one thing of one case.
+
+    ``open`` and ``hold`` are what the list put on the cart, ``added`` what was asked for beyond it.
+    ``used`` and ``unopened`` together are at most all of these; the rest was opened and not used.
+    """
+
+    day: date
+    case: str
+    surgeon: str
+    procedures: tuple[str, ...]
+    kind: ThingKind
+    thing: str
+    person: str = ""
+    set_id: str = ""
+    open: int = 0
+    hold: int = 0
+    added: int = 0
+    used: int = 0
+    unopened: int = 0
+    where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+    @property
+    def opened(self) -> int:
+        """How many were opened, used or not."""
+        return self.open + self.hold + self.added - self.unopened
+
+
+def write_usage_workbook(plan: Plan, path: Path) -> None:
+    """Write the form: a row for each thing on each cart, with boxes for used and unopened, and blank rows."""
+    carts = [cart for cart in plan.carts if not cart.stopped]
+    title = f"{plan.settings.site}, {plan.settings.site_clock.day_text(plan.day)}: what was used"
+    sheet = FormSheet(
+        table=USAGE,
+        title=title,
+        to_do="Fill in 'used'; 'unopened' where it was not just the rest of what was on hold. "
+        "Below: what was asked for beyond the list ('added').",
+        rows=tuple(row for cart in carts for row in _rows(cart)),
+        to_fill=frozenset({"added", "used", "unopened"}),
+        blank_rows=BLANK_ROWS,
+    )
+    write_form(path, [sheet])
+
+
+def _rows(cart: Cart) -> Iterable[FormRow]:
+    for line in cart.trays:
+        opened = int(line.copy <= line.need.open)
+        yield _row(cart, ThingKind.TRAY, line.need.thing, name=line.name, set=line.set_id, open=opened, hold=1 - opened)
+    for sundry in sundries_of(cart):
+        need = sundry.need
+        yield _row(cart, need.kind, need.thing, name=need.name, person=need.person, open=need.open, hold=need.hold)
+
+
+def _row(cart: Cart, kind: ThingKind, thing: str, **values: str | int) -> FormRow:
+    return FormRow(values={"case": cart.case.number, "kind": kind.value, "thing": thing, **values})
+
+
+def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
+    """What a filled form, or a CSV file with the same columns, tells; rows without 'used' tell nothing."""
+    ledger = Ledger()
+    reader = _Reader(plan=plan, site=site, ledger=ledger)
+    rows = read_form(path, [USAGE], ledger).get(USAGE.name, [])
+    lines: dict[tuple[str, ...], UsageLine] = {}
+    for row in rows:
+        line = reader.line(row)
+        if line is None:
+            continue
+        key = (line.case, line.kind, line.thing, line.person, line.set_id)
+        if key in lines:
+            ledger.report(
+                "told twice",
+                row.where("thing"),
+                f"{line.thing} of case {line.case} stands here a second time; its first row counts",
+                value=line.thing,
+                expected="one row for each thing of a case",
+                related=(lines[key].where,),
+            )
+        lines.setdefault(key, line)
+    return tuple(lines.values()), ledger.problems()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reader:
+    """Turns rows into lines, against the plan and the site."""
+
+    plan: Plan
+    site: Site
+    ledger: Ledger
+
+    def line(self, row: Row) -> UsageLine | None:
+        filled = [n for n in ("added", "used", "unopened") if row.values.get(n) or n in row.bad]
+        if row.values.get("used") is None and not filled:
+            return None
+        if not row.has("case", "kind", "thing", "person", "set", "open", "hold", "added", "used", "unopened"):
+            return None
+        cart = next((c for c in self.plan.carts if c.case.number == row.values["case"]), None)
+        if cart is None:
+            known = [c.case.number for c in self.plan.carts]
+            self._report(row, "unknown case", "case", f"case {row.values['case']} is not in the plan", known)
+            return None
+        if not self._is_known(row):
+            return None
+        return self._checked(row, cart)
+
+    def _is_known(self, row: Row) -> bool:
+        thing, kind = row.values["thing"], row.values["kind"]
+        known = {"tray": self.site.trays, "pack": self.site.packs, "item": self.site.items}[kind]
+        if thing not in known:
+            self._report(row, f"unknown {kind}", "thing", f"no {kind} is called {thing}", known)
+        return thing in known
+
+    def _checked(self, row: Row, cart: Cart) -> UsageLine | None:
+        values = row.values
+        total = values["open"] + values["hold"] + values["added"]
+        used, unopened = values.get("used"), values.get("unopened")
+        if used is None:
+            self._report(row, "used not told", "used", "it says what came back or was added, but not what was used", ())
+            return None
+        if unopened is None:
+            unopened = total - max(values["open"] + values["added"], used)
+        if used > total or used + unopened > total:
+            what = f"{used} used and {max(unopened, 0)} unopened are more than the {total} on the cart"
+            self._report(row, "more than on the cart", "used", f"{what}; what came beyond the list is 'added'", ())
+            return None
+        return UsageLine(
+            day=cart.case.day,
+            case=cart.case.number,
+            surgeon=cart.case.surgeon,
+            procedures=cart.case.procedures,
+            kind=ThingKind(values["kind"]),
+            thing=values["thing"],
+            person=values.get("person") or "",
+            set_id=values.get("set") or "",
+            open=values["open"],
+            hold=values["hold"],
+            added=values["added"],
+            used=used,
+            unopened=unopened,
+            where=row.where("used"),
+        )
+
+    def _report(self, row: Row, kind: str, column: str, message: str, known: Iterable[str]) -> None:
+        written = str(row.values.get(column) or "")
+        near = Candidates(list(known)).nearest(written)
+        self.ledger.report(kind, row.where(column), message, value=written, nearest=near)
+
+
+def used_of_opened(lines: Sequence[UsageLine]) -> tuple[int, int]:
+    """How many were used and how many opened, over all lines together.
+
+    Their ratio is one of sums: a mean of each line's ratio would weigh a line of one thing like a
+    line of a hundred.
+    """
+    return sum(line.used for line in lines), sum(line.opened for line in lines)

@@ -1,0 +1,364 @@
+"""After the operations: what was used, what it says of a card, and what follows for stock and sets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl import load_workbook
+
+from picklist.evening.after_day import after_day
+from picklist.evening.changes import ListInHand
+from picklist.evening.content import cart_content
+from picklist.evening.keep_changes import change_log, log_changes
+from picklist.evening.keep_usage import record_usage, usage_history
+from picklist.evening.state import State, open_state
+from picklist.evening.suggest import SuggestionKind, suggest
+from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
+from picklist.evening.usage import UsageLine, read_usage, used_of_opened, write_usage_workbook
+from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.cards import ThingKind
+from picklist.model.catalogue import Lot
+from picklist.model.sets import SetState
+from picklist.model.uses import Assignment, Use
+from picklist.problems import Problem, Severity
+from tests.builders import DAY, at
+from tests.evening.builders import EVENING
+from tests.evening.site_builder import a_plan, a_site
+
+NIGHT = at("20:00")
+
+
+@pytest.fixture
+def state(tmp_path: Path) -> Iterator[State]:
+    with open_state(tmp_path / "north.picklist.sqlite") as opened:
+        yield opened
+
+
+def line(thing: str, **numbers: Any) -> UsageLine:
+    given: dict[str, Any] = {
+        "day": DAY, "case": "C-1", "surgeon": "S-C-1", "procedures": ("P-C-1",), "kind": ThingKind.ITEM,
+    } | numbers  # fmt: skip
+    return UsageLine(thing=thing, **given)
+
+
+def tray(thing: str, set_id: str, **numbers: Any) -> UsageLine:
+    return line(thing, kind=ThingKind.TRAY, set_id=set_id, **({"open": 1} | numbers))
+
+
+# The form
+
+
+def filled(path: Path, *cells: tuple[str, str, object]) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
+    """The form with cells filled in, each named by its thing and column."""
+    write_usage_workbook(a_plan(), path)
+    book: Any = load_workbook(path)
+    sheet = book["Usage"]
+    heads = {cell.value: cell.column for cell in sheet[3]}
+    for thing, column, value in cells:
+        row = next(r for r in range(4, sheet.max_row + 1) if sheet.cell(r, heads["thing"]).value == thing)
+        sheet.cell(row, heads[column]).value = value
+    book.save(path)
+    return read_usage(path, a_plan(), a_site())
+
+
+def test_that_an_untouched_form_tells_nothing(tmp_path: Path) -> None:
+    assert filled(tmp_path / "usage.xlsx") == ((), ())
+
+
+def test_that_used_alone_means_the_rest_of_what_was_held_came_back(tmp_path: Path) -> None:
+    """Five laps, four to open and one on hold; three were used: one was wasted, the held one came back."""
+    lines, problems = filled(tmp_path / "usage.xlsx", ("100245", "used", 3), ("knee", "used", 1))
+    assert problems == ()
+    assert lines == (
+        tray("knee", "KNEE-01", used=1),
+        line("100245", open=4, hold=1, used=3, unopened=1),
+    )
+    assert lines[1].opened == 4
+
+
+def test_that_what_was_used_beyond_the_open_ones_came_from_hold(tmp_path: Path) -> None:
+    lines, _ = filled(tmp_path / "usage.xlsx", ("100245", "used", 5))
+    assert lines[0].unopened == 0
+
+
+def test_that_what_was_asked_for_beyond_the_list_is_told_below_it(tmp_path: Path) -> None:
+    path = tmp_path / "usage.xlsx"
+    write_usage_workbook(a_plan(), path)
+    book = load_workbook(path)
+    sheet = book["Usage"]
+    first = next(r for r in range(4, sheet.max_row + 1) if sheet.cell(r, 1).value is None)
+    for column, value in ((1, "C-1"), (3, "100246"), (9, "2"), (10, "2")):
+        sheet.cell(first, column, value)
+    book.save(path)
+    lines, problems = read_usage(path, a_plan(), a_site())
+    assert problems == ()
+    assert lines == (line("100246", added=2, used=2),)
+
+
+@pytest.mark.parametrize(
+    ("cell", "kind"),
+    [
+        (("100245", "used", 6), "more than on the cart"),
+        (("100245", "unopened", 1), "used not told"),
+        (("100245", "used", "all"), "not a number"),
+        (("100245", "used", -1), "below zero"),
+    ],
+)
+def test_that_a_row_which_cannot_be_is_named_with_its_cell(
+    tmp_path: Path, cell: tuple[str, str, object], kind: str
+) -> None:
+    lines, problems = filled(tmp_path / "usage.xlsx", cell)
+    assert lines == ()
+    assert [(p.kind, p.where.sheet) for p in problems] == [(kind, "Usage")]
+    assert problems[0].where.cell
+
+
+def test_that_a_csv_file_with_the_same_columns_does_as_well(tmp_path: Path) -> None:
+    path = tmp_path / "usage of thursday.csv"
+    path.write_text(
+        "case;kind;thing;set;open;hold;used;unopened\n"
+        "C-1;tray;knee;KNEE-01;1;0;1;\n"
+        "C-1;item;100245;;4;1;3;2\n"
+        "C-9;item;100245;;4;1;3;2\n"
+        "C-1;item;10024;;1;0;1;\n"
+        "C-1;item;100245;;4;1;4;1\n",
+        encoding="utf-8",
+    )
+    lines, problems = read_usage(path, a_plan(), a_site())
+    assert [(u.thing, u.used, u.unopened) for u in lines] == [("knee", 1, 0), ("100245", 3, 2)]
+    assert [(p.kind, p.where.row, p.nearest[:1]) for p in problems] == [
+        ("unknown case", 4, ("C-1",)),
+        ("unknown item", 5, ("100245",)),
+        ("told twice", 6, ()),
+    ]
+
+
+def test_that_usage_comes_back_as_it_was_told_and_a_second_telling_replaces_the_first(state: State) -> None:
+    first, other = line("100245", open=4, hold=1, used=3, unopened=1), tray("knee", "KNEE-01", used=1)
+    record_usage(state, [first, other], NIGHT, "mk")
+    record_usage(state, [replace(first, used=4)], NIGHT, "mk")
+    assert usage_history(state) == (replace(first, used=4), other)
+    assert usage_history(state, DAY + timedelta(days=1)) == ()
+
+
+# Suggestions
+
+
+def week(thing: str, cases: int, **numbers: Any) -> list[UsageLine]:
+    return [line(thing, day=DAY + timedelta(days=n), case=f"C-{n}", **numbers) for n in range(cases)]
+
+
+def test_that_a_line_opened_in_seven_cases_and_never_used_is_told_with_its_counts() -> None:
+    (found,) = suggest(week("100245", 7, open=2))
+    assert found.kind is SuggestionKind.OPENED_NEVER_USED
+    assert (found.surgeon, found.procedures, found.thing) == ("S-C-1", ("P-C-1",), "100245")
+    assert (found.cases, found.told_cases, found.opened, found.used) == (7, 7, 14, 0)
+    assert found.sentence == "in all 7 cases told: 14 opened, none used"
+
+
+def test_that_four_cases_suggest_nothing_and_five_do() -> None:
+    assert suggest(week("100245", 4, open=2)) == ()
+    assert len(suggest(week("100245", 5, open=2))) == 1
+
+
+def test_that_one_use_in_ten_cases_is_a_use() -> None:
+    assert suggest([*week("100245", 9, open=2), line("100245", case="C-9", open=2, used=1)]) == ()
+
+
+def test_that_what_is_held_and_always_opened_is_told_and_what_sometimes_comes_back_is_not() -> None:
+    (found,) = suggest(week("100245", 6, open=1, hold=2, used=2, unopened=1))
+    assert found.kind is SuggestionKind.HELD_ALWAYS_OPENED
+    assert (found.planned_hold, found.held_opened) == (12, 6)
+    back = line("100245", case="C-9", open=1, hold=2, used=1, unopened=2)
+    assert suggest([*week("100245", 6, open=1, hold=2, used=2, unopened=1), back]) == ()
+
+
+def test_that_always_added_means_in_every_case_of_the_surgeon_and_procedure() -> None:
+    added = week("100300", 5, added=1, used=1)
+    others = week("100245", 5, open=1, used=1)
+    assert [s.kind for s in suggest([*added, *others])] == [SuggestionKind.ALWAYS_ADDED]
+    assert suggest([*added, *others, line("100245", case="C-77", open=1, used=1)]) == ()
+
+
+def test_that_another_surgeon_and_another_mix_of_procedures_are_counted_apart() -> None:
+    one = week("100245", 3, open=1)
+    other = [replace(x, surgeon="S-other", case=f"{x.case}b") for x in one]
+    both = [replace(x, procedures=("P-C-1", "P-2"), case=f"{x.case}c") for x in one]
+    assert suggest([*one, *other, *both]) == ()
+
+
+def test_that_gloves_of_a_person_are_no_matter_of_the_card() -> None:
+    assert suggest(week("glove-7.5", 9, open=2, person="S04")) == ()
+
+
+def test_that_the_share_used_is_a_ratio_of_sums() -> None:
+    """Saari et al. 2022: 5,564 of 23,989 instruments used is 23.2 %, the mean of trays' ratios 31.6 %.
+
+    Only totals and both figures are published: the two trays are made up to give them.
+    """
+    trays = [(4_547, 8_000), (1_017, 15_989)]
+    used, opened = used_of_opened([line("x", open=of, used=some) for some, of in trays])
+    assert (used, opened) == (5_564, 23_989)
+    assert round(100 * used / opened, 1) == 23.2
+    assert round(100 * sum(some / of for some, of in trays) / 2, 1) == 31.6
+
+
+LINES = st.builds(
+    lambda n, numbers: line("x", case=f"C-{n}", **numbers),
+    st.integers(0, 40),
+    st.fixed_dictionaries({"open": st.integers(0, 3), "hold": st.integers(0, 2), "added": st.integers(0, 1)}).flatmap(
+        lambda d: st.integers(0, sum(d.values())).flatmap(
+            lambda used: st.integers(0, sum(d.values()) - used).map(lambda back: d | {"used": used, "unopened": back})
+        )
+    ),
+)
+
+
+@given(st.lists(LINES, unique_by=lambda one: one.case, max_size=12))
+def test_that_every_suggestion_is_true_of_every_case_behind_it(history: list[UsageLine]) -> None:
+    for found in suggest(history):
+        assert found.cases == len(history) >= 5
+        if found.kind is SuggestionKind.OPENED_NEVER_USED:
+            assert all(x.used == 0 and x.opened > 0 for x in history)
+        elif found.kind is SuggestionKind.HELD_ALWAYS_OPENED:
+            assert all(x.hold > 0 and x.unopened < x.hold for x in history)
+        else:
+            assert all(x.added > 0 for x in history)
+
+
+# Stock and sets
+
+
+def after(*usage: UsageLine, site: Any = None, **facts: Any) -> DayChanges:
+    """The day after C-1 was built as told, in a site with the usual lots."""
+    told: dict[str, Any] = {"done": True} | facts
+    built = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, **told)
+    in_hand = ListInHand(revision=1, content=cart_content(a_plan().carts[0], {}))
+    use = Use(
+        case="C-1", tray="knee", copy=1, needed=at("07:00"), starts=at("07:30"), ends=at("09:00"),
+        leaves_room=at("09:00"), received=at("09:10"),
+    )  # fmt: skip
+    given = Assignment(use=use, set_id="KNEE-01", tray_given="knee", stand_in=False, expected=None, slack=None)
+    planned = replace(a_plan(), assignments=(given,))
+    day = DayFacts(built={"C-1": built}, in_hand={"C-1": in_hand}, usage=usage)
+    return after_day(site or a_site(), planned, day, NIGHT)
+
+
+def quantities(changes: DayChanges) -> dict[tuple[str, str], tuple[object, object]]:
+    return {(c.key[0], c.key[1]): (c.was, c.becomes) for c in changes.lots}
+
+
+def test_that_a_lot_loses_what_was_opened_and_keeps_what_came_back() -> None:
+    """40 laps, 5 on the cart, 1 came back: 36. 12 blades, 2 on the cart, none came back: 10."""
+    changes = after(line("100245", open=4, hold=1, used=3, unopened=1), line("0077", open=2, used=2))
+    assert quantities(changes) == {("100245", "L1"): (40, 36), ("0077", "B7"): (12, 10)}
+    assert changes.problems == ()
+
+
+def test_that_a_count_takes_the_place_of_the_tables_number() -> None:
+    """The shelf held 31 laps and not 40 when 5 of them were taken; 1 came back: 27."""
+    count = CountFound(item="100245", quantity=31, lot="L1")
+    changes = after(line("100245", open=4, hold=1, used=4, unopened=1), counts=(count,))
+    assert quantities(changes)["100245", "L1"] == (40, 27)
+    assert changes.lots[0].why == "counted, then used on the day"
+
+
+def test_that_what_was_missing_never_left_the_shelf() -> None:
+    changes = after(line("0077", open=2, used=1), missing=(MissingThing(thing="0077", quantity=1),))
+    assert quantities(changes)["0077", "B7"] == (12, 11)
+
+
+def test_that_what_stood_in_is_taken_off_its_own_lot() -> None:
+    site = a_site()
+    site = replace(site, lots=(*site.lots, Lot(item="100246", lot="M1", quantity=9, expiry=None, place="A-02-11")))
+    stood = StoodIn(thing="100245", stood_in="100246", quantity=2)
+    changes = after(line("100245", open=4, hold=1, used=5), site=site, stood_in=(stood,))
+    assert quantities(changes) == {("100245", "L1"): (40, 37), ("100246", "M1"): (9, 7), ("0077", "B7"): (12, 10)}
+
+
+def test_that_the_lot_that_was_scanned_counts_and_not_the_one_on_the_list() -> None:
+    site = a_site()
+    site = replace(site, lots=(*site.lots, Lot(item="0077", lot="B8", quantity=5, expiry=None, place="A-01-02")))
+    scanned = (TakenItem(item="0077", quantity=1, lot="B8"), TakenItem(item="0077", quantity=1, lot="B7"))
+    changes = after(line("0077", open=2, used=2), site=site, scanned=scanned)
+    assert quantities(changes)["0077", "B7"] == (12, 11)
+    assert quantities(changes)["0077", "B8"] == (5, 4)
+
+
+def test_that_what_was_added_comes_off_its_only_lot_or_is_told() -> None:
+    changes = after(line("0077", open=2, added=1, used=3))
+    assert quantities(changes)["0077", "B7"] == (12, 9)
+    unknown = after(line("100246", added=1, used=1))
+    assert [(p.kind, p.value) for p in unknown.problems] == [("lot not known", "100246")]
+
+
+def test_that_a_lot_below_zero_is_told_and_left_alone() -> None:
+    site = a_site()
+    site = replace(site, lots=tuple(replace(lot, quantity=1) for lot in site.lots))
+    changes = after(line("0077", open=2, used=2), site=site)
+    assert ("0077", "B7") not in quantities(changes)
+    assert "lot below zero" in [p.kind for p in changes.problems]
+
+
+def test_that_a_cart_whose_usage_nobody_told_changes_nothing_and_is_named() -> None:
+    changes = after()
+    assert (changes.all, changes.untold) == ((), ("C-1",))
+
+
+def test_that_a_set_which_was_opened_is_dirty_since_it_reached_decontamination() -> None:
+    changes = after(tray("knee", "KNEE-01", used=1))
+    assert {c.column: c.becomes for c in changes.sets} == {
+        "state": "dirty",
+        "step since": datetime(2026, 11, 26, 9, 10),  # noqa: DTZ001 (a wall time)
+    }
+
+
+def test_that_a_set_which_came_back_unopened_is_on_the_shelf() -> None:
+    site = a_site()
+    in_use = replace(site.sets["KNEE-01"], state=SetState.IN_USE, in_case="C-1")
+    site = replace(site, sets={**site.sets, "KNEE-01": in_use})
+    changes = after(tray("knee", "KNEE-01", open=0, hold=1, unopened=1), site=site)
+    assert {c.column: c.becomes for c in changes.sets} == {"state": "on shelf", "in case": ""}
+    assert "check its package" in changes.sets[0].why
+
+
+def test_that_the_last_case_of_the_day_decides_on_a_set() -> None:
+    first = tray("knee", "KNEE-01", open=0, hold=1, unopened=1)
+    last = tray("knee", "KNEE-01", case="C-2", used=1)
+    assert {c.column for c in after(last, first).sets} == {"state", "step since"}
+    assert after(replace(first, case="C-2"), replace(last, case="C-1")).sets == ()
+
+
+def test_that_a_tray_told_without_its_set_is_a_problem() -> None:
+    assert [p.kind for p in after(tray("knee", "", used=1)).problems] == ["unknown set"]
+
+
+def test_that_the_set_really_taken_is_told_by_the_room_and_counts() -> None:
+    taken = TakenSet(tray="knee", copy=1, set_id="KNEE-02")
+    changes = after(tray("knee", "KNEE-02", used=1), sets=(taken,))
+    assert {c.key for c in changes.sets} == {("KNEE-02",)}
+
+
+def test_that_changes_are_logged_with_what_they_were(state: State) -> None:
+    change = TableChange(
+        table="Lots", key=("100245", "L1", "A-02-10"), column="quantity", was=40, becomes=36, why="used on the day"
+    )
+    log_changes(state, DAY, [change], NIGHT, applied=True)
+    assert change_log(state, DAY) == (("Lots", "100245 / L1 / A-02-10", "quantity", "40", "36", True),)
+    assert change_log(state, date(2020, 1, 1)) == ()
+
+
+@given(st.integers(0, 5), st.integers(0, 5))
+def test_that_a_lot_never_gains_from_a_day(used: int, back: int) -> None:
+    if used + back > 5:
+        return
+    changes = after(line("100245", open=4, hold=1, used=used, unopened=back))
+    assert quantities(changes).get(("100245", "L1"), (40, 40))[1] == 40 - 5 + back
+    assert all(p.severity is not Severity.STOPS_ALL for p in changes.problems)
