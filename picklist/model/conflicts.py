@@ -56,6 +56,7 @@ class RemedyKind(StrEnum):
     SWAP = "other order in the same room"
     ROOM = "another room"
     BRING = "a set brought from elsewhere"
+    CANCEL = "case cancelled"  # can be tried, is never proposed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

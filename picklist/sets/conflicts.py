@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.model.conflicts import Conflict, ConflictKind, Saving
 from picklist.model.routes import Step
-from picklist.model.uses import Reuse, Use
-from picklist.sets.allocation.terms import Grade
+from picklist.model.uses import Reuse
 from picklist.sets.conflict_words import (
     conditional_words,
     reserve_words,
@@ -23,66 +21,26 @@ from picklist.sets.reuse import deadline_of
 from picklist.sets.savings import rush_by, savings_of, way_steps
 from picklist.sets.serve_part import PartPlan, Service
 from picklist.sets.situation import Situation
+from picklist.sets.spotted import Spotted
 from picklist.sets.states import home_of
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BareConflict:
-    """A conflict in plain figures: enough to compare two plans, without words and proof."""
-
-    kind: ConflictKind
-    use: Use
-    minutes: int
-    service: Service | None = None
-
-    @property
-    def id(self) -> str:
-        """Stable over small changes: who waits for what, and that it is about the reserve."""
-        copy = f"/{self.use.copy}" if self.use.copy > 1 else ""
-        reserve = "/reserve" if self.kind is ConflictKind.RESERVE else ""
-        return f"{self.use.case}/{self.use.tray}{copy}{reserve}"
 
 
 def find_conflicts(situation: Situation, plan: PartPlan, followers: Followers) -> tuple[Conflict, ...]:
     """All conflicts of one part, in order of need."""
-    return tuple(dress(situation, plan, followers, bare) for bare in spot_conflicts(situation, plan))
+    return tuple(dress(situation, plan, followers, bare) for bare in plan.spotted)
 
 
-def spot_conflicts(situation: Situation, plan: PartPlan) -> tuple[BareConflict, ...]:
-    """The conflicts of one part in plain figures, in order of need."""
-    found = [BareConflict(kind=ConflictKind.SHORT, use=use, minutes=minutes or 0) for use, minutes in plan.unserved]
-    margin = situation.site.settings.margin
-    for service in plan.services:
-        kind = _kind(service, margin)
-        slack = service.slack or 0
-        if kind is not None:
-            found.append(BareConflict(kind=kind, use=service.use, minutes=abs(slack), service=service))
-        if service.under:
-            found.append(
-                BareConflict(kind=ConflictKind.RESERVE, use=service.use, minutes=service.under, service=service)
-            )
-    return tuple(sorted(found, key=lambda one: (one.use.needed, one.use.key, one.kind)))
-
-
-def _kind(service: Service, margin: int) -> ConflictKind | None:
-    if service.grade is Grade.RUSH:
-        return ConflictKind.RUSH
-    if service.grade is Grade.UNOPENED:
-        return ConflictKind.CONDITIONAL
-    tight = service.slack is not None and service.reuse is not None and service.slack < margin
-    return ConflictKind.TIGHT if tight else None
-
-
-def dress(situation: Situation, plan: PartPlan, followers: Followers, bare: BareConflict) -> Conflict:
+def dress(situation: Situation, plan: PartPlan, followers: Followers, bare: Spotted) -> Conflict:
     """A conflict with its words, proof, savings, and who loses if it slips."""
-    if bare.service is None:
+    service = next((one for one in plan.services if one.use.key == bare.use.key), None)
+    if service is None:
         return _short(situation, plan, followers, bare)
     if bare.kind is ConflictKind.RESERVE:
-        return _reserve(situation, plan, bare)
-    return _close_call(situation, plan, followers, bare, bare.service)
+        return _reserve(situation, plan, bare, service)
+    return _close_call(situation, plan, followers, bare, service)
 
 
-def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: BareConflict) -> Conflict:
+def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Spotted) -> Conflict:
     use = bare.use
     soonest = soonest_set(situation, plan, use)
     proof = prove(situation, plan, use)
@@ -106,9 +64,8 @@ def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Bar
     )
 
 
-def _reserve(situation: Situation, plan: PartPlan, bare: BareConflict) -> Conflict:
-    use, service = bare.use, bare.service
-    tray = service.one.tray if service else use.tray
+def _reserve(situation: Situation, plan: PartPlan, bare: Spotted, service: Service) -> Conflict:
+    use, tray = bare.use, service.one.tray
     others = [one.use.case for one in plan.services if one.one.tray == tray and one.use.needed <= use.needed]
     busy = [case for case in dict.fromkeys(others) if case != use.case]
     return Conflict(
@@ -117,7 +74,7 @@ def _reserve(situation: Situation, plan: PartPlan, bare: BareConflict) -> Confli
         tray=tray,
         waiter=use.case,
         givers=tuple(busy),
-        set_id=service.one.id if service else "",
+        set_id=service.one.id,
         minutes=bare.minutes,
         statement=reserve_words(situation, use, tray, bare.minutes),
         decide_by=use.needed,
@@ -125,7 +82,7 @@ def _reserve(situation: Situation, plan: PartPlan, bare: BareConflict) -> Confli
 
 
 def _close_call(
-    situation: Situation, plan: PartPlan, followers: Followers, bare: BareConflict, service: Service
+    situation: Situation, plan: PartPlan, followers: Followers, bare: Spotted, service: Service
 ) -> Conflict:
     use, reuse = bare.use, service.reuse
     if reuse is None:
@@ -159,7 +116,7 @@ _WORDS = {
 
 
 def _decide_by(
-    situation: Situation, bare: BareConflict, service: Service, reuse: Reuse, steps: tuple[Step, ...]
+    situation: Situation, bare: Spotted, service: Service, reuse: Reuse, steps: tuple[Step, ...]
 ) -> datetime:
     """Rushed: until the last step at which hurry suffices. On a held tray: until its case may open it.
 
@@ -174,7 +131,7 @@ def _decide_by(
     return leaves.latest if leaves else reuse.deadlines[0].latest
 
 
-def _depends_on(bare: BareConflict, service: Service) -> str:
+def _depends_on(bare: Spotted, service: Service) -> str:
     if bare.kind is not ConflictKind.CONDITIONAL or service.after is None:
         return ""
     return f"whether case {service.after.case} opens {service.one.id}, which it has on hold"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.model.conflicts import Cluster, Conflict
@@ -13,6 +13,9 @@ from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.clusters import make_clusters
 from picklist.sets.conflicts import find_conflicts
 from picklist.sets.knock_on import Followers
+from picklist.sets.remedies.evening import Evening
+from picklist.sets.remedies.find import with_remedies
+from picklist.sets.remedies.trial import Trials
 from picklist.sets.serve_part import PartPlan, assignments_of, serve_part
 from picklist.sets.situation import Scenario, Situation
 
@@ -31,15 +34,28 @@ class SetsPlan:
         return tuple(conflict for cluster in self.clusters for conflict in cluster.conflicts)
 
 
-def plan_sets(site: Site, uses: Iterable[Use], now: datetime) -> SetsPlan:
-    """Sets given to uses in the best way, with reuses and conflicts.
+def plan_sets(site: Site, uses: Iterable[Use], now: datetime, *, remedies: bool = True) -> SetsPlan:
+    """Sets given to uses in the best way, with reuses, conflicts and (unless left out) their remedies.
 
     Uses are those of the horizon; ``now`` is the moment at which the sets' states hold.
     """
+    evening = make_evening(site, uses, now)
+    plan = compose(evening)
+    return add_remedies(evening, plan) if remedies else plan
+
+
+def make_evening(site: Site, uses: Iterable[Use], now: datetime) -> Evening:
+    """The live cases with every part planned, ready for changes to be tried."""
     situation = Situation(site, now)
     scenario = Scenario(uses=tuple(uses))
     plans = serve_all_parts(situation, scenario)
-    return compose(situation, plans, live_cases(site))
+    cases = {case.number: case for case in live_cases(site)}
+    return Evening(situation=situation, cases=cases, scenario=scenario, plans=plans)
+
+
+def live_cases(site: Site) -> tuple[Case, ...]:
+    """The cases that are planned or running."""
+    return tuple(case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING))
 
 
 def serve_all_parts(situation: Situation, scenario: Scenario) -> dict[tuple[str, ...], PartPlan]:
@@ -48,9 +64,10 @@ def serve_all_parts(situation: Situation, scenario: Scenario) -> dict[tuple[str,
     return {part: serve_part(situation, scenario, part) for part in situation.parts if not wanted.isdisjoint(part)}
 
 
-def compose(situation: Situation, plans: dict[tuple[str, ...], PartPlan], cases: Iterable[Case]) -> SetsPlan:
+def compose(evening: Evening) -> SetsPlan:
     """The parts' plans as one, in order of need."""
-    followers = Followers(situation, plans.values(), cases)
+    situation, plans = evening.situation, evening.plans
+    followers = Followers(situation, plans.values(), evening.cases.values())
     needed: dict[str, datetime] = {}
     assignments: list[Assignment] = []
     conflicts: list[Conflict] = []
@@ -67,6 +84,15 @@ def compose(situation: Situation, plans: dict[tuple[str, ...], PartPlan], cases:
     return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
 
 
-def live_cases(site: Site) -> tuple[Case, ...]:
-    """The cases that are planned or running."""
-    return tuple(case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING))
+def add_remedies(evening: Evening, plan: SetsPlan) -> SetsPlan:
+    """The plan with remedies for each of its conflicts."""
+    trials = Trials(evening)
+    spotted = {one.id: one for part in evening.plans.values() for one in part.spotted}
+    clusters = [
+        replace(
+            cluster,
+            conflicts=tuple(with_remedies(trials, one, spotted[one.id]) for one in cluster.conflicts),
+        )
+        for cluster in plan.clusters
+    ]
+    return replace(plan, clusters=tuple(clusters))

@@ -13,6 +13,7 @@ from picklist.sets.allocation.terms import Given, Grade
 from picklist.sets.calendar import instant_of, minute_until
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.situation import Scenario, Situation
+from picklist.sets.spotted import Spotted, spot
 from picklist.sets.states import Availability
 
 
@@ -42,6 +43,7 @@ class PartPlan:
     unserved: tuple[tuple[Use, int | None], ...]
     sets: dict[str, InstrumentSet]
     states: dict[str, Availability]
+    spotted: tuple[Spotted, ...]
 
     def on_set(self, set_id: str) -> tuple[Service, ...]:
         """What a set serves, in order of time."""
@@ -59,6 +61,7 @@ def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) 
         unserved=tuple((asked.uses[key], minutes) for key, minutes in answer.unserved.items()),
         sets=asked.sets.sets,
         states=asked.sets.states,
+        spotted=spot(asked.uses, answer, situation.site.settings.margin),
     )
 
 

@@ -21,9 +21,9 @@ def wants(case_number: str, tray_id: str, opened: int = 1, hold: int = 0) -> Cas
     return CaseNeeds(case=case_number, needs=(need,))
 
 
-def planned(site: Site, *needs: CaseNeeds, now: str = "05:00") -> SetsPlan:
+def planned(site: Site, *needs: CaseNeeds, now: str = "05:00", remedies: bool = False) -> SetsPlan:
     asked = needs or tuple(wants(one.number, next(iter(site.trays))) for one in site.cases)
-    return plan_sets(site, make_uses(site, asked, site.cases), at(now))
+    return plan_sets(site, make_uses(site, asked, site.cases), at(now), remedies=remedies)
 
 
 def only(plan: SetsPlan) -> Conflict:

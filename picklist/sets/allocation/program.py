@@ -13,6 +13,7 @@ from highspy._core import _Highs
 
 Expression = Mapping[int, int]
 _LARGEST_RANGE = 10_000_000
+_NEARLY = 1e-6
 
 
 class UnsolvedError(RuntimeError):
@@ -54,6 +55,14 @@ class Program:
         for column, cost in costs.items():
             dense[column] += cost
         self.solver.changeColsCost(count, list(range(count)), dense)
+        # Most of these programs have whole vertices, so that the relaxation, which is far quicker, is the answer.
+        relaxed = self._run(relaxed=True)
+        if relaxed is None or all(_is_whole(relaxed[column]) for column in self._whole_columns()):
+            return relaxed
+        return self._run(relaxed=False)
+
+    def _run(self, *, relaxed: bool) -> list[float] | None:
+        self.solver.setOptionValue("solve_relaxation", relaxed)
         self.solver.run()
         status = self.solver.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
@@ -61,6 +70,9 @@ class Program:
         if status not in {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kModelEmpty}:
             raise UnsolvedError(str(status))
         return list(self.solver.getSolution().col_value)
+
+    def _whole_columns(self) -> list[int]:
+        return [column for column, whole in enumerate(self.whole) if whole]
 
     def range_of(self, costs: Expression) -> int:
         """How much the value of costs can vary at most."""
@@ -86,9 +98,9 @@ class Program:
         return (values, solution) if solution is not None else None
 
     def hold(self, level: Expression, value: int) -> None:
-        """From now on the level keeps its value (up to rounding of the solver)."""
+        """From now on the level keeps its least value: the face of the best solutions, whose corners stay whole."""
         if level:
-            self.at_most({column: float(cost) for column, cost in level.items()}, value + 0.25)
+            self.at_most({column: float(cost) for column, cost in level.items()}, value)
 
     def _weighed(self, levels: list[dict[int, int]]) -> dict[int, int]:
         total: dict[int, int] = {}
@@ -126,6 +138,10 @@ class Program:
         kinds = highspy.HighsVarType
         model.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in self.whole]
         return model
+
+
+def _is_whole(value: float) -> bool:
+    return abs(value - round(value)) < _NEARLY
 
 
 def value_of(level: Expression, solution: list[float]) -> int:

@@ -1,0 +1,136 @@
+"""A change to try, written in a few words: ``move C-1041 to 13:20``."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from difflib import get_close_matches
+
+from picklist.clock import NoSuchTimeError
+from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.schedule import Case
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+
+FORMS = (
+    "move CASE to HH:MM",
+    "swap CASE and CASE",
+    "room CASE to ROOM",
+    "room CASE to ROOM at HH:MM",
+    "cancel CASE",
+    "extra TRAY by HH:MM",
+    "extra TRAY by HH:MM for CASE",
+    "faster CASE TRAY STEP MINUTES",
+    "instead CASE TRAY with TRAY",
+)
+_TIME = r"(?P<time>\d{1,2}[:.]\d{2}\s*(?:[ap]m)?)"
+_PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
+    (RemedyKind.SHIFT, rf"move (?P<case>\S+) to {_TIME}"),
+    (RemedyKind.SWAP, r"swap (?P<case>\S+) (?:and |with )?(?P<other>\S+)"),
+    (RemedyKind.ROOM, rf"room (?P<case>\S+) to (?P<room>.+?)(?: at {_TIME})?"),
+    (RemedyKind.CANCEL, r"cancel (?P<case>\S+)"),
+    (RemedyKind.BRING, rf"extra (?P<tray>\S+) by {_TIME}(?: for (?P<case>\S+))?"),
+    (RemedyKind.FASTER, r"faster (?P<case>\S+) (?P<tray>\S+) (?P<step>.+?) (?P<minutes>\d+)(?: min(?:utes)?)?"),
+    (RemedyKind.STAND_IN, r"instead (?P<case>\S+) (?P<tray>\S+) with (?P<stand_in>\S+)"),
+)
+
+
+@dataclass(slots=True)
+class _Reader:
+    """What the words may name, and what was wrong with them."""
+
+    site: Site
+    text: str
+    day: date
+    problems: list[Problem]
+
+    def known(self, kind: str, word: str | None, names: Iterable[str]) -> str:
+        """The name as the site spells it; a problem with the nearest ones when it has none."""
+        if not word:
+            return ""
+        listed = sorted(names)
+        found = [name for name in listed if name.casefold() == word.strip().casefold()]
+        if found:
+            return found[0]
+        folded = {name.casefold(): name for name in listed}
+        near = [folded[one] for one in get_close_matches(word.casefold(), folded, n=3, cutoff=0.5)]
+        self.trouble(f"there is no {kind} {word}", expected=f"a {kind} of the plan", nearest=tuple(near))
+        return ""
+
+    def at(self, word: str | None, day: date) -> datetime | None:
+        """The instant of a wall time on a day."""
+        if not word:
+            return None
+        found = re.fullmatch(r"(\d{1,2})[:.](\d{2})\s*([ap]m)?", word.strip())
+        hour, minute = (int(found[1]), int(found[2])) if found else (99, 99)
+        if found and found[3]:
+            hour = hour % 12 + (12 if found[3] == "pm" else 0) if 1 <= hour <= 12 else 99
+        if hour > 23 or minute > 59:
+            self.trouble(f"{word} is no time of day", expected="a time as 13:20 or 1:20 pm")
+            return None
+        try:
+            return self.site.settings.site_clock.instant(day, time(hour, minute))
+        except NoSuchTimeError as error:
+            self.trouble(str(error), expected="a time that the clock shows on that day")
+            return None
+
+    def trouble(self, message: str, *, expected: str = "", nearest: tuple[str, ...] = ()) -> None:
+        """Note what is wrong."""
+        self.problems.append(
+            Problem(
+                kind="change not understood",
+                severity=Severity.STOPS_ALL,
+                where=Where(file="the change to try"),
+                message=f"{self.text!r}: {message}",
+                value=self.text,
+                expected=expected,
+                nearest=nearest,
+            )
+        )
+
+
+def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Problem, ...]]:
+    """The edit that words ask for, or None and what is wrong with them. ``day`` is that of an extra set."""
+    reader = _Reader(site, text, day, [])
+    words = " ".join(text.split())
+    for kind, pattern in _PATTERNS:
+        found = re.fullmatch(pattern, words, flags=re.IGNORECASE)
+        if found:
+            edit = _edit(reader, kind, {name: value or "" for name, value in found.groupdict().items()})
+            return (None if reader.problems else edit), tuple(reader.problems)
+    first = words.split(" ")[0].casefold()
+    near = tuple(form for form in FORMS if form.split(" ")[0] == first)
+    reader.trouble("this is not a change that can be tried", expected="; ".join(near or FORMS))
+    return None, tuple(reader.problems)
+
+
+def _edit(reader: _Reader, kind: RemedyKind, found: dict[str, str]) -> Edit:
+    site = reader.site
+    cases = {case.number: case for case in site.cases}
+    number = reader.known("case", found.get("case"), cases)
+    tray = reader.known("tray", found.get("tray"), site.trays)
+    rooms = {case.room for case in site.cases} | set(site.rooms)
+    return Edit(
+        kind=kind,
+        case=number,
+        other_case=reader.known("case", found.get("other"), cases),
+        tray=tray,
+        stand_in=reader.known("tray", found.get("stand_in"), site.trays),
+        room=reader.known("room", found.get("room"), rooms),
+        start=reader.at(found.get("time", "").lower(), _day(reader, cases.get(number))),
+        step=_step(reader, tray, found.get("step", "")),
+        minutes=int(found.get("minutes") or 0),
+    )
+
+
+def _day(reader: _Reader, case: Case | None) -> date:
+    return case.day if case is not None else reader.day
+
+
+def _step(reader: _Reader, tray: str, word: str) -> str:
+    if not word or not tray:
+        return ""
+    route = reader.site.routes.get(reader.site.trays[tray].route)
+    return reader.known("step", word, [step.name for step in route.steps] if route else [])

@@ -1,0 +1,171 @@
+"""What a remedy says and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from picklist.clock import minutes_between
+from picklist.model.conflicts import Edit, Remedy, RemedyKind
+from picklist.model.schedule import Case
+from picklist.model.uses import StepTime
+from picklist.sets.remedies.evening import Evening
+from picklist.sets.remedies.rooms import closing, last_end
+from picklist.sets.remedies.trial import Verdict
+from picklist.sets.serve_part import Service
+from picklist.sets.set_words import count, join, minutes, tray_name, when
+
+_RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
+
+
+def make_remedy(evening: Evening, verdict: Verdict) -> Remedy:
+    """The remedy of edits that help, with its text and its cost."""
+    edited = verdict.edited
+    moved = {
+        number: abs(minutes_between(evening.cases[number].start, edited.cases[number].start))
+        for number in edited.touched
+        if number in edited.cases
+    }
+    overtime = _overtime(evening, verdict)
+    delays = delayed_sets(evening, verdict.edits)
+    remedy = Remedy(
+        edits=verdict.edits,
+        text="; ".join(_text(evening, verdict, edit) for edit in verdict.edits),
+        cost="",
+        minutes_moved=sum(moved.values()),
+        cases_touched=len(edited.touched),
+        overtime=overtime,
+        delays=delays,
+    )
+    return _with_cost(remedy, verdict)
+
+
+def disturbance(remedy: Remedy) -> tuple[object, ...]:
+    """By what remedies are ordered: number of changes, their kind, overtime, cases, minutes."""
+    hurried = all(edit.kind is RemedyKind.FASTER for edit in remedy.edits)
+    changes = 1 if hurried else len(remedy.edits)
+    rank = max(_RANK[edit.kind] for edit in remedy.edits)
+    return changes, rank, max(0, remedy.overtime), remedy.cases_touched, remedy.minutes_moved, remedy.text
+
+
+def delayed_sets(evening: Evening, edits: tuple[Edit, ...]) -> tuple[str, ...]:
+    """The sets that are at a hurried step's station while it is hurried: those that it goes ahead of."""
+    found: list[str] = []
+    for edit in edits:
+        if edit.kind is RemedyKind.FASTER:
+            for use in evening.uses_of(edit.case, edit.tray):
+                found += _beside(evening, evening.service(use), edit.step)
+    return tuple(dict.fromkeys(found))
+
+
+def _beside(evening: Evening, hurried: Service | None, step: str) -> list[str]:
+    if hurried is None or hurried.reuse is None:
+        return []
+    mine = [time for time in hurried.reuse.walk.steps if time.step == step and time.station]
+    others = [service for plan in evening.plans.values() for service in plan.services if service.reuse]
+    return sorted(
+        {
+            other.one.id
+            for other in others
+            for time in (other.reuse.walk.steps if other.reuse else ())
+            if other.one.id != hurried.one.id and any(_at_once(time, one) for one in mine)
+        }
+    )
+
+
+def _at_once(one: StepTime, other: StepTime) -> bool:
+    return one.station == other.station and one.begins < other.ends and other.begins < one.ends
+
+
+def _overtime(evening: Evening, verdict: Verdict) -> int:
+    """Minutes that rooms run past closing, more than they did (fewer when negative)."""
+    total = 0
+    before, after = evening.cases, verdict.edited.cases
+    rooms = {}
+    for number in verdict.edited.touched:
+        for case in (before[number], after.get(number, before[number])):
+            rooms[case.room, case.day] = case
+    for case in rooms.values():
+        total += _past_closing(evening, after, case) - _past_closing(evening, before, case)
+    return total
+
+
+def _past_closing(evening: Evening, cases: Mapping[str, Case], case: Case) -> int:
+    ends = last_end(evening, cases, case)
+    return 0 if ends is None else max(0, minutes_between(closing(evening, case), ends))
+
+
+def _text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
+    return _TEXT[edit.kind](evening, verdict, edit)
+
+
+def _move_text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
+    site = evening.situation.site
+    before, after = evening.cases[edit.case], verdict.edited.cases[edit.case]
+    start, was = when(site, after.start, before.start), when(site, before.start, before.start)
+    if after.room == before.room:
+        return f"Start case {edit.case} in {after.room} at {start} instead of {was}"
+    at = f"at {start} as planned" if after.start == before.start else f"at {start} instead of {was}"
+    return f"Move case {edit.case} from {before.room} to {after.room}, {at}"
+
+
+def _swap_text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
+    site, cases = evening.situation.site, verdict.edited.cases
+    in_room = replace(evening, cases=cases).in_room(cases[edit.case])
+    moved = [case for case in in_room if case.start != evening.cases[case.number].start]
+    starts = join([f"case {case.number} starts {when(site, case.start, case.start)}" for case in moved])
+    return f"Exchange cases {edit.case} and {edit.other_case} in {cases[edit.case].room}: {starts}"
+
+
+def _stand_in_text(evening: Evening, _: Verdict, edit: Edit) -> str:
+    site = evening.situation.site
+    return f"Give case {edit.case} {tray_name(site, edit.stand_in)} in place of {tray_name(site, edit.tray)}"
+
+
+def _faster_text(evening: Evening, _: Verdict, edit: Edit) -> str:
+    services = [evening.service(use) for use in evening.uses_of(edit.case, edit.tray)]
+    sets = join([service.one.id for service in services if service is not None and service.reuse])
+    return f"For case {edit.case}, do {edit.step} of {sets} {minutes(edit.minutes)} faster than usual"
+
+
+def _bring_text(evening: Evening, _: Verdict, edit: Edit) -> str:
+    site, now = evening.situation.site, evening.situation.now
+    by = edit.start or now
+    text = f"Bring one more set of {tray_name(site, edit.tray)}, ready for use by {when(site, by, by)}"
+    trail = evening.situation.turnaround.trail(edit.tray)
+    received = trail.release(by) if trail else None
+    if received is None or received < now:
+        return f"{text} (too late to be made ready here)"
+    return f"{text} (to be made ready here: in decontamination by {when(site, received, by)})"
+
+
+def _cancel_text(_: Evening, __: Verdict, edit: Edit) -> str:
+    return f"Cancel case {edit.case}"
+
+
+_TEXT: dict[RemedyKind, Callable[[Evening, Verdict, Edit], str]] = {
+    RemedyKind.STAND_IN: _stand_in_text,
+    RemedyKind.FASTER: _faster_text,
+    RemedyKind.SHIFT: _move_text,
+    RemedyKind.SWAP: _swap_text,
+    RemedyKind.ROOM: _move_text,
+    RemedyKind.BRING: _bring_text,
+    RemedyKind.CANCEL: _cancel_text,
+}
+
+
+def _with_cost(remedy: Remedy, verdict: Verdict) -> Remedy:
+    parts = [f"{count(remedy.cases_touched, 'case')} changed"]
+    if remedy.minutes_moved:
+        parts.append(f"{minutes(remedy.minutes_moved)} moved")
+    if remedy.overtime:
+        word = "more" if remedy.overtime > 0 else "less"
+        parts.append(f"{minutes(abs(remedy.overtime))} {word} past closing")
+    if any(edit.kind is RemedyKind.FASTER for edit in remedy.edits):
+        parts.append("needs the department's word")
+        if remedy.delays:
+            parts.append(f"goes ahead of {join(remedy.delays)} at the same station")
+    parts.append("no new conflict")
+    if verdict.tight is not None:
+        parts.append(f"tight, {minutes(verdict.tight)} to spare")
+    return replace(remedy, cost="; ".join(parts))

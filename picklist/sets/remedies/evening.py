@@ -1,0 +1,198 @@
+"""The cases and the scenario of one evening, and what an edit makes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from picklist.clock import minutes_between, shift
+from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.schedule import Case
+from picklist.model.uses import Use
+from picklist.sets.knock_on import shifted
+from picklist.sets.serve_part import PartPlan, Service
+from picklist.sets.situation import ExtraSet, Haste, Scenario, Situation
+
+Part = tuple[str, ...]
+
+
+class CannotTryError(ValueError):
+    """An edit names something that the plan does not have."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """Live cases by number, what is tried on them, and each part's plan."""
+
+    situation: Situation
+    cases: Mapping[str, Case]
+    scenario: Scenario
+    plans: Mapping[Part, PartPlan]
+    memo: dict[tuple[datetime, int], tuple[datetime, datetime]] = field(default_factory=dict, compare=False, repr=False)
+
+    def case(self, number: str) -> Case:
+        """A live case. Raises CannotTryError when there is none of that number."""
+        if number not in self.cases:
+            raise CannotTryError(f"there is no planned case {number}")
+        return self.cases[number]
+
+    def in_room(self, case: Case) -> list[Case]:
+        """The cases of a case's room and day, in order of start."""
+        mine = [one for one in self.cases.values() if (one.room, one.day) == (case.room, case.day)]
+        return sorted(mine, key=lambda one: (one.start, one.number))
+
+    def uses_of(self, number: str, tray: str = "") -> list[Use]:
+        """The uses of a case, of one tray if it is named."""
+        return [use for use in self.scenario.uses if use.case == number and tray in ("", use.tray)]
+
+    def service(self, use: Use) -> Service | None:
+        """What serves a use in the plan."""
+        plan = self.plans.get(self.situation.part_of[use.tray])
+        return next((one for one in plan.services if one.use.key == use.key), None) if plan else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edited:
+    """The cases and the scenario after edits, the cases that were touched and the parts to plan again."""
+
+    cases: Mapping[str, Case]
+    scenario: Scenario
+    touched: tuple[str, ...]
+    parts: frozenset[Part]
+
+
+def apply_edits(evening: Evening, edits: tuple[Edit, ...]) -> Edited:
+    """What edits, one after the other, make of an evening. Raises CannotTryError."""
+    edited = Edited(cases=evening.cases, scenario=evening.scenario, touched=(), parts=frozenset())
+    for edit in edits:
+        edited = _APPLY[edit.kind](evening, edited, edit)
+    return edited
+
+
+def moved_case(case: Case, start: datetime | None, room: str) -> Case:
+    """A case at another start or in another room."""
+    return replace(case, start=start or case.start, room=room or case.room)
+
+
+def swapped_starts(in_room: list[Case], first: str, second: str) -> dict[str, datetime]:
+    """The new starts when two cases of one room exchange their places and the gaps between places stay."""
+    order = [case.number for case in in_room]
+    a, b = order.index(first), order.index(second)
+    order[a], order[b] = order[b], order[a]
+    by_number = {case.number: case for case in in_room}
+    starts = {}
+    moment = in_room[0].start
+    for place, number in enumerate(order):
+        starts[number] = moment
+        if place + 1 < len(order):
+            before, after = in_room[place], in_room[place + 1]
+            gap = minutes_between(shift(before.start, before.minutes), after.start)
+            moment = shift(moment, by_number[number].minutes + gap)
+    return starts
+
+
+def _move(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+    case = _live(edited, edit.case)
+    return _with_cases(evening, edited, [moved_case(case, edit.start, edit.room)])
+
+
+def _swap(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+    first, second = _live(edited, edit.case), _live(edited, edit.other_case)
+    if (first.room, first.day) != (second.room, second.day) or first.number == second.number:
+        raise CannotTryError(f"cases {first.number} and {second.number} are not two cases of one room and day")
+    now = replace(evening, cases=edited.cases)
+    starts = swapped_starts(now.in_room(first), first.number, second.number)
+    changed = [replace(edited.cases[n], start=start) for n, start in starts.items() if edited.cases[n].start != start]
+    return _with_cases(evening, edited, changed)
+
+
+def _stand_in(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+    uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
+    if not uses:
+        raise CannotTryError(f"case {edit.case} does not need tray {edit.tray}")
+    only = (*edited.scenario.only, *((use.key, edit.stand_in) for use in uses))
+    return _with_scenario(evening, edited, replace(edited.scenario, only=only), [edit.tray], edit.case)
+
+
+def _faster(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+    hastes = list(edited.scenario.hastes)
+    trays = []
+    for use in evening.uses_of(edit.case, edit.tray):
+        service = evening.service(use)
+        if service is not None and service.reuse is not None:
+            source = service.after.key if service.after else service.one.id
+            hastes.append(Haste(source=source, tray=service.one.tray, step=edit.step, minutes=edit.minutes))
+            trays.append(service.one.tray)
+    if not trays:
+        raise CannotTryError(f"no set of tray {edit.tray} is being made ready for case {edit.case}")
+    return _with_scenario(evening, edited, replace(edited.scenario, hastes=tuple(hastes)), trays, "")
+
+
+def _bring(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+    if edit.tray not in evening.situation.site.trays:
+        raise CannotTryError(f"there is no tray {edit.tray}")
+    uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
+    sample = uses[0] if uses else None
+    extra = ExtraSet(
+        id=f"extra {edit.tray} {len(edited.scenario.extras) + 1}",
+        tray=edit.tray,
+        ready=edit.start or evening.situation.now,
+        side=sample.side if sample else None,
+        size=sample.size if sample else "",
+        building=sample.building if sample else "",
+    )
+    extras = (*edited.scenario.extras, extra)
+    return _with_scenario(evening, edited, replace(edited.scenario, extras=extras), [edit.tray], "")
+
+
+def _cancel(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+    _live(edited, edit.case)
+    gone = [use for use in edited.scenario.uses if use.case == edit.case]
+    kept = tuple(use for use in edited.scenario.uses if use.case != edit.case)
+    cases = {number: case for number, case in edited.cases.items() if number != edit.case}
+    scenario = replace(edited.scenario, uses=kept)
+    after = _with_scenario(evening, edited, scenario, [use.tray for use in gone], edit.case)
+    return replace(after, cases=cases)
+
+
+_APPLY: dict[RemedyKind, Callable[[Evening, Edited, Edit], Edited]] = {
+    RemedyKind.STAND_IN: _stand_in,
+    RemedyKind.FASTER: _faster,
+    RemedyKind.SHIFT: _move,
+    RemedyKind.SWAP: _swap,
+    RemedyKind.ROOM: _move,
+    RemedyKind.BRING: _bring,
+    RemedyKind.CANCEL: _cancel,
+}
+
+
+def _live(edited: Edited, number: str) -> Case:
+    if number not in edited.cases:
+        raise CannotTryError(f"there is no planned case {number}")
+    return edited.cases[number]
+
+
+def _with_cases(evening: Evening, edited: Edited, changed: list[Case]) -> Edited:
+    cases = dict(edited.cases)
+    uses = list(edited.scenario.uses)
+    trays: list[str] = []
+    for case in changed:
+        minutes = minutes_between(cases[case.number].start, case.start)
+        room = evening.situation.site.rooms.get(case.room)
+        building = room.building if room else ""
+        for at, use in enumerate(uses):
+            if use.case == case.number:
+                uses[at] = shifted(use, minutes, building)
+                trays.append(use.tray)
+        cases[case.number] = case
+    scenario = replace(edited.scenario, uses=tuple(uses))
+    after = _with_scenario(evening, edited, scenario, trays, "")
+    touched = (*edited.touched, *(case.number for case in changed if case.number not in edited.touched))
+    return replace(after, cases=cases, touched=touched)
+
+
+def _with_scenario(evening: Evening, edited: Edited, scenario: Scenario, trays: list[str], touched: str) -> Edited:
+    parts = edited.parts | {evening.situation.part_of[tray] for tray in trays}
+    names = (*edited.touched, touched) if touched and touched not in edited.touched else edited.touched
+    return replace(edited, scenario=scenario, parts=parts, touched=names)

@@ -1,0 +1,69 @@
+"""Conflicts in plain figures: enough to compare two plans, without words and proof."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from picklist.model.conflicts import ConflictKind
+from picklist.model.uses import Use
+from picklist.sets.allocation.terms import Answer, Given, Grade
+
+SEVERITY = {
+    ConflictKind.TIGHT: 1,
+    ConflictKind.RESERVE: 2,
+    ConflictKind.CONDITIONAL: 3,
+    ConflictKind.RUSH: 4,
+    ConflictKind.SHORT: 5,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spotted:
+    """A conflict: its kind, the use that waits or goes without, and its minutes (of the reserve: sets under it).
+
+    ``never``: no set ever comes, so that there are no minutes.
+    """
+
+    kind: ConflictKind
+    use: Use
+    minutes: int
+    never: bool = False
+
+    @property
+    def id(self) -> str:
+        """Stable over small changes: who waits for what, and whether it is about the reserve."""
+        copy = f"/{self.use.copy}" if self.use.copy > 1 else ""
+        reserve = "/reserve" if self.kind is ConflictKind.RESERVE else ""
+        return f"{self.use.case}/{self.use.tray}{copy}{reserve}"
+
+    def is_no_worse_than(self, other: Spotted) -> bool:
+        """Whether it is milder than another conflict, or as mild with no more minutes (of slack: no fewer)."""
+        if self.kind is not other.kind:
+            return SEVERITY[self.kind] < SEVERITY[other.kind]
+        if self.kind is ConflictKind.TIGHT:
+            return self.minutes >= other.minutes
+        return other.never or (self.minutes <= other.minutes and not self.never)
+
+
+def spot(uses: Mapping[str, Use], answer: Answer, margin: int) -> tuple[Spotted, ...]:
+    """The conflicts of an allocation, in order of need."""
+    found = [
+        Spotted(kind=ConflictKind.SHORT, use=uses[key], minutes=minutes or 0, never=minutes is None)
+        for key, minutes in answer.unserved.items()
+    ]
+    for given in answer.given:
+        kind = _kind(given, margin)
+        if kind is not None:
+            found.append(Spotted(kind=kind, use=uses[given.job], minutes=abs(given.slack or 0)))
+        if given.under:
+            found.append(Spotted(kind=ConflictKind.RESERVE, use=uses[given.job], minutes=given.under))
+    return tuple(sorted(found, key=lambda one: (one.use.needed, one.use.key, one.kind)))
+
+
+def _kind(given: Given, margin: int) -> ConflictKind | None:
+    if given.grade is Grade.RUSH:
+        return ConflictKind.RUSH
+    if given.grade is Grade.UNOPENED:
+        return ConflictKind.CONDITIONAL
+    return ConflictKind.TIGHT if given.slack is not None and given.slack < margin else None

@@ -1,0 +1,74 @@
+"""A change tried: the plan before and after, with nothing written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from picklist.model.conflicts import Conflict, Edit
+from picklist.model.site import Site
+from picklist.model.uses import Use
+from picklist.sets.plan_sets import SetsPlan, compose, make_evening
+from picklist.sets.remedies.evening import Edited, Evening, apply_edits
+from picklist.sets.remedies.rooms import why_not
+from picklist.sets.serve_part import serve_part
+from picklist.sets.spotted import Spotted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """Before and after. ``objection`` says why rooms, people or hours forbid the change; it is computed all the same.
+
+    ``gone``, ``new``, ``worse`` and ``milder`` are conflicts, the last two as they are afterwards.
+    """
+
+    edits: tuple[Edit, ...]
+    before: SetsPlan
+    after: SetsPlan
+    objection: str
+    gone: tuple[Conflict, ...]
+    new: tuple[Conflict, ...]
+    worse: tuple[Conflict, ...]
+    milder: tuple[Conflict, ...]
+
+
+def try_change(site: Site, uses: Iterable[Use], now: datetime, edits: tuple[Edit, ...]) -> Tried:
+    """What edits would do to the plan of an evening. Raises CannotTryError when one names what is not there."""
+    evening = make_evening(site, uses, now)
+    edited = apply_edits(evening, edits)
+    changed = with_edits(evening, edited)
+    before, after = compose(evening), compose(changed)
+    was, is_now = _spotted(evening), _spotted(changed)
+    stayed = [one for one in after.conflicts if one.id in was]
+    return Tried(
+        edits=edits,
+        before=before,
+        after=after,
+        objection=why_not(evening, edited),
+        gone=tuple(one for one in before.conflicts if one.id not in is_now),
+        new=tuple(one for one in after.conflicts if one.id not in was),
+        worse=tuple(one for one in stayed if not is_now[one.id].is_no_worse_than(was[one.id])),
+        milder=tuple(one for one in stayed if not was[one.id].is_no_worse_than(is_now[one.id])),
+    )
+
+
+def with_edits(evening: Evening, edited: Edited) -> Evening:
+    """The evening after edits; only the parts that they touch are planned again."""
+    wanted = {use.tray for use in edited.scenario.uses}
+    plans = dict(evening.plans)
+    for part in edited.parts:
+        plans.pop(part, None)
+        if not wanted.isdisjoint(part):
+            plans[part] = serve_part(evening.situation, edited.scenario, part)
+    return replace(
+        evening,
+        cases=edited.cases,
+        scenario=edited.scenario,
+        plans={part: plans[part] for part in evening.situation.parts if part in plans},
+        memo={},
+    )
+
+
+def _spotted(evening: Evening) -> dict[str, Spotted]:
+    return {one.id: one for plan in evening.plans.values() for one in plan.spotted}

@@ -1,0 +1,241 @@
+"""What helps is found, is allowed, and makes nothing else worse. Days of our own, not published."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import time
+from typing import Any
+
+import pytest
+
+from picklist.clock import minutes_between, shift
+from picklist.model.catalogue import StandIn
+from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
+from picklist.model.routes import Station, WorkPeriod
+from picklist.model.schedule import CaseStatus, Room
+from picklist.model.site import Site
+from picklist.model.uses import Use
+from picklist.sets.plan_sets import make_evening
+from picklist.sets.remedies.evening import Evening, apply_edits
+from picklist.sets.remedies.moments import STEP
+from picklist.sets.remedies.rooms import why_not
+from picklist.sets.remedies.search import Search
+from picklist.sets.remedies.trial import Trials
+from picklist.sets.spotted import Spotted
+from picklist.sets.try_change import with_edits
+from picklist.sets.uses import make_uses
+from tests.builders import at, case, copies, tray
+from tests.sets.days import random_day
+from tests.sets.test_conflicts import only, planned, rush_day, wants, wrist_day
+
+
+def texts(conflict: Conflict) -> list[str]:
+    return [remedy.text for remedy in conflict.remedies]
+
+
+def helped(site: Site, now: str = "05:00") -> Conflict:
+    return only(planned(site, now=now, remedies=True))
+
+
+def test_the_earliest_start_of_the_third_wrist_is_1320_and_1350_leaves_the_margin() -> None:
+    # 12:40 would be the answer without lead and haul.
+    conflict = helped(wrist_day())
+    assert texts(conflict)[:2] == [
+        "Start case 3 in R3 at 13:20 instead of 11:15",
+        "Start case 3 in R3 at 13:50 instead of 11:15",
+    ]
+    assert (conflict.remedies[0].minutes_moved, conflict.remedies[0].cases_touched) == (125, 1)
+    assert "tight, 0 minutes to spare" in conflict.remedies[0].cost
+
+
+def test_a_set_brought_from_elsewhere_says_by_when() -> None:
+    brought = helped(wrist_day()).remedies[-1]
+    assert brought.edits[0].kind is RemedyKind.BRING
+    assert "ready for use by 10:45 (to be made ready here: in decontamination by 07:35)" in brought.text
+
+
+def test_nothing_that_may_not_move_is_moved_and_what_is_missing_is_said() -> None:
+    fixed = tuple(replace(one, may_move=False) for one in wrist_day().cases)
+    conflict = helped(wrist_day(cases=fixed))
+    assert [remedy.edits[0].kind for remedy in conflict.remedies] == [RemedyKind.BRING]
+    assert conflict.missing == "one more set of Wrist by 10:45"
+
+
+def test_a_room_that_closes_ends_the_moves() -> None:
+    rooms = {"R3": Room(id="R3", closes=time(15, 30)), "R4": Room(id="R4", closes=time(10, 30))}
+    conflict = helped(wrist_day(rooms=rooms))
+    assert texts(conflict) == [
+        "Start case 3 in R3 at 13:20 instead of 11:15",
+        "Bring one more set of Wrist, ready for use by 10:45 (to be made ready here: in decontamination by 07:35)",
+    ]
+
+
+def test_a_surgeon_is_not_put_in_two_rooms() -> None:
+    busy = case("9", "13:15", 165, "R9", surgeon="S-3")
+    site = wrist_day(cases=(*wrist_day().cases, busy))
+    needs = [wants(number, "WRIST") for number in ("1", "2", "3")]
+    moved = [r for r in only(planned(site, *needs, remedies=True)).remedies if r.edits[0].case == "3"]
+    assert [remedy.edits[0].start for remedy in moved if remedy.edits[0].kind is RemedyKind.SHIFT] == [at("16:00")]
+
+
+def test_a_case_under_way_is_not_moved() -> None:
+    site = wrist_day()
+    running = tuple(replace(one, status=CaseStatus.RUNNING) if one.number != "3" else one for one in site.cases)
+    moved = {edit.case for remedy in helped(replace(site, cases=running)).remedies for edit in remedy.edits}
+    assert moved == {"3"}
+
+
+def test_a_rush_names_the_fewest_steps_and_minutes_and_asks_for_the_departments_word() -> None:
+    conflict = helped(rush_day(90))
+    first = conflict.remedies[0]
+    assert [(edit.step, edit.minutes) for edit in first.edits] == [("assemble", 40)]
+    assert "needs the department's word" in first.cost
+
+
+def test_hurrying_a_set_names_those_that_it_goes_ahead_of() -> None:
+    site = rush_day(90)
+    route = site.routes["R"]
+    stationed = replace(route, steps=tuple(replace(step, station=step.name) for step in route.steps))
+    cases = (*site.cases, case("3", "07:35", 120, "R5"), case("4", "15:00", 60, "R5"))
+    site = replace(
+        site,
+        cases=cases,
+        trays={**site.trays, "OTHER": tray("OTHER")},
+        sets={**site.sets, **copies("OTHER", 1)},
+        routes={"R": stationed},
+        **manned("wash", "assemble", "cool"),
+    )
+    needs = [wants("1", "WRIST"), wants("2", "WRIST"), wants("3", "OTHER"), wants("4", "OTHER")]
+    remedy = only(planned(site, *needs, remedies=True)).remedies[0]
+    assert remedy.delays == ("OTHER-01",)
+
+
+def test_a_tight_reuse_can_be_eased_by_a_tray_that_may_stand_in() -> None:
+    site = wrist_day(
+        cases=(case("1", "07:30", 120, "R3"), case("2", "13:30", 60, "R3")),
+        trays={"WRIST": tray("WRIST", stand_ins=(StandIn(tray="HAND", preference=1),)), "HAND": tray("HAND")},
+        sets={**copies("WRIST", 1), **copies("HAND", 1)},
+    )
+    conflict = only(planned(site, wants("1", "WRIST"), wants("2", "WRIST"), remedies=True))
+    assert conflict.kind is ConflictKind.TIGHT
+    assert {"Give case 1 Hand in place of Wrist", "Give case 2 Hand in place of Wrist"} <= set(texts(conflict)[:2])
+
+
+def test_the_other_order_in_the_same_room_is_found() -> None:
+    # Case 1's set is the only one; when the long other case goes between, it is back in time.
+    site = wrist_day(
+        cases=(
+            case("1", "07:30", 60, "R3"),
+            case("2", "09:00", 60, "R3"),
+            case("3", "10:30", 180, "R3"),
+        ),
+        sets=copies("WRIST", 1),
+        settings=replace(wrist_day().settings, rooms_close=time(13, 30)),
+    )
+    conflict = only(planned(site, wants("1", "WRIST"), wants("2", "WRIST"), remedies=True))
+    swaps = [remedy for remedy in conflict.remedies if remedy.edits[0].kind is RemedyKind.SWAP]
+    assert any("case 2 starts 12:30" in remedy.text for remedy in swaps)
+
+
+def test_two_changes_together_are_found_where_one_does_not_do() -> None:
+    # Case 3 can start at 13:20 only when case 4 behind it gives way; behind case 4 the room closes.
+    tied = wrist_day().cases[:2]
+    site = wrist_day(
+        cases=(
+            *(replace(one, may_move=False) for one in tied),
+            case("3", "11:15", 120, "R5"),
+            case("4", "14:15", 60, "R5"),
+        ),
+        rooms={"R3": Room(id="R3", closes=time(10, 30)), "R4": Room(id="R4", closes=time(10, 30))}
+        | {"R5": Room(id="R5", closes=time(17, 0))},
+    )
+    evening = make_evening(site, planned_uses(site, "1", "2", "3"), at("05:00"))
+    search = Search(Trials(evening), conflicts_of(evening)[0])
+    assert [verdict.edits[0].kind for verdict in search.singles()] == [RemedyKind.BRING]
+    pairs = [{edit.case for edit in verdict.edits} for verdict in search.pairs()]
+    assert {"3", "4"} in pairs
+
+
+def manned(*names: str) -> dict[str, Any]:
+    """Stations that never close."""
+    periods = tuple(
+        WorkPeriod(station=name, weekday=day, opens=time(0), closes=time(0)) for name in names for day in range(7)
+    )
+    return {"stations": {name: Station(id=name) for name in names}, "hours": periods}
+
+
+def planned_uses(site: Site, *numbers: str) -> tuple[Use, ...]:
+    return make_uses(site, [wants(number, "WRIST") for number in numbers], site.cases)
+
+
+def small_evening(seed: int) -> Evening:
+    site, uses = random_day(seed, cases=9, rooms=4, trays=4, per_case=(1, 2), spare=1.1)
+    return make_evening(site, uses, at("05:00"))
+
+
+def conflicts_of(evening: Evening) -> list[Spotted]:
+    return [one for plan in evening.plans.values() for one in plan.spotted]
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 5, 6])
+def test_no_single_move_swap_or_stand_in_that_helps_is_missed(seed: int) -> None:
+    evening = small_evening(seed)
+    for target in conflicts_of(evening)[:2]:
+        found = [verdict.edits[0] for verdict in Search(Trials(evening), target).singles() if len(verdict.edits) == 1]
+        for edit in every_single(evening):
+            if helps_when_planned_anew(evening, target, edit):
+                assert any(as_good(evening, one, edit) for one in found), edit
+
+
+def as_good(evening: Evening, found: Edit, edit: Edit) -> bool:
+    """Whether what was found is the same change, or moves the same case the same way by no more."""
+    if edit.kind in (RemedyKind.SWAP, RemedyKind.STAND_IN):
+        return found == edit
+    if (found.kind, found.case) != (edit.kind, edit.case) or found.start is None or edit.start is None:
+        return False
+    start = evening.cases[edit.case].start
+    far, near = minutes_between(start, edit.start), minutes_between(start, found.start)
+    # Of other rooms the nearest are kept, whichever way.
+    return abs(near) <= abs(far) and (edit.kind is RemedyKind.ROOM or (near > 0) == (far > 0))
+
+
+def every_single(evening: Evening) -> list[Edit]:
+    """Every start on the grid of every case, in every room, every swap, every stand-in."""
+    edits = []
+    rooms = sorted({one.room for one in evening.cases.values()})
+    for one in evening.cases.values():
+        for offset in range(0, 12 * 60, 3 * STEP):
+            start = shift(at("07:00"), offset)
+            for room in rooms:
+                kind = RemedyKind.SHIFT if room == one.room else RemedyKind.ROOM
+                if kind is RemedyKind.ROOM or start != one.start:
+                    edits.append(Edit(kind=kind, case=one.number, room=room if room != one.room else "", start=start))
+        edits += [
+            Edit(kind=RemedyKind.SWAP, case=one.number, other_case=other.number)
+            for other in evening.in_room(one)
+            if one.number < other.number
+        ]
+        edits += [
+            Edit(kind=RemedyKind.STAND_IN, case=one.number, tray=use.tray, stand_in=stand_in.tray)
+            for use in evening.uses_of(one.number)
+            for stand_in in evening.situation.site.trays[use.tray].stand_ins
+        ]
+    return edits
+
+
+def helps_when_planned_anew(evening: Evening, target: Spotted, edit: Edit) -> bool:
+    """Judged on a whole plan made from nothing, not by the search's own trials."""
+    edited = apply_edits(evening, (edit,))
+    if why_not(evening, edited):
+        return False
+    if evening.situation.part_of[target.use.tray] not in edited.parts:
+        return False
+    before = {one.id: one for one in conflicts_of(evening)}
+    after = {one.id: one for one in conflicts_of(with_edits(evening, edited))}
+    left = after.pop(target.id, None)
+    if left is not None and (left.kind is not ConflictKind.TIGHT or target.kind is ConflictKind.TIGHT):
+        return False
+    wanting = (ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CONDITIONAL)
+    if any(one.use.case in edited.touched and one.kind in wanting and not one.never for one in after.values()):
+        return False
+    return all(key in before and one.is_no_worse_than(before[key]) for key, one in after.items())

@@ -1,0 +1,148 @@
+"""A change is tried, seen before and after, and leaves nothing behind. Days of our own, not published."""
+
+from __future__ import annotations
+
+import pytest
+
+from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
+from picklist.model.uses import Use
+from picklist.sets.edit_words import FORMS, read_edit
+from picklist.sets.plan_sets import compose, make_evening, serve_all_parts
+from picklist.sets.remedies.evening import CannotTryError, apply_edits
+from picklist.sets.try_change import Tried, try_change, with_edits
+from picklist.sets.uses import make_uses
+from tests.builders import DAY, at, case
+from tests.sets.days import random_day
+from tests.sets.test_conflicts import rush_day, wants, wrist_day
+
+SITE = wrist_day(cases=(*wrist_day().cases, case("4", "12:00", 60, "R4")))
+USES: tuple[Use, ...] = make_uses(SITE, [wants(number, "WRIST") for number in ("1", "2", "3")], SITE.cases)
+
+
+def tried(*words: str) -> Tried:
+    edits = []
+    for one in words:
+        edit, problems = read_edit(SITE, one, DAY)
+        assert edit is not None, problems
+        edits.append(edit)
+    return try_change(SITE, USES, at("05:00"), tuple(edits))
+
+
+def test_moving_the_third_wrist_to_1320_leaves_it_tight() -> None:
+    outcome = tried("move 3 to 13:20")
+    assert not outcome.objection
+    assert [one.kind for one in outcome.before.conflicts] == [ConflictKind.SHORT]
+    assert [(one.kind, one.minutes) for one in outcome.milder] == [(ConflictKind.TIGHT, 0)]
+    assert not outcome.new
+
+
+def test_moving_it_ten_minutes_too_early_is_still_short() -> None:
+    outcome = tried("move 3 to 13:10")
+    assert [(one.kind, one.minutes) for one in outcome.milder] == [(ConflictKind.SHORT, 10)]
+
+
+@pytest.mark.parametrize("words", ["cancel 3", "cancel 1", "extra WRIST by 10:45", "extra wrist by 10:45 for 3"])
+def test_a_cancelled_case_or_an_extra_set_ends_the_shortage(words: str) -> None:
+    outcome = tried(words)
+    assert [one.id for one in outcome.gone] == ["3/WRIST"]
+    assert not outcome.after.conflicts
+
+
+def test_an_extra_set_after_the_need_does_not_help() -> None:
+    outcome = tried("extra WRIST by 10:50")
+    assert [(one.kind, one.minutes) for one in outcome.after.conflicts] == [(ConflictKind.SHORT, 5)]
+
+
+def test_what_rooms_and_people_object_to_is_said_and_computed_all_the_same() -> None:
+    outcome = tried("room 3 to r4")
+    assert "R4 has case" in outcome.objection
+    assert [one.kind for one in outcome.after.conflicts] == [ConflictKind.SHORT]
+
+
+def test_a_swap_exchanges_places_and_keeps_the_gaps() -> None:
+    evening = make_evening(SITE, USES, at("05:00"))
+    edit, _ = read_edit(SITE, "swap 2 and 4", DAY)
+    assert edit is not None
+    after = apply_edits(evening, (edit,)).cases
+    # R4: 08:00 (135), gap 105, 12:00 (60); exchanged the short one goes first.
+    assert (after["4"].start, after["2"].start) == (at("08:00"), at("10:45"))
+
+
+def test_a_faster_step_turns_a_rush_into_a_tight_reuse() -> None:
+    site = rush_day(90)
+    uses = make_uses(site, [wants("1", "WRIST"), wants("2", "WRIST")], site.cases)
+    edit, problems = read_edit(site, "faster 2 WRIST assemble 45", DAY)
+    assert edit is not None, problems
+    outcome = try_change(site, uses, at("05:00"), (edit,))
+    assert [(one.kind, one.minutes) for one in outcome.milder] == [(ConflictKind.TIGHT, 5)]
+
+
+def test_a_step_is_never_hurried_below_its_least_minutes() -> None:
+    site = rush_day(90)
+    uses = make_uses(site, [wants("1", "WRIST"), wants("2", "WRIST")], site.cases)
+    edits = tuple(
+        Edit(kind=RemedyKind.FASTER, case="2", tray="WRIST", step=step, minutes=500)
+        for step in ("wash", "assemble", "cool")
+    )
+    reuse = try_change(site, uses, at("05:00"), edits).after.reuses[0]
+    assert reuse.ready == reuse.least_ready == at("11:50")
+
+
+def test_nothing_is_changed_by_trying() -> None:
+    before = compose(make_evening(SITE, USES, at("05:00")))
+    tried("cancel 1", "move 3 to 14:00")
+    assert compose(make_evening(SITE, USES, at("05:00"))) == before
+
+
+def test_an_unknown_case_is_refused() -> None:
+    with pytest.raises(CannotTryError, match="no planned case 77"):
+        try_change(SITE, USES, at("05:00"), (Edit(kind=RemedyKind.CANCEL, case="77"),))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_planning_only_what_an_edit_touches_gives_the_whole_plan(seed: int) -> None:
+    site, uses = random_day(seed, cases=24, rooms=6, trays=9, per_case=(1, 4), spare=1.2)
+    evening = make_evening(site, uses, at("05:00"))
+    number = sorted(evening.cases)[seed]
+    for edit in (
+        Edit(kind=RemedyKind.SHIFT, case=number, start=at("15:00")),
+        Edit(kind=RemedyKind.CANCEL, case=number),
+        Edit(kind=RemedyKind.BRING, tray="T-001", start=at("09:00")),
+    ):
+        edited = apply_edits(evening, (edit,))
+        changed = with_edits(evening, edited)
+        assert dict(changed.plans) == serve_all_parts(evening.situation, edited.scenario)
+
+
+@pytest.mark.parametrize(
+    ("words", "nearest", "kind"),
+    [
+        ("move 33 to 13:20", ("3",), "no case 33"),
+        ("move 3 to 25:00", (), "no time of day"),
+        ("faster 3 WRIST washh 5", ("wash",), "no step washh"),
+        ("extra WRIS by 10:00", ("WRIST",), "no tray WRIS"),
+        ("room 3 to R9", ("R4", "R3"), "no room R9"),
+        ("shove 3", (), "not a change"),
+        ("move 3", (), "not a change"),
+        ("", (), "not a change"),
+    ],
+)
+def test_words_that_are_not_understood_name_what_is_near(words: str, nearest: tuple[str, ...], kind: str) -> None:
+    edit, problems = read_edit(SITE, words, DAY)
+    assert edit is None
+    assert len(problems) == 1
+    assert set(problems[0].nearest) == set(nearest)
+    assert kind in problems[0].message
+    assert problems[0].expected
+
+
+def test_every_form_that_is_offered_is_understood() -> None:
+    values = {"CASE": "3", "TRAY": "WRIST", "ROOM": "R4", "HH:MM": "9:05 am", "STEP": "wash", "MINUTES": "10"}
+    for form in FORMS:
+        words = form
+        for word, value in values.items():
+            words = words.replace(word, value)
+        edit, problems = read_edit(SITE, words, DAY)
+        assert edit is not None, (words, problems)
+    edit, _ = read_edit(SITE, "room 3 to R4 at 9:05 am", DAY)
+    assert edit == Edit(kind=RemedyKind.ROOM, case="3", room="R4", start=at("09:05"))
