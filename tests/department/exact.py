@@ -143,7 +143,6 @@ def _solve(model: Model, known: int, slot: int, seconds: float) -> Answer:
     solver = highspy.Highs()  # type: ignore[no-untyped-call]
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("time_limit", seconds)
-    solver.setOptionValue("threads", 1)
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = len(model.costs), len(model.lows)
     lp.col_cost_ = np.array(model.costs)
