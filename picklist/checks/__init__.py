@@ -12,6 +12,7 @@ from picklist.checks.schedule import check_case_times, check_rooms, check_surgeo
 from picklist.checks.supply import check_expiries
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
+from picklist.resolve import find_idle_lines
 from picklist.sets.route_checks import find_dead_ends, find_hasty_routes
 from picklist.sets.state_checks import find_state_problems
 
@@ -22,12 +23,17 @@ def _hasty_routes(site: Site, _now: datetime) -> Iterable[Problem]:
     return find_hasty_routes(site)
 
 
+def _idle_lines(site: Site, now: datetime) -> Iterable[Problem]:
+    return find_idle_lines(site, site.settings.site_clock.day(now))
+
+
 CHECKS: tuple[Check, ...] = (
     check_rooms,
     check_surgeons,
     check_case_times,
     check_live_cases,
     check_standing_cards,
+    _idle_lines,
     check_retired_things,
     check_gtins,
     check_latex_twins,

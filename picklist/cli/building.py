@@ -65,15 +65,14 @@ def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
     Each problem with its file, sheet and cell, what was expected, and the nearest valid value.
     """
     from picklist.cli.summary import problem_facts
-    from picklist.problems import must_be_mended
     from picklist.problems_report import write_report
-    from picklist.tasks.check import check_folder
+    from picklist.tasks.folder import load_folder
 
     with wrong_use_ends():
-        loaded, problems = check_folder(folder, parse_now(now))
-    as_text = json.dumps([problem_facts(p) for p in problems], indent=1) if as_json else write_report(problems)
-    typer.echo(as_text)
-    raise typer.Exit(int(loaded.site is None or must_be_mended(problems)))
+        loaded = load_folder(folder, parse_now(now))
+    facts = [problem_facts(problem) for problem in loaded.problems]
+    typer.echo(json.dumps(facts, indent=1) if as_json else write_report(loaded.problems))
+    raise typer.Exit(loaded.exit_code)
 
 
 def blank(

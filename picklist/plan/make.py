@@ -14,7 +14,7 @@ from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.carts import CartMaker, Given
 from picklist.plan.clusters import add_chances, add_load_conflicts
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.uses import case_times, make_uses
@@ -92,7 +92,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
         places=tuple(site.places.values()),
         staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
-        problems=problems + gather_problems(needs),
+        problems=join_problems((*problems, *gather_problems(needs))),
     )
 
 
