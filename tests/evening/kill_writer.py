@@ -141,7 +141,7 @@ def main(folder: Path, kills: int, seed: int) -> None:
     for kill in range(kills):
         if kill % 25 == 0:
             path, told = folder / f"site{kill}.picklist.sqlite", set()
-        wait = chance.uniform(0, 0.5 if kill % 25 == 0 else 3) * pace
+        wait = chance.uniform(0, 0.5 if kill % 25 == 0 else 2) * pace
         revisions = one_kill(path, wait, plans)
         told |= set(revisions)
         stored += len(revisions)

@@ -111,7 +111,7 @@ def test_that_nothing_told_as_stored_is_lost_in_three_hundred_kills(tmp_path: Pa
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="a writer is forked from a warm process")
 def test_that_the_look_after_each_kill_does_find_half_written_plans(tmp_path: Path) -> None:
-    assert run_writer(tmp_path, 20, "careless")["faults"]
+    assert run_writer(tmp_path, 6, "careless")["faults"]
 
 
 def test_that_two_writers_at_once_each_store_all_or_are_told(tmp_path: Path) -> None:
