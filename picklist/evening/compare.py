@@ -18,7 +18,7 @@ from picklist.evening.content import (
     with_stand_ins,
     without_missing,
 )
-from picklist.evening.details import Detail, Details, cart_details, cart_whereabouts, compare_details
+from picklist.evening.details import Context, Detail, Details, cart_details, cart_whereabouts, compare_details
 from picklist.evening.match import match_cases
 from picklist.evening.pass_on import pass_on
 from picklist.evening.questions import CaseMatch
@@ -78,13 +78,13 @@ class _Sheet:
     @classmethod
     def of(cls, plan: Plan) -> _Sheet:
         homes = {one.id: one.place for one in plan.sets}
-        conflicts = {c.id: c for cluster in plan.clusters for c in cluster.conflicts}
+        context = Context.of(plan)
         carts = {c.case.number: c for c in plan.carts if c.case.status is not CaseStatus.CANCELLED}
         return cls(
             plan=plan,
             carts=carts,
             content={n: Counter() if c.stopped else cart_content(c, homes) for n, c in carts.items()},
-            details={n: cart_details(c, conflicts) for n, c in carts.items()},
+            details={n: cart_details(c, context) for n, c in carts.items()},
         )
 
 

@@ -8,7 +8,8 @@ from datetime import datetime
 
 from picklist.model.conflicts import Conflict
 from picklist.model.needs import Need
-from picklist.model.plan import Cart, SundryLine, TrayLine
+from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
+from picklist.model.uses import Reuse
 
 DetailValue = str | int | datetime | tuple[str, ...] | None
 Details = dict[tuple[str, str], DetailValue]
@@ -24,7 +25,23 @@ class Detail:
     now: DetailValue
 
 
-def cart_details(cart: Cart, conflicts: Mapping[str, Conflict]) -> Details:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """What a plan says beside its carts: conflicts by id, and reuses by set and waiting case."""
+
+    conflicts: Mapping[str, Conflict]
+    reuses: Mapping[tuple[str, str], Reuse]
+
+    @classmethod
+    def of(cls, plan: Plan) -> Context:
+        """The context of a plan's carts."""
+        return cls(
+            conflicts={one.id: one for cluster in plan.clusters for one in cluster.conflicts},
+            reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
+        )
+
+
+def cart_details(cart: Cart, context: Context) -> Details:
     """What the list says whose change makes the paper wrong; keyed by words and the line it stands at."""
     case = cart.case
     found: Details = {
@@ -40,7 +57,7 @@ def cart_details(cart: Cart, conflicts: Mapping[str, Conflict]) -> Details:
         ("list stopped", ""): tuple(p.sentence() for p in cart.stopped),
     }
     for tray in cart.trays:
-        found |= _tray_details(tray, conflicts)
+        found |= _tray_details(tray, case.number, context)
     for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
         found |= _short_details(line)
     for words, needs in (
@@ -57,7 +74,7 @@ def _line_name(need: Need) -> str:
     return " ".join(part for part in (need.thing, need.size, side, need.person) if part)
 
 
-def _tray_details(line: TrayLine, conflicts: Mapping[str, Conflict]) -> Details:
+def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
     name = f"{line.need.thing} {line.copy}"
     found: Details = {("stands in for", name): line.stand_in_for, ("note", name): line.need.note}
     if not line.set_id:
@@ -66,7 +83,11 @@ def _tray_details(line: TrayLine, conflicts: Mapping[str, Conflict]) -> Details:
         found["must leave the room by", name] = line.give_back.leave_room_by
         found["must reach decontamination by", name] = line.give_back.reach_decontamination_by
         found["given back for", name] = line.give_back.for_case
-    found["conflict", name] = tuple(sorted(_conflict_words(one, conflicts) for one in line.conflicts))
+    reuse = context.reuses.get((line.set_id, case))
+    if reuse and reuse.giver:
+        found["comes from", name] = reuse.giver
+        found["expected from there", name] = line.expected
+    found["conflict", name] = tuple(sorted(_conflict_words(one, context.conflicts) for one in line.conflicts))
     return found
 
 
@@ -84,7 +105,11 @@ def _short_details(line: SundryLine) -> Details:
 
 
 def cart_whereabouts(cart: Cart) -> Details:
-    """Where each set is now and when it is expected; its change alone prints no cart again."""
+    """Where each set is now and when it is expected; its change alone prints no cart again.
+
+    A set's progress through the department is not worth new paper; that another case gives it
+    back at another time is (see ``cart_details``).
+    """
     found: Details = {}
     for line in cart.trays:
         if line.set_id:

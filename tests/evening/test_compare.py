@@ -29,8 +29,9 @@ from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.conflicts import Conflict, ConflictKind
-from picklist.model.plan import Cart
+from picklist.model.plan import Cart, Plan
 from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.uses import Reuse, Walk
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, give_back, pick, plan, sundry, tray_line
@@ -130,6 +131,35 @@ def test_that_a_set_which_only_came_nearer_prints_nothing_but_is_told() -> None:
     one = the(compare_plans(plan(standing("washer")), plan(standing("S-01-03"), revision=2)), "C-1")
     assert one.kind is CartChangeKind.UNCHANGED
     assert [(d.what, d.of, d.was, d.now) for d in one.whereabouts] == [("is now", "KNEE-01", "washer", "S-01-03")]
+
+
+def test_that_the_waiting_case_gets_new_paper_when_the_giving_case_ends_later() -> None:
+    def waiting(expected: str, giver: str) -> Plan:
+        line = tray_line("knee", "KNEE-01", expected=at(expected))
+        given_by = Reuse(
+            set_id="KNEE-01",
+            tray="knee",
+            giver=giver,
+            waiter="C-1",
+            waiter_use="C-1/knee/1",
+            from_state="",
+            released=at("09:00"),
+            ready=at(expected),
+            least_ready=at(expected),
+            needed=at("13:00"),
+            slack=5,
+            least_slack=5,
+            deadlines=(),
+            walk=Walk(released=at("09:00"), ready=at(expected), steps=()),
+        )
+        return plan(cart(a_case("C-1", "13:30"), (line,)), reuses=(given_by,))
+
+    def changed(old: Plan, new: Plan) -> list[str]:
+        return [d.what for d in the(compare_plans(old, new), "C-1").details]
+
+    assert changed(waiting("12:10", "C-5"), waiting("12:40", "C-5")) == ["expected from there"]
+    assert changed(waiting("12:10", "C-5"), waiting("12:10", "C-6")) == ["comes from"]
+    assert changed(waiting("12:10", ""), waiting("12:40", "")) == []
 
 
 def test_that_a_conflict_renumbered_in_the_next_plan_changes_no_cart() -> None:
