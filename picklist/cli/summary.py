@@ -18,9 +18,10 @@ def build_lines(built: Built) -> list[str]:
     if plan is None or written is None:
         return ["Nothing was written: the problems above stop everything."]
     clock = plan.settings.site_clock
-    stopped = [cart.case.number for cart in plan.carts if cart.stopped]
+    stopped = _stopped(plan)
+    carts = sum(not cart.stopped for cart in plan.carts)
     lines = [
-        f"{plan.settings.site}, {clock.day_text(plan.day)}: {len(plan.carts) - len(stopped)} carts, "
+        f"{plan.settings.site}, {clock.day_text(plan.day)}: {carts} carts, "
         f"revision {plan.revision}, in {written.folder}"
     ]
     lines += _change_lines(built)
@@ -69,7 +70,7 @@ def build_facts(built: Built) -> dict[str, Any]:
         "carts": len(plan.carts),
         "printed_again": list(built.change.to_print()) if built.change and plan.replaces else [],
         "questions": [question.new_case for question in built.change.questions] if built.change else [],
-        "stopped": [cart.case.number for cart in plan.carts if cart.stopped],
+        "stopped": _stopped(plan),
         "conflicts": [_conflict_facts(c) for conflicts in _by_kind(plan).values() for c in conflicts],
         "shortages": [{"item": s.item, "name": s.name, "wanted": s.wanted} for s in plan.shortages],
     }
@@ -92,6 +93,11 @@ def problem_facts(problem: Problem) -> dict[str, Any]:
         "nearest": list(problem.nearest),
         "cases": list(problem.cases),
     }
+
+
+def _stopped(plan: Plan) -> list[str]:
+    carts = [cart.case.number for cart in plan.carts if cart.stopped]
+    return [*carts, *(number for problem in plan.unplaced for number in problem.cases)]
 
 
 def _by_kind(plan: Plan) -> dict[ConflictKind, list[Conflict]]:

@@ -104,3 +104,4 @@ class Plan:
     places: tuple[Place, ...]
     problems: tuple[Problem, ...]
     staff: tuple[StaffMember, ...] = ()  # those at a table of the day
+    unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read

@@ -92,6 +92,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
         places=tuple(site.places.values()),
         staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
+        unplaced=_unplaced(problems, site),
         problems=join_problems((*problems, *gather_problems(needs))),
     )
 
@@ -124,6 +125,18 @@ def _make_carts(site: Site, given: Given, problems: tuple[Problem, ...], cases: 
     complete_by = {case.number: case_times(site.settings, case).needed for case in cases}
     maker = CartMaker(site, given, problems, complete_by)
     return tuple(maker.make(case) for case in sorted(cases, key=lambda c: (c.start, c.room, c.number)))
+
+
+def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
+    """Problems that stop cases which could not be given a day, a room and a start; each case's first."""
+    placed = {case.number for case in site.cases}
+    found: dict[str, Problem] = {}
+    for problem in problems:
+        if problem.severity is Severity.STOPS_CASE:
+            for number in problem.cases:
+                if number not in placed:
+                    found.setdefault(number, replace(problem, cases=(number,)))
+    return tuple(found.values())
 
 
 def _items_on(carts: tuple[Cart, ...], shortages: tuple[ItemShortage, ...]) -> set[str]:

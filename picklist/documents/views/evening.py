@@ -77,7 +77,10 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningVi
         counts=_counts(found),
         carts=tuple(_cart_row(found, cart, printing_for(cart.case.number)) for cart in carts),
         conflicts=_kinds(found),
-        stopped=tuple((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
+        stopped=(
+            *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
+            *((f"{p.cases[0]}, no day, room or start that can be read", str(p.where)) for p in found.plan.unplaced),
+        ),
         to_mend=_to_mend(found),
         settings=settings_lines(found.plan.settings),
     )
@@ -88,7 +91,7 @@ def _counts(found: Lookup) -> str:
     built = [cart for cart in carts if not cart.stopped]
     parts = [
         words.counted(len(built), "cart") + " to build",
-        f"{len(carts) - len(built)} stopped",
+        f"{len(carts) - len(built) + len(found.plan.unplaced)} stopped",
         words.counted(sum(len(cart.trays) for cart in built), "tray"),
         words.counted(len(found.conflicts), "conflict"),
         words.counted(len(found.plan.shortages), "item") + " short",
