@@ -56,7 +56,7 @@ def test_a_build_writes_the_evening_and_says_what_conflicts(tmp_path: Path) -> N
     lists = list((out / "pick-lists").glob("*.pdf"))
     assert len(lists) == facts["carts"] >= 35
     # The schedule did not change: a second run is the next revision and prints no list again.
-    code, said, _ = run("build", str(site), "--now", "2026-11-25 18:40", "--out", str(out), "--no-chance", "--json")
+    code, said, _ = run("build", str(site), "--now", NOW, "--out", str(out), "--no-chance", "--json")
     again = json.loads(said)
     assert (facts["revision"], again["revision"]) == (1, 2)
     assert again["printed_again"] == []
