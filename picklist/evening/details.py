@@ -27,10 +27,11 @@ class Detail:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Context:
-    """What a plan says beside its carts: conflicts by id, and reuses by set and waiting case."""
+    """What a plan says beside its carts: conflicts by id, reuses by set and waiting case, the day's cases."""
 
     conflicts: Mapping[str, Conflict]
     reuses: Mapping[tuple[str, str], Reuse]
+    cases: frozenset[str]
 
     @classmethod
     def of(cls, plan: Plan) -> Context:
@@ -38,6 +39,7 @@ class Context:
         return cls(
             conflicts={one.id: one for cluster in plan.clusters for one in cluster.conflicts},
             reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
+            cases=frozenset(cart.case.number for cart in plan.carts),
         )
 
 
@@ -86,7 +88,8 @@ def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
     reuse = context.reuses.get((line.set_id, case))
     if reuse and reuse.giver:
         found["comes from", name] = reuse.giver
-        found["expected from there", name] = line.expected
+        if reuse.giver in context.cases:  # a case of today that still runs moves with the clock
+            found["expected from there", name] = line.expected
     found["conflict", name] = tuple(sorted(_conflict_words(one, context.conflicts) for one in line.conflicts))
     return found
 

@@ -45,6 +45,30 @@ def fixed_picks(
     return tuple(picks)
 
 
+def printed_assignments(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> dict[str, str]:
+    """Which set each printed list names, built or not, by the key of its use in the new schedule.
+
+    Not binding as ``fixed_assignments`` are: to keep them, where nothing is lost by it, saves paper.
+    """
+    return {
+        f"{number}/{piece.wanted}/{piece.copy}": piece.set_id
+        for key, held in sorted(in_hand.items())
+        if (number := match.new_number(key)) is not None
+        for piece in sorted(held.content, key=lambda p: p.order)
+        if piece.set_id
+    }
+
+
+def printed_picks(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> tuple[Pick, ...]:
+    """The lots that each printed list names, built or not, as picks of the new schedule's cases."""
+    return tuple(
+        pick
+        for key, held in sorted(in_hand.items())
+        if (number := match.new_number(key)) is not None
+        for pick in _picks(number, held.content)
+    )
+
+
 def _standing(
     built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
 ) -> list[tuple[str, str, BuiltCart, Content]]:

@@ -8,7 +8,7 @@ from datetime import date
 
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.fixed import fixed_assignments, fixed_picks
+from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assignments, printed_picks
 from picklist.evening.keep_facts import built_carts, decisions, open_put_backs
 from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
@@ -25,8 +25,9 @@ from picklist.model.supply import Pick
 class Revision:
     """Where a build starts: the plan it replaces, how its cases match, and what stands on carts.
 
-    ``fixed`` (use key -> set) and ``picks`` are for the planner. ``match.problems`` are
-    answers that fit nothing.
+    ``fixed`` (use key -> set) and ``picks`` are what stands on carts; ``printed`` and
+    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
+    ``match.problems`` are answers that fit nothing.
     """
 
     number: int
@@ -37,6 +38,8 @@ class Revision:
     in_hand: Mapping[str, ListInHand]
     fixed: Mapping[str, str]
     picks: tuple[Pick, ...]
+    printed: Mapping[str, str]
+    printed_picks: tuple[Pick, ...]
 
 
 def begin_revision(
@@ -65,6 +68,8 @@ def begin_revision(
         in_hand=in_hand,
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
+        printed=printed_assignments(in_hand, match),
+        printed_picks=printed_picks(in_hand, match),
     )
 
 

@@ -152,7 +152,8 @@ def test_that_the_waiting_case_gets_new_paper_when_the_giving_case_ends_later() 
             deadlines=(),
             walk=Walk(released=at("09:00"), ready=at(expected), steps=()),
         )
-        return plan(cart(a_case("C-1", "13:30"), (line,)), reuses=(given_by,))
+        others = (cart(a_case("C-5", "07:00", room="OR 5")), cart(a_case("C-6", "07:00", room="OR 6")))
+        return plan(*others, cart(a_case("C-1", "13:30"), (line,)), reuses=(given_by,))
 
     def changed(old: Plan, new: Plan) -> list[str]:
         return [d.what for d in the(compare_plans(old, new), "C-1").details]
@@ -160,6 +161,7 @@ def test_that_the_waiting_case_gets_new_paper_when_the_giving_case_ends_later() 
     assert changed(waiting("12:10", "C-5"), waiting("12:40", "C-5")) == ["expected from there"]
     assert changed(waiting("12:10", "C-5"), waiting("12:10", "C-6")) == ["comes from"]
     assert changed(waiting("12:10", ""), waiting("12:40", "")) == []
+    assert changed(waiting("12:10", "Z-today"), waiting("12:40", "Z-today")) == []
 
 
 def test_that_a_conflict_renumbered_in_the_next_plan_changes_no_cart() -> None:

@@ -9,9 +9,12 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
-from picklist.evening.changes import CartChangeKind, PlanChange
+from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
+from picklist.evening.content import cart_content
+from picklist.evening.fixed import printed_assignments, printed_picks
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision
+from picklist.evening.match import match_cases
 from picklist.evening.revise import Revision, begin_revision, finish_revision, what_changes
 from picklist.evening.state import State, open_state
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
@@ -68,6 +71,14 @@ def test_that_a_begun_cart_fixes_only_the_sets_told(state: State) -> None:
     start = begin(state, knee())
     assert start.fixed == {"C-1/knee/1": "KNEE-02"}
     assert start.picks == ()
+
+
+def test_that_a_printed_list_that_is_not_built_names_what_might_be_kept() -> None:
+    in_hand = {"C-1": ListInHand(revision=1, content=cart_content(knee(), {}))}
+    match = match_cases([knee().case], [knee("K-77").case])
+    assert printed_assignments(in_hand, match) == {"K-77/knee/1": "KNEE-01", "K-77/saw/1": "SAW-01"}
+    assert printed_picks(in_hand, match) == (pick("laps", "L1", 3, 1, case="K-77"),)
+    assert printed_picks(in_hand, match_cases([knee().case], [])) == ()
 
 
 def test_that_a_missing_tray_fixes_nothing(state: State) -> None:
