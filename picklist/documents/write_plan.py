@@ -18,6 +18,7 @@ from picklist.documents.html import pick_list_html
 from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join, sheet_digest
 from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.views.bulk import bulk
+from picklist.documents.views.change_sheet import change_sheet
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.evening import evening
@@ -29,6 +30,7 @@ from picklist.documents.views.stamp import Printing, printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
 from picklist.documents.workbook import Table, workbook_bytes
 from picklist.documents.write import write_folder
+from picklist.evening.changes import PlanChange
 from picklist.model.plan import Cart, Plan
 
 LEDGER = ".pages.json"
@@ -61,6 +63,7 @@ def write_plan(
     target: Path,
     *,
     printings: Mapping[str, Printing] | None = None,
+    change: PlanChange | None = None,
     extra: Callable[[Path], None] | None = None,
     progress: Progress | None = None,
 ) -> Written:
@@ -68,10 +71,12 @@ def write_plan(
 
     ``printings`` gives the printing of a case's pick list where it is not the plan's own: a list
     of an earlier revision keeps its former pages as they lie in ``target``. Pages whose data did
-    not change are kept too. ``extra`` may add files to the folder before it is put in place;
-    ``progress`` is told each finished file. Raises NotOurFolderError for a foreign folder.
+    not change are kept too. ``change`` against an earlier plan prints the change sheet.
+    ``extra`` may add files to the folder before it is put in place; ``progress`` is told each
+    finished file. Raises NotOurFolderError for a foreign folder.
     """
     work = _Work(plan, target, dict(printings or {}), progress or (lambda *_: None))
+    work.change = change if change and change.old_revision is not None else None
 
     def make(folder: Path) -> None:
         work.fill(folder)
@@ -99,6 +104,7 @@ class _Work:
         self.progress = progress
         self.signs = Signs(fonts_of_sheets())
         self.former = _Former(target)
+        self.change: PlanChange | None = None
         self.drawn: list[str] = []
         self.kept: list[str] = []
 
@@ -138,7 +144,7 @@ class _Work:
         return papers
 
     def _day_sheets(self) -> list[_Paper]:
-        views = {
+        views: dict[str, Any] = {
             "evening": evening(self.found, self.printing),
             "labels": labels(self.found, self.printing),
             "bulk": bulk(self.found),
@@ -147,6 +153,8 @@ class _Work:
             "shortages": shortages(self.found),
             "worklist": worklist(self.found),
         }
+        if self.change:
+            views["changes"] = change_sheet(self.found, self.change)
         sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
         return [_Paper(sheet, digest=sheet_digest(sheet)) for sheet in sheets]
 

@@ -107,7 +107,8 @@ def _case_line(found: Lookup, number: str) -> str:
     if case is None:
         return number
     moves = "" if case.may_move else ", may not move"
-    return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {case.surgeon}{moves}"
+    surgeon = found.person(case.surgeon)
+    return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {surgeon}{moves}"
 
 
 def _block(found: Lookup, one: Conflict) -> ConflictBlock:

@@ -51,6 +51,10 @@ class Lookup:
         """An item's name, its id where no name is known."""
         return self.item_names.get(item, item)
 
+    def person(self, person: str) -> str:
+        """A person's name, the id where no name is known."""
+        return self.staff[person].name if person in self.staff else person
+
     def room(self, case: str) -> str:
         """The room of a case, empty when it is not known."""
         return self.cases[case].room if case in self.cases else ""
