@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
@@ -13,9 +11,10 @@ from typing import Any
 
 from picklist.documents import tables
 from picklist.documents.barcodes import code_128
+from picklist.documents.former_pages import LEDGER, FormerPages, Paper, free_name, ledger_text, paper_of
 from picklist.documents.glyphs import Signs
-from picklist.documents.html import pick_list_html
-from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join, sheet_digest
+from picklist.documents.html import OwnTemplateError, pick_list_html
+from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
 from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.change_sheet import change_sheet
@@ -33,7 +32,6 @@ from picklist.documents.write import write_folder
 from picklist.evening.changes import PlanChange
 from picklist.model.plan import Cart, Plan
 
-LEDGER = ".pages.json"
 Progress = Callable[[str, int, int], None]  # what was done, how many are done, of how many
 
 
@@ -48,40 +46,38 @@ class Written:
     notices: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Paper:
-    """A sheet, and how its former pages may be known again."""
-
-    sheet: Sheet
-    case: str = ""
-    revision: int = 0
-    digest: str = field(default="", compare=False)
-
-
-def write_plan(
-    plan: Plan,
-    target: Path,
-    *,
-    printings: Mapping[str, Printing] | None = None,
-    change: PlanChange | None = None,
-    extra: Callable[[Path], None] | None = None,
-    progress: Progress | None = None,
-) -> Written:
-    """Print a plan: all documents into ``target``, whole or not at all.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintOrder:
+    """How a plan is printed.
 
     ``printings`` gives the printing of a case's pick list where it is not the plan's own: a list
-    of an earlier revision keeps its former pages as they lie in ``target``. Pages whose data did
-    not change are kept too. ``change`` against an earlier plan prints the change sheet.
-    ``extra`` may add files to the folder before it is put in place; ``progress`` is told each
-    finished file. Raises NotOurFolderError for a foreign folder.
+    of an earlier revision keeps its former pages as they lie in the target. ``change`` against
+    an earlier plan prints the change sheet. ``own_html`` is a site's folder of templates for the
+    HTML lists; where they are wrong, ours are used and a notice says so. ``extra`` may add files
+    to the folder before it is put in place.
     """
-    work = _Work(plan, target, dict(printings or {}), progress or (lambda *_: None))
-    work.change = change if change and change.old_revision is not None else None
+
+    printings: Mapping[str, Printing] = field(default_factory=dict)
+    change: PlanChange | None = None
+    own_html: Path | None = None
+    extra: Callable[[Path], None] | None = None
+
+
+AS_IT_IS = PrintOrder()
+
+
+def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress: Progress | None = None) -> Written:
+    """Print a plan: all documents into ``target``, whole or not at all.
+
+    Pages of an earlier run whose data did not change are kept. ``progress`` is told each finished
+    file. Raises NotOurFolderError for a folder that holds files of others.
+    """
+    work = _Work(plan, target, order, progress or (lambda *_: None))
 
     def make(folder: Path) -> None:
         work.fill(folder)
-        if extra:
-            extra(folder)
+        if order.extra:
+            order.extra(folder)
 
     write_folder(target, make)
     files = sorted(p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file() and p.name[0] != ".")
@@ -90,26 +86,27 @@ def write_plan(
         files=tuple(files),
         drawn=tuple(work.drawn),
         kept=tuple(work.kept),
-        notices=work.signs.report(),
+        notices=(*work.notices, *work.signs.report()),
     )
 
 
 class _Work:
     """The making of one folder."""
 
-    def __init__(self, plan: Plan, target: Path, printings: dict[str, Printing], progress: Progress) -> None:
+    def __init__(self, plan: Plan, target: Path, order: PrintOrder, progress: Progress) -> None:
         self.plan = plan
         self.found: Lookup = look_up(plan)
-        self.printings = printings
+        self.order = order
         self.progress = progress
         self.signs = Signs(fonts_of_sheets())
-        self.former = _Former(target)
-        self.change: PlanChange | None = None
+        self.former = FormerPages(target)
+        self.own_html = order.own_html
+        self.notices: list[str] = []
         self.drawn: list[str] = []
         self.kept: list[str] = []
 
     def printing(self, case: str) -> Printing:
-        return self.printings.get(case) or printing_of(self.plan)
+        return self.order.printings.get(case) or printing_of(self.plan)
 
     def fill(self, folder: Path) -> None:
         """Every document of the plan."""
@@ -128,22 +125,32 @@ class _Work:
         if len(changed) < len(lists):
             _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))
         for paper, view in zip(lists, views, strict=True):
-            _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", pick_list_html(view).encode())
+            _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", self._html(view).encode())
         _put(folder / "plan.json", plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
-        _put(folder / LEDGER, json.dumps({p.sheet.file: [p.digest, p.case, p.revision] for p in papers}).encode())
+        _put(folder / LEDGER, ledger_text(papers).encode())
 
-    def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[_Paper]:
+    def _html(self, view: PickListView) -> str:
+        try:
+            return pick_list_html(view, self.own_html)
+        except OwnTemplateError as wrong:
+            if self.own_html is None:
+                raise
+            self.notices.append(f"{wrong}; the HTML lists have their usual look")
+            self.own_html = None
+            return pick_list_html(view)
+
+    def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[Paper]:
         papers, taken = [], set[str]()
         for cart, view in zip(carts, views, strict=True):
             printing = self.printing(cart.case.number)
             start = self.found.clock.wall(cart.case.start)
-            name = _free_name(f"{view.room} {start:%H%M} {view.case}", taken)
+            name = free_name(f"{view.room} {start:%H%M} {view.case}", taken)
             sheet = self._sheet(f"pick-lists/{name}.pdf", "pick-list", view, printing.printed)
-            papers.append(_Paper(sheet, cart.case.number, printing.revision, sheet_digest(sheet)))
+            papers.append(paper_of(sheet, cart.case.number, printing.revision))
         return papers
 
-    def _day_sheets(self) -> list[_Paper]:
+    def _day_sheets(self) -> list[Paper]:
         views: dict[str, Any] = {
             "evening": evening(self.found, self.printing),
             "labels": labels(self.found, self.printing),
@@ -153,10 +160,10 @@ class _Work:
             "shortages": shortages(self.found),
             "worklist": worklist(self.found),
         }
-        if self.change:
-            views["changes"] = change_sheet(self.found, self.change)
+        if self.order.change and self.order.change.old_revision is not None:
+            views["changes"] = change_sheet(self.found, self.order.change)
         sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
-        return [_Paper(sheet, digest=sheet_digest(sheet)) for sheet in sheets]
+        return [paper_of(sheet) for sheet in sheets]
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
         data = self.signs.everywhere(asdict(view))
@@ -164,7 +171,7 @@ class _Work:
             label["bars"] = code_128(label["code"]) if label["code"] else ""
         return Sheet(file=file, template=template, data=data, made=made)
 
-    def _pages(self, papers: list[_Paper]) -> dict[str, bytes]:
+    def _pages(self, papers: list[Paper]) -> dict[str, bytes]:
         """The PDF of each paper: the former one where it still holds, else drawn."""
         pdfs: dict[str, bytes] = {}
         for paper in papers:
@@ -197,37 +204,6 @@ class _Work:
             tables.conflicts_table(conflict_sheet(self.found)),
             tables.shortages_table(shortages(self.found)),
         ]
-
-
-class _Former:
-    """The pages that lie in the target from an earlier run."""
-
-    def __init__(self, target: Path) -> None:
-        self._target = target
-        ledger = target / LEDGER
-        self._ledger: dict[str, list[Any]] = {}
-        if ledger.is_file():
-            self._ledger = json.loads(ledger.read_text(encoding="utf-8"))
-
-    def pages(self, paper: _Paper, revision: int) -> bytes | None:
-        """The former PDF of a paper, if it is the same or a list of the same earlier revision."""
-        for file, (digest, case, of_revision) in self._ledger.items():
-            same = digest == paper.digest
-            kept_list = paper.case and case == paper.case and of_revision == paper.revision < revision
-            if (same or kept_list) and (self._target / file).is_file():
-                return (self._target / file).read_bytes()
-        return None
-
-
-def _free_name(wanted: str, taken: set[str]) -> str:
-    """A file name that every system takes, and that no other list has."""
-    name = re.sub(r"[^\w .()+-]", "", wanted).strip(" .")[:80] or "list"
-    number, free = 1, name
-    while free.casefold() in taken:
-        number += 1
-        free = f"{name} ({number})"
-    taken.add(free.casefold())
-    return free
 
 
 def _put(path: Path, content: bytes) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.views.stamp import Printing
 from picklist.documents.write import NotOurFolderError
-from picklist.documents.write_plan import Written, write_plan
+from picklist.documents.write_plan import PrintOrder, Written, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.revise import begin_revision, finish_revision, what_changes
@@ -25,7 +25,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_folder
 
 CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
-
+OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
 Progress = Callable[[str], None]
 
 
@@ -97,15 +97,13 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     written: list[Written] = []
 
     def publish() -> None:
-        written.append(
-            write_plan(
-                plan,
-                wanted.out,
-                printings=_printings(change),
-                extra=lambda folder: write_cart_workbook(plan, folder / CARTS_BOOK, _revisions(change)),
-                progress=lambda file, n, of: progress(f"Printing {n} of {of}: {file}"),
-            )
+        how = PrintOrder(
+            printings=_printings(change),
+            change=change,
+            own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
+            extra=lambda folder: write_cart_workbook(plan, folder / CARTS_BOOK, _revisions(change)),
         )
+        written.append(write_plan(plan, wanted.out, how, lambda file, n, of: progress(f"Printing {n} of {of}: {file}")))
 
     finish_revision(state, plan, plan_to_json(plan), change, publish)
     return Built(problems=plan.problems, plan=plan, change=change, written=written[0])

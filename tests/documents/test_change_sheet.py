@@ -9,7 +9,7 @@ import pypdfium2
 
 from picklist.documents.views.change_sheet import ChangesView, change_sheet
 from picklist.documents.views.lookup import look_up
-from picklist.documents.write_plan import write_plan
+from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.model.plan import Plan
@@ -63,7 +63,7 @@ def test_that_a_new_cart_does_not_repeat_its_list() -> None:
 
 def test_that_the_sheet_is_printed_with_the_evening(tmp_path: Path) -> None:
     new, change = next_revision()
-    written = write_plan(new, tmp_path / "out", change=change)
+    written = write_plan(new, tmp_path / "out", PrintOrder(change=change))
     assert "changes.pdf" in written.files
     with pypdfium2.PdfDocument(tmp_path / "out" / "changes.pdf") as document:
         text = document[0].get_textpage().get_text_bounded()
@@ -73,5 +73,5 @@ def test_that_the_sheet_is_printed_with_the_evening(tmp_path: Path) -> None:
 
 def test_that_a_first_evening_has_no_change_sheet(tmp_path: Path) -> None:
     plan = rich_plan()
-    written = write_plan(plan, tmp_path / "out", change=compare_plans(None, plan))
+    written = write_plan(plan, tmp_path / "out", PrintOrder(change=compare_plans(None, plan)))
     assert "changes.pdf" not in written.files

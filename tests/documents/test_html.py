@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from html import escape
 from html.parser import HTMLParser
+from pathlib import Path
 
-import jinja2
 import pytest
 
-from picklist.documents.html import pick_list_html
-from picklist.documents.templates import template_folder
+from picklist.documents.html import OwnTemplateError, pick_list_html
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of
+from picklist.documents.write_plan import PrintOrder, write_plan
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
 
@@ -32,10 +33,10 @@ class Reader(HTMLParser):
         self.texts.append(data.strip())
 
 
-def html_of(number: str) -> str:
+def html_of(number: str, own: Path | None = None) -> str:
     plan = rich_plan()
     cart = next(cart for cart in plan.carts if cart.case.number == number)
-    return pick_list_html(pick_list(look_up(plan), cart, printing_of(plan)))
+    return pick_list_html(pick_list(look_up(plan), cart, printing_of(plan)), own)
 
 
 def test_that_names_are_escaped() -> None:
@@ -72,10 +73,29 @@ def test_that_it_needs_nothing_from_elsewhere() -> None:
     assert "src=" not in html_of("C-1041")
 
 
-def test_that_a_word_the_view_lacks_is_an_error() -> None:
-    folder = template_folder() / "html"
-    strict = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(folder), undefined=jinja2.StrictUndefined, autoescape=True
-    )
-    with pytest.raises(jinja2.UndefinedError):
-        strict.get_template("pick-list.html.j2").render(view=object())
+def test_that_a_site_may_alter_the_style_alone(tmp_path: Path) -> None:
+    (tmp_path / "pick-list.css").write_text("body { font-size: 13pt; }")
+    page = html_of("C-1060", tmp_path)
+    assert "font-size: 13pt" in page
+    assert "Sign-off by two people" in page
+
+
+def test_that_a_site_may_bring_its_own_page_and_still_has_its_text_escaped(tmp_path: Path) -> None:
+    (tmp_path / "pick-list.html.j2").write_text("<p>{{ view.notes }}</p>")
+    assert html_of("C-1070", tmp_path) == f"<p>{escape(NASTY)}</p>"
+
+
+@pytest.mark.parametrize("text", ["{{ view.colour }}", "{% if %}", "{{ view.__class__.__mro__ }}"])
+def test_that_a_wrong_template_of_the_site_is_named(text: str, tmp_path: Path) -> None:
+    (tmp_path / "pick-list.html.j2").write_text(text)
+    with pytest.raises(OwnTemplateError, match=r"template in .* cannot be used"):
+        html_of("C-1060", tmp_path)
+
+
+def test_that_a_wrong_template_of_the_site_stops_no_evening(tmp_path: Path) -> None:
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "pick-list.html.j2").write_text("{{ view.colour }}")
+    written = write_plan(rich_plan(), tmp_path / "out", PrintOrder(own_html=own))
+    assert "colour" in written.notices[0]
+    assert "Sign-off" in (tmp_path / "out" / "html" / "OR 2 0900 C-1060.html").read_text()

@@ -9,7 +9,7 @@ from pathlib import Path
 import pypdfium2
 
 from picklist.documents.views.stamp import Printing
-from picklist.documents.write_plan import write_plan
+from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 
@@ -71,7 +71,7 @@ def test_that_a_later_revision_keeps_the_lists_that_did_not_change(tmp_path: Pat
     before = contents(tmp_path / "out")
     kept = {c.case.number: Printing(revision=2, printed=plan.now, replaces=1) for c in plan.carts}
     del kept["C-1060"]
-    written = write_plan(later(plan), tmp_path / "out", printings=kept)
+    written = write_plan(later(plan), tmp_path / "out", PrintOrder(printings=kept))
     after = contents(tmp_path / "out")
     assert written.drawn == ("C-1060",)
     lists = [name for name in after if name.startswith("pick-lists/")]
@@ -97,7 +97,7 @@ def test_that_others_may_add_their_files(tmp_path: Path) -> None:
     def add_board(folder: Path) -> None:
         (folder / "board.html").write_text("<p>board</p>")
 
-    written = write_plan(rich_plan(), tmp_path / "out", extra=add_board)
+    written = write_plan(rich_plan(), tmp_path / "out", PrintOrder(extra=add_board))
     assert "board.html" in written.files
 
 

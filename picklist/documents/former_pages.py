@@ -1,0 +1,64 @@
+"""Which pages of an earlier run still hold, and under which names lists lie."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from picklist.documents.pages import Sheet, sheet_digest
+
+LEDGER = ".pages.json"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """A sheet, and how its pages may be known again; ``case`` and ``revision`` of a pick list."""
+
+    sheet: Sheet
+    case: str = ""
+    revision: int = 0
+    digest: str = ""
+
+
+def paper_of(sheet: Sheet, case: str = "", revision: int = 0) -> Paper:
+    """A sheet with the digest of all that decides how its pages come out."""
+    return Paper(sheet=sheet, case=case, revision=revision, digest=sheet_digest(sheet))
+
+
+def ledger_text(papers: list[Paper]) -> str:
+    """What the next run must know of these pages."""
+    return json.dumps({paper.sheet.file: [paper.digest, paper.case, paper.revision] for paper in papers})
+
+
+class FormerPages:
+    """The pages that lie in the target from an earlier run."""
+
+    def __init__(self, target: Path) -> None:
+        self._target = target
+        ledger = target / LEDGER
+        self._ledger: dict[str, list[Any]] = {}
+        if ledger.is_file():
+            self._ledger = json.loads(ledger.read_text(encoding="utf-8"))
+
+    def pages(self, paper: Paper, revision: int) -> bytes | None:
+        """The former PDF of a paper, if it is the same or a list of the same earlier revision."""
+        for file, (digest, case, of_revision) in self._ledger.items():
+            same = digest == paper.digest
+            kept_list = paper.case and case == paper.case and of_revision == paper.revision < revision
+            if (same or kept_list) and (self._target / file).is_file():
+                return (self._target / file).read_bytes()
+        return None
+
+
+def free_name(wanted: str, taken: set[str]) -> str:
+    """A file name that every system takes, and that no other list has."""
+    name = re.sub(r"[^\w .()+-]", "", wanted).strip(" .")[:80] or "list"
+    number, free = 1, name
+    while free.casefold() in taken:
+        number += 1
+        free = f"{name} ({number})"
+    taken.add(free.casefold())
+    return free
