@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.catalogue import PICKED, Item
-from picklist.model.schedule import Side
+from picklist.model.schedule import Case, Side
 from picklist.tables.drafts import Draft
 from picklist.tables.rows import Row
 
@@ -36,6 +36,22 @@ class BadLine:
         for procedure in (None,) if self.procedures is EVERY else sorted(self.procedures):
             for surgeon in (None,) if self.surgeons is EVERY else sorted(self.surgeons):
                 yield procedure, surgeon
+
+    def chosen(
+        self,
+        all_cases: Sequence[Case],
+        by_procedure: Mapping[str, Sequence[Case]],
+        by_surgeon: Mapping[str, Sequence[Case]],
+    ) -> Iterator[Case]:
+        """The cases worth looking at: those of its procedures, else of its surgeons, else all."""
+        if self.procedures is not EVERY:
+            for procedure in sorted(self.procedures):
+                yield from by_procedure.get(procedure, ())
+        elif self.surgeons is not EVERY:
+            for surgeon in sorted(self.surgeons):
+                yield from by_surgeon.get(surgeon, ())
+        else:
+            yield from all_cases
 
     def touches(self, procedures: tuple[str, ...], surgeon: str, day: date) -> bool:
         """Whether a case of these procedures and this surgeon on that day would use the line."""

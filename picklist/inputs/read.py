@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import datetime
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from picklist.inputs.site_settings import read_settings
 from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
 from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.trays import read_sets, read_trays
-from picklist.model.schedule import CaseStatus
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
@@ -98,8 +99,14 @@ def _unread(desk: Desk, bad_lines: tuple[BadLine, ...]) -> Unread:
 
 def _stop_cases(cases: list[ReadCase], bad_lines: tuple[BadLine, ...]) -> None:
     """A card line that could not be read stops the live cases that would use it."""
+    live = [one.case for one in cases if one.case is not None and one.case.status in LIVE]
+    by_procedure: dict[str, list[Case]] = defaultdict(list)
+    by_surgeon: dict[str, list[Case]] = defaultdict(list)
+    for case in live:
+        by_surgeon[case.surgeon].append(case)
+        for procedure in case.procedures:
+            by_procedure[procedure].append(case)
     for line in bad_lines:
-        for one in cases:
-            case = one.case
-            if case and case.status in LIVE and line.touches(case.procedures, case.surgeon, case.day):
+        for case in line.chosen(live, by_procedure, by_surgeon):
+            if line.touches(case.procedures, case.surgeon, case.day):
                 escalate(line.causes, case.number)

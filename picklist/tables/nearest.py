@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+MOST_LOOKS = 2_000_000  # about a second
 NOT_A_LETTER = re.compile(r"[\W_]+")
 
 
@@ -16,40 +17,61 @@ def plain(text: str) -> str:
 
 
 class Candidates:
-    """Valid values by id, and by name where they have one, to find the nearest of them quickly."""
+    """Valid values by id, and by name where they have one, to find the nearest of them quickly.
 
-    def __init__(self, names: Mapping[str, str] | Iterable[str]) -> None:
-        """Take ids, or ids with their names."""
+    One slip is found by looking up the text with a letter left out; only when that finds nothing
+    are all values gone through, and not without end: a sheet in which everything is wrong is
+    better told at once than told with suggestions.
+    """
+
+    def __init__(self, names: Mapping[str, str] | Iterable[str], most_looks: int = MOST_LOOKS) -> None:
+        """Take ids, or ids with their names; ``most_looks`` bounds how many values are gone through in all."""
         pairs = tuple(names.items()) if isinstance(names, Mapping) else tuple((one, "") for one in names)
         self._spelled = [(one.casefold(), one) for one, _ in pairs]
         self._plain: dict[str, list[str]] = {}
-        for one, _ in pairs:
-            self._plain.setdefault(plain(one), []).append(one)
         self._named: dict[str, list[str]] = {}
-        if isinstance(names, Mapping):
-            for one, name in names.items():
-                if name:
-                    self._named.setdefault(plain(name), []).append(one)
+        for one, name in pairs:
+            self._plain.setdefault(plain(one), []).append(one)
+            if name:
+                self._named.setdefault(plain(name), []).append(one)
         self._known: dict[str, tuple[str, ...]] = {}
+        self._shortened: dict[str, list[tuple[str, str]]] | None = None
+        self._looks_left = most_looks
 
     def nearest(self, written: str, most: int = 3) -> tuple[str, ...]:
         """Ids closest to what was written: an exact name first, then by id, then by name."""
         if written not in self._known:
-            self._known[written] = self._search(written.casefold().strip(), most)
-        return self._known[written]
+            self._known[written] = self._search(written.casefold().strip())
+        return self._known[written][:most]
 
-    def _search(self, text: str, most: int) -> tuple[str, ...]:
+    def _search(self, text: str) -> tuple[str, ...]:
         if not text:
             return ()
         bare = plain(text)
-        found = [(0, one) for one in (*self._plain.get(bare, ()), *self._named.get(bare, ())) if bare]
-        found += closest(text, self._spelled)
-        if not found:
-            names = [(name, ids[0]) for name, ids in self._named.items()]
-            found = closest(bare, names)
+        exact = (*self._plain.get(bare, ()), *self._named.get(bare, ())) if bare else ()
+        found = [(0, one) for one in exact] or self._one_slip_away(text) or self._further_away(text, bare)
         least = min((slips for slips, _ in found), default=0)
-        ordered = dict.fromkeys(one for slips, one in sorted(found) if slips == least)
-        return tuple(ordered)[:most]
+        return tuple(dict.fromkeys(one for slips, one in sorted(found) if slips == least))
+
+    def _one_slip_away(self, text: str) -> list[tuple[int, str]]:
+        if self._shortened is None:
+            self._shortened = {}
+            for spelled, one in self._spelled:
+                for variant in _without_a_letter(spelled):
+                    self._shortened.setdefault(variant, []).append((spelled, one))
+        near = {pair for variant in _without_a_letter(text) for pair in self._shortened.get(variant, ())}
+        return [(1, one) for spelled, one in near if slips_between(text, spelled, 1) == 1]
+
+    def _further_away(self, text: str, bare: str) -> list[tuple[int, str]]:
+        if self._looks_left <= 0:
+            return []
+        self._looks_left -= len(self._spelled)
+        return closest(text, self._spelled) or closest(bare, [(name, ids[0]) for name, ids in self._named.items()])
+
+
+def _without_a_letter(text: str) -> set[str]:
+    """The text, and the text with each of its letters left out."""
+    return {text, *(text[:n] + text[n + 1 :] for n in range(len(text)))}
 
 
 def closest(text: str, spelled: Iterable[tuple[str, str]]) -> list[tuple[int, str]]:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from picklist.settings import DateOrder
 from picklist.tables.cells import CellFlaw, shown
 from picklist.tables.columns import CellType, Column
-from picklist.tables.nearest import closest, slips_between
+from picklist.tables.nearest import Candidates, closest, plain, slips_between
 from picklist.tables.parse import ColumnParser
 
 LIKELY = st.sampled_from(
@@ -122,3 +122,22 @@ def by_search(one: str, other: str) -> int:
         return known[i, j]
 
     return least(len(one), len(other))
+
+
+WORDS = st.lists(st.text("abc-1", min_size=1, max_size=7), min_size=1, max_size=8, unique_by=plain)
+
+
+@given(WORDS, st.text("abc-1", max_size=8))
+def test_that_the_nearest_are_those_of_the_fewest_slips(words: list[str], written: str) -> None:
+    allowed = 1 if len(written) <= 4 else 2 if len(written) <= 9 else 3
+    slips = {word: 0 if plain(word) == plain(written) != "" else by_search(written, word) for word in words}
+    least = min(slips.values())
+    wanted = sorted(word for word in words if slips[word] == least) if least <= allowed and written else []
+    assert sorted(Candidates(words).nearest(written, most=99)) == wanted
+
+
+def test_that_going_through_all_values_comes_to_an_end() -> None:
+    candidates = Candidates([f"item {n:04d}" for n in range(100)], most_looks=100)
+    assert candidates.nearest("itme 00z3")  # two slips: gone through
+    assert not candidates.nearest("itme 00z4")  # no more
+    assert candidates.nearest("item 0o42") == ("item 0042",)  # one slip is always found

@@ -1,0 +1,122 @@
+"""What it costs to read a region's folder, against reading its raw cells alone.
+
+    python -m benchmarks.bench_reading
+
+50,000 card lines, 120,000 lots and 80,000 past cases in workbooks; the floor is the time that the
+spreadsheet library takes for the bare cells. Then the same with a slip in every item id of the cards.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from time import process_time
+from typing import Any
+
+import python_calamine
+
+from picklist.checks import check_site
+from picklist.inputs import read_site
+from picklist.tables.examples import EXAMPLE_ROWS
+from picklist.tables.write import write_tables
+
+NOW = datetime(2026, 11, 25, 23, 0, tzinfo=UTC)
+Rows = dict[str, list[dict[str, Any]]]
+
+
+def region(spoiled: bool) -> Rows:
+    """Rows of a region: the blank site's examples and many more of what there is much of."""
+    draw = random.Random(1)
+    rows: Rows = {name: [dict(row) for row in lines] for name, lines in EXAMPLE_ROWS.items()}
+    items = [f"{draw.randrange(10**7):07d}{n:04d}" for n in range(6000)]
+    procedures, people = [f"P-{n}" for n in range(400)], [f"S-{n}" for n in range(300)]
+    rows["Items"] += [{"item": one, "name": f"Item {one}", "place": "EXAMPLE-A-01"} for one in items]
+    rows["Procedures"] += [{"procedure": one, "name": f"Procedure {one}"} for one in procedures]
+    rows["Staff"] += [{"person": one, "name": f"Dr. {one}"} for one in people]
+    rows["Schedule"] += [
+        {
+            "case": f"C-{n}",
+            "day": date(2026, 11, 27),
+            "room": "EXAMPLE-OR",
+            "start": time(8, 0),
+            "minutes": 30,
+            "surgeon": draw.choice(people),
+            "procedures": (draw.choice(procedures),),
+        }
+        for n in range(500)
+    ]
+    rows["Cards"] += [_card_line(n, draw, (items, procedures, people), spoiled) for n in range(50_000)]
+    rows["Lots"] += [
+        {
+            "item": items[n % len(items)],
+            "lot": f"L{n}",
+            "quantity": draw.randrange(50),
+            "expiry": date(2027, 1, 1 + n % 28),
+            "place": "EXAMPLE-A-01",
+        }
+        for n in range(120_000)
+    ]
+    rows["Past cases"] += [
+        {
+            "procedure": draw.choice(procedures),
+            "surgeon": draw.choice(people),
+            "planned minutes": 90,
+            "actual minutes": 80 + n % 40,
+        }
+        for n in range(80_000)
+    ]
+    return rows
+
+
+def _card_line(
+    n: int, draw: random.Random, ids: tuple[list[str], list[str], list[str]], spoiled: bool
+) -> dict[str, Any]:
+    item = draw.choice(ids[0])
+    place = draw.randrange(len(item))
+    return {
+        "procedure": draw.choice(ids[1]),
+        "surgeon": draw.choice(ids[2]) if n % 2 else "every",
+        "kind": "item",
+        "thing": item[:place] + "O" + item[place + 1 :] if spoiled else item,
+        "open": draw.randrange(1, 5),
+        "from": date(2026, 1, 1),
+    }
+
+
+def seconds(task: Callable[[], object]) -> float:
+    """Processor seconds of a task."""
+    began = process_time()
+    task()
+    return process_time() - began
+
+
+def read_cells(folder: Path) -> None:
+    """The floor: every cell of every sheet, and nothing done with it."""
+    for path in sorted(folder.glob("*.xlsx")):
+        workbook = python_calamine.CalamineWorkbook.from_path(str(path))
+        for name in workbook.sheet_names:
+            workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
+
+
+def main() -> None:
+    for spoiled in (False, True):
+        with TemporaryDirectory() as name:
+            folder = Path(name)
+            write_tables(folder, region(spoiled))
+            floor = seconds(lambda: read_cells(folder))  # noqa: B023 (called at once)
+            began = process_time()
+            site, problems = read_site(folder, now=NOW)
+            taken = process_time() - began
+            print(
+                f"{'a slip in every item id' if spoiled else 'sound'}: {taken:.1f} s, {taken / floor:.1f} x the cells"
+            )
+            if site is not None:
+                checking = seconds(lambda: check_site(site, NOW))  # noqa: B023 (called at once)
+                print(f"  {len(problems)} problems read; checks of meaning {checking:.1f} s, {checking / floor:.1f} x")
+
+
+if __name__ == "__main__":
+    main()
