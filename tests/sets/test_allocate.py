@@ -14,6 +14,7 @@ from picklist.sets.allocation.exact import solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score
 from picklist.sets.allocation.solve import solve, solve_part, split
+from picklist.sets.allocation.stretches import cut
 from picklist.sets.allocation.terms import Answer, Copy, Grade, Job, Option, Question, Ready
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.brute import best_value, value_of
@@ -270,3 +271,16 @@ def test_a_rush_is_taken_only_where_usual_minutes_fail() -> None:
     jobs = [job(0, 0, key="a", back=back), job(110, 200, key="b")]
     given = solve(question(jobs, shelf("A", 1))).given
     assert [(one.grade, one.slack) for one in given] == [(Grade.CLEAN, None), (Grade.RUSH, -20)]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int) -> None:
+    draw = random.Random(seed)
+    jobs = []
+    for day in range(6):
+        begins = [day * 1440 + draw.randrange(420, 900, 5) for _ in range(25)]
+        jobs += [job(b, b + draw.randrange(120, 420, 5), key=f"{day}-{n}") for n, b in enumerate(begins)]
+    asked = question(jobs, shelf("A", 7), margin=30)
+    assert len(cut(asked)) == 6
+    answer, whole = solve(asked), solve_exactly(asked)
+    assert value(asked, answer)[:7] == value(asked, Answer(given=whole, unserved={}))[:7]

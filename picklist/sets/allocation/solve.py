@@ -10,6 +10,7 @@ import networkx as nx
 from picklist.sets.allocation.exact import serving_value, solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import minutes_late, with_floors
+from picklist.sets.allocation.stretches import cut, join
 from picklist.sets.allocation.terms import Answer, Given, Question
 
 
@@ -32,9 +33,16 @@ def solve_part(question: Question) -> Answer:
     """The best allocation of a question that is not split further."""
     given = serve_all(question)
     if given is None:
-        given = solve_exactly(question)
+        stretches = cut(question)
+        parts = [_solve_stretch(part) for part in stretches]
+        given = parts[0] if len(parts) == 1 else join(question, parts)
     given = with_floors(question, given)
     return Answer(given=given, unserved=minutes_late(question, given))
+
+
+def _solve_stretch(question: Question) -> tuple[Given, ...]:
+    given = serve_all(question)
+    return solve_exactly(question) if given is None else given
 
 
 def best_service(question: Question) -> tuple[int, ...]:
