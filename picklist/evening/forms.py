@@ -100,6 +100,9 @@ def _write_sheet(book: Workbook, form: FormSheet, lists: dict[tuple[str, ...], s
 
 def _set_up_page(sheet: Any, width: int) -> None:
     sheet.freeze_panes = f"A{TITLE_ROWS + 1}"
+    sheet.sheet_format.defaultRowHeight = 18
+    sheet.sheet_format.customHeight = True
+    sheet.row_dimensions[TITLE_ROWS].height = 34
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
