@@ -28,10 +28,10 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
         )
     if not data.strip():
         return None, Fault(kind="empty file", message="the file is empty", expected="a header and rows")
-    text, encoding = _decoded(data)
+    text, encoding = decode_csv(data)
     if text is None:
         return None, Fault(kind="not a csv", message="this is no text file", expected="a CSV file in UTF-8")
-    delimiter = _delimiter(text)
+    delimiter = find_delimiter(text)
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
     except csv.Error:
@@ -42,7 +42,8 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
     return grid, _runaway_quote(rows)
 
 
-def _decoded(data: bytes) -> tuple[str | None, str]:
+def decode_csv(data: bytes) -> tuple[str | None, str]:
+    """The text of a CSV file and its encoding; no text when it is none."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         encodings = ("utf-16",)
     elif b"\x00" in data[:4096]:
@@ -57,7 +58,8 @@ def _decoded(data: bytes) -> tuple[str | None, str]:
     return data.decode("cp1252", errors="replace"), "cp1252"
 
 
-def _delimiter(text: str) -> str:
+def find_delimiter(text: str) -> str:
+    """The delimiter that gives the widest rows, or the one that a first line ``sep=`` names."""
     first = text[:4]
     if first.lower() == "sep=":
         return text[4]
