@@ -1,0 +1,185 @@
+"""From a change on a card to the card lines that say it: lines end, begin, or never come to count.
+
+A line that has counted is never rewritten: it ends the day before, and a new one begins. Only a
+line that begins on or after the day from which it must not count is taken out; the log keeps it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from picklist.model.cards import CardLine, Change
+from picklist.model.site import Site
+from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.slots import Slot, Want, same_want
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineEdits:
+    """``ended``: (line, its new last day); ``taken_out``: lines that must go; ``added``: new lines.
+
+    Lines are those of one reading of the site, found again by identity.
+    """
+
+    ended: tuple[tuple[CardLine, date], ...] = ()
+    taken_out: tuple[CardLine, ...] = ()
+    added: tuple[CardLine, ...] = ()
+
+    def __add__(self, other: LineEdits) -> LineEdits:
+        return LineEdits(
+            ended=self.ended + other.ended,
+            taken_out=self.taken_out + other.taken_out,
+            added=self.added + other.added,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """Which card a change is on and from which day it counts; ``procedure`` None is for every procedure."""
+
+    owner: Owner
+    procedure: str | None
+    effective: date
+
+
+def change_book(book: CardBook, edits: LineEdits) -> CardBook:
+    """The book with the edits done."""
+    ends = {id(line): last for line, last in edits.ended}
+    gone = {id(line) for line in edits.taken_out}
+    kept = [
+        replace(line, ends=ends[id(line)]) if id(line) in ends else line
+        for line in book.site.card_lines
+        if id(line) not in gone
+    ]
+    return open_book(book.site, [*kept, *edits.added])
+
+
+def edit_lines(book: CardBook, target: Target, slot: Slot, after: Want | None) -> LineEdits:
+    """The edits that make ``after`` stand in a slot from the effective day on.
+
+    On a base card the surgeons' own lines follow, so that what each of them wants stays as it is.
+    """
+    row = find_row(book, target, slot)
+    edits = _edit_row(row, target, after)
+    if target.owner.layer is None and target.procedure is not None:
+        edits += _follow(book, change_book(book, edits), target, _touched(row, after))
+    return edits
+
+
+def find_row(book: CardBook, target: Target, slot: Slot) -> CardRow:
+    """The row of a slot on the effective day; an empty one when the card has none."""
+    for row in read_card(book, target.owner, target.procedure, target.effective):
+        if row.mine and row.slot == slot:
+            return row
+    return CardRow(slot=slot, want=None)
+
+
+def _edit_row(row: CardRow, target: Target, after: Want | None, *, keep: bool = False) -> LineEdits:
+    """``keep``: say what is wanted even where what lies beneath says the same."""
+    ended = tuple((o, target.effective - timedelta(days=1)) for o in row.own if _has_begun(o, target.effective))
+    taken_out = tuple(line for line in row.own if not _has_begun(line, target.effective))
+    new = None if same_want(row.beneath, after) and not keep else _new_line(row, target, after)
+    return LineEdits(ended=ended, taken_out=taken_out, added=(new,) if new else ())
+
+
+def _has_begun(line: CardLine, day: date) -> bool:
+    return line.begins is None or line.begins < day
+
+
+def _new_line(row: CardRow, target: Target, after: Want | None) -> CardLine | None:
+    """The one line that takes what lies beneath to what is wanted; None when neither is anything."""
+    wanted = after or row.beneath
+    if wanted is None:
+        return None
+    beneath = row.beneath
+    change = Change.REMOVE if after is None else Change.REPLACE if beneath else Change.ADD
+    other = beneath is not None and after is not None and beneath.core[:2] != after.core[:2]
+    return CardLine(
+        procedure=target.procedure,
+        surgeon=target.owner.layer,
+        change=change,
+        kind=wanted.kind,
+        thing=wanted.thing,
+        instead_of=beneath.thing if beneath and other else "",
+        open=after.open if after else 0,
+        hold=after.hold if after else 0,
+        side=row.slot.side,
+        only_if=row.slot.only_if,
+        counted=wanted.counted,
+        begins=target.effective,
+        ends=_last_day(row),
+        note=after.note if after else "",
+    )
+
+
+def _last_day(row: CardRow) -> date | None:
+    """What was wanted for a time stays wanted for that time."""
+    ends = [line.ends for line in row.own]
+    return max((last for last in ends if last), default=None) if ends and all(ends) else None
+
+
+def _touched(row: CardRow, after: Want | None) -> set[tuple[str, str]]:
+    wants = [want for want in (row.want, row.beneath, after) if want]
+    return {(row.slot.kind.value, row.slot.thing)} | {(want.kind.value, want.thing) for want in wants}
+
+
+def _follow(before: CardBook, after: CardBook, target: Target, touched: set[tuple[str, str]]) -> LineEdits:
+    edits = LineEdits()
+    for surgeon in _surgeons_on(before.site, target.procedure):
+        theirs = replace(target, owner=Owner(surgeon=surgeon))
+        for row in read_card(before, theirs.owner, target.procedure, target.effective):
+            if row.own and row.mine and (row.slot.kind.value, row.slot.thing) in touched:
+                now = find_row(after, theirs, row.slot)
+                if now.beneath != row.beneath and (now.beneath is None or row.beneath is None):
+                    edits += _edit_row(replace(now, own=row.own), theirs, row.want, keep=True)
+    return edits
+
+
+def _surgeons_on(site: Site, procedure: str | None) -> tuple[str, ...]:
+    found = {line.surgeon for line in site.card_lines if line.procedure == procedure and line.surgeon}
+    return tuple(sorted(found))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """A book on which several changes are done one after the other, and from which line each of its lines came."""
+
+    first: CardBook
+    book: CardBook
+    came_from: Mapping[int, CardLine]
+
+    def done(self, target: Target, slot: Slot, after: Want | None) -> Work:
+        """The work with one more change done."""
+        edits = edit_lines(self.book, target, slot, after)
+        book = change_book(self.book, edits)
+        ends = {id(line) for line, _ in edits.ended}
+        gone = {id(line) for line in edits.taken_out}
+        before = [line for line in self.book.site.card_lines if id(line) not in gone]
+        came_from = {
+            id(new): self.came_from[id(old)]
+            for old, new in zip(before, book.site.card_lines, strict=False)
+            if id(old) in self.came_from and (id(old) in ends or new is old)
+        }
+        return Work(first=self.first, book=book, came_from=came_from)
+
+    def net(self) -> LineEdits:
+        """What all changes together do to the lines of the first book."""
+        kept = {id(self.came_from[id(line)]): line for line in self.book.site.card_lines if id(line) in self.came_from}
+        first = self.first.site.card_lines
+        return LineEdits(
+            ended=tuple((one, ends) for one in first if (ends := _new_end(one, kept.get(id(one))))),
+            taken_out=tuple(one for one in first if id(one) not in kept),
+            added=tuple(line for line in self.book.site.card_lines if id(line) not in self.came_from),
+        )
+
+
+def begin_work(book: CardBook) -> Work:
+    """A book on which nothing has been done yet."""
+    return Work(first=book, book=book, came_from={id(line): line for line in book.site.card_lines})
+
+
+def _new_end(before: CardLine, after: CardLine | None) -> date | None:
+    return after.ends if after is not None and after.ends != before.ends else None

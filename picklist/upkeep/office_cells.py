@@ -1,0 +1,198 @@
+"""What an office wrote in a row: a want, a word, or what is wrong with it, cell by cell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from picklist.model.cards import Condition, ConditionKind, ThingKind
+from picklist.model.schedule import Side
+from picklist.problems import Problem
+from picklist.tables.cells import CellFlaw, Fault, is_empty
+from picklist.tables.nearest import Candidates, plain
+from picklist.tables.parse import ColumnParser
+from picklist.tables.private import looks_private
+from picklist.tables.schema import BY_NAME
+from picklist.upkeep.entries import Entries, Thing, parse_entry
+from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
+from picklist.upkeep.office_return import OfficeRow, to_mend
+from picklist.upkeep.slots import Slot, Want, settled_conditions
+from picklist.upkeep.stamps import StampRow
+
+CARDS = BY_NAME["Cards"]
+LONGEST_NOTE = 300
+DROP_WORDS = frozenset({"nolonger", "drop", "dropped", "remove", "removed", "delete", "deleted", "notanymore"})
+MINE_WORDS = frozenset({"minecounts", "mine", "keepmine"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What a row says: the want (None: not wanted), whether the office insists, and what must be mended."""
+
+    want: Want | None
+    insists: bool = False
+    problems: tuple[Problem, ...] = ()
+
+
+class CellReader:
+    """Reads the cells of returned rows against one catalogue."""
+
+    def __init__(self, entries: Entries, today: date) -> None:
+        """Take the catalogue, and the day for telling a coming date in a note from a date of birth."""
+        self._entries = entries
+        self._today = today
+        self._count = ColumnParser(CARDS.column("open"))
+        self._when = ColumnParser(CARDS.column("only if"))
+
+    def read_line(self, row: OfficeRow, sent: StampRow) -> Written:
+        """A row that was sent and came back."""
+        if row.is_blank and not row.text("Your word"):
+            return Written(want=None, problems=(_emptied(row, sent),))
+        dropped, insists, wrong = self._word(row)
+        thing, fault = self._thing(row, sent)
+        problems = [wrong] if wrong else []
+        if fault:
+            problems.append(_at(row, "Name (number)", fault))
+        opened, held, faults = self._amounts(row)
+        note, private = self._note(row)
+        problems += [*faults, *private]
+        if dropped:
+            before = sent.want
+            raised = opened + held > 0 and (before is None or (opened, held) != (before.open, before.hold))
+            if raised and not faults:
+                problems.append(_drop_and_amount(row))
+        if problems or thing is None:
+            return Written(want=None, insists=insists, problems=tuple(problems))
+        if dropped or not (opened or held):
+            return Written(want=None, insists=insists)
+        return Written(want=Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note), insists=insists)
+
+    def read_new(self, row: OfficeRow) -> tuple[Slot | None, Written]:
+        """A new row: its slot (None when it is not certain) and what is wanted there."""
+        kind, wrong = self._kind(row)
+        problems = [wrong] if wrong else []
+        thing, fault = parse_entry(self._entries, row.cells.get("Name (number)"), kind)
+        if fault:
+            problems.append(_at(row, "Name (number)", fault))
+        opened, held, faults = self._amounts(row)
+        note, private = self._note(row)
+        side, conditions, unclear = self._only_when(row)
+        problems += [*faults, *private, *([unclear] if unclear else [])]
+        if not faults and not (opened or held):
+            problems.append(to_mend("no-quantity", row.where("Open"), NO_QUANTITY, expected="how many, open or hold"))
+        if problems or thing is None:
+            return None, Written(want=None, problems=tuple(problems))
+        want = Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note)
+        slot = Slot(kind=thing[0], thing=thing[1], side=side, only_if=settled_conditions(conditions))
+        return slot, Written(want=want)
+
+    def read_note(self, row: OfficeRow, header: str) -> tuple[str, tuple[Problem, ...]]:
+        """A free text, unless it seems to hold a patient's data."""
+        raw, text = row.cells.get(header), row.text(header)
+        if isinstance(raw, CellFlaw):
+            fault = Fault(kind=raw.kind, message="this cell does not hold a plain text", expected="a text")
+            return "", (_at(row, header, fault),)
+        if isinstance(raw, str):
+            text = " ".join(raw.split())
+        if len(text) > LONGEST_NOTE:
+            message = f"this text has {len(text)} characters"
+            return "", (to_mend("too-long", row.where(header), message, expected=f"at most {LONGEST_NOTE}"),)
+        what = looks_private(text, self._today)
+        if what:
+            message = f"this text seems to hold {what}; it was not read"
+            expected = "nothing that tells who the patient is"
+            return "", (to_mend("private-text", row.where(header), message, expected=expected),)
+        return text, ()
+
+    def _thing(self, row: OfficeRow, sent: StampRow) -> tuple[Thing | None, Fault | None]:
+        """What is named; the entry as it was sent stands for what it stood for then."""
+        thing = sent.want or sent.slot
+        if plain(row.text("Name (number)")) == plain(sent.shown) and sent.shown:
+            return (thing.kind, thing.thing), None
+        return parse_entry(self._entries, row.cells.get("Name (number)"), sent.slot.kind)
+
+    def _kind(self, row: OfficeRow) -> tuple[ThingKind | None, Problem | None]:
+        text = row.text("What")
+        for kind in ThingKind:
+            if plain(text) in (kind.value, f"{kind.value}s"):
+                return kind, None
+        if not text:
+            return None, None
+        fault = Fault(kind="not-a-choice", message=f"'{text}' is not allowed here", expected="tray, pack or item")
+        return None, _at(row, "What", fault)
+
+    def _amounts(self, row: OfficeRow) -> tuple[int, int, list[Problem]]:
+        amounts: list[int] = []
+        problems = []
+        for header in ("Open", "Hold"):
+            raw = row.cells.get(header)
+            if plain(row.text(header)) in DROP_WORDS or row.text(header) in ("-", "–"):
+                raw = 0
+            value, fault = self._count(raw)
+            if fault:
+                problems.append(_at(row, header, fault))
+            amounts.append(value if isinstance(value, int) else 0)
+        empty = all(is_empty(row.cells.get(header)) for header in ("Open", "Hold"))
+        if empty and not problems and not row.text("Your word"):
+            expected = f"how many; or '{NO_LONGER}'"
+            problems.append(to_mend("no-quantity", row.where("Open"), NO_QUANTITY, expected=expected))
+        return amounts[0], amounts[1], problems
+
+    def _note(self, row: OfficeRow) -> tuple[str, tuple[Problem, ...]]:
+        if plain(row.text("Note")) in DROP_WORDS:
+            return "", ()
+        return self.read_note(row, "Note")
+
+    def _word(self, row: OfficeRow) -> tuple[bool, bool, Problem | None]:
+        """Whether the row is dropped, whether the office insists, and a word that is neither."""
+        if any(plain(row.text(header)) in DROP_WORDS for header in ("Your word", "Open", "Hold", "Note")):
+            return True, False, None
+        word = row.text("Your word")
+        if plain(word) in MINE_WORDS:
+            return False, True, None
+        if not word:
+            return False, False, None
+        near = Candidates((NO_LONGER, MINE_COUNTS)).nearest(word, 1)
+        fault = Fault(
+            kind="not-a-choice",
+            message=f"'{word}' is not a word that is understood here",
+            expected=f"nothing, '{NO_LONGER}' or '{MINE_COUNTS}'; anything else belongs under Note",
+            nearest=near,
+        )
+        return False, False, _at(row, "Your word", fault)
+
+    def _only_when(self, row: OfficeRow) -> tuple[Side | None, tuple[Condition, ...], Problem | None]:
+        conditions, fault = self._when(row.cells.get("Only when"))
+        if fault:
+            return None, (), _at(row, "Only when", fault)
+        sides = [one for one in conditions if one.kind is ConditionKind.SIDE and not one.negated]
+        plain_side = len(sides) == 1 and sides[0].value in (Side.LEFT, Side.RIGHT, Side.BOTH)
+        if not plain_side:
+            return None, conditions, None
+        return Side(sides[0].value), tuple(one for one in conditions if one is not sides[0]), None
+
+
+NO_QUANTITY = "this line says neither how many to open nor how many to hold"
+
+
+def _at(row: OfficeRow, header: str, fault: Fault) -> Problem:
+    problem = to_mend(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
+    return replace(problem, value=row.text(header))
+
+
+def _emptied(row: OfficeRow, sent: StampRow) -> Problem:
+    return to_mend(
+        "row-emptied",
+        row.where("Name (number)"),
+        f"this row was emptied; it was {sent.shown}",
+        expected=f"'{NO_LONGER}' under Your word to drop the line, or the line as it was",
+    )
+
+
+def _drop_and_amount(row: OfficeRow) -> Problem:
+    return to_mend(
+        "dropped-with-quantity",
+        row.where("Your word"),
+        f"this row says both '{NO_LONGER}' and a new quantity",
+        expected="one of the two",
+    )

@@ -1,0 +1,182 @@
+"""What an office's workbook says, sheet by sheet and row by row, before any spreadsheet is made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from itertools import count
+
+from picklist.model.site import Site
+from picklist.resolve.desk import amount_text
+from picklist.tables.cells import Raw
+from picklist.upkeep.card_rows import CardBook, CardRow, Origin, open_book, read_card
+from picklist.upkeep.entries import Entries, list_entries
+from picklist.upkeep.owners import Owner, owner_name, procedures_of
+from picklist.upkeep.slots import when_text
+from picklist.upkeep.stamps import Stamp, StampRow, card_version, row_mark
+
+NEW_LINES = 12
+ASK_LINES = 5
+NO_LONGER = "no longer"
+MINE_COUNTS = "mine counts"
+ASK = "ask"
+EVERY_TITLE = "Every procedure"
+
+
+class RowUse(StrEnum):
+    """What an office can do with a row."""
+
+    LINE = "line"
+    FIXED = "fixed"
+    NEW = "new"
+    ASK = "ask"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowPlan:
+    """The cells of one row, as they will stand there; ``mark`` is the hidden stamp of the row."""
+
+    use: RowUse
+    what: str = ""
+    name: Raw = None
+    open: Raw = None
+    hold: Raw = None
+    note: Raw = None
+    word: Raw = None
+    only_when: Raw = None
+    comes_from: str = ""
+    key: str = ""
+    mark: str = ""
+    own: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetPlan:
+    """One sheet: the card of a procedure, or of every procedure (None)."""
+
+    procedure: str | None
+    title: str
+    heading: str
+    rows: tuple[RowPlan, ...]
+    reviewed: date | None = None
+
+    def count(self, *, own: bool) -> int:
+        """How many lines the card has: the owner's own, or all that stand on it."""
+        lines = [row for row in self.rows if row.use in (RowUse.LINE, RowUse.FIXED)]
+        return sum(row.own for row in lines) if own else len(lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookPlan:
+    """A whole workbook: its sheets, its stamp and the catalogue for its drop-downs."""
+
+    owner: Owner
+    owner_name: str
+    site: Site
+    stamp: Stamp
+    entries: Entries
+    sheets: tuple[SheetPlan, ...]
+
+
+def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:
+    """The workbook of an owner as the cards stand on a day; ``procedures`` are taken in besides its own."""
+    wanted = tuple(dict.fromkeys((*procedures_of(site, owner), *procedures)))
+    stamp = Stamp(version=card_version(site, owner, wanted), owner=owner, day=day)
+    book, entries = open_book(site), list_entries(site)
+    cards: tuple[str | None, ...] = (*wanted, None) if owner.surgeon else wanted
+    keys = count(1)
+    rows: list[StampRow] = []
+    sheets = []
+    for procedure in cards:
+        card = read_card(book, owner, procedure, day)
+        stamped = [_stamp_row(entries, procedure, row, f"L{next(keys):03d}") for row in card]
+        rows += stamped
+        planned = [_line(site, book, stamp, row, one) for row, one in zip(card, stamped, strict=True)]
+        sheets.append(_sheet(site, procedure, (*planned, *empty_rows()), card))
+    return BookPlan(
+        owner=owner,
+        owner_name=owner_name(site, owner),
+        site=site,
+        stamp=Stamp(version=stamp.version, owner=owner, day=day, rows=tuple(rows)),
+        entries=entries,
+        sheets=tuple(sheets),
+    )
+
+
+def empty_rows() -> Iterator[RowPlan]:
+    """Room for new lines, and for asking for what is not in the catalogue."""
+    yield from (RowPlan(use=RowUse.NEW, comes_from="new line", key="new") for _ in range(NEW_LINES))
+    yield from (RowPlan(use=RowUse.ASK, what=ASK, comes_from="not in the list", key=ASK) for _ in range(ASK_LINES))
+
+
+def sheet_heading(site: Site, procedure: str | None) -> str:
+    """The heading of a card's sheet."""
+    if procedure is None:
+        return "For every procedure"
+    known = site.procedures.get(procedure)
+    return f"{known.name} ({procedure})" if known else procedure
+
+
+def _sheet(site: Site, procedure: str | None, rows: tuple[RowPlan, ...], card: tuple[CardRow, ...]) -> SheetPlan:
+    begun = [line.begins for row in card if row.mine for line in row.own if line.begins]
+    return SheetPlan(
+        procedure=procedure,
+        title=procedure or EVERY_TITLE,
+        heading=sheet_heading(site, procedure),
+        rows=rows,
+        reviewed=max(begun, default=None),
+    )
+
+
+def _stamp_row(entries: Entries, procedure: str | None, row: CardRow, key: str) -> StampRow:
+    thing = row.want or row.beneath or row.slot
+    return StampRow(
+        procedure=procedure,
+        key=key,
+        slot=row.slot,
+        want=row.want,
+        shown=entries.text(thing.kind, thing.thing),
+        fixed=bool(row.fixed),
+    )
+
+
+def _line(site: Site, book: CardBook, stamp: Stamp, row: CardRow, stamped: StampRow) -> RowPlan:
+    want = row.want
+    return RowPlan(
+        use=RowUse.FIXED if row.fixed else RowUse.LINE,
+        what=(want or row.beneath or row.slot).kind.value,
+        name=stamped.shown,
+        open=want.open if want else 0,
+        hold=want.hold if want else 0,
+        note=want.note if want else None,
+        word=None if want else NO_LONGER,
+        only_when=when_text(row.slot) or None,
+        comes_from=_comes_from(site, book, row),
+        key=stamped.key,
+        mark=row_mark(stamp, stamped),
+        own=row.origin is Origin.OWN or row.origin is Origin.CHANGED or row.origin is Origin.DROPPED,
+    )
+
+
+def _comes_from(site: Site, book: CardBook, row: CardRow) -> str:
+    words = str(row.origin)
+    if row.origin in (Origin.CHANGED, Origin.DROPPED) and row.beneath:
+        other = row.want is not None and row.want.core[:2] != row.beneath.core[:2]
+        name = f"{row.beneath.thing}, " if other else ""
+        words = f"own; base card: {name}{amount_text(row.beneath.open, row.beneath.hold)}"
+    if row.origin is Origin.BASE and row.beneath and row.slot == _pack_slot(book, row):
+        words = "pack of the procedure"
+    if row.begins:
+        words += f" ({site.settings.site_clock.day_text(row.begins)})"
+    if row.fixed and row.fixed != str(row.origin):
+        words += f"; fixed: {row.fixed}"
+    if row.coming and row.coming[0].begins:
+        words += f"; changes on {site.settings.site_clock.day_text(row.coming[0].begins)}"
+    return words
+
+
+def _pack_slot(book: CardBook, row: CardRow) -> object:
+    packs = {procedure.pack for procedure in book.site.procedures.values()}
+    return row.slot if row.slot.kind.value == "pack" and row.slot.thing in packs and not row.own else None

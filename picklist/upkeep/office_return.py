@@ -1,0 +1,238 @@
+"""An office's workbook as it came back: rows of raw cells, whatever was done to the file on its way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from picklist.problems import Problem, Severity, Where
+from picklist.tables.cells import CellFlaw, Raw, is_empty, shown, tidy
+from picklist.tables.csv_files import read_csv_file
+from picklist.tables.drafts import Ledger
+from picklist.tables.grids import Grid
+from picklist.tables.marks import letters_of
+from picklist.tables.nearest import plain
+from picklist.tables.workbooks import read_sheets, sheet_names
+from picklist.upkeep.office_plan import ASK
+from picklist.upkeep.office_style import HEADERS
+from picklist.upkeep.stamps import Stamp, StampRow, read_mark
+
+SEARCHED_ROWS = 40
+NEEDED = ("Name (number)", "Open", "Hold")
+PLAIN_HEADERS = {plain(header): header for header in HEADERS} | {"name": "Name (number)", "number": "Name (number)"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfficeRow:
+    """One row of a returned sheet. ``cells`` by header; ``sent`` is the row's own stamp, where it still has it."""
+
+    file: str
+    sheet: str
+    number: int
+    cells: dict[str, Raw]
+    letters: dict[str, str] = field(repr=False)
+    key: str = ""
+    sent: StampRow | None = None
+
+    def where(self, header: str = "") -> Where:
+        """The place of the row or of one of its cells."""
+        letter = self.letters.get(header, "")
+        cell = f"{letter}{self.number}" if letter and self.sheet else ""
+        return Where(file=self.file, sheet=self.sheet, row=self.number, column=header, cell=cell)
+
+    def text(self, header: str) -> str:
+        """A cell as tidy text."""
+        raw = self.cells.get(header)
+        return "" if isinstance(raw, CellFlaw) else tidy(raw if isinstance(raw, str) else shown(raw))
+
+    @property
+    def is_ask(self) -> bool:
+        """Whether the row asks for something that is not in the catalogue."""
+        return self.key == ASK or (not self.sent and plain(self.text("What")) == ASK)
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether an office has written nothing in it."""
+        return all(is_empty(self.cells.get(header)) for header in ("Name (number)", "Open", "Hold", "Note"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfficeSheet:
+    """A returned card: its procedure (None for every procedure) and its rows."""
+
+    name: str
+    procedure: str | None
+    header_row: int
+    rows: tuple[OfficeRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfficeReturn:
+    """A returned workbook: the stamp it was made with and the cards that are in it."""
+
+    path: Path
+    stamp: Stamp
+    sheets: tuple[OfficeSheet, ...]
+
+    @property
+    def is_csv(self) -> bool:
+        """Whether it came as a CSV file, which has one card and no drop-downs."""
+        return self.path.suffix.lower() in (".csv", ".tsv", ".txt")
+
+
+def read_office_workbook(path: Path) -> tuple[OfficeReturn | None, tuple[Problem, ...]]:
+    """A returned workbook or CSV file, found by its stamp whatever it and its sheets are called now.
+
+    None when it carries no stamp or cannot be read; the problems say why. Nothing is compared yet.
+    """
+    ledger = Ledger()
+    grids = _read_grids(path, ledger)
+    if not grids:
+        return None, ledger.problems()
+    stamp = _join_stamps(grids)
+    if stamp is None:
+        ledger.report(
+            "no-stamp",
+            Where(file=path.name),
+            "this is no workbook that was made for an office, or its hidden columns and sheets were lost",
+            expected="the workbook that was sent, filled in; or ask for it anew and copy the changes over",
+        )
+        return None, ledger.problems()
+    sheets = tuple(sheet for grid in grids if (sheet := _read_sheet(grid, stamp, ledger)))
+    if not sheets:
+        ledger.report("no-card", Where(file=path.name), "no sheet of this workbook holds a card any more")
+    return OfficeReturn(path=path, stamp=stamp, sheets=sheets), ledger.problems()
+
+
+def _read_grids(path: Path, ledger: Ledger) -> list[Grid]:
+    if not path.is_file():
+        ledger.report("no-file", Where(file=path.name), "there is no such file")
+        return []
+    if path.suffix.lower() in (".csv", ".tsv", ".txt"):
+        grid, fault = read_csv_file(path)
+        faults = [("", fault)] if fault else []
+        grids = [grid] if grid else []
+    else:
+        _, fault = sheet_names(path)
+        grids, faults = ([], [("", fault)]) if fault else read_sheets(path, _any_sheet)
+    for sheet, fault in faults:
+        if fault:
+            ledger.report(fault.kind, Where(file=path.name, sheet=sheet), fault.message, expected=fault.expected)
+    return grids
+
+
+def _any_sheet(_name: str) -> bool:
+    return True
+
+
+def _join_stamps(grids: list[Grid]) -> Stamp | None:
+    """The stamp from all marks of the workbook; a row's own mark counts more than the stamp sheet's.
+
+    Rows of another version than the most are from another workbook, and are left out.
+    """
+    found: dict[str, list[tuple[Stamp, StampRow]]] = {}
+    for grid in grids:
+        for row in grid.rows:
+            for raw in row:
+                mark = read_mark(raw)
+                if mark:
+                    found.setdefault(mark[0].version, []).append(mark)
+    if not found:
+        return None
+    version = max(sorted(found), key=lambda one: len(found[one]))
+    stamp = found[version][0][0]
+    rows: dict[str, StampRow] = {}
+    for _, row in found[version]:
+        if row.key not in rows or row.asked:
+            rows[row.key] = row
+    return Stamp(version=version, owner=stamp.owner, day=stamp.day, rows=tuple(rows.values()))
+
+
+def _read_sheet(grid: Grid, stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
+    header = _find_header(grid)
+    if header is None:
+        return None
+    row, positions = header
+    letters = {name: letters_of(place) for name, place in positions.items()}
+    rows = [
+        _read_row(grid, number + 1, grid.rows[number], positions, letters) for number in range(row + 1, len(grid.rows))
+    ]
+    rows = [one for one in rows if one.sent or one.key or not one.is_blank]
+    strange = [one for one in rows if (mark := _mark_of(one)) and mark[0].version != stamp.version]
+    for one in strange:
+        ledger.report(
+            "other-version",
+            one.where("Name (number)"),
+            f"this row was copied from another workbook (version {_version_of(one)})",
+            expected="rows of this workbook; write new lines in the empty boxes",
+        )
+    kept = tuple(one for one in rows if one not in strange)
+    procedures = [one.sent.procedure for one in kept if one.sent]
+    if procedures:
+        procedure = max(dict.fromkeys(procedures), key=procedures.count)
+    else:
+        found = _procedure_by_rows(kept, stamp) or _procedure_by_title(grid, stamp)
+        if found is None:
+            return None
+        procedure = found.procedure
+    return OfficeSheet(name=grid.sheet, procedure=procedure, header_row=row + 1, rows=kept)
+
+
+def _procedure_by_rows(rows: tuple[OfficeRow, ...], stamp: Stamp) -> StampRow | None:
+    by_key = {one.key: one for one in stamp.rows}
+    return next((by_key[one.key] for one in rows if one.key in by_key), None)
+
+
+def _procedure_by_title(grid: Grid, stamp: Stamp) -> StampRow | None:
+    """Whose hidden columns were lost may still be known by the procedure in the heading or the sheet's name."""
+    texts = [grid.sheet, *(tidy(str(raw)) for row in grid.rows[:3] for raw in row if isinstance(raw, str))]
+    for row in stamp.rows:
+        if row.procedure and any(text == row.procedure or text.endswith(f"({row.procedure})") for text in texts):
+            return row
+    return None
+
+
+def _find_header(grid: Grid) -> tuple[int, dict[str, int]] | None:
+    for number, row in enumerate(grid.rows[:SEARCHED_ROWS]):
+        positions: dict[str, int] = {}
+        for place, raw in enumerate(row):
+            header = PLAIN_HEADERS.get(plain(raw)) if isinstance(raw, str) and raw else None
+            if header and header not in positions:
+                positions[header] = place
+        if all(header in positions for header in NEEDED):
+            return number, positions
+    return None
+
+
+def _read_row(
+    grid: Grid, number: int, raws: Sequence[Raw], positions: dict[str, int], letters: dict[str, str]
+) -> OfficeRow:
+    cells = {name: raws[place] for name, place in positions.items() if place < len(raws)}
+    mark = read_mark(cells.get("As sent"))
+    key = cells.get("Line")
+    return OfficeRow(
+        file=grid.file,
+        sheet=grid.sheet,
+        number=number,
+        cells=cells,
+        letters=letters,
+        key=tidy(key) if isinstance(key, str) else "",
+        sent=mark[1] if mark else None,
+    )
+
+
+def _mark_of(row: OfficeRow) -> tuple[Stamp, StampRow] | None:
+    return read_mark(row.cells.get("As sent"))
+
+
+def _version_of(row: OfficeRow) -> str:
+    mark = _mark_of(row)
+    return mark[0].version if mark else ""
+
+
+def to_mend(kind: str, where: Where, message: str, *, expected: str = "", nearest: tuple[str, ...] = ()) -> Problem:
+    """A problem in an office's cells."""
+    return Problem(
+        kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, nearest=nearest
+    )

@@ -1,0 +1,70 @@
+"""How an office's sheet looks: every colour is doubled by a border, a typeface or a word."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+
+NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
+INK, GREY = "FF1A1A1A", "FF595959"
+THIN, HAIR, THICK = Side("thin", color="FF808080"), Side("hair", color="FFB0B0B0"), Side("thick", color="FFB00020")
+BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
+RULE = Border(bottom=HAIR)
+TITLE = Font(name=NAME, size=16, bold=True, color=INK)
+SUBTITLE = Font(name=NAME, size=11, color=GREY)
+TEXT = Font(name=NAME, size=11, color=INK)
+OWN = Font(name=NAME, size=11, bold=True, color=INK)
+FIXED = Font(name=NAME, size=11, italic=True, color=GREY)
+HEAD = Font(name=NAME, size=11, bold=True, color=INK)
+LINK = Font(name=NAME, size=11, underline="single", color="FF0B4F8A")
+HEAD_FILL = PatternFill("solid", fgColor="FFD9D9D9")
+INPUT_FILL = PatternFill("solid", fgColor="FFFFF8DC")
+WRONG_FILL = PatternFill("solid", fgColor="FFFFE3E3")
+HEAD_BORDER = Border(top=THIN, bottom=Side("medium", color=INK))
+WRONG_BORDER = Border(left=THICK, right=THICK, top=THICK, bottom=THICK)
+LEFT = Alignment(horizontal="left", vertical="top", wrap_text=True)
+CENTRE = Alignment(horizontal="center", vertical="top")
+OPEN_CELL, SHUT_CELL = Protection(locked=False), Protection(locked=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfficeColumn:
+    """A column of a card's sheet: its header, its width in characters, and whether it is hidden."""
+
+    name: str
+    width: float
+    hidden: bool = False
+    centred: bool = False
+
+
+COLUMNS = (
+    OfficeColumn(name="What", width=6),
+    OfficeColumn(name="Name (number)", width=46),
+    OfficeColumn(name="Open", width=6.5, centred=True),
+    OfficeColumn(name="Hold", width=6.5, centred=True),
+    OfficeColumn(name="Note", width=28),
+    OfficeColumn(name="Your word", width=11.5),
+    OfficeColumn(name="Only when", width=14),
+    OfficeColumn(name="Comes from", width=22),
+    OfficeColumn(name="Line", width=6, hidden=True),
+    OfficeColumn(name="As sent", width=8, hidden=True),
+)
+HEADERS = tuple(column.name for column in COLUMNS)
+LETTERS = {column.name: "ABCDEFGHIJ"[place] for place, column in enumerate(COLUMNS)}
+
+LINE_HEIGHT = 14.5  # points, of a line of text
+CHARACTERS, BOLD_CHARACTERS = 1.1, 0.97  # that fit in a unit of width, on the safe side
+
+
+def lines_needed(text: object, width: float, *, bold: bool = False) -> int:
+    """How many lines a text takes in a cell that wraps at words."""
+    lines, left = 1, int(width * (BOLD_CHARACTERS if bold else CHARACTERS))
+    room = left
+    for word in str(text or "").split():
+        if len(word) > room and room < left:
+            lines, room = lines + 1, left
+        room -= len(word) + 1
+        while room < -1:
+            lines, room = lines + 1, room + left
+    return lines

@@ -1,0 +1,73 @@
+"""Whose cards an office keeps: one surgeon's own lines, or the base cards of a service."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.model.site import Site
+from picklist.tables.nearest import Candidates, plain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Owner:
+    """A surgeon (by id), or a service, which keeps the base cards of its procedures.
+
+    Exactly one of the two is filled in.
+    """
+
+    surgeon: str = ""
+    service: str = ""
+
+    @property
+    def layer(self) -> str | None:
+        """What the column ``surgeon`` of the owner's card lines says; None means every surgeon."""
+        return self.surgeon or None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnknownOwner:
+    """A name that is neither a surgeon nor a service, with the nearest that are."""
+
+    written: str
+    nearest: tuple[str, ...]
+
+
+def find_owner(site: Site, written: str) -> Owner | UnknownOwner:
+    """The owner meant by a surgeon's id or name, or by the name of a service."""
+    wanted = plain(written)
+    for member in site.staff.values():
+        if wanted in (plain(member.id), plain(member.name)):
+            return Owner(surgeon=member.id)
+    services = _services(site)
+    for service in services:
+        if wanted == plain(service):
+            return Owner(service=service)
+    named = {member.id: member.name for member in site.staff.values()} | dict.fromkeys(services, "")
+    return UnknownOwner(written=written, nearest=Candidates(named).nearest(written))
+
+
+def owner_name(site: Site, owner: Owner) -> str:
+    """The owner as written on a sheet: ``Dr. Quill (S01)`` or ``base cards of General surgery``."""
+    if owner.service:
+        return f"base cards of {owner.service}"
+    member = site.staff.get(owner.surgeon)
+    return f"{member.name} ({member.id})" if member else owner.surgeon
+
+
+def procedures_of(site: Site, owner: Owner) -> tuple[str, ...]:
+    """The procedures whose cards concern an owner, in the order of the table Procedures.
+
+    A surgeon's are those with own lines, and those that the surgeon does or did; a service's are its own.
+    """
+    if owner.service:
+        return tuple(p.id for p in site.procedures.values() if plain(p.service) == plain(owner.service))
+    done = {line.procedure for line in site.card_lines if line.surgeon == owner.surgeon and line.procedure}
+    for case in site.cases:
+        if case.surgeon == owner.surgeon:
+            done.update(case.procedures)
+    done.update(past.procedure for past in site.past_cases if past.surgeon == owner.surgeon)
+    return tuple(procedure for procedure in site.procedures if procedure in done)
+
+
+def _services(site: Site) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(p.service for p in site.procedures.values() if p.service))

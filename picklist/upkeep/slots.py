@@ -1,0 +1,135 @@
+"""What a row of a card speaks of, and what is wanted there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from picklist.model.cards import CardLine, Condition, ConditionKind, Counted, ThingKind
+from picklist.model.schedule import Side
+from picklist.model.site import Site
+from picklist.resolve.conditions import condition_text
+from picklist.resolve.desk import amount_text
+from picklist.resolve.versions import target_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slot:
+    """A thing on a card under one side and set of conditions; a card has one row for each."""
+
+    kind: ThingKind
+    thing: str
+    side: Side | None = None
+    only_if: tuple[Condition, ...] = ()
+
+    @property
+    def always(self) -> bool:
+        """Whether it counts whatever the case is like."""
+        return self.side is None and not self.only_if
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Want:
+    """What is wanted in a slot; not wanted at all is None in place of a Want."""
+
+    kind: ThingKind
+    thing: str
+    open: int
+    hold: int
+    note: str = ""
+    counted: Counted = Counted.PER_CASE
+
+    @property
+    def core(self) -> tuple[ThingKind, str, int, int]:
+        """Everything but the note."""
+        return self.kind, self.thing, self.open, self.hold
+
+    def same_as(self, other: Want | None) -> bool:
+        """Whether an office would see the same."""
+        return other is not None and self.core == other.core and self.note == other.note
+
+
+def same_want(one: Want | None, other: Want | None) -> bool:
+    """Whether two wants are the same to see; None is the same as None."""
+    return one.same_as(other) if one else other is None
+
+
+def slot_of(line: CardLine, site: Site) -> Slot:
+    """The slot that a card line speaks of: for a replace line, of what it takes the place of."""
+    kind, thing = target_of(line, site)
+    return Slot(kind=kind, thing=thing, side=line.side, only_if=settled_conditions(line.only_if))
+
+
+def settled_conditions(conditions: tuple[Condition, ...]) -> tuple[Condition, ...]:
+    """Conditions in one order and spelling, each once."""
+    made = {replace(one, value=one.value.strip().casefold()) for one in conditions}
+    return tuple(sorted(made, key=lambda one: (one.kind, one.value, one.negated)))
+
+
+def when_text(slot: Slot) -> str:
+    """When the slot counts, as an office reads and types it; empty for always."""
+    side = [f"side {slot.side}"] if slot.side else []
+    return "; ".join([*side, *(condition_text(one) for one in slot.only_if)])
+
+
+def thing_name(site: Site, kind: ThingKind, thing: str) -> str:
+    """The name of a tray, pack or item; empty where the catalogue does not know it."""
+    catalogue: Any = {ThingKind.TRAY: site.trays, ThingKind.PACK: site.packs, ThingKind.ITEM: site.items}[kind]
+    return catalogue[thing].name if thing in catalogue else ""
+
+
+def want_text(site: Site, want: Want | None) -> str:
+    """A want in words, as ``Suture 2-0 (100245), 2 open and 1 hold, "for the fascia"``."""
+    if want is None:
+        return "not on the card"
+    words = (
+        f"{thing_name(site, want.kind, want.thing) or want.kind} ({want.thing}), {amount_text(want.open, want.hold)}"
+    )
+    return f'{words}, "{want.note}"' if want.note else words
+
+
+def slot_data(slot: Slot) -> dict[str, Any]:
+    """A slot as plain data."""
+    data: dict[str, Any] = {"kind": slot.kind.value, "thing": slot.thing}
+    if slot.side:
+        data["side"] = slot.side.value
+    if slot.only_if:
+        data["if"] = [[one.kind.value, one.value, one.negated] for one in slot.only_if]
+    return data
+
+
+def slot_from(data: dict[str, Any]) -> Slot:
+    """The slot that ``slot_data`` wrote; KeyError or ValueError for anything else."""
+    conditions = [Condition(kind=ConditionKind(k), value=str(v), negated=bool(n)) for k, v, n in data.get("if", ())]
+    return Slot(
+        kind=ThingKind(data["kind"]),
+        thing=str(data["thing"]),
+        side=Side(data["side"]) if data.get("side") else None,
+        only_if=tuple(conditions),
+    )
+
+
+def want_data(want: Want | None) -> dict[str, Any] | None:
+    """A want as plain data."""
+    if want is None:
+        return None
+    data: dict[str, Any] = {"kind": want.kind.value, "thing": want.thing, "open": want.open, "hold": want.hold}
+    if want.note:
+        data["note"] = want.note
+    if want.counted is not Counted.PER_CASE:
+        data["counted"] = want.counted.value
+    return data
+
+
+def want_from(data: dict[str, Any] | None) -> Want | None:
+    """The want that ``want_data`` wrote; KeyError or ValueError for anything else."""
+    if data is None:
+        return None
+    return Want(
+        kind=ThingKind(data["kind"]),
+        thing=str(data["thing"]),
+        open=int(data["open"]),
+        hold=int(data["hold"]),
+        note=str(data.get("note", "")),
+        counted=Counted(data.get("counted", Counted.PER_CASE.value)),
+    )

@@ -1,0 +1,112 @@
+"""The stamp: what an office's workbook said when it was made, carried in the workbook itself."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from picklist.model.site import Site
+from picklist.resolve.versions import line_text
+from picklist.tables.cells import tidy
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.slots import Slot, Want, slot_data, slot_from, want_data, want_from
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StampRow:
+    """One row as it was sent: its key, its slot, what was wanted and the entry that was shown.
+
+    ``fixed`` rows are not the office's to change. ``asked``: the row went back because of a clash,
+    and ``want`` is since then what the master said; the office must answer.
+    """
+
+    procedure: str | None
+    key: str
+    slot: Slot
+    want: Want | None
+    shown: str
+    fixed: bool = False
+    asked: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """Whose workbook it is, of which day, from which version of the cards, and all its rows."""
+
+    version: str
+    owner: Owner
+    day: date
+    rows: tuple[StampRow, ...] = ()
+
+    def with_row(self, row: StampRow) -> Stamp:
+        """The stamp with one row more, or anew."""
+        others = tuple(one for one in self.rows if one.key != row.key)
+        return replace(self, rows=(*others, row))
+
+
+def card_version(site: Site, owner: Owner, procedures: tuple[str, ...]) -> str:
+    """A short mark of the card lines that an owner's workbook is made from: ``8F3A-21C7``.
+
+    Two versions are the same when every line of the owner and beneath says the same.
+    """
+    wanted = {*procedures, None}
+    layers = {owner.layer, None}
+    digest = hashlib.sha256(repr(owner).encode())
+    for line in site.card_lines:
+        if line.procedure in wanted and line.surgeon in layers:
+            state = f"{line_text(line, site)}|{line.counted}|{line.approved}|{line.note}\n"
+            digest.update(state.encode())
+    text = digest.hexdigest()[:8].upper()
+    return f"{text[:4]}-{text[4:]}"
+
+
+def row_mark(stamp: Stamp, row: StampRow) -> str:
+    """The hidden text that a row carries, so that even one sheet saved as CSV can be compared."""
+    data: dict[str, Any] = {
+        "version": stamp.version,
+        "day": stamp.day.isoformat(),
+        "surgeon": stamp.owner.surgeon,
+        "service": stamp.owner.service,
+        "card": row.procedure or "",
+        "line": row.key,
+        "slot": slot_data(row.slot),
+        "want": want_data(row.want),
+        "shown": row.shown,
+    }
+    if row.fixed:
+        data["fixed"] = 1
+    if row.asked:
+        data["asked"] = 1
+    return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+
+
+def read_mark(text: object) -> tuple[Stamp, StampRow] | None:
+    """The stamp (without its rows) and the row that a mark tells of; None when it is no mark."""
+    if not isinstance(text, str) or not text.startswith("{"):
+        return None
+    try:
+        data = json.loads(text)
+        stamp = Stamp(
+            version=str(data["version"]),
+            owner=Owner(surgeon=str(data["surgeon"]), service=str(data["service"])),
+            day=date.fromisoformat(data["day"]),
+        )
+        row = StampRow(
+            procedure=str(data["card"]) or None,
+            key=str(data["line"]),
+            slot=slot_from(data["slot"]),
+            want=_tidied(want_from(data["want"])),
+            shown=str(data["shown"]),
+            fixed=bool(data.get("fixed")),
+            asked=bool(data.get("asked")),
+        )
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return None
+    return stamp, row
+
+
+def _tidied(want: Want | None) -> Want | None:
+    return replace(want, note=tidy(want.note)) if want else None
