@@ -12,6 +12,7 @@ from datetime import date, timedelta
 
 from picklist.model.cards import CardLine, Change
 from picklist.model.site import Site
+from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.slots import Slot, Want, same_want
@@ -183,3 +184,16 @@ def begin_work(book: CardBook) -> Work:
 
 def _new_end(before: CardLine, after: CardLine | None) -> date | None:
     return after.ends if after is not None and after.ends != before.ends else None
+
+
+def tell_edits(site: Site, before: Work, after: Work) -> tuple[str, ...]:
+    """What was done to card lines between two states of the same work, in words."""
+    old = {id(line): line for line in before.book.site.card_lines}
+    kept = {id(line) for line in after.book.site.card_lines}
+    fresh = [line for line in after.book.site.card_lines if id(line) not in old]
+    ended = {id(after.came_from[id(line)]) for line in fresh if id(line) in after.came_from}
+    out = [line for key, line in old.items() if key not in kept and id(before.came_from.get(key)) not in ended]
+    return (
+        *(f"{'ended' if id(line) in after.came_from else 'new'}: {line_text(line, site)}" for line in fresh),
+        *(f"taken out: {line_text(line, site)}" for line in out),
+    )

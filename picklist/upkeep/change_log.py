@@ -1,0 +1,170 @@
+"""The log of card changes: who, when, why, from what to what. Entries are added, never changed."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable
+from contextlib import closing
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.proposals import CardChange
+from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
+from picklist.upkeep.slots import slot_data, slot_from, want_data, want_from
+
+SCHEMA = """
+CREATE TABLE IF NOT EXISTS changes (
+  number INTEGER PRIMARY KEY, at TEXT NOT NULL, by TEXT NOT NULL, reason TEXT NOT NULL,
+  surgeon TEXT NOT NULL, service TEXT NOT NULL, procedure TEXT, slot TEXT NOT NULL,
+  before TEXT, after TEXT, beneath TEXT, effective TEXT NOT NULL, source TEXT NOT NULL,
+  undoes INTEGER REFERENCES changes (number), lines TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS writes (number INTEGER PRIMARY KEY, files TEXT NOT NULL, entries TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS finished (write INTEGER PRIMARY KEY REFERENCES writes (number), how TEXT NOT NULL);
+"""
+TABLES = ("changes", "writes", "finished")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogEntry:
+    """One change as it was applied. ``at`` is the UTC instant; ``lines`` tell which card lines it touched.
+
+    ``number`` is 0 until it stands in the log.
+    """
+
+    number: int = 0
+    at: datetime
+    by: str
+    reason: str
+    owner: Owner
+    change: CardChange
+    effective: date
+    source: str = ""
+    undoes: int | None = None
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileWrite:
+    """One file of a write: its name, the marks of its former and new contents, and where those lie prepared."""
+
+    file: str
+    former: str
+    new: str
+    part: str
+
+
+class ChangeLog:
+    """The log of one site's folder."""
+
+    def __init__(self, folder: Path) -> None:
+        """Open the log of a folder, making it when there is none."""
+        self._path = kept_folder(folder) / "changes.sqlite"
+        with closing(self._connect()) as db:
+            db.executescript(SCHEMA)
+            for table in TABLES:
+                for verb in ("UPDATE", "DELETE"):
+                    db.execute(
+                        f"CREATE TRIGGER IF NOT EXISTS {table}_{verb.lower()} BEFORE {verb} ON {table} "
+                        "BEGIN SELECT RAISE(ABORT, 'the log is only added to'); END"
+                    )
+
+    def begin_write(self, files: Iterable[FileWrite], entries: Iterable[LogEntry]) -> int:
+        """Note what is about to be written, so that a write cut short can be finished."""
+        told = json.dumps([[one.file, one.former, one.new, one.part] for one in files])
+        with closing(self._connect()) as db, db:
+            cursor = db.execute(
+                "INSERT INTO writes (files, entries) VALUES (?, ?)", (told, json.dumps([_row(e) for e in entries]))
+            )
+            return int(cursor.lastrowid or 0)
+
+    def finish_write(self, write: int, how: str = "done") -> tuple[LogEntry, ...]:
+        """Note that a write came to its end; its changes stand in the log from now on if it is done."""
+        with closing(self._connect()) as db, db:
+            db.execute("INSERT INTO finished (write, how) VALUES (?, ?)", (write, how))
+            if how != "done":
+                return ()
+            (told,) = db.execute("SELECT entries FROM writes WHERE number = ?", (write,)).fetchone()
+            made = []
+            for row in json.loads(told):
+                places = ", ".join("?" * len(row))
+                cursor = db.execute(f"INSERT INTO changes VALUES (NULL, {places})", row)
+                made.append(replace(_entry((0, *row)), number=int(cursor.lastrowid or 0)))
+            return tuple(made)
+
+    def unfinished(self) -> tuple[tuple[int, tuple[FileWrite, ...]], ...]:
+        """Writes that were begun and never finished."""
+        with closing(self._connect()) as db:
+            rows = db.execute(
+                "SELECT number, files FROM writes WHERE number NOT IN (SELECT write FROM finished) ORDER BY number"
+            ).fetchall()
+        return tuple(
+            (number, tuple(FileWrite(file=f, former=o, new=n, part=p) for f, o, n, p in json.loads(files)))
+            for number, files in rows
+        )
+
+    def entries(self, *, procedure: str | None = None, surgeon: str | None = None) -> tuple[LogEntry, ...]:
+        """All changes, or those of one procedure's cards, or of one surgeon's, in the order of applying."""
+        with closing(self._connect()) as db:
+            rows = db.execute("SELECT * FROM changes ORDER BY number").fetchall()
+        found = tuple(_entry(row) for row in rows)
+        return tuple(
+            one for one in found if procedure in (None, one.change.procedure) and surgeon in (None, one.owner.surgeon)
+        )
+
+    def _connect(self) -> sqlite3.Connection:
+        return sqlite3.connect(self._path, timeout=60)
+
+
+def read_history(folder: Path, *, procedure: str | None = None, surgeon: str | None = None) -> tuple[LogEntry, ...]:
+    """The changes of a folder's cards; none, and nothing is made, when nothing was ever changed."""
+    if not (folder / KEPT_FOLDER / "changes.sqlite").exists():
+        return ()
+    return ChangeLog(folder).entries(procedure=procedure, surgeon=surgeon)
+
+
+def _row(entry: LogEntry) -> list[Any]:
+    change = entry.change
+    wants = [want_data(want) for want in (change.before, change.after, change.beneath)]
+    return [
+        entry.at.isoformat(),
+        entry.by,
+        entry.reason,
+        entry.owner.surgeon,
+        entry.owner.service,
+        change.procedure,
+        json.dumps(slot_data(change.slot), ensure_ascii=False),
+        *(json.dumps(want, ensure_ascii=False) if want else None for want in wants),
+        entry.effective.isoformat(),
+        entry.source,
+        entry.undoes,
+        json.dumps(entry.lines, ensure_ascii=False),
+    ]
+
+
+def _entry(row: tuple[Any, ...]) -> LogEntry:
+    number, at, by, reason, surgeon, service, procedure, slot, *rest = row
+    before, after, beneath, effective, source, undoes, lines = rest
+    wants = [want_from(json.loads(text)) if text else None for text in (before, after, beneath)]
+    return LogEntry(
+        number=number,
+        at=datetime.fromisoformat(at),
+        by=by,
+        reason=reason,
+        owner=Owner(surgeon=surgeon, service=service),
+        change=CardChange(
+            number=number,
+            procedure=procedure,
+            slot=slot_from(json.loads(slot)),
+            before=wants[0],
+            after=wants[1],
+            beneath=wants[2],
+        ),
+        effective=date.fromisoformat(effective),
+        source=source,
+        undoes=undoes,
+        lines=tuple(json.loads(lines)),
+    )

@@ -1,0 +1,182 @@
+"""Edits to card lines turned into the new contents of the files that hold the table Cards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from picklist.model.cards import CardLine
+from picklist.model.site import Site
+from picklist.resolve.conditions import condition_text
+from picklist.tables.cells import is_empty
+from picklist.tables.csv_files import read_csv_file
+from picklist.tables.drafts import Ledger
+from picklist.tables.folder import read_folder
+from picklist.tables.grids import Grid
+from picklist.tables.headers import Header, find_header
+from picklist.tables.schema import BY_NAME
+from picklist.tables.workbooks import read_sheets
+from picklist.upkeep.csv_edit import edit_csv
+from picklist.upkeep.line_edits import LineEdits
+from picklist.upkeep.sheet_edit import edit_sheet
+
+CARDS = BY_NAME["Cards"]
+Value = str | int | date | None
+Sheet = tuple[str, str]  # file, sheet
+
+
+class MasterChangedError(Exception):
+    """A file of the master is not as it was when it was read."""
+
+
+@dataclass(slots=True, kw_only=True)
+class _Place:
+    """One sheet or CSV file of the master, and what is to be written there; rows and columns from 0."""
+
+    path: Path
+    data: bytes
+    grid: Grid
+    header: Header
+    last_row: int
+    cells: dict[tuple[int, int], Value] = field(default_factory=dict)
+    gone: set[int] = field(default_factory=set)
+    appended: int = 0
+
+    def column(self, name: str, value: Value) -> int | None:
+        """The column of a name; a new one is made only for a value that is not the default."""
+        positions = self.header.positions
+        if name in positions:
+            return positions[name]
+        if value in (None, "", 0) or value == CARDS.column(name).default:
+            return None
+        place = max(len(self.grid.rows[self.header.row]), *(one + 1 for one in positions.values()))
+        positions[name] = place
+        self.cells[self.header.row, place] = name
+        return place
+
+    def write(self, row: int, values: Mapping[str, Value]) -> None:
+        """Write values of a row by column name."""
+        for name, value in values.items():
+            column = self.column(name, value)
+            if column is not None:
+                self.cells[row, column] = value
+
+
+def edit_master(folder: Path, site: Site, edits: LineEdits, files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """New contents of the master's files: file name -> bytes, for those that change.
+
+    ``files`` are the contents that ``site`` was read from. Raises MasterChangedError when a line is
+    not where it was.
+    """
+    places = _Places(folder, files)
+    for line, last in edits.ended:
+        place = places.of(line)
+        place.write(_row(line), {"until": last})
+    free = list(edits.taken_out)
+    for line in edits.added:
+        home = _home(site, line, places)
+        reused = next((one for one in free if _sheet(one) == home), None)
+        if reused is not None:
+            free.remove(reused)
+            places.of(reused).write(_row(reused), _values(line))
+            continue
+        place = places.at(home)
+        place.appended += 1
+        place.write(place.last_row + place.appended, _values(line))
+    for line in free:
+        place = places.of(line)
+        place.gone.add(_row(line))
+    return places.contents()
+
+
+class _Places:
+    def __init__(self, folder: Path, files: Mapping[str, bytes]) -> None:
+        self._folder = folder
+        self._files = files
+        self._open: dict[Sheet, _Place] = {}
+
+    def of(self, line: CardLine) -> _Place:
+        """The place of a line, which must still stand there."""
+        place = self.at(_sheet(line))
+        row = place.grid.rows[_row(line)] if _row(line) < len(place.grid.rows) else []
+        column = place.header.positions["thing"]
+        if column >= len(row) or is_empty(row[column]):
+            raise MasterChangedError(place.path.name)
+        return place
+
+    def at(self, sheet: Sheet) -> _Place:
+        """The place of a sheet."""
+        if sheet not in self._open:
+            self._open[sheet] = _open_place(self._folder / sheet[0], sheet[1], self._files)
+        return self._open[sheet]
+
+    def first(self) -> Sheet:
+        """Where the table is when it has no line yet."""
+        grid = read_folder(self._folder, Ledger()).grids["Cards"][0]
+        return grid.file, grid.sheet
+
+    def contents(self) -> dict[str, bytes]:
+        """The new contents, checked: nothing but the written cells may differ."""
+        made: dict[str, bytes] = {}
+        for (file, sheet), place in self._open.items():
+            before = made.get(file, place.data)
+            made[file] = _edited(place, sheet, before)
+        return made
+
+
+def _open_place(path: Path, sheet: str, files: Mapping[str, bytes]) -> _Place:
+    grids = read_sheets(path, lambda name: name == sheet)[0] if sheet else [read_csv_file(path)[0]]
+    grid = grids[0] if grids else None
+    header = find_header(grid, CARDS, Ledger()) if grid else None
+    if grid is None or header is None or path.name not in files:
+        raise MasterChangedError(path.name)
+    filled = [number for number, row in enumerate(grid.rows) if any(not is_empty(raw) for raw in row)]
+    return _Place(path=path, data=files[path.name], grid=grid, header=header, last_row=max(filled))
+
+
+def _edited(place: _Place, sheet: str, data: bytes) -> bytes:
+    if not sheet:
+        return edit_csv(data, place.cells, gone=frozenset(place.gone))
+    emptied = {(row, column): None for row in place.gone for column in place.header.positions.values()}
+    return edit_sheet(data, sheet, {**place.cells, **emptied}, like_row=place.last_row)
+
+
+def _sheet(line: CardLine) -> Sheet:
+    return line.where.file, line.where.sheet
+
+
+def _row(line: CardLine) -> int:
+    assert line.where.row is not None
+    return line.where.row - 1
+
+
+def _home(site: Site, line: CardLine, places: _Places) -> Sheet:
+    """Where a new line belongs: with the lines of its card, or of its surgeon, or at the end of all."""
+    same_card = [o for o in site.card_lines if (o.procedure, o.surgeon) == (line.procedure, line.surgeon)]
+    same_surgeon = [o for o in site.card_lines if o.surgeon == line.surgeon] if not same_card else []
+    for found in (same_card, same_surgeon, list(site.card_lines)):
+        if found:
+            return _sheet(found[-1])
+    return places.first()
+
+
+def _values(line: CardLine) -> dict[str, Value]:
+    return {
+        "procedure": line.procedure or "every",
+        "surgeon": line.surgeon or "every",
+        "change": line.change.value,
+        "kind": line.kind.value,
+        "thing": line.thing,
+        "instead of": line.instead_of or None,
+        "open": line.open,
+        "hold": line.hold,
+        "side": line.side.value if line.side else None,
+        "only if": "; ".join(condition_text(one) for one in line.only_if) or None,
+        "counted": line.counted.value,
+        "from": line.begins,
+        "until": line.ends,
+        "approved": "yes" if line.approved else "no",
+        "note": line.note or None,
+    }
