@@ -32,7 +32,7 @@ CARDS: list[dict[str, Any]] = [
     {"procedure": "HERNIA", "kind": "tray", "thing": "T-BASIC", "open": 1},
     {"procedure": "HERNIA", "surgeon": "S02", "kind": "item", "thing": "100002", "open": 3},
 ]
-ITEMS = [
+ITEMS: list[dict[str, Any]] = [
     {"item": "100007", "name": "Suture 3-0", "place": "A-01"},
     {"item": "100008", "name": "Drain 10 Fr", "place": "A-01"},
     {"item": "100009", "name": "Old drain", "place": "A-01", "retired": True},

@@ -147,7 +147,7 @@ class Offices(RuleBasedStateMachine):
                 done.add(one.slot.thing)
         assert {one.change.slot.thing for one in applied.done} == done
 
-    @precondition(lambda self: read_history(self.folder))
+    @precondition(lambda self: bool(read_history(self.folder)))
     @rule(data=st.data())
     def undo(self, data: st.DataObject) -> None:
         entries = read_history(self.folder)
