@@ -132,10 +132,10 @@ def short_conflict() -> Conflict:
         remedies=(
             Remedy(edits=(Edit(kind=RemedyKind.STAND_IN, case="C-1083", stand_in="T-HAND"),),
                    text="Give C-1083 Hand fracture in place of Wrist fracture.",
-                   cost="no case moves", minutes_moved=0, cases_touched=1, overtime=0),
+                   cost="no case moves; no new conflict", minutes_moved=0, cases_touched=1, overtime=0),
             Remedy(edits=(Edit(kind=RemedyKind.SHIFT, case="C-1083", start=local("13:20")),),
                    text="Start C-1083 in OR 1 at 13:20 in place of 11:15.",
-                   cost="125 min later; the room closes 15:20", minutes_moved=125, cases_touched=1, overtime=0,
+                   cost="one case changed; 125 minutes moved; no new conflict", minutes_moved=125, cases_touched=1, overtime=0,
                    delays=("HIPF-01",)),
         ),
         chance_of_failing=1.0, blame="C-1081",
@@ -147,7 +147,7 @@ def other_conflicts() -> tuple[Conflict, ...]:
         id="K-1", kind=ConflictKind.TIGHT, tray="T-HIP", waiter="C-1047", givers=("C-1041",), set_id="HIPF-01",
         minutes=12, statement="Hip replacement, femoral makes it to C-1047 with 12 min to spare; the margin is 30 min.",
         decide_by=local("10:10"), knock_on=("C-1047",), chance_of_failing=0.314, blame="C-1041",
-        remedies=(Remedy(edits=(), text="Collect HIPF-01 from OR 3 at 09:40, before closure.", cost="a runner at 09:40",
+        remedies=(Remedy(edits=(), text="Collect HIPF-01 from OR 3 at 09:40, before closure.", cost="",
                          minutes_moved=0, cases_touched=0, overtime=0),),
     )  # fmt: skip
     rush = Conflict(

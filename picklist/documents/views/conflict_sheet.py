@@ -170,14 +170,17 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
 
 
 def _remedy(remedy: Remedy) -> RemedyRow:
-    parts = [remedy.cost] if remedy.cost else []
+    kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
+    return RemedyRow(kind=kind, text=remedy.text, cost=remedy.cost or _cost(remedy))
+
+
+def _cost(remedy: Remedy) -> str:
+    """What a remedy costs, from its numbers, where it does not say so itself."""
+    parts = [words.counted(remedy.cases_touched, "case") + " touched"]
     if remedy.minutes_moved:
         parts.append(f"{remedy.minutes_moved} min moved")
-    parts.append(words.counted(remedy.cases_touched, "case") + " touched")
     if remedy.overtime:
         parts.append(f"{remedy.overtime} min overtime")
-    parts.append("no new conflict")
     if remedy.delays:
         parts.append(f"delays {words.listed(remedy.delays)}")
-    kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
-    return RemedyRow(kind=kind, text=remedy.text, cost="; ".join(parts))
+    return "; ".join(parts)
