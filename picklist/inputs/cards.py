@@ -71,7 +71,7 @@ def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, .
         surgeon, no_surgeon = desk.refer(row, "surgeon", "Staff")
         thing, no_thing = _thing(desk, row)
         instead, no_instead = _instead(desk, row)
-        note, _ = desk.free_text(row, "note")
+        note, _ = desk.free_text(row, "note", of_a_patient=False)
         wrong = (*causes_of(row), *no_procedure, *no_surgeon, *no_thing, *no_instead)
         wrong = wrong or _meaningless(desk, row, _needs_quantity(row, thing, items))
         if not wrong:

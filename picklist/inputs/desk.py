@@ -195,10 +195,10 @@ class Desk:
             nearest=(f"{later:%H:%M}",),
         )
 
-    def free_text(self, row: Row, column: str) -> tuple[str, Causes]:
+    def free_text(self, row: Row, column: str, *, of_a_patient: bool = True) -> tuple[str, Causes]:
         """A free text, unless it looks as if it held a patient's data: then it goes no further."""
         text = row.values.get(column) or ""
-        what = looks_private(text if isinstance(text, str) else "; ".join(text), self.today)
+        what = looks_private(text if isinstance(text, str) else "; ".join(text), self.today, of_a_patient=of_a_patient)
         if not what:
             return text if isinstance(text, str) else "", ()
         draft = self.ledger.report(

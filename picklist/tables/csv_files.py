@@ -11,7 +11,6 @@ from picklist.tables.grids import Grid
 
 DELIMITERS = ",;\t|"
 LARGEST = 800 << 20
-csv.field_size_limit(10 << 20)
 
 
 def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
@@ -60,9 +59,8 @@ def decode_csv(data: bytes) -> tuple[str | None, str]:
 
 def find_delimiter(text: str) -> str:
     """The delimiter that gives the widest rows, or the one that a first line ``sep=`` names."""
-    first = text[:4]
-    if first.lower() == "sep=":
-        return text[4]
+    if text[:4].lower() == "sep=" and text[4:5] in DELIMITERS:
+        return text[4:5] or ","
     best = {}
     for delimiter in DELIMITERS:
         lines = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter)

@@ -45,8 +45,9 @@ class FolderTables:
         return () if name in self.grids else tuple(self.unread)
 
     def add(self, name: str, grid: Grid) -> None:
-        """Note that a grid holds a table."""
-        self.grids.setdefault(name, []).append(grid)
+        """Note that a grid holds a table; one without any content holds none."""
+        if any(not is_empty(raw) for row in grid.rows for raw in row):
+            self.grids.setdefault(name, []).append(grid)
 
     def rows(self, name: str, ledger: Ledger, order: DateOrder = DateOrder.ANY) -> list[Row]:
         """All rows of a table, from all its files, reporting faults of headers and cells."""
@@ -59,6 +60,8 @@ class FolderTables:
                 self.broken[name] = (*self.broken.get(name, ()), *ledger.drafts[before:])
                 continue
             rows += RowReader(table, grid, header, ledger, order).rows()
+        if not rows and name in self.grids and name not in self.broken:
+            _report_no_rows(table, self.grids[name][0], ledger)
         _notice_examples(table, rows, ledger)
         return rows
 
@@ -70,7 +73,7 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
     notice. The same table in several files is joined, with a notice.
     """
     found = FolderTables()
-    for path in sorted(folder.iterdir(), key=lambda one: one.name.casefold()):
+    for path in _listed(folder, ledger):
         if not path.is_file() or path.name.startswith(("~$", ".", "~")):
             continue
         kind = path.suffix.lower()
@@ -83,6 +86,15 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
     _notice_joined(found, ledger)
     _report_missing(found, ledger)
     return found
+
+
+def _listed(folder: Path, ledger: Ledger) -> list[Path]:
+    try:
+        return sorted(folder.iterdir(), key=lambda one: (one.name.casefold(), one.name))
+    except OSError as error:
+        message = f"the folder cannot be opened ({error.strerror})"
+        ledger.report("cannot open", Where(file=str(folder)), message, severity=Severity.STOPS_ALL)
+        return []
 
 
 def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
@@ -170,6 +182,18 @@ def _report_strange(where: Where, what: str, name: str, found: FolderTables, led
         found.unread.append(ledger.report(f"unknown {what}", where, message, nearest=near))
     else:
         ledger.notice(f"{what} not read", where, f"no table is called '{name}'; this {what} was not read")
+
+
+def _report_no_rows(table: Table, grid: Grid, ledger: Ledger) -> None:
+    """An empty schedule is a quiet day; another needed table without rows is hardly meant so."""
+    grave = table.required and table.name != "Schedule"
+    ledger.report(
+        "no rows",
+        Where(file=grid.file, sheet=grid.sheet),
+        f"{table.name} has a header but no rows",
+        severity=Severity.TO_MEND if grave else Severity.NOTICE,
+        expected=f"rows, each {table.row_is}",
+    )
 
 
 def _notice_examples(table: Table, rows: list[Row], ledger: Ledger) -> None:

@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 from xml.parsers import expat
 
-RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
 STYLED = b' s="'
 LAST_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*\br="(\d+)"')

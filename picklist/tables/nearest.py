@@ -60,7 +60,8 @@ class Candidates:
                 for variant in _without_a_letter(spelled):
                     self._shortened.setdefault(variant, []).append((spelled, one))
         near = {pair for variant in _without_a_letter(text) for pair in self._shortened.get(variant, ())}
-        return [(1, one) for spelled, one in near if slips_between(text, spelled, 1) == 1]
+        slips = ((slips_between(text, spelled, 1), one) for spelled, one in near)
+        return [pair for pair in slips if pair[0] <= 1]
 
     def _further_away(self, text: str, bare: str) -> list[tuple[int, str]]:
         if self._looks_left <= 0:

@@ -16,33 +16,40 @@ LONG_NUMBER = re.compile(r"(?<![\w-])\d(?:[\d]|[ -](?=\d)){6,}(?![\w])")
 FULL_DATE = re.compile(r"\b(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](\d{4}|\d{2}))\b")
 
 
-def looks_private(text: str, today: date | None = None) -> str:
+def looks_private(text: str, today: date | None = None, *, of_a_patient: bool = True) -> str:
     """What a text seems to hold that must not be carried further; empty for nothing.
 
-    A date after ``today`` is no date of birth.
+    A date after ``today`` is no date of birth. Numbers and dates are suspect only in texts
+    ``of_a_patient``: a card's note may name a catalogue number or the day of a meeting.
     """
     if WORDS.search(text):
         return "a record number or a date of birth"
     if NAMED.search(text):
         return "a patient's name"
+    if not of_a_patient:
+        return ""
     if any(_could_be_past(match[0], today) for match in FULL_DATE.finditer(text)):
         return "a full date, which could be a date of birth"
-    if LONG_NUMBER.search(text):
+    if LONG_NUMBER.search(FULL_DATE.sub(" ", text)):
         return "a long number, which could be a record number"
     return ""
 
 
 def _could_be_past(text: str, today: date | None) -> bool:
+    """Whether a date, read in any order, may lie on or before today; two digits of a year mean the last such year."""
     if today is None:
         return True
     one, two, three = (int(part) for part in re.split(r"[-/.]", text))
     readings = ((one, two, three),) if one > 31 else ((three, one, two), (three, two, one))
-    days = [_day(*reading) for reading in readings]
-    return not all(day is None or day > today for day in days) or not any(days)
+    days = [day for day in (_day(reading, today) for reading in readings) if day]
+    return not days or min(days) <= today
 
 
-def _day(year: int, month: int, day: int) -> date | None:
+def _day(reading: tuple[int, int, int], today: date) -> date | None:
+    year, month, day = reading
+    if year < 100:
+        year += 2000 if 2000 + year <= today.year else 1900
     try:
-        return date(year if year > 99 else year + 2000, month, day)
+        return date(year, month, day)
     except ValueError:
         return None

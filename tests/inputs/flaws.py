@@ -226,6 +226,22 @@ CELLS = (
         lost=(("cases", "C-1"),),
     ),
     Flaw(
+        name="order of dates settled by a setting",
+        rows=both(
+            put("Schedule", 2, day="11/26/2026"),
+            put("Schedule", 3, day="12/11/2026"),
+            add("Settings", setting="date order", value="month first"),
+        ),
+        expected=(),
+    ),
+    Flaw(
+        name="day against the order that the setting names",
+        rows=both(put("Schedule", 2, day="26/11/2026"), add("Settings", setting="date order", value="month first")),
+        expected=(("no such day", "Schedule", 2, "day"),),
+        stops=("C-1",),
+        lost=(("cases", "C-1"),),
+    ),
+    Flaw(
         name="hour that the clock skips",
         # in Chicago the clock goes from 02:00 to 03:00 on 14 March 2027
         rows=put("Schedule", 2, day=date(2027, 3, 14), start=time(2, 30)),
@@ -609,6 +625,27 @@ MASTER = (
 )
 
 SHEETS = (
+    Flaw(
+        name="schedule of a quiet day",
+        rows=lambda rows: rows["Schedule"].clear(),
+        expected=(),
+        notices=("no rows",),
+    ),
+    Flaw(
+        name="lots without a row",
+        rows=lambda rows: rows["Lots"].clear(),
+        expected=(("no rows", "Lots", None, ""),),
+    ),
+    Flaw(
+        name="sheet without anything in it",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: sheet.parent.create_sheet("Transfers")),
+        expected=(),
+    ),
+    Flaw(
+        name="workbook with macros",
+        folder=lambda folder: (folder / "schedule.xlsx").rename(folder / "schedule.xlsm"),
+        expected=(),
+    ),
     Flaw(
         name="error value in a cell",
         folder=in_sheet("schedule", "Schedule", set_cell("F3", "#N/A", "e")),

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from picklist.tables.csv_files import read_csv_file
 
@@ -72,3 +75,18 @@ def test_that_a_quote_that_never_closes_is_told(tmp_path: Path) -> None:
     assert fault is not None
     assert fault.kind == "open quote"
     assert "row 2" in fault.message
+
+
+SIGNS = st.sampled_from([",", ";", '"', "\n", "\r", "a", "é", "sep=", "\x00", " ", "case"])
+
+
+@given(st.one_of(st.binary(max_size=60), st.lists(SIGNS, max_size=30).map(lambda signs: "".join(signs).encode())))
+@example(b"sep=")
+@example(b'"')
+@example(b'case\n"' + b"x" * 200_000)
+def test_that_any_bytes_are_read_or_refused(content: bytes) -> None:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "Schedule.csv"
+        path.write_bytes(content)
+        grid, fault = read_csv_file(path)
+    assert grid is not None or fault is not None

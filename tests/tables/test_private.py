@@ -1,0 +1,63 @@
+"""Texts that look as if they told who the patient is, and texts that only look so to a careless eye."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from picklist.tables.private import looks_private
+
+TODAY = date(2026, 11, 25)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "MRN 12345",
+        "mrn: A-77",
+        "dob 3/4",
+        "Date of Birth known",
+        "med rec 5512",
+        "chart no 12",
+        "patient: Adams",
+        "pt. Adams",
+        "Mrs Adams",
+        "12345678",
+        "123-45-6789",
+        "3/4/1957",
+        "04.03.57",
+        "1957-03-04",
+        "2026-11-25",  # could be a newborn
+    ],
+)
+def test_suspects(text: str) -> None:
+    assert looks_private(text, TODAY)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "bring the spare battery",
+        "patient is tall",
+        "pt has a pacemaker",
+        "second case in OR 12",
+        "loan set comes 2026-11-26",
+        "loan set comes 27/11/2026",
+        "call 4471 before start",
+        "suture 2-0 and 3-0, 75 cm",
+        "Dr. Quill wants the long drill",
+    ],
+)
+def test_plain_notes(text: str) -> None:
+    assert not looks_private(text, TODAY)
+
+
+def test_that_a_cards_note_may_hold_a_catalogue_number() -> None:
+    assert not looks_private("order 1002450071, agreed on 3/4/2025", TODAY, of_a_patient=False)
+    assert looks_private("as for MRN 1", TODAY, of_a_patient=False)
+
+
+def test_that_without_a_day_every_full_date_is_suspect() -> None:
+    assert looks_private("2099-01-01")
