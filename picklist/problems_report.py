@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 from itertools import groupby
 
 from picklist.problems import Problem, Severity
@@ -21,51 +22,84 @@ MOST_OF_A_KIND = 12
 MOST_CASES = 8
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetReport:
+    """The problems of one sheet that are spelled out, and words for those that are only counted."""
+
+    heading: str
+    spelled: tuple[Problem, ...]
+    more: tuple[str, ...]
+
+
 def write_report(problems: Iterable[Problem], *, most_of_a_kind: int = MOST_OF_A_KIND) -> str:
     """The whole report; what stops work is marked so, notices come with the rest and count apart.
 
     Of very many of one kind in one column the first are spelled out and the others counted; what
     stops work is always spelled out.
     """
+    listed = tuple(problems)
+    lines: list[str] = []
+    for sheet in by_sheet(listed, most_of_a_kind=most_of_a_kind):
+        lines.append(sheet.heading)
+        lines += (f"  {_line(problem)}" for problem in sheet.spelled)
+        lines += (f"  {text}" for text in sheet.more)
+    return "\n".join([*lines, count_line(listed)])
+
+
+def by_sheet(problems: Iterable[Problem], *, most_of_a_kind: int = MOST_OF_A_KIND) -> tuple[SheetReport, ...]:
+    """The problems of each file and sheet, row by row."""
     listed = sorted(problems, key=_reading_order)
-    lines: list[str] = []
-    for (file, sheet), group in groupby(listed, key=lambda p: (p.where.file, p.where.sheet)):
-        lines.append(", ".join(part for part in (file, f"sheet {sheet}" if sheet else "") if part) or "The folder")
-        lines += (f"  {text}" for text in _lines(list(group), most_of_a_kind))
-    return "\n".join([*lines, _count(listed)])
+    groups = groupby(listed, key=lambda p: (p.where.file, p.where.sheet))
+    return tuple(_sheet(file, sheet, list(group), most_of_a_kind) for (file, sheet), group in groups)
 
 
-def _lines(problems: list[Problem], most: int) -> list[str]:
-    lines: list[str] = []
+def _sheet(file: str, sheet: str, problems: list[Problem], most: int) -> SheetReport:
+    spelled: list[Problem] = []
     seen: dict[tuple[str, str], int] = {}
     for problem in problems:
         if problem.severity in STOPPING:
-            lines.append(_line(problem))
+            spelled.append(problem)
             continue
         key = (problem.kind, problem.where.column)
         seen[key] = seen.get(key, 0) + 1
         if seen[key] <= most:
-            lines.append(_line(problem))
-    for (kind, column), count in seen.items():
-        if count > most:
-            lines.append(f"and {count - most} more of the kind '{kind}'{f' in column {column}' if column else ''}")
-    return lines
+            spelled.append(problem)
+    more = tuple(
+        f"and {count - most} more of the kind '{kind}'{f' in column {column}' if column else ''}"
+        for (kind, column), count in seen.items()
+        if count > most
+    )
+    heading = ", ".join(part for part in (file, f"sheet {sheet}" if sheet else "") if part) or "The folder"
+    return SheetReport(heading=heading, spelled=tuple(spelled), more=more)
 
 
 def _line(problem: Problem) -> str:
+    place = place_in_sheet(problem)
+    return f"{place}{': ' if place else ''}[{mark(problem)}] {problem.sentence()}"
+
+
+def place_in_sheet(problem: Problem) -> str:
+    """Cell or row, and the column's head, as ``C7 (minutes)``; empty when it is the whole sheet."""
     where = problem.where
     place = where.cell or (f"row {where.row}" if where.row is not None else "")
-    column = f" ({where.column})" if where.column else ""
-    mark = MARKS[problem.severity]
-    if problem.severity is Severity.STOPS_CASE and problem.cases:
-        more = len(problem.cases) - MOST_CASES
-        mark += f" {', '.join(problem.cases[:MOST_CASES])}{f' and {more} more' if more > 0 else ''}"
-    return f"{place}{column}{': ' if place or column else ''}[{mark}] {problem.sentence()}"
+    column = f"({where.column})" if where.column else ""
+    return f"{place} {column}".strip()
 
 
-def _count(problems: list[Problem]) -> str:
-    notices = sum(p.severity is Severity.NOTICE for p in problems)
-    to_mend = len(problems) - notices
+def mark(problem: Problem) -> str:
+    """How far it reaches, with the cases that it stops."""
+    if problem.severity is not Severity.STOPS_CASE or not problem.cases:
+        return MARKS[problem.severity]
+    more = len(problem.cases) - MOST_CASES
+    cases = f"{', '.join(problem.cases[:MOST_CASES])}{f' and {more} more' if more > 0 else ''}"
+    return f"{MARKS[problem.severity]} {cases}"
+
+
+def count_line(problems: Iterable[Problem]) -> str:
+    """How many are to be mended, and how many notices stand beside them."""
+    listed = tuple(problems)
+    notices = sum(p.severity is Severity.NOTICE for p in listed)
+    to_mend = len(listed) - notices
     mend = "Nothing to mend" if to_mend == 0 else f"{to_mend} to mend"
     return f"{mend}; {notices} notice{'' if notices == 1 else 's'}."
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from picklist.cli import building, evening, looking
+from picklist.cli import building, evening, looking, serving
 
 HELP = """Case-cart pick lists for tomorrow, the trays that one set cannot serve in time, and by when each must move.
 
@@ -30,6 +30,7 @@ app.command("tables")(building.tables)
 app.command("carts")(evening.carts)
 app.command("scan")(evening.scan)
 app.command("records")(evening.records)
+app.command("open")(serving.open_page)
 
 
 def main() -> None:

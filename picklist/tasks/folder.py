@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from picklist.checks import check_site
 from picklist.inputs import read_site
-from picklist.model.schedule import CaseStatus
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
@@ -54,8 +54,8 @@ def choose_day(site: Site, now: datetime, asked: date | None) -> date:
 
     Raises WrongUse, naming the days that the schedule has, when there is none.
     """
-    live = [c for c in site.cases if c.status in (CaseStatus.PLANNED, CaseStatus.RUNNING)]
-    days = sorted({c.day for c in live})
+    live = _live_cases(site)
+    days = planned_days(site)
     listed = ", ".join(day.isoformat() for day in days) or "none"
     if asked is not None:
         if asked not in days:
@@ -66,3 +66,12 @@ def choose_day(site: Site, now: datetime, asked: date | None) -> date:
     if not coming:
         raise WrongUse(f"no case starts after {site.settings.site_clock.stamp(now)}; the schedule has {listed}")
     return min(coming)
+
+
+def planned_days(site: Site) -> tuple[date, ...]:
+    """The days of the schedule that have a live case, in order."""
+    return tuple(sorted({case.day for case in _live_cases(site)}))
+
+
+def _live_cases(site: Site) -> list[Case]:
+    return [case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING)]

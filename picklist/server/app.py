@@ -1,0 +1,178 @@
+"""The pages put together behind the door."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.formparsers import MultiPartException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.routing import Mount, Route
+
+from picklist.documents.templates import template_folder
+from picklist.server import carts, file_in, papers, tonight
+from picklist.server.desk import Desk
+from picklist.server.door import Door, Doorkeeper, TooLarge, same_secret
+from picklist.server.visit import NotHere, Visit
+from picklist.tasks.errors import WrongUse
+
+Page = Callable[[Visit], Response]
+FIELDS = 2000
+STATIC = {
+    "style.css": ("server/style.css", "text/css; charset=utf-8"),
+    "icon.svg": ("server/icon.svg", "image/svg+xml"),
+    "page.js": ("server/page.js", "text/javascript; charset=utf-8"),
+    "Inter-Regular.otf": ("fonts/Inter-Regular.otf", "font/otf"),
+    "Inter-SemiBold.otf": ("fonts/Inter-SemiBold.otf", "font/otf"),
+    "Inter-Bold.otf": ("fonts/Inter-Bold.otf", "font/otf"),
+}
+
+
+def make_app(desk: Desk, door: Door) -> Starlette:
+    """All pages of one run, under the door's path."""
+    site = _Site(desk, door)
+    looks: dict[str, Page] = {
+        "/": tonight.show_tonight,
+        "/input": file_in.show_input,
+        "/input/file/{number}": file_in.show_trial,
+        "/papers": papers.show_papers,
+        "/papers/{file:path}": papers.send_paper,
+        "/why": papers.show_why,
+        "/board": papers.show_board,
+        "/carts": carts.show_carts,
+        "/carts/told/{work}": carts.show_told,
+        "/carts/case/{case:path}": carts.show_cart,
+        "/work/{work}": show_work,
+        "/static/{name}": send_static,
+    }
+    does: dict[str, Page] = {
+        "/build": tonight.start_build,
+        "/input": file_in.hand_in_file,
+        "/input/file/{number}/name": file_in.hand_in_again,
+        "/input/file/{number}/keep": file_in.keep_handed_in,
+        "/input/file/{number}/drop": file_in.drop_handed_in,
+        "/carts/case/{case:path}": carts.tell_cart,
+    }
+    routes = [
+        Route("/start", site.start, methods=["GET"]),
+        Route("/work/{work}/stage", site.stage, methods=["GET"]),
+        *(Route(path, site.looking(page), methods=["GET"]) for path, page in looks.items()),
+        *(Route(path, site.doing(page), methods=["POST"]) for path, page in does.items()),
+    ]
+    return Starlette(
+        routes=[Mount(door.base, routes=routes)],
+        middleware=[Middleware(Doorkeeper, door=door)],
+        exception_handlers={TooLarge: site.too_large, HTTPException: site.http_error, Exception: site.fault},
+    )
+
+
+class _Site:
+    """Wraps pages: from a request to a visit, and from a refusal to a sentence."""
+
+    def __init__(self, desk: Desk, door: Door) -> None:
+        self._desk, self._door = desk, door
+
+    def looking(self, page: Page) -> Callable[[Request], object]:
+        """A page that only looks."""
+
+        async def endpoint(request: Request) -> Response:
+            return await self._answer(page, self._visit(request, FormData()))
+
+        return endpoint
+
+    def doing(self, page: Page) -> Callable[[Request], object]:
+        """A form's target: its token is checked before anything else."""
+
+        async def endpoint(request: Request) -> Response:
+            try:
+                async with request.form(max_files=1, max_fields=FIELDS) as form:
+                    token = form.get("token")
+                    if not (isinstance(token, str) and same_secret(token, self._door.token)):
+                        return PlainTextResponse("This form is not one of ours, or is of an earlier run.", 403)
+                    return await self._answer(page, self._visit(request, form))
+            except MultiPartException as wrong:
+                return PlainTextResponse(f"The form could not be read: {wrong.message}", 400)
+
+        return endpoint
+
+    async def start(self, request: Request) -> Response:
+        """Open the door: the cookie is set by an answer of our own, so that the next request is from our own page."""
+        if not same_secret(request.query_params.get("key", ""), self._door.key):
+            return PlainTextResponse("This link is not of this run; use the one that picklist printed.", 403)
+        answer = self._visit(request, FormData()).show("start", "")
+        answer.set_cookie(self._door.cookie, self._door.session, path=self._door.base, httponly=True, samesite="strict")
+        return answer
+
+    async def stage(self, request: Request) -> Response:
+        """How far a piece of work is, for the page that waits for it."""
+        work = self._desk.workshop.find(request.path_params["work"])
+        if work is None:
+            raise HTTPException(404)
+        return JSONResponse({"stage": work.stage, "running": work.running})
+
+    def _visit(self, request: Request, form: FormData) -> Visit:
+        items = form.multi_items()
+        return Visit(
+            desk=self._desk,
+            door=self._door,
+            path={name: str(value) for name, value in request.path_params.items()},
+            asked=dict(request.query_params),
+            form={name: value for name, value in items if isinstance(value, str)},
+            files={name: value for name, value in items if isinstance(value, UploadFile)},
+        )
+
+    async def _answer(self, page: Page, visit: Visit) -> Response:
+        """The page, made beside the loop so that no page waits for another."""
+        try:
+            return await run_in_threadpool(page, visit)
+        except WrongUse as wrong:
+            refused = await run_in_threadpool(visit.show, "refused", "", sentence=str(wrong))
+            refused.status_code = 422
+            return refused
+        except NotHere:
+            raise HTTPException(404) from None
+
+    async def too_large(self, _request: Request, _error: Exception) -> Response:
+        """A body that grew beyond measure while it came in."""
+        return PlainTextResponse("That is larger than is taken; nothing was kept.", 413)
+
+    async def http_error(self, request: Request, error: Exception) -> Response:
+        """No such page, or another use of one."""
+        assert isinstance(error, HTTPException)
+        sentence = "There is no such page here." if error.status_code == 404 else "This cannot be done here."
+        visit = self._visit(request, FormData())
+        refused = await run_in_threadpool(visit.show, "refused", "", sentence=sentence)
+        refused.status_code = error.status_code
+        return refused
+
+    async def fault(self, _request: Request, _error: Exception) -> Response:
+        """A fault of the program; what it printed says where."""
+        return PlainTextResponse(
+            "The program failed at this; nothing was changed. What it printed in its window says where.", 500
+        )
+
+
+def show_work(visit: Visit) -> Response:
+    """A piece of work: its stage while it runs, then on to its page, or why it came to nothing."""
+    work = visit.desk.workshop.find(visit.path["work"])
+    if work is None:
+        raise NotHere
+    if work.running:
+        return visit.show("work", "", work=work)
+    if work.refused:
+        return visit.show("refused", "", sentence=work.refused)
+    return visit.go(work.next)
+
+
+def send_static(visit: Visit) -> Response:
+    """The style, the script and the type of the pages; nothing else lies there."""
+    if visit.path["name"] not in STATIC:
+        raise NotHere
+    file, kind = STATIC[visit.path["name"]]
+    content = (template_folder() / file).read_bytes()
+    return Response(content, media_type=kind, headers={"cache-control": "private, max-age=600"})

@@ -1,0 +1,140 @@
+"""The page of the folder: what is wrong in its files, and the door for new ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from starlette.datastructures import UploadFile
+from starlette.responses import Response
+
+from picklist.problems import must_be_mended
+from picklist.problems_report import count_line
+from picklist.server.desk import list_files
+from picklist.server.problem_rows import problem_sheets
+from picklist.server.visit import NotHere, Visit
+from picklist.server.work import Lane
+from picklist.tables.folder import TEXTS, WORKBOOKS
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.take_file import keep_file, likely_name, plain_name
+
+CHUNK = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileRow:
+    """A file of the folder: when it was last saved, and how much in it is to be mended."""
+
+    name: str
+    saved: str
+    count: str
+
+
+def show_input(visit: Visit) -> Response:
+    """The files and their problems."""
+    desk = visit.desk
+    checking, checked = desk.check(), desk.checked()
+    problems = checked.problems if checked else ()
+    rows = []
+    for name, moment, _size in list_files(desk.folder):
+        of_file = [p for p in problems if p.where.file == name]
+        saved = datetime.fromtimestamp(moment / 1e9, UTC).astimezone()
+        rows.append(
+            FileRow(
+                name=name,
+                saved=f"{saved:%a} {saved.day} {saved:%b %Y %H:%M}",
+                count=count_line(of_file) if checked else "",
+            )
+        )
+    return visit.show(
+        "input",
+        "input",
+        files=rows,
+        work=checking if checked is None else None,
+        sheets=problem_sheets(problems),
+        count=count_line(problems) if checked else "",
+        to_mend=must_be_mended(problems),
+        kinds=", ".join((*WORKBOOKS, *TEXTS)),
+    )
+
+
+def hand_in_file(visit: Visit) -> Response:
+    """Take a file in, and try it in a scratch copy of the folder."""
+    upload = visit.files.get("file")
+    if upload is None or not upload.filename:
+        raise WrongUse("no file was chosen")
+    name = plain_name(upload.filename)
+    return _try(visit, save_upload(visit, upload), likely_name(visit.desk.folder, name))
+
+
+def hand_in_again(visit: Visit) -> Response:
+    """Try the same file under another name."""
+    handed = visit.desk.handed_in(visit.path["number"])
+    if handed is None:
+        raise NotHere
+    name = plain_name(visit.form.get("name", ""))
+    copy = visit.desk.new_file()
+    copy.write_bytes(handed.file.read_bytes())
+    visit.desk.put_aside(visit.path["number"])
+    return _try(visit, copy, name)
+
+
+def save_upload(visit: Visit, upload: UploadFile) -> Path:
+    """The file that came in, in a place of our own under a name of our own."""
+    place = visit.desk.new_file()
+    with place.open("wb") as file:
+        while block := upload.file.read(CHUNK):
+            file.write(block)
+    return place
+
+
+def _try(visit: Visit, file: Path, name: str) -> Response:
+    number = file.name.removeprefix("in-")
+    desk = visit.desk
+    work = desk.workshop.start(
+        f"Looking at {name}", Lane.CHECK, lambda _progress: desk.hand_in(number, file, name), f"input/file/{number}"
+    )
+    return visit.go(f"work/{work.id}")
+
+
+def show_trial(visit: Visit) -> Response:
+    """What a file would do, before it is kept."""
+    handed = visit.desk.handed_in(visit.path["number"])
+    if handed is None:
+        raise NotHere
+    trial = handed.trial
+    others = [name for name, _, _ in list_files(visit.desk.folder) if name != trial.name]
+    same_kind = [name for name in others if Path(name).suffix.lower() == Path(trial.name).suffix.lower()]
+    return visit.show(
+        "trial",
+        "input",
+        number=visit.path["number"],
+        trial=trial,
+        fresh=problem_sheets(trial.fresh),
+        fresh_count=count_line(trial.fresh),
+        gone=problem_sheets(trial.gone),
+        gone_count=count_line(trial.gone),
+        own=problem_sheets(trial.of_file),
+        own_count=count_line(trial.of_file),
+        other_names=same_kind,
+    )
+
+
+def keep_handed_in(visit: Visit) -> Response:
+    """Put a tried file in its place."""
+    handed = visit.desk.handed_in(visit.path["number"])
+    if handed is None:
+        raise NotHere
+    former = keep_file(visit.desk.folder, handed.file, handed.trial, visit.desk.now())
+    visit.desk.put_aside(visit.path["number"])
+    put_away = f" The former version lies in {former.parent.name} as {former.name}." if former else ""
+    visit.desk.note(f"{handed.trial.name} is kept.{put_away}")
+    return visit.go("input")
+
+
+def drop_handed_in(visit: Visit) -> Response:
+    """Forget a tried file."""
+    visit.desk.put_aside(visit.path["number"])
+    visit.desk.note("The file was not kept; nothing changed.")
+    return visit.go("input")

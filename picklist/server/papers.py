@@ -1,0 +1,145 @@
+"""The pages of the printed documents, of the board, and of why a thing is on a list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from starlette.responses import Response
+
+from picklist.documents.views.lookup import in_order_of_completion, look_up
+from picklist.server.visit import NotHere, Visit
+from picklist.tasks.papers import list_papers, lists_by_case
+from picklist.tasks.why import why_thing
+
+BOARD = "board.html"
+# The day's documents in the order in which an evening wants them, with what each is for.
+DAY_PAPERS = {
+    "evening.pdf": ("The evening", "all carts in order, conflicts, what is stopped"),
+    "pick-lists.pdf": ("All pick lists", "one cart after the other, in order of completion"),
+    "pick-lists-changed.pdf": ("Pick lists of this revision", "only those that are new or changed"),
+    "changes.pdf": ("Changes", "what this revision changes on carts, and what is put back"),
+    "labels.pdf": ("Cart labels", "to cut and stick on"),
+    "bulk.pdf": ("Bulk sheet", "the evening's picking by place"),
+    "department.pdf": ("Department sheet", "by when each set must be where"),
+    "worklist.pdf": ("Worklist", "each station's work in order"),
+    "conflicts.pdf": ("Conflict sheet", "proofs and remedies"),
+    "shortages.pdf": ("Shortages", "what is short, for whom, and what stands in"),
+    "carts.xlsx": ("Carts workbook", "for the crew to fill in: built, missing, stood in"),
+    "plan.xlsx": ("The same as a workbook", "all tables"),
+}
+TYPES = {
+    ".pdf": "application/pdf",
+    ".html": "text/html; charset=utf-8",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+# Our own documents carry their style, and the board its script, within them; they get nothing else.
+ALONE = (
+    "sandbox allow-scripts allow-modals allow-popups allow-downloads; default-src 'none'; style-src 'unsafe-inline'; "
+    "script-src 'unsafe-inline'; img-src data:; font-src data:; frame-ancestors 'self'; base-uri 'none'"
+)
+PRINTED = "default-src 'none'; style-src 'unsafe-inline'; plugin-types application/pdf; frame-ancestors 'self'"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayPaper:
+    """A document of the whole day."""
+
+    file: str
+    name: str
+    about: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListPaper:
+    """The pick list of one case."""
+
+    case: str
+    room: str
+    start: str
+    complete_by: str
+    surgeon: str
+    procedure: str
+    pdf: str
+    html: str
+    stopped: bool
+
+
+def show_papers(visit: Visit) -> Response:
+    """Every document, to open and print."""
+    files = list_papers(visit.desk.out)
+    plan = visit.desk.plan()
+    day = [_day_paper(file) for file in DAY_PAPERS if file in files]
+    other = [file for file in files if "/" not in file and file not in DAY_PAPERS and file != BOARD]
+    return visit.show(
+        "papers",
+        "papers",
+        day=[*day, *(_day_paper(file) for file in other)],
+        lists=_lists(visit, files),
+        where=str(visit.desk.out),
+        cases=[cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else [],
+    )
+
+
+def _day_paper(file: str) -> DayPaper:
+    stem = Path(file).stem.replace("-", " ")
+    name, about = DAY_PAPERS.get(file, (stem[:1].upper() + stem[1:], ""))
+    return DayPaper(file=file, name=name, about=about, kind=Path(file).suffix[1:].upper())
+
+
+def _lists(visit: Visit, files: tuple[str, ...]) -> list[ListPaper]:
+    plan = visit.desk.plan()
+    if plan is None:
+        return []
+    found = look_up(plan)
+    by_case = lists_by_case(visit.desk.out)
+    rows = []
+    for cart in in_order_of_completion(plan.carts):
+        pdf = by_case.get(cart.case.number, "")
+        html = f"html/{Path(pdf).stem}.html"
+        rows.append(
+            ListPaper(
+                case=cart.case.number,
+                room=cart.case.room,
+                start=found.when(cart.case.start),
+                complete_by=found.when(cart.complete_by),
+                surgeon=cart.surgeon_name,
+                procedure=", ".join(cart.procedure_names),
+                pdf=pdf if pdf in files else "",
+                html=html if html in files else "",
+                stopped=bool(cart.stopped),
+            )
+        )
+    return rows
+
+
+def send_paper(visit: Visit) -> Response:
+    """One document, if it is among those that were written."""
+    file = visit.path["file"]
+    if file not in list_papers(visit.desk.out):
+        raise NotHere
+    path = visit.desk.out / file
+    try:
+        content = path.read_bytes()
+    except OSError:  # a build has just put new papers in their place
+        raise NotHere from None
+    kind = path.suffix.lower()
+    headers = {"content-security-policy": ALONE if kind == ".html" else PRINTED}
+    if kind == ".xlsx":
+        headers["content-disposition"] = f'attachment; filename="{path.name}"'
+    return Response(content, media_type=TYPES[kind], headers=headers)
+
+
+def show_board(visit: Visit) -> Response:
+    """The board of the papers."""
+    return visit.show("board", "board", there=BOARD in list_papers(visit.desk.out), file=BOARD)
+
+
+def show_why(visit: Visit) -> Response:
+    """Why a thing is on a case's list, or is not."""
+    case, thing = visit.asked.get("case", "").strip()[:80], visit.asked.get("thing", "").strip()[:200]
+    answer = why_thing(visit.desk.folder, case, thing, visit.desk.now()) if case and thing else None
+    plan = visit.desk.plan()
+    numbers = [cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else []
+    return visit.show("why", "papers", case=case, thing=thing, answer=answer, cases=numbers)

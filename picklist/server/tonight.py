@@ -1,0 +1,189 @@
+"""The first page: how the evening stands, and the button that builds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from starlette.responses import Response
+
+from picklist.documents.views import words
+from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock, conflict_sheet
+from picklist.documents.views.evening import evening
+from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.stamp import AID, printing_of
+from picklist.evening.questions import MatchQuestion
+from picklist.model.conflicts import Cluster, Conflict
+from picklist.model.plan import Plan
+from picklist.problems import Problem
+from picklist.problems_report import count_line
+from picklist.server.desk import Desk
+from picklist.server.problem_rows import SheetProblems, problem_sheets
+from picklist.server.visit import Visit
+from picklist.server.work import Lane
+from picklist.tasks.errors import WrongUse
+
+ANSWER = "answer-"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConflictEntry:
+    """One conflict in the words of the conflict sheet, and the numbers under which its remedies can be tried."""
+
+    id: str
+    cases: str
+    block: ConflictBlock
+    tries: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """The evening's plan in finished words."""
+
+    site: str
+    title: str
+    counts: str
+    stamp: str
+    stopped: tuple[tuple[str, str], ...]
+    to_mend: str
+    conflicts: tuple[ConflictEntry, ...]
+    caution: str
+    aid: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Is this case one that had another number? The candidates with what agrees and what differs."""
+
+    case: str
+    about: str
+    choices: tuple[tuple[str, str], ...]
+
+
+def show_tonight(visit: Visit) -> Response:
+    """The evening as it stands."""
+    desk = visit.desk
+    plan, checking, checked = desk.plan(), desk.check(), desk.checked()
+    building = desk.workshop.running(Lane.PLAN)
+    return visit.show(
+        "tonight",
+        "",
+        standing=describe_plan(plan) if plan else None,
+        changed=words.listed(desk.changed_since_built()) if plan else "",
+        work=building or (checking if checked is None else None),
+        input_count=count_line(checked.problems) if checked else "",
+        days=_days(plan, checked.days if checked else ()),
+        built=_built(desk, plan),
+        questions=_questions(desk, plan),
+    )
+
+
+def start_build(visit: Visit) -> Response:
+    """Begin a build of the day that was chosen."""
+    text = visit.form.get("day", "")
+    try:
+        day = date.fromisoformat(text) if text else None
+    except ValueError:
+        raise WrongUse(f"{text} is not a day such as 2026-11-26") from None
+    answers = {
+        name.removeprefix(ANSWER): said.removeprefix("old:")
+        for name, said in visit.form.items()
+        if name.startswith(ANSWER) and said
+    }
+    answers = {case: "" if said == "new" else said for case, said in answers.items()}
+    return visit.go(f"work/{visit.desk.build(day, answers).id}")
+
+
+def describe_plan(plan: Plan) -> Standing:
+    """The plan in the words of the evening's first page and the conflict sheet."""
+    found = look_up(plan)
+    cover = evening(found, lambda _case: printing_of(plan))
+    return Standing(
+        site=plan.settings.site,
+        title=cover.title,
+        counts=cover.counts,
+        stamp=f"{cover.stamp.revision}, {cover.stamp.printed}, {cover.stamp.replaces}",
+        stopped=cover.stopped,
+        to_mend=cover.to_mend,
+        conflicts=conflict_entries(found),
+        caution=CAUTION,
+        aid=AID,
+    )
+
+
+def conflict_entries(found: Lookup) -> tuple[ConflictEntry, ...]:
+    """All conflicts, that which must be decided first in front."""
+    pairs = [(cluster, one) for cluster in found.plan.clusters for one in cluster.conflicts]
+    pairs.sort(key=lambda pair: (pair[1].decide_by is None, pair[1].decide_by or found.plan.now, pair[1].id))
+    return tuple(_entry(found, cluster, one) for cluster, one in pairs)
+
+
+def _entry(found: Lookup, cluster: Cluster, one: Conflict) -> ConflictEntry:
+    alone = replace(found, plan=replace(found.plan, clusters=(replace(cluster, conflicts=(one,)),)))
+    return ConflictEntry(
+        id=one.id,
+        cases=words.listed(found.case_in_room(case) for case in dict.fromkeys((*one.givers, one.waiter))),
+        block=conflict_sheet(alone).clusters[0].conflicts[0],
+        tries=(),
+    )
+
+
+def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:
+    """Days that can be built: as sent, in words, and whether it is the one shown."""
+    return tuple(
+        (day.isoformat(), f"{words.day_of_week(day)} {day.year}", bool(plan and plan.day == day)) for day in days
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastBuild:
+    """What the last build of this run came to."""
+
+    nothing: bool
+    problems: tuple[SheetProblems, ...]
+    count: str
+    lists: str
+    notices: tuple[str, ...]
+
+
+def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
+    built = desk.built
+    if built is None:
+        return None
+    problems: tuple[Problem, ...] = built.problems
+    drawn = built.written.drawn if built.written else ()
+    lists = ""
+    if plan and built.change and built.change.old_revision is not None:
+        kept = len(built.written.kept) if built.written else 0
+        new = f"New or changed lists: {words.listed(drawn)}" if drawn else "No list changed"
+        lists = f"{new}; {words.counted(kept, 'list')} kept as printed before."
+    return LastBuild(
+        nothing=built.plan is None,
+        problems=problem_sheets(problems),
+        count=count_line(problems),
+        lists=lists,
+        notices=built.written.notices if built.written else (),
+    )
+
+
+def _questions(desk: Desk, plan: Plan | None) -> tuple[Question, ...]:
+    if not (plan and desk.built and desk.built.change):
+        return ()
+    found = look_up(plan)
+    return tuple(_question(found, one) for one in desk.built.change.questions)
+
+
+def _question(found: Lookup, one: MatchQuestion) -> Question:
+    case = found.cases[one.new_case]
+    return Question(
+        case=one.new_case,
+        about=f"{case.room}, {found.when(case.start)}, {case.surgeon}",
+        choices=tuple(
+            (
+                candidate.old_case,
+                f"{candidate.old_case}: the same {words.listed(candidate.agrees)}"
+                + (f"; otherwise {words.listed(candidate.differs)}" if candidate.differs else ""),
+            )
+            for candidate in one.candidates
+        ),
+    )

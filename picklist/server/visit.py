@@ -1,0 +1,78 @@
+"""One request as the pages see it, and what they answer with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.datastructures import UploadFile
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from picklist.documents.templates import template_folder
+from picklist.server.desk import Desk
+from picklist.server.door import Door
+
+# The pages, in the order in which an evening goes.
+PAGES = (
+    ("", "Tonight"),
+    ("input", "Input"),
+    ("papers", "Papers"),
+    ("board", "Board"),
+    ("carts", "Carts"),
+)
+
+
+class NotHere(Exception):  # noqa: N818 - an answer, no error of the program
+    """There is no such page or thing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """A request: its words from the path, the address and the form, and the files that came with it."""
+
+    desk: Desk
+    door: Door
+    path: Mapping[str, str] = field(default_factory=dict)
+    asked: Mapping[str, str] = field(default_factory=dict)
+    form: Mapping[str, str] = field(default_factory=dict)
+    lists: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    files: Mapping[str, UploadFile] = field(default_factory=dict)
+
+    def link(self, page: str = "") -> str:
+        """The address of one of our pages."""
+        return f"{self.door.base}/{page}"
+
+    def show(self, template: str, here: str, **view: Any) -> Response:
+        """A page from its template; ``here`` is the page that the head marks as open."""
+        text = (
+            _templates()
+            .get_template(f"{template}.html.j2")
+            .render(
+                pages=PAGES,
+                here=here,
+                link=self.link,
+                token=self.door.token,
+                folder=self.desk.folder.resolve().name,
+                notes=self.desk.take_notes(),
+                **view,
+            )
+        )
+        return HTMLResponse(text)
+
+    def go(self, page: str = "") -> Response:
+        """Send the browser to one of our pages."""
+        return RedirectResponse(self.link(page), 303)
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(template_folder() / "server"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

@@ -1,0 +1,96 @@
+"""Long work beside the pages: one piece of a kind at a time, each with its stage to look at."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from threading import Event, Lock, Thread
+
+from picklist.tasks.errors import WrongUse
+
+KEPT = 40  # finished pieces that can still be looked at
+
+
+class Lane(StrEnum):
+    """Work of one lane is done one after the other; the lanes run side by side."""
+
+    PLAN = "plan"
+    CHECK = "check"
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Work:
+    """A piece of long work; ``refused`` says why it came to nothing, ``next`` is the page to look at afterwards."""
+
+    id: str
+    title: str
+    lane: Lane
+    next: str
+    stage: str = "Waiting"
+    result: object = None
+    refused: str = ""
+    done: Event = field(default_factory=Event)
+
+    @property
+    def running(self) -> bool:
+        """Whether it is still at it."""
+        return not self.done.is_set()
+
+
+Progress = Callable[[str], None]
+
+
+class Workshop:
+    """All work of one run of the page."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._lanes = {lane: Lock() for lane in Lane}
+        self._works: dict[str, Work] = {}
+
+    def start(self, title: str, lane: Lane, doing: Callable[[Progress], object], after: str) -> Work:
+        """Begin a piece of work; one with the same title that still runs is given back instead."""
+        with self._lock:
+            running = next((w for w in self._works.values() if w.title == title and w.running), None)
+            if running:
+                return running
+            work = Work(id=str(len(self._works) + 1), title=title, lane=lane, next=after)
+            self._works[work.id] = work
+            self._forget_old()
+        Thread(target=self._do, args=(work, doing), daemon=True, name=f"work {work.id}").start()
+        return work
+
+    def find(self, number: str) -> Work | None:
+        """A piece of work by its number."""
+        return self._works.get(number)
+
+    def running(self, lane: Lane) -> Work | None:
+        """What a lane is at, if anything."""
+        return next((work for work in self._works.values() if work.lane is lane and work.running), None)
+
+    def _do(self, work: Work, doing: Callable[[Progress], object]) -> None:
+        def tell(stage: str) -> None:
+            work.stage = stage
+
+        try:
+            with self._lanes[work.lane]:
+                tell("Starting")
+                work.result = doing(tell)
+        except WrongUse as wrong:
+            work.refused = str(wrong)
+        except Exception:  # a fault of the program must not leave a page waiting for ever
+            traceback.print_exc(file=sys.stderr)
+            work.refused = (
+                "The program failed at this; what was there before is unchanged. What it printed in its window says "
+                "where; please pass it on."
+            )
+        finally:
+            work.done.set()
+
+    def _forget_old(self) -> None:
+        finished = [work for work in self._works.values() if not work.running]
+        for work in finished[: max(0, len(finished) - KEPT)]:
+            work.result = None

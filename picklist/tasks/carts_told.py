@@ -1,0 +1,36 @@
+"""What is known of a day's carts: what the crew told, and which list counts for each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs
+from picklist.evening.keep_plans import lists_in_hand
+from picklist.evening.state import state_path
+from picklist.model.built import BuiltCart
+from picklist.tasks.crew import opened_state
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartsTold:
+    """By case number: the last report on its cart and the revision of its list; and what is still to be put back."""
+
+    built: Mapping[str, BuiltCart]
+    revisions: Mapping[str, int]
+    put_backs: tuple[PutBack, ...]
+
+
+def carts_told(folder: Path, day: date) -> CartsTold:
+    """Read from the state beside the folder; nothing is known before the first build. Raises WrongUse."""
+    if not state_path(folder).exists():
+        return CartsTold(built={}, revisions={}, put_backs=())
+    with opened_state(folder) as state:
+        held = lists_in_hand(state, day)
+        return CartsTold(
+            built=built_carts(state, day),
+            revisions={case: one.revision for case, one in held.items()},
+            put_backs=open_put_backs(state, day),
+        )

@@ -1,0 +1,48 @@
+"""The papers of a build as they lie in their folder: which there are, and the plan that they were drawn from."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from picklist.documents.former_pages import LEDGER
+from picklist.documents.plan_json import plan_from_json
+from picklist.documents.write import is_ours
+from picklist.model.plan import Plan
+
+READABLE = (".pdf", ".html", ".xlsx")
+
+
+def default_out(folder: Path) -> Path:
+    """Where the papers of a site go when nothing is said: ``north`` has ``north papers`` beside it."""
+    whole = folder.resolve()
+    return whole.with_name(f"{whole.name} papers")
+
+
+def list_papers(out: Path) -> tuple[str, ...]:
+    """The documents of a folder that this program wrote, as paths below it with ``/``; none for any other folder."""
+    if not is_ours(out):
+        return ()
+    found = [path for path in out.rglob("*") if path.suffix in READABLE and path.is_file() and not path.is_symlink()]
+    return tuple(sorted(path.relative_to(out).as_posix() for path in found if path.name[0] != "."))
+
+
+def read_plan_of(out: Path) -> Plan | None:
+    """The plan beside the papers; None when there is none, or it is of another version of the program."""
+    if not is_ours(out):
+        return None
+    try:
+        return plan_from_json((out / "plan.json").read_bytes())
+    except (OSError, ValidationError):
+        return None
+
+
+def lists_by_case(out: Path) -> dict[str, str]:
+    """The file of each case's pick list, by case number."""
+    try:
+        ledger = json.loads((out / LEDGER).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return {case: file for file, (_digest, case, _revision) in ledger.items() if case}

@@ -1,0 +1,184 @@
+"""Take a file into a site's folder: first tried in a scratch copy, then kept, with the former version put away."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import shutil
+import tempfile
+import unicodedata
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from picklist.problems import Problem, must_be_mended
+from picklist.tables.folder import TEXTS, WORKBOOKS
+from picklist.tables.guard import workbook_fault
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import load_folder
+
+FORMER = "former files"
+LONGEST_NAME = 120
+COPY_MARK = re.compile(r"(\s*\(\d+\)|\s+-\s+Copy)+$", re.IGNORECASE)
+FORBIDDEN = set('<>:"|?*')
+# Names that Windows keeps for devices, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
+DEVICES = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{port}{number}" for port in ("com", "lpt") for number in "0123456789¹²³"
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """What a file would do to the folder.
+
+    ``replaces``: a file of that name is there. ``before`` and ``after`` are all problems of the
+    folder without and with it; ``digest`` is that of the file it would replace, empty for none.
+    """
+
+    name: str
+    replaces: bool
+    same: bool
+    before: tuple[Problem, ...]
+    after: tuple[Problem, ...]
+    digest: str
+
+    @property
+    def fresh(self) -> tuple[Problem, ...]:
+        """Problems that the file brings."""
+        known = set(self.before)
+        return tuple(problem for problem in self.after if problem not in known)
+
+    @property
+    def gone(self) -> tuple[Problem, ...]:
+        """Problems that the file mends."""
+        left = set(self.after)
+        return tuple(problem for problem in self.before if problem not in left)
+
+    @property
+    def of_file(self) -> tuple[Problem, ...]:
+        """What is wrong within the file itself."""
+        return tuple(problem for problem in self.after if problem.where.file == self.name)
+
+    @property
+    def brings_faults(self) -> bool:
+        """Whether more than notices come with it."""
+        return must_be_mended(self.fresh)
+
+
+def plain_name(given: str) -> str:
+    """The bare name of a file that may stand in a site's folder, without any path before it.
+
+    Raises WrongUse for a name that is hidden, kept by a system, too long, or of no kind that is read.
+    """
+    name = unicodedata.normalize("NFC", given.replace("\\", "/").rsplit("/", 1)[-1]).strip()
+    reason = _unfit(name)
+    if reason:
+        shown = "".join(sign for sign in name if sign.isprintable())[:LONGEST_NAME]
+        raise WrongUse(f'a file called "{shown}" is not taken: {reason}')
+    return name
+
+
+def _unfit(name: str) -> str:
+    stem, dot, ending = name.rpartition(".")
+    kinds = (*WORKBOOKS, *TEXTS)
+    if any(unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") for sign in name):
+        return "its name holds signs that do not print"
+    if name.startswith((".", "~")) or not stem.strip():
+        return "hidden files and files of an open program are not read"
+    if f"{dot}{ending}".lower() not in kinds:
+        return f"only workbooks and CSV files are read ({', '.join(kinds)})"
+    if FORBIDDEN & set(name) or stem.rstrip() != stem:
+        return "its name holds signs that not every computer takes"
+    if stem.split(".")[0].strip().casefold() in DEVICES:
+        return "this name is kept by some computers for a device"
+    if len(name) > LONGEST_NAME or len(name.encode()) > 200:
+        return f"its name is longer than {LONGEST_NAME} signs"
+    return ""
+
+
+def standing_name(folder: Path, name: str) -> str:
+    """The name as a file already there spells it, whatever its letters' case; else ``name`` itself."""
+    by_name = {path.name.casefold(): path.name for path in folder.iterdir() if path.is_file()}
+    return by_name.get(name.casefold(), name)
+
+
+def likely_name(folder: Path, name: str) -> str:
+    """The file of the folder that a copy with a counted name is meant to replace, else the name as it stands.
+
+    A browser saves a second download as ``schedule (1).xlsx``, an office as ``schedule - Copy.xlsx``.
+    """
+    stem, dot, ending = name.rpartition(".")
+    plain = COPY_MARK.sub("", stem)
+    standing = standing_name(folder, f"{plain}{dot}{ending}")
+    return standing if plain != stem and (folder / standing).is_file() else standing_name(folder, name)
+
+
+def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
+    """Check the folder as it would be with ``file`` in it under ``name``; nothing of the folder changes.
+
+    Raises WrongUse when the name does not fit, or the file is no readable workbook at all.
+    """
+    target = folder / standing_name(folder, plain_name(name))
+    fault = workbook_fault(file) if target.suffix.lower() in WORKBOOKS else None
+    if fault:
+        raise WrongUse(f"{target.name} is not taken: {fault.message}; expected {fault.expected}")
+    before = load_folder(folder, now).problems
+    with tempfile.TemporaryDirectory(prefix="picklist-trial-") as scratch:
+        copy = Path(scratch) / folder.resolve().name
+        copy.mkdir()
+        for path in folder.iterdir():
+            if path.is_file():
+                shutil.copyfile(path, copy / path.name)
+        shutil.copyfile(file, copy / target.name)
+        after = load_folder(copy, now).problems
+    digest = _digest(target)
+    return Trial(
+        name=target.name,
+        replaces=bool(digest),
+        same=digest == _digest(file),
+        before=before,
+        after=after,
+        digest=digest,
+    )
+
+
+def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | None:
+    """Put a tried file in its place; the former version goes into ``former files``. Where that is, if any.
+
+    Raises WrongUse when the file that it replaces has changed since the trial, or cannot be replaced
+    because a program holds it open.
+    """
+    target = folder / plain_name(trial.name)
+    if _digest(target) != trial.digest:
+        raise WrongUse(f"{target.name} was changed by somebody while this was looked at; check the file again")
+    fresh = folder / f"~{os.getpid()}.{target.name}"
+    try:
+        shutil.copyfile(file, fresh)
+        former = _put_away(target, now) if target.exists() else None
+        fresh.replace(target)
+    except OSError as error:
+        raise WrongUse(
+            f"{target.name} could not be replaced ({error.strerror}); close it in other programs, then try again"
+        ) from None
+    finally:
+        fresh.unlink(missing_ok=True)
+    return former
+
+
+def _put_away(target: Path, now: datetime) -> Path:
+    """A copy of the file under its time and name."""
+    folder = target.parent / FORMER
+    folder.mkdir(exist_ok=True)
+    stem = f"{now:%Y-%m-%d %H.%M.%S}"
+    former, number = folder / f"{stem} {target.name}", 1
+    while former.exists():
+        number += 1
+        former = folder / f"{stem} ({number}) {target.name}"
+    shutil.copy2(target, former)
+    return former
+
+
+def _digest(path: Path) -> str:
+    """SHA-256 of a file; empty when there is none."""
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""

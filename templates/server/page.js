@@ -1,0 +1,51 @@
+// Small comforts; every page works without them.
+"use strict";
+
+// Waits for a piece of work and then looks at the page again.
+for (const box of document.querySelectorAll("[data-work]")) {
+  const stage = box.querySelector("[data-stage]");
+  const look = async () => {
+    try {
+      const answer = await fetch(box.dataset.work, { cache: "no-store" });
+      const told = await answer.json();
+      if (!told.running) { location.reload(); return; }
+      if (stage.textContent !== told.stage) stage.textContent = told.stage;
+      setTimeout(look, 500);
+    } catch {
+      stage.textContent = "picklist does not answer; was its window closed?";
+      setTimeout(look, 3000);
+    }
+  };
+  setTimeout(look, 250);
+}
+
+// A file dropped anywhere on the page goes into its form.
+for (const form of document.querySelectorAll("[data-drop]")) {
+  const field = form.querySelector("input[type=file]");
+  form.querySelector("[data-drop-hint]").hidden = false;
+  const over = (event) => { event.preventDefault(); form.classList.add("over"); };
+  document.addEventListener("dragover", over);
+  document.addEventListener("dragleave", (event) => { if (!event.relatedTarget) form.classList.remove("over"); });
+  document.addEventListener("drop", (event) => {
+    event.preventDefault();
+    form.classList.remove("over");
+    if (!event.dataTransfer.files.length) return;
+    field.files = event.dataTransfer.files;
+    form.requestSubmit();
+  });
+}
+
+// A button is pressed once.
+for (const form of document.querySelectorAll("form[method=post]")) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) { event.preventDefault(); return; }
+    form.dataset.sent = "yes";
+    form.setAttribute("aria-busy", "true");
+  });
+}
+window.addEventListener("pageshow", () => { for (const form of document.forms) { delete form.dataset.sent; form.removeAttribute("aria-busy"); } });
+
+// A link to a conflict opens it.
+const aim = () => { const target = location.hash && document.getElementById(location.hash.slice(1)); if (target && target.tagName === "DETAILS") target.open = true; };
+window.addEventListener("hashchange", aim);
+aim();

@@ -1,0 +1,70 @@
+"""A small evening: the sample hospital with the cases of four rooms on one day, so that a build takes little time."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import warnings
+from datetime import date, datetime
+from pathlib import Path
+
+import openpyxl
+
+from picklist.server.app import make_app
+from picklist.server.desk import Desk
+from picklist.server.door import Door
+from picklist.server.work import Work
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # newer versions ask for another client library; this one serves as well
+    from starlette.testclient import TestClient
+
+HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
+ROOMS = {"OR 1", "OR 2", "OR 4", "OR 5"}
+LAST_DAY = date(2026, 11, 26)
+NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - the site's wall time
+PORT = 8123
+DOOR = Door(port=PORT, base="/base-of-this-run", key="start-key", session="session-word", token="form-token")
+
+
+def small_hospital(folder: Path) -> Path:
+    """A copy of the sample with fewer cases."""
+    shutil.copytree(HOSPITAL, folder)
+    book = openpyxl.load_workbook(folder / "schedule.xlsx")
+    sheet = book["Schedule"]
+    for row in range(sheet.max_row, 1, -1):
+        day, room = sheet.cell(row, 2).value, sheet.cell(row, 3).value
+        assert isinstance(day, datetime)
+        if day.date() > LAST_DAY or (day.date() == LAST_DAY and room not in ROOMS):
+            sheet.delete_rows(row)
+    book.save(folder / "schedule.xlsx")
+    return folder
+
+
+def desk_of(folder: Path) -> Desk:
+    return Desk(folder, folder.with_name(f"{folder.name} papers"), lambda: NOW)
+
+
+def client_of(desk: Desk, *, inside: bool = True) -> TestClient:
+    """A browser of this computer's user, after or before the start link."""
+    client = TestClient(
+        make_app(desk, DOOR), base_url=f"http://127.0.0.1:{PORT}", follow_redirects=False, raise_server_exceptions=True
+    )
+    if inside:
+        client.cookies.set(DOOR.cookie, DOOR.session, path=DOOR.base)
+        client.headers["sec-fetch-site"] = "same-origin"
+    return client
+
+
+def at(page: str = "") -> str:
+    return f"{DOOR.base}/{page}"
+
+
+def work_of(desk: Desk, location: str) -> Work:
+    """The finished work that an answer leads to."""
+    found = re.search(r"/work/(\d+)$", location)
+    assert found, location
+    work = desk.workshop.find(found[1])
+    assert work is not None
+    assert work.done.wait(60)
+    return work

@@ -1,0 +1,163 @@
+"""The pages say what the command line says, and work without any script."""
+
+from __future__ import annotations
+
+import re
+from threading import Event
+
+import pytest
+
+from picklist.model.conflicts import ConflictKind
+from picklist.server.desk import Desk
+from picklist.server.papers import DAY_PAPERS
+from picklist.server.work import Lane, Workshop
+from picklist.tasks.carts_told import carts_told
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.papers import list_papers
+from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of
+
+
+def test_the_first_page_builds_the_evening_and_then_shows_it(fresh: Desk) -> None:
+    client = client_of(fresh)
+    assert "No lists are built yet" in client.get(at()).text
+    answer = client.post(at("build"), data={"token": DOOR.token, "day": "2026-11-26"})
+    work = work_of(fresh, answer.headers["location"])
+    assert not work.refused
+    page = client.get(at()).text
+    plan = fresh.plan()
+    assert plan is not None
+    assert plan.day == LAST_DAY
+    assert f"{len(plan.carts)} carts to build" in page
+    conflicts = [one for cluster in plan.clusters for one in cluster.conflicts]
+    assert {one.kind for one in conflicts} >= {ConflictKind.SHORT, ConflictKind.RUSH}
+    for one in conflicts:
+        assert one.statement.replace("'", "&#39;") in page
+
+
+def test_a_day_without_cases_is_refused_in_a_sentence(fresh: Desk) -> None:
+    client = client_of(fresh)
+    answer = client.post(at("build"), data={"token": DOOR.token, "day": "2031-01-01"})
+    work = work_of(fresh, answer.headers["location"])
+    assert "no case is planned on 2031-01-01" in client.get(at(f"work/{work.id}")).text
+    answer = client.post(at("build"), data={"token": DOOR.token, "day": "tomorrow"})
+    assert answer.status_code == 422
+
+
+def test_every_paper_is_listed_and_opens(evening: Desk) -> None:
+    client = client_of(evening)
+    page = client.get(at("papers")).text
+    papers = list_papers(evening.out)
+    assert {"evening.pdf", "pick-lists.pdf", "conflicts.pdf", "plan.xlsx", "carts.xlsx"} <= set(papers)
+    assert set(DAY_PAPERS) & set(papers)
+    signs = {".pdf": b"%PDF", ".htm": b"<!do", ".xls": b"PK\x03\x04"}
+    for paper in papers:
+        if paper != "board.html":
+            assert f"papers/{paper}".replace(" ", " ") in page, paper
+        answer = client.get(at(f"papers/{paper}"))
+        assert answer.status_code == 200, paper
+        assert answer.content.lstrip()[:4].lower() == signs["." + paper.rsplit(".", 1)[1][:3]].lower()
+        assert answer.headers["cache-control"] == "no-store"
+
+
+def test_our_own_documents_may_fetch_nothing(evening: Desk) -> None:
+    client = client_of(evening)
+    html = next(paper for paper in list_papers(evening.out) if paper.endswith(".html"))
+    policy = client.get(at(f"papers/{html}")).headers["content-security-policy"]
+    assert policy.startswith("sandbox ")
+    assert "allow-same-origin" not in policy
+    assert "default-src 'none'" in policy
+    assert "connect-src" not in policy
+
+
+def test_a_cart_told_built_is_built_for_the_command_line_too(evening: Desk) -> None:
+    client, plan = client_of(evening), evening.plan()
+    assert plan is not None
+    cart = plan.carts[0]
+    number, tray, item = cart.case.number, cart.trays[0], cart.sundries[0]
+    form = {"token": DOOR.token, "by": "QX", "note": "ring by hand", "state": "done"}
+    missing = {f"missing-{tray.set_id}": "1", f"missing-{item.need.thing}": "1"}
+    answer = client.post(at(f"carts/case/{number}"), data=form | missing)
+    work = work_of(evening, answer.headers["location"])
+    assert not work.refused
+    assert client.get(at(work.next)).headers["location"] == at("carts")
+    [fact] = carts_told(evening.folder, plan.day).built.values()
+    assert (fact.case, fact.done, fact.by, fact.remark) == (number, True, "QX", "ring by hand")
+    assert {(m.thing, m.quantity) for m in fact.missing} == {(tray.need.thing, 1), (item.need.thing, 1)}
+    page = client.get(at("carts")).text
+    assert f"1 of {len(plan.carts)} carts built" in page
+    assert "built, 2 things missing" in page
+    assert "QX" in client.get(at(f"carts/case/{number}")).text
+
+
+def test_a_cart_is_not_built_by_nobody_nor_with_more_missing_than_listed(evening: Desk) -> None:
+    client, plan = client_of(evening), evening.plan()
+    assert plan is not None
+    cart = plan.carts[0]
+    page = at(f"carts/case/{cart.case.number}")
+    nobody = client.post(page, data={"token": DOOR.token, "state": "done"})
+    assert nobody.status_code == 422
+    many = {"token": DOOR.token, "by": "QX", "state": "done", f"missing-{cart.sundries[0].need.thing}": "99"}
+    work = work_of(evening, client.post(page, data=many).headers["location"])
+    assert "more than listed" in client.get(at(work.next)).text or "asks for" in client.get(at(work.next)).text
+
+
+def test_a_form_cannot_smuggle_a_second_line_to_the_scanner(evening: Desk) -> None:
+    client, plan = client_of(evening), evening.plan()
+    assert plan is not None
+    first, second = plan.carts[0].case.number, plan.carts[1].case.number
+    form = {"token": DOOR.token, "by": f"QX\nDONE\nCART {second}\nDONE", "state": "begun"}
+    work_of(evening, client.post(at(f"carts/case/{first}"), data=form).headers["location"])
+    built = carts_told(evening.folder, plan.day).built
+    assert set(built) == {first}
+    assert not built[first].done
+
+
+def test_text_of_the_sheets_is_never_markup(evening: Desk) -> None:
+    client = client_of(evening)
+    page = client.get(at("why"), params={"case": "<script>alert(1)</script>", "thing": "x"})
+    assert page.status_code == 422
+    assert "<script>alert" not in page.text
+    assert "&lt;script&gt;" in page.text
+
+
+def test_why_answers_as_the_command_does(evening: Desk) -> None:
+    page = client_of(evening).get(at("why"), params={"case": "C-4123", "thing": "T-HAND"}).text
+    assert "cards.xlsx" in page
+
+
+def test_pages_have_no_inline_script_or_style(evening: Desk) -> None:
+    client = client_of(evening)
+    evening.check()
+    for page in ("", "input", "papers", "board", "carts", "why", "no-such-page"):
+        text = client.get(at(page)).text
+        assert not re.search(r"<script(?![^>]*\bsrc=)|<style|\sstyle=|\son\w+=", text), page
+
+
+def test_one_build_runs_at_a_time_and_pages_answer_meanwhile() -> None:
+    workshop, go = Workshop(), Event()
+    first = workshop.start("Building", Lane.PLAN, lambda _tell: go.wait(10), "")
+    again = workshop.start("Building", Lane.PLAN, lambda _tell: None, "")
+    other = workshop.start("Trying", Lane.PLAN, lambda tell: tell("done"), "")
+    check = workshop.start("Checking", Lane.CHECK, lambda _tell: 7, "")
+    assert again is first
+    assert check.done.wait(5)
+    assert check.result == 7
+    assert other.running
+    go.set()
+    assert other.done.wait(5)
+
+
+def test_work_that_fails_says_so_and_frees_the_lane(capsys: pytest.CaptureFixture[str]) -> None:
+    def fails(_tell: object) -> None:
+        raise ZeroDivisionError
+
+    def refuses(_tell: object) -> None:
+        raise WrongUse("the sheet is not there")
+
+    workshop = Workshop()
+    fault, refusal = workshop.start("A", Lane.PLAN, fails, ""), workshop.start("B", Lane.PLAN, refuses, "")
+    assert fault.done.wait(5)
+    assert refusal.done.wait(5)
+    assert "program failed" in fault.refused
+    assert "ZeroDivisionError" in capsys.readouterr().err
+    assert refusal.refused == "the sheet is not there"
