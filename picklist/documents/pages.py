@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -20,7 +21,7 @@ import typst
 
 from picklist.documents.templates import template_folder
 
-AT_ONCE = 2
+MOST_AT_ONCE = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,18 +86,22 @@ def draw(sheet: Sheet, *, accessible_only: bool = False) -> bytes:
     return bytes(pdf)
 
 
-def draw_all(sheets: Sequence[Sheet], progress: Callable[[str], None]) -> list[bytes]:
+def draw_all(
+    sheets: Sequence[Sheet], progress: Callable[[str], None] = lambda _: None, workers: int = 0
+) -> list[bytes]:
     """The PDFs of some sheets, drawn side by side; ``progress`` is told each file as it is done.
 
-    Threads do: the typesetter lets other threads run while it works.
+    ``workers`` 0 takes one for each processor. Threads do: the typesetter lets other threads run
+    while it works. How many there are changes no byte.
     """
+    workers = workers or min(MOST_AT_ONCE, os.cpu_count() or 1)
 
     def one(sheet: Sheet) -> bytes:
         return draw(sheet)
 
     drawn = []
-    with ThreadPoolExecutor(AT_ONCE) as workers:
-        for sheet, pdf in zip(sheets, workers.map(one, sheets), strict=True):
+    with ThreadPoolExecutor(workers) as pool:
+        for sheet, pdf in zip(sheets, pool.map(one, sheets), strict=True):
             progress(sheet.file)
             drawn.append(pdf)
     return drawn

@@ -178,3 +178,30 @@ def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
     view = pick_list(look_up(plan), plan.carts[2], printing_of(plan))
     odd = replace(view, surgeon=name, procedures=(note, name), notes=note, room=name, case=note)
     assert draw(sheet_of("pick-list", odd, plan), accessible_only=True).startswith(b"%PDF")
+
+
+HEADS = (
+    "Trays", "Custom pack", "Sundries in walking order", "Peel packs", "Gloves and gowns by person",
+    "Check in the room", "Implants and consigned things", "For reference only, not picked", "Short on this cart",
+    "To know", "Merged from several procedures", "Pending card lines, not used", "Sign-off by two people",
+)  # fmt: skip
+CAUTIONS = r"(Before it goes|Take the lot|Not on the cart|Medicines and|Tell the room)[^0-9]*\. "
+COLUMNS = r"(Place Item Lot Expiry Open Hold Found|What Missing May stand in Told to Time)"
+STRANDED = re.compile(rf"({'|'.join(HEADS)}) ({CAUTIONS})?({COLUMNS} )?((Aisle [ABC]|Dr [A-Z]\w+ \w+, surgeon) )?$")
+
+
+@pytest.mark.parametrize("count", range(0, 48, 3))
+def test_that_no_heading_is_left_alone_at_the_foot_of_a_page(count: int) -> None:
+    plan = rich_plan()
+    cart = replace(plan.carts[0], sundries=plan.carts[0].sundries[:count])
+    pages = texts(draw(sheet_of("pick-list", pick_list(look_up(plan), cart, printing_of(plan)), plan)))
+    for text in pages:
+        body, foot, _ = text.partition("Pick list C-1041 · OR 3")
+        assert foot
+        assert not STRANDED.search(body), body[-200:]
+
+
+def test_that_the_search_for_a_lonely_heading_would_find_one() -> None:
+    assert STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found ")
+    assert STRANDED.search("… Sundries in walking order Take the lot that is named; package whole and dry. ")
+    assert not STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found D-1-03 Clamp 1 – ")

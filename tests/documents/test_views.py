@@ -163,3 +163,11 @@ def test_that_a_share_is_not_rounded_to_never_or_always(share: float, text: str)
 def test_that_an_expiry_reads_the_same_in_every_country() -> None:
     assert words.day_short(date(2028, 3, 4)) == "4 Mar 2028"
     assert words.day_short(None) == "–"
+
+
+def test_that_areas_head_the_walk_only_when_it_does_not_go_to_and_fro() -> None:
+    assert [group.title for group in view_of("C-1041").sundries] == ["Aisle A", "Aisle B", "Aisle C"]
+    to_and_fro = tuple(replace(place, order=n % 7) for n, place in enumerate(rich_plan().places))
+    groups = view_of("C-1041", rich_plan(places=to_and_fro)).sundries
+    assert [group.title for group in groups] == [""]
+    assert len(groups[0].rows) == sum(len(group.rows) for group in view_of("C-1041").sundries)

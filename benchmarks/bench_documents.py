@@ -1,0 +1,87 @@
+"""What the printing of a day costs.
+
+    python -m benchmarks.bench_documents
+
+The carts of the hand-made evening of the tests, over and over under other numbers, as days of 35
+and 200. The floor is the pick lists drawn one after another; all else is a ratio to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from time import perf_counter
+
+from picklist.documents.glyphs import Signs
+from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
+from picklist.documents.plan_json import plan_to_json
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.stamp import printing_of
+from picklist.documents.write_plan import write_plan
+from picklist.model.plan import Plan, SundryLine
+from tests.documents.findings import rich_plan
+
+PATTERN = (0, 2, 4, 2, 0)  # long, small, waiting, small, long
+
+
+def make_day(count: int) -> Plan:
+    """So many carts, a third of them of several pages."""
+    plan = rich_plan()
+
+    def for_case(lines: tuple[SundryLine, ...], number: str) -> tuple[SundryLine, ...]:
+        return tuple(replace(one, picks=tuple(replace(pick, case=number) for pick in one.picks)) for one in lines)
+
+    carts = []
+    for n in range(count):
+        cart, number = plan.carts[PATTERN[n % len(PATTERN)]], f"C-{3000 + n}"
+        carts.append(
+            replace(
+                cart,
+                case=replace(cart.case, number=number),
+                packs=for_case(cart.packs, number),
+                sundries=for_case(cart.sundries, number),
+                people=for_case(cart.people, number),
+            )
+        )
+    return replace(plan, carts=tuple(carts))
+
+
+def timed(work: Callable[[], object]) -> float:
+    began = perf_counter()
+    work()
+    return perf_counter() - began
+
+
+def measure(count: int, folder: Path) -> None:
+    plan = make_day(count)
+    found, signs = look_up(plan), Signs(fonts_of_sheets())
+    sheets = [
+        Sheet(
+            file=cart.case.number,
+            template="pick-list",
+            data=signs.everywhere(asdict(pick_list(found, cart, printing_of(plan)))),
+            made=plan.now,
+        )
+        for cart in plan.carts
+    ]
+    pdfs: list[bytes] = []
+    floor = timed(lambda: pdfs.extend(draw_all(sheets, workers=1)))
+    parts = {
+        "pick lists, two at once": timed(lambda: draw_all(sheets, workers=2)),
+        "joined into one PDF": timed(lambda: join(pdfs, plan.now)),
+        "plan as JSON": timed(lambda: plan_to_json(plan)),
+        "the whole folder, first run": timed(lambda: write_plan(plan, folder)),
+        "the whole folder again, nothing changed": timed(lambda: write_plan(plan, folder)),
+    }
+    print(f"{count} carts: lists one after another {floor:.2f} s, {1000 * floor / count:.0f} ms a cart")
+    for what, seconds in parts.items():
+        print(f"  {what:<42}{seconds / floor:6.2f}")
+
+
+if __name__ == "__main__":
+    for number in (35, 200):
+        with TemporaryDirectory() as scratch:
+            measure(number, Path(scratch) / "out")
