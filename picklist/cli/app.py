@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from picklist.cli import building, evening, looking, serving
+from picklist.cli import after, building, evening, looking, serving
 
 HELP = """Case-cart pick lists for tomorrow, the trays that one set cannot serve in time, and by when each must move.
 
@@ -24,13 +24,16 @@ app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False, rich_ma
 app.command("build")(building.build)
 app.command("check")(building.check)
 app.command("why")(looking.why)
-
+app.command("try")(looking.try_out)
 app.command("blank")(building.blank)
 app.command("tables")(building.tables)
 app.command("carts")(evening.carts)
 app.command("scan")(evening.scan)
 app.command("records")(evening.records)
 app.command("open")(serving.open_page)
+app.command("used")(after.used)
+app.command("settle")(after.settle)
+app.command("suggest")(after.suggest)
 
 
 def main() -> None:

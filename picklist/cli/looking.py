@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from picklist.cli.building import AsJson, Folder, Now
-from picklist.cli.words import parse_now, say_problems, wrong_use_ends
+from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
 
 CaseNumber = Annotated[str, typer.Argument(help="Case number as on the schedule.", show_default=False)]
 
@@ -34,3 +34,27 @@ def why(
         say_problems(answer.problems)
     typer.echo(json.dumps({"lines": answer.lines}, indent=1) if as_json else "\n".join(answer.lines))
     raise typer.Exit(answer.exit_code)
+
+
+def try_out(
+    folder: Folder,
+    changes: Annotated[
+        list[str], typer.Argument(help='Changes in words, as "move C-1041 to 13:20".', show_default=False)
+    ],
+    day: Annotated[str | None, typer.Option(help="Day of the times named, as 2026-11-26.")] = None,
+    now: Now = None,
+) -> None:
+    r"""Try a change; nothing is written.
+
+    Says which conflicts go, come, grow or shrink on the whole plan, and whether rooms, people or hours forbid it.
+
+    \b
+    "move C-1041 to 13:20"      "swap C-1041 C-1042"
+    "room C-1041 to OR 3"       "cancel C-1041"
+    "extra T-KNEE by 10:00"     "faster C-1041 T-KNEE washer 15"
+    """
+    from picklist.tasks.try_out import try_words
+
+    with wrong_use_ends():
+        answer = try_words(folder, changes, parse_now(now), parse_day(day))
+    typer.echo("\n".join(answer.lines))

@@ -35,8 +35,11 @@ def parse_now(text: str | None) -> datetime:
 
 def parse_day(text: str | None) -> date | None:
     """The day asked for, if any."""
-    if text is None:
-        return None
+    return None if text is None else parse_needed_day(text)
+
+
+def parse_needed_day(text: str) -> date:
+    """The day asked for."""
     try:
         return date.fromisoformat(text)
     except ValueError:

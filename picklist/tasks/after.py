@@ -1,0 +1,98 @@
+"""After the operations: what was used comes in, stock and sets follow, and the past speaks to the cards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from picklist.documents.plan_json import plan_from_json
+from picklist.evening.after_day import after_day
+from picklist.evening.apply import apply_changes
+from picklist.evening.keep_changes import log_changes
+from picklist.evening.keep_facts import built_carts
+from picklist.evening.keep_plans import lists_in_hand, load_plan
+from picklist.evening.keep_usage import record_usage, usage_history
+from picklist.evening.state import State
+from picklist.evening.suggest import LEAST_CASES, Suggestion, suggest
+from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
+from picklist.evening.usage import UsageLine, read_usage
+from picklist.model.plan import Plan
+from picklist.model.site import Site
+from picklist.problems import Problem, must_be_mended
+from picklist.tasks.crew import opened_state
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import load_folder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Used:
+    """What a filled form told, and what is wrong in it."""
+
+    lines: tuple[UsageLine, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0 when all was kept without anything to mend, else 1."""
+        return int(must_be_mended(self.problems))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """What the day does to stock and sets; ``done`` are the cells that were written, none on a trial."""
+
+    changes: DayChanges
+    done: tuple[TableChange, ...]
+    problems: tuple[Problem, ...]
+    kept: tuple[Path, ...] = ()
+
+
+def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
+    """Keep what was used on a day, from the form of its build or a CSV file. Raises WrongUse."""
+    if not form.is_file():
+        raise WrongUse(f"there is no file {form}")
+    site, instant = _site(folder, now)
+    with opened_state(folder) as state:
+        lines, problems = read_usage(form, _plan_of(state, day), site)
+        record_usage(state, lines, instant, form.name)
+    return Used(lines=lines, problems=problems)
+
+
+def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settled:
+    """What a day did to the rows of Lots and Sets, written into the site's files if asked to. Raises WrongUse."""
+    site, instant = _site(folder, now)
+    with opened_state(folder) as state:
+        plan = _plan_of(state, day)
+        usage = [line for line in usage_history(state, day) if line.day == day]
+        facts = DayFacts(built=built_carts(state, day), in_hand=lists_in_hand(state, day), usage=usage)
+        changes = after_day(site, plan, facts, instant)
+        if not write:
+            return Settled(changes=changes, done=(), problems=changes.problems)
+        applied = apply_changes(folder, changes.all, instant)
+        log_changes(state, day, applied.done, instant, applied=True)
+    return Settled(
+        changes=changes, done=applied.done, problems=(*changes.problems, *applied.problems), kept=applied.kept
+    )
+
+
+def suggest_changes(folder: Path, least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:
+    """What the usage told so far says about the cards. Raises WrongUse."""
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    with opened_state(folder) as state:
+        return suggest(usage_history(state), least_cases)
+
+
+def _site(folder: Path, now: datetime) -> tuple[Site, datetime]:
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    return loaded.site, loaded.now
+
+
+def _plan_of(state: State, day: date) -> Plan:
+    stored = load_plan(state, day)
+    if stored is None:
+        raise WrongUse(f"no lists were built for {day}; picklist build does")
+    return plan_from_json(stored.json)

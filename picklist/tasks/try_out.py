@@ -1,0 +1,83 @@
+"""Try changes to the evening, before and after, with nothing written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from picklist.clock import SiteClock
+from picklist.model.conflicts import Conflict, Edit
+from picklist.model.site import Site
+from picklist.plan.make import horizon_cases
+from picklist.problems import Problem, Severity
+from picklist.resolve import resolve_cases
+from picklist.sets.edit_words import read_edit
+from picklist.sets.remedies.evening import CannotTryError
+from picklist.sets.try_change import Tried, try_change
+from picklist.sets.uses import make_uses
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import Loaded, choose_day, load_folder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TryAnswer:
+    """What a change would do: lines to read out, and the conflicts before and after."""
+
+    lines: tuple[str, ...]
+    tried: Tried
+
+
+def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
+    """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    edits = _read(loaded.site, changes, choose_day(loaded.site, loaded.now, day))
+    return TryAnswer(
+        lines=_lines(tried := _try(loaded, loaded.site, edits), loaded.site.settings.site_clock), tried=tried
+    )
+
+
+def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
+    edits: list[Edit] = []
+    wrong: list[Problem] = []
+    for change in changes:
+        edit, problems = read_edit(site, change, day)
+        wrong += problems
+        edits += [edit] if edit else []
+    if wrong:
+        raise WrongUse("; ".join(problem.sentence() for problem in wrong))
+    return tuple(edits)
+
+
+def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
+    stopped = {n for p in loaded.problems if p.severity is Severity.STOPS_CASE for n in p.cases}
+    cases = [case for case in horizon_cases(site, loaded.now) if case.number not in stopped]
+    uses = make_uses(site, resolve_cases(site, cases), cases)
+    try:
+        return try_change(site, uses, loaded.now, edits)
+    except CannotTryError as cannot:
+        raise WrongUse(str(cannot)) from None
+
+
+def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
+    before, after = len(tried.before.conflicts), len(tried.after.conflicts)
+    lines = [f"Conflicts: {before} before, {after} after. Nothing was written."]
+    if tried.objection:
+        lines.append(f"BUT: {tried.objection}")
+    for title, conflicts in (
+        ("gone", tried.gone),
+        ("new", tried.new),
+        ("worse", tried.worse),
+        ("milder", tried.milder),
+    ):
+        lines += (f"{title}: {_conflict(conflict, clock)}" for conflict in conflicts)
+    if not (tried.gone or tried.new or tried.worse or tried.milder):
+        lines.append("No conflict changes.")
+    return tuple(lines)
+
+
+def _conflict(conflict: Conflict, clock: SiteClock) -> str:
+    by = f" (decide by {clock.stamp(conflict.decide_by)})" if conflict.decide_by else ""
+    return f"{conflict.kind.value}, case {conflict.waiter}: {conflict.statement}{by}"
