@@ -16,6 +16,7 @@ from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.revise import begin_revision, finish_revision, what_changes
 from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
+from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.plan import Order, horizon_cases, make_plan
@@ -25,6 +26,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_folder
 
 CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
+USED_BOOK = "used.xlsx"  # for the day after
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
 Progress = Callable[[str], None]
 
@@ -101,7 +103,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
             printings=_printings(change),
             change=change,
             own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
-            extra=lambda folder: write_cart_workbook(plan, folder / CARTS_BOOK, _revisions(change)),
+            extra=lambda folder: _write_forms(folder, plan, change),
         )
         written.append(write_plan(plan, wanted.out, how, lambda file, n, of: progress(f"Printing {n} of {of}: {file}")))
 
@@ -109,8 +111,10 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     return Built(problems=plan.problems, plan=plan, change=change, written=written[0])
 
 
-def _revisions(change: PlanChange) -> dict[str, int]:
-    return {cart.case: cart.revision for cart in change.carts}
+def _write_forms(folder: Path, plan: Plan, change: PlanChange) -> None:
+    """The workbooks that come back filled in: tonight which carts are built, tomorrow what was used."""
+    write_cart_workbook(plan, folder / CARTS_BOOK, {cart.case: cart.revision for cart in change.carts})
+    write_usage_workbook(plan, folder / USED_BOOK)
 
 
 def _printings(change: PlanChange) -> dict[str, Printing]:

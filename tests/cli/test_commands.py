@@ -7,18 +7,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
-from picklist.cli.app import app
-
-HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
-NOW = "2026-11-25 18:00"
-FINE, PROBLEMS, WRONG_USE = 0, 1, 2
-
-
-def run(*words: str) -> tuple[int, str, str]:
-    result = CliRunner().invoke(app, list(words))
-    return result.exit_code, result.stdout, result.stderr
+from tests.cli.run import FINE, HOSPITAL, NOW, WRONG_USE, run
 
 
 def test_the_sample_hospital_has_nothing_to_mend() -> None:
