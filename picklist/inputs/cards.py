@@ -177,34 +177,35 @@ def _meaningless(desk: Desk, row: Row, needs_quantity: bool) -> Causes:
     """What is wrong with a line whose cells are good one by one."""
     values = row.values
     if needs_quantity and not values["open"] and not values["hold"]:
+        message = "this line asks for none, neither open nor on hold"
         return (
-            desk.ledger.report(
-                "no quantity",
-                row.where("open"),
-                "this line asks for none, neither open nor on hold",
-                expected="how many; or the change 'remove'",
-            ),
+            desk.ledger.report("no quantity", row.where("open"), message, expected="how many; or the change 'remove'"),
         )
     if values.get("from") and values.get("until") and values["until"] < values["from"]:
-        return (
-            desk.ledger.report(
-                "ends before it begins",
-                row.where("until"),
-                f"the line ends on {values['until']}, before it begins on {values['from']}",
-                value=str(values["until"]),
-                expected="a day on or after 'from'",
-                related=(row.where("from"),),
-            ),
-        )
+        return (_ends_too_soon(desk, row),)
     if values.get("instead of") and values["change"] != "replace":
-        return (
-            desk.ledger.report(
-                "instead without replace",
-                row.where("instead of"),
-                f"'instead of' is filled in, but the change is '{values['change']}'",
-                value=values["instead of"],
-                expected="the change 'replace', or nothing here",
-                related=(row.where("change"),),
-            ),
-        )
+        return (_instead_of_nothing(desk, row),)
     return ()
+
+
+def _ends_too_soon(desk: Desk, row: Row) -> Draft:
+    begins, ends = row.values["from"], row.values["until"]
+    return desk.ledger.report(
+        "ends before it begins",
+        row.where("until"),
+        f"the line ends on {ends}, before it begins on {begins}",
+        value=str(ends),
+        expected="a day on or after 'from'",
+        related=(row.where("from"),),
+    )
+
+
+def _instead_of_nothing(desk: Desk, row: Row) -> Draft:
+    return desk.ledger.report(
+        "instead without replace",
+        row.where("instead of"),
+        f"'instead of' is filled in, but the change is '{row.values['change']}'",
+        value=row.values["instead of"],
+        expected="the change 'replace', or nothing here",
+        related=(row.where("change"),),
+    )

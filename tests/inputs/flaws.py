@@ -14,7 +14,7 @@ from typing import Any
 
 from openpyxl import load_workbook
 
-from tests.inputs.folders import Rows, write_site
+from tests.inputs.folders import DAY, Rows, write_site
 from tests.tables.packages import alter_part, cut_short
 
 Expected = tuple[str, str, int | None, str]
@@ -617,6 +617,52 @@ MASTER = (
         expected=(("below zero", "Settings", 4, "value"),),
     ),
     Flaw(
+        name="setting twice",
+        rows=add("Settings", setting="Site", value="Another Hospital"),
+        expected=(("doubled key", "Settings", 4, "setting"),),
+    ),
+    Flaw(
+        name="holiday of an unknown station",
+        rows=add("Holidays", day=DAY, station="washer"),
+        expected=(("unknown id", "Holidays", 2, "station"),),
+        nearest=("washers",),
+    ),
+    Flaw(
+        name="way between buildings twice",
+        rows=both(
+            add("Transfers", from_building="Main", to_building="Annex", minutes=20),
+            add("Transfers", from_building="main", to_building="annex", minutes=30),
+        ),
+        expected=(("doubled key", "Transfers", 3, "to building"),),
+    ),
+    Flaw(
+        name="departure on no weekday",
+        rows=both(
+            add("Departures", run="van", weekday="Mon", time=time(9, 0)),
+            add("Departures", run="van", weekday="Someday", time=time(13, 0)),
+        ),
+        expected=(("not a weekday", "Departures", 3, "weekday"),),
+    ),
+    Flaw(
+        name="instrument twice in a tray",
+        rows=add("Tray contents", tray="T-KNEE", instrument="needle holder", quantity=1),
+        expected=(("doubled key", "Tray contents", 3, "instrument"),),
+    ),
+    Flaw(
+        name="station without machines breaks its routes",
+        rows=put("Stations", 2, machines=0),
+        expected=(("too small", "Stations", 2, "machines"),),
+        stops=("C-1", "C-2"),
+        lost=(("stations", "washers"), ("routes", "STEAM")),
+    ),
+    Flaw(
+        name="step twice in a route",
+        rows=add("Routes", route="STEAM", step="Wash", usual_minutes=1, least_minutes=1),
+        expected=(("doubled key", "Routes", 5, "step"),),
+        stops=("C-1", "C-2"),
+        lost=(("routes", "STEAM"),),
+    ),
+    Flaw(
         name="past case of an unknown procedure",
         rows=add("Past cases", procedure="HERNAI", surgeon="S99", planned_minutes=60, actual_minutes=70),
         expected=(("unknown id", "Past cases", 2, "procedure"),),
@@ -675,6 +721,12 @@ SHEETS = (
         folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet.column_dimensions["H"], "hidden", True)),
         expected=(),
         notices=("hidden columns",),
+    ),
+    Flaw(
+        name="hidden sheet",
+        folder=in_sheet("trays", "Sets", lambda sheet: setattr(sheet, "sheet_state", "hidden")),
+        expected=(),
+        notices=("hidden sheet",),
     ),
     Flaw(
         name="empty rows in the middle",

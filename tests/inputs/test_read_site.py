@@ -88,5 +88,15 @@ def test_that_ids_match_whatever_their_case_and_spaces(tmp_path: Path) -> None:
     assert (site.cases[0].surgeon, site.cases[0].room, site.cases[0].procedures) == ("S01", "OR 1", ("KNEE",))
 
 
+def test_that_a_folder_that_cannot_be_opened_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_path: Path) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    site, problems = read_site(tmp_path, now=NOW)
+    assert site is None
+    assert problems[0].kind == "cannot open"
+
+
 def test_that_the_sound_rows_are_not_shared() -> None:
     assert sound_rows() is not sound_rows()
