@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from picklist.documents.views.bulk import BulkView
+from picklist.documents.views.change_lines import MoveRow
+from picklist.documents.views.changes import CartBlock, ChangesView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening import EveningView
 from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.pick_list import PickListView
+from picklist.documents.views.put_back import PutBackCart
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Stamp
 from picklist.documents.views.worklist import WorklistView
@@ -163,3 +166,39 @@ def shortages_table(view: ShortagesView) -> Table:
         for one in row.lacking
     )
     return _table("Shortages", view.title, view.stamp, heads, iter(rows))
+
+
+def changes_table(view: ChangesView) -> Table:
+    """Every act on every cart that changes, and what its list says otherwise."""
+    heads = "Case|Room|Start|What becomes of it|Built|Act|Thing|Id|Set or lot|Expiry|Open|Hold|Place|Other cart|Remark"
+    rows = [row for one in (*view.carts, *view.lists) for row in _change_rows(one)]
+    rows += [row for one in view.put_back for row in _put_back_rows(one)]
+    return _table("Changes", f"{view.title}. {view.counts}", view.stamp, heads, iter(rows))
+
+
+def _change_rows(one: CartBlock) -> Iterator[tuple[str, ...]]:
+    cart = (one.case, one.room, one.start, one.word, "BUILT" if one.built else "")
+    yield (*cart, "", "", "", "", "", "", "", "", "", " ".join((one.say, *one.reasons)))
+    for act, moves in (("ADD", one.add), ("TAKE OFF", one.take_off), ("STILL MISSING", one.missing)):
+        for row in moves:
+            yield (*cart, act, *_moved(row))
+    for giver, things in one.gives:
+        yield (*cart, "TAKES", "; ".join(things), "", "", "", "", "", "", giver, "")
+    for stay in one.stays:
+        yield (*cart, "MARK", stay.name, "", stay.which, "", "", "", "", "", f"now {stay.now}, was {stay.was}")
+    for said in one.head:
+        yield (*cart, "SAYS", said.what, "", "", "", "", "", "", "", f"now {said.now}, was {said.was}")
+    for other in one.others:
+        yield (*cart, "SAYS", "", "", "", "", "", "", "", "", other)
+
+
+def _put_back_rows(one: PutBackCart) -> Iterator[tuple[str, ...]]:
+    cart = (one.case, one.room, one.start, "CANCELLED", "BUILT" if one.built else "")
+    yield (*cart, "", "", "", "", "", "", "", "", "", one.say)
+    for act, moves in (("HAND OVER", one.to_carts), ("PUT BACK", one.to_places)):
+        for row in moves:
+            yield (*cart, act, *_moved(row))
+
+
+def _moved(row: MoveRow) -> tuple[str, ...]:
+    return (row.name, row.thing, row.which, row.expiry, row.open, row.hold, row.place, row.cart, row.note)

@@ -17,7 +17,7 @@ from picklist.documents.html import OwnTemplateError, pick_list_html
 from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
 from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.views.bulk import bulk
-from picklist.documents.views.change_sheet import change_sheet
+from picklist.documents.views.changes import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.evening import evening
@@ -52,9 +52,9 @@ class PrintOrder:
 
     ``printings`` gives the printing of a case's pick list where it is not the plan's own: a list
     of an earlier revision keeps its former pages as they lie in the target. ``change`` against
-    an earlier plan prints the change sheet. ``own_html`` is a site's folder of templates for the
-    HTML lists; where they are wrong, ours are used and a notice says so. ``extra`` may add files
-    to the folder before it is put in place.
+    an earlier plan prints the sheet of changes and is shown on the lists concerned. ``own_html``
+    is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
+    notice says so. ``extra`` may add files to the folder before it is put in place.
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
@@ -97,6 +97,7 @@ class _Work:
         self.plan = plan
         self.found: Lookup = look_up(plan)
         self.order = order
+        self.change = order.change if order.change and order.change.old_revision is not None else None
         self.progress = progress
         self.signs = Signs(fonts_of_sheets())
         self.former = FormerPages(target)
@@ -111,7 +112,7 @@ class _Work:
     def fill(self, folder: Path) -> None:
         """Every document of the plan."""
         carts = in_order_of_completion(self.plan.carts)
-        views = [pick_list(self.found, cart, self.printing(cart.case.number)) for cart in carts]
+        views = [self._pick_list(cart) for cart in carts]
         lists = self._pick_lists(carts, views)
         papers = [*lists, *self._day_sheets()]
         with ThreadPoolExecutor(1) as beside:
@@ -129,6 +130,11 @@ class _Work:
         _put(folder / "plan.json", plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
         _put(folder / LEDGER, ledger_text(papers).encode())
+
+    def _pick_list(self, cart: Cart) -> PickListView:
+        number = cart.case.number
+        change = self.change.of_live(number) if self.change else None
+        return pick_list(self.found, cart, self.printing(number), change)
 
     def _html(self, view: PickListView) -> str:
         try:
@@ -160,8 +166,8 @@ class _Work:
             "shortages": shortages(self.found),
             "worklist": worklist(self.found),
         }
-        if self.order.change and self.order.change.old_revision is not None:
-            views["changes"] = change_sheet(self.found, self.order.change)
+        if self.change:
+            views["changes"] = changes(self.found, self.change)
         sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
         return [paper_of(sheet) for sheet in sheets]
 
@@ -195,6 +201,7 @@ class _Work:
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [
             tables.evening_table(evening(self.found, self.printing)),
+            *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
             tables.pick_list_table(views, stamp),
             tables.labels_table(labels(self.found, self.printing)),
             tables.bulk_table(bulk(self.found)),

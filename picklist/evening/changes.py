@@ -10,6 +10,7 @@ from picklist.evening.content import Content, PieceLine, Remark
 from picklist.evening.details import Detail
 from picklist.evening.match_notes import MatchNote
 from picklist.evening.questions import CaseMatch, MatchQuestion
+from picklist.model.schedule import Case
 
 
 class CartChangeKind(StrEnum):
@@ -61,6 +62,12 @@ class CartChange:
     moved_to: date | None = None
 
     @property
+    def is_live(self) -> bool:
+        """Whether it is of a cart of the new plan: a number may stand for a gone or doubtful case as well."""
+        doubtful = self.kind is CartChangeKind.ASKED and self.old_case != ""
+        return not (doubtful or self.kind is CartChangeKind.CANCELLED)
+
+    @property
     def prints(self) -> bool:
         """Whether this cart's list is printed again."""
         return self.kind in PRINTED or (self.kind is CartChangeKind.ASKED and bool(self.add))
@@ -68,7 +75,10 @@ class CartChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanChange:
-    """A plan against the one it replaces; carts by start of the case, cancelled ones last."""
+    """A plan against the one it replaces; carts by start of the case, cancelled ones last.
+
+    ``old_cases`` are those of the plan it replaces, for papers that name a cancelled case.
+    """
 
     day: date
     old_revision: int | None
@@ -76,6 +86,7 @@ class PlanChange:
     made: datetime
     carts: tuple[CartChange, ...]
     match: CaseMatch
+    old_cases: tuple[Case, ...] = ()
 
     @property
     def questions(self) -> tuple[MatchQuestion, ...]:
@@ -86,6 +97,10 @@ class PlanChange:
     def notes(self) -> tuple[MatchNote, ...]:
         """Renumbered cases, reused numbers, renamed rooms, split and joined cases."""
         return self.match.notes
+
+    def of_live(self, case: str) -> CartChange | None:
+        """The change of a cart of the new plan."""
+        return next((cart for cart in self.carts if cart.case == case and cart.is_live), None)
 
     def to_print(self) -> tuple[str, ...]:
         """Numbers of the cases whose lists are printed again."""

@@ -63,6 +63,7 @@ def compare_plans(
         made=new.now,
         carts=tuple(pass_on(carts)),
         match=found,
+        old_cases=tuple(cases),
     )
 
 

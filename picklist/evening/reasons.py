@@ -5,23 +5,39 @@ from __future__ import annotations
 from datetime import time
 
 from picklist.evening.content import ContentChange, Piece
-from picklist.model.plan import Cart, Plan
+from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
 
 _MIDNIGHT = time(0)
+NAMED = 8  # things that a reason names before it counts the rest
 
 
 def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
-    """A sentence for each thing that leaves a built cart, and for what its list newly wants.
+    """Why each thing leaves a built cart or comes onto it; things with one reason share a sentence.
 
     The sentence that ends in "gives no reason" is a fault of the plan worth telling.
     """
     cart = next(c for c in plan.carts if c.case.number == case)
-    reasons = [_why_off(plan, cart, line.piece) for line in work.take_off]
-    replaced = {line.piece.wanted for line in work.take_off}
-    reasons += [f"the list now wants {_label(line.piece)}" for line in work.add if line.piece.wanted not in replaced]
+    wanted = {line.need.thing for line in cart.trays} | {line.need.thing for line in _goods(cart)}
+    off = [line.piece for line in work.take_off]
+    gone = [piece for piece in off if piece.wanted not in wanted]
+    fresh = [line.piece for line in work.add if line.piece.wanted not in {piece.wanted for piece in off}]
+    reasons = [f"the list no longer wants {_labels(gone)}"] if gone else []
+    reasons += [_why_off(plan, cart, piece) for piece in off if piece.wanted in wanted]
+    reasons += [f"the list now wants {_labels(fresh)}"] if fresh else []
     reasons += [f"{_label(mark.after)} is now to be {mark.after.part.value}" for mark in work.remark]
     return tuple(dict.fromkeys(reasons))
+
+
+def _goods(cart: Cart) -> tuple[SundryLine, ...]:
+    return (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+
+
+def _labels(pieces: list[Piece]) -> str:
+    """The names of some pieces; of many the first few and how many more."""
+    names = list(dict.fromkeys(_label(piece) for piece in pieces))
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    return ", ".join(names[:NAMED]) + more
 
 
 def _label(piece: Piece) -> str:
@@ -29,11 +45,6 @@ def _label(piece: Piece) -> str:
 
 
 def _why_off(plan: Plan, cart: Cart, piece: Piece) -> str:
-    wants = {line.need.thing for line in cart.trays} | {
-        line.need.thing for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
-    }
-    if piece.wanted not in wants:
-        return f"{_label(piece)}: the list no longer wants {piece.wanted}"
     return _why_set_off(plan, cart, piece) if piece.set_id else _why_item_off(cart, piece)
 
 
@@ -63,11 +74,7 @@ def _why_unusable(plan: Plan, one: InstrumentSet) -> str:
 
 
 def _why_item_off(cart: Cart, piece: Piece) -> str:
-    lines = [
-        line
-        for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
-        if line.need.thing == piece.wanted
-    ]
+    lines = [line for line in _goods(cart) if line.need.thing == piece.wanted]
     if piece.expiry and piece.expiry < cart.case.day:
         return f"{_label(piece)} lot {piece.lot} passes its expiry before the case"
     if any(line.short_open or line.short_hold for line in lines):

@@ -6,7 +6,7 @@ to it. Its key in a question is the one under which its list is kept.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from picklist.evening.questions import CaseMatch, MatchQuestion, unfit_answer
@@ -26,7 +26,7 @@ def carry_questions(match: CaseMatch, standing: Sequence[MatchQuestion], answers
         number = question.new_case
         now = same.get(number)
         keys = {c.old_case for c in question.candidates}
-        told = answers.get(number)
+        told = _key_meant(answers.get(number), keys)
         if now is None:
             if number in match.asked_old:
                 open_questions.append(question)
@@ -51,6 +51,14 @@ def carry_questions(match: CaseMatch, standing: Sequence[MatchQuestion], answers
         questions=(*match.questions, *(q for q in open_questions if _still_open(q, asked))),
         problems=(*match.problems, *problems),
     )
+
+
+def _key_meant(told: str | None, keys: Collection[str]) -> str | None:
+    """The key that an answer means: papers name a cart by its number, also where it is kept under a longer name."""
+    if not told or told in keys:
+        return told
+    named = [key for key in keys if key.startswith(f"{told} (list ")]
+    return named[0] if len(named) == 1 else told
 
 
 def _still_open(question: MatchQuestion, asked: Sequence[str]) -> bool:

@@ -113,14 +113,16 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
 
 def _write_forms(folder: Path, plan: Plan, change: PlanChange) -> None:
     """The workbooks that come back filled in: tonight which carts are built, tomorrow what was used."""
-    write_cart_workbook(plan, folder / CARTS_BOOK, {cart.case: cart.revision for cart in change.carts})
+    write_cart_workbook(plan, folder / CARTS_BOOK, {cart.case: cart.revision for cart in change.carts if cart.is_live})
     write_usage_workbook(plan, folder / USED_BOOK)
 
 
 def _printings(change: PlanChange) -> dict[str, Printing]:
     """Of each cart, the revision and time of the list that counts."""
     return {
-        cart.case: Printing(revision=cart.revision, printed=cart.made, replaces=cart.replaces) for cart in change.carts
+        cart.case: Printing(revision=cart.revision, printed=cart.made, replaces=cart.replaces)
+        for cart in change.carts
+        if cart.is_live
     }
 
 

@@ -8,17 +8,19 @@ from pathlib import Path
 from typing import Any
 
 from picklist.documents.views.bulk import bulk
+from picklist.documents.views.changes import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.evening import evening
 from picklist.documents.views.labels import labels
-from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.views.worklist import worklist
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
+from tests.documents.revisions import the_change
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -42,7 +44,15 @@ def all_views(plan: Plan) -> dict[str, Any]:
         "shortages": shortages(found),
         "worklist": worklist(found),
         "evening": evening(found, printing),
+        "changes": changes(found, the_change()),
+        "pick-list-changed": changed_list(found, "C-1041", own),
     }
+
+
+def changed_list(found: Lookup, case: str, printing: Printing) -> PickListView:
+    """A list of a later revision, with what is new on it."""
+    cart = next(cart for cart in found.plan.carts if cart.case.number == case)
+    return pick_list(found, cart, printing, the_change().of_live(case))
 
 
 def as_text(view: Any) -> str:

@@ -27,7 +27,7 @@ from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import all_views
 
-TEMPLATES = {"pick-list-stopped": "pick-list", "pick-list-waiting": "pick-list"}
+TEMPLATES = {"pick-list-stopped": "pick-list", "pick-list-waiting": "pick-list", "pick-list-changed": "pick-list"}
 A4, LETTER = (595, 842), (612, 792)
 
 

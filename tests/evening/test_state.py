@@ -479,6 +479,16 @@ def test_that_a_doubtful_cart_keeps_apart_from_the_new_one_of_its_number(state: 
     assert [p.piece.wanted for p in one.add] == ["hip"]
 
 
+def test_that_an_answer_may_name_a_doubtful_cart_by_the_number_on_its_paper(state: State) -> None:
+    first = plan(knee("C-1"))
+    other = cart(a_case("C-1", "07:30", surgeon="S09", procedures=("HIP",)), (tray_line("hip", "H-1"),))
+    keep(state, first)
+    keep(state, plan(other, revision=2), first)
+    told = keep(state, plan(other, revision=3), plan(other, revision=2), {"C-1": "C-1"})
+    assert told.match.problems == ()
+    assert "C-1 (list 1)" in {one.old_case for one in told.carts}
+
+
 def test_that_the_last_decision_on_a_conflict_counts(state: State) -> None:
     record_decision(state, DAY, "short/knee/C-1", "move C-1 to 13:20", "co", at("19:00"))
     record_decision(state, DAY, "short/knee/C-1", "borrow a set", "co", at("19:30"))

@@ -30,6 +30,8 @@ class GoodsRow:
     hold: str
     note: str
     short: str = ""
+    person: str = ""
+    mark: str = ""  # what a revision changes in this line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +132,7 @@ def _taken(line: SundryLine, pick: Pick) -> GoodsRow:
         open=words.quantity(pick.open),
         hold=words.quantity(pick.hold),
         note=remark(line.need),
+        person=pick.person or line.need.person,
     )
 
 

@@ -53,7 +53,16 @@ class Lookup:
 
     def person(self, person: str) -> str:
         """A person's name, the id where no name is known."""
-        return self.staff[person].name if person in self.staff else person
+        if person in self.staff:
+            return self.staff[person].name
+        surgeons = (cart.surgeon_name for cart in self.plan.carts if cart.case.surgeon == person)
+        return next(surgeons, person)
+
+    def procedures(self, procedures: tuple[str, ...]) -> str:
+        """Procedures by name, by id where no cart of the day has one."""
+        pairs = ((cart.case.procedures, cart.procedure_names) for cart in self.plan.carts)
+        names = {one: name for ids, all_names in pairs for one, name in zip(ids, all_names, strict=False)}
+        return ", ".join(names.get(one, one) for one in procedures)
 
     def room(self, case: str) -> str:
         """The room of a case, empty when it is not known."""

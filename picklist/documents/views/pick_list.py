@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from picklist.documents.views import words
 from picklist.documents.views.goods_rows import (
@@ -14,9 +14,11 @@ from picklist.documents.views.goods_rows import (
     pack_blocks,
     walking_groups,
 )
+from picklist.documents.views.list_change import ListChange, Marks, list_change
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Printing, Stamp, stamp_for
 from picklist.documents.views.tray_rows import TrayRow, tray_rows
+from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
 from picklist.model.schedule import Side
@@ -98,14 +100,17 @@ class PickListView:
     notices: tuple[str, ...]
     merged: tuple[str, ...]
     pending: tuple[str, ...]
+    change: ListChange | None = None
     caution_trays: str = CAUTION_TRAYS
     caution_goods: str = CAUTION_GOODS
     caution_alert: str = CAUTION_ALERT
 
 
-def pick_list(found: Lookup, cart: Cart, printing: Printing) -> PickListView:
-    """One cart's list as finished strings."""
+def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange | None = None) -> PickListView:
+    """One cart's list as finished strings; ``change`` is shown on the list that the plan's revision prints."""
     case = cart.case
+    block = list_change(found, change, found.plan.revision)
+    marks = Marks(change if block else None)
     return PickListView(
         stamp=stamp_for(found.plan, printing, found.clock),
         case=case.number,
@@ -124,11 +129,11 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing) -> PickListView:
         running=_running(cart),
         stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
         counts=_counts(cart),
-        trays=tray_rows(found, cart),
-        packs=pack_blocks(found, cart),
-        sundries=walking_groups(found, cart.sundries),
-        peel_packs=in_walking_order(found, cart.peel_packs),
-        people=by_person(found, cart),
+        trays=tuple(marks.tray(row) for row in tray_rows(found, cart)),
+        packs=tuple(replace(one, rows=tuple(marks.goods(row) for row in one.rows)) for one in pack_blocks(found, cart)),
+        sundries=marks.groups(walking_groups(found, cart.sundries)),
+        peel_packs=tuple(marks.goods(row) for row in in_walking_order(found, cart.peel_packs)),
+        people=marks.groups(by_person(found, cart)),
         room_checks=tuple(_plain(one) for one in cart.room_checks),
         implants=tuple(_implant(one) for one in cart.implants),
         reference_only=tuple(_plain(one) for one in cart.reference_only),
@@ -136,6 +141,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing) -> PickListView:
         notices=tuple(f"{words.capital(one.sentence())} ({one.where})" for one in cart.needs.notices),
         merged=_merged(found, cart),
         pending=tuple(f"{one.text} ({one.where})" for one in cart.needs.pending),
+        change=block,
     )
 
 

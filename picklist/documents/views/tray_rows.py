@@ -47,6 +47,7 @@ class TrayRow:
     note: str
     checks: tuple[str, ...]
     strips: tuple[Strip, ...]
+    mark: str = ""  # what a revision changes in this line
 
 
 def tray_rows(found: Lookup, cart: Cart) -> tuple[TrayRow, ...]:

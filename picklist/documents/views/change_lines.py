@@ -1,0 +1,128 @@
+"""What to put on a cart, take off it and mark otherwise: the rows that every paper on changes shares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from operator import itemgetter
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.evening.content import Part, Piece, PieceLine, Remark
+from picklist.model.cards import ThingKind
+
+NO_PLACE = "place not given"
+KINDS = tuple(ThingKind)  # in the order in which a list names them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveRow:
+    """So many of one thing to put on or take off.
+
+    ``place`` is where to fetch it or put it back; ``cart`` the cart that gives or gets it, and
+    ``note`` what else to know.
+    """
+
+    place: str
+    cart: str
+    name: str
+    thing: str
+    which: str  # set or lot
+    is_set: bool
+    expiry: str
+    open: str
+    hold: str
+    total: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StayRow:
+    """So many of a thing that stay on the cart but serve otherwise now."""
+
+    name: str
+    which: str
+    was: str
+    now: str
+
+
+def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[MoveRow, ...]:
+    """Rows to put on the cart of ``case``: trays, packs, then the rest in walking order."""
+    trays = {one.set_id: one for cart in found.plan.carts if cart.case.number == case for one in cart.trays}
+    rows = []
+    for line, opened, hold in _together(lines):
+        row = _row(found, line, opened, hold)
+        tray = trays.get(line.piece.set_id) if line.piece.set_id else None
+        place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
+        if tray and tray.expected:  # it stands on no cart and on no shelf yet
+            row = replace(row, cart="", note=f"expected {found.when(tray.expected)}")
+        rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), replace(row, place=place or NO_PLACE)))
+    return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
+
+
+def to_take_off(found: Lookup, lines: Iterable[PieceLine]) -> tuple[MoveRow, ...]:
+    """Rows to take off: what goes to another cart first, then what is put back in walking order."""
+    rows = []
+    for line, opened, hold in _together(lines):
+        row = replace(_row(found, line, opened, hold), place=line.piece.home or NO_PLACE)
+        rows.append(((not row.cart, *_walk(found, line.piece.home, row)), row))
+    return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
+
+
+def _walk(found: Lookup, place: str, row: MoveRow) -> tuple[object, ...]:
+    return (found.walk_key(place), words.as_people_read(row.name), row.which, row.cart, row.note)
+
+
+def stays(found: Lookup, remarks: Iterable[Remark]) -> tuple[StayRow, ...]:
+    """Rows of what stays on the cart and now serves otherwise."""
+    return tuple(
+        StayRow(
+            name=f"{one.quantity} × {_name(found, one.after)}",
+            which=one.after.set_id or one.after.lot,
+            was=_use(found, one.before, one.after),
+            now=_use(found, one.after, one.before),
+        )
+        for one in remarks
+    )
+
+
+def _together(lines: Iterable[PieceLine]) -> list[tuple[PieceLine, int, int]]:
+    """Lines of one thing from one place for one cart, with their open and hold numbers side by side."""
+    found: dict[tuple[str, ...], tuple[PieceLine, dict[Part, int]]] = {}
+    for line in lines:
+        key = (*line.piece.body, line.piece.wanted, line.piece.person, line.cart)
+        _, counts = found.setdefault(key, (line, dict.fromkeys(Part, 0)))
+        counts[line.piece.part] += line.quantity
+    return [(line, counts[Part.OPEN], counts[Part.HOLD]) for line, counts in found.values()]
+
+
+def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
+    piece = line.piece
+    return MoveRow(
+        place="",
+        cart=line.cart,
+        name=_name(found, piece),
+        thing=piece.wanted if piece.set_id else piece.thing,
+        which=piece.set_id or piece.lot or words.NONE,
+        is_set=bool(piece.set_id),
+        expiry=words.day_short(piece.expiry),
+        open=words.quantity(opened),
+        hold=words.quantity(hold),
+        total=str(opened + hold),
+        note="",
+    )
+
+
+def _name(found: Lookup, piece: Piece) -> str:
+    name = piece.name or (found.tray(piece.wanted) if piece.set_id else found.item(piece.thing))
+    if piece.thing and piece.thing != piece.wanted:
+        name = f"{found.item(piece.thing)}, in place of {found.item(piece.wanted)}"
+    return f"{name}, for {found.person(piece.person)}" if piece.person else name
+
+
+def _use(found: Lookup, piece: Piece, other: Piece) -> str:
+    """What a piece serves for, as far as the other one serves otherwise."""
+    parts = [piece.part.value.upper()] if piece.part is not other.part else []
+    parts += [f"as {found.item(found.tray(piece.wanted))}"] if piece.wanted != other.wanted else []
+    parts += [f"for {found.person(piece.person) or 'nobody named'}"] if piece.person != other.person else []
+    return ", ".join(parts)

@@ -1,0 +1,140 @@
+"""How a list's other changes read: hours, rooms, deadlines, conflicts, shortages, notes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.evening.content import PieceLine
+from picklist.evening.details import Detail, DetailValue
+
+HEAD = ("case", "room", "start", "cart complete by", "surgeon", "procedures", "side", "alerts", "patient size", "notes")
+GIVE_BACK = ("given back for", "must leave the room by", "must reach decontamination by")
+COMES = ("comes from", "expected from there")
+MOMENTS = {
+    "given back for": "for",
+    "must leave the room by": "out of the room by",
+    "must reach decontamination by": "into decontamination by",
+    "comes from": "from",
+    "expected from there": "expected",
+}
+COUNTED = re.compile(r"(\d+)/(\d+)\s*(.*)")
+NO_LONGER = "no longer"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaidRow:
+    """One thing that a list says otherwise: what, as it was and as it is."""
+
+    what: str
+    was: str
+    now: str
+
+
+def head_rows(found: Lookup, details: Iterable[Detail]) -> tuple[SaidRow, ...]:
+    """What the head of a list says otherwise: room, start, surgeon, side and alerts."""
+    return tuple(
+        SaidRow(what=words.capital(one.what), was=_value(found, one, one.was), now=_value(found, one, one.now))
+        for one in details
+        if one.what in HEAD and not (one.what == "case" and str(one.was).startswith(f"{one.now} (list "))
+    )
+
+
+def other_lines(found: Lookup, details: Iterable[Detail], moved: Iterable[PieceLine] = ()) -> tuple[str, ...]:
+    """What the lines of a list say otherwise, a sentence each.
+
+    Notes on things that are ``moved`` are left out: they come and go with the things.
+    """
+    things = {line.piece.wanted for line in moved}
+    rest = [one for one in details if one.what not in HEAD and not _goes_with_thing(one, things)]
+    stopped = [one for one in rest if one.what == "list stopped" and one.now]
+    rest = stopped or rest  # a stopped list says nothing else
+    together: dict[tuple[str, str], list[Detail]] = {}
+    for one in rest:
+        kind = "give back" if one.what in GIVE_BACK else "comes" if one.what in COMES else one.what
+        together.setdefault((kind, one.of), []).append(one)
+    return tuple(_sentence(found, kind, of, some) for (kind, of), some in together.items())
+
+
+def _goes_with_thing(one: Detail, things: set[str]) -> bool:
+    return one.what == "note" and None in (one.was, one.now) and _thing(one.of, things) != ""
+
+
+def _thing(of: str, known: Iterable[str]) -> str:
+    """The thing that the name of a line begins with, where it is a known one."""
+    return max((thing for thing in known if of == thing or of.startswith(f"{thing} ")), key=len, default="")
+
+
+def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
+    name = _named(found, of)
+    subject = words.capital(kind) + (f", {name}" if name else "")
+    now, was = (_side_of(found, some, side) for side in ("now", "was"))
+    if kind == "list stopped":
+        end = "" if now.endswith(("?", ".")) else "."
+        return f"The list is stopped: {now}{end}" if now else "The list was stopped and stands again."
+    if kind == "no set for":
+        return f"No set for {name}." if now else f"A set again for {name}."
+    if not now:
+        return f"{subject}: {NO_LONGER} (was {was})."
+    return f"{subject}: now {now}" + (f" (was {was})." if was else ".")
+
+
+def _side_of(found: Lookup, some: Sequence[Detail], side: str) -> str:
+    """What some details of one line say together, before or now; empty for nothing."""
+    said = {
+        one.what: _value(found, one, getattr(one, side)) for one in some if getattr(one, side) not in (None, "", ())
+    }
+    worded = [f"{word} {said[what]}" for what, word in MOMENTS.items() if what in said]
+    if worded:
+        return ", ".join(worded)
+    return ", ".join(said.values())
+
+
+def _named(found: Lookup, of: str) -> str:
+    """The line a detail is of: the name of its thing, then what follows its id."""
+    thing = _thing(of, found.tray_names) or _thing(of, found.item_names)
+    rest = of.removeprefix(thing).strip()
+    if thing in found.tray_names:
+        return found.tray(thing) + ("" if rest in ("", "1") else f" copy {rest}")
+    return " ".join(part for part in (found.item(thing), rest) if part)
+
+
+def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
+    if isinstance(value, datetime):
+        return found.when(value)
+    if isinstance(value, tuple):
+        tray = _thing(one.of, found.tray_names)
+        texts = (text.replace(f" {tray} ", " ") if one.what == "conflict" else text for text in value)
+        return "; ".join(dict.fromkeys(texts)) or words.NONE
+    if value in (None, ""):
+        return words.NONE
+    if one.what in ("given back for", "comes from"):
+        return found.case_in_room(str(value))
+    counted = COUNTED.fullmatch(str(value)) if one.what not in HEAD else None
+    if counted:
+        opened, hold, note = int(counted[1]), int(counted[2]), counted[3]
+        return "; ".join(part for part in (words.open_and_hold(opened, hold), note) if part)
+    return str(value)
+
+
+def set_rows(found: Lookup, whereabouts: Iterable[Detail]) -> tuple[SaidRow, ...]:
+    """Where sets are now and when they are expected, a row a set, where either is news."""
+    by_set: dict[str, list[Detail]] = {}
+    for one in whereabouts:
+        by_set.setdefault(one.of, []).append(one)
+    return tuple(
+        SaidRow(what=of, was=_whereabouts(found, some, "was"), now=_whereabouts(found, some, "now"))
+        for of, some in by_set.items()
+    )
+
+
+def _whereabouts(found: Lookup, some: Sequence[Detail], side: str) -> str:
+    said = {one.what: getattr(one, side) for one in some}
+    parts = [str(said["is now"])] if said.get("is now") else []
+    if "expected" in said:
+        parts.append(f"expected {found.when(said['expected'])}" if said["expected"] else "ready")
+    return ", ".join(parts) or words.NONE

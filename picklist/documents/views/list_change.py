@@ -1,0 +1,149 @@
+"""What is new on one cart's pick list: a block beneath its head, and a mark on each line concerned."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from picklist.documents.views import words
+from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
+from picklist.documents.views.change_words import SaidRow, head_rows, other_lines
+from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
+from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.tray_rows import TrayRow
+from picklist.evening.changes import CartChange, CartChangeKind
+from picklist.evening.content import Piece
+
+Key = tuple[str, str, str, str, str]  # thing wanted, set, lot, place, person
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListChange:
+    """The block: what to do with a cart that stands already, and what its list says otherwise."""
+
+    word: str
+    since: str
+    built: bool
+    say: str
+    head: tuple[SaidRow, ...]
+    reasons: tuple[str, ...]
+    add: tuple[str, ...]
+    take_off: tuple[MoveRow, ...]
+    stays: tuple[StayRow, ...]
+    missing: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+SAY = {
+    CartChangeKind.CHANGED: "If the cart is begun, do this to it; if not, build it from this list.",
+    CartChangeKind.NEW: "Not on the schedule before.",
+    CartChangeKind.ASKED: "This may be a cart that stands already. Begin only when the answer is that it is new.",
+    CartChangeKind.STOPPED: "If the cart stands, leave it as it is and mark it stopped.",
+}
+SAY_BUILT = "The cart was told built: do this to it."
+SAY_PAPER = "Nothing goes on or off: put this list in place of the old one."
+
+
+def list_change(found: Lookup, change: CartChange | None, revision: int) -> ListChange | None:
+    """The block of a list that this revision prints; None for any other, and in a day's first revision."""
+    if change is None or not _says_something(change, revision):
+        return None
+    return ListChange(
+        word=_word(change),
+        since=f"since list {change.replaces}" if change.replaces is not None else f"in revision {change.revision}",
+        built=change.built,
+        say=_say(change),
+        head=head_rows(found, change.details),
+        reasons=tuple(words.capital(reason) for reason in change.reasons),
+        add=_added(found, change),
+        take_off=to_take_off(found, change.take_off),
+        stays=stays(found, change.remarks),
+        missing=tuple(_brief(row) for row in to_add(found, change.still_missing)),
+        others=other_lines(found, change.details, (*change.add, *change.take_off)),
+    )
+
+
+def _says_something(change: CartChange, revision: int) -> bool:
+    printed_now = change.revision == revision > 1
+    return printed_now and (change.prints or change.kind is CartChangeKind.STOPPED)
+
+
+def _word(change: CartChange) -> str:
+    new = change.kind is CartChangeKind.NEW
+    return "NEW CART" if new else change.kind.value.upper()
+
+
+def _say(change: CartChange) -> str:
+    if change.kind is not CartChangeKind.CHANGED:
+        return SAY[change.kind]
+    if not (change.add or change.take_off or change.remarks):
+        return SAY_PAPER
+    return SAY_BUILT if change.built else SAY[change.kind]
+
+
+def _added(found: Lookup, change: CartChange) -> tuple[str, ...]:
+    """What goes on; of a list that is new as a whole only what comes from other carts."""
+    whole = change.old_case == ""
+    rows = to_add(found, (line for line in change.add if line.cart or not whole), change.case)
+    return tuple(_brief(row) + (f" from cart {found.case_in_room(row.cart)}" if row.cart else "") for row in rows)
+
+
+def _brief(row: MoveRow) -> str:
+    return f"{row.which} {row.name}" if row.is_set else f"{row.total} × {row.name} ({row.thing})"
+
+
+class Marks:
+    """Words for the lines of one list: what is added, what is fewer, what serves otherwise, what another cart gives."""
+
+    def __init__(self, change: CartChange | None) -> None:
+        self._whole = change is not None and change.old_case == ""
+        self._added: Counter[Key] = Counter()
+        self._fewer: Counter[Key] = Counter()
+        self._givers: dict[Key, list[str]] = {}
+        self._otherwise: dict[Key, str] = {}
+        for line in change.add if change else ():
+            self._added[_key(line.piece)] += line.quantity
+            if line.cart:
+                self._givers.setdefault(_key(line.piece), []).append(line.cart)
+        for line in change.take_off if change else ():
+            self._fewer[_key(line.piece)] += line.quantity
+        for one in change.remarks if change else ():
+            self._otherwise[_key(one.after)] = f"NOW {one.after.part.value.upper()}"
+
+    def tray(self, row: TrayRow) -> TrayRow:
+        """A tray's row with its mark."""
+        return replace(row, mark=self._mark(("", row.set_id, "", "", ""), 1))
+
+    def goods(self, row: GoodsRow) -> GoodsRow:
+        """An item's row with its mark; ``ADD 2`` when others of it are there already."""
+        key = (row.item, "", _blank(row.lot), _blank(row.place), row.person)
+        return replace(row, mark=self._mark(key, _number(row.open) + _number(row.hold)))
+
+    def groups(self, groups: tuple[GoodsGroup, ...]) -> tuple[GoodsGroup, ...]:
+        """Groups of rows with their marks."""
+        return tuple(replace(group, rows=tuple(self.goods(row) for row in group.rows)) for group in groups)
+
+    def _mark(self, key: Key, listed: int) -> str:
+        marks = []
+        if self._added[key] and not self._whole:
+            marks.append("ADD" if self._added[key] >= listed else f"ADD {self._added[key]}")
+        if self._fewer[key]:
+            marks.append(f"TAKE OFF {self._fewer[key]}")
+        marks += [self._otherwise[key]] if key in self._otherwise else []
+        givers = words.listed(dict.fromkeys(self._givers.get(key, ())))
+        marks += [f"FROM CART {givers}"] if givers else []
+        return ", ".join(marks)
+
+
+def _key(piece: Piece) -> Key:
+    if piece.set_id:
+        return ("", piece.set_id, "", "", "")
+    return (piece.wanted, "", piece.lot, piece.place, piece.person)
+
+
+def _blank(text: str) -> str:
+    return "" if text == words.NONE else text
+
+
+def _number(text: str) -> int:
+    return 0 if text == words.NONE else int(text)

@@ -1,0 +1,79 @@
+"""Cases that may be former ones under another number: what to ask, and how to answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.evening.changes import PlanChange
+from picklist.evening.match_notes import MatchNote, NoteKind
+from picklist.model.schedule import Case
+
+NOTE_WORDS = {
+    NoteKind.RENUMBERED: "{old} has the number {new} now; its cart goes on.",
+    NoteKind.NUMBER_REUSED: "The number {new} stands for another case now than before.",
+    NoteKind.ROOM_RENAMED: "The room {old} is called {new} now.",
+    NoteKind.SPLIT: "{old} was split into {new}.",
+    NoteKind.JOINED: "{old} were joined into {new}.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CandidateLine:
+    """A former case that a new one may be: how it stood, what agrees, what differs, how to say yes."""
+
+    case: str
+    was: str
+    agrees: str
+    differs: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuestionBlock:
+    """A case of the new schedule and the former ones that it may be."""
+
+    case: str
+    now: str
+    candidates: tuple[CandidateLine, ...]
+    answer_new: str
+
+
+def question_blocks(found: Lookup, change: PlanChange) -> tuple[QuestionBlock, ...]:
+    """The open questions, each with its candidates, the likeliest first."""
+    olds = {case.number: case for case in change.old_cases}
+    return tuple(
+        QuestionBlock(
+            case=question.new_case,
+            now=_slot(found, found.cases.get(question.new_case)),
+            candidates=tuple(
+                CandidateLine(
+                    case=one.old_case,
+                    was=_slot(found, olds.get(one.old_case)),
+                    agrees=words.listed(one.agrees) or words.NONE,
+                    differs=words.listed(one.differs) or words.NONE,
+                    answer=_answer(question.new_case, one.old_case),
+                )
+                for one in question.candidates
+            ),
+            answer_new=_answer(question.new_case, ""),
+        )
+        for question in change.questions
+    )
+
+
+def _slot(found: Lookup, case: Case | None) -> str:
+    if case is None:
+        return ""
+    parts = (case.room, found.when(case.start), found.person(case.surgeon), found.procedures(case.procedures))
+    return " · ".join(part for part in parts if part)
+
+
+def _answer(new: str, old: str) -> str:
+    return f'--same "{new}={old}"'
+
+
+def note_line(note: MatchNote) -> str:
+    """What a reader should know of how the schedules match, in a sentence."""
+    return NOTE_WORDS[note.kind].format(old=words.listed(note.old), new=words.listed(note.new))

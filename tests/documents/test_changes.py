@@ -1,0 +1,177 @@
+"""What a revision changes, as it stands on paper: at a glance, cart by cart, to put back, on the list itself."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import asdict, replace
+from functools import cache
+from pathlib import Path
+
+import openpyxl
+import pypdfium2
+
+from picklist.documents.glyphs import Signs
+from picklist.documents.pages import Sheet, draw, fonts_of_sheets
+from picklist.documents.views.changes import ChangesView, changes
+from picklist.documents.views.list_change import list_change
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import PickListView, pick_list
+from picklist.documents.views.stamp import printing_of
+from picklist.documents.write_plan import PrintOrder, write_plan
+from picklist.evening.changes import CartChangeKind, PlanChange
+from picklist.evening.compare import compare_plans
+from tests.documents.findings import rich_plan
+from tests.documents.revisions import first_plan, the_change
+
+
+def the_view(change: PlanChange | None = None) -> ChangesView:
+    return changes(look_up(rich_plan()), change or the_change())
+
+
+def the_list(case: str) -> PickListView:
+    plan = rich_plan()
+    cart = next(cart for cart in plan.carts if cart.case.number == case)
+    return pick_list(look_up(plan), cart, printing_of(plan), the_change().of_live(case))
+
+
+@cache
+def pages() -> list[str]:
+    plan = rich_plan()
+    data = Signs(fonts_of_sheets()).everywhere(asdict(the_view()))
+    pdf = draw(Sheet(file="changes.pdf", template="changes", data=data, made=plan.now))
+    with pypdfium2.PdfDocument(pdf) as document:
+        return [re.sub(r"\s+", " ", page.get_textpage().get_text_bounded()) for page in document]
+
+
+def test_that_the_first_page_says_what_becomes_of_every_cart() -> None:
+    glance = {one.word: [cart.split()[0] for cart, _ in one.carts] for one in the_view().glance}
+    assert glance == {
+        "ASK FIRST": ["C-1047", "C-1099"],
+        "STOPPED": ["C-1050"],
+        "CANCELLED": ["C-1098"],
+        "CHANGE": ["C-1041"],
+        "NEW CART": ["C-1070"],
+        "LIST ONLY": ["C-1060"],
+    }
+    assert "Revision 2 replaces revision 1" in pages()[0]
+    for case in ("C-1041", "C-1050", "C-1060", "C-1070", "C-1098"):
+        assert case in pages()[0]
+
+
+def test_that_a_plan_in_which_nothing_changed_says_that_all_carts_stay() -> None:
+    same = compare_plans(rich_plan(revision=1, replaces=None), rich_plan())
+    view = the_view(same)
+    assert [(one.word, one.number) for one in view.glance] == [("UNCHANGED", "5")]
+    assert (view.carts, view.lists, view.put_back, view.questions) == ((), (), (), ())
+
+
+def test_that_a_changed_cart_says_what_goes_on_from_where_and_what_comes_off_to_where() -> None:
+    one = the_view().carts[0]
+    assert (one.case, one.built, one.which_list) == ("C-1041", True, "list 2 replaces list 1")
+    assert [(row.which, row.cart or row.place, row.open, row.hold) for row in one.add] == [
+        ("BASIC-04", "C-1098", "1", "–"),
+        ("L4101", "B-2-02", "2", "1"),
+    ]
+    assert [(row.which, row.place, row.open, row.hold) for row in one.take_off] == [
+        ("L7700", "A-2-10", "2", "–"),
+        ("BASIC-09", "place not given", "1", "–"),
+    ]
+    assert [(row.was, row.now) for row in one.stays] == [("HOLD", "OPEN")]
+    assert [(row.what, row.was, row.now) for row in one.head][:2] == [
+        ("Room", "OR 4", "OR 3"),
+        ("Start", "08:00", "07:30"),
+    ]
+    assert [row.thing for row in one.missing] == ["I-103"]
+    assert any("BASIC-09" in reason for reason in one.reasons)
+
+
+def test_that_a_list_on_which_only_hours_change_is_told_apart_from_work_on_a_cart() -> None:
+    one = the_view().lists[0]
+    assert (one.case, one.say) == ("C-1060", "Nothing goes on or off.")
+    assert "C-1060" not in [block.case for block in the_view().carts]
+
+
+def test_that_a_question_names_the_candidates_and_how_to_answer() -> None:
+    question = the_view().questions[0]
+    assert question.candidates[0].was.startswith("OR 8 · 10:15 · Dr Ines Aster")
+    assert question.candidates[0].answer == '--same "C-1047=C-1099"'
+    assert question.answer_new == '--same "C-1047="'
+    assert '--same "C-1047=C-1099"' in pages()[0]
+
+
+def test_that_a_cancelled_cart_hands_over_what_others_want_and_puts_back_the_rest() -> None:
+    gone = the_view().put_back[0]
+    assert (gone.case, gone.room, gone.start) == ("C-1098", "OR 8", "13:00")
+    assert ("BASIC-04", "C-1041") in [(row.which, row.cart) for row in gone.to_carts]
+    assert [(row.which, row.place, row.total) for row in gone.to_places] == [("L7700", "A-2-10", "2")]
+
+
+def test_that_the_put_back_list_begins_on_a_page_of_its_own() -> None:
+    page = next(text for text in pages() if "HAND OVER" in text)
+    assert page.split("Revision 2 replaces revision 1", 1)[1].strip().startswith("Put back")
+
+
+def test_that_every_row_and_every_box_stands_on_paper() -> None:
+    whole = " ".join(pages())
+    view = the_view()
+    rows = [row for one in view.carts for row in (*one.add, *one.take_off, *one.missing)]
+    rows += [row for one in view.put_back for row in (*one.to_carts, *one.to_places)]
+    assert len(rows) >= 10
+    for row in rows:
+        assert row.which in whole
+        assert (row.cart or row.place) in whole
+
+
+def test_that_a_changed_list_says_so_beneath_its_head_and_marks_its_lines() -> None:
+    view = the_list("C-1041")
+    assert view.change is not None
+    assert (view.change.word, view.change.since, view.change.built) == ("CHANGED", "since list 1", True)
+    assert [row.mark for row in view.trays if row.mark] == ["ADD, FROM CART C-1098"]
+    marks = {row.item: row.mark for group in view.sundries for row in group.rows if row.mark}
+    assert marks == {"I-101": "NOW OPEN", "I-102": "ADD"}
+
+
+def test_that_a_mark_counts_only_what_is_more_than_stands_there() -> None:
+    """Two more of what the cart already has five of; one less of another."""
+    new = rich_plan(revision=3, replaces=2)
+    cart = new.carts[0]
+    first, second = cart.sundries[:2]
+    more = replace(first, picks=(replace(first.picks[0], open=first.picks[0].open + 2),))
+    less = replace(second, picks=(replace(second.picks[0], open=second.picks[0].open - 1),))
+    later = replace(cart, sundries=(more, less, *cart.sundries[2:]))
+    plan = replace(new, carts=(later, *new.carts[1:]))
+    change = compare_plans(rich_plan(), plan)
+    view = pick_list(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
+    marks = {row.item: row.mark for group in view.sundries for row in group.rows if row.mark}
+    assert marks == {first.need.thing: "ADD 2", second.need.thing: "TAKE OFF 1"}
+
+
+def test_that_a_new_list_names_what_it_takes_from_other_carts_and_marks_nothing_else() -> None:
+    view = the_list("C-1047")
+    assert view.change is not None
+    assert view.change.word == "ASK FIRST"
+    marks = {row.mark for group in (*view.sundries, *view.people) for row in group.rows} | {r.mark for r in view.trays}
+    assert marks == {"", "FROM CART C-1098"}
+
+
+def test_that_lists_of_an_earlier_revision_and_of_the_first_one_have_no_block() -> None:
+    found = look_up(rich_plan())
+    same = compare_plans(rich_plan(revision=1, replaces=None), rich_plan()).carts[0]
+    assert same.kind is CartChangeKind.UNCHANGED
+    assert list_change(found, same, 2) is None
+    first = compare_plans(None, first_plan()).carts[0]
+    assert list_change(look_up(first_plan()), first, 1) is None
+
+
+def test_that_the_folder_of_a_later_revision_holds_the_sheet_and_its_table(tmp_path: Path) -> None:
+    written = write_plan(rich_plan(), tmp_path / "out", PrintOrder(change=the_change()))
+    assert "changes.pdf" in written.files
+    table = openpyxl.load_workbook(tmp_path / "out" / "plan.xlsx")["Changes"]
+    acts = {(row[0], row[5], row[8]) for row in table.iter_rows(min_row=3, values_only=True)}
+    assert {("C-1041", "ADD", "BASIC-04"), ("C-1041", "TAKE OFF", "L7700"), ("C-1098", "PUT BACK", "L7700")} <= acts
+
+
+def test_that_the_first_revision_of_a_day_has_no_sheet_of_changes(tmp_path: Path) -> None:
+    change = compare_plans(None, first_plan())
+    written = write_plan(first_plan(), tmp_path / "out", PrintOrder(change=change))
+    assert "changes.pdf" not in written.files
