@@ -7,7 +7,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +15,6 @@ from picklist.inputs import read_site
 from picklist.problems import Severity
 from picklist.problems_report import write_report
 from picklist.tables.schema import BY_NAME, TABLES
-from tests.inputs.flaws import FLAWS, Flaw
 from tests.inputs.folders import NOW, Rows, sound_rows, write_site
 from tests.inputs.whole import gaps
 
@@ -107,14 +105,6 @@ def test_that_any_cells_are_read_or_reported(rows: Rows) -> None:
         assert list(gaps(site, problems)) == []
         told = check_site(site, NOW)
         assert write_report(problems + told)
-
-
-@pytest.mark.parametrize("flaw", FLAWS, ids=lambda flaw: flaw.name)
-def test_that_every_flaw_leaves_a_whole_site(tmp_path: Path, flaw: Flaw) -> None:
-    site, problems = read_site(flaw.write(tmp_path), now=NOW)
-    if site is not None:
-        assert list(gaps(site, problems)) == []
-        check_site(site, NOW)
 
 
 def test_that_a_gap_would_be_seen(tmp_path: Path) -> None:
