@@ -193,9 +193,10 @@ def _stands_already(card: _Card, row: OfficeRow, want: Want | None) -> Problem |
     other = card.seen.setdefault((want.kind.value, want.thing), row)
     if other.number == row.number:
         return None
-    message = f"{want.thing} stands on this card already, in row {other.number}"
+    message = f"{row.text('Name (number)')} stands on this card already, in row {other.number}"
     return replace(
         to_mend("stands-twice", row.where("Name (number)"), message, expected="each thing once, with how many in all"),
+        value=row.text("Name (number)"),
         related=(other.where("Name (number)"),),
     )
 
@@ -265,16 +266,14 @@ def _check_unmoved(row: OfficeRow, sent: StampRow) -> list[Problem]:
 def _check_fixed(desk: _Desk, row: OfficeRow, sent: StampRow) -> None:
     wrote = desk.reader.read_line(row, sent)
     if wrote.problems or not same_want(wrote.want, sent.want):
-        desk.mistakes.append(_fixed(row, row.text("Comes from") or "it is not the office's"))
+        was = f"{sent.shown}, {amount_text(sent.want.open, sent.want.hold)}" if sent.want else sent.shown
+        desk.mistakes.append(_fixed(row, row.text("Comes from") or "it is not the office's", was))
 
 
-def _fixed(row: OfficeRow, why: str) -> Problem:
-    return to_mend(
-        "fixed-row",
-        row.where("Name (number)"),
-        f"this line is fixed here ({why})",
-        expected="the line as it was; ask for the change at the foot of the sheet",
-    )
+def _fixed(row: OfficeRow, why: str, was: str = "") -> Problem:
+    expected = f"the line as it was{f' ({was})' if was else ''}; ask for the change at the foot of the sheet"
+    problem = to_mend("fixed-row", row.where("Name (number)"), f"this line is fixed here: {why}", expected=expected)
+    return replace(problem, value=row.text("Name (number)"))
 
 
 def _take_request(desk: _Desk, sheet: OfficeSheet, row: OfficeRow) -> None:

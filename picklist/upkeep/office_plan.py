@@ -83,7 +83,7 @@ class BookPlan:
 def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:
     """The workbook of an owner as the cards stand on a day; ``procedures`` are taken in besides its own."""
     wanted = tuple(dict.fromkeys((*procedures_of(site, owner), *procedures)))
-    stamp = Stamp(version=card_version(site, owner, wanted), owner=owner, day=day)
+    stamp = Stamp(version=card_version(site, owner, wanted, day), owner=owner, day=day)
     book, entries = open_book(site), list_entries(site)
     cards: tuple[str | None, ...] = (*wanted, None) if owner.surgeon else wanted
     keys = count(1)

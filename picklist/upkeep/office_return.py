@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from picklist.upkeep.office_style import HEADERS
 from picklist.upkeep.stamps import Stamp, StampRow, read_mark
 
 SEARCHED_ROWS = 40
+VERSION = re.compile(r"\bversion ([0-9A-F]{4}-[0-9A-F]{4})\b")
 NEEDED = ("Name (number)", "Open", "Hold")
 PLAIN_HEADERS = {plain(header): header for header in HEADERS} | {"name": "Name (number)", "number": "Name (number)"}
 
@@ -81,16 +83,20 @@ class OfficeReturn:
         return self.path.suffix.lower() in (".csv", ".tsv", ".txt")
 
 
-def read_office_workbook(path: Path) -> tuple[OfficeReturn | None, tuple[Problem, ...]]:
+def read_office_workbook(
+    path: Path, *, known: Callable[[str], Stamp | None] | None = None
+) -> tuple[OfficeReturn | None, tuple[Problem, ...]]:
     """A returned workbook or CSV file, found by its stamp whatever it and its sheets are called now.
 
-    None when it carries no stamp or cannot be read; the problems say why. Nothing is compared yet.
+    ``known`` gives the stamp kept for a version, for a file that lost its hidden cells but still
+    shows its version. None when there is no stamp or it cannot be read; the problems say why.
+    Nothing is compared yet.
     """
     ledger = Ledger()
     grids = _read_grids(path, ledger)
     if not grids:
         return None, ledger.problems()
-    stamp = _join_stamps(grids)
+    stamp = _join_stamps(grids) or _shown_stamp(grids, known)
     if stamp is None:
         ledger.report(
             "no-stamp",
@@ -147,6 +153,18 @@ def _join_stamps(grids: list[Grid]) -> Stamp | None:
         if row.key not in rows or row.asked:
             rows[row.key] = row
     return Stamp(version=version, owner=stamp.owner, day=stamp.day, rows=tuple(rows.values()))
+
+
+def _shown_stamp(grids: list[Grid], known: Callable[[str], Stamp | None] | None) -> Stamp | None:
+    """The stamp of the version that a sheet shows in its heading."""
+    for grid in grids:
+        for row in grid.rows[:SEARCHED_ROWS]:
+            for raw in row:
+                match = VERSION.search(raw) if isinstance(raw, str) and known else None
+                stamp = known(match[1]) if match and known else None
+                if stamp:
+                    return stamp
+    return None
 
 
 def _read_sheet(grid: Grid, stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:

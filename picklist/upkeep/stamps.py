@@ -6,12 +6,14 @@ import hashlib
 import json
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from picklist.model.site import Site
 from picklist.resolve.versions import line_text
 from picklist.tables.cells import tidy
 from picklist.upkeep.owners import Owner
+from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
 from picklist.upkeep.slots import Slot, Want, slot_data, slot_from, want_data, want_from
 
 
@@ -47,14 +49,14 @@ class Stamp:
         return replace(self, rows=(*others, row))
 
 
-def card_version(site: Site, owner: Owner, procedures: tuple[str, ...]) -> str:
-    """A short mark of the card lines that an owner's workbook is made from: ``8F3A-21C7``.
+def card_version(site: Site, owner: Owner, procedures: tuple[str, ...], day: date) -> str:
+    """A short mark of the card lines that an owner's workbook is made from, and the day: ``8F3A-21C7``.
 
-    Two versions are the same when every line of the owner and beneath says the same.
+    Two versions of one day are the same when every line of the owner and beneath says the same.
     """
     wanted = {*procedures, None}
     layers = {owner.layer, None}
-    digest = hashlib.sha256(repr(owner).encode())
+    digest = hashlib.sha256(repr((owner, day, procedures)).encode())
     for line in site.card_lines:
         if line.procedure in wanted and line.surgeon in layers:
             state = f"{line_text(line, site)}|{line.counted}|{line.approved}|{line.note}\n"
@@ -110,3 +112,20 @@ def read_mark(text: object) -> tuple[Stamp, StampRow] | None:
 
 def _tidied(want: Want | None) -> Want | None:
     return replace(want, note=tidy(want.note)) if want else None
+
+
+def keep_stamp(folder: Path, stamp: Stamp) -> None:
+    """Keep a stamp with the site, for a workbook that comes back without its hidden cells."""
+    kept = kept_folder(folder) / "sent"
+    kept.mkdir(exist_ok=True)
+    text = "\n".join(row_mark(stamp, row) for row in stamp.rows)
+    (kept / f"{stamp.version}.txt").write_text(text + "\n", encoding="utf-8")
+
+
+def find_stamp(folder: Path, version: str) -> Stamp | None:
+    """The stamp of a version that was kept with the site."""
+    path = folder / KEPT_FOLDER / "sent" / f"{version}.txt"
+    if not path.is_file():
+        return None
+    marks = [mark for line in path.read_text(encoding="utf-8").splitlines() if (mark := read_mark(line))]
+    return replace(marks[0][0], rows=tuple(row for _, row in marks)) if marks else None

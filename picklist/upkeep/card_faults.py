@@ -1,0 +1,240 @@
+"""Card hygiene: lines and cards that a coordinator would tidy up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from enum import StrEnum
+
+from picklist.model.cards import CardLine, Change, ThingKind
+from picklist.model.site import Site
+from picklist.problems import NOWHERE, Where
+from picklist.resolve.desk import amount_text
+from picklist.resolve.idle import find_idle_lines
+from picklist.resolve.versions import dates_hold, is_known, line_text
+from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.proposals import card_name
+from picklist.upkeep.slots import slot_of, thing_name
+
+REVIEW_DAYS = 730  # common practice is a yearly or two-yearly review; no source
+
+
+class FaultKind(StrEnum):
+    """What is to be tidied up."""
+
+    RETIRED = "asks for something retired"
+    UNKNOWN = "asks for something unknown"
+    IN_PACK = "in the pack already"
+    TWICE = "the same thing twice"
+    IDLE = "changes nothing"
+    SAME_AS_BASE = "says what the base card says"
+    ENDED = "ended long ago"
+    PENDING = "waits for approval"
+    UNUSED = "card not used"
+    NOT_REVIEWED = "card not reviewed for long"
+    NEVER_DATED = "card without any date"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardFault:
+    """One thing to tidy up: whose card, which thing, in words, and where the lines stand."""
+
+    kind: FaultKind
+    procedure: str | None
+    surgeon: str | None
+    thing: str = ""
+    text: str
+    where: Where = field(default=NOWHERE, compare=False)
+    related: tuple[Where, ...] = field(default=(), compare=False)
+
+
+def find_card_faults(site: Site, day: date, *, review_days: int = REVIEW_DAYS) -> tuple[CardFault, ...]:
+    """All faults of all cards as they stand on ``day``, card by card.
+
+    A card counts as used when a case on the schedule or a past case is of its procedure (and
+    surgeon); without past cases nothing is said about that.
+    """
+    book = open_book(site)
+    faults: list[CardFault] = []
+    lines = [line for line in site.card_lines if line.approved and dates_hold(line, day)]
+    for line in lines:
+        faults += _line_faults(site, line)
+    faults += _twice(site, lines)
+    faults += _idle(site, day)
+    faults += _left_over(site, day, review_days)
+    for owner, procedure in cards_of(site):
+        faults += _card_faults(book, owner, procedure, day)
+    faults += _unused(site)
+    faults += _not_reviewed(lines, day, review_days)
+    return tuple(sorted(faults, key=_order))
+
+
+def cards_of(site: Site) -> tuple[tuple[Owner, str], ...]:
+    """All cards with lines of a procedure: base cards, and surgeons' own, in file order."""
+    found = dict.fromkeys((line.surgeon, line.procedure) for line in site.card_lines if line.procedure)
+    return tuple((Owner(surgeon=surgeon or ""), procedure) for surgeon, procedure in found if procedure)
+
+
+def describe_faults(site: Site, faults: Iterable[CardFault]) -> tuple[str, ...]:
+    """Faults for the coordinator: by kind, how many, then each with its place."""
+    faults = tuple(faults)
+    counts = Counter(fault.kind for fault in faults)
+    lines = []
+    for kind in FaultKind:
+        if counts[kind]:
+            lines += ["", f"{kind}: {counts[kind]}"]
+            lines += [f"  {_fault_text(site, fault)}" for fault in faults if fault.kind is kind]
+    return tuple(lines)
+
+
+def _fault_text(site: Site, fault: CardFault) -> str:
+    whose = fault.surgeon or "base card"
+    place = f" [{fault.where}]" if fault.where.file else ""
+    return f"{card_name(site, fault.procedure)}, {whose}: {fault.text}{place}"
+
+
+def _order(fault: CardFault) -> tuple[object, ...]:
+    kinds = list(FaultKind)
+    return (fault.procedure or "", fault.surgeon or "", kinds.index(fault.kind), fault.where.row or 0, fault.thing)
+
+
+def _fault(kind: FaultKind, line: CardLine, text: str, related: tuple[Where, ...] = ()) -> CardFault:
+    return CardFault(
+        kind=kind,
+        procedure=line.procedure,
+        surgeon=line.surgeon,
+        thing=line.thing,
+        text=text,
+        where=line.where,
+        related=related,
+    )
+
+
+def _line_faults(site: Site, line: CardLine) -> list[CardFault]:
+    if line.change is Change.REMOVE:
+        return []
+    if not is_known(site, line.kind, line.thing):
+        return [_fault(FaultKind.UNKNOWN, line, f"{line.kind} {line.thing} is not in the catalogue")]
+    retired = {ThingKind.TRAY: site.trays, ThingKind.ITEM: site.items}.get(line.kind, {})
+    thing = retired.get(line.thing)
+    if thing is None or not thing.retired:  # type: ignore[attr-defined]
+        return []
+    return [_fault(FaultKind.RETIRED, line, f"{thing_name(site, line.kind, line.thing)} ({line.thing}) is retired")]
+
+
+def _twice(site: Site, lines: list[CardLine]) -> list[CardFault]:
+    groups: dict[tuple[object, ...], list[CardLine]] = {}
+    for line in lines:
+        groups.setdefault((line.procedure, line.surgeon, slot_of(line, site), line.begins), []).append(line)
+    return [
+        _fault(
+            FaultKind.TWICE,
+            same[0],
+            f"{_named(site, same[0])} stands in {len(same)} lines of one card: "
+            + ", ".join(amount_text(line.open, line.hold) for line in same),
+            tuple(line.where for line in same[1:]),
+        )
+        for same in groups.values()
+        if len(same) > 1
+    ]
+
+
+def _named(site: Site, line: CardLine) -> str:
+    return f"{thing_name(site, line.kind, line.thing) or line.kind} ({line.thing})"
+
+
+def _idle(site: Site, day: date) -> list[CardFault]:
+    idle = {problem.where: problem for problem in find_idle_lines(site, day)}
+    return [_fault(FaultKind.IDLE, line, idle[line.where].message) for line in site.card_lines if line.where in idle]
+
+
+def _left_over(site: Site, day: date, review_days: int) -> list[CardFault]:
+    """Pending lines whose day has come, and lines that ended longer ago than cards are reviewed."""
+    old = day - timedelta(days=review_days)
+    faults = []
+    for line in site.card_lines:
+        if not line.approved and dates_hold(line, day):
+            faults.append(_fault(FaultKind.PENDING, line, line_text(line, site)))
+        elif line.ends and line.ends < old:
+            faults.append(_fault(FaultKind.ENDED, line, line_text(line, site)))
+    return faults
+
+
+def _card_faults(book: CardBook, owner: Owner, procedure: str, day: date) -> list[CardFault]:
+    rows = [row for row in read_card(book, owner, procedure, day) if row.mine]
+    faults = _in_pack(book.site, owner, procedure, rows)
+    for row in rows:
+        if owner.surgeon and row.own and row.beneath and row.want == row.beneath:
+            text = f"{_named(book.site, row.own[0])} is asked for as the base card has it anyway"
+            faults.append(_fault(FaultKind.SAME_AS_BASE, row.own[0], text))
+    return faults
+
+
+def _in_pack(site: Site, owner: Owner, procedure: str, rows: list[CardRow]) -> list[CardFault]:
+    """Loose items that the card's own packs hold; said once, on the card whose line asks for it."""
+    held: Counter[str] = Counter()
+    for row in rows:
+        if row.want and row.want.kind is ThingKind.PACK and row.want.open and row.want.thing in site.packs:
+            for content in site.packs[row.want.thing].lines:
+                held[content.item] += content.quantity * row.want.open
+    faults = []
+    for row in rows:
+        want = row.want
+        if want is None or want.kind is not ThingKind.ITEM or not held[want.thing] or not want.open or not row.own:
+            continue
+        left = max(0, want.open - held[want.thing])
+        text = (
+            f"{thing_name(site, want.kind, want.thing)} ({want.thing}): {want.open} open asked for, "
+            f"the pack holds {held[want.thing]}; {left or 'none'} left to pick"
+        )
+        faults.append(
+            CardFault(
+                kind=FaultKind.IN_PACK,
+                procedure=procedure,
+                surgeon=owner.layer,
+                thing=want.thing,
+                text=text,
+                where=row.own[0].where,
+            )
+        )
+    return faults
+
+
+def _unused(site: Site) -> list[CardFault]:
+    if not site.past_cases:
+        return []
+    used = {(past.procedure, past.surgeon) for past in site.past_cases}
+    used |= {(procedure, case.surgeon) for case in site.cases for procedure in case.procedures}
+    procedures = {procedure for procedure, _ in used}
+    faults = []
+    for owner, procedure in cards_of(site):
+        if (procedure, owner.surgeon) in used or (not owner.surgeon and procedure in procedures):
+            continue
+        whom = "this surgeon" if owner.surgeon else "anyone"
+        faults.append(_of_card(FaultKind.UNUSED, owner, procedure, f"no case of it by {whom}, scheduled or past"))
+    return faults
+
+
+def _not_reviewed(lines: list[CardLine], day: date, review_days: int) -> list[CardFault]:
+    latest: dict[tuple[str, str], date | None] = {}
+    for line in lines:
+        if line.procedure:
+            key = (line.surgeon or "", line.procedure)
+            dates = [one for one in (latest.get(key), line.begins) if one]
+            latest[key] = max(dates, default=None)
+    faults = []
+    for (surgeon, procedure), newest in latest.items():
+        owner = Owner(surgeon=surgeon)
+        if newest is None:
+            faults.append(_of_card(FaultKind.NEVER_DATED, owner, procedure, "no line says from when it counts"))
+        elif (day - newest).days > review_days:
+            text = f"its newest line is of {newest}, {(day - newest).days} days ago"
+            faults.append(_of_card(FaultKind.NOT_REVIEWED, owner, procedure, text))
+    return faults
+
+
+def _of_card(kind: FaultKind, owner: Owner, procedure: str, text: str) -> CardFault:
+    return CardFault(kind=kind, procedure=procedure, surgeon=owner.layer, text=text)

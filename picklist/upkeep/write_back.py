@@ -1,0 +1,212 @@
+"""What could not be taken in goes back in the office's own workbook: marked, noted in the cell, and listed.
+
+Everything that the office wrote stays as it is, so that nothing valid is typed twice.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook, load_workbook
+from openpyxl.comments import Comment
+from openpyxl.utils import column_index_from_string
+from openpyxl.worksheet.worksheet import Worksheet
+
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity
+from picklist.tables.cells import Raw, is_empty
+from picklist.tables.settled import save_settled
+from picklist.upkeep.answers import ANSWERS_SHEET, fill_answers
+from picklist.upkeep.entries import list_entries
+from picklist.upkeep.office_book import STAMP_SHEET, make_book, sheet_titles
+from picklist.upkeep.office_compare import Clash, Comparison
+from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPlan, sheet_heading
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
+from picklist.upkeep.office_sheet import row_numbers
+from picklist.upkeep.office_style import BOX, INPUT_FILL, LETTERS, OPEN_CELL, WRONG_BORDER, WRONG_FILL
+from picklist.upkeep.owners import owner_name
+from picklist.upkeep.stamps import read_mark, row_mark
+
+AUTHOR = "picklist"
+Place = tuple[str, int]  # sheet, row
+
+
+def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path: Path) -> None:
+    """Write the returned workbook with its clashes and mistakes marked.
+
+    A CSV file goes back as a workbook with the card that it held, filled in as it was.
+    """
+    if returned.is_csv:
+        workbook, moved = _rebuild(site, returned)
+    else:
+        workbook, moved = _load(returned.path), {}
+    _clear_marks(workbook)
+    for problem in comparison.problems:
+        if problem.severity is not Severity.NOTICE:
+            _mark(workbook, problem, moved)
+    for clash in comparison.clashes:
+        _ask(workbook, returned, clash, moved)
+    fill_answers(workbook, site, comparison, {place: _moved(place, moved) for place in _places(comparison)})
+    save_settled(workbook, path)
+
+
+def _load(path: Path) -> Workbook:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what the library does not keep of other programs' extras
+        return load_workbook(path, keep_vba=path.suffix.lower() == ".xlsm")
+
+
+def _places(comparison: Comparison) -> set[Place]:
+    return {(one.where.sheet, one.where.row) for one in comparison.problems if one.where.row}
+
+
+def _moved(place: Place, moved: Mapping[Place, Place]) -> Place:
+    return moved.get(place, place)
+
+
+def _mark(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) -> None:
+    cell = _cell(workbook, problem, moved)
+    if cell is None:
+        return
+    cell.border, cell.fill = WRONG_BORDER, WRONG_FILL
+    text = note_text(problem)
+    if cell.comment and cell.comment.author == AUTHOR:
+        text = f"{cell.comment.text}\n{text}"
+    note = Comment(text, AUTHOR)
+    note.width, note.height = 320, 40 + 18 * (len(text) // 42 + text.count("\n") + 1)
+    cell.comment = note
+
+
+def note_text(problem: Problem) -> str:
+    """A problem as the note of a cell."""
+    text = f"{problem.message[:1].upper()}{problem.message[1:]}."
+    if problem.expected:
+        text += f" Expected: {problem.expected}."
+    if problem.nearest:
+        text += f" Did you mean {' or '.join(problem.nearest)}?"
+    return text
+
+
+def _cell(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) -> Any:
+    where = problem.where
+    if where.row is None:
+        return None
+    sheet, row = _moved((where.sheet, where.row), moved)
+    if sheet not in workbook.sheetnames:
+        return None
+    letters = where.cell.rstrip("0123456789") or LETTERS.get(where.column, "B")
+    return workbook[sheet].cell(row, column_index_from_string(letters))
+
+
+def _clear_marks(workbook: Workbook) -> None:
+    """Take off what an earlier return was marked with."""
+    for sheet in workbook.worksheets:
+        if sheet.title == ANSWERS_SHEET:
+            continue
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.comment and cell.comment.author == AUTHOR:
+                    cell.comment = None
+                    cell.border, cell.fill = BOX, INPUT_FILL
+
+
+def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mapping[Place, Place]) -> None:
+    """Stamp the row anew with what the master says, so that the office's answer can be told from an oversight."""
+    mark = row_mark(returned.stamp, clash.stamp)
+    _stamp_again(workbook, clash.stamp.key, mark)
+    place = _moved((clash.row.sheet, clash.row.number), moved)
+    if place[0] not in workbook.sheetnames:
+        return
+    sheet = workbook[place[0]]
+    letters = dict(LETTERS) if moved else {**dict.fromkeys(LETTERS, ""), **clash.row.letters}
+    for header, text in (("Line", clash.stamp.key), ("As sent", mark)):
+        if letters.get(header):
+            cell: Any = sheet[f"{letters[header]}{place[1]}"]
+            cell.value, cell.data_type = text, "s"
+    if letters.get("Your word"):
+        word = sheet[f"{letters['Your word']}{place[1]}"]
+        word.protection, word.border, word.fill = OPEN_CELL, BOX, INPUT_FILL
+        _offer_words(sheet, word.coordinate)
+
+
+def _offer_words(sheet: Worksheet, place: str) -> None:
+    for choice in sheet.data_validations.dataValidation:
+        if "mine counts" in str(choice.formula1) and place not in choice.sqref:
+            choice.add(place)
+
+
+def _stamp_again(workbook: Workbook, key: str, mark: str) -> None:
+    if STAMP_SHEET not in workbook.sheetnames:
+        return
+    sheet = workbook[STAMP_SHEET]
+    number = sheet.max_row + 1
+    for place, row in enumerate(sheet.iter_rows(max_col=1), start=1):
+        known = read_mark(row[0].value)
+        if known and known[1].key == key:
+            number = place
+    cell: Any = sheet.cell(number, 1)
+    cell.value, cell.data_type = mark, "s"
+
+
+def _rebuild(site: Site, returned: OfficeReturn) -> tuple[Workbook, dict[Place, Place]]:
+    """A workbook with the cards of a CSV file, filled in as they came back, and where its rows are now."""
+    plans = tuple(_planned(site, sheet) for sheet in returned.sheets)
+    plan = BookPlan(
+        owner=returned.stamp.owner,
+        owner_name=owner_name(site, returned.stamp.owner),
+        site=site,
+        stamp=replace(returned.stamp),
+        entries=list_entries(site),
+        sheets=plans,
+    )
+    moved: dict[Place, Place] = {}
+    for sheet, one, title in zip(returned.sheets, plans, sheet_titles(plan), strict=True):
+        for row, number in zip(_in_order(sheet), row_numbers(one), strict=True):
+            moved[sheet.name, row.number] = (title, number)
+    return make_book(plan), moved
+
+
+def _in_order(sheet: OfficeSheet) -> list[OfficeRow]:
+    """The rows of a returned card, what is asked for at the end."""
+    return sorted(sheet.rows, key=lambda row: row.is_ask)
+
+
+def _planned(site: Site, sheet: OfficeSheet) -> SheetPlan:
+    return SheetPlan(
+        procedure=sheet.procedure,
+        title=sheet.procedure or "Every procedure",
+        heading=sheet_heading(site, sheet.procedure),
+        rows=tuple(_row_plan(row) for row in _in_order(sheet)),
+    )
+
+
+def _row_plan(row: OfficeRow) -> RowPlan:
+    use = RowUse.ASK if row.is_ask else RowUse.NEW
+    if row.sent:
+        use = RowUse.FIXED if row.sent.fixed else RowUse.LINE
+    mark = row.cells.get("As sent")
+    return RowPlan(
+        use=use,
+        what=ASK if row.is_ask else row.text("What"),
+        name=_kept(row, "Name (number)"),
+        open=_kept(row, "Open"),
+        hold=_kept(row, "Hold"),
+        note=_kept(row, "Note"),
+        word=_kept(row, "Your word"),
+        only_when=_kept(row, "Only when"),
+        comes_from=row.text("Comes from"),
+        key=row.key,
+        mark=mark if isinstance(mark, str) else "",
+        own=row.text("Comes from").startswith("own"),
+    )
+
+
+def _kept(row: OfficeRow, header: str) -> Raw:
+    raw = row.cells.get(header)
+    if is_empty(raw):
+        return None
+    return int(raw) if isinstance(raw, str) and header in ("Open", "Hold") and raw.strip().isdigit() else raw
