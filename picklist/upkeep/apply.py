@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from itertools import product
 from pathlib import Path
 
 from picklist.inputs import read_site
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
-from picklist.resolve.idle import find_idle_lines
-from picklist.upkeep.card_rows import CardRow, open_book
+from picklist.resolve.versions import line_text
+from picklist.upkeep.card_rows import CardRow, open_cards
 from picklist.upkeep.change_log import ChangeLog, FileWrite, LogEntry
 from picklist.upkeep.check_edits import edits_do_it
+from picklist.upkeep.idle_rows import find_idle_rows
 from picklist.upkeep.line_edits import Target, Work, begin_work, find_row, tell_edits
 from picklist.upkeep.master import MasterChangedError, edit_master
+from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange, change_text
 from picklist.upkeep.safe_files import (
     BusyError,
@@ -132,9 +135,8 @@ def _try_once(folder: Path, approval: Approval, now: datetime, log: ChangeLog) -
     if approval.effective < site.settings.site_clock.day(now):
         message = f"{approval.effective} has gone by; what was wanted then cannot be changed any more"
         return _nothing(approval, _refusal("past-date", message, expected="today or a later day"))
-    attempt = _Try(
-        site=site, approval=approval, now=now, work=begin_work(open_book(site)), done=[], refused=[], problems=[]
-    )
+    work = begin_work(open_cards(site, {change.procedure for change in approval.changes}))
+    attempt = _Try(site=site, approval=approval, now=now, work=work, done=[], refused=[], problems=[])
     for change in approval.changes:
         _do_change(attempt, change)
     edits = attempt.work.net()
@@ -194,22 +196,21 @@ def _why_not(attempt: _Try, change: CardChange, row: CardRow) -> Problem | None:
 
 def _idle_after(attempt: _Try) -> list[Problem]:
     """Lines that would find nothing to replace or drop, on the effective day or when a later line begins."""
-    before, after, effective = attempt.site, attempt.work.book.site, attempt.approval.effective
-    if not attempt.done:
-        return []
-    cards = {entry.change.procedure for entry in attempt.done}
-    days = {effective} | {
-        line.begins for line in after.card_lines if line.procedure in cards and line.begins and line.begins > effective
-    }
-    found = []
-    for day in sorted(days):
-        known = {(one.where, one.message) for one in find_idle_lines(before, day)}
-        found += [
-            replace(one, message=f"from {day} on: {one.message}")
-            for one in find_idle_lines(after, day)
-            if (one.where, one.message) not in known
-        ]
-    return found
+    cards = {entry.change.procedure for entry in attempt.done} - {None}
+    lines = [line for line in attempt.work.book.site.card_lines if line.procedure in cards]
+    first = attempt.approval.effective
+    days = {first} | {line.begins for line in lines if line.begins and line.begins > first}
+    surgeons = {line.surgeon for line in lines}
+    found: dict[str, Problem] = {}
+    for day, surgeon, procedure in product(sorted(days), sorted(surgeons, key=str), sorted(cards, key=str)):
+        owner = Owner(surgeon=surgeon or "")
+        was = {line_text(one, attempt.site) for one in find_idle_rows(attempt.work.first, owner, str(procedure), day)}
+        for line in find_idle_rows(attempt.work.book, owner, str(procedure), day):
+            text = line_text(line, attempt.site)
+            if text not in was:
+                message = f"from {day} on this line finds nothing to {line.change}: {text}"
+                found.setdefault(text, replace(_refusal("finds-nothing", message), where=line.where))
+    return list(found.values())
 
 
 def _write(

@@ -7,19 +7,26 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
-from picklist.resolve.desk import amount_text
-from picklist.tables.nearest import plain
-from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
+from picklist.problems import Problem
+from picklist.upkeep.card_rows import CardBook, CardRow, open_book, open_cards, read_card
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.line_edits import Target, begin_work
 from picklist.upkeep.office_cells import CellReader, Written
 from picklist.upkeep.office_match import Matched, match_rows
-from picklist.upkeep.office_plan import MINE_COUNTS
-from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, to_mend
+from picklist.upkeep.office_problems import (
+    already_so,
+    cannot_be_said,
+    clash,
+    condition_changed,
+    empty_request,
+    fixed_row,
+    row_missing,
+    stands_twice,
+)
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.proposals import VERBS, CardChange, CardRequest, Proposal
-from picklist.upkeep.slots import Slot, Want, same_want, want_text, when_text
+from picklist.upkeep.slots import Slot, Want, same_want
 from picklist.upkeep.stamps import StampRow
 from picklist.upkeep.three_way import Outcome, compare_wants
 
@@ -139,7 +146,8 @@ def _compare_sheet(desk: _Desk, sheet: OfficeSheet) -> None:
     for row in card.matched.asks:
         _take_request(desk, sheet, row)
     for sent in card.matched.gone:
-        _note_gone(desk, sheet, sent)
+        if sent.want and not sent.fixed:
+            desk.notices.append(row_missing(desk.returned.path.name, sheet.name, sent))
     _keep_what_works(desk, card)
 
 
@@ -148,7 +156,7 @@ def _is_same_thing(sent: Want | None, office: Want | None) -> bool:
 
 
 def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote: Written) -> None:
-    moved = _check_unmoved(row, sent)
+    moved = condition_changed(row, sent)
     if wrote.problems or moved:
         desk.mistakes += [*wrote.problems, *moved]
         return
@@ -160,7 +168,7 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
     if compared.outcome is Outcome.CLASH:
         _clash(desk, row, sent, now, wrote.want)
     elif compared.outcome is Outcome.ALREADY:
-        desk.notices.append(_already(desk, row, now))
+        desk.notices.append(already_so(desk.site, row, now.want))
     elif compared.outcome is Outcome.CLEAN:
         _propose_change(desk, card, row, now, compared.want)
 
@@ -171,7 +179,7 @@ def _propose_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want
         desk.mistakes.append(twice)
         return
     if now.fixed:
-        desk.mistakes.append(_fixed(row, now.fixed))
+        desk.mistakes.append(fixed_row(row, now.fixed))
         return
     card.changes.append(
         CardChange(
@@ -191,14 +199,7 @@ def _stands_already(card: _Card, row: OfficeRow, want: Want | None) -> Problem |
     if want is None:
         return None
     other = card.seen.setdefault((want.kind.value, want.thing), row)
-    if other.number == row.number:
-        return None
-    message = f"{row.text('Name (number)')} stands on this card already, in row {other.number}"
-    return replace(
-        to_mend("stands-twice", row.where("Name (number)"), message, expected="each thing once, with how many in all"),
-        value=row.text("Name (number)"),
-        related=(other.where("Name (number)"),),
-    )
+    return None if other.number == row.number else stands_twice(row, other)
 
 
 def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
@@ -211,7 +212,7 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
         _propose_change(desk, card, row, now or CardRow(slot=slot, want=None), wrote.want)
         return
     if same_want(now.want, wrote.want):
-        desk.notices.append(_already(desk, row, now))
+        desk.notices.append(already_so(desk.site, row, now.want))
         return
     twice = _stands_already(card, row, wrote.want)
     if twice:
@@ -228,52 +229,14 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
 
 
 def _clash(desk: _Desk, row: OfficeRow, sent: StampRow, now: CardRow, office: Want | None) -> None:
-    clock = desk.site.settings.site_clock
-    since = clock.day_text(desk.returned.stamp.day)
-    yours = amount_text(office.open, office.hold) if office else "not wanted"
-    message = f"you wrote {_brief(desk, office)}; since {since} the card says {_brief(desk, now.want)}"
-    problem = replace(
-        to_mend(
-            "clash",
-            row.where("Name (number)"),
-            message,
-            expected=f"what the card says now, or '{MINE_COUNTS}' under Your word if {yours} is right all the same",
-        ),
-        value=row.text("Name (number)"),
-    )
-    stamped = replace(sent, want=now.want, asked=True)
-    desk.clashes.append(Clash(row=row, stamp=stamped, problem=problem))
-
-
-def _brief(desk: _Desk, want: Want | None) -> str:
-    return want_text(desk.site, want)
-
-
-def _already(desk: _Desk, row: OfficeRow, now: CardRow) -> Problem:
-    message = f"the card says so already: {_brief(desk, now.want)}"
-    return Problem(kind="already-so", severity=Severity.NOTICE, where=row.where("Name (number)"), message=message)
-
-
-def _check_unmoved(row: OfficeRow, sent: StampRow) -> list[Problem]:
-    """When a line counts is not for an office to change on a line that was sent."""
-    if "Only when" not in row.cells or plain(row.text("Only when")) == plain(when_text(sent.slot)):
-        return []
-    expected = f"'{when_text(sent.slot)}'" if not sent.slot.always else "nothing here"
-    message = "when this line counts was changed"
-    return [to_mend("condition-changed", row.where("Only when"), message, expected=f"{expected}; or a new line")]
+    problem = clash(desk.site, row, desk.returned.stamp.day, office, now.want)
+    desk.clashes.append(Clash(row=row, stamp=replace(sent, want=now.want, asked=True), problem=problem))
 
 
 def _check_fixed(desk: _Desk, row: OfficeRow, sent: StampRow) -> None:
     wrote = desk.reader.read_line(row, sent)
     if wrote.problems or not same_want(wrote.want, sent.want):
-        was = f"{sent.shown}, {amount_text(sent.want.open, sent.want.hold)}" if sent.want else sent.shown
-        desk.mistakes.append(_fixed(row, row.text("Comes from") or "it is not the office's", was))
-
-
-def _fixed(row: OfficeRow, why: str, was: str = "") -> Problem:
-    expected = f"the line as it was{f' ({was})' if was else ''}; ask for the change at the foot of the sheet"
-    problem = to_mend("fixed-row", row.where("Name (number)"), f"this line is fixed here: {why}", expected=expected)
-    return replace(problem, value=row.text("Name (number)"))
+        desk.mistakes.append(fixed_row(row, row.text("Comes from") or "it is not the office's", sent))
 
 
 def _take_request(desk: _Desk, sheet: OfficeSheet, row: OfficeRow) -> None:
@@ -283,9 +246,7 @@ def _take_request(desk: _Desk, sheet: OfficeSheet, row: OfficeRow) -> None:
         desk.mistakes += [*wrong, *wrong_why]
         return
     if not text:
-        desk.mistakes.append(
-            to_mend("empty-cell", row.where("Name (number)"), "it is not said what is asked for", expected="what it is")
-        )
+        desk.mistakes.append(empty_request(row))
         return
     desk.requests.append(
         CardRequest(
@@ -299,40 +260,18 @@ def _take_request(desk: _Desk, sheet: OfficeSheet, row: OfficeRow) -> None:
     )
 
 
-def _note_gone(desk: _Desk, sheet: OfficeSheet, sent: StampRow) -> None:
-    if sent.fixed or sent.want is None:
-        return
-    where = Where(file=desk.returned.path.name, sheet=sheet.name)
-    message = f"the row of {sent.shown} is missing; the line stays on the card"
-    desk.notices.append(
-        Problem(
-            kind="row-missing",
-            severity=Severity.NOTICE,
-            where=where,
-            message=message,
-            expected="a row with 'no longer' if it is to be dropped",
-        )
-    )
-
-
 def _keep_what_works(desk: _Desk, card: _Card) -> None:
     """Try all changes of a card with the resolving that carts use; what does not come out is for a person."""
     target = Target(owner=desk.returned.stamp.owner, procedure=card.sheet.procedure, effective=desk.day)
     kept: list[CardChange] = []
-    work = begin_work(desk.book)
+    book = open_cards(desk.site, {card.sheet.procedure})
+    work = begin_work(book)
     for change in card.changes:
         tried = work.done(target, change.slot, change.after)
         wishes = [(one.slot, one.after) for one in (*kept, change)]
-        if edits_do_it(desk.book, tried.book, target, wishes):
+        if edits_do_it(book, tried.book, target, wishes):
             kept.append(change)
             work = tried
             continue
-        desk.mistakes.append(
-            to_mend(
-                "cannot-be-said",
-                change.where,
-                "card lines cannot say this change together with the others on this card",
-                expected="the change written as a request at the foot of the sheet",
-            )
-        )
+        desk.mistakes.append(cannot_be_said(change.where))
     desk.changes += kept

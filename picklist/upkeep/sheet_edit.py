@@ -11,47 +11,13 @@ import io
 import re
 import zipfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
-from xml.parsers import expat
 from xml.sax.saxutils import escape
 
 from picklist.tables.marks import letters_of
-from picklist.upkeep.sheet_parts import date_styles, related_parts, sheet_part
-
-Value = str | int | date | None
-FIRST_DAY = date(1899, 12, 30)  # day 0 of the spreadsheet calendar
-FIRST_DAY_1904 = date(1904, 1, 1)
-
-
-@dataclass(slots=True, kw_only=True)
-class _Cell:
-    start: int
-    end: int = 0
-    style: str = ""
-    formula: bool = False
-
-
-@dataclass(slots=True, kw_only=True)
-class _Row:
-    start: int
-    head_end: int = 0
-    end: int = 0
-    empty_tag: bool = False
-    cells: dict[int, _Cell] = field(default_factory=dict)
-
-
-@dataclass(slots=True, kw_only=True)
-class _Sheet:
-    """Where the rows and cells of a sheet stand in its text, in bytes."""
-
-    xml: bytes
-    prefix: str = ""
-    rows: dict[int, _Row] = field(default_factory=dict)
-    data_start: int = 0
-    data_end: int = 0
-    data_empty: bool = False
+from picklist.upkeep.sheet_parts import related_parts, sheet_part
+from picklist.upkeep.sheet_styles import SheetStyles, Value
+from picklist.upkeep.sheet_text import SheetRow, SheetText, locate_cells
 
 
 def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], *, like_row: int) -> bytes:
@@ -65,8 +31,8 @@ def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], 
         parts = {name: archive.read(name) for name in archive.namelist()}
         tables = [target for kind, target in related_parts(archive, part).values() if kind == "table"]
         infos = archive.infolist()
-    found = _locate(parts[part])
-    style = _Styles(parts, found, like_row)
+    found = locate_cells(parts[part])
+    style = SheetStyles(parts, found, like_row)
     first_new = max(found.rows, default=0)
     changed, formula_lost = _write_cells(found, cells, style)
     last = max((row + 1 for row, _ in cells), default=0)
@@ -79,123 +45,7 @@ def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], 
     return _packed(infos, parts)
 
 
-def _locate(xml: bytes) -> _Sheet:
-    found = _Sheet(xml=xml)
-    parser = expat.ParserCreate()
-    state: dict[str, Any] = {"row": 0, "column": 0, "open": None}
-
-    def start(name: str, attributes: dict[str, str]) -> None:
-        prefix, _, plain = name.rpartition(":")
-        at = parser.CurrentByteIndex
-        if plain == "sheetData":
-            found.prefix = f"{prefix}:" if prefix else ""
-            found.data_start, found.data_empty = _tag_end(xml, at)
-        elif plain == "row" and found.data_start and not found.data_end:
-            number = int(attributes.get("r", state["row"] + 1))
-            end, empty = _tag_end(xml, at)
-            state.update(row=number, column=-1)
-            found.rows[number] = _Row(start=at, head_end=end, empty_tag=empty)
-        elif plain == "c" and state["row"] in found.rows and not found.data_end:
-            column = _column(attributes["r"]) if "r" in attributes else state["column"] + 1
-            state.update(column=column, open=_Cell(start=at, style=attributes.get("s", "")))
-            found.rows[state["row"]].cells[column] = state["open"]
-        elif plain == "f" and state["open"]:
-            state["open"].formula = True
-
-    def end(name: str) -> None:
-        plain = name.rpartition(":")[2]
-        at = parser.CurrentByteIndex
-        if plain == "c" and state["open"]:
-            state["open"].end = _close_end(xml, state["open"].start, at)
-            state["open"] = None
-        elif plain == "row" and state["row"] in found.rows:
-            row = found.rows[state["row"]]
-            row.end = _close_end(xml, row.start, at)
-        elif plain == "sheetData":
-            found.data_end = at
-
-    parser.StartElementHandler, parser.EndElementHandler = start, end
-    parser.Parse(xml, True)
-    return found
-
-
-TAG = re.compile(rb"<(?:[^\"'>]|\"[^\"]*\"|'[^']*')*>")
-
-
-def _tag_end(xml: bytes, at: int) -> tuple[int, bool]:
-    """Where the tag that begins here ends, and whether it closes itself."""
-    match = TAG.match(xml, at)
-    end = match.end() if match else len(xml)
-    return end, xml[end - 2 : end - 1] == b"/"
-
-
-def _close_end(xml: bytes, start: int, at: int) -> int:
-    """The end of an element that began at ``start`` and whose end was told of at ``at``.
-
-    Of an element that closes itself the parser tells either its beginning or its end.
-    """
-    if xml[at : at + 2] == b"</":
-        return xml.index(b">", at) + 1
-    return at if at > start else _tag_end(xml, start)[0]
-
-
-def _column(place: str) -> int:
-    number = 0
-    for letter in place:
-        if not letter.isalpha():
-            break
-        number = number * 26 + ord(letter.upper()) - 64
-    return number - 1
-
-
-class _Styles:
-    """Which style a written cell gets, so that it looks like its neighbours and a day shows as a day."""
-
-    def __init__(self, parts: dict[str, bytes], sheet: _Sheet, like_row: int) -> None:
-        self._parts = parts
-        self._sheet = sheet
-        self._like = sheet.rows.get(like_row + 1)
-        self._dated = date_styles(parts["xl/styles.xml"]) if "xl/styles.xml" in parts else frozenset()
-        self._made: dict[str, str] = {}
-        self._by_column: dict[int, str] = {}
-        start = parts["xl/workbook.xml"]
-        self.first_day = FIRST_DAY_1904 if re.search(rb'date1904="(1|true)"', start) else FIRST_DAY
-
-    def of(self, cell: _Cell | None, column: int, value: Value) -> str:
-        """The number of a style, or nothing for none."""
-        like = self._like.cells.get(column) if self._like else None
-        style = cell.style if cell and cell.style else like.style if like else ""
-        if not isinstance(value, date) or (style.isdigit() and int(style) in self._dated):
-            return style
-        return self._dated_in(column) or self._make_dated(style)
-
-    def _dated_in(self, column: int) -> str:
-        if column not in self._by_column:
-            styles = (row.cells[column].style for row in self._sheet.rows.values() if column in row.cells)
-            found = (style for style in styles if style.isdigit() and int(style) in self._dated)
-            self._by_column[column] = next(found, "")
-        return self._by_column[column]
-
-    def _make_dated(self, style: str) -> str:
-        """A style like another but for showing a day, put at the end of the list of styles."""
-        if style in self._made or "xl/styles.xml" not in self._parts:
-            return self._made.get(style, style)
-        xml = self._parts["xl/styles.xml"]
-        match = re.search(rb"<((?:\w+:)?)cellXfs\b[^>]*>(.*?)</(?:\w+:)?cellXfs>", xml, re.DOTALL)
-        if match is None:
-            return style
-        entries = re.findall(rb"<(?:\w+:)?xf\b(?:[^>]*/>|.*?</(?:\w+:)?xf>)", match[2], re.DOTALL)
-        model = entries[int(style)] if style.isdigit() and int(style) < len(entries) else entries[0]
-        new = re.sub(rb'\snumFmtId="\d+"|\sapplyNumberFormat="\w+"', b"", model, count=0)
-        new = re.sub(rb"<((?:\w+:)?)xf\b", rb'<\1xf numFmtId="14" applyNumberFormat="1"', new, count=1)
-        whole = match[0].replace(match[2], match[2] + new) if match[2] else match[0]
-        whole = re.sub(rb'count="\d+"', b'count="%d"' % (len(entries) + 1), whole, count=1)
-        self._parts["xl/styles.xml"] = xml[: match.start()] + whole + xml[match.end() :]
-        self._made[style] = str(len(entries))
-        return self._made[style]
-
-
-def _write_cells(sheet: _Sheet, cells: Mapping[tuple[int, int], Value], style: _Styles) -> tuple[bytes, bool]:
+def _write_cells(sheet: SheetText, cells: Mapping[tuple[int, int], Value], style: SheetStyles) -> tuple[bytes, bool]:
     by_row: dict[int, dict[int, Value]] = {}
     for (above, column), value in cells.items():
         by_row.setdefault(above + 1, {})[column] = value
@@ -215,7 +65,9 @@ def _write_cells(sheet: _Sheet, cells: Mapping[tuple[int, int], Value], style: _
     return _spliced(sheet.xml, pieces), lost
 
 
-def _cell_text(sheet: _Sheet, style: _Styles, row: _Row | None, place: tuple[int, int], value: Value) -> bytes:
+def _cell_text(
+    sheet: SheetText, style: SheetStyles, row: SheetRow | None, place: tuple[int, int], value: Value
+) -> bytes:
     number, column = place
     old = row.cells.get(column) if row else None
     named = style.of(old, column, value)
@@ -230,13 +82,13 @@ def _cell_text(sheet: _Sheet, style: _Styles, row: _Row | None, place: tuple[int
     return _element(sheet, "c", head, _element(sheet, "v", "", str(count).encode()))
 
 
-def _element(sheet: _Sheet, name: str, head: str, inner: bytes) -> bytes:
+def _element(sheet: SheetText, name: str, head: str, inner: bytes) -> bytes:
     tag = f"{sheet.prefix}{name}".encode()
     opening = tag + (b" " + head.encode() if head else b"")
     return b"<%s>%s</%s>" % (opening, inner, tag) if inner else b"<%s/>" % opening
 
 
-def _into_row(sheet: _Sheet, row: _Row, texts: dict[int, bytes]) -> list[tuple[int, int, bytes]]:
+def _into_row(sheet: SheetText, row: SheetRow, texts: dict[int, bytes]) -> list[tuple[int, int, bytes]]:
     pieces = []
     added: dict[int, list[bytes]] = {}
     for column in sorted(texts):
@@ -253,7 +105,7 @@ def _into_row(sheet: _Sheet, row: _Row, texts: dict[int, bytes]) -> list[tuple[i
     return pieces + [(at, at, b"".join(new)) for at, new in added.items()]
 
 
-def _new_rows(sheet: _Sheet, fresh: dict[int, bytes]) -> list[tuple[int, int, bytes]]:
+def _new_rows(sheet: SheetText, fresh: dict[int, bytes]) -> list[tuple[int, int, bytes]]:
     if not fresh:
         return []
     if sheet.data_empty:

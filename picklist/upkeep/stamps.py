@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 from dataclasses import dataclass, replace
@@ -15,6 +16,8 @@ from picklist.tables.cells import tidy
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
 from picklist.upkeep.slots import Slot, Want, slot_data, slot_from, want_data, want_from
+
+MARK = "card line "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +69,10 @@ def card_version(site: Site, owner: Owner, procedures: tuple[str, ...], day: dat
 
 
 def row_mark(stamp: Stamp, row: StampRow) -> str:
-    """The hidden text that a row carries, so that even one sheet saved as CSV can be compared."""
+    """The hidden text that a row carries, so that even one sheet saved as CSV can be compared.
+
+    It is packed into letters and digits, for a CSV file may be parted by any sign.
+    """
     data: dict[str, Any] = {
         "version": stamp.version,
         "day": stamp.day.isoformat(),
@@ -82,15 +88,16 @@ def row_mark(stamp: Stamp, row: StampRow) -> str:
         data["fixed"] = 1
     if row.asked:
         data["asked"] = 1
-    return json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    packed = base64.urlsafe_b64encode(json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode())
+    return MARK + packed.decode("ascii")
 
 
 def read_mark(text: object) -> tuple[Stamp, StampRow] | None:
     """The stamp (without its rows) and the row that a mark tells of; None when it is no mark."""
-    if not isinstance(text, str) or not text.startswith("{"):
+    if not isinstance(text, str) or not text.startswith(MARK):
         return None
     try:
-        data = json.loads(text)
+        data = json.loads(base64.urlsafe_b64decode(text[len(MARK) :].strip()))
         stamp = Stamp(
             version=str(data["version"]),
             owner=Owner(surgeon=str(data["surgeon"]), service=str(data["service"])),

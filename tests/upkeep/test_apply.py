@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import sqlite3
 import zipfile
 from datetime import date, timedelta
 from pathlib import Path
@@ -140,8 +141,6 @@ def test_that_a_swap_of_an_own_line_is_undone(clinic: Path) -> None:
 
 def test_that_the_log_is_only_added_to(clinic: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
-    import sqlite3
-
     with sqlite3.connect(clinic / "card changes" / "changes.sqlite") as db:
         with pytest.raises(sqlite3.IntegrityError):
             db.execute("UPDATE changes SET by = 'someone else'")
@@ -256,3 +255,16 @@ def test_that_a_master_without_date_columns_gets_them(tmp_path: Path) -> None:
     text = (clinic / "Cards.csv").read_text(encoding="cp1252")
     assert text.splitlines()[1] == "KNEE;every;add;tray;T-KNEE;1;Jürgen"
     assert "für später" in text
+
+
+def test_that_a_later_line_that_would_find_nothing_is_told(tmp_path: Path) -> None:
+    """Tarn is to have more of something from January on; now the base card drops it."""
+    rows = [
+        {"procedure": "KNEE", "kind": "item", "thing": "100001", "open": 2},
+        {"procedure": "KNEE", "surgeon": "S02", "change": "replace", "kind": "item", "thing": "100001", "open": 4}
+        | {"from": date(2027, 1, 1)},
+    ]
+    clinic = write_clinic(tmp_path, cards=rows)
+    applied = apply_approval(clinic, approval(KNEE_BASE, change(clinic, KNEE_BASE, "100001", None)), now=NOW)
+    assert [(one.kind, one.where.row) for one in applied.problems] == [("finds-nothing", 3)]
+    assert len(applied.done) == 1

@@ -251,5 +251,5 @@ def _write_records(path: Path, header: list[str], rows: list[list[str]]) -> None
 
 TestOffices = Offices.TestCase
 TestOffices.settings = settings(
-    max_examples=25, stateful_step_count=14, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=10, stateful_step_count=14, deadline=None, suppress_health_check=list(HealthCheck)
 )

@@ -1,0 +1,88 @@
+"""What an office is told about its rows: each sentence in one place."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.resolve.desk import amount_text
+from picklist.tables.nearest import plain
+from picklist.upkeep.office_plan import MINE_COUNTS
+from picklist.upkeep.office_return import OfficeRow, to_mend
+from picklist.upkeep.slots import Want, want_text, when_text
+from picklist.upkeep.stamps import StampRow
+
+NAME = "Name (number)"
+
+
+def clash(site: Site, row: OfficeRow, since: date, office: Want | None, now: Want | None) -> Problem:
+    """The office and the master changed the same row, each in its own way."""
+    yours = amount_text(office.open, office.hold) if office else "'no longer'"
+    day = site.settings.site_clock.day_text(since)
+    message = f"you wrote: {want_text(site, office)}; since {day} the card says: {want_text(site, now)}"
+    expected = f"what the card says now; or '{MINE_COUNTS}' under Your word if {yours} is right all the same"
+    return _named(to_mend("clash", row.where(NAME), message, expected=expected), row)
+
+
+def already_so(site: Site, row: OfficeRow, now: Want | None) -> Problem:
+    """The master was changed meanwhile to what the office wants."""
+    message = f"the card says so already: {want_text(site, now)}"
+    return Problem(kind="already-so", severity=Severity.NOTICE, where=row.where(NAME), message=message)
+
+
+def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:
+    """A thing stands in two rows of one card."""
+    message = f"{row.text(NAME)} stands on this card already, in row {other.number}"
+    problem = to_mend("stands-twice", row.where(NAME), message, expected="each thing once, with how many in all")
+    return replace(_named(problem, row), related=(other.where(NAME),))
+
+
+def fixed_row(row: OfficeRow, why: str, sent: StampRow | None = None) -> Problem:
+    """A row was changed that is not the office's to change."""
+    was = sent.shown if sent else ""
+    if sent and sent.want:
+        was = f"{was}, {amount_text(sent.want.open, sent.want.hold)}"
+    expected = f"the line as it was{f' ({was})' if was else ''}; ask for the change at the foot of the sheet"
+    message = f"this line is fixed here: {why}"
+    return _named(to_mend("fixed-row", row.where(NAME), message, expected=expected), row)
+
+
+def condition_changed(row: OfficeRow, sent: StampRow) -> tuple[Problem, ...]:
+    """When a line counts is not for an office to change on a line that was sent; nothing if it was not."""
+    if "Only when" not in row.cells or plain(row.text("Only when")) == plain(when_text(sent.slot)):
+        return ()
+    expected = f"'{when_text(sent.slot)}'" if not sent.slot.always else "nothing here"
+    message = "when this line counts was changed"
+    return (to_mend("condition-changed", row.where("Only when"), message, expected=f"{expected}; or a new line"),)
+
+
+def empty_request(row: OfficeRow) -> Problem:
+    """Something is asked for without saying what."""
+    return to_mend("empty-cell", row.where(NAME), "it is not said what is asked for", expected="what it is")
+
+
+def row_missing(file: str, sheet: str, sent: StampRow) -> Problem:
+    """A row that was sent did not come back."""
+    return Problem(
+        kind="row-missing",
+        severity=Severity.NOTICE,
+        where=Where(file=file, sheet=sheet),
+        message=f"the row of {sent.shown} is missing; the line stays on the card",
+        expected="a row with 'no longer' if it is to be dropped",
+    )
+
+
+def cannot_be_said(where: Where) -> Problem:
+    """Card lines have no way to say a change."""
+    return to_mend(
+        "cannot-be-said",
+        where,
+        "card lines cannot say this change together with the others on this card",
+        expected="the change written as a request at the foot of the sheet",
+    )
+
+
+def _named(problem: Problem, row: OfficeRow) -> Problem:
+    return replace(problem, value=row.text(NAME))

@@ -1,0 +1,61 @@
+"""Which style a written cell gets, so that it looks like its neighbours and a day shows as a day."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from picklist.upkeep.sheet_parts import date_styles
+from picklist.upkeep.sheet_text import SheetCell, SheetText
+
+Value = str | int | date | None
+FIRST_DAY = date(1899, 12, 30)  # day 0 of the spreadsheet calendar
+FIRST_DAY_1904 = date(1904, 1, 1)
+
+
+class SheetStyles:
+    """The styles of one workbook while a sheet of it is edited; a style that is missing is put into its parts."""
+
+    def __init__(self, parts: dict[str, bytes], sheet: SheetText, like_row: int) -> None:
+        """Take the workbook's parts, and the row (from 0) that new cells should look like."""
+        self._parts = parts
+        self._sheet = sheet
+        self._like = sheet.rows.get(like_row + 1)
+        self._dated = date_styles(parts["xl/styles.xml"]) if "xl/styles.xml" in parts else frozenset()
+        self._made: dict[str, str] = {}
+        self._by_column: dict[int, str] = {}
+        start = parts["xl/workbook.xml"]
+        self.first_day = FIRST_DAY_1904 if re.search(rb'date1904="(1|true)"', start) else FIRST_DAY
+
+    def of(self, cell: SheetCell | None, column: int, value: Value) -> str:
+        """The number of a style, or nothing for none."""
+        like = self._like.cells.get(column) if self._like else None
+        style = cell.style if cell and cell.style else like.style if like else ""
+        if not isinstance(value, date) or (style.isdigit() and int(style) in self._dated):
+            return style
+        return self._dated_in(column) or self._make_dated(style)
+
+    def _dated_in(self, column: int) -> str:
+        if column not in self._by_column:
+            styles = (row.cells[column].style for row in self._sheet.rows.values() if column in row.cells)
+            found = (style for style in styles if style.isdigit() and int(style) in self._dated)
+            self._by_column[column] = next(found, "")
+        return self._by_column[column]
+
+    def _make_dated(self, style: str) -> str:
+        """A style like another but for showing a day, put at the end of the list of styles."""
+        if style in self._made or "xl/styles.xml" not in self._parts:
+            return self._made.get(style, style)
+        xml = self._parts["xl/styles.xml"]
+        match = re.search(rb"<((?:\w+:)?)cellXfs\b[^>]*>(.*?)</(?:\w+:)?cellXfs>", xml, re.DOTALL)
+        if match is None:
+            return style
+        entries = re.findall(rb"<(?:\w+:)?xf\b(?:[^>]*/>|.*?</(?:\w+:)?xf>)", match[2], re.DOTALL)
+        model = entries[int(style)] if style.isdigit() and int(style) < len(entries) else entries[0]
+        new = re.sub(rb'\snumFmtId="\d+"|\sapplyNumberFormat="\w+"', b"", model, count=0)
+        new = re.sub(rb"<((?:\w+:)?)xf\b", rb'<\1xf numFmtId="14" applyNumberFormat="1"', new, count=1)
+        whole = match[0].replace(match[2], match[2] + new) if match[2] else match[0]
+        whole = re.sub(rb'count="\d+"', b'count="%d"' % (len(entries) + 1), whole, count=1)
+        self._parts["xl/styles.xml"] = xml[: match.start()] + whole + xml[match.end() :]
+        self._made[style] = str(len(entries))
+        return self._made[style]

@@ -1,0 +1,291 @@
+"""What an office writes is understood, whatever happened to the file on its way."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.worksheet.worksheet import Worksheet
+
+from picklist.upkeep.apply import apply_approval
+from picklist.upkeep.office_book import write_office_workbook
+from picklist.upkeep.office_compare import compare_return
+from picklist.upkeep.office_return import read_office_workbook
+from picklist.upkeep.slots import Slot
+from picklist.upkeep.stamps import find_stamp, keep_stamp
+from tests.upkeep.clinic import (
+    DAY,
+    ITEM,
+    KNEE_BASE,
+    NOW,
+    QUILL,
+    TARN,
+    approval,
+    change,
+    item,
+    read_clinic,
+    write_clinic,
+)
+from tests.upkeep.office import (
+    ask_row,
+    changes_of,
+    fill_in,
+    kinds_of,
+    new_row,
+    returned,
+    row_of,
+    save_as_csv,
+    send,
+    take_back,
+    write,
+)
+
+
+@pytest.fixture
+def clinic(tmp_path: Path) -> Path:
+    return write_clinic(tmp_path / "clinic")
+
+
+@pytest.fixture
+def book(clinic: Path, tmp_path: Path) -> Path:
+    return send(clinic, tmp_path / "quill.xlsx")
+
+
+def fill_usual(sheet: Worksheet) -> None:
+    """More sutures, no tray, the dropped sponges back, and a drain."""
+    write(sheet, row_of(sheet, "100001"), open=5)
+    write(sheet, row_of(sheet, "T-KNEE"), word="No longer ")
+    write(sheet, row_of(sheet, "100002"), open=2, word=None)
+    write(sheet, new_row(sheet), name="Drain 10 Fr (100008)", open=1)
+
+
+USUAL = {"100001": (5, 1), "T-KNEE": None, "100002": (2, 0), "100008": (1, 0)}
+
+
+def test_that_a_workbook_left_alone_changes_nothing(clinic: Path, book: Path) -> None:
+    comparison = take_back(clinic, book)
+    assert not comparison.proposal.changes
+    assert not comparison.problems
+
+
+def test_that_changes_become_a_proposal(clinic: Path, book: Path) -> None:
+    comparison = take_back(clinic, fill_in(book, fill_usual))
+    assert changes_of(comparison) == USUAL
+    assert [one.verb for one in comparison.proposal.changes] == ["added", "added", "removed", "changed"]
+    assert not comparison.problems
+
+
+def test_that_a_renamed_file_with_renamed_sheets_is_known(clinic: Path, book: Path, tmp_path: Path) -> None:
+    workbook = openpyxl.load_workbook(fill_in(book, fill_usual))
+    workbook["KNEE"].title = "knees, new"
+    workbook.save(tmp_path / "copy of cards (2).xlsx")
+    assert changes_of(take_back(clinic, tmp_path / "copy of cards (2).xlsx")) == USUAL
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_that_sorted_rows_are_known(clinic: Path, book: Path, seed: int) -> None:
+    def sort_rows(sheet: Worksheet) -> None:
+        fill_usual(sheet)
+        _reorder(sheet, seed, columns=range(1, 11))
+
+    assert changes_of(take_back(clinic, fill_in(book, sort_rows))) == USUAL
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_that_a_sort_that_left_the_hidden_columns_behind_is_no_change(clinic: Path, book: Path, seed: int) -> None:
+    def sort_seen(sheet: Worksheet) -> None:
+        fill_usual(sheet)
+        _reorder(sheet, seed, columns=range(1, 9))
+
+    assert changes_of(take_back(clinic, fill_in(book, sort_seen))) == USUAL
+
+
+def _reorder(sheet: Worksheet, seed: int, columns: range) -> None:
+    last = new_row(sheet, 3)
+    rows = [[sheet.cell(n, column).value for column in columns] for n in range(6, last + 1)]
+    random.Random(seed).shuffle(rows)
+    for number, row in enumerate(rows, start=6):
+        for column, value in zip(columns, row, strict=True):
+            sheet.cell(number, column).value = value
+
+
+def test_that_inserted_rows_and_columns_do_no_harm(clinic: Path, book: Path) -> None:
+    def insert(sheet: Worksheet) -> None:
+        fill_usual(sheet)
+        sheet.insert_rows(8, 2)
+        sheet.insert_rows(1, 3)
+        sheet.insert_cols(3)
+
+    assert changes_of(take_back(clinic, fill_in(book, insert))) == USUAL
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_that_one_sheet_saved_as_csv_is_enough(clinic: Path, book: Path, tmp_path: Path, delimiter: str) -> None:
+    saved = save_as_csv(fill_in(book, fill_usual), tmp_path / "knee export.csv", delimiter=delimiter)
+    assert changes_of(take_back(clinic, saved)) == USUAL
+
+
+def test_that_a_file_without_hidden_cells_is_known_by_the_version_that_it_shows(clinic: Path, tmp_path: Path) -> None:
+    """A program that drops hidden columns saves what can be seen; the stamp was kept with the site."""
+    path = tmp_path / "quill.xlsx"
+    keep_stamp(clinic, write_office_workbook(read_clinic(clinic), QUILL, path, day=DAY))
+    bare = save_as_csv(fill_in(path, fill_usual), tmp_path / "bare.csv", keep=8)
+    found, _ = read_office_workbook(bare, known=lambda version: find_stamp(clinic, version))
+    assert found is not None
+    assert changes_of(compare_return(read_clinic(clinic), found, DAY)) == USUAL
+    unknown, problems = read_office_workbook(bare)
+    assert unknown is None
+    assert [problem.kind for problem in problems] == ["no-stamp"]
+
+
+def test_that_a_missing_row_drops_nothing_and_is_named(clinic: Path, book: Path) -> None:
+    comparison = take_back(clinic, fill_in(book, lambda sheet: sheet.delete_rows(row_of(sheet, "100001"))))
+    assert not comparison.proposal.changes
+    assert kinds_of(comparison) == ["row-missing"]
+
+
+def test_that_a_thing_may_be_typed_by_number_or_by_name(clinic: Path, book: Path) -> None:
+    def fill(sheet: Worksheet) -> None:
+        write(sheet, new_row(sheet), name=100008, open="1")
+        write(sheet, new_row(sheet, 1), name="mini SET", hold=1)
+
+    assert changes_of(take_back(clinic, fill_in(book, fill))) == {"100008": (1, 0), "T-MINI": (0, 1)}
+
+
+def test_that_another_thing_in_a_row_takes_the_place_of_the_base_line(clinic: Path, book: Path) -> None:
+    comparison = take_back(
+        clinic, fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100001"), name="Drain 10 Fr (100008)"))
+    )
+    (one,) = comparison.proposal.changes
+    assert (one.slot, one.after) == (Slot(kind=ITEM, thing="100001"), item("100008", 2, 1))
+
+
+def test_that_an_added_line_may_count_for_one_side_only(clinic: Path, book: Path) -> None:
+    comparison = take_back(
+        clinic,
+        fill_in(book, lambda sheet: write(sheet, new_row(sheet), name="100008", open=1, when="side left; alert latex")),
+    )
+    (one,) = comparison.proposal.changes
+    assert one.slot.side == "left"
+    assert [(c.kind, c.value) for c in one.slot.only_if] == [("alert", "latex")]
+
+
+def test_that_what_is_not_in_the_catalogue_is_asked_for(clinic: Path, book: Path) -> None:
+    comparison = take_back(
+        clinic,
+        fill_in(book, lambda s: write(s, ask_row(s), name="Soft retractor, number 12", open=2, note="slips less")),
+    )
+    (request,) = comparison.proposal.requests
+    assert (request.procedure, request.text, request.open, request.why) == (
+        "KNEE",
+        "Soft retractor, number 12",
+        "2",
+        "slips less",
+    )
+
+
+@pytest.mark.parametrize(
+    ("thing", "cells", "kind", "column"),
+    [
+        ("100001", {"open": "two"}, "not-a-number", "Open"),
+        ("100001", {"open": 1.5}, "not-whole", "Open"),
+        ("100001", {"hold": -1}, "below-zero", "Hold"),
+        ("100001", {"open": 5000}, "too-large", "Open"),
+        ("100001", {"open": None, "hold": None}, "no-quantity", "Open"),
+        ("100001", {"word": "nolonger please"}, "not-a-choice", "Your word"),
+        ("100001", {"word": "no longer", "open": 7}, "dropped-with-quantity", "Your word"),
+        ("100001", {"name": "Drain 11 Fr"}, "unknown-thing", "Name (number)"),
+        ("100001", {"name": "Drain 10 Fr (100007)"}, "name-and-number-differ", "Name (number)"),
+        ("100001", {"name": "Suture 3-0 (100007)"}, "stands-twice", "Name (number)"),
+        ("100001", {"name": None, "open": None, "hold": None}, "row-emptied", "Name (number)"),
+        ("100001", {"when": "side left"}, "condition-changed", "Only when"),
+        ("100001", {"note": "for Mrs Example, MRN 12345678"}, "private-text", "Note"),
+        ("100001", {"note": "x" * 400}, "too-long", "Note"),
+    ],
+)
+def test_that_a_mistake_is_named_with_its_cell(
+    clinic: Path, book: Path, thing: str, cells: dict[str, object], kind: str, column: str
+) -> None:
+    comparison = take_back(clinic, fill_in(book, lambda sheet: write(sheet, row_of(sheet, thing), **cells)))
+    (problem,) = comparison.problems
+    assert (problem.kind.replace(" ", "-"), problem.where.column) == (kind, column)
+    assert problem.where.cell
+    assert not comparison.proposal.changes
+
+
+def test_that_a_near_miss_is_answered_with_what_was_meant(clinic: Path, book: Path) -> None:
+    comparison = take_back(clinic, fill_in(book, lambda s: write(s, new_row(s), name="Drian 10 Fr", open=1)))
+    assert comparison.mistakes[0].nearest == ("Drain 10 Fr (100008)",)
+
+
+def test_that_an_edit_here_and_there_to_one_line_is_a_clash(clinic: Path, book: Path) -> None:
+    apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 9))), now=NOW)
+    comparison = take_back(clinic, fill_in(book, fill_usual))
+    assert kinds_of(comparison) == ["clash"]
+    assert changes_of(comparison) == {thing: want for thing, want in USUAL.items() if thing != "100001"}
+
+
+def test_that_the_same_edit_here_and_there_is_none(clinic: Path, book: Path) -> None:
+    apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5, 1))), now=NOW)
+    comparison = take_back(clinic, fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100001"), open=5)))
+    assert kinds_of(comparison) == ["already-so"]
+    assert not comparison.proposal.changes
+
+
+def test_that_a_note_here_and_a_quantity_there_go_together(clinic: Path, book: Path) -> None:
+    apply_approval(clinic, approval(KNEE_BASE, change(clinic, KNEE_BASE, "100001", item("100001", 3, 1))), now=NOW)
+    comparison = take_back(clinic, fill_in(book, lambda s: write(s, row_of(s, "100001"), note="blue ones")))
+    assert [one.after for one in comparison.proposal.changes] == [item("100001", 3, 1, "blue ones")]
+
+
+def test_that_what_others_changed_is_not_taken_back_by_an_old_workbook(clinic: Path, book: Path) -> None:
+    """The base card changed after the workbook was made; the office did not touch that line."""
+    apply_approval(clinic, approval(KNEE_BASE, change(clinic, KNEE_BASE, "T-KNEE", None)), now=NOW)
+    comparison = take_back(clinic, book)
+    assert not comparison.proposal.changes
+    assert not comparison.problems
+
+
+def test_that_a_row_from_another_workbook_is_refused(clinic: Path, book: Path, tmp_path: Path) -> None:
+    other = openpyxl.load_workbook(send(clinic, tmp_path / "tarn.xlsx", TARN))["HERNIA"]
+    strange = [cell.value for cell in other[row_of(other, "100002")]]
+
+    def paste(sheet: Worksheet) -> None:
+        row = new_row(sheet, 2)
+        for column, value in enumerate(strange, start=1):
+            sheet.cell(row, column).value = value
+
+    found, problems = read_office_workbook(fill_in(book, paste))
+    assert found is not None
+    assert [problem.kind for problem in problems] == ["other-version"]
+    assert not compare_return(read_clinic(clinic), found, DAY).proposal.changes
+
+
+def test_that_a_row_copied_within_the_workbook_is_a_new_line(clinic: Path, tmp_path: Path) -> None:
+    book = send(clinic, tmp_path / "tarn.xlsx", TARN)
+    workbook = openpyxl.load_workbook(book)
+    source, target = workbook["HERNIA"], workbook["KNEE"]
+    values = [cell.value for cell in source[row_of(source, "T-BASIC")]]
+    row = new_row(target)
+    for column, value in enumerate(values, start=1):
+        target.cell(row, column).value = value
+    workbook.save(book)
+    assert changes_of(take_back(clinic, book)) == {"T-BASIC": (1, 0)}
+
+
+@pytest.mark.parametrize("content", [b"", b"%PDF-1.7", b"PK\x03\x04 not a workbook", b"a,b\n1,2\n"])
+def test_that_another_file_is_told_and_never_raises(tmp_path: Path, content: bytes) -> None:
+    for name in ("strange.xlsx", "strange.csv"):
+        (tmp_path / name).write_bytes(content)
+        found, problems = read_office_workbook(tmp_path / name)
+        assert found is None
+        assert problems
+    assert read_office_workbook(tmp_path / "missing.xlsx")[1][0].kind == "no-file"
+
+
+def test_that_a_stamp_tells_its_owner_and_day(book: Path) -> None:
+    stamp = returned(book).stamp
+    assert (stamp.owner, stamp.day) == (QUILL, DAY)
+    assert len({row.key for row in stamp.rows}) == len(stamp.rows)
