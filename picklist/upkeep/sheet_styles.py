@@ -31,7 +31,10 @@ class SheetStyles:
         """The number of a style, or nothing for none."""
         like = self._like.cells.get(column) if self._like else None
         style = cell.style if cell and cell.style else like.style if like else ""
-        if not isinstance(value, date) or (style.isdigit() and int(style) in self._dated):
+        dated = style.isdigit() and int(style) in self._dated
+        if isinstance(value, int) and dated:
+            return ""  # a number that would show as a day
+        if not isinstance(value, date) or dated:
             return style
         return self._dated_in(column) or self._make_dated(style)
 
