@@ -1,1 +1,73 @@
 """Preference cards as offices keep them: workbooks out, proposals back, a log of changes."""
+
+from picklist.upkeep.apply import Applied, apply_approval, undo_change
+from picklist.upkeep.card_faults import CardFault, FaultKind, describe_faults, find_card_faults
+from picklist.upkeep.card_rows import CardRow, open_book, read_card
+from picklist.upkeep.change_log import LogEntry, describe_entry, read_history
+from picklist.upkeep.effect import Effect, describe_effect, find_effect, plan_conflicts
+from picklist.upkeep.near_cards import (
+    describe_near_cards,
+    describe_trays_together,
+    find_near_cards,
+    find_trays_together,
+)
+from picklist.upkeep.office_book import write_office_workbook
+from picklist.upkeep.office_compare import Comparison, compare_return
+from picklist.upkeep.office_return import OfficeReturn, read_office_workbook
+from picklist.upkeep.owners import Owner, UnknownOwner, find_owner, owner_name, procedures_of
+from picklist.upkeep.proposals import (
+    Approval,
+    CardChange,
+    Proposal,
+    approve_proposal,
+    describe_proposal,
+    load_proposal,
+    save_proposal,
+)
+from picklist.upkeep.stamps import Stamp, find_stamp, keep_stamp
+from picklist.upkeep.write_back import write_back
+
+__all__ = [
+    "Applied",
+    "Approval",
+    "CardChange",
+    "CardFault",
+    "CardRow",
+    "Comparison",
+    "Effect",
+    "FaultKind",
+    "LogEntry",
+    "OfficeReturn",
+    "Owner",
+    "Proposal",
+    "Stamp",
+    "UnknownOwner",
+    "apply_approval",
+    "approve_proposal",
+    "compare_return",
+    "describe_effect",
+    "describe_entry",
+    "describe_faults",
+    "describe_near_cards",
+    "describe_proposal",
+    "describe_trays_together",
+    "find_card_faults",
+    "find_effect",
+    "find_near_cards",
+    "find_owner",
+    "find_stamp",
+    "find_trays_together",
+    "keep_stamp",
+    "load_proposal",
+    "open_book",
+    "owner_name",
+    "plan_conflicts",
+    "procedures_of",
+    "read_card",
+    "read_history",
+    "read_office_workbook",
+    "save_proposal",
+    "undo_change",
+    "write_back",
+    "write_office_workbook",
+]

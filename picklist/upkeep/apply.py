@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -13,7 +14,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardRow, open_cards
-from picklist.upkeep.change_log import ChangeLog, FileWrite, LogEntry
+from picklist.upkeep.change_log import ChangeLog, FileWrite, LogEntry, read_history
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.idle_rows import find_idle_rows
 from picklist.upkeep.line_edits import Target, Work, begin_work, find_row, tell_edits
@@ -78,6 +79,9 @@ def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> Applie
                     return applied
     except BusyError as error:
         return _nothing(approval, _refusal("busy", str(error), expected="the same again in a while"))
+    except (OSError, sqlite3.Error) as error:
+        message = f"the folder of the tables cannot be written ({error})"
+        return _nothing(approval, _refusal("cannot-write", message, expected="a folder and files that can be written"))
     message = "the master was changed by hand again and again while this was written"
     return _nothing(approval, _refusal("master-changed", message, expected="the same again in a while"))
 
@@ -87,12 +91,11 @@ def undo_change(folder: Path, number: int, *, by: str, reason: str, effective: d
 
     Refused when a later change stands on the same line of the card.
     """
-    site, problems = read_site(folder, now=now)
-    entries = ChangeLog(folder).entries()
+    entries = read_history(folder)
     entry = next((one for one in entries if one.number == number), None)
-    if site is None or entry is None:
+    if entry is None:
         missing = _refusal("no-such-change", f"the log has no change {number}", expected="a number of the log")
-        return Applied(problems=problems if site is None else (missing,))
+        return Applied(problems=(missing,))
     approval = Approval(
         owner=entry.owner,
         changes=(_turned_back(entry.change),),

@@ -14,8 +14,8 @@ from picklist.problems import NOWHERE, Where
 from picklist.resolve.desk import amount_text
 from picklist.resolve.idle import find_idle_lines
 from picklist.resolve.versions import dates_hold, is_known, line_text
-from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
-from picklist.upkeep.idle_rows import find_idle_rows
+from picklist.upkeep.card_rows import CardBook, CardRow, lay_card, open_book
+from picklist.upkeep.idle_rows import idle_lines
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import card_name
 from picklist.upkeep.slots import slot_of, thing_name
@@ -165,10 +165,10 @@ def _left_over(site: Site, day: date, review_days: int) -> list[CardFault]:
 
 
 def _card_faults(book: CardBook, owner: Owner, procedure: str, day: date) -> list[CardFault]:
-    rows = [row for row in read_card(book, owner, procedure, day) if row.mine]
+    rows = lay_card(book, owner, procedure, day)
     faults = [
         _fault(FaultKind.IDLE, line, f"there is no {line.instead_of or line.thing} beneath it to {line.change}")
-        for line in find_idle_rows(book, owner, procedure, day)
+        for line in idle_lines(rows)
     ]
     faults += _in_pack(book.site, owner, procedure, rows)
     for row in rows:

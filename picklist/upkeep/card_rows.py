@@ -88,11 +88,16 @@ def read_card(book: CardBook, owner: Owner, procedure: str | None, day: date) ->
     ``procedure`` None is a surgeon's card for every procedure.
     """
     own_lines = book.index.lines.get((procedure, owner.layer), ())
-    beneath = _beneath(book, owner, procedure, day)
-    rows = _lay(book, beneath, own_lines, day)
+    rows = lay_card(book, owner, procedure, day)
     rows = _fix_repeated(rows) if procedure else _fix_without_card(rows)
     rows = [*_fix_overruled(book, rows, _above(book, owner, procedure), day), *_later(book, rows, own_lines, day)]
     return tuple(sorted(rows, key=lambda row: KIND_ORDER[row.slot.kind]))
+
+
+def lay_card(book: CardBook, owner: Owner, procedure: str | None, day: date) -> list[CardRow]:
+    """The owner's rows alone, on what lies beneath, without a look at what is fixed or lies above."""
+    own_lines = book.index.lines.get((procedure, owner.layer), ())
+    return _lay(book, _beneath(book, owner, procedure, day), own_lines, day)
 
 
 def _beneath(book: CardBook, owner: Owner, procedure: str | None, day: date) -> dict[Slot, Want]:

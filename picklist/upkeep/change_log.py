@@ -11,8 +11,9 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from picklist.upkeep.owners import Owner
-from picklist.upkeep.proposals import CardChange
+from picklist.model.site import Site
+from picklist.upkeep.owners import Owner, owner_name
+from picklist.upkeep.proposals import CardChange, card_name, change_text
 from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
 from picklist.upkeep.slots import slot_data, slot_from, want_data, want_from
 
@@ -124,6 +125,21 @@ def read_history(folder: Path, *, procedure: str | None = None, surgeon: str | N
     if not (folder / KEPT_FOLDER / "changes.sqlite").exists():
         return ()
     return ChangeLog(folder).entries(procedure=procedure, surgeon=surgeon)
+
+
+def describe_entry(site: Site, entry: LogEntry) -> tuple[str, ...]:
+    """An entry of the log in words: number, when, who, why, from what to what, and the card lines."""
+    clock = site.settings.site_clock
+    wall = clock.wall(entry.at)
+    when = f"{clock.day_text(wall.date())} {clock.wall_text(wall.time())}"
+    undoes = f", takes back {entry.undoes}" if entry.undoes else ""
+    whose = owner_name(site, entry.owner)
+    return (
+        f"{entry.number}. {when}, {entry.by}: {entry.reason}{undoes}",
+        f"  {card_name(site, entry.change.procedure)}, {whose}, from {clock.day_text(entry.effective)}",
+        f"  {change_text(site, entry.change)}",
+        *(f"  {line}" for line in entry.lines),
+    )
 
 
 def _row(entry: LogEntry) -> list[Any]:

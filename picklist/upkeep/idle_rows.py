@@ -5,13 +5,17 @@ from __future__ import annotations
 from datetime import date
 
 from picklist.model.cards import CardLine, Change
-from picklist.upkeep.card_rows import CardBook, CardRow, read_card
+from picklist.upkeep.card_rows import CardBook, CardRow, lay_card
 from picklist.upkeep.owners import Owner
 
 
 def find_idle_rows(book: CardBook, owner: Owner, procedure: str, day: date) -> tuple[CardLine, ...]:
     """The lines of one card that find nothing on a day; conditions are not looked at."""
-    rows = [row for row in read_card(book, owner, procedure, day) if row.mine]
+    return idle_lines(lay_card(book, owner, procedure, day))
+
+
+def idle_lines(rows: list[CardRow]) -> tuple[CardLine, ...]:
+    """The lines among a card's rows that find nothing."""
     return tuple(line for row in rows if _brings_nothing(row) and not _is_elsewhere(row, rows) for line in row.own[-1:])
 
 

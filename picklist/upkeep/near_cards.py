@@ -10,7 +10,7 @@ from itertools import combinations
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
 from picklist.upkeep.card_faults import cards_of
-from picklist.upkeep.card_rows import CardBook, open_book, read_card
+from picklist.upkeep.card_rows import CardBook, lay_card, open_book
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import card_name
 from picklist.upkeep.slots import Slot, Want, same_want, thing_name, want_text
@@ -118,8 +118,8 @@ def describe_trays_together(site: Site, groups: Iterable[TraysTogether]) -> tupl
 def _wants(book: CardBook, owner: Owner, procedure: str, day: date) -> dict[Slot, Want]:
     """What a card wants by slot of the thing wanted, so that two ways of saying it are one."""
     found: dict[Slot, Want] = {}
-    for row in read_card(book, owner, procedure, day):
-        if row.mine and row.want:
+    for row in lay_card(book, owner, procedure, day):
+        if row.want:
             slot = Slot(kind=row.want.kind, thing=row.want.thing, side=row.slot.side, only_if=row.slot.only_if)
             found[slot] = row.want
     return found

@@ -12,9 +12,9 @@ from picklist.model.site import Site
 from picklist.resolve.desk import amount_text
 from picklist.tables.cells import Raw
 from picklist.upkeep.card_rows import CardBook, CardRow, Origin, open_book, read_card
-from picklist.upkeep.entries import Entries, list_entries
+from picklist.upkeep.entries import Entries, entry_text, list_entries
 from picklist.upkeep.owners import Owner, owner_name, procedures_of
-from picklist.upkeep.slots import when_text
+from picklist.upkeep.slots import thing_name, when_text
 from picklist.upkeep.stamps import Stamp, StampRow, card_version, row_mark
 
 NEW_LINES = 12
@@ -153,18 +153,20 @@ def _line(site: Site, book: CardBook, stamp: Stamp, row: CardRow, stamped: Stamp
         note=want.note if want else None,
         word=None if want else NO_LONGER,
         only_when=when_text(row.slot) or None,
-        comes_from=_comes_from(site, book, row),
+        comes_from=_comes_from(site, book, row, stamp.owner),
         key=stamped.key,
         mark=row_mark(stamp, stamped),
-        own=row.origin is Origin.OWN or row.origin is Origin.CHANGED or row.origin is Origin.DROPPED,
+        own=bool(stamp.owner.surgeon) and row.origin in (Origin.OWN, Origin.CHANGED, Origin.DROPPED),
     )
 
 
-def _comes_from(site: Site, book: CardBook, row: CardRow) -> str:
-    words = str(row.origin)
+def _comes_from(site: Site, book: CardBook, row: CardRow, owner: Owner) -> str:
+    words = "base card" if row.origin is Origin.OWN and owner.service else str(row.origin)
     if row.origin in (Origin.CHANGED, Origin.DROPPED) and row.beneath:
         other = row.want is not None and row.want.core[:2] != row.beneath.core[:2]
-        name = f"{row.beneath.thing}, " if other else ""
+        name = (
+            f"{entry_text(thing_name(site, row.beneath.kind, row.beneath.thing), row.beneath.thing)}, " if other else ""
+        )
         words = f"own; base card: {name}{amount_text(row.beneath.open, row.beneath.hold)}"
     if row.origin is Origin.BASE and row.beneath and row.slot == _pack_slot(book, row):
         words = "pack of the procedure"
@@ -172,6 +174,9 @@ def _comes_from(site: Site, book: CardBook, row: CardRow) -> str:
         words += f" ({site.settings.site_clock.day_text(row.begins)})"
     if row.fixed and row.fixed != str(row.origin):
         words += f"; fixed: {row.fixed}"
+    ends = [line.ends for line in row.own if line.ends]
+    if ends and len(ends) == len(row.own):
+        words += f"; until {site.settings.site_clock.day_text(max(ends))}"
     if row.coming and row.coming[0].begins:
         words += f"; changes on {site.settings.site_clock.day_text(row.coming[0].begins)}"
     return words

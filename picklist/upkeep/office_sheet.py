@@ -35,8 +35,12 @@ from picklist.upkeep.office_style import (
 )
 
 HEADER_ROW = 5
+WHOSE = {
+    True: "Bold lines are your own; a change counts for you alone.",
+    False: "A change counts for every surgeon who has no line of their own.",
+}
 TOLD = (
-    "Boxed cells are yours. Open: opened onto the field. Hold: in the room, unopened. Bold lines are your own.",
+    "Boxed cells are yours. Open: opened onto the field. Hold: in the room, unopened.",
     "To drop a line choose 'no longer', or write 0 under open and hold. New lines: the empty boxes below.",
 )
 ASK_TOLD = "Not in the list? Ask here: what, maker and number, how many, and why. It will be answered, not carted."
@@ -80,9 +84,11 @@ def row_numbers(plan: SheetPlan) -> tuple[int, ...]:
 def _put_head(sheet: Worksheet, plan: SheetPlan, book: BookPlan) -> None:
     clock = book.site.settings.site_clock
     _text(sheet, "A1", plan.heading, TITLE)
-    whose = f"{book.owner_name}, as of {clock.day_text(book.stamp.day)}, version {book.stamp.version}"
-    _text(sheet, "A2", whose, SUBTITLE)
-    for number, text in enumerate(TOLD, start=3):
+    heading = f"{book.owner_name}, as of {clock.day_text(book.stamp.day)}, version {book.stamp.version}"
+    _text(sheet, "A2", heading, SUBTITLE)
+    first, second = TOLD
+    whose = WHOSE[bool(book.owner.surgeon)]
+    for number, text in enumerate((f"{first} {whose}", second), start=3):
         _text(sheet, f"A{number}", text, SUBTITLE)
     for column in COLUMNS:
         cell = _text(sheet, f"{LETTERS[column.name]}{HEADER_ROW}", column.name, HEAD)

@@ -49,7 +49,7 @@ def find_owner(site: Site, written: str) -> Owner | UnknownOwner:
 def owner_name(site: Site, owner: Owner) -> str:
     """The owner as written on a sheet: ``Dr. Quill (S01)`` or ``base cards of General surgery``."""
     if owner.service:
-        return f"base cards of {owner.service}"
+        return f"Base cards of {owner.service}"
     member = site.staff.get(owner.surgeon)
     return f"{member.name} ({member.id})" if member else owner.surgeon
 

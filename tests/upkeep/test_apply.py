@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import sqlite3
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -15,10 +16,12 @@ from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.upkeep import apply as apply_module
+from picklist.upkeep import safe_files
 from picklist.upkeep.apply import apply_approval, undo_change
-from picklist.upkeep.change_log import ChangeLog, read_history
+from picklist.upkeep.change_log import ChangeLog, describe_entry, read_history
 from picklist.upkeep.safe_files import BusyError, hold_cards
 from tests.upkeep.clinic import (
+    CARDS,
     DAY,
     KNEE_BASE,
     NOW,
@@ -268,3 +271,68 @@ def test_that_a_later_line_that_would_find_nothing_is_told(tmp_path: Path) -> No
     applied = apply_approval(clinic, approval(KNEE_BASE, change(clinic, KNEE_BASE, "100001", None)), now=NOW)
     assert [(one.kind, one.where.row) for one in applied.problems] == [("finds-nothing", 3)]
     assert len(applied.done) == 1
+
+
+def test_that_two_who_apply_at_once_both_succeed(clinic: Path) -> None:
+    """Quill's and Tarn's changes, and the base card's, are written at the same moment."""
+    approvals = [
+        approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))),
+        approval(TARN, change(clinic, TARN, "100007", item("100007", 2))),
+        approval(KNEE_BASE, change(clinic, KNEE_BASE, "100008", item("100008", 1))),
+    ]
+    with ThreadPoolExecutor(3) as pool:
+        applied = list(pool.map(lambda one: apply_approval(clinic, one, now=NOW), approvals))
+    assert [len(one.done) for one in applied] == [1, 1, 1]
+    assert wanted(clinic, QUILL)["100001"] == (5, 0)
+    assert wanted(clinic, TARN)["100007"] == (2, 0)
+    assert wanted(clinic, QUILL)["100008"] == wanted(clinic, TARN)["100008"] == (1, 0)
+    assert len(read_history(clinic)) == 3
+
+
+def test_that_a_master_changed_by_hand_in_the_last_moment_is_read_again(
+    clinic: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody saves the master while the change is being worked out."""
+    real = safe_files.prepare_file
+    turns: list[int] = []
+
+    def save_in_between(path: Path, data: bytes) -> Path:
+        part = real(path, data)
+        if not turns:
+            turns.append(1)
+            write_clinic(
+                clinic,
+                cards=[*CARDS, {"procedure": "HERNIA", "kind": "item", "thing": "100008", "open": 1}],
+                as_csv=_as(clinic),
+            )
+        return part
+
+    edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
+    monkeypatch.setattr(apply_module, "prepare_file", save_in_between)
+    applied = apply_approval(clinic, edit, now=NOW)
+    assert len(applied.done) == 1
+    assert wanted(clinic, QUILL)["100001"] == (5, 0)
+    assert wanted(clinic, TARN, "HERNIA")["100008"] == (1, 0)
+
+
+def test_that_an_entry_of_the_log_reads_in_words(clinic: Path) -> None:
+    apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
+    (entry,) = read_history(clinic)
+    assert describe_entry(read_clinic(clinic), entry) == (
+        "1. Thu 26 Nov 2026 09:00, R. Vane: asked for",
+        "  Knee repair (KNEE), Dr. Quill (S01), from Thu 26 Nov 2026",
+        "  changed: Suture 2-0 (100001), 2 open and 1 hold -> Suture 2-0 (100001), 5 open",
+        "  new: KNEE, S01: replace item 100001 (5 open) from 2026-11-26",
+    )
+
+
+def test_that_a_folder_that_cannot_be_written_is_told(clinic: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> Path:
+        raise PermissionError(13, "Permission denied")
+
+    edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
+    monkeypatch.setattr(apply_module, "prepare_file", refuse)
+    applied = apply_approval(clinic, edit, now=NOW)
+    assert [one.kind for one in applied.problems] == ["cannot-write"]
+    assert wanted(clinic, QUILL)["100001"] == (2, 1)
+    assert not read_history(clinic)

@@ -9,15 +9,19 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.tables.write import write_tables
 from picklist.upkeep.apply import apply_approval
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import compare_return
 from picklist.upkeep.office_return import read_office_workbook
+from picklist.upkeep.proposals import approve_proposal
 from picklist.upkeep.slots import Slot
 from picklist.upkeep.stamps import find_stamp, keep_stamp
+from tests.inputs.folders import sound_rows
 from tests.upkeep.clinic import (
     DAY,
     ITEM,
+    ITEMS,
     KNEE_BASE,
     NOW,
     QUILL,
@@ -26,6 +30,7 @@ from tests.upkeep.clinic import (
     change,
     item,
     read_clinic,
+    wanted,
     write_clinic,
 )
 from tests.upkeep.office import (
@@ -289,3 +294,38 @@ def test_that_a_stamp_tells_its_owner_and_day(book: Path) -> None:
     stamp = returned(book).stamp
     assert (stamp.owner, stamp.day) == (QUILL, DAY)
     assert len({row.key for row in stamp.rows}) == len(stamp.rows)
+
+
+def test_that_lines_for_every_procedure_have_a_sheet_of_their_own(tmp_path: Path) -> None:
+    """Quill always wants a drain; on the knee card that line is shown and fixed."""
+    rows = [
+        {"procedure": "KNEE", "kind": "tray", "thing": "T-KNEE", "open": 1},
+        {"procedure": "every", "surgeon": "S01", "kind": "item", "thing": "100008", "open": 1},
+    ]
+    clinic = write_clinic(tmp_path / "clinic", cards=rows)
+    book = send(clinic, tmp_path / "quill.xlsx")
+    knee = openpyxl.load_workbook(book)["KNEE"]
+    assert knee.cell(row_of(knee, "100008"), 8).value == "own, for every procedure"
+    fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100008"), open=2), "Every procedure")
+    comparison = take_back(clinic, book)
+    applied = apply_approval(
+        clinic, approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY), now=NOW
+    )
+    assert len(applied.done) == 1
+    assert wanted(clinic, QUILL, None) == {"100008": (2, 0)}
+    fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100008"), open=7))
+    assert "fixed-row" in kinds_of(take_back(clinic, book))
+
+
+def test_that_a_surgeon_may_have_another_pack(tmp_path: Path) -> None:
+    rows = sound_rows()
+    small = {"pack": "PK-2", "name": "Small pack", "item": "100003", "quantity": 1}
+    clinic = write_clinic(tmp_path / "clinic")
+    supplies = {name: rows[name] for name in ("Lots", "Places")}
+    write_tables(clinic, {"Items": [*rows["Items"], *ITEMS], "Packs": [*rows["Packs"], small], **supplies})
+    book = send(clinic, tmp_path / "quill.xlsx")
+    fill_in(book, lambda sheet: write(sheet, row_of(sheet, "PK-1"), name="Small pack (PK-2)"))
+    comparison = take_back(clinic, book)
+    apply_approval(clinic, approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY), now=NOW)
+    packs_wanted = [thing for thing in wanted(clinic, QUILL) if thing.startswith("PK")]
+    assert packs_wanted == ["PK-2"]
