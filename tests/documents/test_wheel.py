@@ -20,7 +20,6 @@ def test_that_a_checkout_uses_its_own_templates() -> None:
 
 @pytest.fixture(scope="module")
 def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    pytest.importorskip("hatchling")
     folder = tmp_path_factory.mktemp("wheel")
     build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)]
     subprocess.run(build, cwd=ROOT, check=True, capture_output=True)
