@@ -66,6 +66,32 @@ def scan(
     _say_told(told)
 
 
+def morning(
+    folder: Folder,
+    out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("morning.pdf"),
+    day: Annotated[
+        str | None, typer.Option(help="Day of the carts, as 2026-11-26; the one built last when left out.")
+    ] = None,
+    now: Now = None,
+) -> None:
+    """Print what is open at the end of the shift.
+
+    Missing things with case and hour, sets still in process with their deadlines, decisions waiting,
+    carts that are not told built, and what is still to be put back.
+    """
+    from picklist.tasks.morning import print_morning
+
+    with wrong_use_ends():
+        done = print_morning(folder, out, parse_now(now), parse_day(day))
+    points = done.points
+    typer.echo(
+        f"{out}: {len(points.decisions)} decisions, {len(points.missing)} missing, {len(points.sets)} sets in process, "
+        f"{len(points.carts)} carts not told built, {len(points.stopped)} stopped"
+    )
+    for notice in done.notices:
+        typer.echo(notice)
+
+
 def records(
     folder: Folder,
     out: Annotated[Path, typer.Option(help="A folder for the tables (CSV) and plans (JSON).")],

@@ -44,6 +44,13 @@ def _latest(db: sqlite3.Connection, day: date) -> int | None:
     return found
 
 
+def newest_day(state: State) -> date | None:
+    """The day whose plan was made last; None before the first."""
+    with state.reading() as db:
+        row = db.execute("SELECT day FROM plan ORDER BY made_at DESC, day DESC LIMIT 1").fetchone()
+    return date.fromisoformat(row["day"]) if row else None
+
+
 def load_plan(state: State, day: date, revision: int | None = None) -> StoredPlan | None:
     """A day's plan, the newest unless a revision is named; None when there is none."""
     with state.reading() as db:

@@ -14,6 +14,7 @@ from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.evening import evening
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.morning import morning
 from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of
@@ -21,6 +22,7 @@ from picklist.documents.views.worklist import worklist
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 from tests.documents.revisions import the_change
+from tests.documents.the_morning import the_points
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -45,6 +47,7 @@ def all_views(plan: Plan) -> dict[str, Any]:
         "worklist": worklist(found),
         "evening": evening(found, printing),
         "changes": changes(found, the_change()),
+        "morning": morning(found, the_points(plan)),
         "pick-list-changed": changed_list(found, "C-1041", own),
     }
 

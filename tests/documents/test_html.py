@@ -15,6 +15,7 @@ from picklist.documents.views.stamp import printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
+from tests.documents.revisions import the_change
 
 
 class Reader(HTMLParser):
@@ -99,3 +100,11 @@ def test_that_a_wrong_template_of_the_site_stops_no_evening(tmp_path: Path) -> N
     written = write_plan(rich_plan(), tmp_path / "out", PrintOrder(own_html=own))
     assert "colour" in written.notices[0]
     assert "Sign-off" in (tmp_path / "out" / "html" / "OR 2 0900 C-1060.html").read_text()
+
+
+def test_that_a_changed_list_says_what_is_new_here_too() -> None:
+    plan = rich_plan()
+    view = pick_list(look_up(plan), plan.carts[0], printing_of(plan), the_change().of_live("C-1041"))
+    texts = Reader(pick_list_html(view)).texts
+    assert "CHANGED since list 1" in texts
+    assert {"BUILT", "TAKE OFF", "ADD", "NOW OPEN", "ADD, FROM CART C-1098", "L7700"} <= set(texts)

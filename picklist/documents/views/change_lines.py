@@ -54,9 +54,10 @@ def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[M
         row = _row(found, line, opened, hold)
         tray = trays.get(line.piece.set_id) if line.piece.set_id else None
         place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
-        if tray and tray.expected:  # it stands on no cart and on no shelf yet
+        if tray and tray.expected:  # it stands on no cart yet, and if on a shelf, not to be taken as it is
             row = replace(row, cart="", note=f"expected {found.when(tray.expected)}")
-        rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), replace(row, place=place or NO_PLACE)))
+            place = place if place in found.places or not place else f"now {place}"
+        rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), _at(row, place)))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
 
 
@@ -64,9 +65,14 @@ def to_take_off(found: Lookup, lines: Iterable[PieceLine]) -> tuple[MoveRow, ...
     """Rows to take off: what goes to another cart first, then what is put back in walking order."""
     rows = []
     for line, opened, hold in _together(lines):
-        row = replace(_row(found, line, opened, hold), place=line.piece.home or NO_PLACE)
+        row = _at(_row(found, line, opened, hold), line.piece.home)
         rows.append(((not row.cart, *_walk(found, line.piece.home, row)), row))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
+
+
+def _at(row: MoveRow, place: str) -> MoveRow:
+    """A row with its place; none needs to be named beside a cart."""
+    return replace(row, place=place or ("" if row.cart else NO_PLACE))
 
 
 def _walk(found: Lookup, place: str, row: MoveRow) -> tuple[object, ...]:

@@ -13,6 +13,7 @@ from picklist.documents.views.put_back import CAUTION, PutBackCart, put_back
 from picklist.documents.views.questions import QuestionBlock, note_line, question_blocks
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
+from picklist.evening.content import PieceLine
 from picklist.model.plan import Cart
 from picklist.model.schedule import Case
 
@@ -25,6 +26,11 @@ KINDS = {  # at a glance: the word, and what to do
     "NEW CART": "build it from its list",
     PAPER: "nothing goes on or off: put the new list in place of the old one",
     "UNCHANGED": "the lists stay as they are; leave these carts alone",
+}
+DONE = {
+    WORK: ("old list off, new list and label on", "cart checked"),
+    "NEW CART": ("built",),
+    "STOPPED": ("old list off, cart marked stopped",),
 }
 BUILT = "The cart was told built. Bring it to the new list:"
 NOT_BUILT = "Not told built. If it is begun, do this; if not, build it from the new list alone."
@@ -68,6 +74,7 @@ class CartBlock:
     stays: tuple[StayRow, ...]
     missing: tuple[MoveRow, ...]
     others: tuple[str, ...]
+    done: tuple[str, ...]  # acts to tick off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +183,7 @@ class _Sheet:
             stays=stays(found, one.remarks),
             missing=to_add(found, one.still_missing),
             others=other_lines(found, one.details, (*one.add, *one.take_off)),
+            done=DONE.get(kind_word(one), ()),
         )
 
     def set_news(self) -> tuple[tuple[str, SaidRow], ...]:
@@ -190,12 +198,20 @@ class _Sheet:
 
 def _gives(found: Lookup, one: CartChange) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """What a new cart takes from each other one, sets first."""
-    taken: dict[str, list[str]] = {}
-    for row in to_add(found, (line for line in one.add if line.cart), one.case):
-        taken.setdefault(found.case_in_room(row.cart), []).append(
-            f"{row.name} {row.which}" if row.is_set else f"{row.name} ({row.total})"
-        )
-    return tuple((cart, tuple(things)) for cart, things in taken.items())
+    givers = dict.fromkeys(line.cart for line in one.add if line.cart)
+    return tuple(
+        (found.case_in_room(giver), tuple(_given(row) for row in to_add(found, _from(one, giver), one.case)))
+        for giver in sorted(givers, key=words.as_people_read)
+    )
+
+
+def _from(one: CartChange, giver: str) -> tuple[PieceLine, ...]:
+    return tuple(line for line in one.add if line.cart == giver)
+
+
+def _given(row: MoveRow) -> str:
+    note = f", {row.note}" if row.note else ""
+    return f"{row.name} {row.which}{note}" if row.is_set else f"{row.name} ({row.total})"
 
 
 def _list_words(one: CartChange) -> str:

@@ -114,7 +114,7 @@ def _case_line(found: Lookup, number: str) -> str:
 def _block(found: Lookup, one: Conflict) -> ConflictBlock:
     return ConflictBlock(
         kind=one.kind.value.upper(),
-        amount=_amount(one),
+        amount=amount(one),
         decide_by=found.when(one.decide_by) if one.decide_by else "",
         statement=one.statement,
         proof=one.proof.statement if one.proof else "",
@@ -126,7 +126,8 @@ def _block(found: Lookup, one: Conflict) -> ConflictBlock:
     )
 
 
-def _amount(one: Conflict) -> str:
+def amount(one: Conflict) -> str:
+    """How much a conflict lacks or has to spare: ``25 min to be saved``; empty where a number says nothing."""
     if not one.minutes:
         return ""
     if one.kind is ConflictKind.RESERVE:

@@ -1,0 +1,195 @@
+"""What is open at the end of the shift, on one page for the morning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from picklist.documents.views import words
+from picklist.documents.views.conflict_sheet import amount
+from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.stamp import Printing, Stamp, stamp_for
+from picklist.evening.keep_facts import PutBack, conflict_key
+from picklist.evening.morning import CartPoint, DecisionPoint, MissingPoint, OpenPoints, SetPoint, Source
+from picklist.evening.questions import MatchQuestion
+from picklist.model.conflicts import Conflict, ConflictKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionRow:
+    """A conflict that waits for a decision, in one line; the conflict sheet says the rest."""
+
+    by: str
+    too_late: bool
+    kind: str
+    case: str
+    tray: str
+    amount: str
+    remedies: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissingRow:
+    """What one case lacks, and when its cart must be complete."""
+
+    by: str
+    case: str
+    start: str
+    things: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetRow:
+    """A set still in process that a case waits for."""
+
+    needed: str
+    set_id: str
+    case: str
+    next: str
+    passed: str
+    spare: str
+    late: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartsRow:
+    """Carts that are not built, by what is known of them."""
+
+    state: str
+    number: str
+    carts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MorningView:
+    """The page; a section without rows is left out."""
+
+    stamp: Stamp
+    title: str
+    counts: str
+    nothing: bool
+    decisions: tuple[DecisionRow, ...]
+    stopped: tuple[tuple[str, str], ...]  # case with room and hour, why
+    missing: tuple[MissingRow, ...]
+    sets: tuple[SetRow, ...]
+    carts: tuple[CartsRow, ...]
+    questions: tuple[tuple[str, str], ...]  # new case, former ones
+    put_backs: tuple[tuple[str, str], ...]  # case, what is to be put back
+
+
+def morning(found: Lookup, points: OpenPoints) -> MorningView:
+    """The open points as finished strings, each section in the order in which it presses."""
+    plan = found.plan
+    printing = Printing(revision=points.plan_revision, printed=points.at, replaces=plan.replaces)
+    return MorningView(
+        stamp=stamp_for(plan, printing, found.clock),
+        title=f"Open for {found.clock.day_text(plan.day)}",
+        counts=_counts(found, points),
+        nothing=points.nothing,
+        decisions=tuple(_decision(found, one) for one in points.decisions),
+        stopped=tuple((f"{_case(one)}, start {found.when(one.start)}", one.state) for one in points.stopped),
+        missing=_missing(found, points.missing),
+        sets=tuple(_set(found, one) for one in points.sets),
+        carts=_carts(points.carts),
+        questions=tuple((one.new_case, _candidates(one)) for one in points.questions),
+        put_backs=_put_backs(points.put_backs),
+    )
+
+
+def _counts(found: Lookup, points: OpenPoints) -> str:
+    numbers = (
+        (len(points.decisions), "decision waiting", "decisions waiting"),
+        (len(points.stopped), "list stopped", "lists stopped"),
+        (len(points.missing), "thing missing", "things missing"),
+        (len(points.sets), "set in process", "sets in process"),
+        (len(points.carts), "cart not built", "carts not built"),
+        (len(points.questions), "question", "questions"),
+        (len(points.put_backs), "line to put back", "lines to put back"),
+    )
+    parts = [words.counted(number, one, many) for number, one, many in numbers if number]
+    return f"As known at {found.clock.stamp(points.at)}: {', '.join(parts) or 'nothing'}"
+
+
+def _case(one: CartPoint | MissingPoint | SetPoint) -> str:
+    return f"{one.case} in {one.room}" if one.room else one.case
+
+
+def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
+    conflict = next(c for c in found.conflicts.values() if conflict_key(c) == one.key)
+    return DecisionRow(
+        by=found.when(one.by),
+        too_late=one.too_late,
+        kind=one.kind.value.upper(),
+        case=found.case_in_room(conflict.waiter),
+        tray=found.tray(conflict.tray),
+        amount=_amount(conflict),
+        remedies=words.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found",
+    )
+
+
+def _amount(conflict: Conflict) -> str:
+    under = conflict.minutes and conflict.kind is ConflictKind.RESERVE
+    return f"{conflict.minutes} under the number kept ready" if under else amount(conflict)
+
+
+def _missing(found: Lookup, missing: Sequence[MissingPoint]) -> tuple[MissingRow, ...]:
+    rows = []
+    for (_, _), some in groupby(missing, key=lambda one: (one.by, one.case)):
+        points = list(some)
+        rows.append(
+            MissingRow(
+                by=found.when(points[0].by),
+                case=_case(points[0]),
+                start=found.when(points[0].start),
+                things=tuple(_thing(found, one) for one in points),
+            )
+        )
+    return tuple(rows)
+
+
+def _thing(found: Lookup, one: MissingPoint) -> str:
+    person = f" for {found.person(one.person)}" if one.person else ""
+    told = f" (told by {one.who})" if one.source is Source.CREW and one.who else ""
+    told = " (told by the crew)" if one.source is Source.CREW and not one.who else told
+    stood = f"; {', '.join(found.item(part) for part in one.stood_in.split(', '))} stood in" if one.stood_in else ""
+    return f"{one.name}{person}: {words.open_and_hold(one.open, one.hold)}{stood}{told}"
+
+
+def _set(found: Lookup, one: SetPoint) -> SetRow:
+    step = one.next_step
+    late = one.passed[0] if one.passed else None
+    return SetRow(
+        needed=found.when(one.needed),
+        set_id=one.set_id,
+        case=_case(one),
+        next=f"{step.act} by {found.when(step.latest)}" if step else "put on the cart",
+        passed=f"{late.act} was due by {found.when(late.latest)}" if late else "",
+        spare=words.to_spare(one.slack),
+        late=one.slack < 0,
+    )
+
+
+def _carts(carts: Sequence[CartPoint]) -> tuple[CartsRow, ...]:
+    states: dict[str, list[str]] = {}
+    for one in carts:
+        states.setdefault(one.state, []).append(one.case)
+    return tuple(CartsRow(state=state, number=str(len(some)), carts=tuple(some)) for state, some in states.items())
+
+
+def _candidates(question: MatchQuestion) -> str:
+    return " or ".join([*(one.old_case for one in question.candidates), "a new case"])
+
+
+def _put_backs(lines: Iterable[PutBack]) -> tuple[tuple[str, str], ...]:
+    """What is to be put back of each cart: its sets by name, all else counted."""
+    carts: dict[str, list[PutBack]] = {}
+    for one in lines:
+        carts.setdefault(one.case, []).append(one)
+    return tuple((case, _off_one_cart(some)) for case, some in carts.items())
+
+
+def _off_one_cart(lines: Sequence[PutBack]) -> str:
+    sets = [f"{one.set_id} to cart {one.to_cart}" if one.to_cart else one.set_id for one in lines if one.set_id]
+    rest = sum(one.quantity for one in lines if not one.set_id)
+    return ", ".join([*sets, words.counted(rest, "other thing")] if rest else sets)

@@ -1,0 +1,103 @@
+"""The page for the morning: a line for each open thing, on one sheet, and nothing when nothing is open."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pypdfium2
+import pytest
+
+from picklist.documents.morning import write_morning
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.morning import MorningView, morning
+from picklist.evening.keep_facts import conflict_key
+from picklist.evening.morning import Known, open_points
+from picklist.model.built import BuiltCart
+from tests.cli.run import NOW, WRONG_USE, run
+from tests.documents.carts import DAY, local
+from tests.documents.findings import rich_plan
+from tests.documents.the_morning import the_points
+
+
+def the_view() -> MorningView:
+    plan = rich_plan()
+    return morning(look_up(plan), the_points(plan))
+
+
+def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_helps() -> None:
+    plan = rich_plan()
+    conflicts = {conflict_key(c) for cluster in plan.clusters for c in cluster.conflicts}
+    rows = the_view().decisions
+    assert len(rows) == len(conflicts) >= 4
+    assert {row.kind for row in rows} >= {"SHORT", "RUSH"}
+    assert all(row.case and row.tray for row in rows)
+
+
+def test_that_a_decision_whose_hour_is_over_says_so() -> None:
+    plan = rich_plan()
+    late = morning(look_up(plan), the_points(plan, local("23:00")))
+    assert any(row.too_late for row in late.decisions)
+
+
+def test_that_missing_things_stand_by_case_with_who_told_and_what_stood_in() -> None:
+    rows = {row.case: row for row in the_view().missing}
+    whole = "; ".join(rows["C-1041 in OR 3"].things)
+    assert "Suture, absorbable 0: 1 open; Cement, bone, plain stood in (told by mk)" in whole
+    assert rows["C-1041 in OR 3"].by == "07:00"
+
+
+def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:
+    plan = rich_plan()
+    at_work = {row.set_id: row for row in the_view().sets}
+    assert set(at_work) == {"HIPA-02"}
+    assert " by " in at_work["HIPA-02"].next
+    slow = tuple(replace(one, ready=local("05:00")) if one.set_id == "HIPA-02" else one for one in plan.reuses)
+    later = rich_plan(reuses=slow)
+    row = morning(look_up(later), the_points(later, local("04:00"))).sets[0]
+    assert row.passed == "out of the room was due by 03:12"
+
+
+def test_that_sets_to_put_back_are_named_and_all_else_is_counted() -> None:
+    assert the_view().put_backs == (("C-1098", "BASIC-09, SAW-02 to cart C-1047, 4 other things"),)
+
+
+def test_that_carts_stand_by_what_is_known_of_them() -> None:
+    states = {row.state: row.carts for row in the_view().carts}
+    assert "C-1041" in states["built from list 1; the changes of list 2 are not told done"]
+    assert "C-1060" in states["not begun"]
+
+
+def test_that_a_quiet_evening_says_that_nothing_is_open() -> None:
+    cart = rich_plan().carts[2]
+    whole = tuple(line for line in cart.sundries if not (line.short_open or line.short_hold))
+    plan = rich_plan(clusters=(), reuses=(), carts=(replace(cart, sundries=whole),))
+    told = BuiltCart(day=DAY, case="C-1060", revision=2, at=plan.now, done=True)
+    known = Known(built={"C-1060": told}, revisions={"C-1060": 2}, decided={})
+    view = morning(look_up(plan), open_points(plan, known, plan.now))
+    assert view.nothing
+    assert view.counts == "As known at Wed 25 Nov 20:15: nothing"
+
+
+def test_that_the_page_is_one_page_and_replaces_the_former_whole(tmp_path: Path) -> None:
+    plan = rich_plan()
+    target = tmp_path / "morning.pdf"
+    target.write_bytes(b"yesterday's")
+    assert write_morning(plan, the_points(plan), target) is not None
+    with pypdfium2.PdfDocument(target) as document:
+        assert len(document) == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["morning.pdf"]
+
+
+def test_that_a_page_that_cannot_be_written_leaves_nothing_half_done(tmp_path: Path) -> None:
+    plan = rich_plan()
+    with pytest.raises(OSError, match="No such file"):
+        write_morning(plan, the_points(plan), tmp_path / "nowhere" / "morning.pdf")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_that_the_command_says_when_nothing_was_built(tmp_path: Path) -> None:
+    code, _, said = run("morning", str(tmp_path), "--out", str(tmp_path / "m.pdf"), "--now", NOW)
+    assert code == WRONG_USE
+    assert "no lists were built" in said
+    assert list(tmp_path.iterdir()) == []
