@@ -7,6 +7,7 @@ from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
+from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.model.site import Site
@@ -90,7 +91,7 @@ def _list_problem(sheet: Worksheet, row: int, problem: Problem, places: Mapping[
         _put(sheet[f"{place}{row}"], value)
     if cell:
         quoted = title.replace("'", "''")
-        sheet[f"B{row}"].hyperlink = f"#'{quoted}'!{cell}"
+        sheet[f"B{row}"].hyperlink = Hyperlink(ref=f"B{row}", location=f"'{quoted}'!{cell}")
         sheet[f"B{row}"].font = LINK
     needed = max(lines_needed(value, WIDTHS[place]) for place, value in zip("ABCDE", values, strict=True))
     sheet.row_dimensions[row].height = LINE_HEIGHT * needed + 2

@@ -10,6 +10,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.workbook.protection import WorkbookProtection
+from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.model.cards import ThingKind
@@ -156,7 +157,7 @@ def _fill_index(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...], row: 
             cell.value, cell.font, cell.border = value, TEXT, RULE
             cell.alignment = Alignment(horizontal="left" if letter in "AB" else "center", wrap_text=letter == "B")
         quoted = title.replace("'", "''")
-        sheet[f"A{row}"].hyperlink = f"#'{quoted}'!A1"
+        sheet[f"A{row}"].hyperlink = Hyperlink(ref=f"A{row}", location=f"'{quoted}'!A1")
         sheet[f"A{row}"].font = LINK
 
 
