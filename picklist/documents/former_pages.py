@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from picklist.documents.pages import Sheet, sheet_digest
 
 LEDGER = ".pages.json"
+CHANGES = "changes"  # the folder of all sheets of changes of a day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +53,17 @@ class FormerPages:
             if (same or kept_list) and (self._target / file).is_file():
                 return (self._target / file).read_bytes()
         return None
+
+
+def changes_file(day: date, revision: int) -> str:
+    """Where the sheet of changes of a revision stays while later ones are built."""
+    return f"{CHANGES}/{day.isoformat()} revision {revision}.pdf"
+
+
+def earlier_changes(target: Path, day: date, revision: int) -> dict[str, bytes]:
+    """The sheets of changes of a day's earlier revisions, as they lie in the target, by file."""
+    files = (changes_file(day, earlier) for earlier in range(1, revision))
+    return {file: (target / file).read_bytes() for file in files if (target / file).is_file()}
 
 
 def free_name(wanted: str, taken: set[str]) -> str:

@@ -11,7 +11,16 @@ from typing import Any
 
 from picklist.documents import tables
 from picklist.documents.barcodes import code_128
-from picklist.documents.former_pages import LEDGER, FormerPages, Paper, free_name, ledger_text, paper_of
+from picklist.documents.former_pages import (
+    LEDGER,
+    FormerPages,
+    Paper,
+    changes_file,
+    earlier_changes,
+    free_name,
+    ledger_text,
+    paper_of,
+)
 from picklist.documents.glyphs import Signs
 from picklist.documents.html import OwnTemplateError, pick_list_html
 from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
@@ -21,7 +30,7 @@ from picklist.documents.views.changes import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.evening import evening
-from picklist.documents.views.labels import labels
+from picklist.documents.views.labels import labels, new_labels
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
@@ -95,6 +104,7 @@ class _Work:
 
     def __init__(self, plan: Plan, target: Path, order: PrintOrder, progress: Progress) -> None:
         self.plan = plan
+        self.target = target
         self.found: Lookup = look_up(plan)
         self.order = order
         self.change = order.change if order.change and order.change.old_revision is not None else None
@@ -123,13 +133,22 @@ class _Work:
             _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
         _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
         changed = [pdfs[p.sheet.file] for p in lists if p.revision == self.plan.revision]
-        if len(changed) < len(lists):
+        if 0 < len(changed) < len(lists):
             _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))
+        for file, pdf in self._all_changes(folder).items():
+            _put(folder / file, pdf)
         for paper, view in zip(lists, views, strict=True):
             _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", self._html(view).encode())
         _put(folder / "plan.json", plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
         _put(folder / LEDGER, ledger_text(papers).encode())
+
+    def _all_changes(self, folder: Path) -> dict[str, bytes]:
+        """The sheets of changes of all revisions of the day: what an earlier one asked for may not be done yet."""
+        sheets = earlier_changes(self.target, self.plan.day, self.plan.revision)
+        if self.change:
+            sheets[changes_file(self.plan.day, self.plan.revision)] = (folder / "changes.pdf").read_bytes()
+        return sheets
 
     def _pick_list(self, cart: Cart) -> PickListView:
         number = cart.case.number
@@ -169,6 +188,9 @@ class _Work:
         if self.change:
             views["changes"] = changes(self.found, self.change)
         sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
+        fresh = new_labels(views["labels"], self.plan.revision)
+        if self.change and fresh.labels:
+            sheets.append(self._sheet("labels-new.pdf", "labels", fresh, self.plan.now))
         return [paper_of(sheet) for sheet in sheets]
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:

@@ -9,17 +9,22 @@ from pathlib import Path
 
 import openpyxl
 import pypdfium2
+from hypothesis import given
+from hypothesis import strategies as st
 
 from picklist.documents.glyphs import Signs
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
+from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.changes import ChangesView, changes
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView, pick_list
-from picklist.documents.views.stamp import printing_of
+from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
+from picklist.evening.content import Part, Piece, PieceLine
+from picklist.model.cards import ThingKind
 from tests.documents.findings import rich_plan
 from tests.documents.revisions import first_plan, the_change
 
@@ -146,6 +151,21 @@ def test_that_a_mark_counts_only_what_is_more_than_stands_there() -> None:
     assert marks == {first.need.thing: "ADD 2", second.need.thing: "TAKE OFF 1"}
 
 
+def test_that_two_lines_of_one_lot_share_what_is_added_of_it() -> None:
+    """One to open was there; one on hold, on a line of its own, is new."""
+    new = rich_plan(revision=3, replaces=2)
+    cart = new.carts[0]
+    line = cart.sundries[0]
+    pick = replace(line.picks[0], open=0, hold=1)
+    held = replace(line, need=replace(line.need, open=0, hold=1, note="second table"), picks=(pick,))
+    later = replace(cart, sundries=(*cart.sundries, held))
+    plan = replace(new, carts=(later, *new.carts[1:]))
+    change = compare_plans(rich_plan(), plan)
+    view = pick_list(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
+    rows = [row for group in view.sundries for row in group.rows if row.item == line.need.thing]
+    assert sorted((row.open, row.hold, row.mark) for row in rows) == [("1", "–", ""), ("–", "1", "ADD")]
+
+
 def test_that_a_new_list_names_what_it_takes_from_other_carts_and_marks_nothing_else() -> None:
     view = the_list("C-1047")
     assert view.change is not None
@@ -175,3 +195,63 @@ def test_that_the_first_revision_of_a_day_has_no_sheet_of_changes(tmp_path: Path
     change = compare_plans(None, first_plan())
     written = write_plan(first_plan(), tmp_path / "out", PrintOrder(change=change))
     assert "changes.pdf" not in written.files
+
+
+def test_that_the_folder_keeps_the_sheets_of_changes_of_earlier_revisions(tmp_path: Path) -> None:
+    """What was to be put back at 18:40 may still stand there at 20:15."""
+    out = tmp_path / "out"
+    write_plan(rich_plan(), out, PrintOrder(change=the_change()))
+    first = (out / "changes.pdf").read_bytes()
+    third = rich_plan(revision=3, replaces=2)
+    written = write_plan(third, out, PrintOrder(change=compare_plans(rich_plan(), third)))
+    kept = [file for file in written.files if file.startswith("changes/")]
+    assert kept == ["changes/2026-11-26 revision 2.pdf", "changes/2026-11-26 revision 3.pdf"]
+    assert (out / kept[0]).read_bytes() == first
+    assert (out / kept[1]).read_bytes() == (out / "changes.pdf").read_bytes() != first
+
+
+def test_that_only_new_lists_get_new_labels(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    kept = {"C-1060": Printing(revision=1, printed=first_plan().now)}
+    write_plan(rich_plan(), out, PrintOrder(change=the_change(), printings=kept))
+    with pypdfium2.PdfDocument(out / "labels-new.pdf") as document:
+        text = " ".join(page.get_textpage().get_text_bounded() for page in document)
+    assert "C-1041" in text
+    assert "C-1060" not in text
+
+
+def test_that_a_revision_that_prints_no_list_writes_no_empty_papers(tmp_path: Path) -> None:
+    third = rich_plan(revision=3, replaces=2)
+    change = compare_plans(rich_plan(), third)
+    printings = {one.case: Printing(revision=one.revision, printed=rich_plan().now) for one in change.carts}
+    written = write_plan(third, tmp_path / "out", PrintOrder(change=change, printings=printings))
+    assert "changes.pdf" in written.files
+    assert not {"pick-lists-changed.pdf", "labels-new.pdf"} & set(written.files)
+
+
+quantities = st.integers(min_value=1, max_value=9)
+pieces = st.builds(
+    Piece,
+    kind=st.just(ThingKind.ITEM),
+    thing=st.sampled_from(["I-1", "I-2"]),
+    wanted=st.sampled_from(["I-1", "I-2"]),
+    part=st.sampled_from(Part),
+    lot=st.sampled_from(["L1", "L2"]),
+    place=st.sampled_from(["A-1", "A-10", ""]),
+    person=st.sampled_from(["", "S-QUILL"]),
+    home=st.sampled_from(["A-1", ""]),
+)
+lines_of = st.lists(
+    st.builds(PieceLine, piece=pieces, quantity=quantities, cart=st.sampled_from(["", "C-1", "C-2"])), max_size=12
+)
+
+
+@given(lines_of)
+def test_that_rows_lose_and_double_nothing(lines: list[PieceLine]) -> None:
+    found = look_up(rich_plan())
+    for rows in (to_add(found, lines), to_take_off(found, lines)):
+        assert sum(int(row.total) for row in rows) == sum(line.quantity for line in lines)
+        for cart in ("", "C-1", "C-2"):
+            told = sum(int(row.total) for row in rows if row.cart == cart)
+            assert told == sum(line.quantity for line in lines if line.cart == cart)
+        assert all(row.place or row.cart for row in rows)

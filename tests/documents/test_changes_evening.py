@@ -193,6 +193,16 @@ def test_that_every_set_and_lot_of_the_table_stands_on_the_sheet(evening: dict[s
             assert row["Set or lot"] in whole, row
 
 
+def test_that_each_thing_to_add_is_marked_on_its_list(evening: dict[str, Built]) -> None:
+    second = evening["18:40"]
+    added = [row for row in second.rows() if row["Case"] == "C-4121" and row["Act"] == "ADD"]
+    (page,) = [path for path in (second.papers / "html").iterdir() if "C-4121" in path.name]
+    body = page.read_text(encoding="utf-8").split("</section>", 2)[2]
+    marked = set(re.findall(r'<span class="small">(\S+) · [^<]*</span> <span class="reversed">ADD\b', body))
+    assert marked == {row["Id"] for row in added}
+    assert len(marked) > 10
+
+
 def test_that_the_morning_finds_all_that_is_open_on_one_page(evening: dict[str, Built]) -> None:
     pages = evening["22:30"].pages("morning.pdf")
     assert len(pages) == 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
@@ -50,6 +50,13 @@ def labels(found: Lookup, printing_for: Callable[[str], Printing]) -> LabelsView
         title=f"Cart labels, {found.clock.day_text(found.day)}",
         labels=tuple(_label(found, cart, printing_for(cart.case.number).revision) for cart in carts),
     )
+
+
+def new_labels(view: LabelsView, revision: int) -> LabelsView:
+    """Only the labels of lists that a revision prints."""
+    mark = f"Revision {revision}"
+    new = tuple(label for label in view.labels if label.revision == mark)
+    return replace(view, title=f"New {view.title[0].lower()}{view.title[1:]}", labels=new)
 
 
 def _label(found: Lookup, cart: Cart, revision: int) -> Label:

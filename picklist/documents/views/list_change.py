@@ -12,7 +12,7 @@ from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
 from picklist.evening.changes import CartChange, CartChangeKind
-from picklist.evening.content import Piece
+from picklist.evening.content import Part, Piece
 
 Key = tuple[str, str, str, str, str]  # thing wanted, set, lot, place, person
 
@@ -93,16 +93,19 @@ def _brief(row: MoveRow) -> str:
 
 
 class Marks:
-    """Words for the lines of one list: what is added, what is fewer, what serves otherwise, what another cart gives."""
+    """Words for the lines of one list: what is added, what is fewer, what serves otherwise, what another cart gives.
+
+    Asked once for each line, in the order of the list: two lines of one lot share what is added of it.
+    """
 
     def __init__(self, change: CartChange | None) -> None:
         self._whole = change is not None and change.old_case == ""
-        self._added: Counter[Key] = Counter()
+        self._added: Counter[tuple[Key, Part]] = Counter()
         self._fewer: Counter[Key] = Counter()
         self._givers: dict[Key, list[str]] = {}
         self._otherwise: dict[Key, str] = {}
         for line in change.add if change else ():
-            self._added[_key(line.piece)] += line.quantity
+            self._added[_key(line.piece), line.piece.part] += line.quantity
             if line.cart:
                 self._givers.setdefault(_key(line.piece), []).append(line.cart)
         for line in change.take_off if change else ():
@@ -112,27 +115,34 @@ class Marks:
 
     def tray(self, row: TrayRow) -> TrayRow:
         """A tray's row with its mark."""
-        return replace(row, mark=self._mark(("", row.set_id, "", "", ""), 1))
+        return replace(row, mark=self._mark(("", row.set_id, "", "", ""), _number(row.open), _number(row.hold)))
 
     def goods(self, row: GoodsRow) -> GoodsRow:
         """An item's row with its mark; ``ADD 2`` when others of it are there already."""
         key = (row.item, "", _blank(row.lot), _blank(row.place), row.person)
-        return replace(row, mark=self._mark(key, _number(row.open) + _number(row.hold)))
+        return replace(row, mark=self._mark(key, _number(row.open), _number(row.hold)))
 
     def groups(self, groups: tuple[GoodsGroup, ...]) -> tuple[GoodsGroup, ...]:
         """Groups of rows with their marks."""
         return tuple(replace(group, rows=tuple(self.goods(row) for row in group.rows)) for group in groups)
 
-    def _mark(self, key: Key, listed: int) -> str:
+    def _mark(self, key: Key, opened: int, hold: int) -> str:
+        more = self._take(key, Part.OPEN, opened) + self._take(key, Part.HOLD, hold)
+        fewer = self._fewer.pop(key, 0)
         marks = []
-        if self._added[key] and not self._whole:
-            marks.append("ADD" if self._added[key] >= listed else f"ADD {self._added[key]}")
-        if self._fewer[key]:
-            marks.append(f"TAKE OFF {self._fewer[key]}")
+        if more and not self._whole:
+            marks.append("ADD" if more == opened + hold else f"ADD {more}")
+        marks += [f"TAKE OFF {fewer}"] if fewer else []
         marks += [self._otherwise[key]] if key in self._otherwise else []
-        givers = words.listed(dict.fromkeys(self._givers.get(key, ())))
+        givers = words.listed(dict.fromkeys(self._givers.get(key, ()))) if more else ""
         marks += [f"FROM CART {givers}"] if givers else []
         return ", ".join(marks)
+
+    def _take(self, key: Key, part: Part, listed: int) -> int:
+        """So many of a line's pieces as are added and not yet named on an earlier line."""
+        more = min(self._added[key, part], listed)
+        self._added[key, part] -= more
+        return more
 
 
 def _key(piece: Piece) -> Key:
