@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from picklist.cli import after, building, evening, looking, serving
+from picklist.cli.offices import cards_app
 
 HELP = """Case-cart pick lists for tomorrow, the trays that one set cannot serve in time, and by when each must move.
 
@@ -35,6 +36,7 @@ app.command("open")(serving.open_page)
 app.command("used")(after.used)
 app.command("settle")(after.settle)
 app.command("suggest")(after.suggest)
+app.add_typer(cards_app, name="cards")
 
 
 def main() -> None:

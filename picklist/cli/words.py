@@ -38,12 +38,12 @@ def parse_day(text: str | None) -> date | None:
     return None if text is None else parse_needed_day(text)
 
 
-def parse_needed_day(text: str) -> date:
-    """The day asked for."""
+def parse_needed_day(text: str, option: str = "--day") -> date:
+    """The day that an option asks for."""
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise WrongUse(f'--day "{text}" is not a day such as 2026-11-26') from None
+        raise WrongUse(f'{option} "{text}" is not a day such as 2026-11-26') from None
 
 
 def parse_answers(written: list[str]) -> dict[str, str]:

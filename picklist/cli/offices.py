@@ -1,0 +1,178 @@
+"""Commands for preference cards: to offices and back, approved, taken back, tidied."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from picklist.cli.building import Folder, Now
+from picklist.cli.words import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
+
+if TYPE_CHECKING:
+    from picklist.tasks.folder import Loaded
+    from picklist.upkeep import Applied
+
+cards_app = typer.Typer(
+    help="Preference cards: to offices and back, approved, taken back, tidied.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+ProposalId = Annotated[str, typer.Argument(help="The proposal, as 'cards take' named it.", show_default=False)]
+By = Annotated[str, typer.Option(help="Name of who approves.")]
+Because = Annotated[str, typer.Option(help="The reason, for the log.")]
+From = Annotated[str, typer.Option("--from", help="First day of cases for which it counts, as 2026-12-01.")]
+
+
+@cards_app.command("send")
+def send(
+    folder: Folder,
+    who: Annotated[str, typer.Argument(help="A surgeon (id or name) or a service.", show_default=False)],
+    out: Annotated[Path, typer.Option(help="The workbook to write.")],
+    now: Now = None,
+) -> None:
+    """Write an office's workbook.
+
+    One sheet for each procedure, for people who know a spreadsheet and nothing else.
+    """
+    from picklist.tasks.offices import send_cards
+
+    with wrong_use_ends():
+        name = send_cards(folder, who, out, parse_now(now))
+    typer.echo(f"Wrote {out} for {name}.")
+
+
+@cards_app.command("take")
+def take(
+    folder: Folder,
+    file: Annotated[Path, typer.Argument(help="What the office sent back, xlsx or CSV.", show_default=False)],
+    back: Annotated[Path | None, typer.Option(help="Where the marked copy goes if something must be mended.")] = None,
+    now: Now = None,
+) -> None:
+    """Take an office's workbook back.
+
+    Clean changes become a proposal; clashes and mistakes are marked in a copy that goes back to the office.
+    """
+    from picklist.tasks.offices import take_cards
+
+    with wrong_use_ends():
+        taken = take_cards(folder, file, parse_now(now), back)
+    say_problems(taken.problems)
+    typer.echo("\n".join(taken.lines))
+    if taken.back:
+        typer.echo(f"To mend, marked in the cells: {taken.back}")
+    if taken.proposal and taken.file:
+        typer.echo(f"Waits for approval: picklist cards show {folder} {taken.proposal.id}")
+    raise typer.Exit(taken.exit_code)
+
+
+@cards_app.command("show")
+def show(
+    folder: Folder,
+    proposal: ProposalId,
+    begins: Annotated[str | None, typer.Option("--from", help="First day of cases for which it would count.")] = None,
+    now: Now = None,
+) -> None:
+    """Show a proposal and its effect.
+
+    Trays that get scarcer, carts of the coming days that change, conflicts it would make or mend.
+    """
+    from picklist.tasks.offices import show_proposal
+
+    with wrong_use_ends():
+        lines = show_proposal(folder, proposal, parse_day(begins), parse_now(now))
+    typer.echo("\n".join(lines))
+
+
+@cards_app.command("approve")
+def approve(
+    folder: Folder,
+    proposal: ProposalId,
+    by: By,
+    reason: Because,
+    begins: From,
+    lines: Annotated[str | None, typer.Option(help="Only these changes, as 1,3,4; all when left out.")] = None,
+    now: Now = None,
+) -> None:
+    """Approve a proposal, whole or by line.
+
+    The master workbook is changed at once or not at all; the former one is kept.
+    """
+    from picklist.tasks.offices import ApprovedBy, approve_cards
+
+    with wrong_use_ends():
+        approved = ApprovedBy(
+            name=by, reason=reason, effective=parse_needed_day(begins, "--from"), numbers=_numbers(lines)
+        )
+        applied, loaded = approve_cards(folder, proposal, approved, parse_now(now))
+    _say_applied(applied, loaded)
+
+
+@cards_app.command("undo")
+def undo(
+    folder: Folder,
+    number: Annotated[int, typer.Argument(help="Number of the change in the log.", show_default=False)],
+    by: By,
+    reason: Because,
+    begins: From,
+    now: Now = None,
+) -> None:
+    """Take one change back; later ones stay."""
+    from picklist.tasks.offices import ApprovedBy, undo_cards
+
+    with wrong_use_ends():
+        approved = ApprovedBy(name=by, reason=reason, effective=parse_needed_day(begins, "--from"))
+        applied, loaded = undo_cards(folder, number, approved, parse_now(now))
+    _say_applied(applied, loaded)
+
+
+@cards_app.command("history")
+def history(
+    folder: Folder,
+    procedure: Annotated[str | None, typer.Option(help="Only cards of this procedure.")] = None,
+    surgeon: Annotated[str | None, typer.Option(help="Only cards of this surgeon.")] = None,
+    now: Now = None,
+) -> None:
+    """Say who changed what, when, from what to what."""
+    from picklist.tasks.offices import card_history
+
+    with wrong_use_ends():
+        lines = card_history(folder, procedure, surgeon, parse_now(now))
+    typer.echo("\n".join(lines) or "No card was changed yet.")
+
+
+@cards_app.command("tidy")
+def tidy(folder: Folder, now: Now = None) -> None:
+    """Find cards to tidy up.
+
+    Faulty and idle lines, cards nobody reviewed for long, surgeons who could share one card, trays always together.
+    """
+    from picklist.tasks.offices import tidy_cards
+
+    with wrong_use_ends():
+        lines = tidy_cards(folder, parse_now(now))
+    typer.echo("\n".join(lines) or "Nothing to tidy.")
+
+
+def _numbers(lines: str | None) -> tuple[int, ...] | None:
+    from picklist.tasks.errors import WrongUse
+
+    if lines is None:
+        return None
+    try:
+        return tuple(int(number) for number in lines.split(","))
+    except ValueError:
+        raise WrongUse(f'--lines "{lines}" is not numbers such as 1,3,4') from None
+
+
+def _say_applied(applied: Applied, loaded: Loaded) -> None:
+    from picklist.problems import must_be_mended
+    from picklist.upkeep import describe_entry
+
+    say_problems(applied.problems)
+    if loaded.site is not None:
+        for entry in applied.done:
+            typer.echo("\n".join(describe_entry(loaded.site, entry)))
+    typer.echo(f"{len(applied.done)} changes written, {len(applied.refused)} refused.")
+    raise typer.Exit(int(must_be_mended(applied.problems)))

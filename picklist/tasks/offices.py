@@ -1,0 +1,205 @@
+"""Preference cards: workbooks to offices and back, proposals approved, changes taken back, cards tidied."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from picklist.model.site import Site
+from picklist.problems import Problem, must_be_mended
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import Loaded, load_folder
+from picklist.upkeep import (
+    Applied,
+    Owner,
+    Proposal,
+    UnknownOwner,
+    apply_approval,
+    approve_proposal,
+    compare_return,
+    describe_effect,
+    describe_entry,
+    describe_faults,
+    describe_near_cards,
+    describe_proposal,
+    describe_trays_together,
+    find_card_faults,
+    find_effect,
+    find_near_cards,
+    find_owner,
+    find_stamp,
+    find_trays_together,
+    keep_stamp,
+    load_proposal,
+    owner_name,
+    plan_conflicts,
+    read_history,
+    read_office_workbook,
+    save_proposal,
+    undo_change,
+    write_back,
+    write_office_workbook,
+)
+from picklist.upkeep.safe_files import KEPT_FOLDER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenBack:
+    """What came of an office's workbook: its proposal if it changes anything, and the copy to send back if it must be.
+
+    ``lines`` describe the proposal.
+    """
+
+    proposal: Proposal | None
+    file: Path | None
+    back: Path | None
+    lines: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0 when there is nothing to mend, else 1."""
+        return int(must_be_mended(self.problems))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApprovedBy:
+    """Who approves, why, and from which day of the case on; ``numbers`` None approves every change."""
+
+    name: str
+    reason: str
+    effective: date
+    numbers: tuple[int, ...] | None = None
+
+
+def send_cards(folder: Path, who: str, out: Path, now: datetime) -> str:
+    """Write the workbook of a surgeon or a service, and give the owner's name. Raises WrongUse."""
+    loaded, site = _load(folder, now)
+    if out.suffix.lower() != ".xlsx":
+        raise WrongUse(f"{out} is no name for a workbook; it must end in .xlsx")
+    owner = _owner(site, who)
+    stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now))
+    keep_stamp(folder, stamp)
+    return owner_name(site, owner)
+
+
+def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None) -> TakenBack:
+    """Compare an office's workbook with its stamp and the cards now.
+
+    Clean changes become a proposal beside the site's tables. Clashes and mistakes are marked in a
+    copy at ``back`` (by default beside the file). Raises WrongUse for what cannot be read at all.
+    """
+    if not file.is_file():
+        raise WrongUse(f"there is no file {file}")
+    loaded, site = _load(folder, now)
+    returned, problems = read_office_workbook(file, known=lambda version: find_stamp(folder, version))
+    if returned is None:
+        return TakenBack(proposal=None, file=None, back=None, lines=(), problems=problems)
+    comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
+    answer = None
+    if comparison.goes_back:
+        answer = back or file.with_name(f"{file.stem} - to mend.xlsx")
+        write_back(site, returned, comparison, answer)
+    kept = None
+    if comparison.proposal.changes or comparison.proposal.requests:
+        kept = _proposal_path(folder, comparison.proposal.id)
+        save_proposal(comparison.proposal, kept)
+    return TakenBack(
+        proposal=comparison.proposal,
+        file=kept,
+        back=answer,
+        lines=describe_proposal(site, comparison.proposal),
+        problems=(*problems, *comparison.problems),
+    )
+
+
+def list_proposals(folder: Path) -> tuple[str, ...]:
+    """The ids of the proposals that were made, by name."""
+    return tuple(path.stem for path in sorted((folder / KEPT_FOLDER / "proposals").glob("*.json")))
+
+
+def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: datetime) -> tuple[str, ...]:
+    """A proposal and what it would do to the carts, trays and conflicts of the coming days. Raises WrongUse."""
+    loaded, site = _load(folder, now)
+    proposal = _proposal(folder, proposal_id)
+    begins = effective or site.settings.site_clock.day(loaded.now)
+    conflicts_of = plan_conflicts(loaded.problems, loaded.now)
+    effect = find_effect(site, proposal.owner, proposal.changes, begins, conflicts_of=conflicts_of)
+    day = site.settings.site_clock.day_text(begins)
+    return (*describe_proposal(site, proposal), "", f"What it does from {day} on:", *describe_effect(site, effect))
+
+
+def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
+    """Write the approved changes of a proposal into the master. Raises WrongUse."""
+    loaded, _ = _load(folder, now)
+    try:
+        approval = approve_proposal(
+            _proposal(folder, proposal_id),
+            by=approved.name,
+            reason=approved.reason,
+            effective=approved.effective,
+            numbers=approved.numbers,
+        )
+    except ValueError as wrong:
+        raise WrongUse(str(wrong)) from None
+    return apply_approval(folder, approval, now=loaded.now), loaded
+
+
+def undo_cards(folder: Path, number: int, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
+    """Take one change of the log back from a day on; later changes stay. Raises WrongUse."""
+    loaded, _ = _load(folder, now)
+    if not approved.name.strip() or not approved.reason.strip():
+        raise WrongUse("a change is taken back with the name of who approves, and a reason")
+    applied = undo_change(
+        folder, number, by=approved.name, reason=approved.reason, effective=approved.effective, now=loaded.now
+    )
+    return applied, loaded
+
+
+def card_history(folder: Path, procedure: str | None, surgeon: str | None, now: datetime) -> tuple[str, ...]:
+    """The log of changes, oldest first, of one procedure's or surgeon's cards if asked for. Raises WrongUse."""
+    _, site = _load(folder, now)
+    entries = read_history(folder, procedure=procedure, surgeon=surgeon)
+    return tuple(line for entry in entries for line in describe_entry(site, entry))
+
+
+def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
+    """What the coordinator may tidy: faulty and idle cards, near cards, trays always asked for together."""
+    loaded, site = _load(folder, now)
+    day = site.settings.site_clock.day(loaded.now)
+    return (
+        *describe_faults(site, find_card_faults(site, day)),
+        *describe_near_cards(site, find_near_cards(site, day)),
+        *describe_trays_together(site, find_trays_together(site, day)),
+    )
+
+
+def _load(folder: Path, now: datetime) -> tuple[Loaded, Site]:
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    return loaded, loaded.site
+
+
+def _owner(site: Site, who: str) -> Owner:
+    found = find_owner(site, who)
+    if isinstance(found, UnknownOwner):
+        hint = f"; did you mean {' or '.join(found.nearest)}?" if found.nearest else ""
+        raise WrongUse(f"there is no surgeon or service {who}{hint}")
+    return found
+
+
+def _proposal_path(folder: Path, proposal_id: str) -> Path:
+    return folder / KEPT_FOLDER / "proposals" / f"{Path(proposal_id).name}.json"
+
+
+def _proposal(folder: Path, proposal_id: str) -> Proposal:
+    path = _proposal_path(folder, proposal_id)
+    if not path.is_file():
+        known = ", ".join(list_proposals(folder)) or "none"
+        raise WrongUse(f"there is no proposal {proposal_id}; there are: {known}")
+    try:
+        return load_proposal(path)
+    except ValueError as wrong:
+        raise WrongUse(str(wrong)) from None
