@@ -91,7 +91,7 @@ def _cluster(found: Lookup, number: int, cluster: Cluster) -> ClusterBlock:
     return ClusterBlock(
         title=f"{number}. {_title(cluster.cases)}",
         cases=tuple(_case_line(found, case) for case in cluster.cases),
-        conflicts=tuple(_block(found, conflict) for conflict in conflicts),
+        conflicts=tuple(conflict_block(found, conflict) for conflict in conflicts),
     )
 
 
@@ -111,7 +111,8 @@ def _case_line(found: Lookup, number: str) -> str:
     return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {surgeon}{moves}"
 
 
-def _block(found: Lookup, one: Conflict) -> ConflictBlock:
+def conflict_block(found: Lookup, one: Conflict) -> ConflictBlock:
+    """One conflict in finished words, as the sheet and the board tell it."""
     return ConflictBlock(
         kind=one.kind.value.upper(),
         amount=amount(one),
@@ -136,6 +137,7 @@ def amount(one: Conflict) -> str:
         ConflictKind.RUSH: "to be saved",
         ConflictKind.TIGHT: "to spare",
         ConflictKind.LOAD: "late",
+        ConflictKind.CONDITIONAL: "short if opened",
     }
     return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"
 
