@@ -1,0 +1,119 @@
+"""A set's day against its deadlines: for each act the latest moment beside the moment that is expected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from picklist.clock import minutes_between
+from picklist.documents.board.index import BoardIndex, Ref
+from picklist.documents.board.steps import SetWay, way_of
+from picklist.documents.views import words
+from picklist.model.uses import Deadline, Reuse
+
+EDGE = timedelta(minutes=20)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActRow:
+    """One act; ``at`` and ``latest_at`` are per cent of the strip's width, None when it is not known."""
+
+    act: str
+    station: str
+    expected: str
+    latest: str
+    last_resort: str
+    spare: str
+    late: bool
+    at: float | None
+    latest_at: float
+    resort_at: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeadlineStrip:
+    """The way of one set to the case that waits for it."""
+
+    set_id: str
+    source: Ref
+    source_note: str
+    target: Ref
+    predicted: str
+    slack: str
+    chance: str
+    overrun: str
+    acts: tuple[ActRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Strip:
+    begins: datetime
+    ends: datetime
+
+    def at(self, instant: datetime) -> float:
+        return round(100 * ((instant - self.begins) / (self.ends - self.begins)), 1)
+
+
+def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
+    """The day of a set that must be made usable."""
+    way = way_of(index, reuse.set_id, reuse.giver)
+    expected = _expected(index, reuse, way)
+    moments = [m for one in reuse.deadlines for m in (one.latest, one.last_resort)]
+    moments += [moment for moment in expected.values() if moment]
+    strip = _Strip(min(moments, default=reuse.released) - EDGE, max(moments, default=reuse.needed) + EDGE)
+    return DeadlineStrip(
+        set_id=reuse.set_id,
+        source=index.case_ref(reuse.giver) if reuse.giver else Ref(text=""),
+        source_note="" if reuse.giver else reuse.from_state,
+        target=index.case_ref(reuse.waiter),
+        predicted="as the department's run predicts" if way and way.predicted else "by usual minutes",
+        slack=words.to_spare(reuse.slack),
+        chance=chance_words(index, reuse),
+        overrun=overrun_words(reuse),
+        acts=tuple(_act(index, one, expected.get(one.act), strip) for one in reuse.deadlines),
+    )
+
+
+def chance_words(index: BoardIndex, reuse: Reuse) -> str:
+    """In how many of the draws a reuse fails; empty when none were made."""
+    chance = index.chances.get((reuse.set_id, reuse.waiter))
+    return f"fails in {words.per_cent(chance.fails)} of the draws" if chance else ""
+
+
+def overrun_words(reuse: Reuse) -> str:
+    """How far the giving case may overrun, or by how much it is too long; empty when no case gives."""
+    if reuse.break_even is None:
+        return ""
+    share = f" ({abs(reuse.break_even_percent)} %)" if reuse.break_even_percent is not None else ""
+    if reuse.break_even < 0:
+        return f"{reuse.giver} would have to end {words.span(reuse.break_even)}{share} earlier"
+    return f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}"
+
+
+def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, datetime | None]:
+    """When each act is expected, by the words in which its deadline is named."""
+    if way is None:
+        return {}
+    given = [a.use for a in index.uses_of.get(reuse.set_id, ()) if a.use.case == reuse.giver]
+    moments: dict[str, datetime | None] = {f"start {step.step}": step.begins for step in way.steps}
+    moments |= {f"{step.step} done": step.ends for step in way.steps}
+    moments |= {"into decontamination": way.released, "on the cart": way.ready}
+    if given:
+        moments["out of the room"] = given[0].leaves_room
+    return moments
+
+
+def _act(index: BoardIndex, one: Deadline, expected: datetime | None, strip: _Strip) -> ActRow:
+    spare = minutes_between(expected, one.latest) if expected else None
+    return ActRow(
+        act=one.act,
+        station=one.station,
+        expected=index.found.when(expected),
+        latest=index.found.when(one.latest),
+        last_resort=index.found.when(one.last_resort),
+        spare="" if spare is None else words.to_spare(spare).removesuffix(" to spare"),
+        late=spare is not None and spare < 0,
+        at=strip.at(expected) if expected else None,
+        latest_at=strip.at(one.latest),
+        resort_at=strip.at(one.last_resort),
+    )

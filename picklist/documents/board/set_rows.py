@@ -1,0 +1,157 @@
+"""One set along the day: in the room above, in the department below, and what must happen by when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from picklist.clock import minutes_between
+from picklist.documents.board.axis import lanes
+from picklist.documents.board.index import BoardIndex
+from picklist.documents.board.pieces import (
+    BARRED,
+    BOUND,
+    CART,
+    HAUL,
+    LATE,
+    READY,
+    STEP,
+    WAIT,
+    Mark,
+    Piece,
+    mark,
+    on_board,
+    piece,
+)  # fmt: skip
+from picklist.documents.board.steps import SetWay, WayStep, way_of
+from picklist.documents.views import words
+from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
+from picklist.model.uses import Assignment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetRow:
+    """One set; ``label`` says its whole day in words."""
+
+    set_id: str
+    note: str
+    label: str
+    pieces: tuple[Piece, ...]
+    marks: tuple[Mark, ...]
+
+
+def set_row(index: BoardIndex, set_id: str) -> SetRow:
+    """One set over the board's stretch of time."""
+    uses = index.uses_of.get(set_id, ())
+    ways = [way for giver in ("", *(a.use.case for a in uses)) if (way := way_of(index, set_id, giver))]
+    pieces = [one for a in uses for one in _in_room(index, a)]
+    pieces += [one for way in ways for one in _in_department(index, way)]
+    pieces += [*_lying_ready(index, set_id, uses, ways), *_barred(index, set_id)]
+    marks = [one for way in ways for one in _marks(index, way)]
+    marks += [mark(index.axis, "needed", a.use.needed, "", f"needed for {a.use.case}") for a in uses]
+    return SetRow(
+        set_id=set_id,
+        note=_note(index.sets.get(set_id)),
+        label=_in_words(index, set_id, uses, ways),
+        pieces=on_board(pieces),
+        marks=tuple(one for one in marks if 0 < one.at < 100),
+    )
+
+
+def _in_room(index: BoardIndex, given: Assignment) -> list[Piece]:
+    """On the cart, in the room, and on the way to decontamination."""
+    use, axis, when = given.use, index.axis, index.found.when
+    held = " on hold" if use.on_hold else ""
+    title = f"{use.case}{held}, in the room {when(use.starts)} to {when(use.leaves_room)}"
+    on_cart = f"on the cart of {use.case} by {when(use.needed)}"
+    bound = piece(axis, BOUND, (use.starts, use.leaves_room), f"{index.short(use.case)}{held}", title)
+    return [
+        piece(axis, CART, (use.needed, use.starts), when(use.needed), on_cart),
+        replace(bound, href=index.case_ref(use.case).href),
+        piece(axis, HAUL, (use.leaves_room, use.received), "", f"in decontamination {when(use.received)}"),
+    ]
+
+
+def _in_department(index: BoardIndex, way: SetWay) -> list[Piece]:
+    taken = lanes([(step.begins, step.ends) for step in way.steps])
+    pieces = [one for step, lane in zip(way.steps, taken, strict=True) for one in _step(index, way, step, lane)]
+    return [*pieces, *_late(index, way)]
+
+
+def _late(index: BoardIndex, way: SetWay) -> list[Piece]:
+    """From needed until ready, by the run or by usual minutes, whichever is later."""
+    ready = max(way.ready, way.usual_ready or way.ready)
+    if way.due is None or ready <= way.due:
+        return []
+    by = "" if ready == way.ready else " by usual minutes"
+    title = f"{words.span(minutes_between(way.due, ready))} late for {way.waiter}{by}"
+    return [piece(index.axis, LATE, (way.due, ready), "", title)]
+
+
+def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[Piece]:
+    """A step with the wait before it; steps that run beside each other take half the height."""
+    axis, when = index.axis, index.found.when
+    place = f" ({step.station})" if step.station else ""
+    title = f"{step.step}{place}, {when(step.begins)} to {when(step.ends)}"
+    beside = any(o is not step and o.begins < step.ends and step.begins < o.ends for o in way.steps)
+    drawn = piece(axis, STEP, (step.begins, step.ends), step.step, title)
+    pieces = [replace(drawn, half=1 + min(lane, 1) if beside else 0)]
+    if step.waited:
+        waits = f"waits {step.waited} min for {step.waited_for}"
+        pieces.insert(0, piece(axis, WAIT, (step.arrives, step.begins), "", waits))
+    return pieces
+
+
+def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
+    axis, when = index.axis, index.found.when
+    alone = f", without a queue {when(way.alone_ready)}" if way.alone_ready < way.ready else ""
+    marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {when(way.ready)}{alone}")]
+    if way.usual_ready and way.usual_ready != way.ready:
+        marks.append(mark(axis, "usual", way.usual_ready, "", f"ready {when(way.usual_ready)} by usual minutes"))
+    if way.unopened_ready:
+        unopened = f"ready {when(way.unopened_ready)} if it stays unopened"
+        marks.append(mark(axis, "unopened", way.unopened_ready, "", unopened))
+    latest = [(one.latest, f"{one.act}: latest {when(one.latest)}") for one in way.deadlines]
+    return marks + [mark(axis, "deadline", instant, "", title) for instant, title in latest]
+
+
+def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> list[Piece]:
+    """Stretches in which the set waits for its next case, from ready until it is needed."""
+    known, axis = index.sets.get(set_id), index.axis
+    readies = [(way.released, way.ready) for way in ways]
+    if known and known.state is SetState.ON_SHELF and not (ways and ways[0].giver == ""):
+        readies.append((axis.begins, axis.begins))
+    pieces = []
+    for released, ready in readies:
+        needed = min([a.use.needed for a in uses if a.use.received > released], default=axis.ends)
+        if ready < needed:
+            pieces.append(piece(axis, READY, (ready, needed), "", f"ready from {index.found.when(ready)}"))
+    return pieces
+
+
+def _barred(index: BoardIndex, set_id: str) -> list[Piece]:
+    """The stretch in which a set cannot be had: away, or unfit until someone looks at it."""
+    known, axis = index.sets.get(set_id), index.axis
+    if known is None:
+        return []
+    if known.state in NEVER_AVAILABLE:
+        text = f"{known.state.value}: not counted on"
+        return [piece(axis, BARRED, (axis.begins, axis.ends), text, text)]
+    if known.back_at and known.back_at > axis.begins:
+        text = f"{known.state.value} until {index.found.when(known.back_at)}"
+        return [piece(axis, BARRED, (axis.begins, known.back_at), text, text)]
+    return []
+
+
+def _note(known: InstrumentSet | None) -> str:
+    if known is None:
+        return ""
+    parts = [words.small_side(known.side), known.size, "" if known.state is SetState.ON_SHELF else known.state.value]
+    return ", ".join(part for part in parts if part)
+
+
+def _in_words(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> str:
+    when = index.found.when
+    told = [(a.use.starts, f"with {a.use.case} from {when(a.use.starts)} to {when(a.use.leaves_room)}") for a in uses]
+    told += [(way.ready, f"ready {when(way.ready)}") for way in ways]
+    shown = [text for moment, text in sorted(told) if moment < index.axis.ends]
+    return f"{set_id}: {'; '.join(shown) or 'no case of the day'}"

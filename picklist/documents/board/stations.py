@@ -1,0 +1,85 @@
+"""The load of each station over the board's stretch of time, as a small plot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from itertools import groupby
+
+from picklist.documents.board.axis import Axis
+from picklist.documents.board.index import BoardIndex
+from picklist.documents.views import words
+from picklist.model.department import StationHour
+
+QUARTER = timedelta(minutes=15)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationPlot:
+    """A station: outlines in a field 100 wide and 1 high, ``busy`` below and ``waiting`` upon it.
+
+    ``most_busy`` and ``most_waiting`` are of the day, without the night before.
+    """
+
+    station: str
+    busy: str
+    waiting: str
+    most_busy: str
+    most_waiting: str
+    hours: tuple[tuple[str, str, str], ...]  # time, busy, waiting, at whole hours with either
+
+
+def station_plots(index: BoardIndex) -> tuple[StationPlot, ...]:
+    """The stations with any load on the board, by name."""
+    run, axis = index.plan.department, index.axis
+    hours = [one for one in run.hours if axis.shows(one.begins, one.begins + QUARTER)] if run else []
+    ordered = sorted(hours, key=lambda one: (words.as_people_read(one.station), one.station, one.begins))
+    plots = []
+    for station, some in groupby(ordered, key=lambda one: one.station):
+        own = list(some)
+        if any(one.busy or one.waiting for one in own):
+            plots.append(_plot(index, station, own))
+    return tuple(plots)
+
+
+def _plot(index: BoardIndex, station: str, hours: list[StationHour]) -> StationPlot:
+    when = index.found.when
+    tallest = max(one.busy + one.waiting for one in hours)
+    of_day = [one for one in hours if one.begins >= index.axis.day_from] or hours
+    busiest = max(of_day, key=lambda one: one.busy)
+    longest = max(of_day, key=lambda one: one.waiting)
+    return StationPlot(
+        station=station,
+        busy=_outline(index.axis, [(one, 0.0, one.busy / tallest) for one in hours]),
+        waiting=_outline(
+            index.axis, [(one, one.busy / tallest, one.waiting / tallest) for one in hours if one.waiting]
+        ),
+        most_busy=f"most at work {busiest.busy:g} at {when(busiest.begins)}",
+        most_waiting=f"most waiting {longest.waiting} at {when(longest.begins)}" if longest.waiting else "no queue",
+        hours=tuple(_hour(index, one) for one in hours if _tells(index, one)),
+    )
+
+
+def _tells(index: BoardIndex, one: StationHour) -> bool:
+    return index.found.clock.wall(one.begins).minute == 0 and bool(one.busy or one.waiting)
+
+
+def _hour(index: BoardIndex, one: StationHour) -> tuple[str, str, str]:
+    return index.found.when(one.begins), f"{one.busy:g}", str(one.waiting)
+
+
+def _outline(axis: Axis, bars: list[tuple[StationHour, float, float]]) -> str:
+    """A path of rectangles, neighbours of one height joined."""
+    path: list[str] = []
+    last: tuple[float, float, float] | None = None
+    for hour, low, high in bars:
+        left, right = axis.at(hour.begins), axis.at(hour.begins + QUARTER)
+        if high <= 0 or right <= left:
+            continue
+        if last == (left, low, high):
+            path.pop()
+        else:
+            path.append(f"M{left:g} {1 - low:.3g}V{1 - low - high:.3g}")
+        path.append(f"H{right:g}V{1 - low:.3g}z")
+        last = (right, low, high)
+    return "".join(path)

@@ -1,0 +1,108 @@
+"""A set's way through the department: as the forward run predicts it, else as its route was walked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.documents.board.index import BoardIndex
+from picklist.model.department import SetRun, StepRun
+from picklist.model.uses import Deadline, Reuse, StepTime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayStep:
+    """One step with the wait before it."""
+
+    step: str
+    station: str
+    arrives: datetime
+    begins: datetime
+    ends: datetime
+    waited: int
+    waited_for: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetWay:
+    """From receipt to ready.
+
+    ``due`` and ``deadlines`` come from the use that waits; ``predicted``: with the queues;
+    ``usual_ready`` is by usual minutes, None when no use waits.
+    """
+
+    giver: str
+    waiter: str
+    released: datetime
+    ready: datetime
+    alone_ready: datetime
+    usual_ready: datetime | None
+    unopened_ready: datetime | None
+    due: datetime | None
+    predicted: bool
+    steps: tuple[WayStep, ...]
+    deadlines: tuple[Deadline, ...]
+
+
+def way_of(index: BoardIndex, set_id: str, giver: str) -> SetWay | None:
+    """The way of a set after a case (empty: from its state now); None when it has none on the board."""
+    run = index.runs.get((set_id, giver))
+    reuse = next((one for one in index.plan.reuses if one.set_id == set_id and one.giver == giver), None)
+    way = _predicted(run, reuse) if run else _walked(reuse) if reuse else None
+    return way if way and index.axis.shows(way.released, way.ready) else None
+
+
+def _predicted(run: SetRun, reuse: Reuse | None) -> SetWay:
+    return SetWay(
+        giver=run.from_case,
+        waiter=run.for_case,
+        released=run.released,
+        ready=run.ready,
+        alone_ready=run.alone_ready,
+        usual_ready=reuse.ready if reuse else None,
+        unopened_ready=reuse.if_unopened_ready if reuse else None,
+        due=run.due,
+        predicted=True,
+        steps=tuple(sorted((_step_run(one) for one in run.steps), key=lambda one: one.begins)),
+        deadlines=reuse.deadlines if reuse else (),
+    )
+
+
+def _walked(reuse: Reuse) -> SetWay:
+    return SetWay(
+        giver=reuse.giver,
+        waiter=reuse.waiter,
+        released=reuse.released,
+        ready=reuse.ready,
+        alone_ready=reuse.ready,
+        usual_ready=reuse.ready,
+        unopened_ready=reuse.if_unopened_ready,
+        due=reuse.needed,
+        predicted=False,
+        steps=tuple(sorted((_step_time(one) for one in reuse.walk.steps), key=lambda one: one.begins)),
+        deadlines=reuse.deadlines,
+    )
+
+
+def _step_run(one: StepRun) -> WayStep:
+    return WayStep(
+        step=one.step,
+        station=one.station,
+        arrives=one.arrives,
+        begins=one.begins,
+        ends=one.ends,
+        waited=one.waited,
+        waited_for=one.waited_for,
+    )
+
+
+def _step_time(one: StepTime) -> WayStep:
+    return WayStep(
+        step=one.step,
+        station=one.station,
+        arrives=one.begins,
+        begins=one.begins,
+        ends=one.ends,
+        waited=0,
+        waited_for="",
+    )

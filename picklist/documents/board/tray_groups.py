@@ -1,0 +1,79 @@
+"""Trays in trouble: their sets, and the cases that go without."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.clock import shift
+from picklist.documents.board.index import BoardIndex, Ref, kinds_of
+from picklist.documents.board.pieces import LATE, WANTED, Piece, on_board, piece
+from picklist.documents.board.set_rows import SetRow, set_row
+from picklist.documents.views import words
+from picklist.model.conflicts import Conflict, ConflictKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WantRow:
+    """A case that goes without: what it wants and for how long no set is there."""
+
+    case: Ref
+    label: str
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrayGroup:
+    """A tray in trouble; ``find`` is what a search looks in."""
+
+    tray: Ref
+    key: str
+    kinds: tuple[str, ...]
+    note: str
+    wants: tuple[WantRow, ...]
+    sets: tuple[SetRow, ...]
+    find: str
+
+
+def tray_groups(index: BoardIndex) -> tuple[TrayGroup, ...]:
+    """The trays of the conflicts by name, each with its sets."""
+    return tuple(_group(index, tray) for tray in index.troubled)
+
+
+def _group(index: BoardIndex, tray: str) -> TrayGroup:
+    conflicts = [one for one in index.conflicts if one.tray == tray]
+    sets = _sets_of(index, tray, conflicts)
+    kept = next((one.keep_ready for one in index.plan.trays if one.id == tray), 0)
+    note = words.counted(len(index.sets_of.get(tray, ())), "set")
+    cases = dict.fromkeys(case for one in conflicts for case in (*one.givers, one.waiter))
+    wanting = [one for one in conflicts if one.kind is ConflictKind.SHORT and one.waiter in index.carts]
+    return TrayGroup(
+        tray=index.tray_ref(tray),
+        key=index.tray_ref(tray).href[1:],
+        kinds=kinds_of(conflicts),
+        note=f"{note}, {kept} to be kept ready" if kept else note,
+        wants=tuple(_want(index, one) for one in wanting),
+        sets=tuple(set_row(index, one) for one in sets),
+        find=" ".join([index.found.tray(tray), tray, *sets, *cases]),
+    )
+
+
+def _sets_of(index: BoardIndex, tray: str, conflicts: list[Conflict]) -> list[str]:
+    """The sets of a tray and those of the proofs (stand-ins), as people read them."""
+    named = set(index.sets_of.get(tray, ()))
+    named |= {bound.set_id for one in conflicts if one.proof for bound in one.proof.sets}
+    return sorted((named | {one.set_id for one in conflicts}) - {""}, key=words.as_people_read)
+
+
+def _want(index: BoardIndex, one: Conflict) -> WantRow:
+    cart, axis = index.carts[one.waiter], index.axis
+    needed = index.needed(one) or cart.complete_by
+    wants = f"{one.waiter} wants one, needed {index.found.when(needed)}"
+    short = f"{words.span(one.minutes)} short" if one.minutes else ""
+    pieces = [piece(axis, WANTED, (needed, index.ends(cart)), f"{index.short(one.waiter)} wants one", wants)]
+    if short:
+        pieces.insert(0, piece(axis, LATE, (needed, shift(needed, one.minutes)), short, short))
+    return WantRow(
+        case=index.case_ref(one.waiter),
+        label=f"{wants}, {short}" if short else wants,
+        pieces=on_board(pieces),
+    )

@@ -1,0 +1,130 @@
+"""The whole board in finished strings and shares of its width."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.documents.board.axis import Tick, ticks_of
+from picklist.documents.board.conflicts import (
+    ConflictEntry,
+    ConflictLeaf,
+    KindCount,
+    conflict_entries,
+    conflict_leaves,
+    kind_counts,
+)
+from picklist.documents.board.facts import FactTable, fact_tables
+from picklist.documents.board.index import BoardIndex, index_plan
+from picklist.documents.board.leaves import CaseLeaf, TrayLeaf, case_leaves, tray_leaves
+from picklist.documents.board.rooms import ROW, Pass, RoomRow, passes, room_rows
+from picklist.documents.board.stations import StationPlot, station_plots
+from picklist.documents.board.tray_groups import TrayGroup, tray_groups
+from picklist.documents.views import words
+from picklist.documents.views.conflict_sheet import CAUTION
+from picklist.documents.views.settings_lines import settings_lines
+from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.model.plan import Plan
+
+MOST_WAYS = 24  # of sets in trouble; where there are more, only those of what is open are drawn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeScale:
+    """The scale of the drawing: ``day_from`` and ``day_to`` are per cent, ``now`` too when it is on it."""
+
+    ticks: tuple[Tick, ...]
+    hours: float
+    day_from: float
+    day_to: float
+    now: float | None
+    now_text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardView:
+    """What the page shows, from its head to its foot."""
+
+    title: str
+    weekday: str
+    date: str
+    counts: str
+    stamp: Stamp
+    scale: TimeScale
+    kinds: tuple[KindCount, ...]
+    entries: tuple[ConflictEntry, ...]
+    rooms: tuple[RoomRow, ...]
+    row: int
+    lanes: int
+    passes: tuple[Pass, ...]
+    many_ways: bool
+    prefix: str
+    groups: tuple[TrayGroup, ...]
+    stations: tuple[StationPlot, ...]
+    conflicts: tuple[ConflictLeaf, ...]
+    cases: tuple[CaseLeaf, ...]
+    trays: tuple[TrayLeaf, ...]
+    tables: tuple[FactTable, ...]
+    settings: tuple[tuple[str, str], ...]
+    chance_note: str
+    caution: str
+
+
+def board_view(plan: Plan) -> BoardView:
+    """Look at a plan from all sides of the board."""
+    index = index_plan(plan)
+    found, rooms, entries = index.found, room_rows(index), conflict_entries(index)
+    ways = passes(index, rooms)
+    return BoardView(
+        title=f"Board, {found.clock.day_text(plan.day)}, {plan.settings.site}",
+        weekday=f"{plan.day:%A}",
+        date=f"{plan.day.day} {plan.day:%B %Y}",
+        counts=_counts(index, rooms),
+        stamp=stamp_for(plan, printing_of(plan), found.clock),
+        scale=_scale(index),
+        kinds=kind_counts(index),
+        entries=entries,
+        rooms=rooms,
+        row=ROW,
+        lanes=sum(room.lanes for room in rooms),
+        passes=ways,
+        many_ways=sum(way.trouble for way in ways) > MOST_WAYS,
+        prefix=index.prefix,
+        groups=tray_groups(index),
+        stations=station_plots(index),
+        conflicts=conflict_leaves(index),
+        cases=case_leaves(index),
+        trays=tray_leaves(index),
+        tables=fact_tables(index, entries),
+        settings=settings_lines(plan.settings),
+        chance_note=_chance_note(plan),
+        caution=CAUTION,
+    )
+
+
+def _counts(index: BoardIndex, rooms: tuple[RoomRow, ...]) -> str:
+    parts = [
+        words.counted(len(index.carts), "case"),
+        words.counted(len(rooms), "room"),
+        words.counted(len(index.conflicts), "conflict"),
+        f"{words.counted(len(index.troubled), 'tray')} in trouble",
+    ]
+    return ", ".join(parts)
+
+
+def _scale(index: BoardIndex) -> TimeScale:
+    axis, now = index.axis, index.plan.now
+    return TimeScale(
+        ticks=ticks_of(axis),
+        hours=axis.hours,
+        day_from=axis.at(axis.day_from),
+        day_to=axis.at(axis.day_to),
+        now=axis.at(now) if axis.holds(now) else None,
+        now_text=f"planned {index.found.when(now)}",
+    )
+
+
+def _chance_note(plan: Plan) -> str:
+    if plan.chance is None:
+        return "Chances were not drawn for this plan."
+    drawn = f"Chances are shares of {plan.chance.draws} draws of the day (seed {plan.chance.seed})"
+    return f"{drawn}; case minutes from: {plan.chance.spread_source}."

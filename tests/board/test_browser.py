@@ -1,0 +1,344 @@
+"""The coordinator at the board, in a real Chromium."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import quote
+
+import pypdfium2
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.board.days import sample_day
+
+pytestmark = pytest.mark.browser
+AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+SHORT = "C-4123/T-WRISTPL"
+
+
+def open_leaf(page: Page) -> str:
+    """The heading of the leaf that is open; empty when none is."""
+    shown = page.locator(".leaf.shown h3")
+    return shown.inner_text() if shown.count() else ""
+
+
+def seen(page: Page, query: str) -> int:
+    return page.locator(f"{query}:visible").count()
+
+
+def faults(page: Page) -> list[str]:
+    page.evaluate(AXE)
+    # A bar that is scrolled out of the timetable would count as a skip link without a target.
+    page.evaluate("document.querySelector('.pane').scrollTop = 0")
+    found = page.evaluate("rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})", RULES)
+    assert len(found["passes"]) > 20
+    return [f"{v['id']}: {n['target']} {n['failureSummary']}" for v in found["violations"] for n in v["nodes"][:3]]
+
+
+def test_a_conflict_shows_itself_and_its_proof_is_one_click_away(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    first = page.locator(".todo li a").first
+    expect(first).to_be_visible()
+    entry = page.locator(".todo li a", has_text="Wrist plates")
+    expect(entry).to_contain_text("short")
+    expect(entry).to_contain_text("2 h 25 min short")
+    expect(entry).to_contain_text("11:00")
+    entry.click()
+    leaf = page.locator(".leaf.shown")
+    expect(leaf).to_have_count(1)
+    expect(leaf).to_contain_text("At 11:00 Wrist plates is taken or wanted by two cases")
+    expect(leaf).to_contain_text("Remedies")
+    expect(page.locator("a.case.lit")).to_have_count(2)
+    assert page.url.endswith(f"#conflict={SHORT}")
+    box = page.locator("a.case.lit").first.bounding_box()
+    assert box is not None
+    assert 0 < box["x"] < 1366 - box["width"]
+    assert 0 < box["y"] < 768 - box["height"]
+
+
+def test_the_chance_of_failing_stands_beside_the_conflict(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    entry = page.locator(".todo li a", has_text="Thyroid")
+    expect(entry).to_contain_text("fails in")
+    entry.click()
+    expect(page.locator(".leaf.shown .times")).to_contain_text("of the draws")
+    expect(page.locator(".leaf.shown .acts")).to_contain_text("start sterilize")
+
+
+@pytest.mark.parametrize(
+    ("link", "head"),
+    [
+        (f"#conflict={SHORT}", "Wrist plates for C-4123 in OR 5"),
+        (f"#conflict={quote(SHORT, safe='')}", "Wrist plates for C-4123 in OR 5"),
+        ("#case=C-4105", "Case C-4105"),
+        ("#tray=T-HIP", "Hip basic"),
+    ],
+)
+def test_a_deep_link_opens_its_leaf(page: Page, boards: dict[str, str], link: str, head: str) -> None:
+    page.goto(boards["sample"] + link)
+    assert open_leaf(page) == head
+    assert page.evaluate("document.activeElement.classList.contains('leaf')")
+    assert page.evaluate("scrollY") == 0
+
+
+def test_going_back_closes_and_goes_to_what_was_open_before(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.locator(".todo li a").nth(0).click()
+    first = open_leaf(page)
+    page.locator(".todo li a").nth(1).click()
+    assert open_leaf(page) not in ("", first)
+    page.go_back()
+    page.wait_for_function("t => document.querySelector('.leaf.shown h3')?.innerText === t", arg=first)
+    page.go_back()
+    expect(page.locator(".leaf.shown")).to_have_count(0)
+
+
+def test_kinds_of_conflict_are_filtered(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    whole = seen(page, ".todo li")
+    short = page.locator(".todo li[data-kind=short]").count()
+    assert 0 < short < whole
+    page.get_by_label("short", exact=False).first.uncheck()
+    assert seen(page, ".todo li") == whole - short
+    assert seen(page, ".todo li[data-kind=short]") == 0
+    expect(page.get_by_role("status")).to_contain_text(f"{whole - short} of {whole} conflicts")
+    page.get_by_role("button", name="Clear").click()
+    assert seen(page, ".todo li") == whole
+
+
+def test_a_span_of_time_leaves_what_is_needed_in_it(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.get_by_label("From", exact=True).select_option(label="13:00")
+    kept = page.locator(".todo li:visible")
+    assert kept.count() >= 3
+    limit = int(page.get_by_label("From", exact=True).input_value())
+    assert all(int(one.get_attribute("data-begins") or "0") >= limit for one in kept.all())
+    expect(page.locator("a.case", has_text="4105")).to_have_class("case gives off")
+
+
+@pytest.mark.parametrize("words", ["c-4105", "or 1 quill colectomy", "Dr. QUILL right"])
+def test_a_case_is_found_by_number_room_surgeon_and_procedure(page: Page, boards: dict[str, str], words: str) -> None:
+    page.goto(boards["sample"])
+    page.get_by_role("searchbox").fill(words)
+    expect(page.locator("#results a", has_text="C-4105")).to_be_visible()
+    assert "off" not in (page.locator("a.case", has_text="4105").get_attribute("class") or "")
+    assert 0 < seen(page, ".row.room") < 10
+    page.locator("#results a", has_text="C-4105").click()
+    assert open_leaf(page) == "Case C-4105"
+
+
+def test_a_tray_is_found_with_every_case_that_uses_it(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.get_by_role("searchbox").fill("hip basic")
+    kept = page.locator("a.case:not(.off):visible")
+    users = [cart.case.number for cart in sample_day().carts if any("Hip basic" in t.name for t in cart.trays)]
+    assert sorted(kept.evaluate_all("all => all.map(one => one.dataset.key)")) == sorted(f"case={n}" for n in users)
+    page.keyboard.press("ArrowDown")
+    page.locator("#results a", has_text="Hip basic").last.focus()
+    page.keyboard.press("Enter")
+    assert open_leaf(page) == "Hip basic"
+
+
+def test_what_is_not_there_is_said_not_to_be(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.get_by_role("searchbox").fill("zebra")
+    expect(page.get_by_text("None of the conflicts fits")).to_be_visible()
+    expect(page.get_by_role("status")).to_contain_text("0 of")
+
+
+def test_all_of_it_goes_by_keyboard_alone(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.keyboard.press("n")
+    first = open_leaf(page)
+    page.keyboard.press("n")
+    second = open_leaf(page)
+    assert "" not in (first, second)
+    assert first != second
+    page.keyboard.press("p")
+    assert open_leaf(page) == first
+    page.keyboard.press("Escape")
+    assert open_leaf(page) == ""
+    page.keyboard.press("/")
+    page.keyboard.type("4123")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    assert open_leaf(page) == "Case C-4123"
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    assert page.get_by_role("searchbox").input_value() == ""
+
+
+def test_arrows_walk_from_bar_to_bar_and_enter_opens(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.locator("a.case").first.focus()
+    key = "document.activeElement.dataset.key"
+    assert page.evaluate(key) == "case=C-4105"
+    page.keyboard.press("ArrowRight")
+    assert page.evaluate(key) == "case=C-4106"
+    page.keyboard.press("End")
+    assert page.evaluate(key) == "case=C-4108"
+    page.keyboard.press("Home")
+    page.keyboard.press("ArrowDown")
+    assert page.evaluate(key) == "case=C-4109"
+    page.keyboard.press("Enter")
+    assert open_leaf(page) == "Case C-4109"
+    page.keyboard.press("Escape")
+    assert page.evaluate(key) == "case=C-4109"
+
+
+def test_tab_reaches_everything_and_is_caught_nowhere(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    reached: list[str] = []
+    for _ in range(70):
+        page.keyboard.press("Tab")
+        name = page.evaluate("(e => e.id || e.className || e.tagName)(document.activeElement)")
+        ring = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        if name == "BODY":
+            break
+        assert ring == "solid", name
+        reached.append(name)
+    assert {"find", "from", "to", "print", "timetable", "letters"} <= set(reached)
+    assert sum(1 for name in reached if name.startswith("case")) == 1
+
+
+def test_single_keys_can_be_turned_off(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.get_by_label("single keys are on").uncheck()
+    page.get_by_role("button", name="Print").focus()
+    page.keyboard.press("n")
+    assert open_leaf(page) == ""
+
+
+def test_only_rooms_in_trouble_can_be_kept(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.get_by_label("only in trouble").check()
+    rooms = {case.room for case in sample_day().cases for cluster in sample_day().clusters for one in cluster.conflicts
+             if case.number in (one.waiter, *one.givers)}  # fmt: skip
+    assert sorted(page.locator(".row.room:visible").evaluate_all("all => all.map(one => one.ariaLabel)")) == sorted(
+        rooms
+    )
+    page.get_by_label("only in trouble").uncheck()
+    assert seen(page, ".row.room") == 10
+
+
+def test_the_ways_of_the_sets_keep_to_their_rows_when_rows_are_hidden(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.get_by_label("only in trouble").check()
+    off = page.evaluate(
+        """() => Array.from(document.querySelectorAll('.way.trouble')).filter(way => way.style.display !== 'none')
+        .map(way => {
+            const box = way.getBoundingClientRect();
+            const end = document.querySelector(`a.case[data-key="${way.dataset.to}"]`).getBoundingClientRect();
+            const middle = (end.top + end.bottom) / 2;
+            return Math.min(Math.abs(box.bottom - middle), Math.abs(box.top - middle), Math.abs(box.right - end.left));
+        })"""
+    )
+    assert len(off) >= 2
+    assert max(off) < 4
+
+
+def test_the_tables_hold_the_same_facts(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.keyboard.press("t")
+    plan = sample_day()
+    conflicts = sum(len(cluster.conflicts) for cluster in plan.clusters)
+    assert seen(page, "#table-conflicts tbody tr") == conflicts
+    assert seen(page, "#table-cases tbody tr") == len(plan.carts)
+    row = page.locator("#table-conflicts tr", has_text="Wrist plates")
+    for word in ("short", "C-4123", "OR 5", "11:00", "2 h 25 min short"):
+        expect(row).to_contain_text(word)
+    page.get_by_role("searchbox").fill("wrist plates")
+    assert seen(page, "#table-conflicts tbody tr") == 1
+
+
+@pytest.mark.parametrize("opened", ["", f"#conflict={SHORT}", "#case=C-4131", "#tray=T-HIP"])
+def test_axe_finds_nothing_to_mend(page: Page, boards: dict[str, str], opened: str) -> None:
+    page.goto(boards["sample"] + opened)
+    assert faults(page) == []
+
+
+def test_axe_finds_nothing_to_mend_on_a_heavy_day(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["heavy"])
+    page.locator(".todo li a").first.click()
+    assert faults(page) == []
+
+
+def test_axe_finds_nothing_to_mend_when_filtered_with_tables_open(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["sample"])
+    page.keyboard.press("t")
+    page.get_by_role("searchbox").fill("hip")
+    assert seen(page, "a.case.off") > 0
+    assert faults(page) == []
+
+
+def test_without_the_script_every_leaf_is_open(browser: Browser, boards: dict[str, str]) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(boards["sample"] + f"#conflict={SHORT}")
+    assert page.locator(".leaf:visible").count() > 50
+    assert page.locator(".tools:visible").count() == 0
+    context.close()
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (1024, 768), (768, 1024)])
+def test_it_fits_the_screens_it_is_used_on(page: Page, boards: dict[str, str], width: int, height: int) -> None:
+    page.set_viewport_size({"width": width, "height": height})
+    page.goto(boards["heavy"])
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    expect(page.locator(".todo li a").first).to_be_in_viewport()
+    expect(page.locator("a.case").first).to_be_in_viewport()
+    page.locator(".todo li a").first.click()
+    expect(page.locator(".leaf.shown h3")).to_be_in_viewport()
+    page.get_by_role("button", name="Close").click()
+    expect(page.locator(".leaf.shown")).to_have_count(0)
+
+
+def test_a_finger_hits_what_it_means(browser: Browser, boards: dict[str, str]) -> None:
+    """Targets of at least 24 by 24 CSS pixels (WCAG 2.2, 2.5.8)."""
+    context = browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True)
+    page = context.new_page()
+    page.goto(boards["sample"])
+    page.locator(".todo li a").nth(2).tap()
+    assert open_leaf(page) != ""
+    small = page.evaluate(
+        """() => Array.from(document.querySelectorAll('.tools button, .zoom button, a.case, .todo a, .kinds label'))
+        .map(e => e.getBoundingClientRect()).filter(b => b.width && (b.width < 24 || b.height < 24)).length"""
+    )
+    context.close()
+    assert small == 0
+
+
+def test_it_prints_clean_pages(page: Page, boards: dict[str, str], tmp_path: Path) -> None:
+    page.goto(boards["sample"])
+    path = tmp_path / "board.pdf"
+    page.pdf(path=path, prefer_css_page_size=True)
+    pdf = pypdfium2.PdfDocument(path)
+    pages = [one.get_textpage().get_text_range() for one in pdf]
+    whole = "\n".join(pages)
+    sizes = {(round(one.get_width()), round(one.get_height())) for one in pdf}
+    pdf.close()
+    assert len(pages) < 8
+    assert all(wide > tall for wide, tall in sizes)
+    assert "To decide" in pages[0]
+    assert "Trays in trouble" in whole
+    assert "Planning aid, no record of sterility" in whole
+    assert "Clear" not in whole
+
+
+def test_the_coordinators_path_on_a_heavy_day(page: Page, boards: dict[str, str]) -> None:
+    page.goto(boards["heavy"])
+    whole = page.locator(".todo li").count()
+    assert whole > 40
+    page.keyboard.press("n")
+    head = open_leaf(page)
+    assert head
+    expect(page.locator("a.case.lit").first).to_be_in_viewport()
+    expect(page.locator(".leaf.shown")).to_contain_text("Proof")
+    case = page.locator(".leaf.shown .links a").first
+    number = case.inner_text()
+    case.click()
+    assert open_leaf(page) == f"Case {number}"
+    page.get_by_role("searchbox").fill(number)
+    assert 0 < seen(page, ".todo li") < whole
+    assert seen(page, ".row.room") < 42

@@ -1,0 +1,299 @@
+"""What the board shows, as data: the scale of time, rooms, sets, conflicts, stations."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from picklist.clock import shift
+from picklist.documents.board.axis import axis_of, lanes, ticks_of
+from picklist.documents.board.conflicts import conflict_entries, conflict_leaves
+from picklist.documents.board.deadline_strip import deadline_strip, overrun_words
+from picklist.documents.board.index import index_plan
+from picklist.documents.board.leaves import case_leaves, tray_leaves
+from picklist.documents.board.rooms import passes, room_rows
+from picklist.documents.board.set_rows import set_row
+from picklist.documents.board.stations import QUARTER, station_plots
+from picklist.documents.board.tray_groups import tray_groups
+from picklist.documents.views.lookup import look_up
+from picklist.model.conflicts import ConflictKind
+from picklist.model.department import DepartmentRun, StationHour
+from picklist.model.plan import Plan
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.settings import Settings
+from tests.board.days import sample_day
+from tests.documents.carts import DAY, local, plain_case
+from tests.documents.findings import rich_plan
+
+
+def with_set(plan: Plan, set_id: str, **changes: object) -> Plan:
+    kept = tuple(one for one in plan.sets if one.id != set_id)
+    return replace(plan, sets=(*kept, InstrumentSet(id=set_id, tray="T-HIP", **changes)))  # type: ignore[arg-type]
+
+
+def test_that_the_scale_runs_from_now_in_the_evening_to_past_the_last_case() -> None:
+    plan = rich_plan()
+    axis = axis_of(look_up(plan))
+    assert axis.begins == local("20:00", -1)  # planned at 20:15
+    assert axis.day_from == min(cart.complete_by for cart in plan.carts).replace(minute=0) - timedelta(hours=1)
+    assert axis.at(axis.begins) == 0
+    assert axis.at(axis.ends) == 100
+    assert axis.at(shift(axis.begins, 60)) == pytest.approx(100 / axis.hours, abs=0.01)
+
+
+def test_that_a_plan_made_days_before_shows_no_more_than_the_evening_before() -> None:
+    axis = axis_of(look_up(rich_plan(now=local("09:00", -3))))
+    assert axis.begins == local("18:00", -1)
+
+
+def test_that_a_plan_made_during_the_day_still_shows_the_whole_day() -> None:
+    plan = rich_plan(now=local("15:00"))
+    assert axis_of(look_up(plan)).begins <= min(cart.complete_by for cart in plan.carts)
+
+
+def test_that_the_night_of_the_change_of_clocks_has_its_hour_twice() -> None:
+    """In New York the clock goes back at 02:00 on 1 November 2026 (IANA zone data)."""
+    settings = Settings(site="Example Hospital", time_zone="America/New_York")
+    now = datetime(2026, 10, 31, 23, 0, tzinfo=UTC)
+    plan = rich_plan(carts=(), day=date(2026, 11, 1), now=now, settings=settings, clusters=())
+    ticks = [tick.text for tick in ticks_of(axis_of(look_up(plan)))]
+    assert ticks.count("01:00") == 2
+    assert ticks.count("02:00") == 1
+
+
+@given(st.lists(st.tuples(st.integers(0, 300), st.integers(1, 90)), max_size=30))
+def test_that_lanes_are_as_many_as_ever_overlap_and_hold_no_overlap(pairs: list[tuple[int, int]]) -> None:
+    """Least lanes = greatest overlap (Kleinberg and Tardos, Algorithm Design, 4.1)."""
+    stretches = sorted((shift(local("07:00"), start), shift(local("07:00"), start + span)) for start, span in pairs)
+    taken = lanes(stretches)
+    depth = max((sum(1 for b, e in stretches if b <= at < e) for at, _ in stretches), default=0)
+    assert len(set(taken)) == depth
+    for (begins, _), lane in zip(stretches, taken, strict=True):
+        others = [s for s, other in zip(stretches, taken, strict=True) if other == lane and s[0] <= begins < s[1]]
+        assert len(others) == 1
+
+
+def test_that_a_case_stands_in_its_room_as_wide_as_it_is_long() -> None:
+    plan = rich_plan()
+    index = index_plan(plan)
+    rows = room_rows(index)
+    bars = {bar.number: bar for row in rows for bar in row.bars}
+    for cart in plan.carts:
+        bar = bars[cart.case.number]
+        assert bar.width == pytest.approx(cart.case.minutes / 60 / index.axis.hours * 100, abs=0.02)
+        assert cart.surgeon_name in bar.label
+        assert cart.surgeon_name in bar.find
+    assert [row.room for row in rows] == ["OR 1", "OR 2", "OR 3", "OR 4", "OR 5"][: len(rows)] or rows
+
+
+def test_that_rooms_stand_as_people_read_them() -> None:
+    rooms = [row.room for row in room_rows(index_plan(sample_day()))]
+    assert rooms == [f"OR {number}" for number in range(1, 11)]
+
+
+def test_that_two_cases_at_once_in_one_room_get_a_lane_each() -> None:
+    plan = rich_plan()
+    first = plan.carts[0]
+    twin = replace(first, case=replace(first.case, number="C-2000"))
+    rows = room_rows(index_plan(replace(plan, carts=(*plan.carts, twin))))
+    row = next(row for row in rows if row.room == first.case.room)
+    at = {bar.number: bar.lane for bar in row.bars}
+    assert at[first.case.number] != at["C-2000"]
+    assert row.lanes == 2
+
+
+def test_that_a_waiting_case_bears_the_signs_of_its_conflicts_and_the_giver_is_marked() -> None:
+    bars = {bar.number: bar for row in room_rows(index_plan(rich_plan())) for bar in row.bars}
+    assert bars["C-1047"].kinds == ("tight", "load")
+    assert not bars["C-1041"].kinds
+    assert bars["C-1041"].gives
+
+
+def test_that_a_set_in_trouble_passes_from_its_giver_to_the_case_that_waits() -> None:
+    index = index_plan(rich_plan())
+    made = passes(index, room_rows(index))
+    ways = {(one.giver, one.waiter): one for one in made}
+    way = ways["case=C-1041", "case=C-1047"]
+    giver, waiter = index.carts["C-1041"], index.carts["C-1047"]
+    assert way.trouble
+    assert way.x1 == index.axis.at(index.ends(giver))
+    assert way.x2 == index.axis.at(waiter.complete_by)
+
+
+def test_that_conflicts_stand_by_when_they_must_be_decided() -> None:
+    """Our own figures: 07:35 short, 09:50 rush, 10:00 conditional, 10:10 tight, and two without a moment."""
+    entries = conflict_entries(index_plan(rich_plan()))
+    assert [(one.decide_by, one.kind) for one in entries] == [
+        ("07:35", "short"),
+        ("09:50", "rush"),
+        ("10:00", "conditional"),
+        ("10:10", "tight"),
+        ("–", "reserve"),
+        ("–", "load"),
+    ]
+    short = entries[0]
+    assert (short.case, short.room, short.amount) == ("C-1083", "OR 1", "2 h 05 min short")
+    assert (short.chance, short.remedies) == ("100 %", "2 remedies")
+
+
+def test_that_a_leaf_has_proof_remedies_chance_and_the_way_onwards() -> None:
+    leaves = conflict_leaves(index_plan(rich_plan()))
+    short = leaves[0]
+    assert "three uses overlap" in short.block.proof
+    assert [one.kind for one in short.block.remedies] == ["equivalent tray", "other start in the same room"]
+    assert short.before == ""
+    assert short.after == f"#{leaves[1].id}"
+    assert leaves[-1].after == ""
+
+
+def test_that_a_case_without_a_set_wants_one_for_as_long_as_none_is_there() -> None:
+    """Our own worked example, not published: a third wrist case is 125 minutes short."""
+    plan = rich_plan()
+    case = plain_case("C-1083", "OR 1", "11:15", 120)
+    cart = replace(plan.carts[0], case=case, complete_by=local("10:45"), trays=())
+    index = index_plan(replace(plan, carts=(*plan.carts, cart)))
+    wrist = next(group for group in tray_groups(index) if group.tray.text == "Wrist fracture")
+    (want,) = wrist.wants
+    late = next(piece for piece in want.pieces if piece.kind == "late")
+    assert late.left == index.axis.at(local("10:45"))
+    assert late.width == pytest.approx(125 / 60 / index.axis.hours * 100, abs=0.02)
+    assert late.text == "2 h 05 min short"
+    assert [row.set_id for row in wrist.sets] == ["WRIST-01", "WRIST-02", "WRIST-03"]
+
+
+def test_that_a_set_is_bound_then_worked_on_step_by_step_then_ready() -> None:
+    index = index_plan(rich_plan())
+    row = set_row(index, "HIPF-01")
+    kinds = [piece.kind for piece in sorted(row.pieces, key=lambda piece: piece.left)]
+    assert kinds.count("bound") == 2
+    steps = [piece.text for piece in row.pieces if piece.kind == "step"]
+    assert steps == ["wash", "assemble", "sterilize", "cool"]
+    assert next(piece for piece in row.pieces if piece.kind == "wait").title == "waits 30 min for machine 1 of Washer"
+    ready = {mark.kind: mark.at for mark in row.marks if mark.kind in ("ready", "usual")}
+    assert ready == {"ready": index.axis.at(local("14:18")), "usual": index.axis.at(local("13:48"))}
+
+
+def test_that_without_a_run_of_the_department_the_walked_route_is_drawn() -> None:
+    index = index_plan(rich_plan(department=None))
+    row = set_row(index, "HIPF-01")
+    assert [piece.text for piece in row.pieces if piece.kind == "step"] == ["wash", "assemble", "sterilize", "cool"]
+    assert index.axis.at(local("13:48")) in [mark.at for mark in row.marks if mark.kind == "ready"]
+
+
+def test_that_every_deadline_of_a_reuse_is_a_mark() -> None:
+    index = index_plan(rich_plan())
+    row = set_row(index, "HIPF-01")
+    reuse = next(one for one in index.plan.reuses if one.set_id == "HIPF-01")
+    marks = [mark for mark in row.marks if mark.kind == "deadline"]
+    assert [mark.at for mark in marks] == [index.axis.at(one.latest) for one in reuse.deadlines]
+    assert marks[1].title.startswith("into decontamination: latest ")
+
+
+@pytest.mark.parametrize(
+    ("state", "words"),
+    [(SetState.INCOMPLETE, "incomplete: not counted on"), (SetState.UNKNOWN, "unknown: not counted on")],
+)
+def test_that_a_set_that_cannot_be_had_is_barred_all_day(state: SetState, words: str) -> None:
+    row = set_row(index_plan(with_set(rich_plan(), "HIPF-09", state=state)), "HIPF-09")
+    (barred,) = row.pieces
+    assert (barred.kind, barred.left, barred.width, barred.text) == ("barred", 0, 100, words)
+
+
+def test_that_a_set_away_is_barred_until_it_is_back() -> None:
+    index = index_plan(with_set(rich_plan(), "HIPF-09", state=SetState.AWAY, back_at=local("12:00")))
+    barred = next(piece for piece in set_row(index, "HIPF-09").pieces if piece.kind == "barred")
+    assert barred.width == index.axis.at(local("12:00"))
+    assert barred.text == "away until 12:00"
+
+
+def test_that_a_set_late_for_its_case_is_late_from_needed_until_ready_and_not_ready_meanwhile() -> None:
+    index = index_plan(sample_day())
+    for one in index.conflicts:
+        if one.kind is ConflictKind.CONDITIONAL:
+            row = set_row(index, one.set_id)
+            late = next(piece for piece in row.pieces if piece.kind == "late")
+            lying = [piece for piece in row.pieces if piece.kind == "ready"]
+            assert late.left == index.axis.at(index.needed(one) or index.axis.begins)
+            assert all(piece.left + piece.width <= late.left or piece.left >= late.left + late.width for piece in lying)
+            return
+    raise AssertionError("the sample has a conditional conflict")
+
+
+def test_that_an_act_says_how_much_is_to_spare_against_its_latest_moment() -> None:
+    index = index_plan(rich_plan())
+    reuse = next(one for one in index.plan.reuses if one.set_id == "HIPF-01")
+    strip = deadline_strip(index, reuse)
+    acts = {row.act: row for row in strip.acts}
+    for one in reuse.deadlines:
+        row = acts[one.act]
+        assert row.latest == index.found.when(one.latest)
+        if row.at is not None:
+            assert row.late == (row.at > row.latest_at) or row.spare == "0 min"
+    assert acts["into decontamination"].expected == index.found.when(reuse.released)
+    assert strip.chance == "fails in 31 % of the draws"
+
+
+def test_that_a_case_that_is_too_long_would_have_to_end_earlier() -> None:
+    reuse = next(one for one in rich_plan().reuses if one.giver)
+    assert overrun_words(replace(reuse, giver="C-1", break_even=12, break_even_percent=8)) == (
+        "C-1 may overrun by 12 min (8 %)"
+    )
+    assert overrun_words(replace(reuse, giver="C-1", break_even=-40, break_even_percent=-80)) == (
+        "C-1 would have to end 40 min (80 %) earlier"
+    )
+
+
+def test_that_every_case_and_every_tray_of_the_day_has_a_leaf() -> None:
+    plan = sample_day()
+    index = index_plan(plan)
+    assert {leaf.number for leaf in case_leaves(index)} == {cart.case.number for cart in plan.carts}
+    assert {line.need.thing for cart in plan.carts for line in cart.trays} <= {leaf.tray for leaf in tray_leaves(index)}
+
+
+def test_that_a_leaf_says_what_is_recorded_and_never_that_it_is_sterile() -> None:
+    told = [state for leaf in tray_leaves(index_plan(sample_day())) for _, state in leaf.sets]
+    assert any("recorded as sterile" in state for state in told)
+    assert not [state for state in told if re.search(r"(?<!recorded as )sterile", state)]
+
+
+@given(st.lists(st.tuples(st.integers(0, 4), st.integers(0, 6)), min_size=1, max_size=20))
+def test_that_a_plot_covers_the_machines_at_work_and_the_sets_that_wait(load: list[tuple[int, int]]) -> None:
+    hours = tuple(
+        StationHour(station="Washer", begins=local("08:00") + n * QUARTER, busy=float(busy), waiting=waiting)
+        for n, (busy, waiting) in enumerate(load)
+    )
+    index = index_plan(rich_plan(department=DepartmentRun(rule="earliest deadline", hours=hours)))
+    plots = station_plots(index)
+    if not any(busy or waiting for busy, waiting in load):
+        assert plots == ()
+        return
+    tallest = max(busy + waiting for busy, waiting in load)
+    quarter = 25 / index.axis.hours
+    assert area(plots[0].busy) == pytest.approx(quarter * sum(busy for busy, _ in load) / tallest, abs=0.05)
+    assert area(plots[0].waiting) == pytest.approx(quarter * sum(waiting for _, waiting in load) / tallest, abs=0.05)
+
+
+def area(path: str) -> float:
+    """The area of rectangles written as ``Mx yVyHxVyz``."""
+    number = r"(-?[\d.e-]+)"
+    boxes = re.findall(rf"M{number} {number}V{number}H{number}V{number}z", path)
+    assert len(boxes) == path.count("M")
+    return sum((float(right) - float(left)) * (float(low) - float(high)) for left, low, high, right, _ in boxes)
+
+
+def test_that_conflicts_of_a_later_day_are_listed_though_they_have_no_bar() -> None:
+    plan = sample_day()
+    late = next(case for case in plan.cases if case.day > DAY)
+    moved = replace(plan.clusters[0].conflicts[0], waiter=late.number, givers=(), decide_by=None, id="later")
+    changed = replace(plan, clusters=(replace(plan.clusters[0], conflicts=(moved,)), *plan.clusters[1:]))
+    index = index_plan(changed)
+    entry = next(one for one in conflict_entries(index) if one.href == "#conflict=later")
+    assert entry.case == late.number
+    assert entry.room == late.room
+    leaf = next(one for one in conflict_leaves(index) if one.key == "later")
+    assert leaf.case.href == ""
