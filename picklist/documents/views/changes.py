@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from picklist.documents.views import words
 from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
 from picklist.documents.views.change_words import SaidRow, head_rows, other_lines, set_rows
+from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.put_back import CAUTION, PutBackCart, put_back
 from picklist.documents.views.questions import QuestionBlock, note_line, question_blocks
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
-from picklist.evening.content import PieceLine
 from picklist.model.plan import Cart
 from picklist.model.schedule import Case
 
@@ -35,7 +35,7 @@ DONE = {
 BUILT = "The cart was told built. Bring it to the new list:"
 NOT_BUILT = "Not told built. If it is begun, do this; if not, build it from the new list alone."
 NO_WORK = "Nothing goes on or off."
-NEW = "Build it from its list. It takes from other carts:"
+NEW = "Build it from its list. What other carts have already comes off them:"
 NEW_ALONE = "Build it from its list. It takes nothing from another cart."
 STOPPED = "No list until this is mended. If the cart stands, leave it as it is and mark it stopped."
 ASKED_OLD = "Leave this cart as it is until the question is answered."
@@ -175,7 +175,7 @@ class _Sheet:
             which_list=_list_words(one),
             built=one.built,
             say=_say(one),
-            gives=_gives(found, one) if whole_list else (),
+            gives=taken_from_others(found, one) if whole_list else (),
             reasons=tuple(words.capital(reason) for reason in one.reasons),
             head=head_rows(found, one.details),
             add=() if whole_list else to_add(found, one.add, one.case),
@@ -194,24 +194,6 @@ class _Sheet:
             if not one.prints
             for row in set_rows(self._found, one.whereabouts)
         )
-
-
-def _gives(found: Lookup, one: CartChange) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """What a new cart takes from each other one, sets first."""
-    givers = dict.fromkeys(line.cart for line in one.add if line.cart)
-    return tuple(
-        (found.case_in_room(giver), tuple(_given(row) for row in to_add(found, _from(one, giver), one.case)))
-        for giver in sorted(givers, key=words.as_people_read)
-    )
-
-
-def _from(one: CartChange, giver: str) -> tuple[PieceLine, ...]:
-    return tuple(line for line in one.add if line.cart == giver)
-
-
-def _given(row: MoveRow) -> str:
-    note = f", {row.note}" if row.note else ""
-    return f"{row.name} {row.which}{note}" if row.is_set else f"{row.name} ({row.total})"
 
 
 def _list_words(one: CartChange) -> str:

@@ -12,7 +12,7 @@ from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
 from picklist.evening.changes import CartChange, CartChangeKind
-from picklist.evening.content import Part, Piece
+from picklist.evening.content import Part, Piece, PieceLine
 
 Key = tuple[str, str, str, str, str]  # thing wanted, set, lot, place, person
 
@@ -26,7 +26,8 @@ class ListChange:
     built: bool
     say: str
     head: tuple[SaidRow, ...]
-    reasons: tuple[str, ...]
+    why: str
+    gives: tuple[tuple[str, tuple[str, ...]], ...]  # cart and what a new one takes from it
     add: tuple[str, ...]
     take_off: tuple[MoveRow, ...]
     stays: tuple[StayRow, ...]
@@ -40,6 +41,7 @@ SAY = {
     CartChangeKind.ASKED: "This may be a cart that stands already. Begin only when the answer is that it is new.",
     CartChangeKind.STOPPED: "If the cart stands, leave it as it is and mark it stopped.",
 }
+WHY = "Why a built cart must change stands on the sheet of changes."
 SAY_BUILT = "The cart was told built: do this to it."
 SAY_PAPER = "Nothing goes on or off: put this list in place of the old one."
 
@@ -48,18 +50,20 @@ def list_change(found: Lookup, change: CartChange | None, revision: int) -> List
     """The block of a list that this revision prints; None for any other, and in a day's first revision."""
     if change is None or not _says_something(change, revision):
         return None
+    stopped = change.kind is CartChangeKind.STOPPED
     return ListChange(
         word=_word(change),
         since=f"since list {change.replaces}" if change.replaces is not None else f"in revision {change.revision}",
         built=change.built,
         say=_say(change),
         head=head_rows(found, change.details),
-        reasons=tuple(words.capital(reason) for reason in change.reasons),
+        why=WHY if change.reasons else "",
+        gives=taken_from_others(found, change) if change.old_case == "" else (),
         add=_added(found, change),
         take_off=to_take_off(found, change.take_off),
         stays=stays(found, change.remarks),
         missing=tuple(_brief(row) for row in to_add(found, change.still_missing)),
-        others=other_lines(found, change.details, (*change.add, *change.take_off)),
+        others=() if stopped else other_lines(found, change.details, (*change.add, *change.take_off)),
     )
 
 
@@ -82,14 +86,29 @@ def _say(change: CartChange) -> str:
 
 
 def _added(found: Lookup, change: CartChange) -> tuple[str, ...]:
-    """What goes on; of a list that is new as a whole only what comes from other carts."""
-    whole = change.old_case == ""
-    rows = to_add(found, (line for line in change.add if line.cart or not whole), change.case)
-    return tuple(_brief(row) + (f" from cart {found.case_in_room(row.cart)}" if row.cart else "") for row in rows)
+    """What goes on, in brief; the lines themselves are marked. Nothing of a list that is new as a whole."""
+    if change.old_case == "":
+        return ()
+    rows = to_add(found, change.add, change.case)
+    return tuple(_brief(row) + (f" from cart {row.cart}" if row.cart else "") for row in rows)
+
+
+def taken_from_others(found: Lookup, change: CartChange) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What a new cart takes from each other one, sets first."""
+    givers = dict.fromkeys(line.cart for line in change.add if line.cart)
+    return tuple(
+        (found.case_in_room(giver), tuple(_brief(row) for row in to_add(found, _from(change, giver), change.case)))
+        for giver in sorted(givers, key=words.as_people_read)
+    )
+
+
+def _from(change: CartChange, giver: str) -> tuple[PieceLine, ...]:
+    return tuple(line for line in change.add if line.cart == giver)
 
 
 def _brief(row: MoveRow) -> str:
-    return f"{row.which} {row.name}" if row.is_set else f"{row.total} × {row.name} ({row.thing})"
+    note = f", {row.note}" if row.note else ""
+    return f"{row.which} {row.name}{note}" if row.is_set else f"{row.total} × {row.name} ({row.thing})"
 
 
 class Marks:
