@@ -25,6 +25,7 @@ from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import Part, Piece, PieceLine
 from picklist.model.cards import ThingKind
+from tests.documents.carts import local
 from tests.documents.findings import rich_plan
 from tests.documents.revisions import first_plan, the_change
 
@@ -164,6 +165,18 @@ def test_that_two_lines_of_one_lot_share_what_is_added_of_it() -> None:
     view = pick_list(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
     rows = [row for group in view.sundries for row in group.rows if row.item == line.need.thing]
     assert sorted((row.open, row.hold, row.mark) for row in rows) == [("1", "–", ""), ("–", "1", "ADD")]
+
+
+def test_that_a_set_on_its_way_is_not_fetched_from_another_cart() -> None:
+    plan = rich_plan()
+    cart = plan.carts[0]
+    coming = replace(cart, trays=(replace(cart.trays[0], expected=local("05:10")), *cart.trays[1:]))
+    later = replace(plan, carts=(coming, *plan.carts[1:]))
+    change = the_change().of_live("C-1041")
+    assert change is not None
+    assert pick_list(look_up(later), coming, printing_of(later), change).trays[0].mark == "ADD"
+    row = to_add(look_up(later), change.add, "C-1041")[0]
+    assert (row.which, row.cart, row.note) == ("BASIC-04", "", "expected 05:10")
 
 
 def test_that_a_new_list_names_what_it_takes_from_other_carts_and_marks_nothing_else() -> None:

@@ -132,9 +132,12 @@ class Marks:
         for one in change.remarks if change else ():
             self._otherwise[_key(one.after)] = f"NOW {one.after.part.value.upper()}"
 
-    def tray(self, row: TrayRow) -> TrayRow:
-        """A tray's row with its mark."""
-        return replace(row, mark=self._mark(("", row.set_id, "", "", ""), _number(row.open), _number(row.hold)))
+    def tray(self, row: TrayRow, on_its_way: bool) -> TrayRow:
+        """A tray's row with its mark; a set that is still on its way stands on no other cart."""
+        key = ("", row.set_id, "", "", "")
+        if on_its_way:
+            self._givers.pop(key, None)
+        return replace(row, mark=self._mark(key, _number(row.open), _number(row.hold)))
 
     def goods(self, row: GoodsRow) -> GoodsRow:
         """An item's row with its mark; ``ADD 2`` when others of it are there already."""

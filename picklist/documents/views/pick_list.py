@@ -129,7 +129,10 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         running=_running(cart),
         stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
         counts=_counts(cart),
-        trays=tuple(marks.tray(row) for row in tray_rows(found, cart)),
+        trays=tuple(
+            marks.tray(row, line.expected is not None)
+            for row, line in zip(tray_rows(found, cart), cart.trays, strict=True)
+        ),
         packs=tuple(replace(one, rows=tuple(marks.goods(row) for row in one.rows)) for one in pack_blocks(found, cart)),
         sundries=marks.groups(walking_groups(found, cart.sundries)),
         peel_packs=tuple(marks.goods(row) for row in in_walking_order(found, cart.peel_packs)),
