@@ -43,8 +43,8 @@ def ask(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> Aske
     places = tuple(sorted({use.building for use in uses.values()}))
     site = situation.site
     question = Question(
-        jobs=tuple(_job(situation, scenario, use, sets, places) for use in wanted),
-        copies=tuple(_copy(situation.turnaround, sets, set_id, wanted) for set_id in sets.kind_of),
+        jobs=tuple(_known_job(situation, scenario, use, sets, places) for use in wanted),
+        copies=_copies(situation, sets, wanted),
         pools=sets.tray_of,
         floors={tray: site.trays[tray].keep_ready for tray in part if site.trays[tray].keep_ready},
         margin=site.settings.margin,
@@ -98,6 +98,16 @@ def _kind(one: InstrumentSet, state: Availability) -> str:
     return "|".join((one.tray, one.side or "", one.size, state.home, until))
 
 
+def _known_job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
+    """The job of a use, made once for all scenarios in which it is the same."""
+    only = dict(scenario.only).get(use.key)
+    hastes = tuple(haste for haste in scenario.hastes if haste.source == use.key)
+    key = (use, tuple(sets.one_of), places, only, hastes)
+    if key not in situation.jobs:
+        situation.jobs[key] = _job(situation, scenario, use, sets, places)
+    return situation.jobs[key]
+
+
 def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
     options = _options(situation, scenario, use, sets)
     return Job(
@@ -143,18 +153,32 @@ def _back(
     return found
 
 
-def _copy(turnaround: Turnaround, sets: PartSets, set_id: str, uses: tuple[Use, ...]) -> Copy:
+def _copies(situation: Situation, sets: PartSets, uses: tuple[Use, ...]) -> tuple[Copy, ...]:
+    """The copies of a part, each made once for all scenarios in which it is the same."""
+    samples = {use.building: use for use in sorted(uses, key=lambda use: (use.starts, use.key), reverse=True)}
+    found = []
+    for set_id, kind in sets.kind_of.items():
+        state = sets.states[set_id]
+        outdated = tuple(use for use in uses if state.on_shelf and not is_in_date(state, use))
+        key = (state, tuple(samples.values()), outdated)
+        if key not in situation.copies:
+            situation.copies[key] = _copy(situation.turnaround, (state, kind), samples, outdated)
+        found.append(situation.copies[key])
+    return tuple(found)
+
+
+def _copy(
+    turnaround: Turnaround, one: tuple[Availability, str], samples: dict[str, Use], outdated: tuple[Use, ...]
+) -> Copy:
     """When a set can first be at each place; uses after its record ends are exceptions, its route comes first."""
-    state = sets.states[set_id]
-    samples = {use.building: use for use in sorted(uses, key=lambda use: use.starts, reverse=True)}
+    state, kind = one
     first: dict[str, Ready] = {}
     for place, use in samples.items():
         ready = _first(turnaround, replace(state, until=None, recorded_until=None), use)
         if ready is not None:
             first[place] = ready
-    outdated = [use for use in uses if state.on_shelf and not is_in_date(state, use)]
     exceptions = {use.key: _first(turnaround, replace(state, until=None), use) for use in outdated}
-    return Copy(id=set_id, kind=sets.kind_of[set_id], first=first, exceptions=exceptions)
+    return Copy(id=state.set_id, kind=kind, first=first, exceptions=exceptions)
 
 
 def _first(turnaround: Turnaround, state: Availability, use: Use) -> Ready | None:

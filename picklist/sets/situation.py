@@ -14,6 +14,7 @@ from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Use
+from picklist.sets.allocation.terms import Copy, Job
 from picklist.sets.states import Availability, first_available
 from picklist.sets.turnaround import Turnaround
 
@@ -92,6 +93,9 @@ class Situation:
         self.sets_of: dict[str, list[InstrumentSet]] = {}
         for one in site.sets.values():
             self.sets_of.setdefault(one.tray, []).append(one)
+        # Jobs and copies made for allocation questions, kept because most stay the same when a change is tried.
+        self.jobs: dict[tuple[object, ...], Job] = {}
+        self.copies: dict[tuple[object, ...], Copy] = {}
         self._hastened: dict[tuple[str, tuple[Haste, ...]], Turnaround] = {}
 
     def turnaround_of(self, source: str, tray: str, hastes: tuple[Haste, ...]) -> Turnaround:

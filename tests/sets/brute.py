@@ -73,7 +73,12 @@ def value_of(question: Question, choice: Choice) -> Value:
             rush += job.weight
             late -= slack
     late += sum(_soonest(question, choice, job) for job in question.jobs if job.key not in served)
-    under = sum(_under(question, choice, jobs[key]) for key in choice)
+    owned = {copy.kind for copy in question.copies}
+    under = sum(
+        _under(question, choice, job, pool)
+        for job in question.jobs
+        for pool in {question.pools[option.kind] for option in job.options if option.kind in owned}
+    )
     order = sorted(question.jobs, key=lambda one: (one.start if question.earlier_keeps else -one.start, one.key))
     ties = [float(job.key not in served) for job in order]
     return (-weight, -len(served), rush, unopened, under, late, stand_ins, -smallest, tightness, *ties)
@@ -102,9 +107,8 @@ def _soonest(question: Question, choice: Choice, job: Job) -> int:
     return max([end for end in ends if end > 0], default=-1) + 1
 
 
-def _under(question: Question, choice: Choice, job: Job) -> int:
-    """How many sets under its floor the pool stands right after the job has taken its set."""
-    pool = question.pools[choice[job.key][0].kind]
+def _under(question: Question, choice: Choice, job: Job, pool: str) -> int:
+    """How many sets under its floor the pool stands at the moment at which the job needs its set."""
     floor = question.floors.get(pool, 0)
     standing = bound = 0
     for copy in question.copies:

@@ -18,7 +18,7 @@ from picklist.model.uses import Use
 from picklist.sets.plan_sets import make_evening
 from picklist.sets.remedies.evening import Evening, apply_edits
 from picklist.sets.remedies.moments import STEP
-from picklist.sets.remedies.rooms import why_not
+from picklist.sets.remedies.rooms import allowed_starts, why_not
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.spotted import Spotted
@@ -239,3 +239,19 @@ def helps_when_planned_anew(evening: Evening, target: Spotted, edit: Edit) -> bo
     if any(one.use.case in edited.touched and one.kind in wanting and not one.never for one in after.values()):
         return False
     return all(key in before and one.is_no_worse_than(before[key]) for key, one in after.items())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_allowed_spans_are_what_the_rules_allow(seed: int) -> None:
+    evening = small_evening(seed)
+    rooms = sorted({one.room for one in evening.cases.values()})
+    for one in evening.cases.values():
+        for room in rooms:
+            spans = allowed_starts(evening, one, room)
+            for offset in range(0, 13 * 60, 25):
+                start = shift(at("06:30"), offset)
+                if (start, room) == (one.start, one.room):
+                    continue
+                edited = apply_edits(evening, (Edit(kind=RemedyKind.ROOM, case=one.number, room=room, start=start),))
+                inside = any(first <= start <= last for first, last in spans)
+                assert inside == (not why_not(evening, edited)), (one.number, room, start)

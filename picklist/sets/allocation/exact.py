@@ -13,7 +13,7 @@ from picklist.sets.allocation.levels import (
 )
 from picklist.sets.allocation.network import Network, make_network
 from picklist.sets.allocation.paths import read_paths
-from picklist.sets.allocation.program import Expression
+from picklist.sets.allocation.program import Expression, value_of
 from picklist.sets.allocation.terms import Given, Grade, Job, Question
 
 _FIRST_DEPTH = 12
@@ -42,8 +42,7 @@ def solve_exactly(question: Question) -> tuple[Given, ...]:
         depth, stage, found = _least_late(question, values)
     if found is None:
         return ()
-    values += found[0]
-    return _widest(question, depth, values, read_paths(stage.network, found[1]))
+    return _widest(stage, depth, values + found[0], found[1])
 
 
 def serving_value(question: Question) -> tuple[int, ...]:
@@ -80,20 +79,41 @@ def _least_late(question: Question, values: list[int]) -> tuple[int, _Stage, tup
         depth *= 2
 
 
-def _widest(question: Question, depth: int, values: list[int], given: tuple[Given, ...]) -> tuple[Given, ...]:
+def _widest(stage: _Stage, depth: int, values: list[int], solution: list[float]) -> tuple[Given, ...]:
     """The greatest smallest slack, then the least tightness, then the tie rule."""
-    low = _smallest(given)
-    if low is not None:
-        low = _greatest_slack(question, depth, values, low)
-    stage = _held(question, depth, values, low or 0)
-    program = stage.network.program
-    found = program.minimise_in_order([tight_level(stage.network)])
-    if found is None:
-        return given
-    solution = found[1]
+    question = stage.network.question
+    low = _smallest(read_paths(stage.network, solution))
+    if low is not None and low < question.margin:
+        solution = _widen(stage.network, low, solution)
+        low = _smallest(read_paths(stage.network, solution))
+    if low is not None and low >= question.margin:
+        stage = _held(question, depth, values, _greatest_slack(question, depth, values, low))
+        solution = stage.network.program.solve({}) or solution
+    found = stage.network.program.minimise_in_order([tight_level(stage.network)])
+    solution = found[1] if found else solution
     if -values[1] < len(question.jobs):
         solution = _break_ties(stage.network, solution)
     return read_paths(stage.network, solution)
+
+
+def _widen(network: Network, low: int, solution: list[float]) -> list[float]:
+    """The greatest smallest slack up to the margin: close links are given up from the closest on."""
+    margin = network.question.margin
+    close = [
+        (link.slack, link.column) for link in network.links if link.grade is Grade.CLEAN and link.slack is not None
+    ]
+    steps = sorted({slack for slack, _ in close if low < slack < margin} | {margin})
+    at, end = 0, len(steps)
+    while at < end:
+        middle = (at + end) // 2
+        closer = {column: 1 for slack, column in close if slack < steps[middle]}
+        tried = network.program.solve(closer)
+        if tried is not None and value_of(closer, tried) == 0:
+            network.program.hold(closer, 0)
+            solution, at = tried, middle + 1
+        else:
+            end = middle
+    return solution
 
 
 def _smallest(given: tuple[Given, ...]) -> int | None:
@@ -107,8 +127,8 @@ def _held(question: Question, depth: int, values: list[int], least_slack: int) -
     return stage
 
 
-def _greatest_slack(question: Question, depth: int, values: list[int], low: int) -> int | None:
-    """Doubling, then halving: the greatest minute for which the earlier objectives still hold; None when unbounded."""
+def _greatest_slack(question: Question, depth: int, values: list[int], low: int) -> int:
+    """Doubling, then halving: the greatest minute, beyond the margin, for which the earlier objectives still hold."""
     high, step = low + 1, 1
     longest = max(job.need for job in question.jobs) - min(job.need for job in question.jobs)
     bound = max(longest, low) + max((copy_wait(question, job) for job in question.jobs), default=0) + 1

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from picklist.sets.allocation.network import Link, Network
+from picklist.sets.allocation.network import Network
 from picklist.sets.allocation.program import Expression
-from picklist.sets.allocation.terms import Grade, Job
+from picklist.sets.allocation.terms import Copy, Grade, Job
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,18 +83,17 @@ def _under(network: Network) -> Expression:
 
 
 def _watch_floor(network: Network, pool: str, floor: int, job: Job, level: dict[int, int]) -> None:
-    """A column for the depth under the pool's floor at the moment a served job takes its set."""
+    """A column for the depth under the pool's floor at the moment at which the job needs its set."""
     kinds = {kind for kind, named in network.question.pools.items() if named == pool}
-    mine = {network.serve[job.key, kind]: float(floor) for kind in kinds if (job.key, kind) in network.serve}
-    if not mine:
+    if not any((job.key, kind) in network.serve for kind in kinds):
         return
     depth = network.program.column(float(floor), whole=True)
     level[depth] = 1
-    row = mine | {depth: -1.0}
+    row = {depth: -1.0}
     for column, effect in _bound_at(network, kinds, job.need):
         row[column] = row.get(column, 0.0) + effect
-    standing = sum(copy.kind in kinds and _stands(network, copy.id, job) for copy in network.question.copies)
-    network.program.at_most(row, max(0, standing - floor) + floor)
+    standing = sum(copy.kind in kinds and _stands(copy, job) for copy in network.question.copies)
+    network.program.at_most(row, max(0, standing - floor))
 
 
 def _bound_at(network: Network, kinds: set[str], minute: int) -> list[tuple[int, float]]:
@@ -109,8 +108,7 @@ def _bound_at(network: Network, kinds: set[str], minute: int) -> list[tuple[int,
     return found + [(link.column, -1.0) for link in late if link.job.need <= minute < link.ready]
 
 
-def _stands(network: Network, copy_id: str, job: Job) -> bool:
-    copy = next(one for one in network.question.copies if one.id == copy_id)
+def _stands(copy: Copy, job: Job) -> bool:
     ready = copy.ready_for(job)
     return ready is not None and ready.usual <= job.need
 
@@ -162,8 +160,3 @@ def late_candidates(network: Network, job: Job) -> tuple[list[tuple[int, int]], 
             if minutes > 0 and (first is None or minutes < first):
                 releases.append((minutes, column))
     return sorted(releases), first
-
-
-def is_used(link: Link, solution: list[float]) -> bool:
-    """Whether the solution sends a set along the link."""
-    return solution[link.column] > 0.5

@@ -71,7 +71,7 @@ def make_network(question: Question, least_slack: int = 0) -> Network:
             if option.kind in owned:
                 users[option.kind, job.place].append(job)
                 network.serve[job.key, option.kind] = network.program.column(whole=True)
-                network.take[job.key, option.kind] = network.program.column()
+                network.take[job.key, option.kind] = network.program.column(whole=True)
         network.program.at_most(dict.fromkeys(network.serving(job), 1.0), 1)
     network.users = {shelf: sorted(jobs, key=lambda job: (job.need, job.key)) for shelf, jobs in users.items()}
     _link_jobs(network)
@@ -97,18 +97,18 @@ def _link_jobs(network: Network) -> None:
                 continue
             for place, ready in places.items():
                 if (kind, place) in network.users:
-                    network.out[job.key, kind, place] = network.program.column()
+                    network.out[job.key, kind, place] = network.program.column(whole=True)
                     _link_close(network, job.key, (kind, place), ready)
 
 
 def _link_batches(network: Network) -> None:
     for number, batch in enumerate(network.batches):
-        if batch.sample.exceptions:
+        if batch.sample.exceptions or any(map(batch.sample.comes_without_slack, network.question.jobs)):
             _link_alone(network, number, batch)
             continue
         for place, ready in batch.sample.first.items():
             if (batch.kind, place) in network.users:
-                network.start[number, place] = network.program.column(float(len(batch.ids)))
+                network.start[number, place] = network.program.column(float(len(batch.ids)), whole=True)
                 if ready.waits:
                     _link_close(network, number, (batch.kind, place), ready)
 

@@ -6,6 +6,7 @@ swapping two crossing reuses never lowers the smaller of their slacks.
 
 from __future__ import annotations
 
+from bisect import bisect_right, insort
 from collections import defaultdict
 from heapq import heapify, heappop, heappush
 
@@ -36,8 +37,36 @@ def serve_all(question: Question) -> tuple[Given, ...] | None:
     return tuple(given)
 
 
+def most_served(question: Question) -> int | None:
+    """At least as many jobs as any allocation serves, found in no time; None where weights or groups count.
+
+    All copies are taken for one kind and every set for back as soon as any could be. For such
+    intervals it is best to take each as it begins and to drop the one that ends last (Carlisle
+    and Lloyd 1995; Faigle and Nawijn 1995, from memory).
+    """
+    groups = {job.group or job.key for job in question.jobs}
+    if len({job.weight for job in question.jobs}) > 1 or len(groups) < len(question.jobs):
+        return None
+    if any(copy.exceptions for copy in question.copies):
+        return None
+    arrivals = sorted(min(ready.soonest for ready in copy.first.values()) for copy in question.copies if copy.first)
+    running: list[int] = []
+    served = 0
+    for job in sorted(question.jobs, key=lambda one: one.need):
+        ends = [ready.soonest for places in job.back.values() for ready in places.values()]
+        running = [end for end in running if end > job.need]
+        insort(running, min(ends, default=job.need + 1))
+        served += 1
+        if len(running) > bisect_right(arrivals, job.need):
+            running.pop()
+            served -= 1
+    return served
+
+
 def _serve_kind(kind: str, jobs: list[Job], copies: list[Copy], floor: int) -> list[Given] | None:
     place = jobs[0].place
+    if any(copy.comes_without_slack(job) for copy in copies for job in jobs):
+        return None
     if any(job.place != place for job in jobs) or any(copy.exceptions or place not in copy.first for copy in copies):
         return None
     ordered = sorted(copies, key=lambda copy: (_key(copy.first[place]), copy.id))

@@ -46,15 +46,25 @@ def with_floors(question: Question, given: tuple[Given, ...]) -> tuple[Given, ..
     if not any(question.floors.values()):
         return given
     jobs = {job.key: job for job in question.jobs}
-    return tuple(replace(one, under=_depth(question, given, one, jobs)) for one in given)
+    return tuple(
+        replace(one, under=_depth(question, given, question.pools[one.kind], jobs[one.job], jobs)) for one in given
+    )
 
 
-def _depth(question: Question, given: tuple[Given, ...], one: Given, jobs: Mapping[str, Job]) -> int:
-    pool = question.pools[one.kind]
+def _all_depths(question: Question, given: tuple[Given, ...], jobs: Mapping[str, Job]) -> int:
+    """Sets under the floors, summed over the moments at which a job that a pool may serve needs its set."""
+    owned = {copy.kind for copy in question.copies}
+    total = 0
+    for job in question.jobs:
+        pools = {question.pools[option.kind] for option in job.options if option.kind in owned}
+        total += sum(_depth(question, given, pool, job, jobs) for pool in pools)
+    return total
+
+
+def _depth(question: Question, given: tuple[Given, ...], pool: str, job: Job, jobs: Mapping[str, Job]) -> int:
     floor = question.floors.get(pool, 0)
     if not floor:
         return 0
-    job = jobs[one.job]
     bound = 0
     for other in given:
         if question.pools[other.kind] != pool or jobs[other.job].need > job.need:
@@ -86,7 +96,7 @@ def score(question: Question, given: tuple[Given, ...]) -> Score:
         served=len(served),
         rush=sum(jobs[one.job].weight for one in close if one.grade is Grade.RUSH),
         unopened=sum(jobs[one.job].weight for one in close if one.grade is Grade.UNOPENED),
-        under=sum(one.under for one in with_floors(question, given)),
+        under=_all_depths(question, given, jobs),
         late=late - sum(one.slack or 0 for one in close),
         stand_ins=sum(one.preference for one in given),
         smallest=min(slacks, default=None),

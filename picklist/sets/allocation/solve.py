@@ -65,15 +65,16 @@ def split(question: Question) -> tuple[Question, ...]:
     graph: nx.Graph[tuple[str, str]] = nx.Graph()
     for kind, pool in question.pools.items():
         graph.add_edge(("kind", kind), ("pool", pool))
-    for job in question.jobs:
-        graph.add_edges_from((("job", job.key), ("kind", option.kind)) for option in job.options)
-        graph.add_node(("job", job.key))
+    for kinds in {tuple(option.kind for option in job.options) for job in question.jobs}:
+        nx.add_path(graph, [("kind", kind) for kind in kinds])
     part_of: dict[tuple[str, str], int] = {}
     for number, nodes in enumerate(nx.connected_components(graph)):
         part_of |= dict.fromkeys(nodes, number)
     jobs, copies = defaultdict(list), defaultdict(list)
     for job in question.jobs:
-        jobs[part_of["job", job.key]].append(job)
+        # A job that no set may serve is a part of its own.
+        node = ("kind", job.options[0].kind) if job.options else ("job", job.key)
+        jobs[part_of.setdefault(node, len(part_of) + len(question.jobs))].append(job)
     for copy in question.copies:
         copies[part_of["kind", copy.kind]].append(copy)
     pools: defaultdict[int, dict[str, str]] = defaultdict(dict)

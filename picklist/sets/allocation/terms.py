@@ -87,6 +87,11 @@ class Copy:
             return self.exceptions[job.key]
         return self.first.get(job.place)
 
+    def comes_without_slack(self, job: Job) -> bool:
+        """Whether it is not there yet at the job's need, and will be without slack to lose (a set brought)."""
+        ready = self.first.get(job.place)
+        return ready is not None and not ready.waits and ready.usual > job.need
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
@@ -127,8 +132,9 @@ class Score:
     """What an allocation is judged by, in this order.
 
     Greatest weight of served groups and then number of served jobs; least weight of rushes, of
-    unopened trays, least depth under the floors, least minutes late, fewest stand-ins (sum of
-    preferences); greatest smallest slack (None: nothing to lose); least sum of minutes under the margin.
+    unopened trays, least depth under the floors (summed over the moments at which a set is
+    needed), least minutes late, fewest stand-ins (sum of preferences); greatest smallest slack
+    (None: nothing to lose); least sum of minutes under the margin.
     """
 
     weight: int

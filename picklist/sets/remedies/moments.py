@@ -24,22 +24,33 @@ class Moments:
     def __init__(self, evening: Evening, case: Case) -> None:
         self.evening = evening
         self.case = case
+        self._spans: dict[str, list[tuple[datetime, datetime]]] = {}
         exact = {moment for use in evening.uses_of(case.number) for moment in _set_moments(evening, case, use)}
         self.by_sets = {moment for one in exact for moment in on_grid(one)}
 
-    def starts(self, room: str) -> list[datetime]:
-        """Allowed starts in a room at which something changes, nearest to the present start first.
+    def starts(self, rooms: tuple[str, ...]) -> list[datetime]:
+        """Starts allowed in one of the rooms at which something changes, nearest to the present start first.
 
         Between two of them nothing changes, so the least move that helps, on a grid of five
         minutes, is among them.
         """
-        spans = allowed_starts(self.evening, self.case, room)
+        spans = {span for room in rooms for span in self.spans(room)}
         edges = {moment for span in spans for edge in span for moment in on_grid(edge)}
-        wanted = self.by_sets | edges | ({self.case.start} if room != self.case.room else set())
+        wanted = self.by_sets | edges | {self.case.start}
+        if rooms == (self.case.room,):
+            wanted.discard(self.case.start)
         found = [start for start in wanted if any(first <= start <= last for first, last in spans)]
-        if room == self.case.room:
-            found = [start for start in found if start != self.case.start]
         return sorted(found, key=lambda start: (abs(minutes_between(self.case.start, start)), start))
+
+    def is_allowed(self, start: datetime, room: str) -> bool:
+        """Whether the case alone may start then in the room."""
+        return any(first <= start <= last for first, last in self.spans(room))
+
+    def spans(self, room: str) -> list[tuple[datetime, datetime]]:
+        """The spans of starts that the room, its hours and the people allow."""
+        if room not in self._spans:
+            self._spans[room] = allowed_starts(self.evening, self.case, room)
+        return self._spans[room]
 
     def near(self) -> list[datetime]:
         """Starts in its own room, allowed or not, for moves that need another one to make room."""

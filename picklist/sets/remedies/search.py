@@ -10,9 +10,9 @@ from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
-from picklist.sets.remedies.evening import swapped_starts
+from picklist.sets.remedies.evening import apply_edits, swapped_starts
 from picklist.sets.remedies.moments import Moments
-from picklist.sets.remedies.trial import Trials, Verdict
+from picklist.sets.remedies.trial import Purse, Trials, Verdict
 from picklist.sets.savings import savings_of, way_steps
 from picklist.sets.situation import choices
 from picklist.sets.spotted import Spotted
@@ -32,7 +32,11 @@ class Search:
         self.evening = trials.evening
         self.target = target
         self.part = self.evening.situation.part_of[target.use.tray]
-        self.cases = _cases_to_move(trials, target)
+        self.purse = Purse(trials.share)
+        self.pair_purse = Purse(trials.share // 2)
+        self._looked: dict[tuple[str, datetime, str], bool] = {}
+        near = _cases_to_move(trials, target)
+        self.cases = [case for case in near if trials.moving_may_help(target, case.number)]
 
     def singles(self) -> list[Verdict]:
         """All single changes that help; of moves of one case, the least in each direction and room."""
@@ -70,9 +74,9 @@ class Search:
     def shifts(self, case: Case) -> list[Verdict]:
         """The least move of a case in its room, each way; the least comfortable one too where that is another."""
         found: dict[tuple[bool, bool], Verdict] = {}
-        for start in self._moments(case).starts(case.room):
+        for start in self._moments(case).starts((case.room,)):
             later = start > case.start
-            if (later, True) in found:
+            if (later, True) in found or not self._worth(case, start, case.room):
                 continue
             verdict = self._helps(Edit(kind=RemedyKind.SHIFT, case=case.number, start=start))
             if verdict is not None:
@@ -83,30 +87,25 @@ class Search:
 
     def other_rooms(self, case: Case) -> list[Verdict]:
         """The least moves of a case into other rooms."""
-        tries = []
-        for room in self._rooms():
-            if room != case.room:
-                tries += [
-                    (abs(minutes_between(case.start, start)), room, start) for start in self._moments(case).starts(room)
-                ]
-        found: list[Verdict] = []
-        done: set[str] = set()
-        for _, room, start in sorted(tries):
-            if room in done:
-                continue
-            verdict = self._helps(Edit(kind=RemedyKind.ROOM, case=case.number, room=room, start=start))
-            if verdict is not None:
-                found.append(verdict)
-                done.add(room)
-            if len(found) == _ROOMS_PER_CASE:
-                break
-        return found
+        moments = self._moments(case)
+        rooms = [room for room in self._rooms() if room != case.room]
+        found: dict[str, Verdict] = {}
+        for start in moments.starts(tuple(rooms)):
+            for room in rooms:
+                if room in found or not moments.is_allowed(start, room) or not self._worth(case, start, room):
+                    continue
+                verdict = self._helps(Edit(kind=RemedyKind.ROOM, case=case.number, room=room, start=start))
+                if verdict is not None:
+                    found[room] = verdict
+                if len(found) == _ROOMS_PER_CASE:
+                    return list(found.values())
+        return list(found.values())
 
     def swaps(self) -> list[Verdict]:
         """Two cases of one room in each other's place."""
         found = []
         for edit in self._swap_edits():
-            verdict = self._helps(edit)
+            verdict = self.trials.moves_help(self.target, (edit,), self.purse)
             if verdict is not None:
                 found.append(verdict)
         return found
@@ -127,13 +126,26 @@ class Search:
             if one.case == other.case or tried >= MOST_PAIRS or len(found) >= _ENOUGH_PAIRS:
                 continue
             tried += 1
-            verdict = self._helps(one, other)
+            verdict = self.trials.moves_help(self.target, (one, other), self.pair_purse)
             if verdict is not None:
                 found.append(verdict)
         return found
 
     def _helps(self, *edits: Edit) -> Verdict | None:
         return self.trials.helps(self.target, edits)
+
+    def _worth(self, case: Case, start: datetime, room: str) -> bool:
+        """Whether a move helps as far as the sets go; the same for all rooms of a building."""
+        known = self.evening.situation.site.rooms.get(room)
+        building = known.building if known else ""
+        key = (case.number, start, building)
+        if key not in self._looked:
+            self._looked[key] = self.trials.move_may_help(self.target, case, start, building, self.purse)
+            if self._looked[key]:
+                edit = Edit(kind=RemedyKind.ROOM, case=case.number, room=room, start=start)
+                edited = apply_edits(self.evening, (edit,))
+                self._looked[key] = self.trials.judge(self.target, (edit,), edited, self.purse) is not None
+        return self._looked[key]
 
     def _uses(self) -> list[Use]:
         """The waiting use and those of the same trays at the same time."""
