@@ -55,7 +55,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     progress("Giving out stock")
     stock = give_stock(site, needs, cases, order.standing)
     progress("Giving out sets")
-    sets = plan_sets(site, make_uses(site, needs, cases), order.now)
+    sets = plan_sets(site, make_uses(site, needs, cases), order.now, held=order.fixed)
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
     progress("Drawing chances")

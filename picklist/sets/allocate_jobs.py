@@ -14,6 +14,8 @@ from picklist.sets.states import Availability, is_in_date, ready_for
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.settings import TieBreak
 
+OFF_A_CART = 100
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartSets:
@@ -66,7 +68,8 @@ def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -
             sets[extra.id] = as_set(extra)
             states[extra.id] = _extra_state(extra)
     usable = {set_id: state for set_id, state in states.items() if not state.why_never}
-    kind_of = {set_id: _kind(sets[set_id], state) for set_id, state in usable.items()}
+    on_carts = set(situation.held.values())
+    kind_of = {set_id: _kind(sets[set_id], state, on_cart=set_id in on_carts) for set_id, state in usable.items()}
     return PartSets(
         sets=sets,
         states=states,
@@ -93,9 +96,10 @@ def _extra_state(extra: ExtraSet) -> Availability:
     )
 
 
-def _kind(one: InstrumentSet, state: Availability) -> str:
+def _kind(one: InstrumentSet, state: Availability, *, on_cart: bool) -> str:
+    """Sets that may take each other's place; one that stands on a built cart is a kind of its own."""
     until = state.until.isoformat() if state.until else ""
-    return "|".join((one.tray, one.side or "", one.size, state.home, until))
+    return "|".join((one.tray, one.side or "", one.size, state.home, until, one.id if on_cart else ""))
 
 
 def _known_job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
@@ -130,8 +134,17 @@ def _options(situation: Situation, scenario: Scenario, use: Use, sets: PartSets)
         tray, until = sets.tray_of[kind], sets.states[set_id].until
         late = until is not None and use.received > until
         if tray in preference and not late and fits(situation.site.trays.get(tray), sets.sets[set_id], use):
-            found.append(Option(kind=kind, preference=preference[tray]))
+            found.append(Option(kind=kind, preference=preference[tray] + _disturbance(situation, use, set_id)))
     return tuple(sorted(found, key=lambda option: (option.preference, option.kind)))
+
+
+def _disturbance(situation: Situation, use: Use, set_id: str) -> int:
+    """What it costs to give a use another set than the one on its built cart: more than any stand-in.
+
+    It is weighed after service and lateness, so that only a conflict takes a set off a cart.
+    """
+    held = situation.held.get(use.key)
+    return OFF_A_CART if held in situation.states and held != set_id else 0
 
 
 def _back(

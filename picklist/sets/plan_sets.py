@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -34,19 +34,27 @@ class SetsPlan:
         return tuple(conflict for cluster in self.clusters for conflict in cluster.conflicts)
 
 
-def plan_sets(site: Site, uses: Iterable[Use], now: datetime, *, remedies: bool = True) -> SetsPlan:
+def plan_sets(
+    site: Site,
+    uses: Iterable[Use],
+    now: datetime,
+    *,
+    held: Mapping[str, str] | None = None,
+    remedies: bool = True,
+) -> SetsPlan:
     """Sets given to uses in the best way, with reuses, conflicts and (unless left out) their remedies.
 
-    Uses are those of the horizon; ``now`` is the moment at which the sets' states hold.
+    Uses are those of the horizon; ``now`` is the moment at which the sets' states hold. ``held``
+    (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off.
     """
-    evening = make_evening(site, uses, now)
+    evening = make_evening(site, uses, now, held)
     plan = compose(evening)
     return add_remedies(evening, plan) if remedies else plan
 
 
-def make_evening(site: Site, uses: Iterable[Use], now: datetime) -> Evening:
+def make_evening(site: Site, uses: Iterable[Use], now: datetime, held: Mapping[str, str] | None = None) -> Evening:
     """The live cases with every part planned, ready for changes to be tried."""
-    situation = Situation(site, now)
+    situation = Situation(site, now, held)
     scenario = Scenario(uses=tuple(uses))
     plans = serve_all_parts(situation, scenario)
     cases = {case.number: case for case in live_cases(site)}
