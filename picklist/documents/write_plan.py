@@ -11,6 +11,7 @@ from typing import Any
 
 from picklist.documents import tables
 from picklist.documents.barcodes import code_128
+from picklist.documents.board import board_html
 from picklist.documents.former_pages import (
     LEDGER,
     FormerPages,
@@ -139,6 +140,7 @@ class _Work:
             _put(folder / file, pdf)
         for paper, view in zip(lists, views, strict=True):
             _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", self._html(view).encode())
+        _put(folder / "board.html", board_html(self.plan).encode())
         _put(folder / "plan.json", plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
         _put(folder / LEDGER, ledger_text(papers).encode())

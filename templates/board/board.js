@@ -222,8 +222,12 @@
     drawWays();
   }
   function shut() {
-    history.pushState(null, "", location.pathname + location.search);
-    open();
+    try {
+      history.pushState(null, "", location.pathname + location.search);
+      open();
+    } catch (sealed) { // in a frame without an origin of its own the address keeps its last sign
+      location.hash = "";
+    }
   }
   function step(by) {
     var shown = entries.filter(function (entry) { return !entry.hidden; }).map(function (entry) { return entry.querySelector("a"); });

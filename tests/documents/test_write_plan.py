@@ -35,7 +35,7 @@ def test_that_the_folder_holds_every_paper(tmp_path: Path) -> None:
     assert "pick-lists/OR 3 0730 C-1041.pdf" in lists
     assert len(lists) == len(rich_plan().carts)
     others = {name for name in written.files if "/" not in name}
-    assert others == DAY_SHEETS | {"pick-lists.pdf", "plan.json", "plan.schema.json", "plan.xlsx"}
+    assert others == DAY_SHEETS | {"board.html", "pick-lists.pdf", "plan.json", "plan.schema.json", "plan.xlsx"}
     assert told[-1][1:] == (12, 12)
     assert len(written.notices) == 2
 
