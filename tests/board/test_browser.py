@@ -9,7 +9,9 @@ import pypdfium2
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from picklist.documents.board import board_html
 from tests.board.days import sample_day
+from tests.board.names import NASTY, nasty_plan
 
 pytestmark = pytest.mark.browser
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
@@ -342,3 +344,17 @@ def test_the_coordinators_path_on_a_heavy_day(page: Page, boards: dict[str, str]
     page.get_by_role("searchbox").fill(number)
     assert 0 < seen(page, ".todo li") < whole
     assert seen(page, ".row.room") < 42
+
+
+def test_names_like_markup_are_shown_and_never_run(page: Page, tmp_path: Path) -> None:
+    path = tmp_path / "nasty.html"
+    path.write_text(board_html(nasty_plan()), encoding="utf-8")
+    page.on("dialog", lambda asked: pytest.fail(asked.message))
+    page.goto(path.as_uri())
+    page.keyboard.press("n")
+    expect(page.locator(".leaf.shown")).to_contain_text(NASTY)
+    page.get_by_role("searchbox").fill("onerror")
+    expect(page.locator("#results a").first).to_contain_text(NASTY)
+    assert page.locator("img").count() == 0
+    page.locator("#results a").first.click()
+    assert NASTY in open_leaf(page)

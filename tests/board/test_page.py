@@ -16,44 +16,11 @@ from picklist.documents.board import board_html
 from picklist.documents.board.html import _environment
 from picklist.model.plan import Plan
 from tests.board.days import heavy_day, sample_day
+from tests.board.names import NASTY, nasty_plan
 from tests.board.reading import Page
 from tests.documents.findings import rich_plan
 
 MOST_BYTES = 2_000_000
-NASTY = "</script><b>\"'&amp; <img src=x onerror=alert(1)>"
-
-
-def nasty_plan() -> Plan:
-    """A plan in which everything that a person can type looks like markup."""
-    plan = rich_plan()
-    carts = tuple(
-        replace(
-            cart,
-            surgeon_name=f"Dr {NASTY}",
-            procedure_names=(NASTY,),
-            case=replace(cart.case, room=f"{cart.case.room} {NASTY}", number=f"{cart.case.number} {NASTY}"),
-        )
-        for cart in plan.carts
-    )
-    clusters = tuple(
-        replace(
-            cluster,
-            conflicts=tuple(
-                replace(
-                    one,
-                    id=f"{one.id} {NASTY}",
-                    statement=NASTY,
-                    tray=one.tray,
-                    waiter=f"{one.waiter} {NASTY}",
-                    set_id=f"{one.set_id}{NASTY}",
-                )
-                for one in cluster.conflicts
-            ),
-        )
-        for cluster in plan.clusters
-    )
-    trays = tuple(replace(tray, name=f"{tray.name} {NASTY}") for tray in plan.trays)
-    return replace(plan, carts=carts, clusters=clusters, trays=trays)
 
 
 def test_that_the_same_plan_gives_the_same_page() -> None:

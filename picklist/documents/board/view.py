@@ -25,7 +25,7 @@ from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.model.plan import Plan
 
-MOST_WAYS = 24  # of sets in trouble; where there are more, only those of what is open are drawn
+MOST_WAYS = 16  # of sets in trouble; where there are more, only those of what is open are drawn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
