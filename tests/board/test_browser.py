@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import resources
 from pathlib import Path
 from urllib.parse import quote
 
@@ -14,7 +15,7 @@ from tests.board.days import sample_day
 from tests.board.names import NASTY, nasty_plan
 
 pytestmark = pytest.mark.browser
-AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
+AXE = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 SHORT = "C-4123/T-WRISTPL"
 
