@@ -172,10 +172,11 @@
     var outer = pane.getBoundingClientRect();
     var panel = document.getElementById("leaves").getBoundingClientRect();
     var edge = panel.width && panel.left > outer.left ? Math.min(outer.right, panel.left) : outer.right;
+    var floor = panel.width && panel.top > outer.top ? Math.min(outer.bottom, panel.top) : outer.bottom;
     var view = edge - outer.left - label();
     if (right - left > view - 40) { left = Math.min(inner.left, inner.right - view + 40); right = inner.right; }
     var head = document.querySelector(".hours").offsetHeight;
-    if (inner.top < outer.top + head || inner.bottom > outer.bottom) { pane.scrollTop += inner.top - outer.top - head - pane.clientHeight / 4; }
+    if (inner.top < outer.top + head || inner.bottom > floor) { pane.scrollTop += inner.top - outer.top - head - (floor - outer.top) / 4; }
     if (node.classList.contains("group")) { return; }
     if (left < outer.left + label() || right > edge) { pane.scrollLeft += left - outer.left - label() - 20; }
   }
