@@ -10,26 +10,30 @@ import typer
 from picklist.cli.building import AsJson, Folder, Now
 from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
 
-CaseNumber = Annotated[str, typer.Argument(help="Case number as on the schedule.", show_default=False)]
+CaseNumber = Annotated[
+    str, typer.Argument(help="Case number as on the schedule; or a set, without a thing.", show_default=False)
+]
 
 
 def why(
     folder: Folder,
     case: CaseNumber,
     thing: Annotated[
-        str, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)
-    ],
+        str | None, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)
+    ] = None,
     now: Now = None,
     as_json: AsJson = False,
 ) -> None:
     """Say why a thing is on a list, or not.
 
-    Each card line, rule and swap that made it so, with its file, sheet and row.
+    Each card line, rule and swap that made it so, with its file, sheet and row. Of a set alone: what it goes
+    through in the department, and what it waits for.
     """
-    from picklist.tasks.why import why_thing
+    from picklist.tasks.why import why_set, why_thing
 
     with wrong_use_ends():
-        answer = why_thing(folder, case, thing, parse_now(now))
+        at = parse_now(now)
+        answer = why_set(folder, case, at) if thing is None else why_thing(folder, case, thing, at)
     if answer.exit_code:
         say_problems(answer.problems)
     typer.echo(json.dumps({"lines": answer.lines}, indent=1) if as_json else "\n".join(answer.lines))

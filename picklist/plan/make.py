@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from picklist.department import draw_chances, load_conflicts, run_department
+from picklist.department import add_relief, draw_chances, load_conflicts, run_department
+from picklist.model.conflicts import Conflict
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, CaseStatus
@@ -60,8 +61,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     department = run_department(site, sets.assignments, order.now)
     progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
-    clusters = add_load_conflicts(sets.clusters, load_conflicts(department, sets.reuses, site.settings.site_clock))
-    clusters = add_chances(clusters, chance)
+    clusters = add_chances(add_load_conflicts(sets.clusters, _load(site, sets, order.now, department)), chance)
     given = Given(
         needs=needs,
         picks=stock.picks,
@@ -119,6 +119,12 @@ def _draw(
         seed=site.settings.seed,
         department=department,
     )
+
+
+def _load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Conflict, ...]:
+    """Conflicts that only the load makes, with what one more machine at the station to blame would do."""
+    found = load_conflicts(department, sets.reuses, site.settings.site_clock)
+    return add_relief(found, site, sets.assignments, now, department)
 
 
 def _make_carts(site: Site, given: Given, problems: tuple[Problem, ...], cases: list[Case]) -> tuple[Cart, ...]:

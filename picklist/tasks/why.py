@@ -6,11 +6,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from picklist.department import explain_set, run_department
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.problems import Problem
-from picklist.resolve import resolve_case
+from picklist.plan.make import horizon_cases
+from picklist.plan.whereabouts import place_in_words
+from picklist.problems import Problem, Severity
+from picklist.resolve import resolve_case, resolve_cases
 from picklist.resolve.trace import explain_thing
+from picklist.sets.plan_sets import plan_sets
+from picklist.sets.uses import make_uses
 from picklist.tables.nearest import Candidates
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
@@ -38,6 +43,31 @@ def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Answer:
     lines = explain_thing(resolve_case(loaded.site, case), thing)
     lines += tuple(f"the list is stopped: {p.sentence()} [{p.where}]" for p in stopping)
     return Answer(lines=lines, problems=loaded.problems, exit_code=0)
+
+
+def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
+    """What a set goes through and waits for, step by step in the department's forward run.
+
+    Raises WrongUse when the folder or the set does not exist, naming the nearest set.
+    """
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
+    site = loaded.site
+    known = {one.casefold(): one for one in site.sets}
+    wanted = known.get(set_id.strip().casefold())
+    if wanted is None:
+        close = Candidates(iter(site.sets)).nearest(set_id)
+        hint = f"; did you mean {' or '.join(close)}?" if close else ""
+        raise WrongUse(f"there is no set {set_id}{hint}")
+    stopped = {n for p in loaded.problems if p.severity is Severity.STOPS_CASE for n in p.cases}
+    cases = [case for case in horizon_cases(site, loaded.now) if case.number not in stopped]
+    uses = make_uses(site, resolve_cases(site, cases), cases)
+    sets = plan_sets(site, uses, loaded.now, remedies=False)
+    run = run_department(site, sets.assignments, loaded.now)
+    here = f"{wanted}: {place_in_words(site.sets[wanted], site)}"
+    lines = explain_set(run, wanted, site.settings.site_clock)
+    return Answer(lines=(here, *lines), problems=loaded.problems, exit_code=0)
 
 
 def find_case(site: Site, number: str) -> Case:

@@ -56,3 +56,13 @@ def test_why_names_the_cell_of_the_card_line() -> None:
     code, said, _ = run("why", str(HOSPITAL), "C-4123", "T-HAND", "--now", NOW)
     assert code == FINE
     assert "cards.xlsx" in said
+
+
+def test_why_of_a_set_tells_its_way_through_the_department() -> None:
+    code, said, _ = run("why", str(HOSPITAL), "WRISTPL-R1", "--now", NOW)
+    assert code == FINE
+    assert "sterilize" in said
+    assert "C-4121" in said
+    code, _, told = run("why", str(HOSPITAL), "WRISTPL-R9", "--now", NOW)
+    assert code == WRONG_USE
+    assert "did you mean WRISTPL" in told
