@@ -45,6 +45,7 @@ class Order:
     fixed: Mapping[str, str] = field(default_factory=dict)
     standing: tuple[Pick, ...] = ()
     with_chance: bool = True
+    with_remedies: bool = True
 
 
 def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress: Progress = _silent) -> Plan:
@@ -56,7 +57,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     progress("Giving out stock")
     stock = give_stock(site, needs, cases, order.standing)
     progress("Giving out sets")
-    sets = plan_sets(site, make_uses(site, needs, cases), order.now, held=order.fixed)
+    sets = plan_sets(site, make_uses(site, needs, cases), order.now, held=order.fixed, remedies=order.with_remedies)
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
     progress("Drawing chances")

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 
 from benchmarks.scenario import SIZES, make_site, write_site
+from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
 from picklist.plan import Order, make_plan
 from picklist.tasks.folder import choose_day, load_folder
@@ -16,12 +17,21 @@ from picklist.tasks.folder import choose_day, load_folder
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 NOW = datetime(2026, 11, 25, 22, 0, tzinfo=UTC)  # 18:00 at both sites
 
+REMEDY = Remedy(
+    edits=(Edit(kind=RemedyKind.SWAP),),
+    text="Exchange cases C-4136 and C-4139 in OR 9: case C-4139 starts 10:30 and case C-4136 starts 15:10",
+    cost="two cases changed; 570 minutes moved; no new conflict; tight, 25 minutes to spare",
+    minutes_moved=570,
+    cases_touched=2,
+    overtime=0,
+)
 
-def plan_of(folder: Path) -> Plan:
+
+def plan_of(folder: Path, *, with_remedies: bool = True) -> Plan:
     loaded = load_folder(folder, NOW)
     assert loaded.site is not None
     day = choose_day(loaded.site, loaded.now, None)
-    return make_plan(loaded.site, loaded.problems, Order(day=day, now=loaded.now))
+    return make_plan(loaded.site, loaded.problems, Order(day=day, now=loaded.now, with_remedies=with_remedies))
 
 
 @cache
@@ -34,4 +44,8 @@ def heavy_day() -> Plan:
     """200 cases of which a fifth were booked without a look at the sets, and two fifths of the sets they would want."""
     with tempfile.TemporaryDirectory() as folder:
         write_site(Path(folder), make_site(replace(SIZES["big day"], sets=2), 1))
-        return plan_of(Path(folder))
+        plan = plan_of(Path(folder), with_remedies=False)
+    # To look for remedies takes most of the time; so many of such a length are usual.
+    many = tuple(replace(REMEDY, text=f"{REMEDY.text} ({number})") for number in range(4))
+    clusters = (replace(k, conflicts=tuple(replace(c, remedies=many) for c in k.conflicts)) for k in plan.clusters)
+    return replace(plan, clusters=tuple(clusters))
