@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Mount, Route
 
 from picklist.documents.templates import template_folder
-from picklist.server import carts, file_in, papers, tonight
+from picklist.server import carts, file_in, offices, papers, tonight, trying
 from picklist.server.desk import Desk
 from picklist.server.door import Door, Doorkeeper, TooLarge, same_secret
 from picklist.server.visit import NotHere, Visit
@@ -44,9 +44,17 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/papers/{file:path}": papers.send_paper,
         "/why": papers.show_why,
         "/board": papers.show_board,
+        "/try": trying.show_try,
+        "/try/{work}": trying.show_tried,
+        "/try/{work}/board/{when}": trying.send_tried_board,
         "/carts": carts.show_carts,
         "/carts/told/{work}": carts.show_told,
         "/carts/case/{case:path}": carts.show_cart,
+        "/offices": offices.show_offices,
+        "/offices/back/{work}": offices.show_taken_back,
+        "/offices/back/{work}/workbook": offices.send_marked_workbook,
+        "/offices/effect/{work}": offices.show_effect,
+        "/offices/applied/{work}": offices.show_applied,
         "/work/{work}": show_work,
         "/static/{name}": send_static,
     }
@@ -56,7 +64,14 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/input/file/{number}/name": file_in.hand_in_again,
         "/input/file/{number}/keep": file_in.keep_handed_in,
         "/input/file/{number}/drop": file_in.drop_handed_in,
+        "/try": trying.try_form,
+        "/try/remedy": trying.try_remedy,
         "/carts/case/{case:path}": carts.tell_cart,
+        "/offices": offices.take_office_workbook,
+        "/offices/workbook": offices.send_office_workbook,
+        "/offices/proposal/{proposal}/effect": offices.weigh_proposal,
+        "/offices/proposal/{proposal}/approve": offices.approve_waiting,
+        "/offices/proposal/{proposal}/reject": offices.reject_waiting,
     }
     routes = [
         Route("/start", site.start, methods=["GET"]),
@@ -123,6 +138,7 @@ class _Site:
             path={name: str(value) for name, value in request.path_params.items()},
             asked=dict(request.query_params),
             form={name: value for name, value in items if isinstance(value, str)},
+            lists={name: [one for one in form.getlist(name) if isinstance(one, str)] for name in form},
             files={name: value for name, value in items if isinstance(value, UploadFile)},
         )
 

@@ -15,22 +15,27 @@ from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, Work, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder, planned_days
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.take_file import Trial, try_file
 
 MOST_HANDED_IN = 12
+FAILED = "the program failed at reading the folder; what it printed in its window says where"
 BUILDING, CHECKING = "Building the lists", "Reading the folder"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """The folder as it was read: its problems, the days that it has cases on, and the files it had."""
+    """The folder as it was read: its problems, the days that it has cases on, and the files it had.
 
-    problems: tuple[Problem, ...]
-    days: tuple[date, ...]
-    at: datetime
+    ``refused`` says why it could not be read at all.
+    """
+
     files: tuple[tuple[str, int, int], ...]
+    problems: tuple[Problem, ...] = ()
+    days: tuple[date, ...] = ()
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +56,7 @@ class Desk:
         self._lock = Lock()
         self._notes: list[str] = []
         self._checked: Checked | None = None
+        self._known: dict[str, tuple[object, Work]] = {}
         self._plan: tuple[tuple[int, int], Plan] | None = None
         self._numbers = count(1)
         self._tray: Path | None = None
@@ -69,7 +75,7 @@ class Desk:
 
     def checked(self) -> Checked | None:
         """The check of the folder as it lies there now, None while there is none yet."""
-        checked = self._checked
+        checked = None if self.workshop.running_titled(CHECKING) else self._checked
         return checked if checked and checked.files == list_files(self.folder) else None
 
     def check(self) -> Work | None:
@@ -78,10 +84,24 @@ class Desk:
 
     def _check(self, progress: Callable[[str], None]) -> None:
         progress(CHECKING)
-        files, now = list_files(self.folder), self.now()
-        loaded = load_folder(self.folder, now)
+        files = list_files(self.folder)
+        self._checked = Checked(files=files, refused=FAILED)  # unless it comes to an end below
+        try:
+            loaded = load_folder(self.folder, self.now())
+        except WrongUse as wrong:
+            self._checked = Checked(files=files, refused=str(wrong))
+            return
         days = planned_days(loaded.site) if loaded.site else ()
-        self._checked = Checked(problems=loaded.problems, days=days, at=loaded.now, files=files)
+        self._checked = Checked(files=files, problems=loaded.problems, days=days)
+
+    def known(self, title: str, key: object, doing: Callable[[], object]) -> object:
+        """What ``doing`` gave for this key; the work to wait for, or that was refused, when it gave nothing yet."""
+        kept = self._known.get(title)
+        if kept is None or kept[0] != key or kept[1].forgotten:
+            work = self.workshop.start(title, Lane.CHECK, lambda _progress: doing(), "")
+            self._known[title] = kept = (key, work)
+        work = kept[1]
+        return work if work.running or work.refused else work.result
 
     def build(self, day: date | None, answers: dict[str, str]) -> Work:
         """Begin a build, or give back the one that runs."""
@@ -120,6 +140,16 @@ class Desk:
                 self._tray = Path(tempfile.mkdtemp(prefix="picklist-"))
             return self._tray / f"in-{next(self._numbers)}"
 
+    def new_place(self) -> Path:
+        """A new folder of our own, for a file that keeps its name."""
+        place = self.new_file()
+        place.mkdir()
+        return place
+
+    def files(self) -> tuple[tuple[str, int, int], ...]:
+        """The files of the folder as they lie there now."""
+        return list_files(self.folder)
+
     def hand_in(self, number: str, file: Path, name: str) -> None:
         """Try a file under a name, and keep it at hand under a number. Raises WrongUse."""
         try:
@@ -150,8 +180,10 @@ class Desk:
 
 
 def list_files(folder: Path) -> tuple[tuple[str, int, int], ...]:
-    """The files that are read, with their time and size."""
+    """The files that are read, with their time and size; none of a folder that is gone."""
     found = []
+    if not folder.is_dir():
+        return ()
     for path in folder.iterdir():
         if path.is_file() and not path.name.startswith((".", "~")):
             facts = path.stat()

@@ -6,20 +6,19 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
 from picklist.problems import must_be_mended
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
+from picklist.server.offices import start_taking
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
-
-CHUNK = 1 << 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +43,7 @@ def show_input(visit: Visit) -> Response:
             FileRow(
                 name=name,
                 saved=f"{saved:%a} {saved.day} {saved:%b %Y %H:%M}",
-                count=count_line(of_file) if checked else "",
+                count=count_line(of_file) if checked and not checked.refused else "",
             )
         )
     return visit.show(
@@ -53,7 +52,8 @@ def show_input(visit: Visit) -> Response:
         files=rows,
         work=checking if checked is None else None,
         sheets=problem_sheets(problems),
-        count=count_line(problems) if checked else "",
+        count=count_line(problems) if checked and not checked.refused else "",
+        refused=checked.refused if checked else "",
         to_mend=must_be_mended(problems),
         kinds=", ".join((*WORKBOOKS, *TEXTS)),
     )
@@ -64,8 +64,10 @@ def hand_in_file(visit: Visit) -> Response:
     upload = visit.files.get("file")
     if upload is None or not upload.filename:
         raise WrongUse("no file was chosen")
-    name = plain_name(upload.filename)
-    return _try(visit, save_upload(visit, upload), likely_name(visit.desk.folder, name))
+    name, file = plain_name(upload.filename), visit.save(upload)
+    if is_office_workbook(file):
+        return start_taking(visit, file, name)
+    return _try(visit, file, likely_name(visit.desk.folder, name))
 
 
 def hand_in_again(visit: Visit) -> Response:
@@ -78,15 +80,6 @@ def hand_in_again(visit: Visit) -> Response:
     copy.write_bytes(handed.file.read_bytes())
     visit.desk.put_aside(visit.path["number"])
     return _try(visit, copy, name)
-
-
-def save_upload(visit: Visit, upload: UploadFile) -> Path:
-    """The file that came in, in a place of our own under a name of our own."""
-    place = visit.desk.new_file()
-    with place.open("wb") as file:
-        while block := upload.file.read(CHUNK):
-            file.write(block)
-    return place
 
 
 def _try(visit: Visit, file: Path, name: str) -> Response:

@@ -26,6 +26,7 @@ DAY_PAPERS = {
     "conflicts.pdf": ("Conflict sheet", "proofs and remedies"),
     "shortages.pdf": ("Shortages", "what is short, for whom, and what stands in"),
     "carts.xlsx": ("Carts workbook", "for the crew to fill in: built, missing, stood in"),
+    "used.xlsx": ("Usage workbook", "to fill in after the operations: what was opened and used"),
     "plan.xlsx": ("The same as a workbook", "all tables"),
 }
 TYPES = {
@@ -38,7 +39,7 @@ ALONE = (
     "sandbox allow-scripts allow-modals allow-popups allow-downloads; default-src 'none'; style-src 'unsafe-inline'; "
     "script-src 'unsafe-inline'; img-src data:; font-src data:; frame-ancestors 'self'; base-uri 'none'"
 )
-PRINTED = "default-src 'none'; style-src 'unsafe-inline'; plugin-types application/pdf; frame-ancestors 'self'"
+PRINTED = "default-src 'none'; style-src 'unsafe-inline'; object-src 'self'; frame-ancestors 'self'"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from starlette.responses import Response
 
 from picklist.documents.views import words
-from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock, conflict_sheet
+from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening import evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import AID, printing_of
 from picklist.evening.questions import MatchQuestion
-from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.problems_report import count_line
+from picklist.server.conflict_entries import ConflictEntry, conflict_entries
 from picklist.server.desk import Desk
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
@@ -24,16 +24,6 @@ from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
 
 ANSWER = "answer-"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConflictEntry:
-    """One conflict in the words of the conflict sheet, and the numbers under which its remedies can be tried."""
-
-    id: str
-    cases: str
-    block: ConflictBlock
-    tries: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,14 +54,14 @@ def show_tonight(visit: Visit) -> Response:
     """The evening as it stands."""
     desk = visit.desk
     plan, checking, checked = desk.plan(), desk.check(), desk.checked()
-    building = desk.workshop.running(Lane.PLAN)
     return visit.show(
         "tonight",
         "",
         standing=describe_plan(plan) if plan else None,
         changed=words.listed(desk.changed_since_built()) if plan else "",
-        work=building or (checking if checked is None else None),
-        input_count=count_line(checked.problems) if checked else "",
+        building=desk.workshop.running(Lane.PLAN),
+        checking=checking if checked is None else None,
+        input_count=(checked.refused or count_line(checked.problems)) if checked else "",
         days=_days(plan, checked.days if checked else ()),
         built=_built(desk, plan),
         questions=_questions(desk, plan),
@@ -108,23 +98,6 @@ def describe_plan(plan: Plan) -> Standing:
         conflicts=conflict_entries(found),
         caution=CAUTION,
         aid=AID,
-    )
-
-
-def conflict_entries(found: Lookup) -> tuple[ConflictEntry, ...]:
-    """All conflicts, that which must be decided first in front."""
-    pairs = [(cluster, one) for cluster in found.plan.clusters for one in cluster.conflicts]
-    pairs.sort(key=lambda pair: (pair[1].decide_by is None, pair[1].decide_by or found.plan.now, pair[1].id))
-    return tuple(_entry(found, cluster, one) for cluster, one in pairs)
-
-
-def _entry(found: Lookup, cluster: Cluster, one: Conflict) -> ConflictEntry:
-    alone = replace(found, plan=replace(found.plan, clusters=(replace(cluster, conflicts=(one,)),)))
-    return ConflictEntry(
-        id=one.id,
-        cases=words.listed(found.case_in_room(case) for case in dict.fromkeys((*one.givers, one.waiter))),
-        block=conflict_sheet(alone).clusters[0].conflicts[0],
-        tries=(),
     )
 
 

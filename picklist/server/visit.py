@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -15,13 +16,16 @@ from picklist.documents.templates import template_folder
 from picklist.server.desk import Desk
 from picklist.server.door import Door
 
+CHUNK = 1 << 20
 # The pages, in the order in which an evening goes.
 PAGES = (
     ("", "Tonight"),
     ("input", "Input"),
     ("papers", "Papers"),
     ("board", "Board"),
+    ("try", "Try a change"),
     ("carts", "Carts"),
+    ("offices", "Offices"),
 )
 
 
@@ -44,6 +48,14 @@ class Visit:
     def link(self, page: str = "") -> str:
         """The address of one of our pages."""
         return f"{self.door.base}/{page}"
+
+    def save(self, upload: UploadFile) -> Path:
+        """A file that came in, in a place of our own under a name of our own."""
+        place = self.desk.new_file()
+        with place.open("wb") as file:
+            while block := upload.file.read(CHUNK):
+                file.write(block)
+        return place
 
     def show(self, template: str, here: str, **view: Any) -> Response:
         """A page from its template; ``here`` is the page that the head marks as open."""

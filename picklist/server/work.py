@@ -35,6 +35,11 @@ class Work:
     done: Event = field(default_factory=Event)
 
     @property
+    def forgotten(self) -> bool:
+        """Whether it came to something that is no longer kept."""
+        return not self.running and not self.refused and self.result is None
+
+    @property
     def running(self) -> bool:
         """Whether it is still at it."""
         return not self.done.is_set()
@@ -54,7 +59,7 @@ class Workshop:
     def start(self, title: str, lane: Lane, doing: Callable[[Progress], object], after: str) -> Work:
         """Begin a piece of work; one with the same title that still runs is given back instead."""
         with self._lock:
-            running = next((w for w in self._works.values() if w.title == title and w.running), None)
+            running = self.running_titled(title)
             if running:
                 return running
             work = Work(id=str(len(self._works) + 1), title=title, lane=lane, next=after)
@@ -69,7 +74,11 @@ class Workshop:
 
     def running(self, lane: Lane) -> Work | None:
         """What a lane is at, if anything."""
-        return next((work for work in self._works.values() if work.lane is lane and work.running), None)
+        return next((work for work in list(self._works.values()) if work.lane is lane and work.running), None)
+
+    def running_titled(self, title: str) -> Work | None:
+        """The piece of work of that title that still runs, if any."""
+        return next((work for work in list(self._works.values()) if work.title == title and work.running), None)
 
     def _do(self, work: Work, doing: Callable[[Progress], object]) -> None:
         def tell(stage: str) -> None:

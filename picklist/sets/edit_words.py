@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from difflib import get_close_matches
 
-from picklist.clock import NoSuchTimeError
+from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -104,6 +104,26 @@ def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Prob
     near = tuple(form for form in FORMS if form.split(" ")[0] == first)
     reader.trouble("this is not a change that can be tried", expected="; ".join(near or FORMS))
     return None, tuple(reader.problems)
+
+
+def write_edit(edit: Edit, clock: SiteClock) -> str:
+    """An edit in the words that ``read_edit`` takes, with its times as the site reads its clock."""
+    at = clock.hhmm(edit.start) if edit.start else ""
+    match edit.kind:
+        case RemedyKind.SHIFT:
+            return f"move {edit.case} to {at}"
+        case RemedyKind.SWAP:
+            return f"swap {edit.case} and {edit.other_case}"
+        case RemedyKind.ROOM:
+            return f"room {edit.case} to {edit.room}{f' at {at}' if at else ''}"
+        case RemedyKind.CANCEL:
+            return f"cancel {edit.case}"
+        case RemedyKind.BRING:
+            return f"extra {edit.tray} by {at}{f' for {edit.case}' if edit.case else ''}"
+        case RemedyKind.FASTER:
+            return f"faster {edit.case} {edit.tray} {edit.step} {edit.minutes}"
+        case RemedyKind.STAND_IN:
+            return f"instead {edit.case} {edit.tray} with {edit.stand_in}"
 
 
 def _edit(reader: _Reader, kind: RemedyKind, found: dict[str, str]) -> Edit:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.model.conflicts import Conflict, Edit
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.plan_sets import SetsPlan, compose, make_evening
+from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_evening
 from picklist.sets.remedies.evening import Edited, Evening, apply_edits
 from picklist.sets.remedies.rooms import why_not
 from picklist.sets.serve_part import serve_part
@@ -20,10 +21,12 @@ from picklist.sets.spotted import Spotted
 class Tried:
     """Before and after. ``objection`` says why rooms, people or hours forbid the change; it is computed all the same.
 
-    ``gone``, ``new``, ``worse`` and ``milder`` are conflicts, the last two as they are afterwards.
+    ``gone``, ``new``, ``worse`` and ``milder`` are conflicts, the last two as they are afterwards;
+    ``cases`` are the live ones as the change leaves them.
     """
 
     edits: tuple[Edit, ...]
+    cases: tuple[Case, ...]
     before: SetsPlan
     after: SetsPlan
     objection: str
@@ -33,16 +36,24 @@ class Tried:
     milder: tuple[Conflict, ...]
 
 
-def try_change(site: Site, uses: Iterable[Use], now: datetime, edits: tuple[Edit, ...]) -> Tried:
-    """What edits would do to the plan of an evening. Raises CannotTryError when one names what is not there."""
+def try_change(
+    site: Site, uses: Iterable[Use], now: datetime, edits: tuple[Edit, ...], *, remedies: bool = False
+) -> Tried:
+    """What edits would do to the plan of an evening. Raises CannotTryError when one names what is not there.
+
+    With ``remedies``, those of the conflicts that are left afterwards are sought too.
+    """
     evening = make_evening(site, uses, now)
     edited = apply_edits(evening, edits)
     changed = with_edits(evening, edited)
     before, after = compose(evening), compose(changed)
+    if remedies:
+        after = add_remedies(changed, after)
     was, is_now = _spotted(evening), _spotted(changed)
     stayed = [one for one in after.conflicts if one.id in was]
     return Tried(
         edits=edits,
+        cases=tuple(sorted(edited.cases.values(), key=lambda case: (case.start, case.room, case.number))),
         before=before,
         after=after,
         objection=why_not(evening, edited),

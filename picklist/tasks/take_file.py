@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import shutil
 import tempfile
@@ -12,13 +11,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from picklist.evening.apply import kept_folder
 from picklist.problems import Problem, must_be_mended
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.guard import workbook_fault
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
+from picklist.upkeep.safe_files import BusyError, check_not_open, prepare_file, put_in_place
 
-FORMER = "former files"
 LONGEST_NAME = 120
 COPY_MARK = re.compile(r"(\s*\(\d+\)|\s+-\s+Copy)+$", re.IGNORECASE)
 FORBIDDEN = set('<>:"|?*')
@@ -144,7 +144,7 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
 
 
 def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | None:
-    """Put a tried file in its place; the former version goes into ``former files``. Where that is, if any.
+    """Put a tried file in its place; the former version is kept beside the folder. Where that is, if any.
 
     Raises WrongUse when the file that it replaces has changed since the trial, or cannot be replaced
     because a program holds it open.
@@ -152,23 +152,21 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
     target = folder / plain_name(trial.name)
     if _digest(target) != trial.digest:
         raise WrongUse(f"{target.name} was changed by somebody while this was looked at; check the file again")
-    fresh = folder / f"~{os.getpid()}.{target.name}"
     try:
-        shutil.copyfile(file, fresh)
+        check_not_open(target)
+        fresh = prepare_file(target, file.read_bytes())
         former = _put_away(target, now) if target.exists() else None
-        fresh.replace(target)
+        put_in_place(fresh, target)
+    except BusyError as busy:
+        raise WrongUse(str(busy)) from None
     except OSError as error:
-        raise WrongUse(
-            f"{target.name} could not be replaced ({error.strerror}); close it in other programs, then try again"
-        ) from None
-    finally:
-        fresh.unlink(missing_ok=True)
+        raise WrongUse(f"{target.name} could not be written ({error.strerror}); what was there still is") from None
     return former
 
 
 def _put_away(target: Path, now: datetime) -> Path:
-    """A copy of the file under its time and name."""
-    folder = target.parent / FORMER
+    """A copy of the file, by the time at which it was replaced, where former files of the site are kept."""
+    folder = kept_folder(target.parent)
     folder.mkdir(exist_ok=True)
     stem = f"{now:%Y-%m-%d %H.%M.%S}"
     former, number = folder / f"{stem} {target.name}", 1

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
 from picklist.model.conflicts import Conflict, Edit
+from picklist.model.plan import Plan
 from picklist.model.site import Site
+from picklist.plan.changed import change_plan
 from picklist.plan.make import horizon_cases
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_cases
@@ -39,6 +41,20 @@ def try_words(folder: Path, changes: list[str], now: datetime, day: date | None 
     )
 
 
+def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> tuple[TryAnswer, Plan]:
+    """As ``try_words`` on the day of a plan, with the plan as the changes would leave it, for the board.
+
+    ``plan`` is one built from the folder as it lies there. Raises WrongUse.
+    """
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    site = replace(loaded.site, settings=plan.settings)
+    tried = _try(loaded, site, _read(site, changes, plan.day), remedies=True)
+    answer = TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
+    return answer, change_plan(site, plan, tried.cases, tried.after)
+
+
 def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     wrong: list[Problem] = []
@@ -51,12 +67,12 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
     return tuple(edits)
 
 
-def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
+def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...], *, remedies: bool = False) -> Tried:
     stopped = {n for p in loaded.problems if p.severity is Severity.STOPS_CASE for n in p.cases}
     cases = [case for case in horizon_cases(site, loaded.now) if case.number not in stopped]
     uses = make_uses(site, resolve_cases(site, cases), cases)
     try:
-        return try_change(site, uses, loaded.now, edits)
+        return try_change(site, uses, loaded.now, edits, remedies=remedies)
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
 

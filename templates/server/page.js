@@ -1,14 +1,30 @@
 // Small comforts; every page works without them.
 "use strict";
 
-// Waits for a piece of work and then looks at the page again.
-for (const box of document.querySelectorAll("[data-work]")) {
+// Puts the parts of the page as it is now in the place of those shown; what the user has chosen stays.
+const renew = async () => {
+  const answer = await fetch(location.href, { cache: "no-store" });
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  for (const part of document.querySelectorAll("[data-part]")) {
+    const now = fresh.getElementById(part.id);
+    if (!now) continue;
+    if (part.tagName === "SELECT" && part.value) now.value = part.value;
+    part.replaceWith(now);
+    watch(now);
+  }
+};
+
+// Waits for a piece of work and then looks at the page, or at its parts, again.
+const watch = (place) => { for (const box of place.querySelectorAll("[data-work]")) {
   const stage = box.querySelector("[data-stage]");
   const look = async () => {
     try {
       const answer = await fetch(box.dataset.work, { cache: "no-store" });
       const told = await answer.json();
-      if (!told.running) { location.reload(); return; }
+      if (!told.running) {
+        if (box.dataset.then === "parts") await renew(); else location.reload();
+        return;
+      }
       if (stage.textContent !== told.stage) stage.textContent = told.stage;
       setTimeout(look, 500);
     } catch {
@@ -17,7 +33,8 @@ for (const box of document.querySelectorAll("[data-work]")) {
     }
   };
   setTimeout(look, 250);
-}
+} };
+watch(document);
 
 // A file dropped anywhere on the page goes into its form.
 for (const form of document.querySelectorAll("[data-drop]")) {
@@ -36,7 +53,7 @@ for (const form of document.querySelectorAll("[data-drop]")) {
 }
 
 // A button is pressed once.
-for (const form of document.querySelectorAll("form[method=post]")) {
+for (const form of document.querySelectorAll("form[method=post]:not([data-download])")) {
   form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
     form.dataset.sent = "yes";
@@ -49,3 +66,14 @@ window.addEventListener("pageshow", () => { for (const form of document.forms) {
 const aim = () => { const target = location.hash && document.getElementById(location.hash.slice(1)); if (target && target.tagName === "DETAILS") target.open = true; };
 window.addEventListener("hashchange", aim);
 aim();
+
+// Which of two boards is shown.
+for (const tabs of document.querySelectorAll("[data-tabs]")) {
+  const links = tabs.querySelectorAll("a");
+  for (const link of links) {
+    link.addEventListener("click", () => {
+      for (const other of links) other.removeAttribute("aria-current");
+      link.setAttribute("aria-current", "true");
+    });
+  }
+}

@@ -9,9 +9,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from picklist.evening.apply import kept_folder
 from picklist.server.desk import Desk, list_files
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.take_file import FORMER, likely_name, plain_name
+from picklist.tasks.take_file import likely_name, plain_name
 from tests.server.site import DOOR, at, client_of, work_of
 
 LOTS = "Lots.csv"
@@ -120,7 +121,7 @@ def test_a_kept_file_takes_its_place_and_the_former_one_is_put_away(fresh: Desk)
     answer = client.post(at(f"{trial}/keep"), data={"token": DOOR.token})
     assert answer.status_code == 303
     assert (fresh.folder / LOTS).read_bytes() == shorter
-    [kept] = (fresh.folder / FORMER).iterdir()
+    [kept] = kept_folder(fresh.folder).iterdir()
     assert kept.read_bytes() == former
     assert kept.name in client.get(at("input")).text
     assert client.get(at(trial)).status_code == 404
@@ -134,7 +135,7 @@ def test_a_new_file_is_added_and_a_dropped_one_is_not(fresh: Desk) -> None:
     trial = hand_in(fresh, "remarks.csv", b"a,b\n1,2\n")
     client_of(fresh).post(at(f"{trial}/keep"), data={"token": DOOR.token})
     assert {name for name, _, _ in list_files(fresh.folder)} == names | {"remarks.csv"}
-    assert not (fresh.folder / FORMER).exists()
+    assert not kept_folder(fresh.folder).exists()
 
 
 def test_a_file_that_somebody_else_changed_meanwhile_is_not_overwritten(fresh: Desk) -> None:
@@ -213,3 +214,12 @@ def test_the_papers_of_somebody_else_are_not_listed(fresh: Desk) -> None:
     page = client_of(fresh).get(at("papers"))
     assert "letters" not in page.text
     assert client_of(fresh).get(at("papers/letters.pdf")).status_code == 404
+
+
+def test_a_file_that_a_spreadsheet_program_holds_open_is_not_replaced(fresh: Desk) -> None:
+    trial = hand_in(fresh, "schedule.xlsx", (fresh.folder / "schedule.xlsx").read_bytes())
+    (fresh.folder / "~$schedule.xlsx").write_bytes(b"me")
+    answer = client_of(fresh).post(at(f"{trial}/keep"), data={"token": DOOR.token})
+    assert answer.status_code == 422
+    assert "close it first" in answer.text
+    assert not kept_folder(fresh.folder).exists()

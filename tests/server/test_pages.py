@@ -161,3 +161,16 @@ def test_work_that_fails_says_so_and_frees_the_lane(capsys: pytest.CaptureFixtur
     assert "program failed" in fault.refused
     assert "ZeroDivisionError" in capsys.readouterr().err
     assert refusal.refused == "the sheet is not there"
+
+
+def test_a_folder_that_is_gone_is_said_and_not_looked_for_without_end(fresh: Desk) -> None:
+    fresh.folder.rename(fresh.folder.with_name("moved"))
+    client = client_of(fresh)
+    client.get(at("input"))
+    work = fresh.workshop.find("1")
+    assert work is not None
+    assert work.done.wait(10)
+    page = client.get(at("input")).text
+    assert "there is no folder" in page
+    assert "data-work" not in page
+    assert fresh.workshop.find("2") is None

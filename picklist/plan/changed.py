@@ -1,0 +1,45 @@
+"""The plan as a tried change would leave it: to be looked at, not to be printed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from picklist.model.plan import Plan
+from picklist.model.schedule import Case
+from picklist.model.site import Site
+from picklist.plan.carts import CartMaker, Given
+from picklist.sets.plan_sets import SetsPlan
+from picklist.sets.uses import case_times
+
+
+def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -> Plan:
+    """The plan with other starts and rooms of its cases and with the sets given out anew.
+
+    Needs and stock stay as they were. Without the department's run and the chances, which a
+    trial does not draw again. ``site`` is the one that ``plan`` was made from.
+    """
+    lines = [line for cart in plan.carts for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)]
+    given = Given(
+        needs=tuple(cart.needs for cart in plan.carts),
+        picks=tuple(pick for line in lines for pick in line.picks),
+        shortages=plan.shortages,
+        assignments=sets.assignments,
+        reuses=sets.reuses,
+        conflicts=sets.conflicts,
+    )
+    built = {cart.case.number for cart in plan.carts}
+    moved = [case for case in cases if case.number in built]
+    complete_by = {case.number: case_times(site.settings, case).needed for case in moved}
+    stopping = tuple(problem for cart in plan.carts for problem in cart.stopped)
+    maker = CartMaker(site, given, stopping, complete_by)
+    return replace(
+        plan,
+        carts=tuple(maker.make(case) for case in sorted(moved, key=lambda c: (c.start, c.room, c.number))),
+        cases=tuple(cases),
+        assignments=sets.assignments,
+        reuses=sets.reuses,
+        clusters=sets.clusters,
+        department=None,
+        chance=None,
+    )

@@ -1,0 +1,200 @@
+"""The page on which a change is tried: before and after, in words and on the board, with nothing written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from starlette.responses import Response
+
+from picklist.documents.board import board_html
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.model.conflicts import Cluster, Conflict
+from picklist.model.plan import Plan
+from picklist.server.conflict_entries import ConflictEntry, conflict_entries
+from picklist.server.papers import ALONE
+from picklist.server.visit import NotHere, Visit
+from picklist.server.work import Lane
+from picklist.sets.edit_words import write_edit
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.try_out import TryAnswer, try_on_plan
+
+MOST_CHANGES = 12
+# Each row of the form: its fields, in the order in which the words take them, and the words.
+ROWS: dict[str, tuple[str, ...]] = {
+    "move {case} to {time}": ("case", "time"),
+    "swap {case} and {other}": ("case", "other"),
+    "room {case} to {room}{at}": ("case", "room"),
+    "extra {tray} by {time}{for}": ("tray", "time"),
+    "instead {case} {tray} with {stand_in}": ("case", "tray", "stand_in"),
+    "faster {case} {tray} {step} {minutes}": ("case", "tray", "step", "minutes"),
+    "cancel {case}": ("case",),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """Changes that were tried together, with the plan before and after."""
+
+    changes: tuple[str, ...]
+    answer: TryAnswer
+    before: Plan
+    after: Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """One group of conflicts: what became of them."""
+
+    title: str
+    meaning: str
+    conflicts: tuple[ConflictEntry, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """What the fields of the form may name."""
+
+    cases: tuple[tuple[str, str], ...]
+    rooms: tuple[str, ...]
+    trays: tuple[tuple[str, str], ...]
+    steps: tuple[str, ...]
+
+
+def show_try(visit: Visit) -> Response:
+    """The form, with nothing tried yet."""
+    plan = visit.desk.plan()
+    return visit.show("try", "try", choices=_choices(plan) if plan else None, changes=(), trial=None)
+
+
+def try_form(visit: Visit) -> Response:
+    """Try what the form says, beside the changes that it carries on."""
+    changes = [change for change in visit.lists.get("change", ()) if change.strip()]
+    return _start(visit, [*changes, *_new_changes(visit)])
+
+
+def try_remedy(visit: Visit) -> Response:
+    """Try a remedy of a conflict."""
+    plan = _plan(visit)
+    clock = plan.settings.site_clock
+    found = [one for cluster in plan.clusters for one in cluster.conflicts if one.id == visit.form.get("conflict")]
+    number = visit.form.get("remedy", "")
+    if not found or not number.isdecimal() or int(number) >= len(found[0].remedies):
+        raise NotHere
+    return _start(visit, [write_edit(edit, clock) for edit in found[0].remedies[int(number)].edits])
+
+
+def _new_changes(visit: Visit) -> list[str]:
+    """The words of each row of the form that is filled in."""
+    changes = []
+    for number, (pattern, needed) in enumerate(ROWS.items()):
+        said = {name: " ".join(visit.form.get(f"{number}-{name}", "").split()) for name in FIELDS}
+        filled = [name for name in needed if said[name]]
+        if not filled:
+            continue
+        if len(filled) < len(needed):
+            missing = words.listed(NAMES[name] for name in needed if name not in filled)
+            raise WrongUse(f"to {pattern.split()[0]}, also say: {missing}")
+        said["at"] = f" at {said['time']}" if said["time"] else ""
+        said["for"] = f" for {said['case']}" if said["case"] else ""
+        changes.append(pattern.format(**said))
+    return changes
+
+
+FIELDS = ("case", "other", "time", "room", "tray", "stand_in", "step", "minutes")
+NAMES = {
+    "case": "the case",
+    "other": "the other case",
+    "time": "the time",
+    "room": "the room",
+    "tray": "the tray",
+    "stand_in": "the tray instead",
+    "step": "the step",
+    "minutes": "the minutes",
+}
+
+
+def _start(visit: Visit, changes: Sequence[str]) -> Response:
+    if not changes:
+        raise WrongUse("say a change to try: fill in one of the lines")
+    if len(changes) > MOST_CHANGES:
+        raise WrongUse(f"at most {MOST_CHANGES} changes are tried together")
+    desk, plan = visit.desk, _plan(visit)
+    stale = desk.changed_since_built()
+    if stale:
+        raise WrongUse(f"{words.listed(stale)} changed since the lists were built; build again, then try")
+
+    def doing(_progress: object) -> Trial:
+        answer, after = try_on_plan(desk.folder, plan, list(changes), desk.now())
+        return Trial(changes=tuple(changes), answer=answer, before=plan, after=after)
+
+    work = desk.workshop.start(f"Trying: {'; '.join(changes)}", Lane.PLAN, doing, "try")
+    work.next = f"try/{work.id}"
+    return visit.go(f"work/{work.id}")
+
+
+def show_tried(visit: Visit) -> Response:
+    """What the changes would do."""
+    trial = _trial(visit)
+    tried = trial.answer.tried
+    before, after = look_up(trial.before), look_up(trial.after)
+    groups = (
+        ("Gone", "no longer a conflict", _entries(before, tried.gone)),
+        ("New", "a conflict only because of the change", _entries(after, tried.new)),
+        ("Worse", "was a conflict before, and grows", _entries(after, tried.worse)),
+        ("Milder", "was a conflict before, and shrinks", _entries(after, tried.milder)),
+    )
+    return visit.show(
+        "try",
+        "try",
+        choices=_choices(trial.before),
+        changes=trial.changes,
+        trial=visit.path["work"],
+        objection=tried.objection,
+        number_before=len(tried.before.conflicts),
+        number_after=len(tried.after.conflicts),
+        outcomes=[Outcome(title=title, meaning=meaning, conflicts=found) for title, meaning, found in groups if found],
+    )
+
+
+def send_tried_board(visit: Visit) -> Response:
+    """The board before or after the changes."""
+    trial = _trial(visit)
+    if visit.path["when"] not in ("before", "after"):
+        raise NotHere
+    plan = trial.before if visit.path["when"] == "before" else trial.after
+    return Response(board_html(plan), media_type="text/html; charset=utf-8", headers={"content-security-policy": ALONE})
+
+
+def _entries(found: Lookup, conflicts: Sequence[Conflict]) -> tuple[ConflictEntry, ...]:
+    cluster = Cluster(id="1", cases=(), conflicts=tuple(conflicts))
+    return conflict_entries(replace(found, plan=replace(found.plan, clusters=(cluster,))))
+
+
+def _choices(plan: Plan) -> Choices:
+    found = look_up(plan)
+    savings = {saving.step for cluster in plan.clusters for one in cluster.conflicts for saving in one.savings}
+    return Choices(
+        cases=tuple(
+            (cart.case.number, f"{cart.case.room} {found.when(cart.case.start)}, {cart.surgeon_name}")
+            for cart in in_order_of_completion(plan.carts)
+        ),
+        rooms=tuple(sorted({case.room for case in plan.cases}, key=words.as_people_read)),
+        trays=tuple((tray.id, tray.name) for tray in plan.trays),
+        steps=tuple(sorted(savings)),
+    )
+
+
+def _plan(visit: Visit) -> Plan:
+    plan = visit.desk.plan()
+    if plan is None:
+        raise WrongUse("no lists are built yet; build them, then try a change")
+    return plan
+
+
+def _trial(visit: Visit) -> Trial:
+    work = visit.desk.workshop.find(visit.path["work"])
+    if work is None or not isinstance(work.result, Trial):
+        raise NotHere
+    return work.result

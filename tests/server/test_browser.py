@@ -1,0 +1,214 @@
+"""The main ways of the users through the page, in a real Chromium."""
+
+from __future__ import annotations
+
+import io
+import re
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from threading import Thread
+
+import openpyxl
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from picklist.server.desk import Desk
+from picklist.server.door import new_door
+from picklist.server.run import listen, make_server
+from picklist.tasks.carts_told import carts_told
+from tests.server.site import LAST_DAY
+
+pytestmark = pytest.mark.browser
+Opening = Callable[[Desk], Page]
+AXE = (Path(__file__).parents[1] / "board" / "axe" / "axe.min.js").read_text(encoding="utf-8")
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+LONG = 60_000  # milliseconds that a build may take on a busy machine
+
+
+@contextmanager
+def served(desk: Desk) -> Iterator[str]:
+    """The start link of a page that is really served on this computer."""
+    listener = listen(0)
+    door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(16))
+    server = make_server(desk, door)
+    thread = Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+    thread.start()
+    try:
+        yield door.start_link
+    finally:
+        server.should_exit = True
+        thread.join(10)
+        listener.close()
+        desk.clear()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Opening]:
+    """Opens the page of a desk as the start file does; fails on any error the browser reports."""
+    context = browser.new_context(viewport={"width": 1366, "height": 768})
+    closing, wrong = [], list[str]()
+
+    def open_page(desk: Desk) -> Page:
+        place = served(desk)
+        closing.append(place)
+        page = context.new_page()
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
+        page.goto(place.__enter__())
+        page.wait_for_url(re.compile(r"/$"))
+        return page
+
+    yield open_page
+    context.close()
+    for place in closing:
+        place.__exit__(None, None, None)
+    assert wrong == []
+
+
+def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh: Desk, opened: Opening) -> None:
+    page = opened(fresh)
+    expect(page.get_by_text("Nothing to mend")).to_be_visible(timeout=LONG)
+    page.get_by_role("button", name="Build the lists").click()
+    expect(page.get_by_role("heading", name="Building the lists")).to_be_visible()
+    page.get_by_role("link", name="Input").click()  # the work goes on, and pages answer meanwhile
+    expect(page.get_by_role("heading", name="Input")).to_be_visible()
+    page.get_by_role("link", name="Tonight").click()
+    expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible(timeout=LONG)
+
+    page.get_by_role("link", name="Papers", exact=True).click()
+    with page.expect_popup() as waiting:
+        page.get_by_role("link", name="Pick list C-4123, page").click()
+    sheet = waiting.value
+    expect(sheet.get_by_text("Wrist fracture fixation").first).to_be_visible()
+    pdf = page.get_by_role("link", name="Pick list C-4123, PDF").get_attribute("href")
+    assert page.evaluate("async link => (await (await fetch(link)).text()).slice(0, 4)", pdf) == "%PDF"
+
+    page.get_by_role("link", name="Carts", exact=True).click()
+    page.get_by_role("link", name="Mark built, cart C-4123").click()
+    page.get_by_label("Built by").fill("QX")
+    page.get_by_role("button", name="Built", exact=True).click()
+    expect(page.get_by_text("Cart C-4123 is taken down as built.")).to_be_visible(timeout=LONG)
+    row = page.get_by_role("row").filter(has_text="C-4123")
+    expect(row).to_contain_text("built")
+    expect(row).to_contain_text("QX")
+    assert carts_told(fresh.folder, LAST_DAY).built["C-4123"].done
+
+
+def test_the_coordinator_tries_a_remedy_and_sees_the_board_change(evening: Desk, opened: Opening) -> None:
+    page = opened(evening)
+    conflict = page.locator("details.conflict").filter(has_text="Case C-4123 needs Wrist plates")
+    expect(conflict).to_contain_text("SHORT")
+    expect(conflict).to_contain_text("decide by")
+    conflict.locator("summary").click()
+    expect(conflict).to_contain_text("Proof.")
+    conflict.get_by_role("button", name="Try it").first.click()
+    expect(page.get_by_text("conflicts before")).to_be_visible(timeout=LONG)
+    counts = [int(one) for one in page.locator(".figures strong").all_inner_texts()]
+    assert counts[1] == counts[0] - 1
+    expect(page.get_by_role("heading", name="Gone")).to_be_visible()
+    board = page.frame_locator("iframe[name=tried-board]")
+    wrist = board.locator(".todo li a", has_text="Wrist plates")
+    expect(board.locator(".todo li a").first).to_be_visible()
+    expect(wrist).to_have_count(0)
+    page.get_by_role("link", name="As it is now").click()
+    expect(wrist).to_have_count(1)
+    wrist.click()
+    expect(board.locator(".leaf.shown")).to_contain_text("C-4121")
+
+
+def wrong_schedule(folder: Path) -> bytes:
+    """The schedule with a procedure mistyped and a time that is none."""
+    book = openpyxl.load_workbook(folder / "schedule.xlsx")
+    sheet = book["Schedule"]
+    heads = {head.value: number for number, head in enumerate(sheet[1], start=1)}
+    sheet.cell(8, heads["procedures"]).value = "GEN-CHOLO"
+    sheet.cell(9, heads["start"]).value = "half past nine"
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def test_whoever_drops_a_schedule_with_mistakes_sees_each_cell_before_anything_is_kept(
+    evening: Desk, opened: Opening
+) -> None:
+    page = opened(evening)
+    before = (evening.folder / "schedule.xlsx").read_bytes()
+    page.get_by_role("link", name="Input").click()
+    expect(page.get_by_role("table").first).to_be_visible()
+    handle = page.evaluate_handle(
+        """bytes => { const carried = new DataTransfer();
+        carried.items.add(new File([new Uint8Array(bytes)], "schedule (1).xlsx")); return carried; }""",
+        list(wrong_schedule(evening.folder)),
+    )
+    page.dispatch_event("body", "drop", {"dataTransfer": handle})
+    expect(page.get_by_role("heading", name="schedule.xlsx", exact=True)).to_be_visible(timeout=LONG)
+    mistyped = page.get_by_role("row").filter(has_text="GEN-CHOLO")
+    expect(mistyped.first).to_contain_text("G8")
+    expect(mistyped.first).to_contain_text("did you mean GEN-CHOLE")
+    expect(page.get_by_role("row").filter(has_text="half past nine").first).to_contain_text("D9")
+    page.get_by_role("button", name="Do not keep it").click()
+    expect(page.get_by_text("nothing changed")).to_be_visible()
+    assert (evening.folder / "schedule.xlsx").read_bytes() == before
+
+
+def faults(page: Page) -> list[str]:
+    """What the accessibility checker finds; the board in its frame has its own tests."""
+    for _ in page.locator("[data-work]").all():
+        expect(page.locator("[data-work]")).to_have_count(0, timeout=LONG)
+    page.evaluate(AXE)
+    found = page.evaluate("rules => axe.run(document, {runOnly: rules, iframes: false})", RULES)
+    assert len(found["passes"]) > 20
+    return [f"{v['id']}: {n['target']} {n['failureSummary']}" for v in found["violations"] for n in v["nodes"][:3]]
+
+
+def test_axe_finds_nothing_to_mend_on_any_page(evening: Desk, opened: Opening) -> None:
+    page = opened(evening)
+    home = page.url
+    for way in ("", "input", "papers", "board", "try", "carts", "carts/case/C-4123", "why?case=C-4123&thing=T-HAND"):
+        page.goto(home + way)
+        for closed in page.locator("details.conflict summary").all()[:2]:
+            closed.click()
+        assert faults(page) == [], way
+
+
+@pytest.mark.parametrize("width", [1366, 820])
+def test_pages_fit_the_screen_and_work_by_keyboard(evening: Desk, opened: Opening, width: int) -> None:
+    page = opened(evening)
+    page.set_viewport_size({"width": width, "height": 768})
+    for name in ("Tonight", "Input", "Papers", "Board", "Try a change", "Carts"):
+        page.get_by_role("link", name=name, exact=True).click()
+        page.wait_for_load_state("load")
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, name
+    page.get_by_role("link", name="Tonight").click()
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="To the page")).to_be_focused()
+    first = page.locator("details.conflict").first
+    first.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(first).to_have_attribute("open", "")
+
+
+def test_without_script_a_build_still_comes_to_its_end(evening: Desk, browser: Browser) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    with served(evening) as link:
+        page.goto(link)
+        page.wait_for_url(re.compile(r"/$"))
+        page.get_by_role("link", name="Carts", exact=True).click()
+        page.get_by_role("link", name="Mark built, cart C-4123").click()
+        page.get_by_label("Built by").fill("QX")
+        page.get_by_role("button", name="Built", exact=True).click()
+        expect(page.get_by_text("Cart C-4123 is taken down as built.")).to_be_visible(timeout=LONG)
+        context.close()
+
+
+def test_another_browser_of_this_computer_gets_nothing(evening: Desk, opened: Opening, browser: Browser) -> None:
+    page = opened(evening)
+    stranger = browser.new_context()
+    told = stranger.new_page().goto(page.url)
+    assert told is not None
+    assert told.status == 403
+    assert "Carts for" not in told.text()
+    stranger.close()

@@ -1,0 +1,141 @@
+"""An office's workbook goes out, comes back with a mistake, and what is clear in it waits for someone's word."""
+
+from __future__ import annotations
+
+import io
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl.worksheet.worksheet import Worksheet
+from starlette.testclient import TestClient
+
+from picklist.server.desk import Desk
+from picklist.tasks.folder import load_folder
+from picklist.tasks.office_desk import look_at_offices
+from picklist.tasks.offices import TakenBack
+from tests.server.site import DOOR, NOW, at, client_of, work_of
+from tests.upkeep.office import row_of, write
+
+SURGEON = "S01"
+
+
+def sent(client: TestClient) -> bytes:
+    """The workbook of Dr. Quill's office, as the page gives it."""
+    answer = client.post(at("offices/workbook"), data={"token": DOOR.token, "office": SURGEON})
+    assert answer.status_code == 200, answer.text
+    assert "attachment" in answer.headers["content-disposition"]
+    return answer.content
+
+
+def first_card(book: openpyxl.Workbook) -> tuple[Worksheet, str]:
+    """The first card that has an item, and that item's number."""
+    for sheet in book.worksheets:
+        for (name,) in sheet.iter_rows(min_row=6, min_col=2, max_col=2, values_only=True):
+            found = re.search(r"\((\d{6})\)", str(name))
+            if found:
+                return sheet, found[1]
+    raise AssertionError("the workbook has no item")
+
+
+def filled(content: bytes, **cells: object) -> bytes:
+    """The workbook with the boxes of its first item filled in."""
+    book = openpyxl.load_workbook(io.BytesIO(content))
+    sheet, item = first_card(book)
+    write(sheet, row_of(sheet, item), **cells)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def hand_back(desk: Desk, content: bytes, page: str = "offices", name: str = "Dr Quill.xlsx") -> tuple[TakenBack, str]:
+    """What a return comes to, and its page."""
+    client = client_of(desk)
+    answer = client.post(at(page), data={"token": DOOR.token}, files={"file": (name, content)})
+    work = work_of(desk, answer.headers["location"])
+    assert isinstance(work.result, TakenBack), work.refused
+    return work.result, at(work.next)
+
+
+@pytest.mark.parametrize("page", ["offices", "input"])
+def test_a_mistyped_quantity_goes_back_marked_wherever_the_workbook_was_dropped(fresh: Desk, page: str) -> None:
+    client = client_of(fresh)
+    taken, result = hand_back(fresh, filled(sent(client), open="two or so"), page)
+    assert taken.back is not None
+    text = client.get(result).text
+    assert "two or so" in text
+    assert "Dr. Quill (S01)" in text
+    marked = client.get(f"{result}/workbook")
+    assert "to%20mend" in marked.headers["content-disposition"]
+    book = openpyxl.load_workbook(io.BytesIO(marked.content))
+    sheet, item = first_card(book)
+    cell = sheet.cell(row_of(sheet, item), 3)
+    assert cell.value == "two or so"
+    assert cell.comment is not None
+
+
+def test_a_clean_change_waits_and_counts_only_once_it_is_approved(fresh: Desk) -> None:
+    client = client_of(fresh)
+    cards = (fresh.folder / "cards.xlsx").read_bytes()
+    taken, result = hand_back(fresh, filled(sent(client), open=7))
+    assert taken.back is None
+    assert taken.proposal is not None
+    [change] = taken.proposal.changes
+    assert change.after is not None
+    assert change.after.open == 7
+    assert "7 open" in client.get(result).text
+    assert (fresh.folder / "cards.xlsx").read_bytes() == cards
+
+    [waiting] = look_at_offices(fresh.folder, NOW).waiting
+    way = f"offices/proposal/{waiting.proposal.id}/approve"
+    nobody = client.post(at(way), data={"token": DOOR.token, "number": "1", "by": " ", "reason": "asked"})
+    assert "needs the name" in work_of(fresh, nobody.headers["location"]).refused
+    answer = client.post(at(way), data={"token": DOOR.token, "number": "1", "by": "R. Vane", "reason": "asked for"})
+    work = work_of(fresh, answer.headers["location"])
+    assert not work.refused
+    assert client.get(at(work.next)).headers["location"] == at("offices")
+
+    site = load_folder(fresh.folder, NOW).site
+    assert site is not None
+    own = [line for line in site.card_lines if line.surgeon == SURGEON and line.thing == change.after.thing]
+    assert any(line.open == 7 for line in own)
+    desk = look_at_offices(fresh.folder, NOW)
+    assert not desk.waiting
+    assert "R. Vane" in desk.history[0][0]
+
+
+def test_a_proposal_can_be_weighed_and_let_go(fresh: Desk) -> None:
+    client = client_of(fresh)
+    taken, _ = hand_back(fresh, filled(sent(client), open=7))
+    assert taken.proposal is not None
+    way = f"offices/proposal/{taken.proposal.id}"
+    answer = client.post(at(f"{way}/effect"), data={"token": DOOR.token})
+    work = work_of(fresh, answer.headers["location"])
+    assert "cart C-" in client.get(at(work.next)).text
+    assert client.post(at(f"{way}/reject"), data={"token": DOOR.token}).status_code == 303
+    assert not look_at_offices(fresh.folder, NOW).waiting
+    assert client.post(at(f"{way}/reject"), data={"token": DOOR.token}).status_code == 422
+
+
+def test_a_name_that_keeps_no_cards_is_refused_with_the_nearest(fresh: Desk) -> None:
+    answer = client_of(fresh).post(at("offices/workbook"), data={"token": DOOR.token, "office": "Dr. Quil"})
+    assert answer.status_code == 422
+    assert "did you mean" in answer.text
+
+
+def test_what_is_no_office_workbook_is_said(fresh: Desk) -> None:
+    taken, result = hand_back(fresh, (fresh.folder / "trays.xlsx").read_bytes())
+    assert taken.proposal is None
+    assert taken.problems
+    assert "not taken in" in client_of(fresh).get(result).text
+
+
+def test_proposals_are_found_by_their_name_only(fresh: Desk) -> None:
+    client = client_of(fresh)
+    (fresh.folder / "secret.json").write_text("{}")
+    for name in ("..%2f..%2fsecret", "....secret", "%2e%2e"):
+        answer = client.post(at(f"offices/proposal/{name}/reject"), data={"token": DOOR.token})
+        assert answer.status_code in (404, 422), name
+    assert (fresh.folder / "secret.json").exists()
+    assert Path(fresh.folder / "cards.xlsx").exists()

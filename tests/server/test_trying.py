@@ -1,0 +1,138 @@
+"""A change is tried in words or by a remedy's button; the evening itself stays as it is."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from picklist.clock import shift
+from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.plan import Plan
+from picklist.server.desk import Desk, list_files
+from picklist.server.trying import ROWS, Trial
+from picklist.sets.edit_words import read_edit, write_edit
+from picklist.tasks.folder import load_folder
+from tests.server.site import DOOR, HOSPITAL, NOW, at, client_of, work_of
+
+SHORT = "C-4123"
+
+
+def plan_of(desk: Desk) -> Plan:
+    plan = desk.plan()
+    assert plan is not None
+    return plan
+
+
+def try_it(desk: Desk, page: str, form: dict[str, str | list[str]]) -> tuple[Trial, str]:
+    """What came of a trial, and its page."""
+    client = client_of(desk)
+    answer = client.post(at(page), data={"token": DOOR.token, **form})
+    assert answer.status_code == 303, answer.text
+    work = work_of(desk, answer.headers["location"])
+    assert isinstance(work.result, Trial), work.refused
+    return work.result, client.get(at(work.next)).text
+
+
+def test_a_remedy_tried_removes_its_conflict_and_writes_nothing(evening: Desk) -> None:
+    plan, files = plan_of(evening), list_files(evening.folder)
+    [conflict] = [one for c in plan.clusters for one in c.conflicts if one.waiter == SHORT]
+    trial, page = try_it(evening, "try/remedy", {"conflict": conflict.id, "remedy": "0"})
+    assert conflict.id in {one.id for one in trial.answer.tried.gone}
+    assert not trial.answer.tried.new
+    assert conflict.id not in {one.id for c in trial.after.clusters for one in c.conflicts}
+    assert "Gone" in page
+    assert list_files(evening.folder) == files
+    assert plan_of(evening) == plan
+
+
+def test_the_board_of_a_trial_shows_the_case_where_it_would_be(evening: Desk) -> None:
+    trial, _ = try_it(evening, "try", {"0-case": SHORT, "0-time": "15:30"})
+    [before] = [cart for cart in trial.before.carts if cart.case.number == SHORT]
+    [after] = [cart for cart in trial.after.carts if cart.case.number == SHORT]
+    clock = trial.before.settings.site_clock
+    assert clock.hhmm(after.case.start) == "15:30"
+    assert after.complete_by - before.complete_by == after.case.start - before.case.start
+    assert {line.need.thing for line in after.trays} == {line.need.thing for line in before.trays}
+    others = [cart for cart in trial.after.carts if cart.case.number != SHORT]
+    assert [cart.sundries for cart in others] == [
+        cart.sundries for cart in trial.before.carts if cart.case.number != SHORT
+    ]
+
+
+def test_changes_are_tried_together_and_each_can_be_dropped(evening: Desk) -> None:
+    trial, page = try_it(evening, "try", {"change": ["move C-4123 to 15:30"], "6-case": "C-4122"})
+    assert trial.changes == ("move C-4123 to 15:30", "cancel C-4122")
+    assert "C-4122" not in {cart.case.number for cart in trial.after.carts}
+    assert page.count('name="change"') == 2
+
+
+@pytest.mark.parametrize(
+    ("form", "says"),
+    [
+        ({}, "fill in one of the lines"),
+        ({"0-case": SHORT}, "the time"),
+        ({"4-case": SHORT}, "the tray and the tray instead"),
+    ],
+)
+def test_a_line_half_filled_says_what_is_missing(evening: Desk, form: dict[str, str], says: str) -> None:
+    answer = client_of(evening).post(at("try"), data={"token": DOOR.token} | form)
+    assert answer.status_code == 422
+    assert says in answer.text
+
+
+def test_a_case_that_is_not_there_is_named_with_the_nearest(evening: Desk) -> None:
+    answer = client_of(evening).post(at("try"), data={"token": DOOR.token, "6-case": "C-41233"})
+    work = work_of(evening, answer.headers["location"])
+    assert "there is no case C-41233" in work.refused
+    assert SHORT in work.refused
+
+
+def test_after_the_input_changed_it_must_be_built_before_trying(evening: Desk) -> None:
+    lots = evening.folder / "Lots.csv"
+    lots.write_bytes(lots.read_bytes())
+    answer = client_of(evening).post(at("try"), data={"token": DOOR.token, "6-case": SHORT})
+    assert answer.status_code == 422
+    assert "build again" in answer.text
+
+
+@pytest.mark.parametrize("hours", [12, 24])
+def test_the_words_of_an_edit_read_back_as_the_edit(hours: int) -> None:
+    site = load_folder(HOSPITAL, NOW).site
+    assert site is not None
+    clock = type(site.settings.site_clock)(site.settings.time_zone, hours)
+    case = next(one for one in site.cases if one.number == SHORT)
+    other = next(one for one in site.cases if one.number == "C-4121")
+    later = shift(case.start, 35)
+    step = next(step.name for step in site.routes[site.trays["T-WRISTPL"].route].steps if " " in step.name)
+    for edit in (
+        Edit(kind=RemedyKind.SHIFT, case=SHORT, start=later),
+        Edit(kind=RemedyKind.SWAP, case=SHORT, other_case=other.number),
+        Edit(kind=RemedyKind.ROOM, case=SHORT, room="OR 9"),
+        Edit(kind=RemedyKind.ROOM, case=SHORT, room="OR 9", start=later),
+        Edit(kind=RemedyKind.CANCEL, case=SHORT),
+        Edit(kind=RemedyKind.BRING, tray="T-WRISTPL", start=later),
+        Edit(kind=RemedyKind.BRING, tray="T-WRISTPL", start=later, case=SHORT),
+        Edit(kind=RemedyKind.FASTER, case=SHORT, tray="T-WRISTPL", step=step, minutes=12),
+        Edit(kind=RemedyKind.STAND_IN, case=SHORT, tray="T-WRISTPL", stand_in="T-HAND"),
+    ):
+        words = write_edit(edit, clock)
+        assert read_edit(site, words, case.day) == (edit, ()), words
+
+
+def test_every_row_of_the_form_stands_on_the_page(evening: Desk) -> None:
+    page = client_of(evening).get(at("try")).text
+    for number, fields in enumerate(ROWS.values()):
+        for field in fields:
+            assert f'name="{number}-{field}"' in page
+
+
+def test_only_the_boards_of_a_trial_are_sent(evening: Desk) -> None:
+    client = client_of(evening)
+    assert client.get(at("try/99")).status_code == 404
+    assert client.get(at("try/99/board/after")).status_code == 404
+    _, page = try_it(evening, "try", {"6-case": SHORT})
+    link = re.search(r"try/\d+/board/", page)
+    assert link
+    assert client.get(at(f"{link[0]}after")).headers["content-security-policy"].startswith("sandbox")
+    assert client.get(at(f"{link[0]}sideways")).status_code == 404
