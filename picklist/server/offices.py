@@ -132,6 +132,7 @@ def approve_waiting(visit: Visit) -> Response:
     said = ApprovedBy(
         name=visit.form.get("by", ""),
         reason=visit.form.get("reason", ""),
+        effective=visit.day("effective"),
         numbers=tuple(int(one) for one in chosen),
     )
     work = desk.workshop.start(

@@ -21,7 +21,6 @@ from picklist.server.desk import Desk
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
-from picklist.tasks.errors import WrongUse
 
 ANSWER = "answer-"
 
@@ -70,11 +69,7 @@ def show_tonight(visit: Visit) -> Response:
 
 def start_build(visit: Visit) -> Response:
     """Begin a build of the day that was chosen."""
-    text = visit.form.get("day", "")
-    try:
-        day = date.fromisoformat(text) if text else None
-    except ValueError:
-        raise WrongUse(f"{text} is not a day such as 2026-11-26") from None
+    day = visit.day("day") if visit.form.get("day") else None
     answers = {
         name.removeprefix(ANSWER): said.removeprefix("old:")
         for name, said in visit.form.items()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from picklist.documents.templates import template_folder
 from picklist.server.desk import Desk
 from picklist.server.door import Door
+from picklist.tasks.errors import WrongUse
 
 CHUNK = 1 << 20
 # The pages, in the order in which an evening goes.
@@ -48,6 +50,14 @@ class Visit:
     def link(self, page: str = "") -> str:
         """The address of one of our pages."""
         return f"{self.door.base}/{page}"
+
+    def day(self, field: str) -> date:
+        """A day that the form must hold. Raises WrongUse."""
+        text = self.form.get(field, "")
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            raise WrongUse(f"{text or 'nothing'} is not a day such as 2026-11-26") from None
 
     def save(self, upload: UploadFile) -> Path:
         """A file that came in, in a place of our own under a name of our own."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from picklist.model.site import Site
@@ -37,8 +37,12 @@ class WaitingProposal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfficeDesk:
-    """All that concerns offices; ``history`` has the newest change first, each in its lines."""
+    """All that concerns offices; ``history`` has the newest change first, each in its lines.
 
+    ``today`` is the site's day.
+    """
+
+    today: date
     offices: tuple[OfficeName, ...]
     waiting: tuple[WaitingProposal, ...]
     history: tuple[tuple[str, ...], ...]
@@ -46,11 +50,13 @@ class OfficeDesk:
 
 def look_at_offices(folder: Path, now: datetime, most: int = 30) -> OfficeDesk:
     """Surgeons who have a card, then services; waiting proposals; the newest ``most`` changes. Raises WrongUse."""
-    site = load_folder(folder, now).site
+    loaded = load_folder(folder, now)
+    site = loaded.site
     if site is None:
         raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
     entries = reversed(read_history(folder)[-most:])
     return OfficeDesk(
+        today=site.settings.site_clock.day(loaded.now),
         offices=_offices(site),
         waiting=tuple(_waiting(site, read_proposal(folder, one)) for one in list_proposals(folder)),
         history=tuple(describe_entry(site, entry) for entry in entries),

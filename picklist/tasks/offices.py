@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -14,6 +15,7 @@ from picklist.upkeep import (
     Applied,
     Owner,
     Proposal,
+    Stamp,
     UnknownOwner,
     apply_approval,
     approve_proposal,
@@ -42,6 +44,8 @@ from picklist.upkeep import (
     write_office_workbook,
 )
 from picklist.upkeep.safe_files import KEPT_FOLDER
+
+VERSION = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +97,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
     loaded, site = _load(folder, now)
-    returned, problems = read_office_workbook(file, known=lambda version: find_stamp(folder, version))
+    returned, problems = read_office_workbook(file, known=lambda version: _stamp_sent(folder, version))
     if returned is None:
         return TakenBack(proposal=None, file=None, back=None, lines=(), problems=problems)
     comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
@@ -103,7 +107,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
         write_back(site, returned, comparison, answer)
     kept = None
     if comparison.proposal.changes or comparison.proposal.requests:
-        kept = _proposal_path(folder, comparison.proposal.id)
+        kept = proposal_path(folder, comparison.proposal.id)
         save_proposal(comparison.proposal, kept)
     return TakenBack(
         proposal=comparison.proposal,
@@ -114,15 +118,20 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     )
 
 
+def _stamp_sent(folder: Path, version: str) -> Stamp | None:
+    """The stamp of a version; what a file says of its version is not taken for a path."""
+    return find_stamp(folder, version) if VERSION.fullmatch(version) else None
+
+
 def list_proposals(folder: Path) -> tuple[str, ...]:
-    """The ids of the proposals that were made, by name."""
+    """The ids of the proposals that wait, by name."""
     return tuple(path.stem for path in sorted((folder / KEPT_FOLDER / "proposals").glob("*.json")))
 
 
 def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: datetime) -> tuple[str, ...]:
     """A proposal and what it would do to the carts, trays and conflicts of the coming days. Raises WrongUse."""
     loaded, site = _load(folder, now)
-    proposal = _proposal(folder, proposal_id)
+    proposal = read_proposal(folder, proposal_id)
     begins = effective or site.settings.site_clock.day(loaded.now)
     conflicts_of = plan_conflicts(loaded.problems, loaded.now)
     effect = find_effect(site, proposal.owner, proposal.changes, begins, conflicts_of=conflicts_of)
@@ -131,11 +140,12 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
 
 
 def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
-    """Write the approved changes of a proposal into the master. Raises WrongUse."""
+    """Write the approved changes of a proposal into the master; what is left of it waits on. Raises WrongUse."""
     loaded, _ = _load(folder, now)
+    proposal = read_proposal(folder, proposal_id)
     try:
         approval = approve_proposal(
-            _proposal(folder, proposal_id),
+            proposal,
             by=approved.name,
             reason=approved.reason,
             effective=approved.effective,
@@ -143,7 +153,18 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
         )
     except ValueError as wrong:
         raise WrongUse(str(wrong)) from None
-    return apply_approval(folder, approval, now=loaded.now), loaded
+    applied = apply_approval(folder, approval, now=loaded.now)
+    _keep_the_rest(folder, proposal, {c.number for c in approval.changes} - {c.number for c in applied.refused})
+    return applied, loaded
+
+
+def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
+    """A proposal waits on with what was not written of it; its requests wait as long as any change does."""
+    left = tuple(change.number for change in proposal.changes if change.number not in done)
+    if left:
+        save_proposal(proposal.lines(left), proposal_path(folder, proposal.id))
+    elif done:
+        proposal_path(folder, proposal.id).unlink(missing_ok=True)
 
 
 def undo_cards(folder: Path, number: int, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
@@ -190,12 +211,14 @@ def _owner(site: Site, who: str) -> Owner:
     return found
 
 
-def _proposal_path(folder: Path, proposal_id: str) -> Path:
+def proposal_path(folder: Path, proposal_id: str) -> Path:
+    """Where a proposal lies while it waits; any path before its name is cut off."""
     return folder / KEPT_FOLDER / "proposals" / f"{Path(proposal_id).name}.json"
 
 
-def _proposal(folder: Path, proposal_id: str) -> Proposal:
-    path = _proposal_path(folder, proposal_id)
+def read_proposal(folder: Path, proposal_id: str) -> Proposal:
+    """A waiting proposal. Raises WrongUse when there is none of that id."""
+    path = proposal_path(folder, proposal_id)
     if not path.is_file():
         known = ", ".join(list_proposals(folder)) or "none"
         raise WrongUse(f"there is no proposal {proposal_id}; there are: {known}")

@@ -16,6 +16,7 @@ from picklist.tasks.folder import load_folder
 from picklist.tasks.office_desk import look_at_offices
 from picklist.tasks.offices import TakenBack
 from tests.server.site import DOOR, NOW, at, client_of, work_of
+from tests.server.test_files_in import swelling_workbook
 from tests.upkeep.office import row_of, write
 
 SURGEON = "S01"
@@ -26,7 +27,8 @@ def sent(client: TestClient) -> bytes:
     answer = client.post(at("offices/workbook"), data={"token": DOOR.token, "office": SURGEON})
     assert answer.status_code == 200, answer.text
     assert "attachment" in answer.headers["content-disposition"]
-    return answer.content
+    content: bytes = answer.content
+    return content
 
 
 def first_card(book: openpyxl.Workbook) -> tuple[Worksheet, str]:
@@ -89,9 +91,11 @@ def test_a_clean_change_waits_and_counts_only_once_it_is_approved(fresh: Desk) -
 
     [waiting] = look_at_offices(fresh.folder, NOW).waiting
     way = f"offices/proposal/{waiting.proposal.id}/approve"
-    nobody = client.post(at(way), data={"token": DOOR.token, "number": "1", "by": " ", "reason": "asked"})
+    form = {"token": DOOR.token, "number": "1", "reason": "asked for", "effective": "2026-11-25"}
+    assert client.post(at(way), data=form | {"by": "R. Vane", "effective": "soon"}).status_code == 422
+    nobody = client.post(at(way), data=form | {"by": " "})
     assert "needs the name" in work_of(fresh, nobody.headers["location"]).refused
-    answer = client.post(at(way), data={"token": DOOR.token, "number": "1", "by": "R. Vane", "reason": "asked for"})
+    answer = client.post(at(way), data=form | {"by": "R. Vane"})
     work = work_of(fresh, answer.headers["location"])
     assert not work.refused
     assert client.get(at(work.next)).headers["location"] == at("offices")
@@ -139,3 +143,9 @@ def test_proposals_are_found_by_their_name_only(fresh: Desk) -> None:
         assert answer.status_code in (404, 422), name
     assert (fresh.folder / "secret.json").exists()
     assert Path(fresh.folder / "cards.xlsx").exists()
+
+
+def test_a_swelling_file_is_refused(fresh: Desk) -> None:
+    taken, result = hand_back(fresh, swelling_workbook())
+    assert taken.proposal is None
+    assert "swells" in client_of(fresh).get(result).text
