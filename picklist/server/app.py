@@ -44,6 +44,7 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/papers/{file:path}": papers.send_paper,
         "/why": papers.show_why,
         "/board": papers.show_board,
+        "/board/page": papers.send_board,
         "/try": trying.show_try,
         "/try/{work}": trying.show_tried,
         "/try/{work}/board/{when}": trying.send_tried_board,

@@ -7,12 +7,13 @@ from pathlib import Path
 
 from starlette.responses import Response
 
+from picklist.documents.board import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
+from picklist.model.plan import Plan
 from picklist.server.visit import NotHere, Visit
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.why import why_thing
 
-BOARD = "board.html"
 # The day's documents in the order in which an evening wants them, with what each is for.
 DAY_PAPERS = {
     "evening.pdf": ("The evening", "all carts in order, conflicts, what is stopped"),
@@ -24,6 +25,7 @@ DAY_PAPERS = {
     "department.pdf": ("Department sheet", "by when each set must be where"),
     "worklist.pdf": ("Worklist", "each station's work in order"),
     "conflicts.pdf": ("Conflict sheet", "proofs and remedies"),
+    "board.html": ("The board", "rooms and sets over time, to look at on a screen"),
     "shortages.pdf": ("Shortages", "what is short, for whom, and what stands in"),
     "carts.xlsx": ("Carts workbook", "for the crew to fill in: built, missing, stood in"),
     "used.xlsx": ("Usage workbook", "to fill in after the operations: what was opened and used"),
@@ -72,7 +74,7 @@ def show_papers(visit: Visit) -> Response:
     files = list_papers(visit.desk.out)
     plan = visit.desk.plan()
     day = [_day_paper(file) for file in DAY_PAPERS if file in files]
-    other = [file for file in files if "/" not in file and file not in DAY_PAPERS and file != BOARD]
+    other = [file for file in files if "/" not in file and file not in DAY_PAPERS]
     return visit.show(
         "papers",
         "papers",
@@ -133,8 +135,22 @@ def send_paper(visit: Visit) -> Response:
 
 
 def show_board(visit: Visit) -> Response:
-    """The board of the papers."""
-    return visit.show("board", "board", there=BOARD in list_papers(visit.desk.out), file=BOARD)
+    """The board of the evening's plan, in a frame."""
+    return visit.show("board", "board", there=visit.desk.plan() is not None)
+
+
+def send_board(visit: Visit) -> Response:
+    """The board itself."""
+    plan = visit.desk.plan()
+    if plan is None:
+        raise NotHere
+    return board_page(plan)
+
+
+def board_page(plan: Plan) -> Response:
+    """The board of a plan as a page that may only run its own script."""
+    kind = {"content-security-policy": ALONE}
+    return Response(board_html(plan), media_type=TYPES[".html"], headers=kind)
 
 
 def show_why(visit: Visit) -> Response:

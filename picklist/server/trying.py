@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
-from picklist.documents.board import board_html
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan
 from picklist.server.conflict_entries import ConflictEntry, conflict_entries
-from picklist.server.papers import ALONE
+from picklist.server.papers import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.sets.edit_words import write_edit
@@ -164,7 +163,7 @@ def send_tried_board(visit: Visit) -> Response:
     if visit.path["when"] not in ("before", "after"):
         raise NotHere
     plan = trial.before if visit.path["when"] == "before" else trial.after
-    return Response(board_html(plan), media_type="text/html; charset=utf-8", headers={"content-security-policy": ALONE})
+    return board_page(plan)
 
 
 def _entries(found: Lookup, conflicts: Sequence[Conflict]) -> tuple[ConflictEntry, ...]:

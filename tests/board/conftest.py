@@ -1,33 +1,17 @@
-"""A Chromium for the page tests, and the boards as files, made once."""
+"""Pages for the board's tests, and the boards as files, made once."""
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from picklist.documents.board import board_html
 from tests.board.days import heavy_day, sample_day
 
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 SCREEN = {"width": 1366, "height": 768}
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    path = next((found for name in NAMES if (found := shutil.which(name))), None)
-    if path is None:
-        pytest.skip("there is no Chromium on this machine")
-    words = ["--disable-gpu", "--disable-background-networking"]
-    words += ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=path, args=words)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="session")
