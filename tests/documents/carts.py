@@ -50,7 +50,7 @@ def tray_line(case: str, tray: str, name: str, set_id: str, **changes: object) -
         "weight_lb": 16.5,
         "set_id": set_id,
         "stand_in_for": "",
-        "place_now": "shelf T-2-04",
+        "place_now": "T-2-04",
         "recorded": local("21:40", -2),
         "expected": None,
         "needed": local("07:00"),
@@ -166,7 +166,7 @@ def long_cart() -> Cart:
         patient_size="adult", team=("S-QUILL", "A-FERN"), notes="Position before the drapes; long instruments first.",
     )  # fmt: skip
     give_back = GiveBack(
-        leave_room_by=local("10:00"), reach_decontamination_by=local("10:10"), for_case="C-1047", slack=12
+        leave_room_by=local("10:12"), reach_decontamination_by=local("10:22"), for_case="C-1047", slack=12
     )
     item = ThingKind.ITEM
     return cart(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import asdict, replace
 from functools import cache
 from typing import Any
@@ -183,9 +184,9 @@ def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
 HEADS = (
     "Trays", "Custom pack", "Sundries in walking order", "Peel packs", "Gloves and gowns by person",
     "Check in the room", "Implants and consigned things", "For reference only, not picked", "Short on this cart",
-    "To know", "Merged from several procedures", "Pending card lines, not used", "Sign-off by two people",
+    "Merged from several procedures", "To know", "Sign-off by",
 )  # fmt: skip
-CAUTIONS = r"(Before it goes|Take the lot|Not on the cart|Medicines and|Tell the room)[^0-9]*\. "
+CAUTIONS = r"(Before it goes|Take the named lot|Not on the cart|Medicines and|Tell the room|A: )[^0-9]*\. "
 COLUMNS = r"(Place Item Lot Expiry Open Hold Found|What Missing May stand in Told to Time)"
 STRANDED = re.compile(rf"({'|'.join(HEADS)}) ({CAUTIONS})?({COLUMNS} )?((Aisle [ABC]|Dr [A-Z]\w+ \w+, surgeon) )?$")
 
@@ -201,7 +202,29 @@ def test_that_no_heading_is_left_alone_at_the_foot_of_a_page(count: int) -> None
         assert not STRANDED.search(body), body[-200:]
 
 
+SIGN_OFF = "Sign-off by"
+ENDS = ("remarks", "merged", "shorts", "reference_only", "implants", "room_checks", "people", "peel_packs", "sundries")
+
+
+@pytest.mark.parametrize("left", range(len(ENDS)))
+def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
+    """Whatever section a list ends with, and however far its lines reach down the last page."""
+    plan = rich_plan()
+    cart = plan.carts[0]
+    nothing: dict[str, Any] = dict.fromkeys(ENDS[:left], ())
+    lonely = Counter[int]()
+    for count in range(2, 40, 4):
+        view = pick_list(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
+        pages = texts(draw(sheet_of("pick-list", replace(view, **nothing), plan)))
+        body = pages[-1].partition("Pick list C-1041 · OR 3")[0]
+        before = body.partition(SIGN_OFF)[0].partition("LATEX")[2]
+        assert SIGN_OFF in body
+        assert len(before) > 60, body
+        lonely[len(pages)] += 1
+    assert len(lonely) >= 2, "the lines never went over to a further page"
+
+
 def test_that_the_search_for_a_lonely_heading_would_find_one() -> None:
     assert STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found ")
-    assert STRANDED.search("… Sundries in walking order Take the lot that is named; package whole and dry. ")
+    assert STRANDED.search("… Sundries in walking order Take the named lot; package whole, dry, in date. ")
     assert not STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found D-1-03 Clamp 1 – ")

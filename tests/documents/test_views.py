@@ -77,7 +77,7 @@ def test_that_the_giving_case_says_by_when_and_for_whom() -> None:
     strip = next(one for one in gives.strips if one.word == "GIVE BACK")
     assert strip.loud
     assert strip.text.startswith("for C-1047 in OR 3, start 14:30; 12 min to spare")
-    assert strip.times == (("out of the room", "10:00"), ("into decontamination", "10:10"))
+    assert strip.times == (("out of the room", "10:12"), ("into decontamination", "10:22"))
 
 
 def test_that_the_waiting_case_says_from_whom_and_every_step() -> None:
@@ -90,8 +90,16 @@ def test_that_the_waiting_case_says_from_whom_and_every_step() -> None:
 
 def test_that_a_wrapped_tray_has_no_lock_to_check() -> None:
     rows = {row.set_id: row for row in view_of("C-1041").trays}
-    assert rows["RET-02"].checks == ("package", "indicator", "expiry")
+    assert "lock" not in rows["RET-02"].checks
     assert rows["BASIC-04"].checks == ("package", "indicator", "lock", "expiry")
+
+
+def test_that_the_side_is_checked_where_a_set_has_one() -> None:
+    rows = {row.set_id: row for row in view_of("C-1041").trays}
+    assert {set_id for set_id, row in rows.items() if "side" in row.checks} == {
+        set_id for set_id, row in rows.items() if row.side in ("left", "right") and not row.missing
+    }
+    assert "side" in rows["RET-02"].checks
 
 
 def test_that_a_recorded_set_is_never_called_sterile() -> None:
@@ -123,6 +131,9 @@ def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over(
     assert [words.side_word(side) for side in (*Side, None)] == [
         "LEFT", "RIGHT", "BOTH SIDES", "NO SIDE", "SIDE NOT STATED",
     ]  # fmt: skip
+    assert words.side_says(Side.NOT_SIDED) == "stated as none"
+    assert words.side_says(None) == "blank on the schedule: ask"
+    assert {words.side_says(side) for side in (Side.LEFT, Side.RIGHT, Side.BOTH)} == {""}
 
 
 def test_that_the_bulk_sheet_adds_up_to_the_carts() -> None:

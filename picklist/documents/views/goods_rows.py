@@ -13,6 +13,7 @@ from picklist.model.plan import Cart, SundryLine
 from picklist.model.supply import Pick
 
 NOT_NAMED = "No area named"
+PIECE = "each"
 R = TypeVar("R")
 
 
@@ -40,6 +41,7 @@ class GoodsGroup:
 
     title: str
     rows: tuple[GoodsRow, ...]
+    note: str = ""  # what of a person's lies in the pack already
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,8 +88,20 @@ def by_person(found: Lookup, cart: Cart) -> tuple[GoodsGroup, ...]:
     people = dict.fromkeys(line.need.person for line in cart.people)
     order = sorted(people, key=lambda person: person != cart.case.surgeon)
     return tuple(
-        GoodsGroup(title=_person(found, cart, person), rows=tuple(_rows_of(found, cart, person))) for person in order
+        GoodsGroup(
+            title=_person(found, cart, person),
+            rows=tuple(_rows_of(found, cart, person)),
+            note=_worn_from_pack(cart, person),
+        )
+        for person in order
     )
+
+
+def _worn_from_pack(cart: Cart, person: str) -> str:
+    """What this person wears that the pack holds, so that nobody looks for it on a shelf."""
+    worn = [one for one in cart.needs.dropped if person and one.person == person]
+    names = [one.name for one in worn if one.reasons[-1].kind is ReasonKind.IN_PACK]
+    return f"in the pack: {words.listed(names)}" if names else ""
 
 
 def _person(found: Lookup, cart: Cart, person: str) -> str:
@@ -126,7 +140,7 @@ def _taken(line: SundryLine, pick: Pick) -> GoodsRow:
         place=pick.place or words.NONE,
         name=line.need.name,
         item=line.need.thing,
-        unit=line.unit,
+        unit=unit_word(line.unit),
         lot=pick.lot or words.NONE,
         expiry=words.day_short(pick.expiry),
         open=words.quantity(pick.open),
@@ -141,7 +155,7 @@ def _short(line: SundryLine, place: str) -> GoodsRow:
         place=place or words.NONE,
         name=line.need.name,
         item=line.need.thing,
-        unit=line.unit,
+        unit=unit_word(line.unit),
         lot=words.NONE,
         expiry=words.NONE,
         open=words.NONE,
@@ -149,6 +163,11 @@ def _short(line: SundryLine, place: str) -> GoodsRow:
         note="",
         short=words.open_and_hold(line.short_open, line.short_hold),
     )
+
+
+def unit_word(unit: str) -> str:
+    """What one is, where it is not simply one piece."""
+    return "" if unit.casefold() == PIECE else unit
 
 
 def remark(need: Need) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from picklist.documents.views import words
+from picklist.documents.views import remarks, words
 from picklist.documents.views.goods_rows import (
     GoodsGroup,
     GoodsRow,
@@ -28,7 +28,7 @@ CAUTION_TRAYS = (
     "Before it goes on the cart and again before use: package whole and dry, indicator changed, lock in place "
     "(containers), expiry, side and size. Do not use what fails a check."
 )
-CAUTION_GOODS = "Take the lot that is named; package whole and dry; expiry not passed. Write the count you find."
+CAUTION_GOODS = "Take the named lot; package whole, dry, in date. Write the count found."
 CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
 
 
@@ -82,6 +82,7 @@ class PickListView:
     procedures: tuple[str, ...]
     side: str
     side_known: bool
+    side_says: str  # whether a list without left or right is so by the schedule, or by a blank cell
     about: str
     notes: str
     alerts: tuple[Alert, ...]
@@ -97,9 +98,9 @@ class PickListView:
     implants: tuple[PlainRow, ...]
     reference_only: tuple[PlainRow, ...]
     shorts: tuple[ShortRow, ...]
-    notices: tuple[str, ...]
+    merged_from: str
     merged: tuple[str, ...]
-    pending: tuple[str, ...]
+    remarks: tuple[tuple[str, str], ...]  # what it is about, and the sentence
     change: ListChange | None = None
     caution_trays: str = CAUTION_TRAYS
     caution_goods: str = CAUTION_GOODS
@@ -123,6 +124,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         procedures=cart.procedure_names,
         side=words.side_word(cart.side),
         side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
+        side_says=words.side_says(cart.side),
         about=_about(cart),
         notes=case.notes,
         alerts=tuple(Alert(word=alert.upper(), notes=_alert_notes(cart, alert)) for alert in case.alerts),
@@ -141,9 +143,9 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         implants=tuple(_implant(one) for one in cart.implants),
         reference_only=tuple(_plain(one) for one in cart.reference_only),
         shorts=shorts(found, cart),
-        notices=tuple(f"{words.capital(one.sentence())} ({one.where})" for one in cart.needs.notices),
-        merged=_merged(found, cart),
-        pending=tuple(f"{one.text} ({one.where})" for one in cart.needs.pending),
+        merged_from=remarks.merged_from(cart),
+        merged=remarks.merged(found, cart),
+        remarks=remarks.remarks(cart),
         change=block,
     )
 
@@ -243,13 +245,3 @@ def _implant(need: Need) -> PlainRow:
     brings = f"brought by {need.brought_by}" if need.brought_by else "who brings it is not stated"
     note = "; ".join(part for part in (remark_with_size(need), brings) if part)
     return PlainRow(name=need.name, quantity=words.quantity(need.open + need.hold), note=note)
-
-
-def _merged(found: Lookup, cart: Cart) -> tuple[str, ...]:
-    names = dict(zip(cart.case.procedures, cart.procedure_names, strict=False))
-    lines = []
-    for merge in cart.needs.merges:
-        asked = [f"{names.get(p, p)} {words.open_and_hold(o, h)}" for p, o, h in merge.asked]
-        thing = found.tray_names.get(merge.thing) or found.item(merge.thing)
-        lines.append(f"{thing}: {'; '.join(asked)}. On this cart: {words.open_and_hold(merge.open, merge.hold)}.")
-    return tuple(lines)

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from picklist.documents.views import words
+from picklist.documents.views.conflict_briefs import brief
 from picklist.documents.views.lookup import Lookup
 from picklist.model.plan import Cart, TrayLine
+from picklist.model.schedule import Side
 from picklist.model.uses import Deadline, Reuse
 
 NO_SET = "NO SET"
@@ -73,25 +75,31 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         facts=_facts(found, line),
         note=line.need.note,
         checks=() if missing else _checks(line),
-        strips=(*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, line)),
+        strips=(*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, cart, line)),
     )
 
 
 def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
-    """Where the set is now, what is recorded of it, and by when it comes and must be there."""
+    """Where the set is now, by when it must be there, and when it is expected or what is recorded of it.
+
+    Of a set that is turned around first, what is recorded now says nothing about the set on this cart.
+    """
     needed = ("must be there", found.when(line.needed), True)
     if not line.set_id:
         return (needed,)
-    facts = [("now", line.place_now or "place not given", True)]
-    if line.recorded:
+    place = line.place_now or "place not given"
+    facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
+    if line.expected:
+        facts.append(("expected", found.when(line.expected), False))
+    elif line.recorded:
         facts.append(("recorded as sterile", found.when(line.recorded), False))
-    facts.append(("expected", found.when(line.expected) if line.expected else "on the shelf", False))
-    return (*facts, needed)
+    return tuple(facts)
 
 
 def _checks(line: TrayLine) -> tuple[str, ...]:
     lock = ("lock",) if line.container else ()
-    return ("package", "indicator", *lock, "expiry")
+    side = ("side",) if line.need.side in (Side.LEFT, Side.RIGHT) else ()
+    return ("package", "indicator", *lock, "expiry", *side)
 
 
 def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
@@ -141,6 +149,6 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
     )
 
 
-def _conflicts(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
+def _conflicts(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
     known = [found.conflicts[one] for one in line.conflicts if one in found.conflicts]
-    return tuple(Strip(word=one.kind.value.upper(), text=f"{one.statement} See the conflict sheet.") for one in known)
+    return tuple(Strip(word=one.kind.value.upper(), text=brief(found, one, cart.case.number)) for one in known)

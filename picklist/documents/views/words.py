@@ -25,6 +25,13 @@ def side_word(side: Side | None) -> str:
     return SIDE_WORDS[side]
 
 
+def side_says(side: Side | None) -> str:
+    """What stands beside a side that is neither left nor right: stated so, or not stated at all."""
+    if side is None:
+        return "blank on the schedule: ask"
+    return "stated as none" if side is Side.NOT_SIDED else ""
+
+
 def small_side(side: Side | None) -> str:
     """The side of one line in small letters, empty when it has none."""
     return side.value if side in (Side.LEFT, Side.RIGHT, Side.BOTH) else ""

@@ -1,0 +1,57 @@
+"""A conflict in one line, for the list of a cart that it touches; proof and remedies stand on the conflict sheet."""
+
+from __future__ import annotations
+
+from picklist.documents.views import words
+from picklist.documents.views.conflict_sheet import amount
+from picklist.documents.views.lookup import Lookup
+from picklist.model.conflicts import Conflict, ConflictKind
+
+SHEET = "See the conflict sheet."
+
+
+def brief(found: Lookup, one: Conflict, case: str) -> str:
+    """What a conflict means for the cart of ``case``: the one that waits, or one that binds a set."""
+    return f"{_waits(found, one) if case == one.waiter else _binds(found, one)} {SHEET}"
+
+
+def _waits(found: Lookup, one: Conflict) -> str:
+    span = words.span(one.minutes)
+    match one.kind:
+        case ConflictKind.SHORT:
+            return f"{one.set_id or 'The soonest set'} comes {span} too late." if one.minutes else "No set can be had."
+        case ConflictKind.RUSH:
+            return f"{span} must be saved{_from(found, one)}; it needs the department's word."
+        case ConflictKind.TIGHT:
+            return f"Only {span} to spare{_from(found, one)}."
+        case ConflictKind.RESERVE:
+            return f"With it taken, the tray is {amount(one)}."
+        case ConflictKind.CONDITIONAL:
+            return f"{span} too late if {_opened(one)}."
+        case ConflictKind.LOAD:
+            return f"{span} late in the department's queue{_from(found, one)}."
+
+
+def _binds(found: Lookup, one: Conflict) -> str:
+    span, waiter = words.span(one.minutes), found.case_in_room(one.waiter)
+    match one.kind:
+        case ConflictKind.SHORT:
+            return f"{waiter} goes without this tray{f', {span} short' if one.minutes else ''}."
+        case ConflictKind.RUSH:
+            return f"For {waiter} {span} must be saved; it needs the department's word."
+        case ConflictKind.TIGHT:
+            return f"{waiter} has only {span} to spare."
+        case ConflictKind.RESERVE:
+            return f"With one for {waiter} too, the tray is {amount(one)}."
+        case ConflictKind.CONDITIONAL:
+            return f"{waiter} waits: {span} too late if {_opened(one)}."
+        case ConflictKind.LOAD:
+            return f"{waiter} waits: {span} late in the department's queue."
+
+
+def _from(found: Lookup, one: Conflict) -> str:
+    return f" on the way from {words.listed(found.case_in_room(giver) for giver in one.givers)}" if one.givers else ""
+
+
+def _opened(one: Conflict) -> str:
+    return f"{words.listed(one.givers)} opens it" if one.givers else "it is opened"

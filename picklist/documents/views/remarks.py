@@ -1,0 +1,62 @@
+"""What a list says at its end: what procedures asked for together, what was left off and why, what is pending."""
+
+from __future__ import annotations
+
+from string import ascii_uppercase
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.model.cards import ThingKind
+from picklist.model.needs import Need, ReasonKind
+from picklist.model.plan import Cart
+
+
+def remarks(cart: Cart) -> tuple[tuple[str, str], ...]:
+    """Problems that leave the list standing, what was left off, and what is not approved, each under its name."""
+    notices = [("To mend:", f"{words.capital(one.sentence())} ({one.where})") for one in cart.needs.notices]
+    off = [("Left off:", text) for text in left_off(cart)]
+    pending = [("Pending, not used:", f"{one.text} ({one.where})") for one in cart.needs.pending]
+    return (*notices, *off, *pending)
+
+
+def merged_from(cart: Cart) -> str:
+    """The procedures of the case with the letters that stand for them below."""
+    letters = _letters(cart)
+    if not cart.needs.merges:
+        return ""
+    return "; ".join(
+        f"{letters[one]}: {name}" for one, name in zip(cart.case.procedures, cart.procedure_names, strict=False)
+    )
+
+
+def merged(found: Lookup, cart: Cart) -> tuple[str, ...]:
+    """What more than one procedure asked for, and what came of it."""
+    letters = _letters(cart)
+    lines = []
+    for merge in cart.needs.merges:
+        asked = [f"{letters.get(one, one)} {words.open_and_hold(opened, hold)}" for one, opened, hold in merge.asked]
+        thing = found.tray_names.get(merge.thing) or found.item(merge.thing)
+        lines.append(f"{thing}: {'; '.join(asked)}. Here {words.open_and_hold(merge.open, merge.hold)}.")
+    return tuple(lines)
+
+
+def _letters(cart: Cart) -> dict[str, str]:
+    """A letter for each procedure, its id where the alphabet ends."""
+    return dict(zip(cart.case.procedures, ascii_uppercase, strict=False))
+
+
+def left_off(cart: Cart) -> tuple[str, ...]:
+    """Trays and packs that a card asked for and that are not here, and items that a card takes off.
+
+    What only stands in another's place, lies in the pack, or holds for other patients is not told:
+    nobody looks for it on the cart.
+    """
+    return tuple(dict.fromkeys(_left_off(need) for need in cart.needs.dropped if _is_told(need)))
+
+
+def _is_told(need: Need) -> bool:
+    return need.kind is not ThingKind.ITEM or need.reasons[-1].kind is ReasonKind.REMOVED
+
+
+def _left_off(need: Need) -> str:
+    return f"{need.name} ({need.thing}) – {need.reasons[-1].text}"

@@ -1,0 +1,98 @@
+"""What a list says in short of conflicts, of what was left off, and of what is merged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from picklist.documents.views.conflict_briefs import brief
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.remarks import left_off
+from picklist.documents.views.stamp import printing_of
+from picklist.model.cards import ThingKind
+from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.needs import Need, Reason, ReasonKind
+from picklist.model.plan import Cart
+from tests.documents.carts import need
+from tests.documents.findings import rich_plan
+
+
+def conflict(kind: ConflictKind, minutes: int, set_id: str = "HIPF-01") -> Conflict:
+    return Conflict(
+        id="K-9", kind=kind, tray="T-HIP", waiter="C-1047", givers=("C-1041",), set_id=set_id, minutes=minutes,
+        statement="the whole sentence",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "minutes", "waits", "binds"),
+    [
+        (ConflictKind.SHORT, 145, "HIPF-01 comes 2 h 25 min too late.",
+         "C-1047 in OR 3 goes without this tray, 2 h 25 min short."),
+        (ConflictKind.SHORT, 0, "No set can be had.", "C-1047 in OR 3 goes without this tray."),
+        (ConflictKind.RUSH, 10, "10 min must be saved on the way from C-1041 in OR 3; it needs the department's word.",
+         "For C-1047 in OR 3 10 min must be saved; it needs the department's word."),
+        (ConflictKind.TIGHT, 12, "Only 12 min to spare on the way from C-1041 in OR 3.",
+         "C-1047 in OR 3 has only 12 min to spare."),
+        (ConflictKind.RESERVE, 1, "With it taken, the tray is 1 set under the number kept ready.",
+         "With one for C-1047 in OR 3 too, the tray is 1 set under the number kept ready."),
+        (ConflictKind.CONDITIONAL, 110, "1 h 50 min too late if C-1041 opens it.",
+         "C-1047 in OR 3 waits: 1 h 50 min too late if C-1041 opens it."),
+        (ConflictKind.LOAD, 20, "20 min late in the department's queue on the way from C-1041 in OR 3.",
+         "C-1047 in OR 3 waits: 20 min late in the department's queue."),
+    ],
+)  # fmt: skip
+def test_that_each_kind_of_conflict_is_said_in_a_line_to_both_carts(
+    kind: ConflictKind, minutes: int, waits: str, binds: str
+) -> None:
+    found = look_up(rich_plan())
+    assert brief(found, conflict(kind, minutes), "C-1047") == f"{waits} See the conflict sheet."
+    assert brief(found, conflict(kind, minutes), "C-1041") == f"{binds} See the conflict sheet."
+
+
+def dropped(kind: ThingKind, thing: str, name: str, reason: ReasonKind, text: str, **changes: object) -> Need:
+    card = Reason(kind=ReasonKind.CARD_LINE, text=f"every surgeon: add {thing}", open=1, hold=0)
+    end = Reason(kind=reason, text=text, open=0, hold=0)
+    return need("C-1041", kind, thing, name, 0, 0, reasons=(card, end), **changes)
+
+
+OFF = (
+    dropped(ThingKind.ITEM, "I-1", "Tip cleaner", ReasonKind.REMOVED, "Dr Example: remove item I-1"),
+    dropped(ThingKind.TRAY, "T-9", "Drill", ReasonKind.CONDITION, "only if size child; the case's patient size: adult"),
+    dropped(ThingKind.PACK, "PK-2", "Knee pack", ReasonKind.MERGED, "one custom pack, the main procedure's"),
+    dropped(ThingKind.ITEM, "I-2", "Fluid warmer", ReasonKind.CONDITION, "only if size child"),
+    dropped(ThingKind.ITEM, "I-3", "Drape", ReasonKind.IN_PACK, "pack PK-HIP holds 2"),
+    dropped(ThingKind.ITEM, "I-4", "Silk 2-0", ReasonKind.REPLACED, "replace item I-5 instead of I-4"),
+)
+
+
+def first_cart(*off: Need) -> Cart:
+    cart = rich_plan().carts[0]
+    return replace(cart, needs=replace(cart.needs, dropped=off))
+
+
+def test_that_what_somebody_would_miss_is_told_with_its_reason() -> None:
+    assert left_off(first_cart(*OFF)) == (
+        "Tip cleaner (I-1) – Dr Example: remove item I-1",
+        "Drill (T-9) – only if size child; the case's patient size: adult",
+        "Knee pack (PK-2) – one custom pack, the main procedure's",
+    )
+
+
+def test_that_a_gown_in_the_pack_is_told_where_its_wearer_is_served() -> None:
+    cart = first_cart()
+    person = cart.people[0].need.person
+    gown = dropped(ThingKind.ITEM, "I-9", "Gown L", ReasonKind.IN_PACK, "pack PK-HIP holds 2", person=person)
+    view = pick_list(look_up(rich_plan()), first_cart(gown), printing_of(rich_plan()))
+    assert [group.note for group in view.people].count("in the pack: Gown L") == 1
+
+
+def test_that_letters_stand_for_procedures_only_where_something_was_merged() -> None:
+    plan = rich_plan()
+    view = pick_list(look_up(plan), plan.carts[0], printing_of(plan))
+    assert view.merged_from == "A: Hip replacement, total; B: Bone graft harvest, iliac crest"
+    assert view.merged[0] == "Basic soft tissue: A 1 open; B 1 open. Here 1 open."
+    lone = replace(plan.carts[0], needs=replace(plan.carts[0].needs, merges=()))
+    assert pick_list(look_up(plan), lone, printing_of(plan)).merged_from == ""
