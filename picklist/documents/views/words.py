@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from datetime import date, datetime
 
 from picklist.clock import SiteClock
 from picklist.model.schedule import Side
+from picklist.stock.walking import NaturalKey, natural_key
 
 NONE = "–"
 
@@ -104,7 +104,6 @@ def listed(names: Iterable[str]) -> str:
     return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
 
 
-def as_people_read(name: str) -> tuple[tuple[int, int, str], ...]:
+def as_people_read(name: str) -> NaturalKey:
     """A sort key under which A-2-10 stands after A-2-1 and before A-10-2."""
-    parts = re.findall(r"\d+|\D+", name.casefold())
-    return tuple((0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p) for p in parts)
+    return natural_key(name)
