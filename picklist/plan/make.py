@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from picklist.department import add_relief, draw_chances, load_conflicts, run_department
 from picklist.model.conflicts import Conflict
 from picklist.model.department import ChanceReport, DepartmentRun
+from picklist.model.needs import CaseNeeds
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
@@ -50,10 +51,8 @@ class Order:
 
 def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress: Progress = _silent) -> Plan:
     """Make the plan of ``order.day`` from a site and the problems already found in it."""
-    cases = horizon_cases(site, order.now)
-    stopped = {number for problem in problems for number in problem.cases if problem.severity is Severity.STOPS_CASE}
     progress("Resolving cards")
-    needs = resolve_cases(site, (case for case in cases if case.number not in stopped))
+    cases, needs = resolve_horizon(site, problems, order.now)
     progress("Giving out stock")
     stock = give_stock(site, needs, cases, order.standing)
     progress("Giving out sets")
@@ -96,6 +95,15 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         unplaced=_unplaced(problems, site),
         problems=join_problems((*problems, *gather_problems(needs))),
     )
+
+
+def resolve_horizon(
+    site: Site, problems: Iterable[Problem], now: datetime
+) -> tuple[tuple[Case, ...], tuple[CaseNeeds, ...]]:
+    """The cases of the horizon, and the needs of those whose list no problem stops."""
+    cases = horizon_cases(site, now)
+    stopped = {number for problem in problems for number in problem.cases if problem.severity is Severity.STOPS_CASE}
+    return cases, resolve_cases(site, (case for case in cases if case.number not in stopped))
 
 
 def horizon_cases(site: Site, now: datetime) -> tuple[Case, ...]:

@@ -18,11 +18,10 @@ from picklist.evening.suggest import LEAST_CASES, Suggestion, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
 from picklist.evening.usage import UsageLine, read_usage
 from picklist.model.plan import Plan
-from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
+from picklist.tasks.folder import load_site
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,25 +51,25 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
     """Keep what was used on a day, from the form of its build or a CSV file. Raises WrongUse."""
     if not form.is_file():
         raise WrongUse(f"there is no file {form}")
-    site, instant = _site(folder, now)
+    loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
         lines, problems = read_usage(form, _plan_of(state, day), site)
-        record_usage(state, lines, instant, form.name)
+        record_usage(state, lines, loaded.now, form.name)
     return Used(lines=lines, problems=problems)
 
 
 def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settled:
     """What a day did to the rows of Lots and Sets, written into the site's files if asked to. Raises WrongUse."""
-    site, instant = _site(folder, now)
+    loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
         plan = _plan_of(state, day)
         usage = [line for line in usage_history(state, day) if line.day == day]
         facts = DayFacts(built=built_carts(state, day), in_hand=lists_in_hand(state, day), usage=usage)
-        changes = after_day(site, plan, facts, instant)
+        changes = after_day(site, plan, facts, loaded.now)
         if not write:
             return Settled(changes=changes, done=(), problems=changes.problems)
-        applied = apply_changes(folder, changes.all, instant)
-        log_changes(state, day, applied.done, instant, applied=True)
+        applied = apply_changes(folder, changes.all, loaded.now)
+        log_changes(state, day, applied.done, loaded.now, applied=True)
     return Settled(
         changes=changes, done=applied.done, problems=(*changes.problems, *applied.problems), kept=applied.kept
     )
@@ -82,13 +81,6 @@ def suggest_changes(folder: Path, least_cases: int = LEAST_CASES) -> tuple[Sugge
         raise WrongUse(f"there is no folder {folder}")
     with opened_state(folder) as state:
         return suggest(usage_history(state), least_cases)
-
-
-def _site(folder: Path, now: datetime) -> tuple[Site, datetime]:
-    loaded = load_folder(folder, now)
-    if loaded.site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
-    return loaded.site, loaded.now
 
 
 def _plan_of(state: State, day: date) -> Plan:

@@ -19,10 +19,9 @@ from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
-from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, choose_day, load_folder
+from picklist.tasks.folder import Loaded, choose_day, load_site
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +41,7 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
     """Keep what the crew filled in. Raises WrongUse when there is no folder, workbook or built day."""
     if not workbook.is_file():
         raise WrongUse(f"there is no workbook {workbook}")
-    loaded, site = _load(folder, now)
+    loaded, site = load_site(folder, now)
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now)
     with opened_state(folder) as state:
         return _keep(state, loaded, facts, (problems, day, workbook.name))
@@ -50,7 +49,7 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
 
 def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> Told:
     """Keep what was scanned, line by line. Raises WrongUse as ``tell_by_workbook``."""
-    loaded, site = _load(folder, now)
+    loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
         plan, revisions = _plan(state, loaded, day)
         clock = site.settings.site_clock
@@ -72,13 +71,6 @@ def opened_state(folder: Path) -> Iterator[State]:
             yield state
     except StateError as refused:
         raise WrongUse(str(refused)) from None
-
-
-def _load(folder: Path, now: datetime) -> tuple[Loaded, Site]:
-    loaded = load_folder(folder, now)
-    if loaded.site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
-    return loaded, loaded.site
 
 
 def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:

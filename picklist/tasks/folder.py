@@ -44,6 +44,14 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
     return Loaded(folder=folder, now=instant, site=site, problems=problems + check_site(site, instant))
 
 
+def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
+    """A folder that can be planned from, with its site. Raises WrongUse for one that cannot."""
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    return loaded, loaded.site
+
+
 def _instant(now: datetime, zone: tzinfo) -> datetime:
     local = now if now.tzinfo else now.replace(tzinfo=zone)
     return local.astimezone(UTC)

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from picklist.model.site import Site
 from picklist.tables.workbooks import sheet_names
-from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
+from picklist.tasks.folder import load_site
 from picklist.tasks.offices import list_proposals, proposal_path, read_proposal
 from picklist.upkeep import Owner, Proposal, describe_entry, owner_name, procedures_of, read_history
 from picklist.upkeep.office_book import STAMP_SHEET
@@ -50,10 +49,7 @@ class OfficeDesk:
 
 def look_at_offices(folder: Path, now: datetime, most: int = 30) -> OfficeDesk:
     """Surgeons who have a card, then services; waiting proposals; the newest ``most`` changes. Raises WrongUse."""
-    loaded = load_folder(folder, now)
-    site = loaded.site
-    if site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    loaded, site = load_site(folder, now)
     entries = reversed(read_history(folder)[-most:])
     return OfficeDesk(
         today=site.settings.site_clock.day(loaded.now),

@@ -10,7 +10,7 @@ from pathlib import Path
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, load_folder
+from picklist.tasks.folder import Loaded, load_site
 from picklist.upkeep import (
     Applied,
     Owner,
@@ -79,7 +79,7 @@ class ApprovedBy:
 
 def send_cards(folder: Path, who: str, out: Path, now: datetime) -> str:
     """Write the workbook of a surgeon or a service, and give the owner's name. Raises WrongUse."""
-    loaded, site = _load(folder, now)
+    loaded, site = load_site(folder, now)
     if out.suffix.lower() != ".xlsx":
         raise WrongUse(f"{out} is no name for a workbook; it must end in .xlsx")
     owner = _owner(site, who)
@@ -96,7 +96,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     """
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
-    loaded, site = _load(folder, now)
+    loaded, site = load_site(folder, now)
     returned, problems = read_office_workbook(file, known=lambda version: _stamp_sent(folder, version))
     if returned is None:
         return TakenBack(proposal=None, file=None, back=None, lines=(), problems=problems)
@@ -130,7 +130,7 @@ def list_proposals(folder: Path) -> tuple[str, ...]:
 
 def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: datetime) -> tuple[str, ...]:
     """A proposal and what it would do to the carts, trays and conflicts of the coming days. Raises WrongUse."""
-    loaded, site = _load(folder, now)
+    loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     begins = effective or site.settings.site_clock.day(loaded.now)
     conflicts_of = plan_conflicts(loaded.problems, loaded.now)
@@ -141,7 +141,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
 
 def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
     """Write the approved changes of a proposal into the master; what is left of it waits on. Raises WrongUse."""
-    loaded, _ = _load(folder, now)
+    loaded, _ = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     try:
         approval = approve_proposal(
@@ -169,7 +169,7 @@ def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
 
 def undo_cards(folder: Path, number: int, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
     """Take one change of the log back from a day on; later changes stay. Raises WrongUse."""
-    loaded, _ = _load(folder, now)
+    loaded, _ = load_site(folder, now)
     if not approved.name.strip() or not approved.reason.strip():
         raise WrongUse("a change is taken back with the name of who approves, and a reason")
     applied = undo_change(
@@ -180,27 +180,20 @@ def undo_cards(folder: Path, number: int, approved: ApprovedBy, now: datetime) -
 
 def card_history(folder: Path, procedure: str | None, surgeon: str | None, now: datetime) -> tuple[str, ...]:
     """The log of changes, oldest first, of one procedure's or surgeon's cards if asked for. Raises WrongUse."""
-    _, site = _load(folder, now)
+    _, site = load_site(folder, now)
     entries = read_history(folder, procedure=procedure, surgeon=surgeon)
     return tuple(line for entry in entries for line in describe_entry(site, entry))
 
 
 def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
     """What the coordinator may tidy: faulty and idle cards, near cards, trays always asked for together."""
-    loaded, site = _load(folder, now)
+    loaded, site = load_site(folder, now)
     day = site.settings.site_clock.day(loaded.now)
     return (
         *describe_faults(site, find_card_faults(site, day)),
         *describe_near_cards(site, find_near_cards(site, day)),
         *describe_trays_together(site, find_trays_together(site, day)),
     )
-
-
-def _load(folder: Path, now: datetime) -> tuple[Loaded, Site]:
-    loaded = load_folder(folder, now)
-    if loaded.site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
-    return loaded, loaded.site
 
 
 def _owner(site: Site, who: str) -> Owner:

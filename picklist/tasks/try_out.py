@@ -11,15 +11,14 @@ from picklist.model.conflicts import Conflict, Edit
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.plan.changed import change_plan
-from picklist.plan.make import horizon_cases
-from picklist.problems import Problem, Severity
-from picklist.resolve import resolve_cases
+from picklist.plan.make import resolve_horizon
+from picklist.problems import Problem
 from picklist.sets.edit_words import read_edit
 from picklist.sets.remedies.evening import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.sets.uses import make_uses
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, choose_day, load_folder
+from picklist.tasks.folder import Loaded, choose_day, load_site
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,13 +31,9 @@ class TryAnswer:
 
 def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
-    loaded = load_folder(folder, now)
-    if loaded.site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
-    edits = _read(loaded.site, changes, choose_day(loaded.site, loaded.now, day))
-    return TryAnswer(
-        lines=_lines(tried := _try(loaded, loaded.site, edits), loaded.site.settings.site_clock), tried=tried
-    )
+    loaded, site = load_site(folder, now)
+    tried = _try(loaded, site, _read(site, changes, choose_day(site, loaded.now, day)))
+    return TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
 
 
 def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> tuple[TryAnswer, Plan]:
@@ -46,10 +41,8 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
 
     ``plan`` is one built from the folder as it lies there. Raises WrongUse.
     """
-    loaded = load_folder(folder, now)
-    if loaded.site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
-    site = replace(loaded.site, settings=plan.settings)
+    loaded, read = load_site(folder, now)
+    site = replace(read, settings=plan.settings)
     tried = _try(loaded, site, _read(site, changes, plan.day), remedies=True)
     answer = TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
     return answer, change_plan(site, plan, tried.cases, tried.after)
@@ -68,9 +61,8 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
 
 
 def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...], *, remedies: bool = False) -> Tried:
-    stopped = {n for p in loaded.problems if p.severity is Severity.STOPS_CASE for n in p.cases}
-    cases = [case for case in horizon_cases(site, loaded.now) if case.number not in stopped]
-    uses = make_uses(site, resolve_cases(site, cases), cases)
+    cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
+    uses = make_uses(site, needs, cases)
     try:
         return try_change(site, uses, loaded.now, edits, remedies=remedies)
     except CannotTryError as cannot:

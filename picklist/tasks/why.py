@@ -9,10 +9,10 @@ from pathlib import Path
 from picklist.department import explain_set, run_department
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import horizon_cases
+from picklist.plan.make import resolve_horizon
 from picklist.plan.whereabouts import place_in_words
-from picklist.problems import Problem, Severity
-from picklist.resolve import resolve_case, resolve_cases
+from picklist.problems import Problem
+from picklist.resolve import resolve_case
 from picklist.resolve.trace import explain_thing
 from picklist.sets.plan_sets import plan_sets
 from picklist.sets.uses import make_uses
@@ -60,10 +60,8 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
         close = Candidates(iter(site.sets)).nearest(set_id)
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
         raise WrongUse(f"there is no set {set_id}{hint}")
-    stopped = {n for p in loaded.problems if p.severity is Severity.STOPS_CASE for n in p.cases}
-    cases = [case for case in horizon_cases(site, loaded.now) if case.number not in stopped]
-    uses = make_uses(site, resolve_cases(site, cases), cases)
-    sets = plan_sets(site, uses, loaded.now, remedies=False)
+    cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
+    sets = plan_sets(site, make_uses(site, needs, cases), loaded.now, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)
     here = f"{wanted}: {place_in_words(site.sets[wanted], site)}"
     lines = explain_set(run, wanted, site.settings.site_clock)
