@@ -25,7 +25,20 @@ def short_words(situation: Situation, use: Use, soonest: Soonest | None, proof: 
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
         text += f", by least minutes still {-reuse.least_slack}"
-    return f"{text}.{_latest(situation, soonest, use)}"
+    return f"{text}.{_latest(situation, soonest, use)}{_who_decides(situation, use, proof)}"
+
+
+def _who_decides(situation: Situation, use: Use, proof: Proof) -> str:
+    """That a person decides, where another case of the same priority has what this one wants."""
+    cases = situation.turnaround.cases
+    equal = [one for one in proof.overlapping if one != use.case and one in cases and cases[one].priority == use.weight]
+    if not equal:
+        return ""
+    keeps = situation.site.settings.tie_break.value
+    return (
+        f" {join([f'Case {equal[0]}', *equal[1:]])} {'has' if len(equal) == 1 else 'have'} the same priority; "
+        f"where all else is equal the {keeps} keeps its set. A person decides."
+    )
 
 
 def rush_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:

@@ -81,7 +81,12 @@ def value_of(question: Question, choice: Choice) -> Value:
     )
     order = sorted(question.jobs, key=lambda one: (one.start if question.earlier_keeps else -one.start, one.key))
     ties = [float(job.key not in served) for job in order]
-    return (-weight, -len(served), rush, unopened, under, late, stand_ins, -smallest, tightness, *ties)
+    claims = {job.key: len(order) - at for at, job in enumerate(order)}
+    early = sum(
+        claims[key] * next(o.preference for o in jobs[key].options if o.kind == copy.kind)
+        for key, (copy, _) in choice.items()
+    )
+    return (-weight, -len(served), rush, unopened, under, late, stand_ins, -smallest, tightness, *ties, early)
 
 
 def _group(job: Job) -> str:
@@ -118,5 +123,6 @@ def _under(question: Question, choice: Choice, job: Job, pool: str) -> int:
         standing += 1
         uses = [o for o in question.jobs if o.key in choice and choice[o.key][0].id == copy.id and o.need <= job.need]
         last = max(uses, key=lambda one: one.need, default=None)
-        bound += last is not None and last.back[copy.kind][last.place].usual > job.need
+        back = last.back[copy.kind].get(last.place) if last is not None else None
+        bound += last is not None and (back is None or back.usual > job.need)
     return max(0, bound - max(0, standing - floor)) if floor else 0

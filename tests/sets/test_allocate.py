@@ -90,6 +90,8 @@ def random_question(draw: random.Random, *, places: bool, floors: bool) -> Quest
                 place: Ready(usual=usual + 3 * i, least=least + 3 * i, unopened=need + 6 + 3 * i if held else None)
                 for i, place in enumerate(buildings)
             }
+        if draw.random() < 0.1:
+            back[wanted[0]] = {}  # its route never ends
         options = tuple(Option(kind=kind, preference=i) for i, kind in enumerate(wanted))
         jobs.append(
             Job(

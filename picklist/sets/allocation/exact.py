@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from picklist.sets.allocation.levels import (
     add_late_columns,
+    early_match_level,
     late_links,
     serving_levels,
     stand_in_level,
@@ -93,6 +94,8 @@ def _widest(stage: _Stage, depth: int, values: list[int], solution: list[float])
     solution = found[1] if found else solution
     if -values[1] < len(question.jobs):
         solution = _break_ties(stage.network, solution)
+    if values[6]:
+        solution = stage.network.program.solve(early_match_level(stage.network)) or solution
     return read_paths(stage.network, solution)
 
 
@@ -172,8 +175,7 @@ def _break_ties(network: Network, solution: list[float]) -> list[float]:
     # As many are served in every best allocation: one that shares all of them with this one serves the same jobs.
     if other is None or sum(other[column] for column, value in kept.items() if value) > sum(kept.values()) - 0.5:
         return solution
-    direction = 1 if question.earlier_keeps else -1
-    for job in sorted(question.jobs, key=lambda one: (direction * one.start, one.key)):
+    for job in question.in_order_of_claim():
         wish = dict.fromkeys(network.serving(job), -1)
         if not wish:
             continue

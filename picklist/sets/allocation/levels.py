@@ -40,6 +40,17 @@ def stand_in_level(network: Network) -> Expression:
     }
 
 
+def early_match_level(network: Network) -> Expression:
+    """Stand-ins weighed by claim, so that they go to the cases that would give way on a tie."""
+    claims = {job.key: len(network.question.jobs) - at for at, job in enumerate(network.question.in_order_of_claim())}
+    return {
+        network.serve[job.key, option.kind]: option.preference * claims[job.key]
+        for job in network.question.jobs
+        for option in job.options
+        if option.preference and (job.key, option.kind) in network.serve
+    }
+
+
 def late_links(network: Network) -> dict[int, int]:
     """Minutes late by usual minutes of what is rushed or counted on unopened."""
     return {
@@ -102,7 +113,7 @@ def _bound_at(network: Network, kinds: set[str], minute: int) -> list[tuple[int,
         (network.serve[other.key, kind], 1.0)
         for other in network.question.jobs
         for kind in kinds & set(other.back)
-        if (other.key, kind) in network.serve and other.need <= minute < other.back[kind][other.place].usual
+        if (other.key, kind) in network.serve and other.binds(kind, minute)
     ]
     late = [link for link in network.links if link.grade is not Grade.CLEAN and link.kind in kinds]
     return found + [(link.column, -1.0) for link in late if link.job.need <= minute < link.ready]

@@ -132,7 +132,7 @@ def _link_alone(network: Network, number: int, batch: Batch) -> None:
 
 def _link(network: Network, source: str | int, job: Job, kind: str, ready: Ready) -> None:
     grade = ready.grade(job.need)
-    slack = job.need - ready.usual if ready.waits else None
+    slack = None if grade is Grade.CLEAN and not ready.waits else job.need - ready.usual
     if grade is None or (grade is Grade.CLEAN and slack is not None and slack < network.least_slack):
         return
     column = network.program.column(whole=True)

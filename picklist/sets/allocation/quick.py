@@ -96,5 +96,7 @@ def _take_turns(kind: str, jobs: list[Job], copies: list[Copy]) -> list[Given] |
             return None
         slack = job.need - usual if waits else None
         given.append(Given(job=job.key, copy=copy_id, kind=kind, after=after, grade=Grade.CLEAN, slack=slack))
-        heappush(queue, (True, job.back[kind][job.place].usual, copy_id, job.key))
+        back = job.back[kind].get(job.place)
+        if back is not None:
+            heappush(queue, (True, back.usual, copy_id, job.key))
     return given

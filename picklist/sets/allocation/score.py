@@ -70,7 +70,7 @@ def _depth(question: Question, given: tuple[Given, ...], pool: str, job: Job, jo
         if question.pools[other.kind] != pool or jobs[other.job].need > job.need:
             continue
         mine = jobs[other.job]
-        bound += mine.back[other.kind][mine.place].usual > job.need
+        bound += mine.binds(other.kind, job.need)
         # A set that came late by usual minutes is counted once, at the job that it serves now.
         bound -= other.grade is not Grade.CLEAN and mine.need - (other.slack or 0) > job.need
     standing = 0

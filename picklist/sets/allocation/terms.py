@@ -56,7 +56,7 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One wanted set. ``back`` says by kind and place when the set given to it is ready again.
+    """One wanted set. ``back`` says by kind and place when the set given to it is ready again, if ever.
 
     ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
     ``start`` orders jobs on a tie.
@@ -70,6 +70,11 @@ class Job:
     place: str = ""
     weight: int = 1
     group: str = ""
+
+    def binds(self, kind: str, minute: int) -> bool:
+        """Whether a set of the kind given to this job is not back yet at a minute; for ever when it never is."""
+        ready = self.back[kind].get(self.place)
+        return self.need <= minute and (ready is None or ready.usual > minute)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +113,11 @@ class Question:
     margin: int = 30
     earlier_keeps: bool = True
 
+    def in_order_of_claim(self) -> list[Job]:
+        """The jobs in the order in which they keep their sets on a tie."""
+        direction = 1 if self.earlier_keeps else -1
+        return sorted(self.jobs, key=lambda job: (direction * job.start, job.key))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Given:
@@ -134,7 +144,8 @@ class Score:
     Greatest weight of served groups and then number of served jobs; least weight of rushes, of
     unopened trays, least depth under the floors (summed over the moments at which a set is
     needed), least minutes late, fewest stand-ins (sum of preferences); greatest smallest slack
-    (None: nothing to lose); least sum of minutes under the margin.
+    (None: nothing to lose); least sum of minutes under the margin. What is then still equal goes
+    by start: first who is served, then who gets the tray asked for.
     """
 
     weight: int

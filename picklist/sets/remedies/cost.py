@@ -131,7 +131,9 @@ def _faster_text(evening: Evening, _: Verdict, edit: Edit) -> str:
 def _bring_text(evening: Evening, _: Verdict, edit: Edit) -> str:
     site, now = evening.situation.site, evening.situation.now
     by = edit.start or now
-    text = f"Bring one more set of {tray_name(site, edit.tray)}, ready for use by {when(site, by, by)}"
+    sides = {f" ({use.side})" for use in evening.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
+    name = f"{tray_name(site, edit.tray)}{''.join(sorted(sides))}"
+    text = f"Bring one more set of {name}, ready for use by {when(site, by, by)}"
     trail = evening.situation.turnaround.trail(edit.tray)
     received = trail.release(by) if trail else None
     if received is None or received < now:
