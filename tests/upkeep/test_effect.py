@@ -26,11 +26,6 @@ from tests.upkeep.clinic import DAY, KNEE_BASE, NOW, QUILL, change, item, read_c
 MINI = Want(kind=ThingKind.TRAY, thing="T-MINI", open=1, hold=0)
 
 
-@pytest.fixture
-def clinic(tmp_path: Path) -> Path:
-    return write_clinic(tmp_path / "clinic")
-
-
 def test_that_the_carts_of_the_coming_days_are_named(clinic: Path) -> None:
     site = read_clinic(clinic)
     effect = find_effect(site, QUILL, (change(clinic, QUILL, "100007", item("100007", 3)),), DAY)

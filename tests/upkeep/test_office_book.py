@@ -22,11 +22,6 @@ SOFFICE = shutil.which("soffice")
 needs_libreoffice = pytest.mark.skipif(SOFFICE is None, reason="LibreOffice is not on this machine")
 
 
-@pytest.fixture
-def clinic(tmp_path: Path) -> Path:
-    return write_clinic(tmp_path / "clinic")
-
-
 def test_that_lines_say_where_they_come_from(clinic: Path, tmp_path: Path) -> None:
     sheet = openpyxl.load_workbook(send(clinic, tmp_path / "quill.xlsx"))["KNEE"]
     found = {sheet.cell(n, 2).value: [sheet.cell(n, column).value for column in (3, 4, 6, 8)] for n in range(6, 12)}

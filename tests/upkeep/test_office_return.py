@@ -48,16 +48,6 @@ from tests.upkeep.office import (
 )
 
 
-@pytest.fixture
-def clinic(tmp_path: Path) -> Path:
-    return write_clinic(tmp_path / "clinic")
-
-
-@pytest.fixture
-def book(clinic: Path, tmp_path: Path) -> Path:
-    return send(clinic, tmp_path / "quill.xlsx")
-
-
 def fill_usual(sheet: Worksheet) -> None:
     """More sutures, no tray, the dropped sponges back, and a drain."""
     write(sheet, row_of(sheet, "100001"), open=5)

@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from picklist.upkeep.apply import apply_approval
 from picklist.upkeep.proposals import approve_proposal
 from picklist.upkeep.write_back import write_back
-from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, wanted, write_clinic
+from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, wanted
 from tests.upkeep.office import (
     ask_row,
     changes_of,
@@ -22,20 +22,9 @@ from tests.upkeep.office import (
     returned,
     row_of,
     save_as_csv,
-    send,
     take_back,
     write,
 )
-
-
-@pytest.fixture
-def clinic(tmp_path: Path) -> Path:
-    return write_clinic(tmp_path / "clinic")
-
-
-@pytest.fixture
-def book(clinic: Path, tmp_path: Path) -> Path:
-    return send(clinic, tmp_path / "quill.xlsx")
 
 
 def fill(sheet: Worksheet) -> None:
