@@ -32,7 +32,7 @@ def serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
         door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(24))
         say(f"picklist is open on this computer, for you alone. If no page opened, use this link:\n{door.start_link}")
         say("Close this window, or press Ctrl+C, to end.")
-        with _start_page(door) as page:
+        with start_page(door) as page:
             if browser:
                 Timer(0.3, webbrowser.open, [page.as_uri()]).start()
             make_server(desk, door).run(sockets=[listener])
@@ -73,7 +73,7 @@ def listen(port: int) -> socket.socket:
 
 
 @contextmanager
-def _start_page(door: Door) -> Iterator[Path]:
+def start_page(door: Door) -> Iterator[Path]:
     """A file that only this user can read and that leads to the start link.
 
     A browser's command line can be read by every user of a computer, so the link with its secret

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import re
 import secrets
 from collections.abc import Callable, Iterator
@@ -16,28 +17,33 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from picklist.server.desk import Desk
-from picklist.server.door import new_door
-from picklist.server.run import listen, make_server
+from picklist.server.door import Door, new_door
+from picklist.server.run import listen, make_server, start_page
 from picklist.tasks.carts_told import carts_told
 from tests.server.site import LAST_DAY
+from tests.server.test_offices import filled
 
 pytestmark = pytest.mark.browser
 Opening = Callable[[Desk], Page]
 AXE = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+WAYS = (
+    *("", "input", "papers", "board", "try", "carts", "offices"),
+    *("carts/case/C-4123", "why?case=C-4123&thing=T-HAND"),
+)
 LONG = 60_000  # milliseconds that a build may take on a busy machine
 
 
 @contextmanager
-def served(desk: Desk) -> Iterator[str]:
-    """The start link of a page that is really served on this computer."""
+def served(desk: Desk) -> Iterator[Door]:
+    """The door of a page that is really served on this computer."""
     listener = listen(0)
     door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(16))
     server = make_server(desk, door)
     thread = Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()
     try:
-        yield door.start_link
+        yield door
     finally:
         server.should_exit = True
         thread.join(10)
@@ -57,7 +63,7 @@ def opened(browser: Browser) -> Iterator[Opening]:
         page = context.new_page()
         page.on("pageerror", lambda error: wrong.append(str(error)))
         page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
-        page.goto(place.__enter__())
+        page.goto(place.__enter__().start_link)
         page.wait_for_url(re.compile(r"/$"))
         return page
 
@@ -154,6 +160,42 @@ def test_whoever_drops_a_schedule_with_mistakes_sees_each_cell_before_anything_i
     assert (evening.folder / "schedule.xlsx").read_bytes() == before
 
 
+def test_an_office_that_mistyped_sees_which_cell_and_gets_its_workbook_back_marked(
+    fresh: Desk, opened: Opening, tmp_path: Path
+) -> None:
+    page = opened(fresh)
+    page.get_by_role("link", name="Offices").click()
+    page.get_by_label("Send a workbook to").select_option("S01", timeout=LONG)
+    with page.expect_download(timeout=LONG) as sending:
+        page.get_by_role("button", name="Get the workbook").click()
+    book = tmp_path / sending.value.suggested_filename
+    sending.value.save_as(book)
+    book.write_bytes(filled(book.read_bytes(), open="two or so"))
+    page.get_by_label("File").set_input_files(book)
+    page.get_by_role("button", name="Compare it").click()
+    row = page.get_by_role("row").filter(has_text="two or so")
+    expect(row).to_contain_text("(Open)", timeout=LONG)
+    expect(row).to_contain_text("expected a whole number")
+    with page.expect_download() as returning:
+        page.get_by_role("link", name="Get the marked workbook").click()
+    marked = openpyxl.load_workbook(io.BytesIO(Path(returning.value.path()).read_bytes()))
+    notes = [cell.comment.text for sheet in marked for line in sheet.iter_rows() for cell in line if cell.comment]
+    assert any("two or so" in note for note in notes)
+
+
+def test_the_start_file_opens_the_page_and_only_its_user_can_read_it(evening: Desk, browser: Browser) -> None:
+    context = browser.new_context()
+    with served(evening) as door, start_page(door) as file:
+        assert os.name != "posix" or file.stat().st_mode & 0o077 == 0
+        assert os.name != "posix" or file.parent.stat().st_mode & 0o077 == 0
+        page = context.new_page()
+        page.goto(file.as_uri())
+        expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
+        assert door.key not in page.url
+        context.close()
+    assert not file.exists()
+
+
 def faults(page: Page) -> list[str]:
     """What the accessibility checker finds; the board in its frame has its own tests."""
     for _ in page.locator("[data-work]").all():
@@ -167,7 +209,17 @@ def faults(page: Page) -> list[str]:
 def test_axe_finds_nothing_to_mend_on_any_page(evening: Desk, opened: Opening) -> None:
     page = opened(evening)
     home = page.url
-    for way in ("", "input", "papers", "board", "try", "carts", "carts/case/C-4123", "why?case=C-4123&thing=T-HAND"):
+    for way in (
+        "",
+        "input",
+        "papers",
+        "board",
+        "try",
+        "carts",
+        "carts/case/C-4123",
+        "why?case=C-4123&thing=T-HAND",
+        "offices",
+    ):
         page.goto(home + way)
         for closed in page.locator("details.conflict summary").all()[:2]:
             closed.click()
@@ -194,8 +246,8 @@ def test_pages_fit_the_screen_and_work_by_keyboard(evening: Desk, opened: Openin
 def test_without_script_a_build_still_comes_to_its_end(evening: Desk, browser: Browser) -> None:
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    with served(evening) as link:
-        page.goto(link)
+    with served(evening) as door:
+        page.goto(door.start_link)
         page.wait_for_url(re.compile(r"/$"))
         page.get_by_role("link", name="Carts", exact=True).click()
         page.get_by_role("link", name="Mark built, cart C-4123").click()
