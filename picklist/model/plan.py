@@ -104,4 +104,5 @@ class Plan:
     places: tuple[Place, ...]
     problems: tuple[Problem, ...]
     staff: tuple[StaffMember, ...] = ()  # those at a table of the day
+    remedies_sought: bool = True
     unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read

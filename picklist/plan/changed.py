@@ -16,8 +16,8 @@ from picklist.sets.uses import case_times
 def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -> Plan:
     """The plan with other starts and rooms of its cases and with the sets given out anew.
 
-    Needs and stock stay as they were. Without the department's run and the chances, which a
-    trial does not draw again. ``site`` is the one that ``plan`` was made from.
+    Needs and stock stay as they were. Without the department's run, the chances and the remedies
+    of what is left, which would each take longer than a trial may. ``site`` is the one that ``plan`` was made from.
     """
     lines = [line for cart in plan.carts for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)]
     given = Given(
@@ -40,6 +40,7 @@ def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -
         assignments=sets.assignments,
         reuses=sets.reuses,
         clusters=sets.clusters,
+        remedies_sought=False,
         department=None,
         chance=None,
     )

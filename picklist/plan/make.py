@@ -92,6 +92,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
         places=tuple(site.places.values()),
         staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
+        remedies_sought=order.with_remedies,
         unplaced=_unplaced(problems, site),
         problems=join_problems((*problems, *gather_problems(needs))),
     )

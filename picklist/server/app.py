@@ -65,6 +65,7 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/input/file/{number}/name": file_in.hand_in_again,
         "/input/file/{number}/keep": file_in.keep_handed_in,
         "/input/file/{number}/drop": file_in.drop_handed_in,
+        "/papers/morning": papers.send_morning,
         "/try": trying.try_form,
         "/try/remedy": trying.try_remedy,
         "/carts/case/{case:path}": carts.tell_cart,

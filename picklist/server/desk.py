@@ -83,7 +83,7 @@ class Desk:
         return None if self.checked() else self.workshop.start(CHECKING, Lane.CHECK, self._check, "")
 
     def _check(self, progress: Callable[[str], None]) -> None:
-        progress(CHECKING)
+        progress("file by file")
         files = list_files(self.folder)
         self._checked = Checked(files=files, refused=FAILED)  # unless it comes to an end below
         try:

@@ -11,6 +11,7 @@ from picklist.documents.board import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
 from picklist.model.plan import Plan
 from picklist.server.visit import NotHere, Visit
+from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.why import why_thing
 
@@ -132,6 +133,14 @@ def send_paper(visit: Visit) -> Response:
     if kind == ".xlsx":
         headers["content-disposition"] = f'attachment; filename="{path.name}"'
     return Response(content, media_type=TYPES[kind], headers=headers)
+
+
+def send_morning(visit: Visit) -> Response:
+    """The page for the morning as things stand now."""
+    page = visit.desk.new_place() / "morning.pdf"
+    plan = visit.desk.plan()
+    print_morning(visit.desk.folder, page, visit.desk.now(), plan.day if plan else None)
+    return Response(page.read_bytes(), media_type=TYPES[".pdf"], headers={"content-security-policy": PRINTED})
 
 
 def show_board(visit: Visit) -> Response:

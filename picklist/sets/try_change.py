@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -10,7 +10,7 @@ from picklist.model.conflicts import Conflict, Edit
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_evening
+from picklist.sets.plan_sets import SetsPlan, compose, make_evening
 from picklist.sets.remedies.evening import Edited, Evening, apply_edits
 from picklist.sets.remedies.rooms import why_not
 from picklist.sets.serve_part import serve_part
@@ -37,18 +37,21 @@ class Tried:
 
 
 def try_change(
-    site: Site, uses: Iterable[Use], now: datetime, edits: tuple[Edit, ...], *, remedies: bool = False
+    site: Site,
+    uses: Iterable[Use],
+    now: datetime,
+    edits: tuple[Edit, ...],
+    *,
+    held: Mapping[str, str] | None = None,
 ) -> Tried:
     """What edits would do to the plan of an evening. Raises CannotTryError when one names what is not there.
 
-    With ``remedies``, those of the conflicts that are left afterwards are sought too.
+    ``held`` are the sets on built carts, as ``plan_sets`` takes them.
     """
-    evening = make_evening(site, uses, now)
+    evening = make_evening(site, uses, now, held)
     edited = apply_edits(evening, edits)
     changed = with_edits(evening, edited)
     before, after = compose(evening), compose(changed)
-    if remedies:
-        after = add_remedies(changed, after)
     was, is_now = _spotted(evening), _spotted(changed)
     stayed = [one for one in after.conflicts if one.id in was]
     return Tried(

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
+from picklist.documents.plan_json import plan_from_json
+from picklist.evening.revise import begin_revision
+from picklist.evening.state import state_path
 from picklist.model.conflicts import Conflict, Edit
 from picklist.model.plan import Plan
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.changed import change_plan
 from picklist.plan.make import resolve_horizon
@@ -17,6 +22,7 @@ from picklist.sets.edit_words import read_edit
 from picklist.sets.remedies.evening import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.sets.uses import make_uses
+from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
 
@@ -32,7 +38,8 @@ class TryAnswer:
 def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
-    tried = _try(loaded, site, _read(site, changes, choose_day(site, loaded.now, day)))
+    wanted = choose_day(site, loaded.now, day)
+    tried = _try(loaded, site, _read(site, changes, wanted), wanted)
     return TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
 
 
@@ -43,7 +50,7 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
     """
     loaded, read = load_site(folder, now)
     site = replace(read, settings=plan.settings)
-    tried = _try(loaded, site, _read(site, changes, plan.day), remedies=True)
+    tried = _try(loaded, site, _read(site, changes, plan.day), plan.day)
     answer = TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
     return answer, change_plan(site, plan, tried.cases, tried.after)
 
@@ -60,13 +67,21 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
     return tuple(edits)
 
 
-def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...], *, remedies: bool = False) -> Tried:
+def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...], day: date) -> Tried:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     uses = make_uses(site, needs, cases)
     try:
-        return try_change(site, uses, loaded.now, edits, remedies=remedies)
+        return try_change(site, uses, loaded.now, edits, held=_held(loaded.folder, day, cases))
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
+
+
+def _held(folder: Path, day: date, cases: Sequence[Case]) -> Mapping[str, str]:
+    """The sets on the carts that the crew told built, which the next build would leave there."""
+    if not state_path(folder).exists():
+        return {}
+    with opened_state(folder) as state:
+        return begin_revision(state, day, cases, plan_from_json).fixed
 
 
 def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:

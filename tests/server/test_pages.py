@@ -7,6 +7,7 @@ from threading import Event
 
 import pytest
 
+from picklist.evening.state import state_path
 from picklist.model.conflicts import ConflictKind
 from picklist.server.desk import Desk
 from picklist.server.papers import DAY_PAPERS
@@ -173,3 +174,16 @@ def test_a_folder_that_is_gone_is_said_and_not_looked_for_without_end(fresh: Des
     assert "there is no folder" in page
     assert "data-work" not in page
     assert fresh.workshop.find("2") is None
+
+
+def test_the_page_for_the_morning_is_made_from_what_was_told(evening: Desk) -> None:
+    answer = client_of(evening).post(at("papers/morning"), data={"token": DOOR.token})
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+
+
+def test_before_the_first_build_there_is_no_page_for_the_morning(fresh: Desk) -> None:
+    state_path(fresh.folder).unlink(missing_ok=True)
+    answer = client_of(fresh).post(at("papers/morning"), data={"token": DOOR.token})
+    assert answer.status_code == 422
+    assert "no lists were built" in answer.text

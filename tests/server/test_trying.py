@@ -9,9 +9,11 @@ import pytest
 from picklist.clock import shift
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan
+from picklist.model.sets import SetState
 from picklist.server.desk import Desk, list_files
 from picklist.server.trying import ROWS, Trial
 from picklist.sets.edit_words import read_edit, write_edit
+from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.folder import load_folder
 from tests.server.site import DOOR, HOSPITAL, NOW, at, client_of, work_of
 
@@ -136,3 +138,26 @@ def test_only_the_boards_of_a_trial_are_sent(evening: Desk) -> None:
     assert link
     assert client.get(at(f"{link[0]}after")).headers["content-security-policy"].startswith("sandbox")
     assert client.get(at(f"{link[0]}sideways")).status_code == 404
+
+
+def test_a_trial_leaves_the_set_that_the_crew_took_on_its_cart(evening: Desk) -> None:
+    plan = plan_of(evening)
+    given = {one.set_id for one in plan.assignments}
+    spare = {one.tray: one for one in plan.sets if one.state is SetState.ON_SHELF and one.id not in given}
+    cart, line = next((c, t) for c in plan.carts for t in c.trays if t.need.thing in spare and t.set_id)
+    taken = spare[line.need.thing].id
+    words = [f"CART {cart.case.number}", f"INSTEAD {line.set_id} {taken}", "BY QX", "DONE"]
+    assert tell_by_scans(evening.folder, words, NOW, plan.day).kept
+    trial, _ = try_it(evening, "try", {"0-case": cart.case.number, "0-time": "16:05"})
+    [after] = [one for one in trial.after.carts if one.case.number == cart.case.number]
+    assert taken in {one.set_id for one in after.trays}
+    assert line.set_id not in {one.set_id for one in after.trays}
+
+
+def test_the_board_after_a_trial_does_not_say_that_nothing_helps(evening: Desk) -> None:
+    _, page = try_it(evening, "try", {"6-case": "C-4122"})
+    link = re.search(r"try/\d+/board/", page)
+    assert link
+    client = client_of(evening)
+    assert "remedies not sought" in client.get(at(f"{link[0]}after")).text
+    assert "remedies not sought" not in client.get(at(f"{link[0]}before")).text

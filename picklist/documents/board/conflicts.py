@@ -94,10 +94,16 @@ def _entry(index: BoardIndex, one: Conflict) -> ConflictEntry:
         tray=found.tray(one.tray),
         amount=conflict_block(found, one).amount,
         chance=words.per_cent(one.chance_of_failing) if one.chance_of_failing is not None else "",
-        remedies=words.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy",
+        remedies=_remedies(index, one),
         minute=index.axis.minute(needed) if needed else None,
         find=find_conflict(index, one),
     )
+
+
+def _remedies(index: BoardIndex, one: Conflict) -> str:
+    if one.remedies:
+        return words.counted(len(one.remedies), "remedy", "remedies")
+    return "no remedy" if index.plan.remedies_sought else "remedies not sought"
 
 
 def find_conflict(index: BoardIndex, one: Conflict) -> str:

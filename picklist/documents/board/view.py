@@ -67,6 +67,7 @@ class BoardView:
     settings: tuple[tuple[str, str], ...]
     chance_note: str
     caution: str
+    remedies_sought: bool
 
 
 def board_view(plan: Plan) -> BoardView:
@@ -98,6 +99,7 @@ def board_view(plan: Plan) -> BoardView:
         settings=settings_lines(plan.settings),
         chance_note=_chance_note(plan),
         caution=CAUTION,
+        remedies_sought=plan.remedies_sought,
     )
 
 
