@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -13,12 +13,14 @@ from picklist.evening.check_facts import check_facts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import lists_in_hand, load_plan
+from picklist.evening.revise import begin_revision
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import read_scans
 from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
+from picklist.model.schedule import Case
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
@@ -61,6 +63,17 @@ def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date |
 def tell_cart_done(folder: Path, case: str, by: str, now: datetime, day: date | None = None) -> Told:
     """Keep that one cart is built as its list says."""
     return tell_by_scans(folder, [f"CART {case}", f"BY {by}", "DONE"], now, day)
+
+
+def sets_on_built_carts(folder: Path, day: date, cases: Sequence[Case]) -> Mapping[str, str]:
+    """The sets (use key -> set) on carts that the crew told built, which the next build would leave there.
+
+    ``cases`` are those of the schedule as it is now. Raises WrongUse.
+    """
+    if not state_path(folder).exists():
+        return {}
+    with opened_state(folder) as state:
+        return begin_revision(state, day, cases, plan_from_json).fixed
 
 
 @contextmanager

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.documents.plan_json import plan_from_json
-from picklist.evening.revise import begin_revision
-from picklist.evening.state import state_path
 from picklist.model.conflicts import Conflict, Edit
 from picklist.model.plan import Plan
-from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.changed import change_plan
 from picklist.plan.make import resolve_horizon
@@ -22,7 +17,7 @@ from picklist.sets.edit_words import read_edit
 from picklist.sets.remedies.evening import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.sets.uses import make_uses
-from picklist.tasks.crew import opened_state
+from picklist.tasks.crew import sets_on_built_carts
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
 
@@ -71,17 +66,9 @@ def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...], day: date) -> Trie
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     uses = make_uses(site, needs, cases)
     try:
-        return try_change(site, uses, loaded.now, edits, held=_held(loaded.folder, day, cases))
+        return try_change(site, uses, loaded.now, edits, held=sets_on_built_carts(loaded.folder, day, cases))
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
-
-
-def _held(folder: Path, day: date, cases: Sequence[Case]) -> Mapping[str, str]:
-    """The sets on the carts that the crew told built, which the next build would leave there."""
-    if not state_path(folder).exists():
-        return {}
-    with opened_state(folder) as state:
-        return begin_revision(state, day, cases, plan_from_json).fixed
 
 
 def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:

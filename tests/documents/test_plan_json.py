@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import jsonschema
 import pydantic
@@ -26,6 +27,15 @@ def test_that_the_schema_accepts_the_plan_and_refuses_a_broken_one() -> None:
     checker.validate(document)
     document["carts"][0]["case"]["minutes"] = "long"
     assert not checker.is_valid(document)
+
+
+def test_that_the_document_says_whether_remedies_were_sought_and_one_without_the_word_means_that_they_were() -> None:
+    document = json.loads(plan_to_json(replace(rich_plan(), remedies_sought=False)))
+    jsonschema.Draft202012Validator(plan_schema()).validate(document)
+    assert document["remedies_sought"] is False
+    assert not plan_from_json(json.dumps(document).encode()).remedies_sought
+    del document["remedies_sought"]
+    assert plan_from_json(json.dumps(document).encode()).remedies_sought
 
 
 def test_that_instants_are_utc() -> None:
