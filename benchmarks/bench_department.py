@@ -17,7 +17,7 @@ from statistics import median
 from time import perf_counter
 
 from benchmarks.department_day import DepartmentDay, make_department_day
-from benchmarks.scenario import BIG_DAY, SAMPLE
+from benchmarks.scenario import BIG_DAY, REGION, SAMPLE
 from picklist.department import run_department
 from picklist.department.forward import run_forward
 from picklist.department.rules import RULES
@@ -65,9 +65,10 @@ def compare_with_optimum() -> None:
 
 def compare_cost() -> None:
     """The floor is walking each use's set once, alone, at one pace."""
-    for size in (SAMPLE, replace(BIG_DAY, name="big day, two sets where the sample has one", sets=2)):
+    scarce = replace(BIG_DAY, name="big day, two sets where the sample has one", sets=2)
+    for size, times in ((SAMPLE, 5), (scarce, 5), (REGION, 1)):
         day = make_department_day(size)
-        floor, whole = clock(partial(walk_alone, day)), clock(partial(run_whole, day))
+        floor, whole = clock(partial(walk_alone, day), times), clock(partial(run_whole, day), times)
         print(
             f"{size.name}: {len(day.assignments)} uses; the run costs {whole / floor:.0f} times walking each set alone"
         )
@@ -83,7 +84,7 @@ def run_whole(day: DepartmentDay) -> None:
     run_department(day.site, day.assignments, day.now)
 
 
-def clock(work: Callable[[], object], times: int = 5) -> float:
+def clock(work: Callable[[], object], times: int) -> float:
     taken: Sequence[float] = [_once(work) for _ in range(times)]
     return median(taken)
 

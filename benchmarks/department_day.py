@@ -36,5 +36,5 @@ def make_department_day(size: Size, seed: int = 1) -> DepartmentDay:
     assert site is not None, problems
     now = site.settings.site_clock.instant(NOW.date(), NOW.time())
     cases = live_cases(site)
-    sets = plan_sets(site, make_uses(site, resolve_cases(site, cases), cases), now)
+    sets = plan_sets(site, make_uses(site, resolve_cases(site, cases), cases), now, remedies=False)
     return DepartmentDay(site=site, cases=cases, assignments=sets.assignments, reuses=sets.reuses, now=now)

@@ -30,7 +30,7 @@ FOREIGN: dict[str, tuple[str, ...]] = {
     "openpyxl": ("tables", "documents", "upkeep", "evening"),
     "python_calamine": ("tables",),
     "pandas": ("tables", "documents", "evening", "upkeep"),
-    "networkx": ("sets",),
+    "networkx": ("sets", "department"),
     "highspy": ("sets", "department"),
     "numpy": ("department",),
     "jinja2": ("documents", "server"),

@@ -28,9 +28,12 @@ class Choice:
 
 
 class Bench:
-    """A station's queues by cycle and its machines. ``hold``: minutes that a load waits for a fuller one."""
+    """A station's queues by cycle and its machines.
 
-    def __init__(self, station: Station, jobs: Sequence[Job], times: Times, hold: int) -> None:
+    ``hold``: minutes that a load waits for a fuller one. ``coming``: by cycle, the sets still on their way here.
+    """
+
+    def __init__(self, station: Station, jobs: Sequence[Job], times: Times, hold: int, coming: Counter[str]) -> None:
         self.station = station
         self.jobs = jobs
         self.times = times
@@ -38,8 +41,7 @@ class Bench:
         self.free = list(range(1, station.machines + 1))
         self.busy: list[tuple[int, int]] = []  # ends, machine
         self.queues: dict[str, list[Waiting]] = defaultdict(list)
-        steps = (step for job in jobs for step in job.steps)
-        self.coming = Counter(s.cycle for s in steps if s.station == station.id and s.begun is None)
+        self.coming = coming
 
     def enter(self, place: Place, now: int, rule: Rule) -> None:
         """A set has come and waits."""

@@ -48,8 +48,10 @@ class _Run:
         self.ready = [NEVER] * len(jobs)
         self.released = [job.released for job in jobs]
         self.next_way = {job.follows: j for j, job in enumerate(jobs) if job.follows is not None}
+        coming = _coming(jobs)
         self.benches = {
-            name: Bench(station, jobs, shop.times, shop.hold.get(name, 0)) for name, station in shop.stations.items()
+            name: Bench(station, jobs, shop.times, shop.hold.get(name, 0), coming[name])
+            for name, station in shop.stations.items()
         }
         self.arrivals: dict[Place, int] = {}
         self.held: dict[Place, int] = {}
@@ -197,3 +199,13 @@ class _Run:
             members = places[start : start + size]
             ends = max(begun + bench.longest(members), self.shop.now)
             self._load(bench, (begun, ends), members)
+
+
+def _coming(jobs: Sequence[Job]) -> defaultdict[str, Counter[str]]:
+    """How many sets have still to come to each station for each cycle."""
+    coming: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for job in jobs:
+        for step in job.steps:
+            if step.begun is None:
+                coming[step.station][step.cycle] += 1
+    return coming

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from picklist.department.forward import Shop, run_forward
 from picklist.department.jobs import collect_jobs
+from picklist.department.parts import split_jobs, stations_of
 from picklist.department.report import Reporter
 from picklist.department.rules import EARLIEST_DEADLINE, RULES
 from picklist.department.times import CalendarTimes
@@ -82,8 +83,24 @@ class Trial:
 def run_best(jobs: Sequence[Job], shop: Shop) -> Trial:
     """The best of the runs with loads held for none to all of each station's longest wait.
 
-    First all stations by the same share; where sets are late even so, each station's own share,
-    one station after the other, until no change helps.
+    Departments that share nothing are tried each for itself, and then run together.
+    """
+    parts = split_jobs(jobs)
+    found = [_best_of_part(part, _shop_of(part, shop)) for part in parts]
+    if len(found) == 1:
+        return found[0]
+    return try_holding(jobs, shop, {name: wait for trial in found for name, wait in trial.hold.items()})
+
+
+def _shop_of(jobs: Sequence[Job], shop: Shop) -> Shop:
+    names = stations_of(jobs)
+    return replace(shop, stations={name: one for name, one in shop.stations.items() if name in names})
+
+
+def _best_of_part(jobs: Sequence[Job], shop: Shop) -> Trial:
+    """First all stations by the same share; where sets are late even so, each station's own share.
+
+    One station after the other is changed, until no change helps.
     """
     waits = {s.id: s.longest_wait for s in shop.stations.values() if s.per_load > 1 and s.longest_wait > 0}
     shares = range(HOLD_SHARES + 1) if waits else range(1)

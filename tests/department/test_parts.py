@@ -1,0 +1,53 @@
+"""Departments that share no station run side by side: what is best for one never depends on the other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from picklist.department.parts import split_jobs
+from picklist.department.run import run_best
+from picklist.department.work import Job
+from picklist.model.routes import Station
+from tests.department.shop import job, shop
+
+NORTH = Station(id="north washer", machines=1, per_load=2, longest_wait=60)
+SOUTH = Station(id="south washer", machines=1, per_load=2, longest_wait=60)
+
+
+def test_that_each_department_holds_its_loads_as_suits_it() -> None:
+    """In the north waiting 30 min saves a load of 60; in the south the set due at once may not be kept waiting."""
+    north = [job("N1", ("north washer", 60), due=100), job("N2", ("north washer", 60), released=30, due=100)]
+    south = [job("S1", ("south washer", 60), due=65), job("S2", ("south washer", 60), released=40, due=300)]
+    trial = run_best([*north, *south], shop(NORTH, SOUTH))
+    assert trial.outcome.ready == (90, 90, 60, 120)
+    assert trial.hold["north washer"] >= 30
+
+
+def test_that_a_set_that_comes_back_ties_what_it_passes_through() -> None:
+    first, other = job("A", ("north washer", 30)), job("B", ("south washer", 30))
+    again = replace(job("A", ("south washer", 30)), follows=0, away=120)
+    assert [[one.set_id for one in part] for part in split_jobs([first, other, again])] == [["A", "B", "A"]]
+    apart = replace(job("A", ("north washer", 30)), follows=0, away=120)
+    parts = split_jobs([first, other, apart])
+    assert [[(one.set_id, one.follows) for one in part] for part in parts] == [[("A", None), ("A", 0)], [("B", None)]]
+
+
+def jobs_of(station: str) -> st.SearchStrategy[list[Job]]:
+    times = st.lists(st.tuples(st.integers(0, 120), st.integers(30, 240)), min_size=1, max_size=6)
+    return times.map(
+        lambda pairs: [
+            job(f"{station} {n}", (station, 40), released=released, due=released + wait)
+            for n, (released, wait) in enumerate(pairs)
+        ]
+    )
+
+
+@given(north=jobs_of("north washer"), south=jobs_of("south washer"))
+def test_that_two_departments_together_run_as_each_alone(north: list[Job], south: list[Job]) -> None:
+    both = run_best([*north, *south], shop(NORTH, SOUTH))
+    alone = [run_best(north, shop(NORTH)), run_best(south, shop(SOUTH))]
+    assert both.outcome.ready == tuple(ready for one in alone for ready in one.outcome.ready)
+    assert both.hold == alone[0].hold | alone[1].hold
