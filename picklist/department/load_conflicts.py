@@ -97,9 +97,12 @@ def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) ->
 
 def _statement(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> str:
     start = f"after case {reuse.giver}" if reuse.giver else reuse.from_state
+    if reuse.hangs_on_opening:
+        start = f"on hold in case {reuse.giver}"
     alone = f"{reuse.slack} min to spare" if reuse.slack >= 0 else "just enough time when rushed"
+    opened = f", if case {reuse.giver} opens it," if reuse.hangs_on_opening else ""
     text = (
-        f"{reuse.set_id} ({start}) has {alone} for case {reuse.waiter} with the department to itself; "
+        f"{reuse.set_id} ({start}){opened} has {alone} for case {reuse.waiter} with the department to itself; "
         f"in the load of the day it is ready {clock.stamp(way.ready)}, {way.late} min late"
     )
     return f"{text}, because of the queue at {station}" if station else text

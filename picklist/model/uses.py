@@ -107,6 +107,11 @@ class Reuse:
     if_unopened_ready: datetime | None = None  # giver holds it: ready after put-back
     if_unopened_slack: int | None = None
 
+    @property
+    def hangs_on_opening(self) -> bool:
+        """Whether only opening the set, which its giver has on hold, can make it late."""
+        return self.if_unopened_slack is not None and self.if_unopened_slack >= 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assignment:

@@ -22,7 +22,7 @@ from picklist.documents.board.stations import QUARTER, station_plots
 from picklist.documents.board.tray_groups import tray_groups
 from picklist.documents.views.lookup import look_up
 from picklist.model.conflicts import ConflictKind
-from picklist.model.department import DepartmentRun, StationHour
+from picklist.model.department import DepartmentRun, ReuseChance, StationHour
 from picklist.model.plan import Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.settings import Settings
@@ -139,6 +139,25 @@ def test_that_conflicts_stand_by_when_they_must_be_decided() -> None:
     short = entries[0]
     assert (short.case, short.room, short.amount) == ("C-1083", "OR 1", "2 h 05 min short")
     assert (short.chance, short.remedies) == ("100 %", "2 remedies")
+
+
+def test_that_the_chance_of_a_set_on_hold_counts_only_if_it_is_opened() -> None:
+    index = index_plan(rich_plan())
+    chances = {one.kind: one.chance for one in conflict_entries(index)}
+    assert (chances["conditional"], chances["tight"]) == ("50 % if opened", "31 %")
+    saw = next(one for one in conflict_leaves(index) if one.kind == "conditional")
+    assert saw.chance == "50 % if opened"
+    assert "Chance of failing: 50 % of the draws if it is opened." in saw.block.facts
+
+
+def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is_opened() -> None:
+    index = index_plan(rich_plan())
+    saw = next(one for one in index.plan.reuses if one.set_id == "SAW-01")
+    share = ReuseChance(
+        set_id="SAW-01", giver=saw.giver, waiter=saw.waiter, fails=0.5, expected_late=1, late_p90=0, blame=""
+    )
+    drawn = replace(index, chances={**index.chances, ("SAW-01", saw.waiter): share})
+    assert deadline_strip(drawn, saw).chance == "fails in 50 % of the draws if it is opened"
 
 
 def test_that_a_leaf_has_proof_remedies_chance_and_the_way_onwards() -> None:

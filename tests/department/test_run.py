@@ -61,6 +61,20 @@ def test_that_a_conflict_of_the_load_names_the_washers() -> None:
     assert {one.blame for one in found} == {"washers"}
 
 
+def test_that_a_conflict_of_the_load_on_a_set_on_hold_says_that_it_hangs_on_opening_it() -> None:
+    """Put back unopened, WRIST-03 would be free long before 13:30; only opened does it go to the washers at all."""
+    site, assignments, reuses = five_sets(1)
+    free = at("09:45")
+    held = [
+        replace(one, if_unopened_ready=free, if_unopened_slack=225) if one.set_id == "WRIST-03" else one
+        for one in reuses
+    ]
+    run = run_department(site, assignments, NIGHT)
+    third, fourth, _ = load_conflicts(run, held, site.settings.site_clock)
+    assert third.statement.startswith("WRIST-03 (on hold in case 13), if case 13 opens it, has 10 min to spare")
+    assert fourth.statement.startswith("WRIST-04 (after case 14) has 10 min to spare")
+
+
 def test_that_a_conflict_of_the_load_says_what_one_more_washer_would_do() -> None:
     site, assignments, reuses = five_sets(1)
     run = run_department(site, assignments, NIGHT)

@@ -14,8 +14,10 @@ from picklist.documents.views.bulk import bulk
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView, pick_list
+from picklist.documents.views.reuse_blocks import reuse_block
 from picklist.documents.views.stamp import printing_of
 from picklist.model.catalogue import Place
+from picklist.model.department import ReuseChance
 from picklist.model.plan import Plan
 from picklist.model.schedule import Side
 from picklist.settings import Settings
@@ -182,3 +184,14 @@ def test_that_areas_head_the_walk_only_when_it_does_not_go_to_and_fro() -> None:
     groups = view_of("C-1041", rich_plan(places=to_and_fro)).sundries
     assert [group.title for group in groups] == [""]
     assert len(groups[0].rows) == sum(len(group.rows) for group in view_of("C-1041").sundries)
+
+
+def test_that_the_chance_of_a_set_on_hold_reads_as_one_if_it_is_opened() -> None:
+    plan = rich_plan()
+    saw = next(one for one in plan.reuses if one.set_id == "SAW-01")
+    share = ReuseChance(
+        set_id="SAW-01", giver=saw.giver, waiter=saw.waiter, fails=0.5, expected_late=9, late_p90=0, blame=""
+    )
+    assert plan.chance is not None
+    drawn = replace(plan, chance=replace(plan.chance, reuses=(share,)))
+    assert "fails in 50 % of the draws if it is opened" in reuse_block(look_up(drawn), saw).facts

@@ -93,7 +93,7 @@ def _entry(index: BoardIndex, one: Conflict) -> ConflictEntry:
         room=found.room(one.waiter),
         tray=found.tray(one.tray),
         amount=conflict_block(found, one).amount,
-        chance=words.per_cent(one.chance_of_failing) if one.chance_of_failing is not None else "",
+        chance=_chance(index, one),
         remedies=_remedies(index, one),
         minute=index.axis.minute(needed) if needed else None,
         find=find_conflict(index, one),
@@ -104,6 +104,14 @@ def _remedies(index: BoardIndex, one: Conflict) -> str:
     if one.remedies:
         return words.counted(len(one.remedies), "remedy", "remedies")
     return "no remedy" if index.plan.remedies_sought else "remedies not sought"
+
+
+def _chance(index: BoardIndex, one: Conflict) -> str:
+    """The share of draws in which it fails, and whether that is only if a tray on hold is opened."""
+    if one.chance_of_failing is None:
+        return ""
+    opened = " if opened" if index.found.hangs_on_opening(one.set_id, one.waiter) else ""
+    return f"{words.per_cent(one.chance_of_failing)}{opened}"
 
 
 def find_conflict(index: BoardIndex, one: Conflict) -> str:
@@ -139,7 +147,7 @@ def _leaf(index: BoardIndex, one: Conflict, before: str, after: str) -> Conflict
         needed=found.when(index.needed(one)),
         givers=tuple(parties[1:]),
         tied=tuple(index.case_ref(case) for case in tied),
-        chance=words.per_cent(one.chance_of_failing) if one.chance_of_failing is not None else "",
+        chance=_chance(index, one),
         days=tuple(deadline_strip(index, reuse) for reuse in days),
         keys=" ".join(ref.href[1:] for ref in (*parties, tray) if ref.href),
         before=before,

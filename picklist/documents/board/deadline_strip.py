@@ -77,7 +77,7 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
 def chance_words(index: BoardIndex, reuse: Reuse) -> str:
     """In how many of the draws a reuse fails; empty when none were made."""
     chance = index.chances.get((reuse.set_id, reuse.waiter))
-    return f"fails in {words.per_cent(chance.fails)} of the draws" if chance else ""
+    return f"fails in {words.of_draws(chance.fails, if_opened=reuse.hangs_on_opening)}" if chance else ""
 
 
 def overrun_words(reuse: Reuse) -> str:

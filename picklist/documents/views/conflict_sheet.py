@@ -163,7 +163,8 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
         facts.append(f"It depends on {one.depends_on}.")
     if one.chance_of_failing is not None:
         blame = f"; most often because of {one.blame}" if one.blame else ""
-        facts.append(f"Chance of failing: {words.per_cent(one.chance_of_failing)} of the draws{blame}.")
+        share = words.of_draws(one.chance_of_failing, if_opened=found.hangs_on_opening(one.set_id, one.waiter))
+        facts.append(f"Chance of failing: {share}{blame}.")
     elif one.blame:
         facts.append(f"To blame: {one.blame}.")
     if one.knock_on:

@@ -73,6 +73,11 @@ class Lookup:
         room = self.room(case)
         return f"{case} in {room}" if room else case
 
+    def hangs_on_opening(self, set_id: str, waiter: str) -> bool:
+        """Whether a set comes late to a case only when the case before, which has it on hold, opens it."""
+        reuse = self.reuses.get((set_id, waiter))
+        return reuse is not None and reuse.hangs_on_opening
+
     def area(self, place: str) -> str:
         """The area that a place lies in, empty when none is named."""
         return self.places[place].area if place in self.places else ""

@@ -117,7 +117,7 @@ def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
     for one in found.plan.chance.reuses if found.plan.chance else ():
         if (one.set_id, one.giver, one.waiter) == (reuse.set_id, reuse.giver, reuse.waiter) and one.fails:
             late = f", 9 in 10 are at most {words.span(round(one.late_p90))} late" if one.late_p90 > 0 else ""
-            facts.append(f"fails in {words.per_cent(one.fails)} of the draws{late}")
+            facts.append(f"fails in {words.of_draws(one.fails, if_opened=reuse.hangs_on_opening)}{late}")
     return tuple(facts)
 
 

@@ -91,6 +91,11 @@ def per_cent(share: float) -> str:
     return f"{rounded} %"
 
 
+def of_draws(share: float, *, if_opened: bool) -> str:
+    """``31 % of the draws``; of a set that is on hold the draws count what happens when it is opened."""
+    return f"{per_cent(share)} of the draws{' if it is opened' if if_opened else ''}"
+
+
 def capital(sentence: str) -> str:
     """A sentence with a capital at its head."""
     return sentence[:1].upper() + sentence[1:]
