@@ -33,6 +33,5 @@ def _step(step: StepRun, clock: SiteClock) -> str:
     where = f" at {step.station} {step.machine}" if step.station else ""
     text = f"{step.step}{where}: {clock.hhmm(step.begins)} to {clock.hhmm(step.ends)}"
     if step.waited:
-        joined = step.waited_for if " min for " in step.waited_for else f"{step.waited} min for {step.waited_for}"
-        text += f", waited {joined}"
+        text += f", waited {step.wait}"
     return text

@@ -119,9 +119,13 @@ def department_table(view: DepartmentView) -> Table:
 
 def worklist_table(view: WorklistView) -> Table:
     """The loads of each station in the order to start them."""
-    heads = "Station|Day|Start|End|Machine|Cycle|What goes in|First due"
+    heads = "Station|Day|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due"
     rows = (
-        (station, group.day, one.begins, one.ends, one.machine, one.cycle, ", ".join(one.sets), one.first_due)
+        (
+            *(station, group.title, one.begins, one.ends, one.machine, one.cycle, ", ".join(one.sets)),
+            *(f"{one.latest.day} {one.latest.time}".strip(), "LATE" if one.late else ""),
+            f"{one.first_due.day} {one.first_due.time}".strip(),
+        )
         for station, groups in view.stations
         for group in groups
         for one in group.rows

@@ -21,6 +21,11 @@ class StepRun:
     queued: int = 0  # of these, minutes that the station would not have cost a set alone
     load: str = ""
 
+    @property
+    def wait(self) -> str:
+        """``7 min for washers 2``; waits for several things have their own minutes in ``waited_for`` already."""
+        return self.waited_for if " min for " in self.waited_for else f"{self.waited} min for {self.waited_for}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetRun:

@@ -194,10 +194,13 @@ def step_run(step: str, station: str, arrives: datetime, wait: int, minutes: int
     )  # fmt: skip
 
 
-def set_run(set_id: str, tray: str, giver: str, waiter: str, released: datetime, due: datetime | None) -> SetRun:
+def set_run(set_id: str, tray: str, cases: tuple[str, str], released: datetime, due: datetime | None) -> SetRun:
+    """From the first of the cases to the second; what nobody waits for goes into washer 1, all else into washer 2."""
+    giver, waiter = cases
     moment, made = released, []
     for number, (step, station, minutes) in enumerate(STEPS):
-        run = step_run(step, station, moment, 30 if number == 0 else 0, minutes, 1 + number % 2)
+        machine = 2 if number == 0 and waiter else 1
+        run = step_run(step, station, moment, 30 if number == 0 else 0, minutes, machine)
         made.append(run)
         moment = run.ends
     late = max(int((moment - due).total_seconds() // 60), 0) if due else 0
@@ -209,9 +212,9 @@ def set_run(set_id: str, tray: str, giver: str, waiter: str, released: datetime,
 
 def department() -> DepartmentRun:
     runs = (
-        set_run("HIPF-01", "T-HIP", "C-1041", "C-1047", local("10:10"), local("14:00")),
-        set_run("GRAFT-01", "T-GRAFT", "C-1041", "C-1090", local("10:10"), local("13:00")),
-        set_run("WRIST-01", "T-WRIST", "C-1081", "", local("09:40"), None),
+        set_run("HIPF-01", "T-HIP", ("C-1041", "C-1047"), local("10:10"), local("14:00")),
+        set_run("GRAFT-01", "T-GRAFT", ("C-1041", "C-1090"), local("10:10"), local("13:00")),
+        set_run("WRIST-01", "T-WRIST", ("C-1081", ""), local("09:40"), None),
     )
     loads = (
         Load(id="Washer 1-1", station="Washer", machine=1, cycle="instruments", begins=local("10:10"),

@@ -125,6 +125,16 @@ def test_that_the_site_chooses_its_paper(paper: Paper, points: tuple[int, int]) 
                 assert (round(page.get_width()), round(page.get_height())) == points
 
 
+@pytest.mark.parametrize("paper", Paper)
+def test_that_no_time_is_torn_from_its_am_or_pm(paper: Paper) -> None:
+    plan = rich_plan(settings=Settings(site="Example Hospital", time_zone="America/New_York", paper=paper, clock=12))
+    for name, view in all_views(plan).items():
+        with pypdfium2.PdfDocument(draw(sheet_of(name, view, plan))) as document:
+            raw = "\n".join(page.get_textpage().get_text_bounded() for page in document)
+        assert re.search(r"\d:\d\d [ap]m\b", raw) or name == "shortages", name
+        assert not re.search(r"\d:\d\d\s*[\r\n]\s*[ap]m\b", raw), name
+
+
 def test_that_the_same_data_gives_the_same_bytes() -> None:
     plan = rich_plan()
     sheet = sheet_of("labels", all_views(plan)["labels"], plan)

@@ -10,11 +10,13 @@ from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import Strip
-from picklist.documents.views.words import day_of_week
+from picklist.documents.views.words import NONE, day_of_week
+from picklist.documents.views.worklist import LoadRow, worklist
 from picklist.model.uses import Reuse
 from tests.board.days import sample_day
 
 Acts = dict[str, str]
+Minute = tuple[str, str]  # the day and the wall time
 
 
 @cache
@@ -105,3 +107,47 @@ def test_that_what_is_given_back_for_a_later_day_has_the_same_minute_on_both_pap
         act, time = strip.times[0]
         assert (act, time.split(" ")[-1]) == (row.first_act, row.first_by)
         assert strip.text.startswith(f"for {row.target.partition(' in ')[0]} in ")
+
+
+def loads_of(set_id: str) -> dict[Minute, tuple[str, LoadRow]]:
+    """The loads that a set goes into on the worklist, by day and start, each with its station."""
+    return {
+        (group.title, row.begins): (station, row)
+        for station, groups in worklist(found()).stations
+        for group in groups
+        for row in group.rows
+        if set_id in row.sets
+    }
+
+
+def test_that_a_load_must_start_when_the_department_sheet_says_so_of_its_most_pressing_set() -> None:
+    run = sample_day().department
+    assert run is not None
+    compared = 0
+    for reuse in reuses_into_the_day():
+        (way,) = [one for one in run.runs if (one.set_id, one.for_case) == (reuse.set_id, reuse.waiter)]
+        loads = loads_of(reuse.set_id)
+        for act, station, at in [(one.act, one.station, one.latest) for one in reuse.deadlines]:
+            begun = [step for step in way.steps if step.load and f"start {step.step}" == act]
+            for step in begun:
+                begins = (day_of_week(found().clock.day(step.begins)), found().clock.hhmm(step.begins))
+                where, row = loads[begins]
+                assert where == station
+                alone = len(row.sets) == 1
+                own = (row.latest.day, row.latest.time)
+                day = day_of_week(found().clock.day(at))
+                said = ("" if day == begins[0] else day, found().clock.hhmm(at))
+                assert own == said if alone else row.latest.time != NONE, (reuse.set_id, act)
+                compared += alone
+    assert compared > 20
+
+
+def test_that_a_load_that_runs_at_printing_is_not_to_be_started() -> None:
+    plan = sample_day()
+    assert plan.department is not None
+    running = {one.id for one in plan.department.loads if one.begins < plan.now < one.ends}
+    assert running
+    groups = [group for _, groups in worklist(found()).stations for group in groups]
+    apart = [row for group in groups if group.runs for row in group.rows]
+    assert len(apart) == len(running)
+    assert {group.title for group in groups if group.runs} == {"Running at printing"}

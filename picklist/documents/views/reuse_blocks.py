@@ -89,7 +89,7 @@ def later_row(found: Lookup, reuse: Reuse) -> LaterRow:
         tray=found.tray(reuse.tray),
         source=source(found, reuse),
         target=target(found, reuse),
-        slack=words.to_spare(reuse.slack),
+        slack=words.span(reuse.slack),
     )
 
 

@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.model.department import SetRun
 
 EDGE = 15  # minutes of white at either end
-MOST_TICKS = 12
+MOST_TICKS = {24: 12, 12: 9}  # by the hours of the clock: am and pm take room
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +26,7 @@ class Scale:
         whole = max((self.ends - self.begins).total_seconds(), 60.0)
         return round(min(max((instant - self.begins).total_seconds() / whole, 0.0), 1.0), 4)
 
-    def ticks(self, clock: SiteClock, most: int = MOST_TICKS) -> tuple[tuple[float, str], ...]:
+    def ticks(self, clock: SiteClock, most: int) -> tuple[tuple[float, str], ...]:
         """Whole hours of the wall clock, thinned so that no more than ``most`` stand there."""
         first = clock.wall(self.begins)
         past = timedelta(minutes=first.minute, seconds=first.second, microseconds=first.microsecond)
@@ -55,6 +55,11 @@ class SetDays:
     rows: tuple[SetDay, ...]
 
 
+def most_ticks(clock: SiteClock) -> int:
+    """How many times can stand beneath a drawing over the whole width of a page."""
+    return MOST_TICKS[clock.hours]
+
+
 def set_days(found: Lookup, runs: Sequence[SetRun]) -> SetDays:
     """Draw runs that are due; none gives an empty drawing."""
     due = [(run, run.due) for run in runs if run.due]
@@ -64,7 +69,7 @@ def set_days(found: Lookup, runs: Sequence[SetRun]) -> SetDays:
     ends = max(max(run.ready, when) for run, when in due)
     scale = Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
     rows = tuple(SetDay(set_id=run.set_id, bars=_bars(scale, run), due=scale.share(when)) for run, when in due)
-    return SetDays(ticks=scale.ticks(found.clock, MOST_TICKS if found.clock.hours == 24 else 9), rows=rows)
+    return SetDays(ticks=scale.ticks(found.clock, most_ticks(found.clock)), rows=rows)
 
 
 def _bars(scale: Scale, run: SetRun) -> tuple[tuple[float, float, str], ...]:

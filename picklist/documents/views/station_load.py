@@ -1,36 +1,17 @@
-"""The department's worklist in order, when each set is ready, and each station's load over the day."""
+"""When each set is ready, and each station's load over the day."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
 
+from picklist.clock import shift
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
-from picklist.model.department import DepartmentRun, Load, SetRun, StationHour
+from picklist.documents.views.set_days import Scale, most_ticks
+from picklist.model.department import DepartmentRun, SetRun, StationHour
 
-QUARTER = 15 * 60  # seconds of one bar
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadRow:
-    """One load: when it starts in which machine, and what goes in."""
-
-    begins: str
-    ends: str
-    machine: str
-    cycle: str
-    sets: tuple[str, ...]
-    first_due: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadGroup:
-    """The loads of one station on one day in the order to start them."""
-
-    station: str
-    day: str
-    rows: tuple[LoadRow, ...]
+QUARTER = 15  # minutes of one bar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,30 +40,6 @@ class LoadPlot:
     tallest: str
 
 
-def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
-    """Each station's loads from now until the day is over, stations by their first load."""
-    coming = [one for one in run.loads if one.ends > found.plan.now and found.clock.day(one.begins) <= found.day]
-    coming.sort(key=lambda one: (one.begins, words.as_people_read(one.station), one.machine))
-    order = list(dict.fromkeys(one.station for one in coming))
-    coming.sort(key=lambda one: order.index(one.station))
-    groups: dict[tuple[str, str], list[LoadRow]] = {}
-    for one in coming:
-        day = words.day_of_week(found.clock.day(one.begins))
-        groups.setdefault((one.station, day), []).append(_load(found, one))
-    return tuple(LoadGroup(station=station, day=day, rows=tuple(rows)) for (station, day), rows in groups.items())
-
-
-def _load(found: Lookup, load: Load) -> LoadRow:
-    return LoadRow(
-        begins=found.clock.hhmm(load.begins),
-        ends=found.clock.hhmm(load.ends),
-        machine=str(load.machine),
-        cycle=load.cycle,
-        sets=load.sets,
-        first_due=found.when(load.first_due),
-    )
-
-
 def runs_to_watch(found: Lookup) -> tuple[SetRun, ...]:
     """Sets for the carts of the day, and those that come late for any, by when they are due."""
     runs = [one for one in _coming(found) if one.due and (one.late or found.clock.day(one.due) <= found.day)]
@@ -102,7 +59,7 @@ def _coming(found: Lookup) -> list[SetRun]:
 
 def run_row(found: Lookup, run: SetRun) -> RunRow:
     """One set's way as finished strings."""
-    waits = [f"{one.waited} min for {one.waited_for}" for one in run.steps if one.waited]
+    waits = [one.wait for one in run.steps if one.waited]
     return RunRow(
         received=found.when(run.released),
         set_id=run.set_id,
@@ -122,30 +79,30 @@ def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
     at_work = [one.begins for one in hours if one.busy or one.waiting]
     if not at_work:
         return ()
-    first, last = min(at_work), max(at_work)
-    hours = [one for one in hours if first <= one.begins <= last]
-    length = (last - first).total_seconds() + QUARTER
+    scale = Scale(begins=min(at_work), ends=shift(max(at_work), QUARTER))
+    hours = [one for one in hours if scale.begins <= one.begins < scale.ends]
     ordered = sorted(hours, key=lambda one: (words.as_people_read(one.station), one.begins))
-
-    def share(hour: StationHour) -> float:
-        return round((hour.begins - first).total_seconds() / length, 4)
-
     plots = []
     for station, some in groupby(ordered, key=lambda one: one.station):
         own = list(some)
         if any(one.busy or one.waiting for one in own):
-            plots.append(_plot(found, station, [(share(one), one) for one in own], round(QUARTER / length, 4)))
+            plots.append(_plot(found, station, own, scale))
     return tuple(plots)
 
 
-def _plot(found: Lookup, station: str, hours: list[tuple[float, StationHour]], width: float) -> LoadPlot:
-    tallest = max(one.busy + one.waiting for _, one in hours)
-    peak = max((one for _, one in hours), key=lambda one: (one.waiting, one.busy))
-    whole = [(at, one) for at, one in hours if found.clock.wall(one.begins).minute == 0]
+def _plot(found: Lookup, station: str, hours: list[StationHour], scale: Scale) -> LoadPlot:
+    tallest = max(one.busy + one.waiting for one in hours)
+    peak = max(hours, key=lambda one: (one.waiting, one.busy))
+
+    def bar(one: StationHour) -> tuple[float, float, float, float]:
+        at = scale.share(one.begins)
+        width = round(scale.share(shift(one.begins, QUARTER)) - at, 4)
+        return (at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4))
+
     return LoadPlot(
         station=station,
         peak=f"most waiting: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue",
-        ticks=tuple((at, found.clock.hhmm(one.begins)) for at, one in whole[:: max(1, -(-len(whole) // 12))]),
-        bars=tuple((at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4)) for at, one in hours),
+        ticks=scale.ticks(found.clock, most_ticks(found.clock)),
+        bars=tuple(bar(one) for one in hours),
         tallest=f"{round(tallest, 1):g}",
     )

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.set_days import Scale
+from picklist.documents.views.set_days import Scale, most_ticks
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Use
 
@@ -64,7 +64,7 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     drawn = [(name, stretches) for name, stretches in rows if stretches]
     scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
     return TimeStrip(
-        ticks=scale.ticks(found.clock, 12 if found.clock.hours == 24 else 9),
+        ticks=scale.ticks(found.clock, most_ticks(found.clock)),
         rows=tuple(StripRow(name=name, bars=_bars(scale, some)) for name, some in drawn),
         needed=scale.share(wanted.needed),
         needed_text=f"needed {found.when(wanted.needed)}",

@@ -1,13 +1,54 @@
-"""Each station's worklist: the loads to put together, in the order to start them."""
+"""Each station's worklist: the loads to put together, in the order to start them, and what runs already."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
-from picklist.documents.views.station_load import LoadGroup, load_groups
+from picklist.model.department import DepartmentRun, Load, SetRun
+
+LATE = "LATE: the queue starts it after its latest start by usual minutes; tell the coordinator."
+
+Members = dict[str, list[SetRun]]  # the sets of each load, each on its way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """A time in a narrow column: its day where that is not the day of its group, and ``–`` for none."""
+
+    day: str
+    time: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadRow:
+    """One load: when it starts in which machine, what goes in, and by when it must start.
+
+    ``latest`` is the earliest of the latest starts of its sets, by usual minutes; ``late`` says
+    that the queue starts it after that.
+    """
+
+    begins: str
+    ends: str
+    machine: str
+    cycle: str
+    sets: tuple[str, ...]
+    latest: Moment
+    late: bool
+    first_due: Moment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadGroup:
+    """Loads of one station: those that run at printing, or those of one day in the order to start them."""
+
+    station: str
+    title: str
+    runs: bool
+    rows: tuple[LoadRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,11 +67,73 @@ def worklist(found: Lookup) -> WorklistView:
     run = found.plan.department
     groups = load_groups(found, run) if run else ()
     stations = dict.fromkeys(group.station for group in groups)
-    number = sum(len(group.rows) for group in groups)
     return WorklistView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Worklist, {found.clock.day_text(found.day)}",
-        counts=words.counted(number, "load") + f" at {words.counted(len(stations), 'station')}",
-        rule=f"Served by: {run.rule}." if run else "",
+        counts=_counts(groups, len(stations)),
+        rule=f"Served by: {run.rule}. {LATE}" if run else "",
         stations=tuple((one, tuple(group for group in groups if group.station == one)) for one in stations),
     )
+
+
+def _counts(groups: tuple[LoadGroup, ...], stations: int) -> str:
+    running = sum(len(group.rows) for group in groups if group.runs)
+    to_start = sum(len(group.rows) for group in groups if not group.runs)
+    already = f", {running} running at printing" if running else ""
+    return f"{words.counted(to_start, 'load')} to start{already}, at {words.counted(stations, 'station')}"
+
+
+def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
+    """Each station's loads from now until the day is over, stations by their first load."""
+    coming = [one for one in run.loads if one.ends > found.plan.now and found.clock.day(one.begins) <= found.day]
+    coming.sort(key=lambda one: (one.begins, words.as_people_read(one.station), one.machine))
+    order = list(dict.fromkeys(one.station for one in coming))
+    coming.sort(key=lambda one: order.index(one.station))
+    members = _members(run)
+    groups: dict[tuple[str, str, bool], list[LoadRow]] = {}
+    for one in coming:
+        runs = one.begins < found.plan.now
+        title = "Running at printing" if runs else words.day_of_week(found.clock.day(one.begins))
+        groups.setdefault((one.station, title, runs), []).append(_load(found, one, members))
+    return tuple(
+        LoadGroup(station=station, title=title, runs=runs, rows=tuple(rows))
+        for (station, title, runs), rows in groups.items()
+    )
+
+
+def _members(run: DepartmentRun) -> Members:
+    members: Members = {}
+    for one in run.runs:
+        for step in one.steps:
+            if step.load:
+                members.setdefault(step.load, []).append(one)
+    return members
+
+
+def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
+    latest = min((at for one in members.get(load.id, ()) for at in _latest(found, one, load)), default=None)
+    return LoadRow(
+        begins=found.clock.hhmm(load.begins),
+        ends=found.clock.hhmm(load.ends),
+        machine=str(load.machine),
+        cycle=load.cycle,
+        sets=load.sets,
+        latest=_moment(found, latest, load),
+        late=latest is not None and load.begins > latest,
+        first_due=_moment(found, load.first_due, load),
+    )
+
+
+def _latest(found: Lookup, run: SetRun, load: Load) -> list[datetime]:
+    """By when a set must start in a load, as the department's sheet says it; nothing where no case waits for it."""
+    reuse = found.reuses.get((run.set_id, run.for_case))
+    acts = {f"start {step.step}" for step in run.steps if step.load == load.id}
+    return [one.latest for one in reuse.deadlines if one.act in acts] if reuse else []
+
+
+def _moment(found: Lookup, instant: datetime | None, load: Load) -> Moment:
+    if instant is None:
+        return Moment(day="", time=words.NONE)
+    day = found.clock.day(instant)
+    other = day != found.clock.day(load.begins)
+    return Moment(day=words.day_of_week(day) if other else "", time=found.clock.hhmm(instant))
