@@ -19,7 +19,9 @@ from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.stock.demand import Demand, Taken, find_demands
+from picklist.stock.demand import Demand, find_demands
+from picklist.stock.draw import take
+from picklist.stock.keep_printed import PrintedLots
 from picklist.stock.on_carts import lay_on_carts
 from picklist.stock.shelf import Shelf, Shelves
 from picklist.stock.shortages import report_shortages
@@ -34,27 +36,33 @@ class StockResult:
 
 
 def give_stock(
-    site: Site, case_needs: Iterable[CaseNeeds], cases: Iterable[Case], standing: Iterable[Pick] = ()
+    site: Site,
+    case_needs: Iterable[CaseNeeds],
+    cases: Iterable[Case],
+    standing: Iterable[Pick] = (),
+    printed: Iterable[Pick] = (),
 ) -> StockResult:
     """Give the site's lots to all that the planned cases want picked, and report what is short.
 
-    ``standing`` are the lots on carts that are built already.
+    ``standing`` are the lots on carts that are built already, ``printed`` those that the lists in
+    hand name, which stay where the stock is none the worse for it (see ``keep_printed``).
     """
     demands = find_demands(case_needs, cases)
     shelves = Shelves(site)
     lay_on_carts(shelves, demands, standing)
+    lists = PrintedLots(printed, demands)
     by_item: dict[str, list[Demand]] = {}
     for demand in demands:
         by_item.setdefault(demand.need.thing, []).append(demand)
     for item, wanted in by_item.items():
         for day, of_day in groupby(wanted, key=lambda demand: demand.case.day):
-            _serve_day(shelves.of(item), day, list(of_day))
+            _serve_day(shelves.of(item), day, list(of_day), lists)
     picks = tuple(pick for demand in demands for pick in demand.picks())
     return StockResult(picks=picks, shortages=report_shortages(shelves, by_item))
 
 
-def _serve_day(shelf: Shelf, day: date, demands: list[Demand]) -> None:
-    """Grant what may be given on one day, then draw the lots for it, open before hold in both."""
+def _serve_day(shelf: Shelf, day: date, demands: list[Demand], printed: PrintedLots) -> None:
+    """Grant what may be given on one day, open before hold, then draw the lots for it."""
     left = shelf.to_give(day)
     scarce = sorted(demands, key=lambda demand: demand.when_scarce)
     for demand in scarce:
@@ -65,12 +73,4 @@ def _serve_day(shelf: Shelf, day: date, demands: list[Demand]) -> None:
         drawn = min(demand.need.hold - demand.standing_hold, left)
         demand.hold = demand.standing_hold + drawn
         left -= drawn
-    known: dict[str, set[int]] = {}
-    for demand in demands:
-        for source, part in shelf.draw(
-            demand.open - demand.standing_open, day, known.setdefault(demand.case.number, set())
-        ):
-            demand.taken.setdefault(id(source), Taken(source.lot)).open += part
-    for demand in demands:
-        for source, part in shelf.draw(demand.hold - demand.standing_hold, day, known[demand.case.number]):
-            demand.taken.setdefault(id(source), Taken(source.lot)).hold += part
+    take(shelf, printed.deal(shelf, day, demands))

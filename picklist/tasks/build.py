@@ -92,6 +92,8 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
         replaces=start.replaces,
         fixed=start.fixed,
         standing=start.picks,
+        printed=start.printed,
+        printed_picks=start.printed_picks,
         with_chance=wanted.with_chance,
     )
     plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)

@@ -54,7 +54,7 @@ def build(state: State, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
     start = begin_revision(state, DAY, cases, plan_from_json)
     order = Order(
         day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=start.fixed, standing=start.picks,
-        with_chance=False,
+        printed=start.printed, printed_picks=start.printed_picks, with_chance=False,
     )  # fmt: skip
     plan = make_plan(site, (), order)
     change = what_changes(start, plan)
