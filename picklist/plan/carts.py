@@ -13,12 +13,14 @@ from picklist.model.catalogue import ItemClass
 from picklist.model.conflicts import Conflict
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, CaseStatus
+from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Assignment, Reuse
 from picklist.plan.whereabouts import place_in_words
 from picklist.problems import Problem
+from picklist.sets.uses import sets_in_hand
 
 PEOPLE = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 ROOM = frozenset({ItemClass.EQUIPMENT, ItemClass.POSITIONING})
@@ -110,9 +112,9 @@ class CartMaker:
 
     def _tray_line(self, case: Case, need: Need, copy: int) -> TrayLine:
         assignment = self.assigned.get((case.number, need.thing, copy))
-        set_id = assignment.set_id if assignment else ""
-        tray = self.site.trays[assignment.tray_given if assignment and set_id else need.thing]
-        physical = self.site.sets.get(set_id)
+        physical = self.site.sets.get(assignment.set_id) if assignment else self._in_hand(case, need.thing, copy)
+        set_id = physical.id if physical else ""
+        tray = self.site.trays[physical.tray if physical else need.thing]
         return TrayLine(
             need=need,
             copy=copy,
@@ -121,7 +123,7 @@ class CartMaker:
             count_sheet=tray.count_sheet,
             weight_lb=tray.weight_lb,
             set_id=set_id,
-            stand_in_for=need.name if assignment and assignment.stand_in else "",
+            stand_in_for=need.name if tray.id != need.thing else "",
             place_now=place_in_words(physical, self.site) if physical else "",
             recorded=physical.recorded_at if physical else None,
             expected=assignment.expected if assignment else None,
@@ -129,6 +131,12 @@ class CartMaker:
             give_back=self._give_back(case.number, set_id),
             conflicts=tuple(c.id for c in self.conflicts[case.number] if _touches(c, case.number, need.thing, set_id)),
         )
+
+    def _in_hand(self, case: Case, tray: str, copy: int) -> InstrumentSet | None:
+        """The set that a running case has already for a copy of a tray, so that none is given to it."""
+        if case.status is not CaseStatus.RUNNING:
+            return None
+        return next(iter(sets_in_hand(self.site, case.number, tray)[copy - 1 : copy]), None)
 
     def _give_back(self, case: str, set_id: str) -> GiveBack | None:
         reuse = self.giving.get((case, set_id))
@@ -153,6 +161,6 @@ def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Nee
 
 
 def _touches(conflict: Conflict, case: str, tray: str, set_id: str) -> bool:
-    if conflict.waiter == case:
-        return conflict.tray == tray
-    return bool(set_id) and (conflict.set_id == set_id or conflict.tray == tray)
+    if conflict.waiter == case and conflict.tray == tray:
+        return True
+    return bool(set_id) and (conflict.set_id == set_id or (conflict.waiter != case and conflict.tray == tray))

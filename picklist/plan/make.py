@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
+from picklist.clock import shift
 from picklist.department import add_relief, draw_chances, load_conflicts, run_department
-from picklist.model.conflicts import Conflict
+from picklist.model.conflicts import Cluster
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
 from picklist.model.plan import Cart, Plan
@@ -64,7 +65,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     department = run_department(site, sets.assignments, order.now)
     progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
-    clusters = add_chances(add_load_conflicts(sets.clusters, _load(site, sets, order.now, department)), chance)
+    clusters = add_chances(_add_load(site, sets, order.now, department), chance)
     given = Given(
         needs=needs,
         picks=stock.picks,
@@ -111,10 +112,24 @@ def resolve_horizon(
 
 
 def horizon_cases(site: Site, now: datetime) -> tuple[Case, ...]:
-    """The live cases from the site's today on, by start, room and number."""
+    """The live cases of the site's today and later, and those of an earlier day that still last, by start."""
     today = site.settings.site_clock.day(now)
-    coming = (case for case in site.cases if case.status in LIVE and case.day >= today)
+    live = (case for case in site.cases if case.status in LIVE)
+    coming = (case for case in live if case.day >= today or _still_lasts(case, now, today))
     return tuple(sorted(coming, key=lambda case: (case.start, case.room, case.number)))
+
+
+def _still_lasts(case: Case, now: datetime, today: date) -> bool:
+    """By its plan; a case of the night before that is recorded as running may be past its plan."""
+    overruns = case.status is CaseStatus.RUNNING and case.day == today - timedelta(days=1)
+    return overruns or shift(case.start, case.minutes) > now
+
+
+def _add_load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Cluster, ...]:
+    """The sets' clusters with what is late only because of the load, and what would relieve it."""
+    found = load_conflicts(department, sets.reuses, site.settings.site_clock)
+    relieved = add_relief(found, site, sets.assignments, now, department)
+    return add_load_conflicts(sets.clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
 
 
 def _draw(
@@ -132,12 +147,6 @@ def _draw(
         seed=site.settings.seed,
         department=department,
     )
-
-
-def _load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Conflict, ...]:
-    """Conflicts that only the load makes, with what one more machine at the station to blame would do."""
-    found = load_conflicts(department, sets.reuses, site.settings.site_clock)
-    return add_relief(found, site, sets.assignments, now, department)
 
 
 def _make_carts(site: Site, given: Given, problems: tuple[Problem, ...], cases: list[Case]) -> tuple[Cart, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -11,7 +10,7 @@ from picklist.clock import minutes_between, shift
 from picklist.model.cards import ThingKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import Case, CaseStatus, Side
-from picklist.model.sets import SetState
+from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.walk import begins_in_room, steps_for
@@ -107,11 +106,15 @@ def _one_use(site: Site, case: Case, need: Need, times: CaseTimes, copy: tuple[i
 
 
 def _copies_in_hand(site: Site, case: Case) -> dict[str, int]:
-    """For how many copies of each tray a running case is recorded to have a set; one that stands in counts."""
+    """For how many copies of each tray a running case is recorded to have a set."""
     if case.status is not CaseStatus.RUNNING:
         return {}
-    in_hand = [one.tray for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case.number]
-    found = Counter(in_hand)
-    for tray in site.trays.values():
-        found[tray.id] += sum(in_hand.count(other.tray) for other in tray.stand_ins)
-    return found
+    return {tray: len(sets_in_hand(site, case.number, tray)) for tray in site.trays}
+
+
+def sets_in_hand(site: Site, case: str, tray: str) -> tuple[InstrumentSet, ...]:
+    """The sets in use in a case that serve for a tray: its own, then those that may stand in, best first."""
+    known = site.trays[tray]
+    rank = {tray: 0} | {one.tray: one.preference for one in known.stand_ins}
+    mine = (one for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case)
+    return tuple(sorted((one for one in mine if one.tray in rank), key=lambda one: (rank[one.tray], one.id)))
