@@ -103,7 +103,7 @@ def _tray_piece(line: TrayLine, homes: dict[str, str]) -> Piece:
         kind=ThingKind.TRAY,
         thing="",
         wanted=line.need.thing,
-        part=Part.OPEN if line.copy <= line.need.open else Part.HOLD,
+        part=Part.HOLD if line.on_hold else Part.OPEN,
         set_id=line.set_id,
         name=line.name,
         fetch=line.place_now,

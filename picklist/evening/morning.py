@@ -170,7 +170,7 @@ class _Missing:
     facts: BuiltCart | None
 
     def tray(self, line: TrayLine, source: Source) -> MissingPoint:
-        return self._point(line.need, line.name, int(_is_open(line)), int(not _is_open(line)), source)
+        return self._point(line.need, line.name, int(not line.on_hold), int(line.on_hold), source)
 
     def item(self, line: SundryLine, opened: int, hold: int, source: Source) -> MissingPoint:
         return self._point(line.need, line.need.name, opened, hold, source)
@@ -212,11 +212,6 @@ class _Missing:
             who=self.facts.by if self.facts and source is Source.CREW else "",
             stood_in=", ".join(stood),
         )
-
-
-def _is_open(line: TrayLine) -> bool:
-    """Whether this copy of a tray is to be opened; those beyond the open number are on hold."""
-    return line.copy <= line.need.open
 
 
 def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:

@@ -68,7 +68,7 @@ def write_usage_workbook(plan: Plan, path: Path) -> None:
 
 def _rows(cart: Cart) -> Iterable[FormRow]:
     for line in cart.trays:
-        opened = int(line.copy <= line.need.open)
+        opened = int(not line.on_hold)
         yield _row(cart, ThingKind.TRAY, line.need.thing, name=line.name, set=line.set_id, open=opened, hold=1 - opened)
     for sundry in sundries_of(cart):
         need = sundry.need

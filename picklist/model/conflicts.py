@@ -95,7 +95,8 @@ class Remedy:
 class Conflict:
     """Uses that the sets on hand cannot serve with the turnaround they need.
 
-    ``waiter`` is the case that waits or goes without, ``givers`` those that bind the sets.
+    ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray),
+    ``givers`` those that bind the sets.
     ``minutes`` short (or to be saved, or of slack). ``decide_by``: the last moment at which a
     decision still helps. ``missing``: what would be needed when nothing helps.
     """
@@ -117,6 +118,7 @@ class Conflict:
     missing: str = ""
     chance_of_failing: float | None = None
     blame: str = ""
+    copy: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

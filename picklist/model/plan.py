@@ -29,7 +29,11 @@ class GiveBack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayLine:
-    """A tray on a cart. ``place_now`` is where the set is at the time of planning, in words."""
+    """A tray on a cart. ``place_now`` is where the set is at the time of planning, in words.
+
+    ``copy`` numbers the sets of one tray over all of the case's lines; ``on_hold``: this copy stays
+    unopened until asked for; ``in_hand``: the case runs and has the set already.
+    """
 
     need: Need
     copy: int
@@ -45,6 +49,8 @@ class TrayLine:
     needed: datetime
     give_back: GiveBack | None
     conflicts: tuple[str, ...]
+    on_hold: bool = False
+    in_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,17 +10,17 @@ from datetime import datetime
 from picklist.clock import shift
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import ItemClass
-from picklist.model.conflicts import Conflict
+from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Assignment, Reuse
 from picklist.plan.whereabouts import place_in_words
 from picklist.problems import Problem
-from picklist.sets.uses import sets_in_hand
+from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
 
 PEOPLE = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 ROOM = frozenset({ItemClass.EQUIPMENT, ItemClass.POSITIONING})
@@ -37,6 +37,28 @@ class Given:
     assignments: Sequence[Assignment]
     reuses: Sequence[Reuse]
     conflicts: Sequence[Conflict]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    """A tray on a case's list: the copy that is wanted, and the set and its tray that are given."""
+
+    case: str
+    copy: WantedCopy
+    set_id: str
+    tray: str
+
+    def is_touched_by(self, conflict: Conflict) -> bool:
+        """Whether a conflict of the case is about this line: by the set, or by the copy that goes without."""
+        short = conflict.kind is ConflictKind.SHORT
+        if conflict.waiter == self.case and short:
+            return (conflict.tray, conflict.copy) == self.copy.key
+        if not self.set_id:
+            return False
+        if conflict.kind is ConflictKind.RESERVE and conflict.waiter != self.case:
+            return self.tray == conflict.tray
+        bound = conflict.proof.sets if short and conflict.proof else ()
+        return self.set_id == conflict.set_id or (self.set_id, self.case) in ((one.set_id, one.case) for one in bound)
 
 
 class CartMaker:
@@ -74,7 +96,7 @@ class CartMaker:
             side=case.side,
             complete_by=self.complete_by[case.number],
             needs=needs,
-            trays=tuple(line for need in shown if need.kind is ThingKind.TRAY for line in self._tray_lines(case, need)),
+            trays=tuple(self._tray_lines(case, shown)),
             packs=tuple(self._sundry(n) for n in shown if n.kind is ThingKind.PACK),
             sundries=self._sundries(shown, frozenset({ItemClass.SUPPLY})),
             peel_packs=self._sundries(shown, frozenset({ItemClass.PEEL_PACK})),
@@ -106,18 +128,25 @@ class CartMaker:
             stand_ins=self.stand_ins.get(need.thing, ()) if short_open or short_hold else (),
         )
 
-    def _tray_lines(self, case: Case, need: Need) -> Iterable[TrayLine]:
-        for copy in range(1, need.open + need.hold + 1):
-            yield self._tray_line(case, need, copy)
+    def _tray_lines(self, case: Case, shown: Sequence[Need]) -> Iterable[TrayLine]:
+        """The lines of each need together, in the order of the needs."""
+        copies = wanted_copies(shown)
+        in_hand = copies_in_hand(self.site, case, copies)
+        place = {id(need): number for number, need in enumerate(shown)}
+        for copy in sorted(copies, key=lambda one: (place[id(one.need)], one.copy)):
+            yield self._tray_line(case, copy, in_hand.get(copy.key))
 
-    def _tray_line(self, case: Case, need: Need, copy: int) -> TrayLine:
-        assignment = self.assigned.get((case.number, need.thing, copy))
-        physical = self.site.sets.get(assignment.set_id) if assignment else self._in_hand(case, need.thing, copy)
-        set_id = physical.id if physical else ""
-        tray = self.site.trays[physical.tray if physical else need.thing]
+    def _tray_line(self, case: Case, copy: WantedCopy, in_hand: InstrumentSet | None) -> TrayLine:
+        need = copy.need
+        assignment = self.assigned.get((case.number, *copy.key))
+        set_id = assignment.set_id if assignment else in_hand.id if in_hand else ""
+        physical = self.site.sets.get(set_id)  # none of a set that is to be brought
+        given = assignment.tray_given if assignment else physical.tray if physical else ""
+        tray = self.site.trays[given or need.thing]
+        line = _Line(case=case.number, copy=copy, set_id=set_id, tray=tray.id)
         return TrayLine(
             need=need,
-            copy=copy,
+            copy=copy.copy,
             name=tray.name,
             container=tray.container,
             count_sheet=tray.count_sheet,
@@ -129,14 +158,10 @@ class CartMaker:
             expected=assignment.expected if assignment else None,
             needed=assignment.use.needed if assignment else self.complete_by[case.number],
             give_back=self._give_back(case.number, set_id),
-            conflicts=tuple(c.id for c in self.conflicts[case.number] if _touches(c, case.number, need.thing, set_id)),
+            conflicts=tuple(one.id for one in self.conflicts[case.number] if line.is_touched_by(one)),
+            on_hold=copy.on_hold,
+            in_hand=in_hand is not None,
         )
-
-    def _in_hand(self, case: Case, tray: str, copy: int) -> InstrumentSet | None:
-        """The set that a running case has already for a copy of a tray, so that none is given to it."""
-        if case.status is not CaseStatus.RUNNING:
-            return None
-        return next(iter(sets_in_hand(self.site, case.number, tray)[copy - 1 : copy]), None)
 
     def _give_back(self, case: str, set_id: str) -> GiveBack | None:
         reuse = self.giving.get((case, set_id))
@@ -158,9 +183,3 @@ INTO_DECONTAMINATION = "into decontamination"
 
 def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Need, ...]:
     return tuple(n for n in needs if n.kind is ThingKind.ITEM and n.item_class in classes)
-
-
-def _touches(conflict: Conflict, case: str, tray: str, set_id: str) -> bool:
-    if conflict.waiter == case and conflict.tray == tray:
-        return True
-    return bool(set_id) and (conflict.set_id == set_id or (conflict.waiter != case and conflict.tray == tray))

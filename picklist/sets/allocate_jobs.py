@@ -9,7 +9,8 @@ from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Pace, Use
 from picklist.sets.allocation.terms import Copy, Job, Option, Question, Ready
 from picklist.sets.calendar import minute_from, minute_until
-from picklist.sets.situation import ExtraSet, Scenario, Situation, choices, fits
+from picklist.sets.fitting import fits
+from picklist.sets.situation import ExtraSet, Scenario, Situation, choices
 from picklist.sets.states import Availability, is_in_date, ready_for
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.settings import TieBreak

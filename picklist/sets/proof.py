@@ -8,10 +8,11 @@ from datetime import datetime
 from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
+from picklist.sets.fitting import fits
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.serve_part import PartPlan, Service
 from picklist.sets.set_words import count, join, tray_name, when
-from picklist.sets.situation import Situation, choices, fits
+from picklist.sets.situation import Situation, choices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

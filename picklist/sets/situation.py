@@ -8,7 +8,6 @@ from datetime import datetime
 
 import networkx as nx
 
-from picklist.model.catalogue import Tray
 from picklist.model.routes import Step
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
@@ -114,13 +113,6 @@ class Situation:
         state = self.states[set_id]
         mine = tuple(haste for haste in hastes if haste.source == set_id)
         return replace(state, steps=hasten(state.steps, mine)) if mine else state
-
-
-def fits(tray: Tray | None, one: InstrumentSet | ExtraSet, use: Use) -> bool:
-    """Whether a set's side and size match a use. A sided tray's set must be of the side that the case states."""
-    if tray is not None and tray.sided and (use.side is None or one.side not in (use.side, Side.BOTH)):
-        return False
-    return not (one.size and use.size and one.size != use.size)
 
 
 def choices(site: Site, use: Use) -> tuple[tuple[str, int], ...]:

@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.clock import minutes_between, shift
-from picklist.model.cards import ThingKind
-from picklist.model.needs import CaseNeeds, Need
+from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case, CaseStatus, Side
-from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
+from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.settings import SetFreedAt, Settings, StartMeans
 
@@ -31,9 +30,9 @@ class CaseTimes:
 def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> tuple[Use, ...]:
     """One use for each copy of a tray that a case needs, by need, case and tray.
 
-    Stopped cases have no needs and make none until they are mended. A running case makes
-    uses only for the sets that are not recorded as in use by it, so that they are not
-    promised twice; done and cancelled cases make none.
+    Stopped cases have no needs and make none until they are mended. A case in which sets are
+    recorded as in use makes uses only for what it lacks, so that they are not promised twice;
+    done and cancelled cases make none.
     """
     by_case = {one.case: one for one in needs if not one.stopped}
     in_room = frozenset(tray.id for tray in site.trays.values() if begins_in_room(steps_for(site, tray)))
@@ -70,51 +69,28 @@ def planned_minutes(settings: Settings, use: Use) -> int:
 def _uses_of(site: Site, case: Case, wanted: CaseNeeds, in_room: frozenset[str]) -> Iterator[Use]:
     times = case_times(site.settings, case)
     at_once = replace(times, received=times.leaves_room)
-    held = _copies_in_hand(site, case)
-    copies: dict[str, int] = {}
-    for need, on_hold in _open_then_hold(need for need in wanted.needs if need.thing in site.trays):
-        copies[need.thing] = copies.get(need.thing, 0) + 1
-        if copies[need.thing] > held.get(need.thing, 0):
-            counted = at_once if need.thing in in_room else times
-            yield _one_use(site, case, need, counted, (copies[need.thing], on_hold))
+    wanted_here = [one for one in wanted_copies(wanted.needs) if one.need.thing in site.trays]
+    in_hand = copies_in_hand(site, case, wanted_here)
+    for one in wanted_here:
+        if one.key not in in_hand:
+            yield _one_use(site, case, one, at_once if one.need.thing in in_room else times)
 
 
-def _open_then_hold(needs: Iterable[Need]) -> list[tuple[Need, bool]]:
-    trays = [need for need in needs if need.kind is ThingKind.TRAY]
-    opened = [(need, False) for need in trays for _ in range(need.open)]
-    return opened + [(need, True) for need in trays for _ in range(need.hold)]
-
-
-def _one_use(site: Site, case: Case, need: Need, times: CaseTimes, copy: tuple[int, bool]) -> Use:
-    tray = site.trays[need.thing]
+def _one_use(site: Site, case: Case, one: WantedCopy, times: CaseTimes) -> Use:
+    need, tray = one.need, site.trays[one.need.thing]
     room = site.rooms.get(case.room)
     return Use(
         case=case.number,
         tray=need.thing,
-        copy=copy[0],
+        copy=one.copy,
         needed=times.needed,
         starts=times.starts,
         ends=times.ends,
         leaves_room=times.leaves_room,
         received=times.received,
         weight=case.priority,
-        on_hold=copy[1],
+        on_hold=one.on_hold,
         side=need.side if tray.sided and need.side is not Side.NOT_SIDED else None,
         size=need.size,
         building=room.building if room else "",
     )
-
-
-def _copies_in_hand(site: Site, case: Case) -> dict[str, int]:
-    """For how many copies of each tray a running case is recorded to have a set."""
-    if case.status is not CaseStatus.RUNNING:
-        return {}
-    return {tray: len(sets_in_hand(site, case.number, tray)) for tray in site.trays}
-
-
-def sets_in_hand(site: Site, case: str, tray: str) -> tuple[InstrumentSet, ...]:
-    """The sets in use in a case that serve for a tray: its own, then those that may stand in, best first."""
-    known = site.trays[tray]
-    rank = {tray: 0} | {one.tray: one.preference for one in known.stand_ins}
-    mine = (one for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case)
-    return tuple(sorted((one for one in mine if one.tray in rank), key=lambda one: (rank[one.tray], one.id)))

@@ -56,6 +56,7 @@ def tray_line(case: str, tray: str, name: str, set_id: str, **changes: object) -
         "needed": local("07:00"),
         "give_back": None,
         "conflicts": (),
+        "on_hold": not wants.get("opened", 1),
     }
     return TrayLine(**(fields | changes))  # type: ignore[arg-type]
 

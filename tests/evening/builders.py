@@ -40,7 +40,8 @@ def tray_line(tray: str, set_id: str, case: str = "", **changes: object) -> Tray
         "give_back": None,
         "conflicts": (),
     }
-    return TrayLine(**(fields | changes))  # type: ignore[arg-type]
+    need = changes.get("need", fields["need"])
+    return TrayLine(**({"on_hold": isinstance(need, Need) and not need.open} | fields | changes))  # type: ignore[arg-type]
 
 
 def give_back(leave: str, reach: str, for_case: str) -> GiveBack:

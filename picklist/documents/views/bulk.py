@@ -114,7 +114,7 @@ def _sets(found: Lookup) -> tuple[SetRow, ...]:
         )
         for cart in in_order_of_completion(found.plan.carts)
         for line in cart.trays
-        if line.set_id and line.expected is None
+        if line.set_id and line.expected is None and not line.in_hand
     ]
     rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].set_id)))
     return tuple(row for _, row in rows)

@@ -13,6 +13,7 @@ from picklist.model.schedule import Side
 from picklist.model.uses import Deadline, Reuse
 
 NO_SET = "NO SET"
+IN_HAND = "in use in this case"
 LOUD_MARGINS = 4  # a set with less to spare than so many margins must not be let lie
 
 
@@ -64,9 +65,9 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         missing=missing,
         name=line.name,
         tray=line.need.thing if line.copy == 1 else f"{line.need.thing}, copy {line.copy}",
-        on_hold=not line.need.open,
-        open="1" if line.need.open else words.NONE,
-        hold=words.NONE if line.need.open else "1",
+        on_hold=line.on_hold,
+        open=words.NONE if line.on_hold else "1",
+        hold="1" if line.on_hold else words.NONE,
         side=words.small_side(line.need.side),
         stand_in=f"Stands in for {line.stand_in_for}" if line.stand_in_for else "",
         holder="container" if line.container else "wrapped",
@@ -74,7 +75,7 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         weight="weight not given" if line.weight_lb is None else f"{line.weight_lb:g} lb",
         facts=_facts(found, line),
         note=line.need.note,
-        checks=() if missing else _checks(line),
+        checks=() if missing or line.in_hand else _checks(line),
         strips=(*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, cart, line)),
     )
 
@@ -87,6 +88,8 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
     needed = ("must be there", found.when(line.needed), True)
     if not line.set_id:
         return (needed,)
+    if line.in_hand:
+        return (("now", IN_HAND, True),)
     place = line.place_now or "place not given"
     facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
     if line.expected:
