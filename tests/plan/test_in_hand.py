@@ -16,7 +16,7 @@ WRIST_OR_HAND = (tray("wrist", stand_ins=(StandIn(tray="hand", preference=1),)),
 
 
 def running(number: str = "C1", start: str = "11:00", minutes: int = 120, **changes: object) -> Case:
-    return case(number, start, minutes, status=CaseStatus.RUNNING, **changes)
+    return case(number, start, minutes, status=CaseStatus.RUNNING, **changes)  # type: ignore[arg-type]
 
 
 def test_the_list_of_a_running_case_names_the_set_that_it_has() -> None:

@@ -23,7 +23,8 @@ NIGHT = DAY - timedelta(days=1)
 
 def last_night(number: str = "N1", start: str = "22:00", minutes: int = 240, **changes: object) -> Case:
     fields: dict[str, object] = {"day": NIGHT, "status": CaseStatus.RUNNING, "room": "OR 9"}
-    return replace(case(number, start, minutes, **(fields | changes)), start=at(start, -1))
+    made = case(number, start, minutes, **(fields | changes))  # type: ignore[arg-type]
+    return replace(made, start=at(start, -1))
 
 
 def test_a_set_that_is_in_use_past_midnight_comes_back_for_the_morning() -> None:
