@@ -30,15 +30,15 @@ Marks = NDArray[np.bool_]
 
 
 @cache
-def wall_line(zone: str, middle: date) -> tuple[int, Line]:
+def wall_line(zone: str, middle: date, before: int, after: int) -> tuple[int, Line]:
     """The first minute (since 1970, UTC) of the stretch, and what the wall clock shows at each of its minutes.
 
     The clock is a number: the day's ordinal times 1440 and the minutes since midnight as shown.
     """
-    begins = datetime(middle.year, middle.month, middle.day, tzinfo=UTC) - timedelta(days=BEFORE)
+    begins = datetime(middle.year, middle.month, middle.day, tzinfo=UTC) - timedelta(days=before)
     first = int(begins.timestamp()) // 60
     shown = []
-    for minute in range(first, first + (BEFORE + AFTER) * DAY):
+    for minute in range(first, first + (before + after) * DAY):
         local = datetime.fromtimestamp(minute * 60, tz=ZoneInfo(zone))
         shown.append(local.toordinal() * DAY + local.hour * 60 + local.minute)
     return first, np.array(shown, dtype=np.int64)
@@ -50,11 +50,13 @@ class Walker:
 
     site: Site
     middle: date
+    before: int = BEFORE
+    after: int = AFTER
     clock: Line = field(init=False)
     first: int = field(init=False)
 
     def __post_init__(self) -> None:
-        self.first, self.clock = wall_line(self.site.settings.time_zone, self.middle)
+        self.first, self.clock = wall_line(self.site.settings.time_zone, self.middle, self.before, self.after)
         self._highest = np.maximum.accumulate(self.clock)
 
     def minute(self, instant: datetime) -> int:

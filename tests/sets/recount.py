@@ -1,0 +1,278 @@
+"""A plan of sets counted again from its assignments alone.
+
+Times of cases, of sets as they stand and of sets given back are worked out here from the site's
+sheets with the minute-by-minute walker; nothing of the program but the model is used.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from picklist.model.routes import Step
+from picklist.model.schedule import Side
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.uses import Pace, Use
+from tests.sets.random_sites import Evening
+from tests.sets.walker import NEVER, Line, Walker
+
+CLEAN, UNOPENED, RUSH = "clean", "unopened", "rush"
+Served = Mapping[str, str]  # use key to set id
+LONG_AGO = -(10**6)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Back:
+    """When a set can be on a cart, in minutes: by usual and least minutes, and if it stays unopened.
+
+    ``there``: it stands in the building and has only to be fetched.
+    """
+
+    usual: int
+    least: int
+    unopened: int = NEVER
+    there: bool = False
+
+    def grade(self, need: int) -> str | None:
+        """How it makes it by a need; None when it does not."""
+        if self.usual <= need:
+            return CLEAN
+        if self.unopened <= need:
+            return UNOPENED
+        return RUSH if self.least <= need else None
+
+    @property
+    def soonest(self) -> int:
+        return min(self.usual, self.least, self.unopened)
+
+
+class Ledger:
+    """The uses and sets of an evening with all their times, in minutes of the walker."""
+
+    def __init__(self, evening: Evening) -> None:
+        self.site, self.now = evening.site, evening.now
+        self.uses = {use.key: use for use in sorted(evening.uses, key=lambda one: (one.needed, one.key))}
+        self.walker = Walker(self.site, date(2026, 11, 26), before=3, after=14)
+        self.cases = {case.number: case for case in self.site.cases}
+        self._routes: dict[tuple[str, Pace], Line] = {}
+        self._rides: dict[tuple[str, str], Line | None] = {}
+        self._again: dict[tuple[str, str, str], Back | None] = {}
+
+    def need(self, use: Use) -> int:
+        """The minute at which a use's cart must be complete."""
+        return self.walker.minute(self._start(use.case) - timedelta(minutes=self.site.settings.setup_lead))
+
+    def released(self, case: str, tray: str) -> int:
+        """The minute at which a case's set begins its route."""
+        planned = self.cases[case]
+        out = planned.start + timedelta(minutes=planned.minutes + self.site.settings.room_release)
+        first = self.site.routes[self.site.trays[tray].route].steps[0]
+        return self.walker.minute(out) + (0 if first.in_room else self.site.settings.haul)
+
+    def preference(self, one: InstrumentSet, use: Use) -> int | None:
+        """0 for a set of the tray asked for, more for one that stands in, None for one that cannot serve."""
+        if one.state in (SetState.UNKNOWN, SetState.INCOMPLETE):
+            return None
+        asked = self.site.trays[use.tray]
+        allowed = {stand_in.tray: max(1, stand_in.preference) for stand_in in asked.stand_ins} | {use.tray: 0}
+        if one.tray not in allowed or (self.site.trays[one.tray].sided and one.side not in (use.side, Side.BOTH)):
+            return None
+        if self.site.trays[one.tray].sided and use.side is None:
+            return None
+        goes_back = one.return_by if one.state is SetState.ON_LOAN else None
+        if goes_back is not None and self._received(use) > goes_back:
+            return None
+        return allowed[one.tray]
+
+    def first(self, one: InstrumentSet, use: Use) -> Back | None:
+        """When a set that no case has had yet can be on a use's cart."""
+        now = self.walker.minute(self.now)
+        if one.state is SetState.ON_SHELF and (
+            one.recorded_until is None or self._start(use.case) <= one.recorded_until
+        ):
+            if not self._is_far(one, use):
+                return Back(usual=LONG_AGO, least=LONG_AGO, there=True)
+            return self._ride(one, use, now, now)
+        since = now
+        if one.state is SetState.IN_USE:
+            haul = self.released(one.in_case, one.tray) - self.walker.minute(self._out(one.in_case))
+            since = max(now, self.walker.minute(self._out(one.in_case))) + haul
+        elif one.back_at is not None and one.state in (SetState.AWAY, SetState.ON_LOAN):
+            since = max(now, self.walker.minute(one.back_at))
+        return self._ride(one, use, self._walked(one, since, Pace.USUAL), self._walked(one, since, Pace.LEAST))
+
+    def again(self, one: InstrumentSet, giver: Use, use: Use) -> Back | None:
+        """When a set that a use has had can be on the cart of another."""
+        key = (one.id, giver.key, use.key)
+        if key not in self._again:
+            since = self.released(giver.case, one.tray)
+            back = self._ride(one, use, self._walked(one, since, Pace.USUAL), self._walked(one, since, Pace.LEAST))
+            if back is not None and giver.on_hold:
+                kept = self.walker.minute(self._out(giver.case)) + self.site.settings.put_back
+                unopened = self._ride(one, use, kept, kept)
+                back = Back(usual=back.usual, least=back.least, unopened=unopened.usual if unopened else NEVER)
+            self._again[key] = back
+        return self._again[key]
+
+    def ready_at(self, one: InstrumentSet, use: Use, released: int, pace: Pace) -> int:
+        """When a set whose route begins at a minute is on a use's cart."""
+        walked = self._walked(one, released, pace)
+        back = self._ride(one, use, walked, walked)
+        return NEVER if back is None else back.usual
+
+    def _walked(self, one: InstrumentSet, since: int, pace: Pace) -> int:
+        route = self.site.trays[one.tray].route
+        if (route, pace) not in self._routes:
+            self._routes[route, pace] = self.walker.ready_lines(self.site.routes[route].steps, pace)
+        return int(self._routes[route, pace][since])
+
+    def _is_far(self, one: InstrumentSet, use: Use) -> bool:
+        home, wanted = self.home(one), self.site.rooms[self.cases[use.case].room].building
+        return bool(home and wanted and home != wanted)
+
+    def home(self, one: InstrumentSet) -> str:
+        """The building that a set comes from and goes back to."""
+        return self.site.places[one.place].building
+
+    def _ride(self, one: InstrumentSet, use: Use, usual: int, least: int) -> Back | None:
+        if not self._is_far(one, use):
+            return Back(usual=usual, least=least)
+        way = (self.home(one), self.site.rooms[self.cases[use.case].room].building)
+        if way not in self._rides:
+            found = [each for each in self.site.transfers if (each.from_building, each.to_building) == way]
+            ride = [Step(name="r", usual_minutes=t.minutes, least_minutes=t.minutes, run=t.run) for t in found]
+            self._rides[way] = self.walker.ready_lines(tuple(ride), Pace.USUAL) if ride else None
+        line = self._rides[way]
+        return None if line is None else Back(usual=int(line[usual]), least=int(line[least]))
+
+    def _start(self, case: str) -> datetime:
+        return self.cases[case].start
+
+    def _out(self, case: str) -> datetime:
+        one = self.cases[case]
+        return one.start + timedelta(minutes=one.minutes + self.site.settings.room_release)
+
+    def _received(self, use: Use) -> datetime:
+        first = self.site.routes[self.site.trays[use.tray].route].steps[0]
+        return self._out(use.case) + timedelta(minutes=0 if first.in_room else self.site.settings.haul)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Value:
+    """What a plan of sets is worth; the first five and stand-ins are better when less, weight and slack when more."""
+
+    weight: int
+    served: int
+    rush: int
+    unopened: int
+    under: int
+    late: int
+    stand_ins: int
+    smallest: int | None
+
+
+def value_of(ledger: Ledger, served: Served) -> Value:
+    """The value of a plan from who has which set; fails when a set cannot be where it is said to be."""
+    rush = unopened = late = stand_ins = 0
+    slacks = []
+    for line in lines_of(ledger, served).values():
+        for place, use in enumerate(line):
+            one = ledger.site.sets[served[use.key]]
+            back = ledger.again(one, line[place - 1], use) if place else ledger.first(one, use)
+            preference = ledger.preference(one, use)
+            assert back is not None
+            assert preference is not None
+            grade, slack = back.grade(ledger.need(use)), ledger.need(use) - back.usual
+            assert grade is not None, f"{one.id} is not there for {use.key}"
+            stand_ins += preference
+            rush += use.weight * (grade == RUSH)
+            unopened += use.weight * (grade == UNOPENED)
+            late += max(0, -slack)
+            slacks += [slack] if grade == CLEAN and not back.there else []
+    groups: dict[tuple[str, str], list[Use]] = defaultdict(list)
+    for use in ledger.uses.values():
+        groups[use.case, use.tray].append(use)
+    return Value(
+        weight=sum(group[0].weight for group in groups.values() if all(use.key in served for use in group)),
+        served=len(served),
+        rush=rush,
+        unopened=unopened,
+        under=sum(
+            under_floor(ledger, served, use, tray) for use in ledger.uses.values() for tray in pools(ledger, use)
+        ),
+        late=late + sum(wait(ledger, served, use) for use in ledger.uses.values() if use.key not in served),
+        stand_ins=stand_ins,
+        smallest=min(slacks, default=None),
+    )
+
+
+def lines_of(ledger: Ledger, served: Served) -> dict[str, list[Use]]:
+    """For each set that serves its uses in order of need."""
+    lines: dict[str, list[Use]] = defaultdict(list)
+    for use in ledger.uses.values():
+        if use.key in served:
+            lines[served[use.key]].append(use)
+    return lines
+
+
+def pools(ledger: Ledger, use: Use) -> set[str]:
+    """The trays that have a set which could serve the use."""
+    return {one.tray for one in ledger.site.sets.values() if ledger.preference(one, use) is not None}
+
+
+def wait(ledger: Ledger, served: Served, use: Use, never: int | None = None) -> int:
+    """How late the soonest set comes for a use that goes without.
+
+    When none does: ``never``, or else a minute more than any could.
+    """
+    suitable = [one for one in ledger.site.sets.values() if ledger.preference(one, use) is not None]
+    backs = [ledger.first(one, use) for one in suitable]
+    givers = [(ledger.site.sets[served[key]], giver) for key, giver in ledger.uses.items() if key in served]
+    backs += [ledger.again(one, giver, use) for one, giver in givers if one in suitable]
+    waits = [back.usual - ledger.need(use) for back in backs if back is not None and back.usual > ledger.need(use)]
+    return min(waits) if waits else never_wait(ledger, use) if never is None else never
+
+
+def never_wait(ledger: Ledger, use: Use) -> int:
+    """A minute more than the latest moment at which a set that another use could have had would be back."""
+    latest = -1
+    for one in ledger.site.sets.values():
+        for other in ledger.uses.values():
+            both = ledger.preference(one, use) is not None and ledger.preference(one, other) is not None
+            back = ledger.again(one, other, use) if both and other is not use else None
+            latest = max(latest, back.usual - ledger.need(use) if back is not None else -1)
+    return latest + 1
+
+
+def standing(ledger: Ledger, use: Use, tray: str) -> int:
+    """How many sets of a tray are there by the need of a use, were none given to anyone."""
+    return sum(stands(ledger, one, use) for one in ledger.site.sets.values() if one.tray == tray)
+
+
+def stands(ledger: Ledger, one: InstrumentSet, use: Use) -> bool:
+    """Whether a set is there by the need of a use when no case has had it yet."""
+    back = None if one.state in (SetState.UNKNOWN, SetState.INCOMPLETE) else ledger.first(one, use)
+    return back is not None and back.usual <= ledger.need(use)
+
+
+def is_out(ledger: Ledger, one: InstrumentSet, line: Iterable[Use], moment: int) -> bool:
+    """Whether a set that serves these uses is with one of them, or on its way back, at a minute."""
+    taken = [use for use in line if ledger.need(use) <= moment]
+    if not taken:
+        return False
+    back = ledger.again(one, taken[-1], taken[-1])
+    return back is None or back.usual > moment
+
+
+def under_floor(ledger: Ledger, served: Served, use: Use, tray: str) -> int:
+    """How many sets of a tray are missing to the number kept ready at the need of a use."""
+    floor = ledger.site.trays[tray].keep_ready
+    lines = lines_of(ledger, served)
+    out = sum(
+        is_out(ledger, one, lines.get(one.id, ()), ledger.need(use))
+        for one in ledger.site.sets.values()
+        if one.tray == tray and stands(ledger, one, use)
+    )
+    return max(0, out - max(0, standing(ledger, use, tray) - floor)) if floor else 0

@@ -1,0 +1,290 @@
+"""The best giving of sets as one integer program per evening, put another way than the program puts it.
+
+A column says that a set serves a use. Two uses exclude each other on a set when it cannot be
+back from the first for the second. What a set had directly before a use is never a column: it
+follows from who has the set in between. All times come from the recount.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from picklist.model.uses import Use
+from tests.sets.recount import CLEAN, RUSH, UNOPENED, Back, Ledger, Value, never_wait, pools, standing, stands
+from tests.sets.walker import NEVER
+
+Terms = dict[int, float]
+Floats = NDArray[np.float64]
+
+
+@dataclass
+class Program:
+    """Columns between 0 and an upper bound, rows of the form ``terms >= low``."""
+
+    upper: list[float] = field(default_factory=list)
+    whole: list[int] = field(default_factory=list)
+    rows: list[tuple[Terms, float]] = field(default_factory=list)
+
+    def column(self, upper: float = 1, *, whole: bool = False) -> int:
+        self.upper.append(upper)
+        self.whole.append(int(whole))
+        return len(self.upper) - 1
+
+    def at_least(self, terms: Mapping[int, float], low: float) -> None:
+        self.rows.append((dict(terms), low))
+
+    def least(self, goal: Mapping[int, float]) -> float:
+        """The least that a goal can be."""
+        costs = np.zeros(len(self.upper))
+        for column, cost in goal.items():
+            costs[column] = cost
+        matrix = np.zeros((len(self.rows), len(self.upper)))
+        for at, (terms, _) in enumerate(self.rows):
+            for column, factor in terms.items():
+                matrix[at, column] = factor
+        lows = np.array([low for _, low in self.rows])
+        found = self._solve(costs, matrix, lows, presolve=True)
+        if found is None:
+            found = self._solve(costs, matrix, lows, presolve=False)  # its presolve can stumble over held goals
+        assert found is not None
+        return found
+
+    def _solve(self, costs: Floats, matrix: Floats, lows: Floats, *, presolve: bool) -> float | None:
+        found = milp(
+            costs,
+            constraints=LinearConstraint(matrix, lb=lows),
+            integrality=np.array(self.whole),
+            bounds=Bounds(0, np.array(self.upper)),
+            options={"mip_rel_gap": 0, "presolve": presolve},
+        )
+        return None if found.fun is None else float(found.fun)
+
+
+class WholeProgram:
+    """The program of one evening: its columns and its goals."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self.ledger, self.program = ledger, Program()
+        self.uses = list(ledger.uses.values())
+        self.gives: dict[tuple[str, str], int] = {}  # (use, set) to its column
+        self.preferences: Terms = {}
+        for use in self.uses:
+            for one in ledger.site.sets.values():
+                preference, back = ledger.preference(one, use), ledger.first(one, use)
+                if preference is not None and back is not None and back.grade(ledger.need(use)) is not None:
+                    column = self.program.column(whole=True)
+                    self.gives[use.key, one.id] = column
+                    self.preferences[column] = preference
+        self.served = {use.key: self._once(use) for use in self.uses}
+        self.pairs_to = {use.key: list(self._pairs_to(use)) for use in self.uses}
+        self._exclude()
+
+    def _once(self, use: Use) -> int:
+        """The column that says whether a use is served: by one set at the most."""
+        served = self.program.column()
+        mine = {column: 1.0 for (key, _), column in self.gives.items() if key == use.key}
+        self.program.at_least({**mine, served: -1}, 0)
+        self.program.at_least(dict.fromkeys(mine, -1), -1)
+        if not mine:
+            self.program.upper[served] = 0
+        return served
+
+    def _pairs_to(self, taker: Use) -> Iterator[tuple[Use, str, Back]]:
+        """Every use and set that could come before a use, with when the set would be back from it."""
+        for giver in self._earlier(taker):
+            for one in self.ledger.site.sets.values():
+                if (giver.key, one.id) in self.gives and (taker.key, one.id) in self.gives:
+                    yield giver, one.id, self.ledger.again(one, giver, taker) or Back(usual=NEVER, least=NEVER)
+
+    def _firsts_to(self, taker: Use) -> Iterator[tuple[str, Back]]:
+        """Every set that could come to a use as it stands."""
+        for key, one in self.gives:
+            first = self.ledger.first(self.ledger.site.sets[one], taker) if key == taker.key else None
+            if first is not None:
+                yield one, first
+
+    def _exclude(self) -> None:
+        for taker in self.uses:
+            for giver, one, back in self.pairs_to[taker.key]:
+                if back.grade(self.ledger.need(taker)) is None:
+                    both = {self.gives[giver.key, one]: -1.0, self.gives[taker.key, one]: -1.0}
+                    self.program.at_least(both, -1)
+
+    def _between(self, giver: Use | None, taker: Use, one: str) -> list[int]:
+        """The columns of the uses that could have the set before a use, and after the giver if there is one."""
+        earlier = list(self._earlier(taker))
+        keys = [use.key for use in earlier[earlier.index(giver) + 1 if giver else 0 :]]
+        return [self.gives[key, one] for key in keys if (key, one) in self.gives]
+
+    def _hold_up(self, column: int, worth: float, giver: Use | None, taker: Use, one: str) -> None:
+        """Hold a column up to a worth when a set comes directly from a use (None: as it stands) to another."""
+        terms = dict.fromkeys(self._between(giver, taker, one), worth)
+        terms |= {column: 1.0, self.gives[taker.key, one]: -worth}
+        if giver is not None:
+            terms[self.gives[giver.key, one]] = -worth
+        self.program.at_least(terms, -worth if giver else 0)
+
+    def _ways_to(self, taker: Use) -> Iterator[tuple[Use | None, str, Back]]:
+        for one, first in self._firsts_to(taker):
+            yield None, one, first
+        yield from self.pairs_to[taker.key]
+
+    def groups(self) -> Terms:
+        """Weights of the cases and trays that are served in full."""
+        goal: Terms = {}
+        for case, tray in dict.fromkeys((use.case, use.tray) for use in self.uses):
+            mine = [use for use in self.uses if (use.case, use.tray) == (case, tray)]
+            full = self.program.column(whole=True)
+            for use in mine:
+                self.program.at_least({self.served[use.key]: 1, full: -1}, 0)
+            goal[full] = mine[0].weight
+        return goal
+
+    def grades(self, grade: str) -> Terms:
+        """Weights of the uses that get their set at a grade."""
+        goal: Terms = {}
+        for use in self.uses:
+            column = self.program.column()
+            goal[column] = use.weight
+            for giver, one, back in self._ways_to(use):
+                if back.grade(self.ledger.need(use)) == grade:
+                    self._hold_up(column, 1, giver, use, one)
+        return goal
+
+    def _earlier(self, use: Use) -> Sequence[Use]:
+        return self.uses[: self.uses.index(use)]
+
+    def lateness(self) -> Terms:
+        """Minutes late: of the uses that go without, and of those that get their set in a rush or unopened."""
+        goal: Terms = {}
+        for use in self.uses:
+            need, late = self.ledger.need(use), self.program.column(30 * 1440)
+            goal[late] = 1
+            for giver, one, back in self._ways_to(use):
+                if back.grade(need) in (RUSH, UNOPENED):
+                    self._hold_up(late, float(back.usual - need), giver, use, one)
+            goal |= self._waits(use, need)
+        return goal
+
+    def _waits(self, use: Use, need: int) -> Terms:
+        """One column for each way in which a use that goes without can wait; one of them is taken."""
+        ledger, ways, at_hand = self.ledger, {}, False
+        for one in ledger.site.sets.values():
+            if ledger.preference(one, use) is None:
+                continue
+            first = ledger.first(one, use)
+            if first is not None and first.usual > need:
+                at_hand = True
+                ways[self.program.column()] = float(first.usual - need)
+            for giver in self.uses:
+                back = ledger.again(one, giver, use) if (giver.key, one.id) in self.gives and giver is not use else None
+                if back is not None and back.usual > need:
+                    way = self.program.column()
+                    self.program.at_least({self.gives[giver.key, one.id]: 1, way: -1}, 0)
+                    ways[way] = float(back.usual - need)
+        if not at_hand:
+            ways[self.program.column()] = float(never_wait(ledger, use))
+        self.program.at_least({**dict.fromkeys(ways, 1.0), self.served[use.key]: 1}, 1)
+        return ways
+
+    def floors(self) -> Terms:
+        """Sets missing to the kept-ready numbers, summed over the needs of the uses that the tray may serve."""
+        goal: Terms = {}
+        for moment in self.uses:
+            for tray in pools(self.ledger, moment):
+                floor = self.ledger.site.trays[tray].keep_ready
+                if floor:
+                    missing = self.program.column(100)
+                    goal[missing] = 1
+                    owned = [one for one in self.ledger.site.sets.values() if one.tray == tray]
+                    owned = [one for one in owned if stands(self.ledger, one, moment)]
+                    free = max(0, standing(self.ledger, moment, tray) - floor)
+                    out = {self._out(one.id, moment): -1.0 for one in owned}
+                    self.program.at_least({**out, missing: 1}, -free)
+        return goal
+
+    def _out(self, one: str, moment: Use) -> int:
+        """The column that says that a set is with a use, or on its way back, at the need of another."""
+        need, out = self.ledger.need(moment), self.program.column()
+        taken = [use for use in self.uses if self.ledger.need(use) <= need and (use.key, one) in self.gives]
+        for at, use in enumerate(taken):
+            back = self.ledger.again(self.ledger.site.sets[one], use, use)
+            if back is None or back.usual > need:
+                later = [self.gives[other.key, one] for other in taken[at + 1 :]]
+                self.program.at_least({out: 1, self.gives[use.key, one]: -1} | dict.fromkeys(later, 1.0), 0)
+        return out
+
+    def hold(self, goal: Terms, value: int) -> None:
+        """From now on a goal is no worse than a value, but for the solver's own rounding."""
+        self.program.at_least({column: -factor for column, factor in goal.items()}, -value - 0.001)
+
+    def closeness(self, most: int) -> Terms:
+        """``most`` less the smallest slack of the sets that come by usual minutes, at least 0."""
+        close = self.program.column(most)
+        for use in self.uses:
+            need = self.ledger.need(use)
+            for giver, one, back in self._ways_to(use):
+                if back.grade(need) == CLEAN and not back.there and need - back.usual < most:
+                    self._hold_up(close, float(most - (need - back.usual)), giver, use, one)
+        return {close: 1}
+
+
+def best_levels(ledger: Ledger, found: Sequence[int]) -> list[int]:
+    """The best by each level as ``levels_of`` gives them, one after the other, down to the first that beats ``found``.
+
+    A level that cannot be less anyway is not asked for.
+    """
+    whole = WholeProgram(ledger)
+    weights = whole.groups()
+    goals: list[Callable[[], Terms]] = [
+        lambda: {column: -weight for column, weight in weights.items()},
+        lambda: dict.fromkeys(whole.served.values(), -1.0),
+        lambda: whole.grades(RUSH),
+        lambda: whole.grades(UNOPENED),
+        whole.floors,
+        whole.lateness,
+        lambda: whole.preferences,
+    ]
+    least = [-sum(weights.values()), -len(whole.uses), 0, 0, 0, 0, 0]
+    best: list[int] = []
+    for make_goal, value, bound in zip(goals, found, least, strict=True):
+        goal = make_goal()
+        best.append(value if value == bound else round(whole.program.least(goal)))
+        if best[-1] != value:
+            break
+        whole.hold(goal, value)
+    return best
+
+
+def greatest_slack(ledger: Ledger, found: Sequence[int], most: int) -> int:
+    """The greatest smallest slack, up to ``most``, of all plans that are worth ``found`` by the levels before it."""
+    whole = WholeProgram(ledger)
+    weights = whole.groups()
+    whole.hold({column: -weight for column, weight in weights.items()}, found[0])
+    for goal, value in zip(
+        (dict.fromkeys(whole.served.values(), -1.0), whole.grades(RUSH), whole.grades(UNOPENED)),
+        found[1:4],
+        strict=True,
+    ):
+        whole.hold(goal, value)
+    for goal, value in zip((whole.floors(), whole.lateness(), whole.preferences), found[4:], strict=True):
+        whole.hold(goal, value)
+    return most - round(whole.program.least(whole.closeness(most)))
+
+
+def levels_of(value: Value) -> list[int]:
+    """A value as numbers that are the better the less they are, the gravest first."""
+    return [
+        -value.weight,
+        -value.served,
+        value.rush,
+        value.unopened,
+        value.under,
+        value.late,
+        value.stand_ins,
+    ]
