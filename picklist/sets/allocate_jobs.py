@@ -124,6 +124,7 @@ def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, pla
         place=use.building,
         weight=use.weight,
         group=f"{use.case}/{use.tray}",
+        case=use.case,
     )
 
 

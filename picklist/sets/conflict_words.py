@@ -5,27 +5,42 @@ from __future__ import annotations
 from picklist.model.conflicts import Proof, Saving
 from picklist.model.uses import Reuse, Use
 from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM
-from picklist.sets.proof import Soonest
+from picklist.sets.proof import Soonest, goes_before
 from picklist.sets.reuse import deadline_of
-from picklist.sets.set_words import join, minutes, needs_by, tray_name, when
+from picklist.sets.serve_part import PartPlan
+from picklist.sets.set_words import count, join, minutes, needs_by, tray_name, when
 from picklist.sets.situation import Situation
 
 
-def short_words(situation: Situation, use: Use, soonest: Soonest | None, proof: Proof) -> str:
+def short_words(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest | None, proof: Proof) -> str:
     """No set makes it, not even by least minutes."""
+    given, before = plan.of_case(use.case, use.tray), goes_before(plan, use)
+    opening = f"{needs_by(situation.site, use)}{_of_several(plan, use)}"
+    further = "further " if given or before else ""
     if soonest is None:
         reasons = [f"{one.set_id}: {one.why}" for one in proof.sets]
         why = f" {'; '.join(reasons)}." if reasons else ""
-        return f"{needs_by(situation.site, use)} No set of it can be used for this case.{why}"
+        return f"{opening} No {further}set of it can be used for this case.{why}"
     site, reuse = situation.site, soonest.reuse
     named = f"{soonest.one.id}{_of_tray(situation, use, reuse)}"
+    after = f" after {join(before)}" if before else ""
     text = (
-        f"{needs_by(site, use)} No set is ready by then. The soonest is {named}, "
+        f"{opening} No {further}set is ready by then. The soonest{after} is {named}, "
         f"ready {when(site, reuse.ready, use.needed)}: {minutes(-reuse.slack)} short"
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
         text += f", by least minutes still {-reuse.least_slack}"
     return f"{text}.{_latest(situation, soonest, use)}{_who_decides(situation, use, proof)}"
+
+
+def _of_several(plan: PartPlan, use: Use) -> str:
+    """How many sets of the tray the case wants, and which it gets, where it wants more than one."""
+    given, lacking = plan.of_case(use.case, use.tray), plan.lacking(use.case, use.tray)
+    if len(given) + len(lacking) == 1:
+        return ""
+    return (
+        f" It wants {count(len(given) + len(lacking), 'set')} and gets {join([one.one.id for one in given]) or 'none'}."
+    )
 
 
 def _who_decides(situation: Situation, use: Use, proof: Proof) -> str:

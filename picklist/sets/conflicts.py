@@ -57,7 +57,7 @@ def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Spo
         givers=tuple(case for case in proof.overlapping if case != use.case),
         set_id=soonest.one.id if soonest else "",
         minutes=bare.minutes,
-        statement=short_words(situation, use, soonest, proof),
+        statement=short_words(situation, plan, use, soonest, proof),
         proof=proof,
         savings=savings,
         decide_by=use.needed,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -17,7 +18,7 @@ from picklist.sets.situation import Situation, choices
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Soonest:
-    """The set that comes free soonest after a use's need, and the reuse that is too late."""
+    """The set that comes free for a use after its need, and the reuse that is too late."""
 
     one: InstrumentSet
     after: Use | None
@@ -35,14 +36,22 @@ class _Hold:
 
 
 def soonest_set(situation: Situation, plan: PartPlan, use: Use) -> Soonest | None:
-    """The suitable set that is back first after the need, by usual minutes; None when none ever is."""
-    found: list[tuple[datetime, str, Soonest]] = []
-    for one in suitable_sets(situation, plan, use):
-        for after in (None, *(service.use for service in plan.on_set(one.id))):
-            reuse = _reuse(situation, plan, one, after, use)
-            if reuse is not None and reuse.ready > use.needed:
-                found.append((reuse.ready, one.id, Soonest(one=one, after=after, reuse=reuse)))
-    return min(found, key=lambda each: each[:2])[2] if found else None
+    """The set that comes free for a use without one, by usual minutes; None when none ever does."""
+    coming = next(coming for one, coming in plan.unserved if one.key == use.key)
+    if coming is None:
+        return None
+    one = plan.sets[coming.copy]
+    after = next((service.use for service in plan.services if service.use.key == coming.after), None)
+    reuse = _reuse(situation, plan, one, after, use)
+    return Soonest(one=one, after=after, reuse=reuse) if reuse else None
+
+
+def goes_before(plan: PartPlan, use: Use) -> tuple[str, ...]:
+    """Sets that come free sooner, but for something else that the case lacks."""
+    of_case = [(one.key, coming) for one, coming in plan.unserved if one.case == use.case]
+    mine = dict(of_case)[use.key]
+    others = [(one.minutes, one.copy) for key, one in of_case if one is not None and key != use.key]
+    return tuple(copy for free, copy in sorted(others) if mine is None or (free, copy) < (mine.minutes, mine.copy))
 
 
 def suitable_sets(situation: Situation, plan: PartPlan, use: Use) -> tuple[InstrumentSet, ...]:
@@ -68,7 +77,7 @@ def prove(situation: Situation, plan: PartPlan, use: Use) -> Proof:
         instant=instant,
         overlapping=overlapping,
         sets=bound,
-        statement=_statement(situation, use, instant, overlapping, bound),
+        statement=_statement(situation, plan, use, instant, bound),
     )
 
 
@@ -109,13 +118,18 @@ def _back(situation: Situation, plan: PartPlan, sets: tuple[InstrumentSet, ...],
 
 
 def _holder(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> _Hold | None:
-    """Who has the set at a moment, if anyone: a case before it, or its state until it is ready first."""
-    taken = [service for service in plan.on_set(one.id) if service.use.needed <= moment]
-    last = taken[-1] if taken else None
+    """Who has the set at a moment, if anyone: a case before it, or its state until it is ready first.
+
+    What the case of the use is given itself is back only after that case, so that it is no help at any moment.
+    """
+    services = plan.on_set(one.id)
+    own = next((service for service in services if service.use.case == use.case), None)
+    taken = [service for service in services if service.use.needed <= moment]
+    last = own or (taken[-1] if taken else None)
     reuse = _reuse(situation, plan, one, last.use if last else None, use)
     if reuse is None and last is not None:
         return _Hold(service=last, begins=last.use.needed, ready=None, least=None)
-    if reuse is None or reuse.ready <= moment:
+    if reuse is None or (reuse.ready <= moment and own is None):
         return None
     begins = last.use.needed if last else situation.now
     return _Hold(service=last, begins=begins, ready=reuse.ready, least=reuse.least_ready)
@@ -141,6 +155,8 @@ def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, 
     site = situation.site
     if hold.service is None:
         words = plan.states[one.id].from_state
+    elif hold.service.use.case == use.case:
+        return _own_words(situation, plan, hold.service.use, use)
     else:
         giver = hold.service.use
         words = f"with case {giver.case} until {when(site, giver.ends, use.needed)}"
@@ -149,7 +165,16 @@ def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, 
     ready = f"ready again {when(site, hold.ready, use.needed)}"
     if hold.least is not None and hold.least < hold.ready:
         ready += f", by least minutes {when(site, hold.least, use.needed)}"
-    return f"{words}, {ready}"
+    other = " and then for what else this case lacks" if one.id in goes_before(plan, use) else ""
+    return f"{words}, {ready}{other}"
+
+
+def _own_words(situation: Situation, plan: PartPlan, given: Use, use: Use) -> str:
+    """A set that the case itself has already."""
+    if given.tray != use.tray:
+        return f"goes to case {use.case} itself, for its {tray_name(situation.site, given.tray)}"
+    wanted = len(plan.of_case(use.case, use.tray)) + len(plan.lacking(use.case, use.tray))
+    return f"goes to case {use.case} itself, which wants {count(wanted, 'set')} at once"
 
 
 def _promised(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
@@ -166,15 +191,13 @@ def _promised(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use
     return BoundSet(set_id=one.id, case=later[0].case, until=reuse.ready if reuse else None, why=why)
 
 
-def _statement(
-    situation: Situation, use: Use, instant: datetime, overlapping: tuple[str, ...], bound: tuple[BoundSet, ...]
-) -> str:
+def _statement(situation: Situation, plan: PartPlan, use: Use, instant: datetime, bound: tuple[BoundSet, ...]) -> str:
     site = situation.site
     name = tray_name(site, use.tray)
-    cases = join([f"{case}" for case in overlapping])
-    wanted = (
-        f"At {when(site, instant, use.needed)} {name} is taken or wanted by {count(len(overlapping), 'case')}: {cases}."
-    )
+    sets = Counter(one.case for one in bound if one.case)
+    sets[use.case] += len(plan.lacking(use.case, use.tray))
+    cases = join([case if number == 1 else f"{case} ({count(number, 'set')})" for case, number in sets.items()])
+    wanted = f"At {when(site, instant, use.needed)} {name} is taken or wanted by {count(len(sets), 'case')}: {cases}."
     usable = [one for one in bound if one.until is not None or one.case]
     have = f"{count(len(usable), 'set').capitalize()} could serve this case at all."
     return " ".join([wanted, have, *(f"{one.set_id}: {one.why}." for one in bound)])

@@ -9,7 +9,7 @@ from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.allocate_jobs import Asked, ask, stands_there
 from picklist.sets.allocation.solve import solve
-from picklist.sets.allocation.terms import Given, Grade
+from picklist.sets.allocation.terms import Coming, Given, Grade
 from picklist.sets.calendar import instant_of, minute_until
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.situation import Scenario, Situation
@@ -36,11 +36,11 @@ class Service:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartPlan:
-    """The plan of one part. ``unserved`` gives the minutes that the soonest set is late, None when none ever comes."""
+    """The plan of one part. ``unserved``: the set that comes free for a use without one, None when none ever does."""
 
     part: tuple[str, ...]
     services: tuple[Service, ...]
-    unserved: tuple[tuple[Use, int | None], ...]
+    unserved: tuple[tuple[Use, Coming | None], ...]
     sets: dict[str, InstrumentSet]
     states: dict[str, Availability]
     spotted: tuple[Spotted, ...]
@@ -48,6 +48,14 @@ class PartPlan:
     def on_set(self, set_id: str) -> tuple[Service, ...]:
         """What a set serves, in order of time."""
         return tuple(service for service in self.services if service.one.id == set_id)
+
+    def of_case(self, case: str, tray: str) -> tuple[Service, ...]:
+        """What a case is given for one tray that it asks for."""
+        return tuple(one for one in self.services if (one.use.case, one.use.tray) == (case, tray))
+
+    def lacking(self, case: str, tray: str) -> tuple[Use, ...]:
+        """The uses of a case for which it has no set of a tray that it asks for."""
+        return tuple(use for use, _ in self.unserved if (use.case, use.tray) == (case, tray))
 
 
 def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> PartPlan:
@@ -58,7 +66,7 @@ def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) 
     return PartPlan(
         part=part,
         services=tuple(sorted(services, key=lambda one: (one.use.needed, one.use.key))),
-        unserved=tuple((asked.uses[key], minutes) for key, minutes in answer.unserved.items()),
+        unserved=tuple((asked.uses[key], coming) for key, coming in answer.waits.items()),
         sets=asked.sets.sets,
         states=asked.sets.states,
         spotted=spot(asked.uses, answer, situation.site.settings.margin),
@@ -68,7 +76,7 @@ def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) 
 def assignments_of(plan: PartPlan) -> tuple[Assignment, ...]:
     """The part's uses with the sets given to them, the unserved with none."""
     served = [_assignment(service) for service in plan.services]
-    return (*served, *(_without(use, minutes) for use, minutes in plan.unserved))
+    return (*served, *(_without(use, coming.minutes if coming else None) for use, coming in plan.unserved))
 
 
 def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given) -> Service:

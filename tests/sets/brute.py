@@ -72,7 +72,7 @@ def value_of(question: Question, choice: Choice) -> Value:
         else:
             rush += job.weight
             late -= slack
-    late += sum(_soonest(question, choice, job) for job in question.jobs if job.key not in served)
+    late += sum(_least_wait(question, choice, party) for party in {_party(job) for job in question.jobs})
     owned = {copy.kind for copy in question.copies}
     under = sum(
         _under(question, choice, job, pool)
@@ -93,23 +93,52 @@ def _group(job: Job) -> str:
     return job.group or job.key
 
 
-def _soonest(question: Question, choice: Choice, job: Job) -> int:
-    kinds = {option.kind for option in job.options}
-    moments = []
+def _party(job: Job) -> str:
+    return job.case or job.key
+
+
+def _least_wait(question: Question, choice: Choice, party: str) -> int:
+    """Least minutes in all for the sets that a case lacks, over every way to share out what comes free after its need.
+
+    Of a kind no more may come than there are sets that the case does not have.
+    """
+    mine = [job for job in question.jobs if _party(job) == party]
+    lacking = [job for job in mine if job.key not in choice]
+    if not lacking:
+        return 0
+    need, place = mine[0].need, mine[0].place
+    events, last = [], -1
     for copy in question.copies:
-        if copy.kind in kinds:
-            uses = [other for other in question.jobs if other.key in choice and choice[other.key][0].id == copy.id]
-            readies = [copy.ready_for(job)] + [other.back[copy.kind].get(job.place) for other in uses]
-            moments += [ready.usual - job.need for ready in readies if ready and ready.usual > job.need]
-    if moments:
-        return min(moments)
-    # Nothing ever comes: later than the latest release that could have been.
-    others = [other for other in question.jobs if other.key != job.key]
-    owned = kinds & {copy.kind for copy in question.copies}
-    ends = [
-        o.back[k][job.place].usual - job.need for o in others for k in owned & set(o.back) if job.place in o.back[k]
-    ]
-    return max([end for end in ends if end > 0], default=-1) + 1
+        wanted = any(option.kind == copy.kind for job in mine for option in job.options)
+        first = copy.ready_for(mine[0])
+        if wanted and first and first.usual > need:
+            events.append((first.usual - need, copy.kind))
+    last = max([last, *(minutes for minutes, _ in events)])
+    for other in question.jobs:
+        for kind, places in other.back.items():
+            wanted = any(option.kind == kind for job in mine for option in job.options)
+            if _party(other) == party or not wanted or all(copy.kind != kind for copy in question.copies):
+                continue
+            if place in places and places[place].usual > need:
+                last = max(last, places[place].usual - need)
+                if other.key in choice and choice[other.key][0].kind == kind:
+                    events.append((places[place].usual - need, kind))
+    held = [choice[job.key][0].kind for job in mine if job.key in choice]
+    limits = {copy.kind: sum(one.kind == copy.kind for one in question.copies) for copy in question.copies}
+    limits = {kind: number - held.count(kind) for kind, number in limits.items()}
+    return _share(lacking, events, limits, last + 1)
+
+
+def _share(lacking: list[Job], events: list[tuple[int, str]], limits: dict[str, int], never: int) -> int:
+    if not lacking:
+        return 0
+    job, rest = lacking[0], lacking[1:]
+    best = never + _share(rest, events, limits, never)
+    for at, (minutes, kind) in enumerate(events):
+        if limits[kind] > 0 and any(option.kind == kind for option in job.options):
+            left = {**limits, kind: limits[kind] - 1}
+            best = min(best, minutes + _share(rest, events[:at] + events[at + 1 :], left, never))
+    return best
 
 
 def _under(question: Question, choice: Choice, job: Job, pool: str) -> int:

@@ -98,7 +98,8 @@ def _uses(found: Lookup, conflict: Conflict) -> list[Assignment]:
 def _of_set(found: Lookup, conflict: Conflict, set_id: str) -> list[_Stretch]:
     """What a set does around the conflict: the givers' uses, and what follows each of them."""
     bound = {one.case: one for one in conflict.proof.sets if one.set_id == set_id} if conflict.proof else {}
-    uses = [one.use for one in found.plan.assignments if one.set_id == set_id and one.use.case in conflict.givers]
+    parties = {*conflict.givers, *bound}
+    uses = [one.use for one in found.plan.assignments if one.set_id == set_id and one.use.case in parties]
     stretches = []
     for use in uses:
         stretches.append(_Stretch(use.starts, use.leaves_room, USE, use.case))

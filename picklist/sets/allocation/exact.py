@@ -87,8 +87,9 @@ def _widest(stage: _Stage, depth: int, values: list[int], solution: list[float])
     if low is not None and low < question.margin:
         solution = _widen(stage.network, low, solution)
         low = _smallest(read_paths(stage.network, solution))
-    if low is not None and low >= question.margin:
-        stage = _held(question, depth, values, _greatest_slack(question, depth, values, low))
+    if low is None or low >= question.margin:
+        least = _beyond_all_slack(question, 0) if low is None else _greatest_slack(question, depth, values, low)
+        stage = _held(question, depth, values, least)
         solution = stage.network.program.solve({}) or solution
     found = stage.network.program.minimise_in_order([tight_level(stage.network)])
     solution = found[1] if found else solution
@@ -133,8 +134,7 @@ def _held(question: Question, depth: int, values: list[int], least_slack: int) -
 def _greatest_slack(question: Question, depth: int, values: list[int], low: int) -> int:
     """Doubling, then halving: the greatest minute, beyond the margin, for which the earlier objectives still hold."""
     high, step = low + 1, 1
-    longest = max(job.need for job in question.jobs) - min(job.need for job in question.jobs)
-    bound = max(longest, low) + max((copy_wait(question, job) for job in question.jobs), default=0) + 1
+    bound = _beyond_all_slack(question, low)
     while high <= bound:
         reached = _reach(question, depth, values, high)
         if reached is None:
@@ -150,6 +150,12 @@ def _greatest_slack(question: Question, depth: int, values: list[int], low: int)
         else:
             low = max(middle, min(reached, high - 1))
     return low
+
+
+def _beyond_all_slack(question: Question, low: int) -> int:
+    """More than the slack that any reuse can have; with so much asked for, nothing may have slack to lose."""
+    longest = max(job.need for job in question.jobs) - min(job.need for job in question.jobs)
+    return max(longest, low) + max((copy_wait(question, job) for job in question.jobs), default=0) + 1
 
 
 def copy_wait(question: Question, job: Job) -> int:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from picklist.sets.allocation.network import Network
 from picklist.sets.allocation.program import Expression
-from picklist.sets.allocation.terms import Copy, Grade, Job
+from picklist.sets.allocation.terms import Coming, Copy, Grade, Job
+from picklist.sets.allocation.waits import by_case, never_minutes, possible_comings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,49 +127,49 @@ def _stands(copy: Copy, job: Job) -> bool:
 
 
 def add_late_columns(network: Network, depth: int) -> LateColumns:
-    """For each unserved job the soonest release after its need, among ``depth`` candidates."""
+    """For the unserved jobs of each case the soonest comings after their need, among ``depth`` candidates."""
     cost: dict[int, int] = {}
     cut: list[int] = []
-    for job in network.question.jobs:
-        _add_late(network, job, depth, cost, cut)
+    for jobs in by_case(network.question):
+        _add_late(network, jobs, depth, cost, cut)
     return LateColumns(cost=cost, cut=tuple(cut))
 
 
-def _add_late(network: Network, job: Job, depth: int, cost: dict[int, int], cut: list[int]) -> None:
+def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int], cut: list[int]) -> None:
+    """Each coming for one job at most, and of a kind no more than the case has not got: see ``waits.least_late``."""
     program = network.program
-    releases, first = late_candidates(network, job)
-    choice = dict.fromkeys(network.serving(job), 1.0)
-    for minutes, column in releases[:depth]:
-        chosen = program.column()
-        program.at_most({chosen: 1.0, column: -1.0}, 0)
-        cost[chosen] = minutes
-        choice[chosen] = 1.0
-    rest = program.column()
-    choice[rest] = 1.0
-    if len(releases) > depth:
-        cut.append(rest)
-        cost[rest] = releases[depth][0]
-    elif first is not None:
-        cost[rest] = first
-    elif releases:
-        cost[rest] = releases[-1][0] + 1
-    program.row(choice, 1, 1)
+    possible = possible_comings(network.question, jobs)
+    comings = _up_to_a_sure_one(possible) if len(jobs) == 1 else possible
+    choices = {job.key: dict.fromkeys(network.serving(job), 1.0) for job in jobs}
+    chosen: defaultdict[str, list[int]] = defaultdict(list)
+    for coming in comings[:depth]:
+        takers = {program.column(): job for job in jobs if coming.kind in job.kinds()}
+        source = {network.serve[coming.after, coming.kind]: -1.0} if coming.after else {}
+        program.at_most(dict.fromkeys(takers, 1.0) | source, 0 if source else 1)
+        chosen[coming.kind] += takers
+        for column, job in takers.items():
+            cost[column] = coming.minutes
+            choices[job.key][column] = 1.0
+    for choice in choices.values():
+        rest = program.column()
+        choice[rest] = 1.0
+        if len(comings) > depth:
+            cut.append(rest)
+        cost[rest] = comings[depth].minutes if len(comings) > depth else never_minutes(possible)
+        program.row(choice, 1, 1)
+    if len(jobs) > 1:
+        _limit_to_others(network, jobs, chosen)
 
 
-def late_candidates(network: Network, job: Job) -> tuple[list[tuple[int, int]], int | None]:
-    """Releases after the need (minutes late, serving column) before the first set that is only on its way."""
-    kinds = {option.kind for option in job.options}
-    coming = [copy.ready_for(job) for copy in network.question.copies if copy.kind in kinds]
-    waits = [ready.usual - job.need for ready in coming if ready is not None and ready.usual > job.need]
-    first = min(waits, default=None)
-    releases = []
-    for other in network.question.jobs:
-        for kind in kinds & set(other.back):
-            ready = other.back[kind].get(job.place)
-            column = network.serve.get((other.key, kind))
-            if ready is None or column is None or other.key == job.key:
-                continue
-            minutes = ready.usual - job.need
-            if minutes > 0 and (first is None or minutes < first):
-                releases.append((minutes, column))
-    return sorted(releases), first
+def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, list[int]]) -> None:
+    """Of a kind no more comings than sets that the jobs of the case are not given."""
+    for kind, columns in chosen.items():
+        mine = [network.serve[job.key, kind] for job in jobs if (job.key, kind) in network.serve]
+        sets = sum(copy.kind == kind for copy in network.question.copies)
+        network.program.at_most(dict.fromkeys([*columns, *mine], 1.0), sets)
+
+
+def _up_to_a_sure_one(comings: list[Coming]) -> list[Coming]:
+    """Nothing that comes after a set that is ready for the first time is ever waited for."""
+    sure = next((at for at, one in enumerate(comings) if not one.after), len(comings))
+    return comings[: sure + 1]

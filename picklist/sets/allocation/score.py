@@ -3,42 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 from picklist.sets.allocation.terms import Given, Grade, Job, Question, Score
-
-
-def minutes_late(question: Question, given: Iterable[Given]) -> dict[str, int | None]:
-    """For each unserved job, how late the soonest set that may serve it comes free; None when none ever does.
-
-    Counted by usual minutes from its need to the first moment after it at which a set comes back
-    from a served job, or is ready for the first time.
-    """
-    kind_of = {one.job: one.kind for one in given}
-    return {job.key: _late(question, kind_of, job) for job in question.jobs if job.key not in kind_of}
-
-
-def _late(question: Question, kind_of: Mapping[str, str], job: Job) -> int | None:
-    kinds = {option.kind for option in job.options}
-    first = [copy.ready_for(job) for copy in question.copies if copy.kind in kinds]
-    again = [
-        other.back[kind_of[other.key]].get(job.place) for other in question.jobs if kind_of.get(other.key) in kinds
-    ]
-    waits = [ready.usual - job.need for ready in first + again if ready is not None and ready.usual > job.need]
-    return min(waits, default=None)
-
-
-def never_minutes(question: Question, job: Job) -> int:
-    """What counts as lateness when no set comes: a minute more than the latest release that could have been."""
-    kinds = {option.kind for option in job.options} & {copy.kind for copy in question.copies}
-    releases = [
-        other.back[kind][job.place].usual - job.need
-        for other in question.jobs
-        for kind in kinds & set(other.back)
-        if other.key != job.key and job.place in other.back[kind]
-    ]
-    return max(max(releases, default=-1), -1) + 1
+from picklist.sets.allocation.waits import least_late
 
 
 def with_floors(question: Question, given: tuple[Given, ...]) -> tuple[Given, ...]:
@@ -89,15 +58,13 @@ def score(question: Question, given: tuple[Given, ...]) -> Score:
     served = {one.job for one in given}
     close = [one for one in given if one.grade is not Grade.CLEAN]
     slacks = [one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None]
-    waits = minutes_late(question, given)
-    late = sum(never_minutes(question, jobs[key]) if wait is None else wait for key, wait in waits.items())
     return Score(
         weight=sum(group[0].weight for group in groups.values() if all(job.key in served for job in group)),
         served=len(served),
         rush=sum(jobs[one.job].weight for one in close if one.grade is Grade.RUSH),
         unopened=sum(jobs[one.job].weight for one in close if one.grade is Grade.UNOPENED),
         under=_all_depths(question, given, jobs),
-        late=late - sum(one.slack or 0 for one in close),
+        late=least_late(question, given) - sum(one.slack or 0 for one in close),
         stand_ins=sum(one.preference for one in given),
         smallest=min(slacks, default=None),
         tightness=sum(max(0, question.margin - slack) for slack in slacks),

@@ -9,23 +9,24 @@ import networkx as nx
 
 from picklist.sets.allocation.exact import serving_value, solve_exactly
 from picklist.sets.allocation.quick import serve_all
-from picklist.sets.allocation.score import minutes_late, with_floors
+from picklist.sets.allocation.score import with_floors
 from picklist.sets.allocation.stretches import cut, join
-from picklist.sets.allocation.terms import Answer, Given, Question
+from picklist.sets.allocation.terms import Answer, Coming, Given, Question
+from picklist.sets.allocation.waits import soonest_sets
 
 
 def solve(question: Question) -> Answer:
     """The best allocation by every objective of ``terms.Score``; parts that share no set are solved apart."""
     given: dict[str, Given] = {}
-    unserved: dict[str, int | None] = {}
+    waits: dict[str, Coming | None] = {}
     for part in split(question):
         one = solve_part(part)
         given |= {each.job: each for each in one.given}
-        unserved |= one.unserved
+        waits |= one.waits
     order = [job.key for job in question.jobs]
     return Answer(
         given=tuple(given[key] for key in order if key in given),
-        unserved={key: unserved[key] for key in order if key in unserved},
+        waits={key: waits[key] for key in order if key in waits},
     )
 
 
@@ -37,7 +38,7 @@ def solve_part(question: Question) -> Answer:
         parts = [_solve_stretch(part) for part in stretches]
         given = parts[0] if len(parts) == 1 else join(question, parts)
     given = with_floors(question, given)
-    return Answer(given=given, unserved=minutes_late(question, given))
+    return Answer(given=given, waits=soonest_sets(question, given))
 
 
 def _solve_stretch(question: Question) -> tuple[Given, ...]:

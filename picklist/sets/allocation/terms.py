@@ -59,7 +59,8 @@ class Job:
     """One wanted set. ``back`` says by kind and place when the set given to it is ready again, if ever.
 
     ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
-    ``start`` orders jobs on a tie.
+    ``case`` joins all jobs of a case, which have need, start and place in common. ``start`` orders
+    jobs on a tie.
     """
 
     key: str
@@ -70,6 +71,16 @@ class Job:
     place: str = ""
     weight: int = 1
     group: str = ""
+    case: str = ""
+
+    @property
+    def party(self) -> str:
+        """The case that the job belongs to; a job without one is a case of its own."""
+        return self.case or self.key
+
+    def kinds(self) -> frozenset[str]:
+        """The kinds that may serve it."""
+        return frozenset(option.kind for option in self.options)
 
     def binds(self, kind: str, minute: int) -> bool:
         """Whether a set of the kind given to this job is not back yet at a minute; for ever when it never is."""
@@ -143,9 +154,9 @@ class Score:
 
     Greatest weight of served groups and then number of served jobs; least weight of rushes, of
     unopened trays, least depth under the floors (summed over the moments at which a set is
-    needed), least minutes late, fewest stand-ins (sum of preferences); greatest smallest slack
-    (None: nothing to lose); least sum of minutes under the margin. What is then still equal goes
-    by start: first who is served, then who gets the tray asked for.
+    needed), least minutes late (see ``waits.least_late``), fewest stand-ins (sum of preferences);
+    greatest smallest slack (None: nothing to lose); least sum of minutes under the margin. What is
+    then still equal goes by start: first who is served, then who gets the tray asked for.
     """
 
     weight: int
@@ -160,11 +171,23 @@ class Score:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """Sets given, in order of the jobs, and for each job without one the minutes that the soonest set is late.
+class Coming:
+    """A set that comes free after a job's need: so many minutes late, after which job (empty: for the first time)."""
 
-    A missing set that exists nowhere has None for its minutes.
-    """
+    minutes: int
+    kind: str
+    copy: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Sets given, in order of the jobs, and for each job without one the set that comes free for it (see ``waits``)."""
 
     given: tuple[Given, ...]
-    unserved: Mapping[str, int | None]
+    waits: Mapping[str, Coming | None]
+
+    @property
+    def unserved(self) -> dict[str, int | None]:
+        """For each job without a set the minutes that its soonest set is late; None when none ever comes."""
+        return {key: None if wait is None else wait.minutes for key, wait in self.waits.items()}

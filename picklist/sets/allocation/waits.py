@@ -1,0 +1,152 @@
+"""How long the jobs without a set wait: which sets come free for them after their need, and when.
+
+The jobs of one case have the same need and place. A set given to any of them is bound by the
+case itself, so that it never comes free for it; and the sets that a case lacks are as many
+different sets, each of which comes for one of them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+
+from picklist.sets.allocation.terms import Coming, Copy, Given, Job, Question
+
+
+def soonest_sets(question: Question, given: Iterable[Given]) -> dict[str, Coming | None]:
+    """For each unserved job the set that comes free for it; None when none ever does.
+
+    The jobs of a case take the sets in the order in which they come free, by usual minutes. A set
+    comes free when what binds it at the need lets it go: the job that it serves then, or its state
+    before its first job. One that stands ready then and is kept for a later job comes free after that.
+    """
+    on_copy: defaultdict[str, list[Given]] = defaultdict(list)
+    jobs = {job.key: job for job in question.jobs}
+    for one in sorted(given, key=lambda each: jobs[each.job].need):
+        on_copy[one.copy].append(one)
+    served = {one.job for chain in on_copy.values() for one in chain}
+    found: dict[str, Coming | None] = {}
+    for all_of_case in by_case(question):
+        lacking = [job for job in all_of_case if job.key not in served]
+        if not lacking:
+            continue
+        kinds = {option.kind for job in lacking for option in job.options}
+        suitable = [copy for copy in question.copies if copy.kind in kinds]
+        comings = [_coming_of(copy, on_copy[copy.id], jobs, lacking[0]) for copy in suitable]
+        shares = share_out(lacking, sorted((one for one in comings if one is not None), key=_soonest))
+        found |= {job.key: shares.get(job.key) for job in lacking}
+    return {job.key: found[job.key] for job in question.jobs if job.key in found}
+
+
+def _soonest(coming: Coming) -> tuple[int, str]:
+    return coming.minutes, coming.copy
+
+
+def _coming_of(copy: Copy, chain: Sequence[Given], jobs: Mapping[str, Job], job: Job) -> Coming | None:
+    """When a copy comes free for a job first, after the jobs that it serves; None when it never does."""
+    if any(jobs[one.job].party == job.party for one in chain):
+        return None
+    taken = [one for one in chain if jobs[one.job].need <= job.need]
+    after = [*taken[-1:], *chain[len(taken) :]]
+    readies = [] if taken else [("", copy.ready_for(job))]
+    readies += [(one.job, jobs[one.job].back[one.kind].get(job.place)) for one in after]
+    late = [(ready.usual - job.need, key) for key, ready in readies if ready is not None and ready.usual > job.need]
+    if not late:
+        return None
+    minutes, key = min(late, key=lambda each: each[0])
+    return Coming(minutes=minutes, kind=copy.kind, copy=copy.id, after=key)
+
+
+def least_late(question: Question, given: Sequence[Given]) -> int:
+    """Minutes that the unserved jobs are late at least: what an allocation is judged by.
+
+    Counted without asking which set it is: each return from another case after the need, and each
+    set that is ready for the first time then, comes for one of the jobs that a case lacks, and no
+    more of a kind than the case has not got. It is what ``soonest_sets`` says, unless one set comes free
+    twice in a time in which a case waits for two. A job for which none comes counts as ``never_minutes``.
+    """
+    kind_of = {one.job: one.kind for one in given}
+    total = 0
+    for jobs in by_case(question):
+        lacking = [job for job in jobs if job.key not in kind_of]
+        possible = possible_comings(question, jobs) if lacking else []
+        comings = [one for one in possible if not one.after or kind_of.get(one.after) == one.kind]
+        shares = share_out(lacking, _as_many_as_there_are(question, kind_of, jobs, comings))
+        never = never_minutes(possible)
+        total += sum(shares[job.key].minutes if job.key in shares else never for job in lacking)
+    return total
+
+
+def possible_comings(question: Question, jobs: Sequence[Job]) -> list[Coming]:
+    """Every return and first readiness after the need that might come for the jobs of a case, the soonest first.
+
+    ``after`` is the job that would give the set back, empty for the first readiness of ``copy``.
+    """
+    job = jobs[0]
+    kinds = {option.kind for one in jobs for option in one.options} & {copy.kind for copy in question.copies}
+    found = []
+    for copy in question.copies:
+        ready = copy.ready_for(job) if copy.kind in kinds else None
+        if ready is not None and ready.usual > job.need:
+            found.append(Coming(minutes=ready.usual - job.need, kind=copy.kind, copy=copy.id, after=""))
+    for other in question.jobs:
+        for kind in kinds & other.back.keys() if other.party != job.party else ():
+            again = other.back[kind].get(job.place)
+            if again is not None and again.usual > job.need:
+                found.append(Coming(minutes=again.usual - job.need, kind=kind, copy="", after=other.key))
+    return sorted(found, key=lambda one: (one.minutes, one.kind, one.copy, one.after))
+
+
+def never_minutes(possible: Sequence[Coming]) -> int:
+    """What counts as lateness of a case's job when no set comes: more than the last of all that might come."""
+    return possible[-1].minutes + 1 if possible else 0
+
+
+def by_case(question: Question) -> list[list[Job]]:
+    """The jobs, those of one case together."""
+    cases: defaultdict[str, list[Job]] = defaultdict(list)
+    for job in question.jobs:
+        cases[job.party].append(job)
+    return list(cases.values())
+
+
+def share_out(jobs: Sequence[Job], comings: Iterable[Coming]) -> dict[str, Coming]:
+    """As many jobs as possible each with a coming that may serve it, in least minutes; the comings stand in order.
+
+    Which of a case's jobs a set comes for makes no odds to its minutes. So a coming is taken when
+    those taken before and it can all be matched: the greedy choice is the best one in a matroid.
+    """
+    taken: dict[str, Coming] = {}
+    for coming in comings:
+        if len(taken) == len(jobs):
+            break
+        _place(coming, jobs, taken, set())
+    return taken
+
+
+def _place(coming: Coming, jobs: Sequence[Job], taken: dict[str, Coming], seen: set[str]) -> bool:
+    fitting = [job for job in jobs if coming.kind in job.kinds() and job.key not in seen]
+    for job in fitting:
+        if job.key not in taken:
+            taken[job.key] = coming
+            return True
+    for job in fitting:
+        seen.add(job.key)
+        if _place(taken[job.key], jobs, taken, seen):
+            taken[job.key] = coming
+            return True
+    return False
+
+
+def _as_many_as_there_are(
+    question: Question, kind_of: Mapping[str, str], jobs: Sequence[Job], comings: Iterable[Coming]
+) -> list[Coming]:
+    """The first comings of each kind, as many as there are sets of it that the case has not got."""
+    left = Counter(copy.kind for copy in question.copies)
+    left.subtract(kind_of[job.key] for job in jobs if job.key in kind_of)
+    found = []
+    for coming in comings:
+        if left[coming.kind] > 0:
+            left[coming.kind] -= 1
+            found.append(coming)
+    return found
