@@ -73,6 +73,23 @@ def begin_revision(
     )
 
 
+def standing_on_other_days(
+    state: State, cases: Sequence[Case], read_plan: Callable[[bytes], Plan], day: date | None = None
+) -> tuple[dict[str, str], tuple[Pick, ...]]:
+    """The sets (use key -> set) and the lots that stand on built carts of all days of the cases but ``day``.
+
+    A build of tomorrow must leave them there: they are on no shelf for it either.
+    """
+    fixed: dict[str, str] = {}
+    picks: list[Pick] = []
+    for other in sorted({case.day for case in cases} - {day}):
+        if built_carts(state, other):
+            start = begin_revision(state, other, cases, read_plan)
+            fixed |= start.fixed
+            picks += start.picks
+    return fixed, tuple(picks)
+
+
 def what_changes(start: Revision, plan: Plan) -> PlanChange:
     """What the plan made from this start changes on each cart."""
     return compare_plans(start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand)

@@ -13,7 +13,7 @@ from picklist.documents.write import NotOurFolderError
 from picklist.documents.write_plan import PrintOrder, Written, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
-from picklist.evening.revise import begin_revision, finish_revision, what_changes
+from picklist.evening.revise import begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
 from picklist.evening.usage import write_usage_workbook
@@ -84,14 +84,16 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
 
 def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
     assert loaded.site is not None
-    start = begin_revision(state, day, horizon_cases(loaded.site, loaded.now), plan_from_json, wanted.answers)
+    cases = horizon_cases(loaded.site, loaded.now)
+    start = begin_revision(state, day, cases, plan_from_json, wanted.answers)
+    fixed, picks = standing_on_other_days(state, cases, plan_from_json, day)
     order = Order(
         day=day,
         now=loaded.now,
         revision=start.number,
         replaces=start.replaces,
-        fixed=start.fixed,
-        standing=start.picks,
+        fixed={**fixed, **start.fixed},
+        standing=(*picks, *start.picks),
         printed=start.printed,
         printed_picks=start.printed_picks,
         with_chance=wanted.with_chance,

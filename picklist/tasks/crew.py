@@ -13,7 +13,7 @@ from picklist.evening.check_facts import check_facts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import lists_in_hand, load_plan
-from picklist.evening.revise import begin_revision
+from picklist.evening.revise import standing_on_other_days
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import read_scans
 from picklist.evening.state import State, open_state, state_path
@@ -65,15 +65,15 @@ def tell_cart_done(folder: Path, case: str, by: str, now: datetime, day: date | 
     return tell_by_scans(folder, [f"CART {case}", f"BY {by}", "DONE"], now, day)
 
 
-def sets_on_built_carts(folder: Path, day: date, cases: Sequence[Case]) -> Mapping[str, str]:
+def sets_on_built_carts(folder: Path, cases: Sequence[Case]) -> Mapping[str, str]:
     """The sets (use key -> set) on carts that the crew told built, which the next build would leave there.
 
-    ``cases`` are those of the schedule as it is now. Raises WrongUse.
+    ``cases`` are those of the schedule as it is now, of any days. Raises WrongUse.
     """
     if not state_path(folder).exists():
         return {}
     with opened_state(folder) as state:
-        return begin_revision(state, day, cases, plan_from_json).fixed
+        return standing_on_other_days(state, cases, plan_from_json)[0]
 
 
 @contextmanager

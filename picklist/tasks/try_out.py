@@ -34,7 +34,7 @@ def try_words(folder: Path, changes: list[str], now: datetime, day: date | None 
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
     wanted = choose_day(site, loaded.now, day)
-    tried = _try(loaded, site, _read(site, changes, wanted), wanted)
+    tried = _try(loaded, site, _read(site, changes, wanted))
     return TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
 
 
@@ -45,7 +45,7 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
     """
     loaded, read = load_site(folder, now)
     site = replace(read, settings=plan.settings)
-    tried = _try(loaded, site, _read(site, changes, plan.day), plan.day)
+    tried = _try(loaded, site, _read(site, changes, plan.day))
     answer = TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
     return answer, change_plan(site, plan, tried.cases, tried.after)
 
@@ -62,11 +62,11 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
     return tuple(edits)
 
 
-def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...], day: date) -> Tried:
+def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     uses = make_uses(site, needs, cases)
     try:
-        return try_change(site, uses, loaded.now, edits, held=sets_on_built_carts(loaded.folder, day, cases))
+        return try_change(site, uses, loaded.now, edits, held=sets_on_built_carts(loaded.folder, cases))
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
 

@@ -17,6 +17,7 @@ from picklist.resolve.trace import explain_thing
 from picklist.sets.plan_sets import plan_sets
 from picklist.sets.uses import make_uses
 from picklist.tables.nearest import Candidates
+from picklist.tasks.crew import sets_on_built_carts
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
 
@@ -48,7 +49,8 @@ def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Answer:
 def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
     """What a set goes through and waits for, step by step in the department's forward run.
 
-    Raises WrongUse when the folder or the set does not exist, naming the nearest set.
+    As the next build would have it: sets on carts that are built stay there. Raises WrongUse when the folder
+    or the set does not exist, naming the nearest set.
     """
     loaded = load_folder(folder, now)
     if loaded.site is None:
@@ -61,7 +63,8 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
         raise WrongUse(f"there is no set {set_id}{hint}")
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    sets = plan_sets(site, make_uses(site, needs, cases), loaded.now, remedies=False)
+    held = sets_on_built_carts(folder, cases)
+    sets = plan_sets(site, make_uses(site, needs, cases), loaded.now, held=held, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)
     here = f"{wanted}: {place_in_words(site.sets[wanted], site)}"
     lines = explain_set(run, wanted, site.settings.site_clock)

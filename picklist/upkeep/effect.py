@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -102,11 +102,11 @@ def find_effect(
     return Effect(carts=carts, trays=trays, made=_only_in(will, was), mended=_only_in(was, will), void=void)
 
 
-def plan_conflicts(problems: tuple[Problem, ...], now: datetime) -> ConflictsOf:
-    """Conflicts as the plan as of ``now`` finds them over its whole horizon."""
+def plan_conflicts(problems: tuple[Problem, ...], now: datetime, fixed: Mapping[str, str]) -> ConflictsOf:
+    """Conflicts as the plan as of ``now`` finds them over its whole horizon; ``fixed`` as in ``Order``."""
 
     def conflicts_of(site: Site) -> tuple[Conflict, ...]:
-        order = Order(day=site.settings.site_clock.day(now), now=now, with_chance=False)
+        order = Order(day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False)
         plan = make_plan(site, problems, order)
         return tuple(conflict for cluster in plan.clusters for conflict in cluster.conflicts)
 

@@ -1,0 +1,55 @@
+"""A folder of a few small tables, as a site keeps them. All data is invented."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+TABLES = {
+    "Settings": """setting,value
+site,Example Hospital
+time zone,UTC
+""",
+    "Rooms": """room,building
+OR 1,
+OR 2,
+OR 3,
+""",
+    "Staff": """person,name
+S1,Dr. Example
+S2,Dr. Sample
+S3,Dr. Specimen
+""",
+    "Procedures": """procedure,name
+P1,Wrist repair
+""",
+    "Trays": """tray,name,route,sided
+T-WR,Wrist tray,R,no
+""",
+    "Routes": """route,step,after,usual minutes,least minutes
+R,wash,,60,40
+R,sterilize,wash,120,80
+""",
+    "Sets": """set,tray,side,state,in case,place
+WR-01,T-WR,,on shelf,,A-1-1
+WR-02,T-WR,,on shelf,,A-1-2
+""",
+    "Items": """item,name,unit,place
+100001,Drape,each,B-1-1
+""",
+    "Lots": """item,lot,quantity,expiry,place
+100001,L1,40,2030-01-31,B-1-1
+""",
+    "Cards": """procedure,surgeon,change,kind,thing,open,hold,approved
+P1,,add,tray,T-WR,1,0,yes
+""",
+}
+
+SCHEDULE = "case,day,room,start,minutes,surgeon,procedures,side,status"
+
+
+def write_folder(folder: Path, *cases: str, **tables: str) -> Path:
+    """A folder with the tables above, some replaced, and a schedule of rows without their day's table head."""
+    folder.mkdir(exist_ok=True)
+    for name, text in (TABLES | tables | {"Schedule": "\n".join((SCHEDULE, *cases)) + "\n"}).items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder

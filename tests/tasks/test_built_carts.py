@@ -1,0 +1,89 @@
+"""Sets on carts that the crew told built stay there for every task that plans: build, why, an effect on cards."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+
+import pytest
+
+from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.evening.revise import begin_revision, finish_revision, what_changes
+from picklist.evening.state import open_state, state_path
+from picklist.model.plan import Plan
+from picklist.plan import Order, horizon_cases, make_plan
+from picklist.tasks.build import Wanted, build_day
+from picklist.tasks.crew import sets_on_built_carts, tell_by_scans
+from picklist.tasks.folder import load_site
+from picklist.tasks.why import why_set
+from tests.tasks.small_folder import write_folder
+
+DAY = date(2026, 11, 26)
+EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
+MORNING = (
+    "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
+    "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
+    "M3,2026-11-26,OR 3,15:00,60,S3,P1,none,planned",
+)
+
+
+def lay_lists(folder: Path, now: datetime, day: date) -> Plan:
+    """A plan of a day kept as the one in force, as a build does, without printing."""
+    loaded, site = load_site(folder, now)
+    with open_state(state_path(folder)) as state:
+        start = begin_revision(state, day, horizon_cases(site, loaded.now), plan_from_json)
+        order = Order(day=day, now=loaded.now, revision=start.number, fixed=start.fixed, with_chance=False)
+        plan = make_plan(site, loaded.problems, order)
+        finish_revision(state, plan, plan_to_json(plan), what_changes(start, plan))
+    return plan
+
+
+def tell_built(folder: Path, case: str, set_id: str, now: datetime, day: date) -> None:
+    told = tell_by_scans(folder, [f"CART {case}", "BY ab", set_id, "DONE"], now, day)
+    assert told.problems == ()
+
+
+@pytest.mark.parametrize(("on_cart", "other"), [("WR-01", "WR-02"), ("WR-02", "WR-01")])
+def test_why_of_a_set_sends_it_the_way_of_its_built_cart(tmp_path: Path, on_cart: str, other: str) -> None:
+    """M2 takes the set that its cart has; M1 the other one, which comes back sooner and so goes on to M3."""
+    folder = write_folder(tmp_path / "site", *MORNING)
+    lay_lists(folder, EVENING, DAY)
+    tell_built(folder, "M2", on_cart, EVENING + timedelta(minutes=30), DAY)
+    answer = why_set(folder, other, EVENING + timedelta(hours=1))
+    assert any(line.startswith(f"{other} from case M1") and "for case M3" in line for line in answer.lines)
+    assert not any("M1" in line for line in why_set(folder, on_cart, EVENING + timedelta(hours=1)).lines)
+
+
+@pytest.mark.parametrize(("on_cart", "other"), [("WR-01", "WR-02"), ("WR-02", "WR-01")])
+def test_a_cart_built_for_tonight_keeps_its_set_when_tomorrow_is_built(
+    tmp_path: Path, on_cart: str, other: str
+) -> None:
+    """At 18:00 the cart of a case at 22:00 stands built: its set is back at 05:40 at the soonest, not on the shelf."""
+    tonight = "N1,2026-11-25,OR 1,22:00,270,S1,P1,none,planned"
+    folder = write_folder(tmp_path / "site", tonight, MORNING[0])
+    yesterday = EVENING - timedelta(days=1)
+    lay_lists(folder, yesterday, DAY - timedelta(days=1))
+    tell_built(folder, "N1", on_cart, yesterday + timedelta(minutes=30), DAY - timedelta(days=1))
+    stages: list[str] = []
+    built = build_day(Wanted(folder=folder, out=tmp_path / "out", now=EVENING, with_chance=False), stages.append)
+    assert built.plan is not None
+    assert {one.use.case: one.set_id for one in built.plan.assignments} == {"N1": on_cart, "M1": other}
+    (line,) = built.plan.carts[0].trays
+    assert (line.set_id, line.expected) == (other, None)
+
+
+def test_all_days_of_the_schedule_are_looked_at(tmp_path: Path) -> None:
+    tonight = "N1,2026-11-25,OR 1,22:00,60,S1,P1,none,planned"
+    folder = write_folder(tmp_path / "site", tonight, *MORNING)
+    for day, case, set_id in ((DAY - timedelta(days=1), "N1", "WR-01"), (DAY, "M1", "WR-02")):
+        lay_lists(folder, EVENING, day)
+        tell_built(folder, case, set_id, EVENING + timedelta(minutes=30), day)
+    loaded, site = load_site(folder, datetime.combine(DAY - timedelta(days=1), time(19)))
+    standing = sets_on_built_carts(folder, horizon_cases(site, loaded.now))
+    assert standing == {"N1/T-WR/1": "WR-01", "M1/T-WR/1": "WR-02"}
+
+
+def test_a_folder_that_was_never_built_has_no_carts(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "site", *MORNING)
+    loaded, site = load_site(folder, EVENING)
+    assert sets_on_built_carts(folder, horizon_cases(site, loaded.now)) == {}
