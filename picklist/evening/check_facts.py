@@ -25,8 +25,30 @@ def check_facts(
     """
     check = _Check(plan=plan, site=site)
     kept = [cart for cart in facts if check.can_be(cart)]
-    check.find_sets_on_two_carts(kept)
-    return tuple(kept), tuple(check.problems)
+    return tuple(kept), (*check.problems, *sets_on_two_carts(kept))
+
+
+def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem, ...]:
+    """A problem for each set that two carts are told to hold; only those that cart ``of`` has a part in, if named."""
+    holders: dict[str, tuple[str, TakenSet]] = {}
+    problems = []
+    for cart in facts:
+        for taken in cart.sets:
+            other = holders.setdefault(taken.set_id, (cart.case, taken))
+            if other[0] != cart.case and (not of or of in (other[0], cart.case)):
+                problems.append(_on_two_carts(taken, cart.case, other))
+    return tuple(problems)
+
+
+def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Problem:
+    return Problem(
+        kind="set on two carts",
+        severity=Severity.TO_MEND,
+        where=taken.where,
+        message=f"set {taken.set_id} is told to be on the carts of {other[0]} and of {case}",
+        value=taken.set_id,
+        related=(other[1].where,) if other[1].where.file else (),
+    )
 
 
 def sundries_of(cart: Cart) -> tuple[SundryLine, ...]:
@@ -139,15 +161,6 @@ class _Check:
             what = f"{item.id} holds latex and is on the cart of case {case}, which has the alert latex"
             self._report("latex", where, what, item.id, (item.latex_free_twin,) if item.latex_free_twin else ())
 
-    def find_sets_on_two_carts(self, facts: Iterable[BuiltCart]) -> None:
-        holders: dict[str, tuple[str, TakenSet]] = {}
-        for cart in facts:
-            for taken in cart.sets:
-                other = holders.setdefault(taken.set_id, (cart.case, taken))
-                if other[0] != cart.case:
-                    what = f"set {taken.set_id} is told to be on the carts of {other[0]} and of {cart.case}"
-                    self._report("set on two carts", taken.where, what, taken.set_id, (), (other[1].where,))
-
     def _report(
         self,
         kind: str,
@@ -155,7 +168,6 @@ class _Check:
         message: str,
         value: str,
         known: Iterable[str],
-        related: tuple[Where, ...] = (),
     ) -> None:
         candidates = list(known)
         near = tuple(candidates[:3]) if kind in _SHORT_LISTS else Candidates(candidates).nearest(value)
@@ -167,7 +179,6 @@ class _Check:
                 message=message,
                 value=value,
                 nearest=near,
-                related=related,
             )
         )
 

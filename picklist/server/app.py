@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Mount, Route
 
 from picklist.documents.templates import template_folder
-from picklist.server import carts, file_in, offices, papers, tonight, trying
+from picklist.server import cart_form, carts, file_in, offices, papers, tonight, trying
 from picklist.server.desk import Desk
 from picklist.server.door import Door, Doorkeeper, TooLarge, same_secret
 from picklist.server.visit import NotHere, Visit
@@ -49,8 +49,8 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/try/{work}": trying.show_tried,
         "/try/{work}/board/{when}": trying.send_tried_board,
         "/carts": carts.show_carts,
-        "/carts/told/{work}": carts.show_told,
-        "/carts/case/{case:path}": carts.show_cart,
+        "/carts/told/{work}": cart_form.show_told,
+        "/carts/case": cart_form.show_cart,
         "/offices": offices.show_offices,
         "/offices/back/{work}": offices.show_taken_back,
         "/offices/back/{work}/workbook": offices.send_marked_workbook,
@@ -68,7 +68,7 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/papers/morning": papers.send_morning,
         "/try": trying.try_form,
         "/try/remedy": trying.try_remedy,
-        "/carts/case/{case:path}": carts.tell_cart,
+        "/carts/case": cart_form.tell_cart,
         "/offices": offices.take_office_workbook,
         "/offices/workbook": offices.send_office_workbook,
         "/offices/proposal/{proposal}/effect": offices.weigh_proposal,
@@ -149,7 +149,7 @@ class _Site:
         try:
             return await run_in_threadpool(page, visit)
         except WrongUse as wrong:
-            refused = await run_in_threadpool(visit.show, "refused", "", sentence=str(wrong))
+            refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=str(wrong))
             refused.status_code = 422
             return refused
         except NotHere:
@@ -164,7 +164,7 @@ class _Site:
         assert isinstance(error, HTTPException)
         sentence = "There is no such page here." if error.status_code == 404 else "This cannot be done here."
         visit = self._visit(request, FormData())
-        refused = await run_in_threadpool(visit.show, "refused", "", sentence=sentence)
+        refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=sentence)
         refused.status_code = error.status_code
         return refused
 
@@ -181,9 +181,9 @@ def show_work(visit: Visit) -> Response:
     if work is None:
         raise NotHere
     if work.running:
-        return visit.show("work", "", work=work)
+        return visit.show("work", "work", work=work)
     if work.refused:
-        return visit.show("refused", "", sentence=work.refused)
+        return visit.show("refused", "refused", sentence=work.refused)
     return visit.go(work.next)
 
 

@@ -27,13 +27,13 @@ FORMS = (
 )
 _TIME = r"(?P<time>\d{1,2}[:.]\d{2}\s*(?:[ap]m)?)"
 _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
-    (RemedyKind.SHIFT, rf"move (?P<case>\S+) to {_TIME}"),
-    (RemedyKind.SWAP, r"swap (?P<case>\S+) (?:and |with )?(?P<other>\S+)"),
-    (RemedyKind.ROOM, rf"room (?P<case>\S+) to (?P<room>.+?)(?: at {_TIME})?"),
-    (RemedyKind.CANCEL, r"cancel (?P<case>\S+)"),
-    (RemedyKind.BRING, rf"extra (?P<tray>\S+) by {_TIME}(?: for (?P<case>\S+))?"),
-    (RemedyKind.FASTER, r"faster (?P<case>\S+) (?P<tray>\S+) (?P<step>.+?) (?P<minutes>\d+)(?: min(?:utes)?)?"),
-    (RemedyKind.STAND_IN, r"instead (?P<case>\S+) (?P<tray>\S+) with (?P<stand_in>\S+)"),
+    (RemedyKind.SHIFT, rf"move (?P<case>CASE) to {_TIME}"),
+    (RemedyKind.SWAP, r"swap (?P<case>CASE) (?:and |with )?(?P<other>CASE)"),
+    (RemedyKind.ROOM, rf"room (?P<case>CASE) to (?P<room>.+?)(?: at {_TIME})?"),
+    (RemedyKind.CANCEL, r"cancel (?P<case>CASE)"),
+    (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_TIME}(?: for (?P<case>CASE))?"),
+    (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d+)(?: min(?:utes)?)?"),
+    (RemedyKind.STAND_IN, r"instead (?P<case>CASE) (?P<tray>TRAY) with (?P<stand_in>TRAY)"),
 )
 
 
@@ -51,7 +51,7 @@ class _Reader:
         if not word:
             return ""
         listed = sorted(names)
-        found = [name for name in listed if name.casefold() == word.strip().casefold()]
+        found = [name for name in listed if name == word] or [n for n in listed if _folded(n) == _folded(word)]
         if found:
             return found[0]
         folded = {name.casefold(): name for name in listed}
@@ -95,8 +95,10 @@ def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Prob
     """The edit that words ask for, or None and what is wrong with them. ``day`` is that of an extra set."""
     reader = _Reader(site, text, day, [])
     words = " ".join(text.split())
+    cases, trays = _any_of(case.number for case in site.cases), _any_of(site.trays)
     for kind, pattern in _PATTERNS:
-        found = re.fullmatch(pattern, words, flags=re.IGNORECASE)
+        named = pattern.replace(">CASE)", f">{cases})").replace(">TRAY)", f">{trays})")
+        found = re.fullmatch(named, words, flags=re.IGNORECASE)
         if found:
             edit = _edit(reader, kind, {name: value or "" for name, value in found.groupdict().items()})
             return (None if reader.problems else edit), tuple(reader.problems)
@@ -104,6 +106,17 @@ def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Prob
     near = tuple(form for form in FORMS if form.split(" ")[0] == first)
     reader.trouble("this is not a change that can be tried", expected="; ".join(near or FORMS))
     return None, tuple(reader.problems)
+
+
+def _any_of(names: Iterable[str]) -> str:
+    """A pattern for a name: one that holds spaces where it is known, else a word, else as few words as fit."""
+    spaced = {" ".join(name.split()) for name in names if len(name.split()) > 1}
+    known = (re.escape(name) for name in sorted(spaced, key=lambda name: (-len(name), name)))
+    return "|".join((*known, r"\S+", r".+?"))
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.split()).casefold()
 
 
 def write_edit(edit: Edit, clock: SiteClock) -> str:

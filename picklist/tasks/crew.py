@@ -9,9 +9,10 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json
-from picklist.evening.check_facts import check_facts
+from picklist.evening.cart_form import FORM, CartSaid, amend_report, only_new, report_mark
+from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
-from picklist.evening.keep_facts import record_built
+from picklist.evening.keep_facts import built_carts, record_built
 from picklist.evening.keep_plans import lists_in_hand, load_plan
 from picklist.evening.revise import standing_on_other_days
 from picklist.evening.scan_book import ScanBook
@@ -21,7 +22,7 @@ from picklist.evening.state_errors import StateError
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, Where, must_be_mended
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
 
@@ -60,9 +61,34 @@ def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date |
         return _keep(state, loaded, facts, (problems, plan.day, "scans"))
 
 
-def tell_cart_done(folder: Path, case: str, by: str, now: datetime, day: date | None = None) -> Told:
-    """Keep that one cart is built as its list says."""
-    return tell_by_scans(folder, [f"CART {case}", f"BY {by}", "DONE"], now, day)
+def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told:
+    """Keep what a form says of one cart; what was told of it before and the form does not touch stays.
+
+    Raises WrongUse when there is no such cart, or somebody told something of it since the form was shown.
+    """
+    loaded, site = load_site(folder, now)
+    with opened_state(folder) as state:
+        plan, revisions = _plan(state, loaded, day)
+        cart = next((one for one in plan.carts if one.case.number == said.case and not one.stopped), None)
+        if cart is None:
+            raise WrongUse(f"there is no cart {said.case} that can be built")
+        known = built_carts(state, plan.day)
+        before = known.get(said.case)
+        if report_mark(before) != said.over:
+            raise WrongUse(
+                f"something else was told of cart {said.case} since this form was opened, and nothing of the form "
+                "was kept; open the cart again, where it stands, and fill in what is still missing"
+            )
+        revision = revisions.get(said.case, plan.revision)
+        fresh = BuiltCart(day=plan.day, case=said.case, revision=revision, at=loaded.now, where=Where(file=FORM))
+        report = amend_report(before, said, cart, fresh)
+        new, doubts = check_facts([only_new(report, before)], plan, site)
+        if not new:
+            return Told(kept=(), problems=doubts)
+        others = [one for case, one in known.items() if case != said.case]
+        doubts += sets_on_two_carts([*others, report], of=said.case)
+        refused = record_built(state, [report], loaded.now, FORM)
+    return Told(kept=(report,), problems=(*doubts, *refused))
 
 
 def sets_on_built_carts(folder: Path, cases: Sequence[Case]) -> Mapping[str, str]:

@@ -62,8 +62,19 @@ for (const form of document.querySelectorAll("form[method=post]:not([data-downlo
 }
 window.addEventListener("pageshow", () => { for (const form of document.forms) { delete form.dataset.sent; form.removeAttribute("aria-busy"); } });
 
+// In a long form the enter key, which a scanner presses too, goes on to the next field.
+for (const form of document.querySelectorAll("form[data-enter=next]")) {
+  form.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !event.target.matches("input:not([type=checkbox])")) return;
+    event.preventDefault();
+    const fields = [...form.elements].filter((one) => one.matches("input:not([type=hidden]), select, button"));
+    fields[fields.indexOf(event.target) + 1]?.focus();
+  });
+}
+
 // A link to a conflict opens it.
-const aim = () => { const target = location.hash && document.getElementById(location.hash.slice(1)); if (target && target.tagName === "DETAILS") target.open = true; };
+const named = () => { try { return decodeURIComponent(location.hash.slice(1)); } catch { return ""; } };
+const aim = () => { const target = location.hash && document.getElementById(named()); if (target && target.tagName === "DETAILS") target.open = true; };
 window.addEventListener("hashchange", aim);
 aim();
 

@@ -146,3 +146,30 @@ def test_every_form_that_is_offered_is_understood() -> None:
         assert edit is not None, (words, problems)
     edit, _ = read_edit(SITE, "room 3 to R4 at 9:05 am", DAY)
     assert edit == Edit(kind=RemedyKind.ROOM, case="3", room="R4", start=at("09:05"))
+
+
+ODD = ("C 12", "C 12 b", "ü/7", "007", "50%", "#9", "and")
+ODD_DAY = wrist_day(cases=tuple(case(number, f"{8 + n:02}:00", 30, f"Saal {n}") for n, number in enumerate(ODD)))
+
+
+@pytest.mark.parametrize("number", ODD)
+@pytest.mark.parametrize("form", ["move {} to 13:20", "cancel {}", "room {} to Saal 2", "extra WRIST by 10:45 for {}"])
+def test_a_case_number_may_hold_any_sign(number: str, form: str) -> None:
+    edit, problems = read_edit(ODD_DAY, form.format(number), DAY)
+    assert edit is not None, problems
+    assert edit.case == number
+
+
+@pytest.mark.parametrize("number", ODD)
+def test_two_numbers_with_spaces_are_told_apart(number: str) -> None:
+    for other in ODD:
+        edit, problems = read_edit(ODD_DAY, f"swap {number} and {other}", DAY)
+        assert edit is not None, problems
+        assert (edit.case, edit.other_case) == (number, other)
+
+
+def test_a_mistyped_number_with_a_space_is_named_with_the_nearest() -> None:
+    edit, [problem] = read_edit(ODD_DAY, "move C 12 c to 13:20", DAY)
+    assert edit is None
+    assert "no case C 12 c" in problem.message
+    assert "C 12 b" in problem.nearest

@@ -1,0 +1,97 @@
+"""The rows of the form of a cart: what stands on its list, and what is said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.evening.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
+from picklist.evening.check_facts import sundries_of
+from picklist.model.plan import Cart, SundryLine, TrayLine
+
+PLANNED, MISSING, SET = "planned", "missing", "set:"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrayRow:
+    """A tray on the list and what may be said of it: the choices as sent and in words, and the one that is told."""
+
+    field: str
+    tray: str
+    name: str
+    choices: tuple[tuple[str, str], ...]
+    told: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemRow:
+    """An item on the list with what is told of it; ``stand_ins`` may take its place."""
+
+    item: str
+    name: str
+    wanted: str
+    most: int
+    short: bool
+    stand_ins: tuple[str, ...]
+    told: ItemSaid
+
+
+def tray_key(line: TrayLine) -> TrayKey:
+    """Tray and copy, as the list names them."""
+    return line.need.thing, line.copy
+
+
+def tray_field(line: TrayLine) -> str:
+    """The name of a tray's field in the form."""
+    return f"tray-{line.copy}-{line.need.thing}"
+
+
+def tray_row(found: Lookup, line: TrayLine, told: TraySaid) -> TrayRow:
+    """A tray with its choices."""
+    choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none is planned, none came"}
+    choices |= {f"{SET}{one}": about for one, about in _sets_that_may_serve(found, line)}
+    if told.set_id:
+        choices.setdefault(f"{SET}{told.set_id}", told.set_id)
+    if line.set_id:
+        choices[MISSING] = "did not come"
+    value = f"{SET}{told.set_id}" if told.set_id else MISSING if told.missing else PLANNED
+    return TrayRow(
+        field=tray_field(line),
+        tray=line.need.thing,
+        name=f"{line.name}{f' ({line.copy})' if line.copy > 1 else ''}",
+        choices=tuple(choices.items()),
+        told=value,
+    )
+
+
+def _sets_that_may_serve(found: Lookup, line: TrayLine) -> Iterator[tuple[str, str]]:
+    """The sets of the tray, then those of its stand-ins, each with words that tell it apart."""
+    wanted = line.need.thing
+    stand_ins = [one.tray for tray in found.plan.trays if tray.id == wanted for one in tray.stand_ins]
+    for tray in (wanted, *stand_ins):
+        for one in sorted((s for s in found.plan.sets if s.tray == tray), key=lambda s: words.as_people_read(s.id)):
+            side = f", {one.side.value}" if one.side else ""
+            yield one.id, f"{one.id}{side}{f', {found.tray(tray)}' if tray != wanted else ''}"
+
+
+def item_ids(cart: Cart) -> Iterable[str]:
+    """Each thing on the list that is picked from stock, once."""
+    return dict.fromkeys(line.need.thing for line in sundries_of(cart))
+
+
+def item_rows(found: Lookup, cart: Cart, said: CartSaid) -> Iterator[ItemRow]:
+    """The things on the list with what is said of each."""
+    for item in item_ids(cart):
+        lines: list[SundryLine] = [line for line in sundries_of(cart) if line.need.thing == item]
+        opened, hold = sum(line.need.open for line in lines), sum(line.need.hold for line in lines)
+        yield ItemRow(
+            item=item,
+            name=lines[0].need.name or found.item(item),
+            wanted=words.open_and_hold(opened, hold),
+            most=opened + hold,
+            short=any(line.short_open or line.short_hold for line in lines),
+            stand_ins=tuple(dict.fromkeys(one for line in lines for one, _ in line.stand_ins)),
+            told=said.items.get(item, ItemSaid()),
+        )

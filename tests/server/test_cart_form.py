@@ -1,0 +1,255 @@
+"""What the crew tells of a cart on the page; nothing that was told before is lost by leaving it out."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from urllib.parse import quote
+
+import pytest
+
+from picklist.evening.state import open_state, state_path
+from picklist.model.built import BuiltCart
+from picklist.model.plan import Cart, Plan
+from picklist.model.sets import SetState
+from picklist.server.cart_form import FormTold
+from picklist.server.desk import Desk
+from picklist.server.work import Work
+from picklist.tasks.carts_told import carts_told
+from picklist.tasks.crew import Told, tell_by_scans
+from tests.server.forms import fields_of
+from tests.server.site import DOOR, NOW, at, client_of, work_of
+
+
+def plan_of(desk: Desk) -> Plan:
+    plan = desk.plan()
+    assert plan is not None
+    return plan
+
+
+def form_page(desk: Desk, case: str) -> str:
+    page: str = client_of(desk).get(at("carts/case"), params={"case": case}).text
+    return page
+
+
+def send(desk: Desk, case: str, form: dict[str, str]) -> Work:
+    answer = client_of(desk).post(at("carts/case"), params={"case": case}, data=form)
+    assert answer.status_code == 303, answer.text
+    return work_of(desk, answer.headers["location"])
+
+
+def tell(desk: Desk, case: str, **said: str) -> Told:
+    """The form as it is shown, with some fields filled in, sent."""
+    work = send(desk, case, fields_of(form_page(desk, case)) | {"state": "done", "by": "QX"} | said)
+    assert isinstance(work.result, FormTold), work.refused
+    return work.result.told
+
+
+def fact_of(desk: Desk, case: str) -> BuiltCart:
+    return carts_told(desk.folder, plan_of(desk).day).built[case]
+
+
+def full_cart(plan: Plan) -> Cart:
+    """A cart with a set on it and another on the shelf that may stand there, and three things from the shelves."""
+    given = {one.set_id for one in plan.assignments}
+    spare = {one.tray for one in plan.sets if one.state is SetState.ON_SHELF and one.id not in given}
+    return next(
+        cart
+        for cart in plan.carts
+        if len(cart.sundries) > 2 and cart.trays and cart.trays[0].set_id and cart.trays[0].need.thing in spare
+    )
+
+
+def spare_set(plan: Plan, tray: str) -> str:
+    given = {one.set_id for one in plan.assignments}
+    return next(s.id for s in plan.sets if s.tray == tray and s.state is SetState.ON_SHELF and s.id not in given)
+
+
+def test_a_cart_told_built_is_built_for_the_command_line_too(evening: Desk) -> None:
+    client, plan = client_of(evening), plan_of(evening)
+    cart = plan.carts[0]
+    number, tray, item = cart.case.number, cart.trays[0], cart.sundries[0]
+    said = {f"tray-1-{tray.need.thing}": "missing", f"missing-{item.need.thing}": "1"}
+    form = fields_of(form_page(evening, number)) | {"by": "QX", "note": "ring by hand", "state": "done"}
+    work = send(evening, number, form | said)
+    assert client.get(at(work.next)).headers["location"] == at("carts")
+    [fact] = carts_told(evening.folder, plan.day).built.values()
+    assert (fact.case, fact.done, fact.by, fact.remark) == (number, True, "QX", "ring by hand")
+    assert {(m.thing, m.quantity) for m in fact.missing} == {(tray.need.thing, 1), (item.need.thing, 1)}
+    page = client.get(at("carts")).text
+    assert f"1 of {len(plan.carts)} carts built" in page
+    assert "built, 2 things missing" in page
+    assert 'value="QX"' in form_page(evening, number)
+
+
+def test_a_cart_is_not_built_by_nobody_nor_with_more_missing_than_listed(evening: Desk) -> None:
+    client, cart = client_of(evening), plan_of(evening).carts[0]
+    number, item = cart.case.number, cart.sundries[0].need.thing
+    form = fields_of(form_page(evening, number)) | {"state": "done"}
+    nobody = client.post(at("carts/case"), params={"case": number}, data=form)
+    assert nobody.status_code == 422
+    assert "by whom" in nobody.text
+    work = send(evening, number, form | {"by": "QX", f"missing-{item}": "99"})
+    assert "told missing, case" in client.get(at(work.next)).text
+    assert not carts_told(evening.folder, plan_of(evening).day).built
+
+
+@pytest.mark.parametrize("number", ["2x", "-1", "1.5", "²", "1000000"])
+def test_what_is_no_number_is_said(evening: Desk, number: str) -> None:
+    cart = plan_of(evening).carts[0]
+    field = f"missing-{cart.sundries[0].need.thing}"
+    form = fields_of(form_page(evening, cart.case.number)) | {"by": "QX", "state": "done", field: number}
+    answer = client_of(evening).post(at("carts/case"), params={"case": cart.case.number}, data=form)
+    assert answer.status_code == 422
+    assert "is no number of missing" in answer.text
+
+
+def test_what_was_scanned_stays_when_the_form_adds_to_it(evening: Desk) -> None:
+    plan = plan_of(evening)
+    cart = full_cart(plan)
+    number, tray, (first, second, third, *_) = cart.case.number, cart.trays[0], cart.sundries
+    taken = spare_set(plan, tray.need.thing)
+    told = tell_by_scans(
+        evening.folder,
+        [
+            f"CART {number}",
+            f"INSTEAD {tray.set_id} {taken}",
+            first.need.thing,
+            f"MISSING {second.need.thing} 1",
+            f"INSTEAD {second.need.thing} {third.need.thing}",
+            f"COUNT {third.need.thing} 14",
+            "BY mk",
+            "NOTE bag torn",
+            "DONE",
+        ],
+        NOW,
+        plan.day,
+    )
+    [before] = told.kept
+    page = form_page(evening, number)
+    for said in ('value="mk"', 'value="bag torn"', f'value="set:{taken}" selected', "scanned onto the cart"):
+        assert said in page
+    assert tell(evening, number, by="mk", **{f"missing-{third.need.thing}": "1"}).kept
+    after = fact_of(evening, number)
+    assert after.sets == before.sets
+    assert after.stood_in == before.stood_in
+    assert after.counts == before.counts
+    assert after.scanned == before.scanned
+    assert after.remark == "bag torn"
+    assert {(m.thing, m.quantity) for m in after.missing} == {(second.need.thing, 1), (third.need.thing, 1)}
+
+
+def test_a_form_sent_as_it_was_shown_says_nothing_new(evening: Desk) -> None:
+    cart = full_cart(plan_of(evening))
+    number = cart.case.number
+    taken = spare_set(plan_of(evening), cart.trays[0].need.thing)
+    assert tell(evening, number, **{f"tray-1-{cart.trays[0].need.thing}": f"set:{taken}"}).kept
+    before = fact_of(evening, number)
+    assert tell(evening, number).kept
+    assert fact_of(evening, number) == before
+    with open_state(state_path(evening.folder)) as state, state.reading() as db:
+        assert db.execute("SELECT count(*) FROM built_cart").fetchone()[0] == 1
+
+
+def test_what_a_form_leaves_out_stays(evening: Desk) -> None:
+    cart = full_cart(plan_of(evening))
+    number, item = cart.case.number, cart.sundries[0].need.thing
+    tell(evening, number, **{f"missing-{item}": "1", f"tray-1-{cart.trays[0].need.thing}": "missing"})
+    over = fields_of(form_page(evening, number))["over"]
+    short = {"token": DOOR.token, "over": over, "by": "QX", "note": "all else as told", "state": "done"}
+    assert isinstance(send(evening, number, short).result, FormTold)
+    fact = fact_of(evening, number)
+    assert {m.thing for m in fact.missing} == {item, cart.trays[0].need.thing}
+    assert fact.remark == "all else as told"
+
+
+def test_what_was_put_on_beyond_the_list_is_kept_until_it_is_taken_away(evening: Desk) -> None:
+    cart = full_cart(plan_of(evening))
+    number, item = cart.case.number, cart.sundries[0].need.thing
+    tell(evening, number, added=item, **{"added-many": "3"})
+    assert [(i.item, i.quantity) for i in fact_of(evening, number).added] == [(item, 3)]
+    tell(evening, number)
+    assert [(i.item, i.quantity) for i in fact_of(evening, number).added] == [(item, 3)]
+    page = form_page(evening, number)
+    assert f"take away: 3 of {item} put on though not asked for" in page
+    [name] = [part.split('"')[0] for part in page.split('name="forget" value="')[1:]]
+    tell(evening, number, forget=name)
+    assert not fact_of(evening, number).added
+
+
+def test_a_form_opened_before_somebody_else_told_is_not_kept_over_it(evening: Desk) -> None:
+    plan = plan_of(evening)
+    cart = plan.carts[0]
+    number, item = cart.case.number, cart.sundries[0].need.thing
+    opened = fields_of(form_page(evening, number))
+    tell_by_scans(evening.folder, [f"CART {number}", f"MISSING {item} 1", "BY mk", "DONE"], NOW, plan.day)
+    work = send(evening, number, opened | {"by": "QX", "state": "done"})
+    assert "was told of cart" in work.refused
+    assert fact_of(evening, number).by == "mk"
+    assert fact_of(evening, number).missing
+
+
+def test_a_set_that_another_cart_is_told_to_hold_is_a_doubt(evening: Desk) -> None:
+    plan = plan_of(evening)
+    trays = [(cart, line) for cart in plan.carts for line in cart.trays if line.set_id]
+    first, line = next(
+        (c, t) for c, t in trays if sum(o.need.thing == t.need.thing for _, o in trays) > 1 and not t.stand_in_for
+    )
+    second = next(c for c, t in trays if t.need.thing == line.need.thing and c is not first)
+    taken = f"set:{line.set_id}"
+    assert not tell(evening, first.case.number, **{f"tray-1-{line.need.thing}": taken}).problems
+    told = tell(evening, second.case.number, **{f"tray-1-{line.need.thing}": taken})
+    assert [p.kind for p in told.problems] == ["set on two carts"]
+    assert told.kept
+
+
+def test_an_item_that_does_not_exist_is_named_with_the_nearest(evening: Desk) -> None:
+    cart = plan_of(evening).carts[0]
+    item = cart.sundries[0].need.thing
+    told = tell(evening, cart.case.number, **{f"stood-{item}": f"{item}9"})
+    assert not told.kept
+    [problem] = told.problems
+    assert problem.kind == "unknown item"
+    assert item in problem.nearest
+    many = fields_of(form_page(evening, cart.case.number)) | {"by": "QX", f"many-{item}": "2"}
+    answer = client_of(evening).post(at("carts/case"), params={"case": cart.case.number}, data=many)
+    assert "say what stands in" in answer.text
+
+
+def test_a_form_that_was_not_taken_down_comes_back_as_it_was_filled_in(evening: Desk) -> None:
+    client, cart = client_of(evening), plan_of(evening).carts[0]
+    first, second = (line.need.thing for line in cart.sundries[:2])
+    form = fields_of(form_page(evening, cart.case.number)) | {
+        "by": "QX",
+        "note": "ring by hand",
+        "state": "done",
+        f"stood-{first}": "no-such-item",
+        f"missing-{second}": "1",
+        f"tray-1-{cart.trays[0].need.thing}": "missing",
+    }
+    page = client.get(at(send(evening, cart.case.number, form).next)).text
+    assert "Not taken down" in page
+    [back] = re.findall(r'href="([^"]*carts/case[^"]*as=[^"]*)"', page)
+    again = fields_of(client.get(unescape(back)).text)
+    assert again == {name: value for name, value in form.items() if name != "state"}
+    assert isinstance(send(evening, cart.case.number, again | {"state": "done", f"stood-{first}": ""}).result, FormTold)
+    assert fact_of(evening, cart.case.number).remark == "ring by hand"
+
+
+def test_a_form_cannot_smuggle_a_second_line_or_another_cart(evening: Desk) -> None:
+    plan = plan_of(evening)
+    first, second = plan.carts[0].case.number, plan.carts[1].case.number
+    tell(evening, first, by=f"QX\nDONE\nCART {second}\nDONE", state="begun")
+    built = carts_told(evening.folder, plan.day).built
+    assert set(built) == {first}
+    assert not built[first].done
+    assert built[first].by == f"QX DONE CART {second} DONE"
+
+
+def test_a_cart_is_found_by_words_of_its_row(evening: Desk) -> None:
+    client, plan = client_of(evening), plan_of(evening)
+    one = plan.carts[0]
+    page = client.get(at("carts"), params={"find": f"{one.case.room} {one.case.number.lower()}"}).text
+    assert f"case={quote(one.case.number)}" in page
+    assert page.count("Mark built, cart") == 1
+    assert "No cart has this" in client.get(at("carts"), params={"find": "no such words"}).text
