@@ -29,8 +29,11 @@ class Evening:
     now: datetime
 
 
-def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0) -> Evening:
-    """An evening drawn from a word; ``spare`` sets more of each tray than otherwise."""
+def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0, several: bool = True) -> Evening:
+    """An evening drawn from a word; ``spare`` sets more of each tray than otherwise.
+
+    ``several``: a case may want several sets and trays, else one set of one tray.
+    """
     draw = random.Random(seed)
     now = draw.choice([at("18:00", -1), at("18:00", -1), at("05:00"), at("10:00")])
     two_buildings = draw.random() < 0.4
@@ -60,7 +63,8 @@ def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0)
         rooms={name: Room(id=name, building=home if two_buildings else "") for name, home in BUILDINGS.items()},
         transfers=_transfers(draw),
     )
-    return Evening(site=site, uses=make_uses(site, [_needs(draw, one, names) for one in made], made), now=now)
+    needs = [_needs(draw, one, names, several=several) for one in made]
+    return Evening(site=site, uses=make_uses(site, needs, made), now=now)
 
 
 def _case(draw: random.Random, number: int, now: datetime) -> Case:
@@ -148,10 +152,10 @@ def _transfers(draw: random.Random) -> tuple[Transfer, ...]:
     return draw.choice([(there,), (there, back), (there, back)])
 
 
-def _needs(draw: random.Random, one: Case, names: list[str]) -> CaseNeeds:
+def _needs(draw: random.Random, one: Case, names: list[str], *, several: bool) -> CaseNeeds:
     needs = []
-    for name in draw.sample(names, draw.randrange(1, min(2, len(names)) + 1)):
-        opened, hold = draw.choice([(1, 0), (1, 0), (1, 0), (2, 0), (0, 1), (1, 1)])
+    for name in draw.sample(names, draw.randrange(1, min(2, len(names)) + 1) if several else 1):
+        opened, hold = draw.choice([(1, 0), (1, 0), (0, 1), *([(1, 0), (2, 0), (1, 1)] if several else [])])
         side = draw.choice([Side.LEFT, Side.RIGHT])
         need = Need(case=one.number, kind=ThingKind.TRAY, thing=name, name=name, open=opened, hold=hold, side=side)
         needs.append(need)

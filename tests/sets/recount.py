@@ -222,17 +222,32 @@ def pools(ledger: Ledger, use: Use) -> set[str]:
     return {one.tray for one in ledger.site.sets.values() if ledger.preference(one, use) is not None}
 
 
-def wait(ledger: Ledger, served: Served, use: Use, never: int | None = None) -> int:
-    """How late the soonest set comes for a use that goes without.
+def wait(ledger: Ledger, served: Served, use: Use) -> int:
+    """How late the soonest set comes for a use that goes without; when none does, a minute more than any could.
 
-    When none does: ``never``, or else a minute more than any could.
+    For a case that wants a single set: each return from a use, and each set as it stands, may come for it.
     """
     suitable = [one for one in ledger.site.sets.values() if ledger.preference(one, use) is not None]
     backs = [ledger.first(one, use) for one in suitable]
     givers = [(ledger.site.sets[served[key]], giver) for key, giver in ledger.uses.items() if key in served]
     backs += [ledger.again(one, giver, use) for one, giver in givers if one in suitable]
     waits = [back.usual - ledger.need(use) for back in backs if back is not None and back.usual > ledger.need(use)]
-    return min(waits) if waits else never_wait(ledger, use) if never is None else never
+    return min(waits) if waits else never_wait(ledger, use)
+
+
+def soonest(ledger: Ledger, served: Served, use: Use) -> int:
+    """How late a set comes free for a use that goes without: from whoever has it at the need, or later; else 0."""
+    need, waits = ledger.need(use), []
+    lines = lines_of(ledger, served)
+    for one in ledger.site.sets.values():
+        if ledger.preference(one, use) is None:
+            continue
+        taken = [giver for giver in lines.get(one.id, ()) if ledger.need(giver) <= need]
+        coming = [giver for giver in lines.get(one.id, ()) if ledger.need(giver) > need]
+        backs = [ledger.again(one, giver, use) for giver in [*taken[-1:], *coming]]
+        backs += [] if taken else [ledger.first(one, use)]
+        waits += [back.usual - need for back in backs if back is not None and back.usual > need]
+    return min(waits, default=0)
 
 
 def never_wait(ledger: Ledger, use: Use) -> int:

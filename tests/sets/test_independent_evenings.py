@@ -31,13 +31,13 @@ from tests.sets.recount import (
     Value,
     lines_of,
     pools,
+    soonest,
     under_floor,
     value_of,
-    wait,
 )
 from tests.sets.whole_program import best_levels, greatest_slack, levels_of
 
-EVENINGS = range(300)
+EVENINGS = range(400)
 MOST = 600  # minutes of slack; what is more is not told apart
 SMALL = 6  # uses: so many that every giving of sets can be tried
 
@@ -50,6 +50,17 @@ class Planned:
     plan: SetsPlan
     ledger: Ledger
     served: Served
+
+    @property
+    def single(self) -> bool:
+        """Whether each case wants one set, so that it is plain how late a set is that comes too late."""
+        return len({use.case for use in self.evening.uses}) == len(self.evening.uses)
+
+    @property
+    def levels(self) -> list[int]:
+        """What the plan is worth, level by level; minutes late and what comes after only where they are plain."""
+        found = levels_of(self.value)
+        return found if self.single else found[:5]
 
     @property
     def value(self) -> Value:
@@ -71,7 +82,7 @@ class Planned:
 
 @cache
 def planned(seed: int) -> Planned:
-    evening = random_evening(f"evening {seed}", cases=5, spare=int(seed % 4 == 3))
+    evening = random_evening(f"evening {seed}", cases=5, spare=int(seed % 4 == 3), several=seed % 2 == 0)
     plan = plan_sets(evening.site, evening.uses, evening.now, remedies=False)
     served = {one.use.key: one.set_id for one in plan.assignments if one.set_id}
     return Planned(evening=evening, plan=plan, ledger=Ledger(evening), served=served)
@@ -90,17 +101,16 @@ def test_that_the_evenings_have_of_everything() -> None:
 @pytest.mark.parametrize("seed", EVENINGS)
 def test_no_giving_of_sets_is_better_than_the_plan_by_weight_service_rush_lateness_or_stand_ins(seed: int) -> None:
     one = planned(seed)
-    found = levels_of(one.value)
-    assert best_levels(one.ledger, found) == found
+    assert best_levels(one.ledger, one.levels) == one.levels
 
 
 @pytest.mark.parametrize("seed", EVENINGS)
 def test_where_there_are_enough_sets_no_plan_leaves_more_to_the_closest_reuse(seed: int) -> None:
     one = planned(seed)
-    if len(one.served) == len(one.evening.uses):
+    if one.single and len(one.served) == len(one.evening.uses):
         smallest = one.value.smallest
         least = MOST if smallest is None else min(MOST, smallest)
-        assert greatest_slack(one.ledger, levels_of(one.value), MOST) == least
+        assert greatest_slack(one.ledger, one.levels, MOST) == least
 
 
 @pytest.mark.parametrize("seed", EVENINGS)
@@ -140,15 +150,20 @@ def every_giving(ledger: Ledger) -> Iterator[dict[str, str]]:
 @pytest.mark.parametrize("seed", EVENINGS)
 def test_the_conflicts_are_those_that_the_recount_finds(seed: int) -> None:
     one = planned(seed)
-    found = sorted((each.waiter, each.tray, each.kind.value, each.minutes) for each in one.plan.conflicts)
-    assert found == sorted(recounted_conflicts(one))
+    found = [(each.waiter, each.tray, each.kind.value, each.minutes) for each in one.plan.conflicts]
+    again = list(recounted_conflicts(one))
+    if not one.single:
+        found, again = (
+            [(case, tray, kind, 0 if kind == "short" else minutes) for case, tray, kind, minutes in each]
+            for each in (found, again)
+        )
+    assert sorted(found) == sorted(again)
 
 
 def recounted_conflicts(one: Planned) -> Iterator[tuple[str, str, str, int]]:
     for use in one.evening.uses:
         if use.key not in one.served:
-            late = wait(one.ledger, one.served, use, never=0)
-            yield use.case, use.tray, "short", late
+            yield use.case, use.tray, "short", soonest(one.ledger, one.served, use)
             continue
         back, need = one.back(use), one.ledger.need(use)
         grade, slack = back.grade(need), need - back.usual
@@ -248,6 +263,8 @@ def check_bound(one: Planned, use: Use, bound: BoundSet, instant: int) -> None:
     """The set is with the case said, on its way to being ready, or kept for a case that could not have it back."""
     ledger, each = one.ledger, one.evening.site.sets[bound.set_id]
     line = lines_of(ledger, one.served).get(each.id, [])
+    if any(other.case == use.case for other in line):
+        return  # the case has this one already, and wants another
     taken = [other for other in line if ledger.need(other) <= instant]
     coming = [other for other in line if ledger.need(other) > instant]
     until = None if bound.until is None else ledger.walker.minute(bound.until)

@@ -252,7 +252,7 @@ def best_levels(ledger: Ledger, found: Sequence[int]) -> list[int]:
     ]
     least = [-sum(weights.values()), -len(whole.uses), 0, 0, 0, 0, 0]
     best: list[int] = []
-    for make_goal, value, bound in zip(goals, found, least, strict=True):
+    for make_goal, value, bound in zip(goals, found, least, strict=False):
         goal = make_goal()
         best.append(value if value == bound else round(whole.program.least(goal)))
         if best[-1] != value:
