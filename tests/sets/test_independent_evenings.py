@@ -92,7 +92,7 @@ def test_that_the_evenings_have_of_everything() -> None:
     kinds = Counter(conflict.kind for seed in EVENINGS for conflict in planned(seed).plan.conflicts)
     assert all(kinds[kind] > 20 for kind in ConflictKind if kind is not ConflictKind.LOAD)
     evenings = [planned(seed) for seed in EVENINGS]
-    assert sum(len(one.served) == len(one.evening.uses) for one in evenings) > 60
+    assert sum(len(one.served) == len(one.evening.uses) for one in evenings) > 100
     assert sum(any(each.stand_in for each in one.plan.assignments) for one in evenings) > 40
     assert sum(any(use.copy > 1 for use in one.evening.uses) for one in evenings) > 100
     assert sum(len(one.evening.uses) <= SMALL for one in evenings) > 80
@@ -264,7 +264,8 @@ def check_bound(one: Planned, use: Use, bound: BoundSet, instant: int) -> None:
     ledger, each = one.ledger, one.evening.site.sets[bound.set_id]
     line = lines_of(ledger, one.served).get(each.id, [])
     if any(other.case == use.case for other in line):
-        return  # the case has this one already, and wants another
+        assert bound.case == use.case  # it has this one already, and wants another
+        return
     taken = [other for other in line if ledger.need(other) <= instant]
     coming = [other for other in line if ledger.need(other) > instant]
     until = None if bound.until is None else ledger.walker.minute(bound.until)
