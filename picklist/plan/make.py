@@ -60,7 +60,14 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     progress("Giving out stock")
     stock = give_stock(site, needs, cases, order.standing, order.printed_picks)
     progress("Giving out sets")
-    sets = plan_sets(site, make_uses(site, needs, cases), order.now, held=order.fixed, remedies=order.with_remedies)
+    sets = plan_sets(
+        site,
+        make_uses(site, needs, cases),
+        order.now,
+        held=order.fixed,
+        printed=order.printed,
+        remedies=order.with_remedies,
+    )
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
     progress("Drawing chances")

@@ -40,21 +40,29 @@ def plan_sets(
     now: datetime,
     *,
     held: Mapping[str, str] | None = None,
+    printed: Mapping[str, str] | None = None,
     remedies: bool = True,
 ) -> SetsPlan:
     """Sets given to uses in the best way, with reuses, conflicts and (unless left out) their remedies.
 
     Uses are those of the horizon; ``now`` is the moment at which the sets' states hold. ``held``
-    (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off.
+    (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off; ``printed`` those
+    that lists in hand name, which stay where the allocation is none the worse for it.
     """
-    evening = make_evening(site, uses, now, held)
+    evening = make_evening(site, uses, now, held, printed)
     plan = compose(evening)
     return add_remedies(evening, plan) if remedies else plan
 
 
-def make_evening(site: Site, uses: Iterable[Use], now: datetime, held: Mapping[str, str] | None = None) -> Evening:
+def make_evening(
+    site: Site,
+    uses: Iterable[Use],
+    now: datetime,
+    held: Mapping[str, str] | None = None,
+    printed: Mapping[str, str] | None = None,
+) -> Evening:
     """The live cases with every part planned, ready for changes to be tried."""
-    situation = Situation(site, now, held)
+    situation = Situation(site, now, held, printed)
     scenario = Scenario(uses=tuple(uses))
     plans = serve_all_parts(situation, scenario)
     cases = {case.number: case for case in live_cases(site)}

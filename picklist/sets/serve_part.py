@@ -11,6 +11,7 @@ from picklist.sets.allocate_jobs import Asked, ask, stands_there
 from picklist.sets.allocation.solve import solve
 from picklist.sets.allocation.terms import Coming, Given, Grade
 from picklist.sets.calendar import instant_of, minute_until
+from picklist.sets.keep_printed import keep_printed
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.situation import Scenario, Situation
 from picklist.sets.spotted import Spotted, spot
@@ -61,7 +62,7 @@ class PartPlan:
 def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> PartPlan:
     """The best allocation of one part, its reuses walked."""
     asked = ask(situation, scenario, part)
-    answer = solve(asked.question)
+    answer = keep_printed(asked.question, solve(asked.question), situation.printed)
     services = [_service(situation, scenario, asked, given) for given in answer.given]
     return PartPlan(
         part=part,

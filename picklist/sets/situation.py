@@ -77,12 +77,20 @@ class Situation:
     """A site at a moment: its turnaround, what each set's state means, and which trays hang together.
 
     ``parts`` are groups of trays that stand in for each other; a change to one part leaves the
-    others as they are. ``held`` says which set stands on a built cart, by the key of its use.
+    others as they are. ``held`` says which set stands on a built cart, by the key of its use,
+    ``printed`` which one a list in hand names.
     """
 
-    def __init__(self, site: Site, now: datetime, held: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        site: Site,
+        now: datetime,
+        held: Mapping[str, str] | None = None,
+        printed: Mapping[str, str] | None = None,
+    ) -> None:
         self.site = site
         self.held = dict(held or {})
+        self.printed = dict(printed or {})
         self.now = now
         self.turnaround = Turnaround(site)
         self.states: Mapping[str, Availability] = {
