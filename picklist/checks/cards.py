@@ -46,7 +46,7 @@ def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
     for line in site.card_lines:
         if _can_miss(line, today) and not _is_unread(site, line):
             case = _case_for(line, today)
-            key = (case.procedures, case.surgeon, case.day, case.side, case.alerts, case.patient_size)
+            key = (case.procedures, case.surgeon, case.day, case.side, case.sides, case.alerts, case.patient_size)
             tried.setdefault(key, case)
             lines[key].append(line)
     for tried_key, needs in zip(tried, resolve_cases(site, tried.values()), strict=True):

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
 from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan, SundryLine
+from picklist.model.schedule import Side
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
@@ -97,9 +98,10 @@ class _Check:
         return good
 
     def _check_set(self, taken: TakenSet, cart: Cart) -> None:
-        lines = {(line.need.thing, line.copy) for line in cart.trays}
+        sides = {(line.need.thing, line.copy): line.need.side for line in cart.trays}
+        side = sides.get((taken.tray, taken.copy))
         one = self.site.sets.get(taken.set_id)
-        if (taken.tray, taken.copy) not in lines:
+        if (taken.tray, taken.copy) not in sides:
             self._report_unlisted(taken.tray, cart, taken.where)
         elif one is None:
             self._report("unknown set", taken.where, f"no set is called {taken.set_id}", taken.set_id, self.site.sets)
@@ -107,9 +109,9 @@ class _Check:
             fit = [s.id for s in self.site.sets.values() if s.tray in may]
             what = f"set {one.id} is a {one.tray}, which does not stand in for {taken.tray}"
             self._report("set does not fit", taken.where, what, taken.set_id, fit)
-        elif one.side and cart.side and one.side is not cart.side:
-            what = f"set {one.id} is {one.side.value}, case {cart.case.number} is {cart.side.value}"
-            fit = [s.id for s in self.site.sets.values() if s.tray == one.tray and s.side is cart.side]
+        elif one.side and side and one.side not in (side, Side.BOTH):
+            what = f"set {one.id} is {one.side}, case {cart.case.number} needs {taken.tray} {side}"
+            fit = [s.id for s in self.site.sets.values() if s.tray == one.tray and s.side in (side, Side.BOTH)]
             self._report("set of other side", taken.where, what, taken.set_id, fit)
 
     def _may_serve(self, tray: str) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from picklist.clock import SiteClock
 from picklist.evening.crew_tables import ADDED, CARTS, THINGS, TRAYS
 from picklist.evening.forms import FormRow, FormSheet, write_form
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
+from picklist.model.schedule import Side
 
 TO_FILL = frozenset({"done", "by", "finished", "remark", "set taken", "missing", "stood in", "how many", "count found"})
 BLANK_ROWS = 40
@@ -93,13 +94,19 @@ def _cart_row(cart: Cart, revision: int, clock: SiteClock) -> FormRow:
 def _tray_row(cart: Cart, line: TrayLine, plan: Plan) -> FormRow:
     stand_ins = [s.tray for tray in plan.trays if tray.id == line.need.thing for s in tray.stand_ins]
     trays = [line.need.thing, *stand_ins]
-    sets = tuple(one.id for tray in trays for one in plan.sets if one.tray == tray)
+    sided = frozenset(tray.id for tray in plan.trays if tray.sided)
+    sets = tuple(
+        one.id
+        for tray in trays
+        for one in plan.sets
+        if one.tray == tray and (tray not in sided or one.side in (line.need.side, Side.BOTH))
+    )
     return FormRow(
         values={
             "case": cart.case.number,
             "tray": line.need.thing,
             "copy": line.copy,
-            "name": line.name,
+            "name": line.name_with_side,
             "set planned": line.set_id,
         },
         choices={"set taken": sets},

@@ -52,7 +52,7 @@ def cart_details(cart: Cart, context: Context) -> Details:
         ("cart complete by", ""): cart.complete_by,
         ("surgeon", ""): cart.surgeon_name,
         ("procedures", ""): cart.procedure_names,
-        ("side", ""): cart.side.value if cart.side else "",
+        ("side", ""): "; ".join(case.sides or ((cart.side,) if cart.side else ())),
         ("alerts", ""): tuple(sorted(case.alerts)),
         ("patient size", ""): case.patient_size,
         ("notes", ""): case.notes,

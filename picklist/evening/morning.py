@@ -170,7 +170,7 @@ class _Missing:
     facts: BuiltCart | None
 
     def tray(self, line: TrayLine, source: Source) -> MissingPoint:
-        return self._point(line.need, line.name, int(not line.on_hold), int(line.on_hold), source)
+        return self._point(line.need, line.name_with_side, int(not line.on_hold), int(line.on_hold), source)
 
     def item(self, line: SundryLine, opened: int, hold: int, source: Source) -> MissingPoint:
         return self._point(line.need, line.need.name, opened, hold, source)

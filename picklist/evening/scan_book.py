@@ -9,6 +9,7 @@ from datetime import date
 from picklist.evening.gs1 import Gs1Error, is_gtin, looks_like_gs1, read_gs1
 from picklist.model.built import TakenItem
 from picklist.model.plan import Cart, Plan, TrayLine
+from picklist.model.schedule import Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.nearest import Candidates
@@ -84,10 +85,12 @@ def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tu
 def line_for_set(cart: Cart, set_id: str, book: ScanBook, taken: frozenset[tuple[str, int]]) -> TrayLine | None:
     """The line of a list that a scanned set serves: the one that names it, then its tray's, then a stand-in's.
 
-    Lines in ``taken`` (tray, copy) have their set already.
+    A line of the set's side goes before others. Lines in ``taken`` (tray, copy) have their set already.
     """
-    tray = book.site.sets[set_id].tray
+    one = book.site.sets[set_id]
+    tray = one.tray
     free = [line for line in cart.trays if (line.need.thing, line.copy) not in taken]
+    free.sort(key=lambda line: one.side not in (None, Side.BOTH, line.need.side))
     for line in free:
         if line.set_id == set_id:
             return line

@@ -69,7 +69,8 @@ def write_usage_workbook(plan: Plan, path: Path) -> None:
 def _rows(cart: Cart) -> Iterable[FormRow]:
     for line in cart.trays:
         opened = int(not line.on_hold)
-        yield _row(cart, ThingKind.TRAY, line.need.thing, name=line.name, set=line.set_id, open=opened, hold=1 - opened)
+        named = {"name": line.name_with_side, "set": line.set_id}
+        yield _row(cart, ThingKind.TRAY, line.need.thing, **named, open=opened, hold=1 - opened)
     for sundry in sundries_of(cart):
         need = sundry.need
         yield _row(cart, need.kind, need.thing, name=need.name, person=need.person, open=need.open, hold=need.hold)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold, value
 from picklist.model.catalogue import Procedure
-from picklist.model.schedule import Case, CaseStatus, PastCase, Side
+from picklist.model.schedule import Case, CaseStatus, PastCase, Side, sum_up_sides
 from picklist.problems import Severity, Where
 from picklist.tables.rows import Row
 
@@ -87,7 +87,8 @@ def _case(desk: Desk, number: str, row: Row) -> ReadCase:
     start, no_start = _start(desk, row)
     notes, _ = desk.free_text(row, "notes")
     _, no_alerts = desk.free_text(row, "alerts")
-    wrong = (*causes_of(row), *no_room, *no_surgeon, *no_procedures, *no_team, *no_start, *no_alerts)
+    no_sides = () if no_procedures else _sides_per_procedure(desk, row, procedures)
+    wrong = (*causes_of(row), *no_room, *no_surgeon, *no_procedures, *no_team, *no_start, *no_alerts, *no_sides)
     if _is_over(row):
         wrong = ()
     room = room or value(row, "room", "")
@@ -104,6 +105,24 @@ def _case(desk: Desk, number: str, row: Row) -> ReadCase:
     return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(wrong)), where=row.where("case"))
 
 
+def _sides_per_procedure(desk: Desk, row: Row, procedures: tuple[str, ...]) -> Causes:
+    """More than one side: there must be one for each procedure, in their order."""
+    sides = row.values.get("side") or ()
+    if len(sides) < 2 or len(sides) == len(procedures):
+        return ()
+    listed = "; ".join(procedures)
+    stated = f"{len(sides)} sides are stated for {len(procedures)} procedure{'s' if len(procedures) != 1 else ''}"
+    draft = desk.ledger.report(
+        "sides and procedures",
+        row.where("side"),
+        f"{stated} ({listed}), so it is not certain which is on which side",
+        value="; ".join(sides),
+        expected="one side for all, or one for each procedure in their order, 'none' for one that has no side",
+        related=(row.where("procedures"),),
+    )
+    return (draft,)
+
+
 def _is_over(row: Row) -> bool:
     return row.values.get("status") in ("done", "cancelled")
 
@@ -115,7 +134,7 @@ def _start(desk: Desk, row: Row) -> tuple[datetime | None, Causes]:
 
 
 def _made(row: Row, number: str, start: datetime, room: str) -> Case:
-    side = row.values.get("side")
+    sides = tuple(Side(side) for side in row.values.get("side") or ())
     return Case(
         number=number,
         day=row.values["day"],
@@ -124,7 +143,8 @@ def _made(row: Row, number: str, start: datetime, room: str) -> Case:
         minutes=value(row, "minutes", 0),
         surgeon="",
         procedures=(),
-        side=Side(side) if side else None,
+        side=sum_up_sides(sides),
+        sides=sides if len(set(sides)) > 1 else (),
         patient_size=fold(value(row, "patient size", "")),
         fields=value(row, "fields", 1),
         status=CaseStatus(value(row, "status", "planned")),

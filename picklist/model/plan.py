@@ -52,6 +52,12 @@ class TrayLine:
     on_hold: bool = False
     in_hand: bool = False
 
+    @property
+    def name_with_side(self) -> str:
+        """The tray's name, with left or right where it has a side."""
+        side = self.need.side
+        return f"{self.name}, {side}" if side in (Side.LEFT, Side.RIGHT) else self.name
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SundryLine:

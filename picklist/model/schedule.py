@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from enum import StrEnum
@@ -18,6 +19,15 @@ class Side(StrEnum):
     NOT_SIDED = "none"
 
 
+def sum_up_sides(sides: Iterable[Side]) -> Side | None:
+    """The side of a case whose procedures have these sides; None of none at all."""
+    stated = set(sides)
+    sided = stated - {Side.NOT_SIDED}
+    if len(sided) > 1:
+        return Side.BOTH
+    return next(iter(sided or stated), None)
+
+
 class CaseStatus(StrEnum):
     """Where a case stands."""
 
@@ -32,7 +42,9 @@ class Case:
     """One scheduled operation.
 
     ``start`` is the UTC instant on the schedule (its meaning is a setting), ``minutes``
-    run from wheels-in to wheels-out. ``procedures`` holds the main one first.
+    run from wheels-in to wheels-out. ``procedures`` holds the main one first. ``sides`` is
+    empty while ``side`` holds for all procedures; else it has one for each, and ``side`` sums
+    them up (left and right are both).
     ``fields``: how many teams or fields work at once. ``priority``: greater is served first.
     ``patient_size`` is a class such as adult or child, never a person's data.
     """
@@ -53,12 +65,17 @@ class Case:
     may_move: bool = True
     priority: int = 1
     notes: str = ""
+    sides: tuple[Side, ...] = ()
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     @property
     def latex_alert(self) -> bool:
         """Whether any alert speaks of latex, as ``latex`` or ``Latex allergy``."""
         return any("latex" in alert.casefold() for alert in self.alerts)
+
+    def side_of(self, number: int) -> Side | None:
+        """The side of a procedure, by its place among them from 0."""
+        return self.sides[number] if self.sides else self.side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

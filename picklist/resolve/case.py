@@ -37,7 +37,7 @@ def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
 def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
     desk = Desk(site=site, index=index, case=case)
     _check_procedures(desk)
-    cards = [(procedure, resolve_procedure(desk, procedure)) for procedure in case.procedures]
+    cards = [(one, resolve_procedure(desk.for_procedure(number), one)) for number, one in enumerate(case.procedures)]
     drafts, merges = merge_procedures(desk, cards)
     if not (drafts or desk.stopped or desk.unstated):
         desk.stop(_nothing_asked(case))
@@ -129,7 +129,7 @@ def _note_implant_side(desk: Desk, need: Need) -> None:
 def _need_of(desk: Desk, draft: Draft) -> Need:
     site, side = desk.site, draft.side
     item = site.items.get(draft.thing) if draft.kind is ThingKind.ITEM else None
-    if item is not None and item.item_class is ItemClass.IMPLANT and side is None:
+    if item is not None and item.item_class is ItemClass.IMPLANT and side is None and not desk.case.sides:
         side = desk.case.side if desk.case.side is not Side.NOT_SIDED else None
     return Need(
         case=desk.case.number,

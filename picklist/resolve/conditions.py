@@ -80,5 +80,5 @@ def _what_case_says(condition: Condition, case: Case) -> str:
     if condition.kind is ConditionKind.ALERT:
         return f"the case's alerts: {', '.join(case.alerts) or 'none'}"
     if condition.kind is ConditionKind.SIDE:
-        return f"the case's side: {case.side}"
+        return f"the {'procedure' if case.sides else 'case'}'s side: {case.side}"
     return f"the case's patient size: {case.patient_size}"

@@ -63,6 +63,10 @@ class Desk:
     dropped: list[Draft] = field(default_factory=list)
     unstated: dict[ConditionKind, list[Where]] = field(default_factory=dict)
 
+    def for_procedure(self, number: int) -> Desk:
+        """The same desk, the case with the side of one of its procedures, by its place among them from 0."""
+        return replace(self, case=replace(self.case, side=self.case.side_of(number)))
+
     def stop(self, problem: Problem) -> None:
         """Stop the list of this case because of a problem."""
         self.stopped.append(replace(problem, severity=Severity.STOPS_CASE, cases=(self.case.number,)))

@@ -4,8 +4,8 @@ One field: what is counted per case is wanted in the larger quantity, and open b
 many are opened as the procedure that opens most, and open and hold together are as many as the
 procedure that wants most. Several fields: everything adds up. What is counted per procedure
 always adds up. The custom pack is that of the first procedure that names one; card lines that
-ask for packs count as any other line. Procedures on different sides are not told apart: a case
-has one side, and trays are given for it.
+ask for packs count as any other line. Left and right sets of a tray are merged each for itself, so
+procedures on different sides get one of each.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""For which sides a line wants a tray; a side is never assumed."""
+"""For which sides a line wants a tray: those of its procedure. A side is never assumed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def sides_wanted(desk: Desk, line: CardLine) -> tuple[Side | None, ...]:
     """Which sides' sets a line asks for; none at all before the case states its side."""
     if line.kind is ThingKind.ITEM:
         implant = desk.site.items[line.thing].item_class is ItemClass.IMPLANT
-        return (line.side if implant else None,)
+        return (line.side or _of_procedure(desk) if implant else None,)
     if line.kind is ThingKind.PACK or not desk.site.trays[line.thing].sided:
         return (None,)
     stated = desk.case.side
@@ -32,11 +32,17 @@ def sides_wanted(desk: Desk, line: CardLine) -> tuple[Side | None, ...]:
     return (stated,)
 
 
+def _of_procedure(desk: Desk) -> Side | None:
+    """The side of the procedure that an implant is for, where not all procedures of the case are on one side."""
+    return desk.case.side if desk.case.sides and desk.case.side is not Side.NOT_SIDED else None
+
+
 def _side_contradicts(desk: Desk, line: CardLine) -> Problem:
+    stated = "a procedure of the case" if desk.case.sides else "the case"
     return mending(
         "side contradicts",
         replace(desk.case.where, column="side"),
-        f"the case is stated to have no side, but tray {line.thing} is left or right",
+        f"{stated} is stated to have no side, but tray {line.thing} is left or right",
         expected="left, right or both",
         related=(line.where,),
     )

@@ -87,7 +87,7 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
         complete_by=found.when(cart.complete_by),
         surgeon=cart.surgeon_name,
         procedure=", ".join(cart.procedure_names),
-        side=words.side_word(cart.side),
+        side=words.case_side(cart),
         stopped=bool(cart.stopped),
         state=_state(cart, facts),
         done=bool(facts and facts.done),

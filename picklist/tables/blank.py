@@ -82,6 +82,11 @@ def _example(sheet: Any, table: Table, column: Column, value: object) -> Any:
 def _drop_down(column: Column, beside: frozenset[str]) -> DataValidation | None:
     if column.type is CellType.CHOICE:
         return _list(column.choices, "one of " + ", ".join(column.choices))
+    if column.type is CellType.CHOICES:
+        made = _list(column.choices, "one of " + ", ".join(column.choices) + ", or several separated by ;")
+        if made is not None:
+            made.errorStyle = "warning"
+        return made
     if column.type is CellType.YES_NO:
         return _list(("yes", "no"), "yes or no")
     if column.type is CellType.CODE and column.refers_to in beside:

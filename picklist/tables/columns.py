@@ -21,6 +21,7 @@ class CellType(StrEnum):
     STAMP = "date and time"
     YES_NO = "yes or no"
     CHOICE = "choice"
+    CHOICES = "choices"  # one word, or several in order, separated by ;
     CONDITIONS = "conditions"
     STAND_INS = "stand-ins"  # ids in order of preference, separated by ;
     WEEKDAYS = "weekdays"  # "Mon", "Mon-Fri", "daily"

@@ -19,7 +19,7 @@ EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
             "minutes": 90,
             "surgeon": "EXAMPLE-S1",
             "procedures": ("EXAMPLE-KNEE",),
-            "side": "left",
+            "side": ("left",),
             "patient size": "adult",
             "fields": 1,
             "status": "planned",

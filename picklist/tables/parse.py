@@ -15,6 +15,7 @@ from picklist.tables.parse_numbers import parse_number_cell
 from picklist.tables.parse_times import parse_stamp_cell, parse_time_cell, parse_times_cell
 from picklist.tables.parse_words import (
     parse_choice,
+    parse_choices,
     parse_code,
     parse_codes,
     parse_conditions,
@@ -33,6 +34,7 @@ SIMPLE: dict[CellType, Any] = {
     CellType.TIMES: parse_times_cell,
     CellType.YES_NO: parse_yes_no,
     CellType.CHOICE: parse_choice,
+    CellType.CHOICES: parse_choices,
     CellType.CONDITIONS: parse_conditions,
     CellType.STAND_INS: parse_codes,
     CellType.WEEKDAYS: parse_weekdays,
@@ -42,7 +44,16 @@ DATED: dict[CellType, Any] = {
     CellType.EXPIRY: parse_expiry_cell,
     CellType.STAMP: parse_stamp_cell,
 }
-SEVERAL = frozenset({CellType.CODES, CellType.TIMES, CellType.CONDITIONS, CellType.STAND_INS, CellType.WEEKDAYS})
+SEVERAL = frozenset(
+    {
+        CellType.CODES,
+        CellType.TIMES,
+        CellType.CHOICES,
+        CellType.CONDITIONS,
+        CellType.STAND_INS,
+        CellType.WEEKDAYS,
+    }
+)
 WORDS = frozenset({CellType.TEXT, CellType.CODE})
 FLAW_TEXTS = {
     "error value": "the spreadsheet shows the error {0} here",

@@ -94,6 +94,29 @@ def parse_choice(column: Column, raw: Raw) -> Parsed:
     )
 
 
+def parse_choices(column: Column, raw: Raw) -> Parsed:
+    """Words of the column in order, separated by ; (a comma or a new line also parts them).
+
+    A word left out before another one is a fault: which of them it was meant for cannot be told.
+    """
+    parts = [tidy(piece) for piece in SEPARATORS.split(raw if isinstance(raw, str) else shown(raw))]
+    while parts and not parts[-1]:
+        parts.pop()
+    found: list[str] = []
+    for number, part in enumerate(parts, start=1):
+        if not part:
+            return None, Fault(
+                kind="left out",
+                message=f"word {number} of '{shown(raw)}' is left out",
+                expected="one word for all, or one for each in order, of " + ", ".join(column.choices),
+            )
+        choice, fault = parse_choice(column, part)
+        if fault:
+            return None, fault
+        found.append(choice)
+    return tuple(found), None
+
+
 def _begun(choices: tuple[str, ...], wanted: str) -> tuple[str, ...]:
     found = tuple(choice for choice in choices if wanted and plain(choice).startswith(wanted))
     return found if len(found) == 1 else ()

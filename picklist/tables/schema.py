@@ -61,10 +61,11 @@ SCHEDULE = Table(
         ),
         C(
             name="side",
-            type=T.CHOICE,
+            type=T.CHOICES,
             choices=("left", "right", "both", "none"),
             also=SIDE_ALSO,
-            help="Side of the operation; 'none' when it has no side",
+            help="Side of the operation, 'none' when it has no side; or one for each procedure, separated by ; "
+            "in the order of the procedures",
             example="left",
         ),
         C(

@@ -20,6 +20,7 @@ HOLDS: dict[CellType, str] = {
     CellType.STAMP: "A day and a time, such as 2026-11-25 16:30, by the site's clock.",
     CellType.YES_NO: "yes or no (also true and false, y and n, 1 and 0).",
     CellType.CHOICE: "One of the words given, in any case.",
+    CellType.CHOICES: "One of the words given, in any case; or several of them in order, separated by ;",
     CellType.CONDITIONS: "Conditions that must all hold, separated by ; each is 'alert WORD', 'side WORD' or "
     "'size WORD', with 'not' in front for the contrary.",
     CellType.STAND_INS: "Several ids in the order in which they are tried, separated by ;",

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from picklist.model.catalogue import Item, Lot, StandIn, Tray
 from picklist.model.plan import Plan
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from tests.builders import DAY, utc_settings
-from tests.evening.builders import a_case, cart, pick, plan, sundry, tray_line
+from tests.evening.builders import a_case, cart, pick, plan, sundry, tray_line, tray_need
 
 GTIN = "12345678901231"
 
@@ -62,7 +64,7 @@ def a_plan(revision: int = 1) -> Plan:
     )
     two = cart(
         a_case("C-2", "10:00", room="OR 2", side=Side.LEFT, alerts=("latex",)),
-        (tray_line("ankle", "ANKLE-L"),),
+        (tray_line("ankle", "ANKLE-L", need=replace(tray_need("ankle", ""), side=Side.LEFT)),),
         (sundry("100301", pick("100301", "D1", 1, place="A-03-02")),),
         side=Side.LEFT,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import time, timedelta
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from picklist.evening.check_facts import check_facts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.schedule import Side
 from picklist.problems import Problem, Severity
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, plan, sundry
@@ -270,3 +272,20 @@ def test_that_one_set_cannot_be_on_two_carts() -> None:
 def test_that_a_wrong_set_names_the_nearest() -> None:
     _, problems = check_facts([told(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-1"),))], a_plan(), a_site())
     assert problems[0].nearest[0] in ("KNEE-01", "KNEE-02", "KNEE-03")
+
+
+def test_a_case_on_both_sides_takes_each_set_on_its_own_line() -> None:
+    """No set of a case on both sides is of another side; a left set on the right line is."""
+    site, plan = a_site(), a_plan()
+    ankle = plan.carts[1].trays[0]
+    right = replace(ankle, need=replace(ankle.need, side=Side.RIGHT), copy=2, set_id="ANKLE-R")
+    both = replace(plan.carts[1], side=Side.BOTH, trays=(ankle, right))
+    plan = replace(plan, carts=(plan.carts[0], both))
+    good = told(case="C-2", sets=(taken("ANKLE-L", 1), taken("ANKLE-R", 2)))
+    assert check_facts([good], plan, site) == ((good,), ())
+    _, (problem,) = check_facts([told(case="C-2", sets=(taken("ANKLE-L", 2),))], plan, site)
+    assert (problem.kind, problem.nearest) == ("set of other side", ("ANKLE-R",))
+
+
+def taken(set_id: str, copy: int) -> TakenSet:
+    return TakenSet(tray="ankle", copy=copy, set_id=set_id)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -12,6 +13,7 @@ from picklist.clock import SiteClock
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import read_scans
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.schedule import Side
 from picklist.problems import Problem, Severity
 from tests.builders import DAY
 from tests.evening.builders import EVENING
@@ -214,3 +216,14 @@ def test_that_as_many_undos_as_changes_lead_back_to_nothing(lines: list[str]) ->
 @given(st.text(max_size=30))
 def test_that_any_line_at_all_is_told_and_never_crashes(line: str) -> None:
     scan(f"C-1.R1\n{line}\nDONE")
+
+
+def test_that_a_set_of_either_side_goes_to_the_line_of_its_side() -> None:
+    plan = a_plan()
+    left = plan.carts[1].trays[0]
+    right = replace(left, need=replace(left.need, side=Side.RIGHT), copy=2, set_id="")
+    plan = replace(plan, carts=(plan.carts[0], replace(plan.carts[1], trays=(replace(left, set_id=""), right))))
+    book = ScanBook(plan=plan, site=a_site(), revisions={"C-2": 1}, today=date(2026, 11, 25))
+    facts, problems = read_scans(["C-2.R1", "BY mk", "ANKLE-R", "ANKLE-L", "DONE"], book, CLOCK, NOW)
+    assert problems == ()
+    assert {(one.copy, one.set_id) for one in facts[0].sets} == {(1, "ANKLE-L"), (2, "ANKLE-R")}

@@ -211,6 +211,31 @@ CELLS = (
         stops=("C-1",),
     ),
     Flaw(
+        name="a side of two misspelled",
+        rows=put("Schedule", 2, procedures=("KNEE", "HERNIA"), side=("right", "lfet")),
+        expected=(("not a choice", "Schedule", 2, "side"),),
+        nearest=("left",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="three sides for two procedures",
+        rows=put("Schedule", 2, procedures=("KNEE", "HERNIA"), side=("right", "left", "left")),
+        expected=(("sides and procedures", "Schedule", 2, "side"),),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="two sides for one procedure",
+        rows=put("Schedule", 2, side="right; left"),
+        expected=(("sides and procedures", "Schedule", 2, "side"),),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="the first of two sides left out",
+        rows=put("Schedule", 2, procedures=("KNEE", "HERNIA"), side="; left"),
+        expected=(("left out", "Schedule", 2, "side"),),
+        stops=("C-1",),
+    ),
+    Flaw(
         name="day in two orders",
         rows=both(put("Schedule", 2, day="11/26/2026"), put("Schedule", 3, day="26/11/2026")),
         expected=(("two date orders", "Schedule", 2, "day"), ("two date orders", "Schedule", 3, "day")),

@@ -31,6 +31,31 @@ def test_that_a_sound_folder_has_no_problems(tmp_path: Path) -> None:
     assert len(site.hours) == 7
 
 
+@pytest.mark.parametrize(
+    ("stated", "side", "sides"),
+    [
+        ("right; left", Side.BOTH, (Side.RIGHT, Side.LEFT)),
+        ("none; left", Side.LEFT, (Side.NOT_SIDED, Side.LEFT)),
+        ("both, left", Side.BOTH, (Side.BOTH, Side.LEFT)),
+        ("left; L", Side.LEFT, ()),
+        ("left", Side.LEFT, ()),
+        ("", None, ()),
+    ],
+)
+def test_that_each_procedure_may_have_its_side(
+    tmp_path: Path, stated: str, side: Side | None, sides: tuple[Side, ...]
+) -> None:
+    def two_procedures(rows: Rows) -> None:
+        rows["Schedule"][0] |= {"procedures": ("KNEE", "HERNIA"), "side": stated}
+
+    site, problems = read_site(write_site(tmp_path, two_procedures), now=NOW)
+    assert site is not None
+    assert problems == ()
+    assert (site.cases[0].side, site.cases[0].sides) == (side, sides)
+    stated_for = [site.cases[0].side_of(number) for number in (0, 1)]
+    assert stated_for == list(sides or (side, side))
+
+
 def test_that_a_place_in_the_input_is_carried_along(tmp_path: Path) -> None:
     site, _ = read_site(write_site(tmp_path), now=NOW)
     assert site is not None

@@ -58,7 +58,8 @@ def test_that_each_sheet_has_notes_a_frozen_header_and_drop_downs(tmp_path: Path
         assert column.help in cell.comment.text
         listed = f"{cell.column_letter}2" in lists
         in_book = column.refers_to in BLANK_BOOKS[book]
-        wanted = column.type in (CellType.CHOICE, CellType.YES_NO) or (column.type is CellType.CODE and in_book)
+        from_list = column.type in (CellType.CHOICE, CellType.CHOICES, CellType.YES_NO)
+        wanted = from_list or (column.type is CellType.CODE and in_book)
         assert listed is wanted, column.name
         if column.type is CellType.CODE:
             assert sheet.column_dimensions[cell.column_letter].number_format == "@"

@@ -84,6 +84,23 @@ def test_several_codes(raw: Any, read_as: Any) -> None:
 @pytest.mark.parametrize(
     ("raw", "read_as"),
     [
+        ("left", ("left",)),
+        (" Right ;LEFT", ("right", "left")),
+        ("right, none\nright", ("right", "none", "right")),
+        ("right;", ("right",)),
+        ("", ()),
+        ("right; lefft", ("not a choice", "left")),
+        ("; left", ("left out",)),
+        ("right;;left", ("left out",)),
+    ],
+)
+def test_several_choices_keep_their_order(raw: Any, read_as: Any) -> None:
+    assert read(CellType.CHOICES, raw, choices=("left", "right", "both", "none")) == read_as
+
+
+@pytest.mark.parametrize(
+    ("raw", "read_as"),
+    [
         (3, 3),
         (3.0, 3),
         ("3", 3),

@@ -56,6 +56,7 @@ VALUES: dict[CellType, Any] = {
     CellType.CODES: tuple,
     CellType.STAND_INS: tuple,
     CellType.TIMES: tuple,
+    CellType.CHOICES: tuple,
     CellType.CONDITIONS: tuple,
     CellType.WEEKDAYS: tuple,
     CellType.WHOLE: int,

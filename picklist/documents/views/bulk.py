@@ -108,7 +108,7 @@ def _sets(found: Lookup) -> tuple[SetRow, ...]:
             SetRow(
                 place=place or line.place_now or words.NONE,
                 set_id=line.set_id,
-                tray=line.name,
+                tray=line.name_with_side,
                 cart=f"{cart.case.number} in {cart.case.room}",
             ),
         )

@@ -109,7 +109,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing) -> CartRow:
         case=cart.case.number,
         surgeon=cart.surgeon_name,
         procedure="".join(cart.procedure_names[:1]) + more,
-        side=words.side_word(cart.side),
+        side=words.case_side(cart),
         holds="" if cart.stopped else f"{words.counted(len(cart.trays), 'tray')}, {words.counted(goods, 'line')}",
         alerts=tuple(alert.upper() for alert in cart.case.alerts),
         marks=_marks(found, cart),

@@ -68,7 +68,7 @@ def _label(found: Lookup, cart: Cart, revision: int) -> Label:
         day=words.day_of_week(case.day),
         start=found.when(case.start),
         complete_by=found.when(cart.complete_by),
-        side=words.side_word(cart.side),
+        side=words.case_side(cart),
         side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
         alerts=" + ".join(alert.upper() for alert in case.alerts),
         surgeon=cart.surgeon_name,

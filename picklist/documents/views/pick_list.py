@@ -121,8 +121,8 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         start_means=found.plan.settings.start_means.value,
         complete_by=found.when(cart.complete_by),
         surgeon=cart.surgeon_name,
-        procedures=cart.procedure_names,
-        side=words.side_word(cart.side),
+        procedures=words.procedures_with_sides(cart),
+        side=words.case_side(cart),
         side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
         side_says=words.side_says(cart.side),
         about=_about(cart),
@@ -162,7 +162,7 @@ def _about(cart: Cart) -> str:
 
 def _running(cart: Cart) -> str:
     """Side and alerts in one line, for the head of every page that follows."""
-    return " · ".join((words.side_word(cart.side), *(alert.upper() for alert in cart.case.alerts)))
+    return " · ".join((words.case_side(cart), *(alert.upper() for alert in cart.case.alerts)))
 
 
 def _alert_notes(cart: Cart, alert: str) -> tuple[str, ...]:
@@ -210,7 +210,7 @@ def _short_lines(cart: Cart) -> tuple[SundryLine, ...]:
 def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:
     """Trays without a set, then goods that no shelf can give."""
     trays = [
-        ShortRow(name=line.name, missing="no set can serve", stand_in="see the conflict sheet")
+        ShortRow(name=line.name_with_side, missing="no set can serve", stand_in="see the conflict sheet")
         for line in cart.trays
         if not line.set_id
     ]

@@ -100,7 +100,7 @@ def _trays(found: Lookup) -> tuple[TrayShortage, ...]:
         TrayShortage(
             complete_by=found.when(cart.complete_by),
             case=found.case_in_room(cart.case.number),
-            tray=line.name,
+            tray=line.name_with_side,
             why=" ".join(found.conflicts[one].statement for one in line.conflicts if one in found.conflicts),
         )
         for cart in in_order_of_completion(found.plan.carts)

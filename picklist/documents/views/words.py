@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from picklist.clock import SiteClock
+from picklist.model.plan import Cart
 from picklist.model.schedule import Side
 from picklist.stock.walking import NaturalKey, natural_key
 
@@ -23,6 +24,20 @@ SIDE_WORDS = {
 def side_word(side: Side | None) -> str:
     """The side in capitals; a blank one says so."""
     return SIDE_WORDS[side]
+
+
+def case_side(cart: Cart) -> str:
+    """The side of a whole case in capitals; where its procedures are on two, both in their order."""
+    if cart.case.sides and Side.BOTH not in cart.case.sides:
+        sided = dict.fromkeys(side for side in cart.case.sides if side is not Side.NOT_SIDED)
+        return " + ".join(SIDE_WORDS[side] for side in sided)
+    return SIDE_WORDS[cart.side]
+
+
+def procedures_with_sides(cart: Cart) -> tuple[str, ...]:
+    """The procedures by name, each with its side where they are not all on the same."""
+    sides = cart.case.sides
+    return tuple(f"{name}: {SIDE_WORDS[sides[n]]}" if sides else name for n, name in enumerate(cart.procedure_names))
 
 
 def side_says(side: Side | None) -> str:
