@@ -1,4 +1,4 @@
-"""Built carts, put-backs done and decisions in the state file."""
+"""Built carts and put-backs in the state file."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from datetime import date, datetime
 
 from picklist.evening.state import State
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
-from picklist.model.conflicts import Conflict
 from picklist.problems import Problem, Severity
 
 
@@ -185,7 +184,7 @@ def built_carts(state: State, day: date) -> dict[str, BuiltCart]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PutBack:
-    """Something to put back on its shelf, or onto another cart, that nobody has told done."""
+    """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody tells it done."""
 
     id: int
     revision: int
@@ -197,14 +196,14 @@ class PutBack:
     quantity: int
     home: str
     to_cart: str
+    done_at: datetime | None = None
+    done_by: str = ""
 
 
-def open_put_backs(state: State, day: date) -> tuple[PutBack, ...]:
-    """What is still to be put back, in the order in which it was asked."""
+def put_backs(state: State, day: date) -> tuple[PutBack, ...]:
+    """All that was to be put back on a day, done or not, in the order in which it was asked."""
     with state.reading() as db:
-        rows = db.execute(
-            "SELECT * FROM put_back WHERE day = ? AND done_at IS NULL ORDER BY put_back_id", (day.isoformat(),)
-        ).fetchall()
+        rows = db.execute("SELECT * FROM put_back WHERE day = ? ORDER BY put_back_id", (day.isoformat(),)).fetchall()
     return tuple(
         PutBack(
             id=r["put_back_id"],
@@ -217,9 +216,16 @@ def open_put_backs(state: State, day: date) -> tuple[PutBack, ...]:
             quantity=r["quantity"],
             home=r["home"],
             to_cart=r["to_cart"],
+            done_at=datetime.fromisoformat(r["done_at"]) if r["done_at"] else None,
+            done_by=r["done_by"],
         )
         for r in rows
     )
+
+
+def open_put_backs(state: State, day: date) -> tuple[PutBack, ...]:
+    """What is still to be put back, in the order in which it was asked."""
+    return tuple(one for one in put_backs(state, day) if one.done_at is None)
 
 
 def mark_put_back(state: State, ids: Iterable[int], at: datetime, by: str) -> int:
@@ -235,24 +241,13 @@ def mark_put_back(state: State, ids: Iterable[int], at: datetime, by: str) -> in
     return sum(done)
 
 
-def conflict_key(conflict: Conflict) -> str:
-    """A name for a conflict that the next plan gives it again while it stands."""
-    return f"{conflict.kind.value}/{conflict.tray}/{conflict.waiter}"
-
-
-def record_decision(state: State, day: date, conflict: str, decided: str, by: str, at: datetime) -> None:
-    """Keep what a person decided about a conflict (named by ``conflict_key``)."""
+def reopen_put_back(state: State, ids: Iterable[int]) -> int:
+    """Take back that put-backs are done; how many were."""
     with state.writing() as db:
-        db.execute(
-            "INSERT INTO decision (day, conflict, decided, decided_by, decided_at) VALUES (?, ?, ?, ?, ?)",
-            (day.isoformat(), conflict, decided, by, at.isoformat()),
-        )
-
-
-def decisions(state: State, day: date) -> dict[str, str]:
-    """The last decision on each conflict of a day, in words."""
-    with state.reading() as db:
-        rows = db.execute(
-            "SELECT conflict, decided FROM decision WHERE day = ? ORDER BY decision_id", (day.isoformat(),)
-        ).fetchall()
-    return {row["conflict"]: row["decided"] for row in rows}
+        opened = [
+            db.execute(
+                "UPDATE put_back SET done_at = NULL, done_by = '' WHERE put_back_id = ? AND done_at IS NOT NULL", (one,)
+            ).rowcount
+            for one in ids
+        ]
+    return sum(opened)

@@ -8,7 +8,8 @@ from datetime import datetime
 from enum import StrEnum
 
 from picklist.evening.check_facts import sundries_of
-from picklist.evening.keep_facts import PutBack, conflict_key
+from picklist.evening.keep_decisions import Decision, conflict_key, shortage_key
+from picklist.evening.keep_facts import PutBack
 from picklist.evening.questions import MatchQuestion
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.cards import ThingKind
@@ -42,6 +43,7 @@ class MissingPoint:
     source: Source
     who: str
     stood_in: str = ""
+    said: Decision | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +79,7 @@ class DecisionPoint:
     too_late: bool
     remedies: tuple[str, ...]
     missing: str
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,12 +118,12 @@ class OpenPoints:
 class Known:
     """What is known beside the plan: facts by case number, the list that counts for each case, decisions.
 
-    ``decided`` is keyed by ``conflict_key``.
+    ``decided`` holds the last word on each conflict and shortage, by its key.
     """
 
     built: Mapping[str, BuiltCart]
     revisions: Mapping[str, int]
-    decided: Mapping[str, str]
+    decided: Mapping[str, Decision]
     questions: Sequence[MatchQuestion] = ()
     put_backs: Sequence[PutBack] = ()
 
@@ -128,7 +131,7 @@ class Known:
 def open_points(plan: Plan, known: Known, now: datetime) -> OpenPoints:
     """What is open at ``now``: things missing, sets in process, decisions waiting, carts not built."""
     live = [cart for cart in plan.carts if not cart.stopped]
-    missing = [point for cart in live for point in _missing_on(cart, known.built.get(cart.case.number))]
+    missing = [point for cart in live for point in _missing_on(cart, known)]
     carts = [point for cart in live if (point := _unbuilt(cart, known))]
     return OpenPoints(
         plan_revision=plan.revision,
@@ -143,9 +146,10 @@ def open_points(plan: Plan, known: Known, now: datetime) -> OpenPoints:
     )
 
 
-def _missing_on(cart: Cart, facts: BuiltCart | None) -> list[MissingPoint]:
+def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
     """What the plan could not give, and what the crew told missing beyond that."""
-    maker = _Missing(cart=cart, facts=facts)
+    facts = known.built.get(cart.case.number)
+    maker = _Missing(cart=cart, facts=facts, said=known.decided)
     taken = {(t.tray, t.copy) for t in facts.sets} if facts else set()
     found = [
         maker.tray(line, Source.PLAN)
@@ -168,6 +172,7 @@ class _Missing:
 
     cart: Cart
     facts: BuiltCart | None
+    said: Mapping[str, Decision]
 
     def tray(self, line: TrayLine, source: Source) -> MissingPoint:
         return self._point(line.need, line.name_with_side, int(not line.on_hold), int(line.on_hold), source)
@@ -211,6 +216,7 @@ class _Missing:
             source=source,
             who=self.facts.by if self.facts and source is Source.CREW else "",
             stood_in=", ".join(stood),
+            said=self.said.get(shortage_key(need.thing, case.number)),
         )
 
 
@@ -243,18 +249,22 @@ def _set_point(reuse: Reuse, cart: Cart, now: datetime) -> SetPoint:
     )
 
 
-def _undecided(plan: Plan, decided: Mapping[str, str], now: datetime) -> tuple[DecisionPoint, ...]:
+def _undecided(plan: Plan, said: Mapping[str, Decision], now: datetime) -> tuple[DecisionPoint, ...]:
     """Conflicts without a decision, by the moment until which one helps, then by number of cases."""
     found = {
-        conflict_key(conflict): _decision(conflict, now)
+        conflict_key(conflict): _decision(conflict, now, said.get(conflict_key(conflict)))
         for cluster in plan.clusters
         for conflict in cluster.conflicts
-        if conflict_key(conflict) not in decided
+        if not _is_decided(said.get(conflict_key(conflict)))
     }
     return tuple(sorted(found.values(), key=lambda d: (d.by is None, d.by or now, d.key)))
 
 
-def _decision(conflict: Conflict, now: datetime) -> DecisionPoint:
+def _is_decided(said: Decision | None) -> bool:
+    return bool(said and said.decided)
+
+
+def _decision(conflict: Conflict, now: datetime, said: Decision | None) -> DecisionPoint:
     return DecisionPoint(
         key=conflict_key(conflict),
         kind=conflict.kind,
@@ -264,6 +274,7 @@ def _decision(conflict: Conflict, now: datetime) -> DecisionPoint:
         too_late=conflict.decide_by is not None and conflict.decide_by < now,
         remedies=tuple(remedy.text for remedy in conflict.remedies),
         missing=conflict.missing,
+        told=said.told if said else "",
     )
 
 

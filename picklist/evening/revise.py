@@ -9,7 +9,8 @@ from datetime import date
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assignments, printed_picks
-from picklist.evening.keep_facts import built_carts, decisions, open_put_backs
+from picklist.evening.keep_decisions import decisions
+from picklist.evening.keep_facts import built_carts, open_put_backs
 from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
 from picklist.evening.morning import Known

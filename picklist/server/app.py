@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Mount, Route
 
 from picklist.documents.templates import template_folder
-from picklist.server import cart_form, carts, file_in, offices, papers, tonight, trying
+from picklist.server import cart_form, carts, decisions, file_in, offices, papers, put_backs, tonight, trying
 from picklist.server.desk import Desk
 from picklist.server.door import Door, Doorkeeper, TooLarge, same_secret
 from picklist.server.visit import NotHere, Visit
@@ -51,6 +51,9 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/carts": carts.show_carts,
         "/carts/told/{work}": cart_form.show_told,
         "/carts/case": cart_form.show_cart,
+        "/put-backs": put_backs.show_put_backs,
+        "/decisions": decisions.show_decisions,
+        "/decisions/of": decisions.show_matter,
         "/offices": offices.show_offices,
         "/offices/back/{work}": offices.show_taken_back,
         "/offices/back/{work}/workbook": offices.send_marked_workbook,
@@ -69,6 +72,9 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/try": trying.try_form,
         "/try/remedy": trying.try_remedy,
         "/carts/case": cart_form.tell_cart,
+        "/put-backs": put_backs.tell_put_backs,
+        "/put-backs/reopen": put_backs.reopen,
+        "/decisions/of": decisions.tell_matter,
         "/offices": offices.take_office_workbook,
         "/offices/workbook": offices.send_office_workbook,
         "/offices/proposal/{proposal}/effect": offices.weigh_proposal,

@@ -23,13 +23,11 @@ from picklist.problems_report import count_line
 from picklist.server.cart_rows import MISSING, SET, item_ids, item_rows, tray_field, tray_key, tray_row
 from picklist.server.carts import cart_row, find_cart
 from picklist.server.problem_rows import problem_sheets
-from picklist.server.visit import NotHere, Visit
+from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
 from picklist.tasks.carts_told import carts_told
 from picklist.tasks.crew import Told, tell_by_form
 from picklist.tasks.errors import WrongUse
-
-LONGEST = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,11 +129,6 @@ def _said_before(cart: Cart, facts: BuiltCart | None) -> CartSaid:
         trays={tray_key(line): tray_said(facts, tray_key(line)) for line in cart.trays},
         items={item: item_said(facts, item) for item in item_ids(cart)},
     )
-
-
-def one_line(text: str) -> str:
-    """Words as one line without signs that cannot be seen."""
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:LONGEST]
 
 
 def _tray_said(form: Mapping[str, str], line: TrayLine) -> TraySaid | None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
 from picklist.documents.views.lookup import Lookup
+from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.model.conflicts import Conflict
 
 
@@ -18,19 +20,23 @@ class ConflictEntry:
     cases: str
     block: ConflictBlock
     tries: tuple[int, ...]
+    about: str
+    said: Decision | None
 
 
-def conflict_entries(found: Lookup) -> tuple[ConflictEntry, ...]:
-    """All conflicts, that which must be decided first in front."""
+def conflict_entries(found: Lookup, told: Mapping[str, Decision]) -> tuple[ConflictEntry, ...]:
+    """All conflicts, that which must be decided first in front; ``told`` is the last word on each, by its key."""
     conflicts = [one for cluster in found.plan.clusters for one in cluster.conflicts]
     conflicts.sort(key=lambda one: (one.decide_by is None, one.decide_by or found.plan.now, one.id))
-    return tuple(_entry(found, one) for one in conflicts)
+    return tuple(_entry(found, one, told.get(conflict_key(one))) for one in conflicts)
 
 
-def _entry(found: Lookup, one: Conflict) -> ConflictEntry:
+def _entry(found: Lookup, one: Conflict, said: Decision | None) -> ConflictEntry:
     return ConflictEntry(
         id=one.id,
         cases=words.listed(found.case_in_room(case) for case in dict.fromkeys((*one.givers, one.waiter))),
         block=conflict_block(found, one),
         tries=tuple(number for number, remedy in enumerate(one.remedies) if remedy.edits),
+        about=conflict_key(one),
+        said=said,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,6 +13,7 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening import evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import AID, printing_of
+from picklist.evening.keep_decisions import Decision
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
 from picklist.problems import Problem
@@ -21,6 +23,7 @@ from picklist.server.desk import Desk
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
+from picklist.tasks.decisions import decisions_told
 
 ANSWER = "answer-"
 
@@ -56,7 +59,7 @@ def show_tonight(visit: Visit) -> Response:
     return visit.show(
         "tonight",
         "",
-        standing=describe_plan(plan) if plan else None,
+        standing=describe_plan(plan, decisions_told(desk.folder, plan.day)) if plan else None,
         changed=words.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,
@@ -79,7 +82,7 @@ def start_build(visit: Visit) -> Response:
     return visit.go(f"work/{visit.desk.build(day, answers).id}")
 
 
-def describe_plan(plan: Plan) -> Standing:
+def describe_plan(plan: Plan, told: Mapping[str, Decision]) -> Standing:
     """The plan in the words of the evening's first page and the conflict sheet."""
     found = look_up(plan)
     cover = evening(found, lambda _case: printing_of(plan))
@@ -90,7 +93,7 @@ def describe_plan(plan: Plan) -> Standing:
         stamp=f"{cover.stamp.revision}, {cover.stamp.printed}, {cover.stamp.replaces}",
         stopped=cover.stopped,
         to_mend=cover.to_mend,
-        conflicts=conflict_entries(found),
+        conflicts=conflict_entries(found, told),
         caution=CAUTION,
         aid=AID,
     )

@@ -168,7 +168,7 @@ def send_tried_board(visit: Visit) -> Response:
 
 def _entries(found: Lookup, conflicts: Sequence[Conflict]) -> tuple[ConflictEntry, ...]:
     cluster = Cluster(id="1", cases=(), conflicts=tuple(conflicts))
-    return conflict_entries(replace(found, plan=replace(found.plan, clusters=(cluster,))))
+    return conflict_entries(replace(found, plan=replace(found.plan, clusters=(cluster,))), {})
 
 
 def _choices(plan: Plan) -> Choices:

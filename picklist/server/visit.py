@@ -19,6 +19,7 @@ from picklist.server.door import Door
 from picklist.tasks.errors import WrongUse
 
 CHUNK = 1 << 20
+LONGEST = 200
 # The pages, in the order in which an evening goes.
 PAGES = (
     ("", "Tonight"),
@@ -26,6 +27,7 @@ PAGES = (
     ("papers", "Papers"),
     ("board", "Board"),
     ("try", "Try a change"),
+    ("decisions", "Decisions"),
     ("carts", "Carts"),
     ("offices", "Offices"),
 )
@@ -87,6 +89,11 @@ class Visit:
     def go(self, page: str = "") -> Response:
         """Send the browser to one of our pages."""
         return RedirectResponse(self.link(page), 303)
+
+
+def one_line(text: str) -> str:
+    """Words as one line without signs that cannot be seen, cut to a length that a sheet can hold."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:LONGEST]
 
 
 @cache

@@ -6,19 +6,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.documents.plan_json import plan_from_json
 from picklist.evening.after_day import after_day
 from picklist.evening.apply import apply_changes
 from picklist.evening.keep_changes import log_changes
 from picklist.evening.keep_facts import built_carts
-from picklist.evening.keep_plans import lists_in_hand, load_plan
+from picklist.evening.keep_plans import lists_in_hand
 from picklist.evening.keep_usage import record_usage, usage_history
-from picklist.evening.state import State
 from picklist.evening.suggest import LEAST_CASES, Suggestion, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
 from picklist.evening.usage import UsageLine, read_usage
-from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_mended
+from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_site
@@ -53,7 +51,7 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
         raise WrongUse(f"there is no file {form}")
     loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
-        lines, problems = read_usage(form, _plan_of(state, day), site)
+        lines, problems = read_usage(form, built_day(state, folder, day), site)
         record_usage(state, lines, loaded.now, form.name)
     return Used(lines=lines, problems=problems)
 
@@ -62,7 +60,7 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settle
     """What a day did to the rows of Lots and Sets, written into the site's files if asked to. Raises WrongUse."""
     loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
-        plan = _plan_of(state, day)
+        plan = built_day(state, folder, day)
         usage = [line for line in usage_history(state, day) if line.day == day]
         facts = DayFacts(built=built_carts(state, day), in_hand=lists_in_hand(state, day), usage=usage)
         changes = after_day(site, plan, facts, loaded.now)
@@ -81,10 +79,3 @@ def suggest_changes(folder: Path, least_cases: int = LEAST_CASES) -> tuple[Sugge
         raise WrongUse(f"there is no folder {folder}")
     with opened_state(folder) as state:
         return suggest(usage_history(state), least_cases)
-
-
-def _plan_of(state: State, day: date) -> Plan:
-    stored = load_plan(state, day)
-    if stored is None:
-        raise WrongUse(f"no lists were built for {day}; picklist build does")
-    return plan_from_json(stored.json)

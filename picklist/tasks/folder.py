@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -39,8 +39,8 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
         raise WrongUse(f"there is no folder {folder}")
     site, problems = read_site(folder)
     if site is None:
-        return Loaded(folder=folder, now=_instant(now, UTC), site=None, problems=problems)
-    instant = _instant(now, ZoneInfo(site.settings.time_zone))
+        return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
+    instant = to_instant(now, site.settings.time_zone)
     return Loaded(folder=folder, now=instant, site=site, problems=problems + check_site(site, instant))
 
 
@@ -52,8 +52,9 @@ def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
     return loaded, loaded.site
 
 
-def _instant(now: datetime, zone: tzinfo) -> datetime:
-    local = now if now.tzinfo else now.replace(tzinfo=zone)
+def to_instant(now: datetime, time_zone: str) -> datetime:
+    """``now`` in UTC; naive, it is the wall time of the zone."""
+    local = now if now.tzinfo else now.replace(tzinfo=ZoneInfo(time_zone))
     return local.astimezone(UTC)
 
 

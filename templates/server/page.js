@@ -72,6 +72,14 @@ for (const form of document.querySelectorAll("form[data-enter=next]")) {
   });
 }
 
+// Whoever writes into a field has chosen what it belongs to.
+for (const field of document.querySelectorAll("[data-chooses]")) {
+  field.addEventListener("input", () => {
+    const choice = field.form.querySelector(`input[type=radio][value="${field.dataset.chooses}"]`);
+    if (field.value) choice.checked = true;
+  });
+}
+
 // A link to a conflict opens it.
 const named = () => { try { return decodeURIComponent(location.hash.slice(1)); } catch { return ""; } };
 const aim = () => { const target = location.hash && document.getElementById(named()); if (target && target.tagName === "DETAILS") target.open = true; };

@@ -11,7 +11,7 @@ import pytest
 from picklist.documents.morning import write_morning
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning import MorningView, morning
-from picklist.evening.keep_facts import conflict_key
+from picklist.evening.keep_decisions import Decision, conflict_key, short_items
 from picklist.evening.morning import Known, open_points
 from picklist.model.built import BuiltCart
 from tests.cli.run import NOW, WRONG_USE, run
@@ -45,6 +45,16 @@ def test_that_missing_things_stand_by_case_with_who_told_and_what_stood_in() -> 
     whole = "; ".join(rows["C-1041 in OR 3"].things)
     assert "Suture, absorbable 0: 1 open; Cement, bone, plain stood in (told by mk)" in whole
     assert rows["C-1041 in OR 3"].by == "07:00"
+
+
+def test_that_what_was_decided_of_a_missing_thing_stands_beside_it() -> None:
+    plan = rich_plan()
+    short = next(iter(short_items(plan).values()))
+    told = Decision(about=short.about, decided="take it from OR 2", told="Dr. Quill", by="mk", at=plan.now)
+    known = Known(built={}, revisions={}, decided={short.about: told})
+    rows = morning(look_up(plan), open_points(plan, known, plan.now)).missing
+    things = [thing for row in rows for thing in row.things if thing.startswith(short.name)]
+    assert any(thing.endswith("; decided: take it from OR 2; told: Dr. Quill") for thing in things)
 
 
 def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from picklist.evening.keep_facts import conflict_key
+from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.morning import Known, OpenPoints, Source, open_points
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy
@@ -23,7 +23,7 @@ def facts(case: str = "C-1", revision: int = 1, **told: object) -> BuiltCart:
 
 
 def look(
-    of: Plan, *told: BuiltCart, decided: dict[str, str] | None = None, lists: dict[str, int] | None = None
+    of: Plan, *told: BuiltCart, decided: dict[str, Decision] | None = None, lists: dict[str, int] | None = None
 ) -> OpenPoints:
     known = Known(built={one.case: one for one in told}, revisions=lists or {}, decided=decided or {})
     return open_points(of, known, NOW)
@@ -130,8 +130,18 @@ def test_that_conflicts_wait_for_a_decision_by_the_last_moment_that_helps() -> N
     assert points[1].remedies == ("start C-1 at 13:20",)
 
 
+def said(decided: str, told: str = "") -> Decision:
+    return Decision(about="", decided=decided, told=told, by="co", at=NOW)
+
+
+def test_that_a_conflict_of_which_somebody_was_only_told_still_waits() -> None:
+    decided = {conflict_key(conflict("C-1", None)): said("", "Dr. Teasel's office")}
+    [point] = look(plan(conflicts=(conflict("C-1", None),)), decided=decided).decisions
+    assert point.told == "Dr. Teasel's office"
+
+
 def test_that_a_decided_conflict_is_open_no_more_though_its_minutes_change() -> None:
-    decided = {conflict_key(conflict("C-1", None)): "C-1 moves to 13:20"}
+    decided = {conflict_key(conflict("C-1", None)): said("C-1 moves to 13:20")}
     assert look(plan(conflicts=(conflict("C-1", None, minutes=140),)), decided=decided).decisions == ()
 
 

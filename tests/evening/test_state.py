@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -22,13 +23,14 @@ from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import cart_content
 from picklist.evening.export import export_csv, export_tables, export_workbook
+from picklist.evening.keep_decisions import Decision, decisions, record_decision
 from picklist.evening.keep_facts import (
     built_carts,
-    decisions,
     mark_put_back,
     open_put_backs,
+    put_backs,
     record_built,
-    record_decision,
+    reopen_put_back,
 )
 from picklist.evening.keep_plans import (
     latest_revision,
@@ -339,6 +341,9 @@ def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None
     ]
     assert mark_put_back(state, [waiting[0].id, waiting[0].id], EVENING, "mk") == 1
     assert len(open_put_backs(state, DAY)) == 2
+    assert [(one.done_by, one.done_at) for one in put_backs(state, DAY)] == [("mk", EVENING), ("", None), ("", None)]
+    assert reopen_put_back(state, [waiting[0].id, waiting[1].id]) == 1
+    assert put_backs(state, DAY) == waiting
     assert list(lists_in_hand(state, DAY)) == ["C-2"]
 
 
@@ -490,9 +495,11 @@ def test_that_an_answer_may_name_a_doubtful_cart_by_the_number_on_its_paper(stat
 
 
 def test_that_the_last_decision_on_a_conflict_counts(state: State) -> None:
-    record_decision(state, DAY, "short/knee/C-1", "move C-1 to 13:20", "co", at("19:00"))
-    record_decision(state, DAY, "short/knee/C-1", "borrow a set", "co", at("19:30"))
-    assert decisions(state, DAY) == {"short/knee/C-1": "borrow a set"}
+    first = Decision(about="short/knee/C-1", decided="move C-1 to 13:20", told="", by="co", at=at("19:00"))
+    last = replace(first, decided="borrow a set", told="Dr. Quill's office", at=at("19:30"))
+    record_decision(state, DAY, first)
+    record_decision(state, DAY, last)
+    assert decisions(state, DAY) == {"short/knee/C-1": last}
     assert decisions(state, DAY + timedelta(days=1)) == {}
 
 
@@ -500,7 +507,7 @@ def test_that_everything_in_the_state_comes_out_as_tables(state: State, tmp_path
     first = plan(knee())
     keep(state, first)
     keep(state, plan(revision=2), first)
-    record_decision(state, DAY, "short/knee/C-1", "=1+1", "co", at("19:00"))
+    record_decision(state, DAY, Decision(about="short/knee/C-1", decided="=1+1", told="", by="co", at=at("19:00")))
     record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True, remark="bag torn")], EVENING)
     with state.reading() as db:
         known = {r[0].replace("_", " ") for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}

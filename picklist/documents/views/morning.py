@@ -10,7 +10,8 @@ from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import amount
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Printing, Stamp, stamp_for
-from picklist.evening.keep_facts import PutBack, conflict_key
+from picklist.evening.keep_decisions import Decision, conflict_key
+from picklist.evening.keep_facts import PutBack
 from picklist.evening.morning import CartPoint, DecisionPoint, MissingPoint, OpenPoints, SetPoint, Source
 from picklist.evening.questions import MatchQuestion
 from picklist.model.conflicts import Conflict, ConflictKind
@@ -124,8 +125,12 @@ def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
         case=found.case_in_room(conflict.waiter),
         tray=found.tray(conflict.tray),
         amount=_amount(conflict),
-        remedies=words.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found",
+        remedies=f"{_remedies(one)}{f'; told: {one.told}' if one.told else ''}",
     )
+
+
+def _remedies(one: DecisionPoint) -> str:
+    return words.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found"
 
 
 def _amount(conflict: Conflict) -> str:
@@ -153,7 +158,15 @@ def _thing(found: Lookup, one: MissingPoint) -> str:
     told = f" (told by {one.who})" if one.source is Source.CREW and one.who else ""
     told = " (told by the crew)" if one.source is Source.CREW and not one.who else told
     stood = f"; {', '.join(found.item(part) for part in one.stood_in.split(', '))} stood in" if one.stood_in else ""
-    return f"{one.name}{person}: {words.open_and_hold(one.open, one.hold)}{stood}{told}"
+    return f"{one.name}{person}: {words.open_and_hold(one.open, one.hold)}{stood}{told}{_said(one.said)}"
+
+
+def _said(said: Decision | None) -> str:
+    """What was decided about a missing thing, and who was told."""
+    if said is None:
+        return ""
+    parts = ((said.decided, "decided"), (said.told, "told"))
+    return "".join(f"; {name}: {text}" for text, name in parts if text)
 
 
 def _set(found: Lookup, one: SetPoint) -> SetRow:

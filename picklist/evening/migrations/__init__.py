@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from picklist.evening.migrations import m001_lists, m002_built_carts, m003_usage, m004_decisions
+from picklist.evening.migrations import m001_lists, m002_built_carts, m003_usage, m004_decisions, m005_who_was_told
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m001_lists.STATEMENTS,
     m002_built_carts.STATEMENTS,
     m003_usage.STATEMENTS,
     m004_decisions.STATEMENTS,
+    m005_who_was_told.STATEMENTS,
 )

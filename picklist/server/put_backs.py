@@ -1,0 +1,92 @@
+"""The page on which the crew tells what was put back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup, look_up
+from picklist.evening.keep_facts import PutBack
+from picklist.model.plan import Plan
+from picklist.server.visit import Visit, one_line
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.put_backs import put_backs_told, take_back_put_back, tell_put_back
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PutBackRow:
+    """Something to put back, in words; ``done`` says by whom and when it was."""
+
+    id: int
+    case: str
+    what: str
+    code: str
+    quantity: str
+    to: str
+    done: str
+
+
+def show_put_backs(visit: Visit) -> Response:
+    """What is still to be put back, cart by cart, and what was."""
+    plan = visit.desk.plan()
+    if plan is None:
+        return visit.show("put-backs", "carts", title="", waiting=(), done=())
+    found = look_up(plan)
+    rows = [_row(found, one) for one in put_backs_told(visit.desk.folder, plan.day)]
+    return visit.show(
+        "put-backs",
+        "carts",
+        title=f"To put back, {found.clock.day_text(plan.day)}",
+        waiting=[row for row in rows if not row.done],
+        done=[row for row in rows if row.done],
+    )
+
+
+def tell_put_backs(visit: Visit) -> Response:
+    """Take down that the ticked things were put back."""
+    plan, ids = _plan(visit), _ids(visit.lists.get("id", ()))
+    by = one_line(visit.form.get("by", ""))
+    done = tell_put_back(visit.desk.folder, plan.day, ids, by, visit.desk.now())
+    already = f" {len(ids) - done} had been told before." if done < len(ids) else ""
+    visit.desk.note(f"{words.counted(done, 'line')} taken down as put back.{already}")
+    return visit.go("put-backs")
+
+
+def reopen(visit: Visit) -> Response:
+    """Take back that a thing was put back."""
+    ids = _ids(visit.lists.get("id", ()))
+    take_back_put_back(visit.desk.folder, _plan(visit).day, ids)
+    visit.desk.note("It is still to be put back.")
+    return visit.go("put-backs")
+
+
+def _plan(visit: Visit) -> Plan:
+    plan = visit.desk.plan()
+    if plan is None:
+        raise WrongUse("no lists are built yet, so nothing is to be put back")
+    return plan
+
+
+def _ids(said: Iterable[str]) -> frozenset[int]:
+    found = list(said)
+    if not found:
+        raise WrongUse("tick what was put back")
+    if not all(one.isascii() and one.isdigit() and len(one) < 16 for one in found):
+        raise WrongUse("that is nothing to put back")
+    return frozenset(int(one) for one in found)
+
+
+def _row(found: Lookup, one: PutBack) -> PutBackRow:
+    name = found.tray(one.thing) if one.set_id else found.item(one.thing)
+    return PutBackRow(
+        id=one.id,
+        case=one.case,
+        what=name,
+        code=one.set_id or f"{one.thing}{f' lot {one.lot}' if one.lot else ''}",
+        quantity=str(one.quantity),
+        to=f"onto cart {one.to_cart}" if one.to_cart else one.home or "its shelf",
+        done=f"{one.done_by} {found.when(one.done_at)}" if one.done_at else "",
+    )

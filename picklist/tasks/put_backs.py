@@ -1,0 +1,49 @@
+"""Take down what was put back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date, datetime
+from pathlib import Path
+
+from picklist.evening.keep_facts import PutBack, mark_put_back, put_backs, reopen_put_back
+from picklist.evening.state import state_path
+from picklist.tasks.built_day import built_day
+from picklist.tasks.crew import opened_state
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import to_instant
+
+
+def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: datetime) -> int:
+    """Keep that these were put back, and by whom; how many were still open. ``now`` naive is the site's wall time.
+
+    Raises WrongUse when nobody says it, or a number is not one to put back on that day.
+    """
+    if not by.strip():
+        raise WrongUse("say who put it back: initials are enough")
+    _known(folder, day, ids)
+    with opened_state(folder) as state:
+        zone = built_day(state, folder, day).settings.time_zone
+        return mark_put_back(state, ids, to_instant(now, zone), by)
+
+
+def take_back_put_back(folder: Path, day: date, ids: Collection[int]) -> int:
+    """Open put-backs again that were told done by mistake; how many were done. Raises WrongUse."""
+    _known(folder, day, ids)
+    with opened_state(folder) as state:
+        return reopen_put_back(state, ids)
+
+
+def put_backs_told(folder: Path, day: date) -> tuple[PutBack, ...]:
+    """All that is or was to be put back; nothing before the first build. Raises WrongUse."""
+    if not state_path(folder).exists():
+        return ()
+    with opened_state(folder) as state:
+        return put_backs(state, day)
+
+
+def _known(folder: Path, day: date, ids: Collection[int]) -> None:
+    if not ids:
+        raise WrongUse("say what was put back")
+    if not {one.id for one in put_backs_told(folder, day)}.issuperset(ids):
+        raise WrongUse(f"that is nothing to put back on {day}")

@@ -1,0 +1,193 @@
+"""What was decided and who was told, and what was put back, told on the page and known to every other way."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import openpyxl
+import pytest
+
+from picklist.evening.keep_decisions import conflict_key, short_items
+from picklist.evening.revise import what_is_known
+from picklist.evening.state import open_state, state_path
+from picklist.model.plan import Plan
+from picklist.server.desk import Desk
+from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.decisions import Said, decisions_told, tell_decision
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.morning import print_morning
+from picklist.tasks.put_backs import put_backs_told, tell_put_back
+from tests.server.forms import fields_of
+from tests.server.site import DOOR, NOW, at, client_of
+
+
+def plan_of(desk: Desk) -> Plan:
+    plan = desk.plan()
+    assert plan is not None
+    return plan
+
+
+def short_conflict(desk: Desk) -> str:
+    return next(conflict_key(c) for k in plan_of(desk).clusters for c in k.conflicts if c.remedies)
+
+
+def tell(desk: Desk, about: str, **said: str) -> str:
+    """The form as it is shown, with some fields filled in, sent; the page that follows."""
+    client, where = client_of(desk), at("decisions/of")
+    page = client.get(where, params={"about": about})
+    assert page.status_code == 200
+    answer = client.post(where, params={"about": about}, data=fields_of(page.text) | said)
+    if answer.status_code != 303:
+        return str(answer.text)
+    return str(client.get(answer.headers["location"]).text)
+
+
+def test_a_decision_stands_on_every_page_and_the_morning_no_longer_asks_for_it(evening: Desk) -> None:
+    about, plan = short_conflict(evening), plan_of(evening)
+    asked = len(print_morning(evening.folder, evening.out.parent / "m.pdf", NOW, plan.day).points.decisions)
+    page = tell(evening, about, way="0", told="Dr. Quill's office, 19:10", by="co")
+    decided = decisions_told(evening.folder, plan.day)[about]
+    [conflict] = [c for k in plan.clusters for c in k.conflicts if conflict_key(c) == about]
+    assert decided.decided == conflict.remedies[0].text
+    assert (decided.told, decided.by) == ("Dr. Quill's office, 19:10", "co")
+    assert "1 decided" in page
+    assert conflict.remedies[0].text in unescape(page)
+    assert '<span class="boxed">decided</span>' in client_of(evening).get(at()).text
+    after = print_morning(evening.folder, evening.out.parent / "m.pdf", NOW, plan.day).points.decisions
+    assert len(after) == asked - 1
+    assert about not in {one.key for one in after}
+
+
+def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> None:
+    about = short_conflict(evening)
+    tell(evening, about, way="other", other="both surgeons agreed to 13:20", told="ward 4", by="co")
+    page = client_of(evening).get(at("decisions/of"), params={"about": about}).text
+    fields = fields_of(page)
+    assert (fields["way"], fields["other"], fields["told"]) == ("other", "both surgeons agreed to 13:20", "ward 4")
+    assert fields["by"] == ""  # each word is signed anew
+    tell(evening, about, way="", by="mk")
+    last = decisions_told(evening.folder, plan_of(evening).day)[about]
+    assert (last.decided, last.told, last.by) == ("", "ward 4", "mk")
+
+
+@pytest.mark.parametrize(
+    ("said", "says"),
+    [
+        ({"way": "0", "by": ""}, "whose word"),
+        ({"way": "other", "other": " ", "by": "co"}, "what else was decided"),
+        ({"way": "", "told": "", "by": "co"}, "say what was decided, or who was told"),
+        ({"way": "77", "by": "co"}, "no such page"),
+        ({"way": "²", "by": "co"}, "no such page"),
+    ],
+)
+def test_a_word_that_says_nothing_is_not_kept(evening: Desk, said: dict[str, str], says: str) -> None:
+    about = short_conflict(evening)
+    assert says in tell(evening, about, **said)
+    assert not decisions_told(evening.folder, plan_of(evening).day)
+
+
+def test_an_unknown_matter_is_named_with_the_nearest(evening: Desk) -> None:
+    plan, about = plan_of(evening), short_conflict(evening)
+    said = Said(about=f"{about}x", decided="a", told="", by="co")
+    with pytest.raises(WrongUse, match=re.escape(f"did you mean {about}")):
+        tell_decision(evening.folder, plan.day, said, NOW)
+    assert client_of(evening).get(at("decisions/of"), params={"about": "short/x/y"}).status_code == 404
+
+
+def without_stock(desk: Desk) -> Desk:
+    """The evening with an item gone from the shelves of which much is wanted, built again."""
+    plan = plan_of(desk)
+    wanted = [line.need.thing for cart in plan.carts for line in cart.sundries if line.picks]
+    gone = max(sorted(set(wanted)), key=wanted.count)
+    lots = desk.folder / "Lots.csv"
+    rows = lots.read_text(encoding="utf-8-sig").splitlines(keepends=True)
+    lots.write_text("".join(row for row in rows if gone not in row.split(",")), encoding="utf-8")
+    work = desk.build(None, {})
+    assert work.done.wait(120)
+    assert not work.refused
+    return desk
+
+
+def test_a_shortage_is_decided_and_told_like_a_conflict(evening: Desk) -> None:
+    desk = without_stock(evening)
+    plan = plan_of(desk)
+    short = next(iter(short_items(plan).values()))
+    assert "NO STOCK" in client_of(desk).get(at("decisions")).text
+    tell(desk, short.about, way="other", other="store brings it at 06:00", told="Dr. Quill", by="co")
+    with open_state(state_path(desk.folder)) as state:
+        known = what_is_known(state, plan.day)
+    assert known.decided[short.about].decided == "store brings it at 06:00"
+    points = print_morning(desk.folder, desk.out.parent / "m.pdf", NOW, plan.day).points.missing
+    assert {p.said.told for p in points if p.said} == {"Dr. Quill"}
+
+
+def cancelled(desk: Desk) -> Desk:
+    """The evening after a built cart's case was cancelled, built again."""
+    cart = plan_of(desk).carts[0]
+    number = cart.case.number
+    assert tell_by_scans(desk.folder, [f"CART {number}", "BY mk", "DONE"], NOW, plan_of(desk).day).kept
+    book = openpyxl.load_workbook(desk.folder / "schedule.xlsx")
+    sheet = book["Schedule"]
+    for row in range(sheet.max_row, 1, -1):
+        if sheet.cell(row, 1).value == number:
+            sheet.delete_rows(row)
+    book.save(desk.folder / "schedule.xlsx")
+    work = desk.build(None, {})
+    assert work.done.wait(120)
+    assert not work.refused
+    return desk
+
+
+def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
+    desk = cancelled(evening)
+    client, day = client_of(desk), plan_of(desk).day
+    waiting = put_backs_told(desk.folder, day)
+    assert len(waiting) > 3
+    assert f"{len(waiting)} still to be put back" in client.get(at("carts")).text
+    page = client.get(at("put-backs")).text
+    assert page.count('type="checkbox"') == len(waiting)
+    two = [str(one.id) for one in waiting[:2]]
+    answer = client.post(at("put-backs"), data={"token": DOOR.token, "by": "QX", "id": two})
+    assert answer.status_code == 303
+    done = [one for one in put_backs_told(desk.folder, day) if one.done_at]
+    assert [(str(one.id), one.done_by) for one in done] == [(one, "QX") for one in two]
+    assert "2 lines taken down" in client.get(at("put-backs")).text
+    again = client.post(at("put-backs"), data={"token": DOOR.token, "by": "mk", "id": two[0]})
+    assert again.status_code == 303
+    assert {one.done_by for one in put_backs_told(desk.folder, day) if one.done_at} == {"QX"}
+    client.post(at("put-backs/reopen"), data={"token": DOOR.token, "id": two[0]})
+    assert sum(one.done_at is None for one in put_backs_told(desk.folder, day)) == len(waiting) - 1
+
+
+@pytest.mark.parametrize(
+    ("form", "says"),
+    [
+        ({"by": "QX"}, "tick what"),
+        ({"by": "QX", "id": "9999999"}, "nothing to put back"),
+        ({"by": "QX", "id": "1; DROP TABLE put_back"}, "nothing to put back"),
+        ({"by": "QX", "id": "²"}, "nothing to put back"),
+        ({"by": " ", "id": "1"}, "who put it back"),
+    ],
+)
+def test_a_put_back_that_is_none_is_refused(evening: Desk, form: dict[str, str], says: str) -> None:
+    answer = client_of(evening).post(at("put-backs"), data={"token": DOOR.token} | form)
+    assert answer.status_code == 422
+    assert says in answer.text
+
+
+def test_a_put_back_of_another_day_is_not_taken_for_one_of_this(evening: Desk) -> None:
+    desk = cancelled(evening)
+    day = plan_of(desk).day
+    one = put_backs_told(desk.folder, day)[0]
+    with pytest.raises(WrongUse, match="nothing to put back"):
+        tell_put_back(desk.folder, day.replace(day=day.day + 1), [one.id], "QX", NOW)
+    assert put_backs_told(desk.folder, day)[0].done_at is None
+
+
+def test_before_the_first_build_there_is_nothing_to_decide_or_put_back(fresh: Desk) -> None:
+    client = client_of(fresh)
+    assert "No lists are built yet" in client.get(at("decisions")).text
+    assert "Nothing is to be put back" in client.get(at("put-backs")).text
+    assert client.get(at("decisions/of"), params={"about": "x"}).status_code == 404
+    assert client.post(at("put-backs"), data={"token": DOOR.token, "id": "1", "by": "x"}).status_code == 422
