@@ -145,10 +145,10 @@ def ready_table(view: DepartmentView) -> Table:
 
 def conflicts_table(view: ConflictsView) -> Table:
     """Every conflict with proof, decision and remedies."""
-    heads = "Cases|Kind|How much|Decide by|What|Proof|What bears on it|Remedies|What is missing"
+    heads = "Cases|No.|Kind|How much|Decide by|What|Proof|What bears on it|Remedies|What is missing"
     rows = (
         (
-            *(cluster.title, one.kind, one.amount, one.decide_by, one.statement),
+            *(cluster.title, one.number, one.kind, one.amount, one.decide_by, one.statement),
             *(" ".join((one.proof, *one.bound)), " ".join(one.facts)),
             *(" ".join(f"{n}. {r.text} ({r.cost})" for n, r in enumerate(one.remedies, start=1)), one.missing),
         )

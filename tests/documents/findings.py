@@ -146,7 +146,7 @@ def other_conflicts() -> tuple[Conflict, ...]:
     tight = Conflict(
         id="K-1", kind=ConflictKind.TIGHT, tray="T-HIP", waiter="C-1047", givers=("C-1041",), set_id="HIPF-01",
         minutes=12, statement="Hip replacement, femoral makes it to C-1047 with 12 min to spare; the margin is 30 min.",
-        decide_by=local("10:10"), knock_on=("C-1047",), chance_of_failing=0.314, blame="C-1041",
+        decide_by=local("10:10"), knock_on=("C-1090",), chance_of_failing=0.314, blame="C-1041",
         remedies=(Remedy(edits=(), text="Collect HIPF-01 from OR 3 at 09:40, before closure.", cost="",
                          minutes_moved=0, cases_touched=0, overtime=0),),
     )  # fmt: skip

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from picklist.documents.views import words
+from picklist.documents.views.knock_on import knock_on
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
-from picklist.documents.views.time_strips import TimeStrip, time_strip
+from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Remedy
+
+Due = tuple[float, int, str]
 
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
@@ -43,6 +46,21 @@ class ConflictBlock:
     facts: tuple[str, ...]
     remedies: tuple[RemedyRow, ...]
     missing: str
+    number: str = ""  # by which the overview refers to it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverviewRow:
+    """One conflict in a row: by when to decide, what it is, and what disturbs least; ``past``: too late for it."""
+
+    number: str
+    decide_by: str
+    past: bool
+    kind: str
+    what: str
+    when: str
+    remedy: str
+    more: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,37 +80,85 @@ class ConflictsView:
     title: str
     counts: str
     caution: str
+    left_out: str
+    overview: tuple[OverviewRow, ...]
     clusters: tuple[ClusterBlock, ...]
     settings: tuple[tuple[str, str], ...]
 
 
 def conflict_sheet(found: Lookup) -> ConflictsView:
-    """Clusters by the earliest decision, then by their first case."""
+    """An overview in order of decision, then the clusters, those with the earliest decision in front."""
     clusters = sorted(found.plan.clusters, key=_urgency)
-    number = sum(len(cluster.conflicts) for cluster in clusters)
+    numbered = _numbered(clusters)
+    blocks = {one.id: conflict_block(found, one, number) for number, one in numbered}
     return ConflictsView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Conflicts, {found.clock.day_text(found.day)}",
-        counts=f"{words.counted(number, 'conflict')} in {words.counted(len(clusters), 'group')} of cases",
+        counts=f"{words.counted(len(numbered), 'conflict')} in {words.counted(len(clusters), 'group')} of cases",
         caution=CAUTION,
-        clusters=tuple(_cluster(found, n, cluster) for n, cluster in enumerate(clusters, start=1)),
+        left_out=_left_out(found),
+        overview=tuple(_overview(found, number, one) for number, one in sorted(numbered, key=lambda two: _due(two[1]))),
+        clusters=tuple(
+            ClusterBlock(
+                title=f"{n}. {_title(cluster.cases)}",
+                cases=tuple(_case_line(found, case) for case in cluster.cases),
+                conflicts=tuple(blocks[one.id] for one in _by_decision(cluster)),
+            )
+            for n, cluster in enumerate(clusters, start=1)
+        ),
         settings=settings_lines(found.plan.settings),
     )
 
 
-def _urgency(cluster: Cluster) -> tuple[float, object]:
-    moments = [one.decide_by.timestamp() for one in cluster.conflicts if one.decide_by]
-    return (min(moments, default=float("inf")), words.as_people_read("".join(cluster.cases[:1])))
+def _urgency(cluster: Cluster) -> Due:
+    return min((_due(one) for one in cluster.conflicts), default=(float("inf"), 0, cluster.id))
 
 
-def _cluster(found: Lookup, number: int, cluster: Cluster) -> ClusterBlock:
-    kinds = list(ConflictKind)
-    conflicts = sorted(cluster.conflicts, key=lambda one: (kinds.index(one.kind), one.id))
-    return ClusterBlock(
-        title=f"{number}. {_title(cluster.cases)}",
-        cases=tuple(_case_line(found, case) for case in cluster.cases),
-        conflicts=tuple(conflict_block(found, conflict) for conflict in conflicts),
+def _due(one: Conflict) -> Due:
+    """Conflicts that must be decided first in front, then by kind, then by id."""
+    moment = one.decide_by.timestamp() if one.decide_by else float("inf")
+    return (moment, list(ConflictKind).index(one.kind), one.id)
+
+
+def _by_decision(cluster: Cluster) -> list[Conflict]:
+    return sorted(cluster.conflicts, key=_due)
+
+
+def _numbered(clusters: list[Cluster]) -> list[tuple[str, Conflict]]:
+    """``2`` for the only conflict of the second group, ``2.1`` and ``2.2`` where it has more."""
+    pairs = []
+    for n, cluster in enumerate(clusters, start=1):
+        for k, one in enumerate(_by_decision(cluster), start=1):
+            pairs.append((f"{n}.{k}" if len(cluster.conflicts) > 1 else f"{n}", one))
+    return pairs
+
+
+def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
+    wanted = wanted_use(found, one)
+    needed = f"needed {found.when(wanted.needed)}" if wanted else ""
+    missing = f" Missing: {one.missing}" if one.missing else ""
+    remedy = one.remedies[0].text if one.remedies else f"None was found.{missing}"
+    return OverviewRow(
+        number=number,
+        decide_by=found.when(one.decide_by),
+        past=one.decide_by is not None and one.decide_by < found.plan.now,
+        kind=one.kind.value.upper(),
+        what=f"{found.tray(one.tray)} for {found.case_in_room(one.waiter)}",
+        when="; ".join(part for part in (needed, amount(one)) if part),
+        remedy=remedy,
+        more=f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else "",
     )
+
+
+def _left_out(found: Lookup) -> str:
+    """A word that the trays of stopped cases are not among what the sets were given to."""
+    stopped = [one.case.number for one in found.plan.carts if one.stopped] + [
+        case for one in found.plan.unplaced for case in one.cases[:1]
+    ]
+    if not stopped:
+        return ""
+    them = f"The trays of {words.counted(len(stopped), 'stopped case')} ({', '.join(stopped)}) are not counted: "
+    return them + "once a case is mended it takes sets too, and there may be more conflicts."
 
 
 def _title(cases: tuple[str, ...]) -> str:
@@ -111,7 +177,7 @@ def _case_line(found: Lookup, number: str) -> str:
     return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {surgeon}{moves}"
 
 
-def conflict_block(found: Lookup, one: Conflict) -> ConflictBlock:
+def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBlock:
     """One conflict in finished words, as the sheet and the board tell it."""
     return ConflictBlock(
         kind=one.kind.value.upper(),
@@ -124,6 +190,7 @@ def conflict_block(found: Lookup, one: Conflict) -> ConflictBlock:
         facts=_facts(found, one),
         remedies=tuple(_remedy(remedy) for remedy in one.remedies),
         missing=one.missing,
+        number=number,
     )
 
 
@@ -167,9 +234,7 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
         facts.append(f"Chance of failing: {share}{blame}.")
     elif one.blame:
         facts.append(f"To blame: {one.blame}.")
-    if one.knock_on:
-        cases = words.listed(found.case_in_room(case) for case in one.knock_on)
-        facts.append(f"If it slips, {cases} {'waits' if len(one.knock_on) == 1 else 'wait'}.")
+    facts += knock_on(found, one)
     return tuple(facts)
 
 

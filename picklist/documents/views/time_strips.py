@@ -55,7 +55,7 @@ class _Stretch:
 
 def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     """The strip of one conflict; None when nothing bears on time, or no use of the waiting case is known."""
-    wanted = _wanted(found, conflict)
+    wanted = wanted_use(found, conflict)
     if wanted is None or (conflict.kind is ConflictKind.RESERVE and conflict.proof is None):
         return None
     rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
@@ -71,7 +71,8 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     )
 
 
-def _wanted(found: Lookup, conflict: Conflict) -> Use | None:
+def wanted_use(found: Lookup, conflict: Conflict) -> Use | None:
+    """The use that a conflict is about; None when the plan does not hold it."""
     for one in found.plan.assignments:
         if one.use.case == conflict.waiter and conflict.tray in (one.use.tray, one.tray_given):
             return one.use
@@ -118,7 +119,7 @@ def _ready(found: Lookup, set_id: str, use: Use, bound: BoundSet | None) -> date
 
 def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable[BoundSet]) -> list[_Stretch]:
     """A set that no giver uses: on its way from its state now, or not to be had at all."""
-    wanted = _wanted(found, conflict)
+    wanted = wanted_use(found, conflict)
     reuse = found.reuses.get((set_id, conflict.waiter))
     if reuse and not reuse.giver:
         return [_Stretch(reuse.released, reuse.ready, TURNAROUND, f"ready {found.when(reuse.ready)}")]

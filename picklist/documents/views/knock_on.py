@@ -1,0 +1,38 @@
+"""Who else is late when the case that waits for a set is: each with what it waits for."""
+
+from __future__ import annotations
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+from picklist.model.conflicts import Conflict, ConflictKind
+
+STARTS_LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CONDITIONAL, ConflictKind.LOAD})
+
+
+def knock_on(found: Lookup, one: Conflict) -> tuple[str, ...]:
+    """``If C-4123 starts 2 h 25 min late, late with it is C-4124 in OR 5, 1:25 pm (next in its room).``"""
+    if not one.knock_on:
+        return ()
+    late = f" {words.span(one.minutes)}" if one.kind in STARTS_LATE and one.minutes else ""
+    reached = [one.waiter]
+    followers = []
+    for case in one.knock_on:
+        followers.append(_follower(found, case, reached))
+        reached.append(case)
+    does = "is" if len(followers) == 1 else "are"
+    return (f"If {one.waiter} starts{late} late, late with it {does} {words.listed(followers)}.",)
+
+
+def _follower(found: Lookup, case: str, reached: list[str]) -> str:
+    start = found.cases[case].start if case in found.cases else None
+    when = f", {found.when(start)}" if start else ""
+    why = _why(found, case, reached)
+    return f"{found.case_in_room(case)}{when}" + (f" ({why})" if why else "")
+
+
+def _why(found: Lookup, case: str, reached: list[str]) -> str:
+    """The set that it waits for from a case that is late before it, else the room that it follows one in."""
+    for reuse in found.plan.reuses:
+        if reuse.waiter == case and reuse.giver in reached:
+            return f"waits for {reuse.set_id} from {reuse.giver}"
+    return "next in its room" if found.room(case) in map(found.room, reached) else ""
