@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from picklist.documents.views import words
@@ -10,10 +11,11 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
-from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Remedy
+from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Proof, Remedy
 
 Due = tuple[float, int, str]
 
+SENTENCES = re.compile(r"(?<=\.) (?=[A-Z0-9])")
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 CAUTION = (
@@ -179,13 +181,14 @@ def _case_line(found: Lookup, number: str) -> str:
 
 def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBlock:
     """One conflict in finished words, as the sheet and the board tell it."""
+    proof, bound = _proof(found, one.proof) if one.proof else ("", ())
     return ConflictBlock(
         kind=one.kind.value.upper(),
         amount=amount(one),
         decide_by=found.when(one.decide_by) if one.decide_by else "",
         statement=one.statement,
-        proof=one.proof.statement if one.proof else "",
-        bound=_bounds(found, one),
+        proof=proof,
+        bound=bound,
         strip=time_strip(found, one),
         facts=_facts(found, one),
         remedies=tuple(_remedy(remedy) for remedy in one.remedies),
@@ -209,11 +212,13 @@ def amount(one: Conflict) -> str:
     return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"
 
 
-def _bounds(found: Lookup, one: Conflict) -> tuple[str, ...]:
-    """The sets of the proof that its sentence does not name itself."""
-    sets = one.proof.sets if one.proof else ()
-    named = one.proof.statement if one.proof else ""
-    return tuple(_bound(found, bound) for bound in sets if bound.set_id not in named)
+def _proof(found: Lookup, proof: Proof) -> tuple[str, tuple[str, ...]]:
+    """What the proof says of them all, and a line for each set: its own sentence, else what binds it."""
+    sets = tuple(one.set_id for one in proof.sets)
+    sentences = SENTENCES.split(proof.statement)
+    own = tuple(one for one in sentences if one.startswith(tuple(f"{set_id}:" for set_id in sets)))
+    unnamed = tuple(_bound(found, one) for one in proof.sets if one.set_id not in proof.statement)
+    return " ".join(one for one in sentences if one not in own), (*own, *unnamed)
 
 
 def _bound(found: Lookup, one: BoundSet) -> str:

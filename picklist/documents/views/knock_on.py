@@ -10,7 +10,7 @@ STARTS_LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CON
 
 
 def knock_on(found: Lookup, one: Conflict) -> tuple[str, ...]:
-    """``If C-4123 starts 2 h 25 min late, late with it is C-4124 in OR 5, 1:25 pm (next in its room).``"""
+    """Who starts late with the case that waits, each with the set or the room that ties it; none if none does."""
     if not one.knock_on:
         return ()
     late = f" {words.span(one.minutes)}" if one.kind in STARTS_LATE and one.minutes else ""

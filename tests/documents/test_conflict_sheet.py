@@ -1,0 +1,114 @@
+"""The conflict sheet: what must be decided first stands first, and each late case names what it waits for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from picklist.clock import shift
+from picklist.documents.views.conflict_sheet import conflict_sheet
+from picklist.documents.views.knock_on import knock_on
+from picklist.documents.views.lookup import look_up
+from picklist.model.conflicts import BoundSet, Conflict, Proof
+from picklist.model.plan import Plan
+from tests.board.days import heavy_day, sample_day
+from tests.documents.carts import local
+from tests.documents.findings import rich_plan, short_conflict
+
+
+def plan_with(*conflicts: Conflict) -> Plan:
+    plan = rich_plan()
+    (group, *_) = plan.clusters
+    return replace(plan, clusters=(replace(group, conflicts=conflicts),))
+
+
+def test_that_the_overview_of_a_heavy_day_lists_every_conflict_by_the_time_of_its_decision() -> None:
+    plan = heavy_day()
+    view = conflict_sheet(look_up(plan))
+    decided = {one.id: one.decide_by for cluster in plan.clusters for one in cluster.conflicts}
+    assert len(view.overview) == len(decided) > 40
+    clock = plan.settings.site_clock
+    assert all(one is not None and clock.day(one) == plan.day for one in decided.values())
+    times = [row.decide_by for row in view.overview]
+    assert times == sorted(times)
+    assert sorted(times) == sorted(clock.hhmm(one) for one in decided.values() if one)
+
+
+def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
+    for plan in (heavy_day(), sample_day(), rich_plan()):
+        view = conflict_sheet(look_up(plan))
+        details = {
+            block.number: (block.kind, block.decide_by or "–", block.remedies[0].text if block.remedies else "")
+            for cluster in view.clusters
+            for block in cluster.conflicts
+        }
+        assert {row.number for row in view.overview} == set(details)
+        for row in view.overview:
+            kind, decide_by, remedy = details[row.number]
+            assert (row.kind, row.decide_by) == (kind, decide_by)
+            assert row.remedy.startswith(remedy or "None was found.")
+
+
+def test_that_groups_and_the_conflicts_within_them_go_by_their_decisions() -> None:
+    view = conflict_sheet(look_up(heavy_day()))
+    for cluster in view.clusters:
+        times = [block.decide_by for block in cluster.conflicts]
+        assert times == sorted(times)
+    firsts = [cluster.conflicts[0].decide_by for cluster in view.clusters]
+    assert firsts == sorted(firsts)
+
+
+def test_that_a_decision_whose_time_is_over_is_marked() -> None:
+    plan = plan_with(
+        replace(short_conflict(), id="K-1", decide_by=shift(rich_plan().now, -1)),
+        replace(short_conflict(), id="K-2", decide_by=rich_plan().now),
+    )
+    assert [row.past for row in conflict_sheet(look_up(plan)).overview] == [True, False]
+
+
+def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
+    """A clinic with 30 sets of one tray: the proof in one piece would be too long for a row of paper."""
+    sets = tuple(
+        BoundSet(set_id=f"WRIST-{n:02d}", case=f"C-{1100 + n}", until=local("12:50"), why="turnaround")
+        for n in range(30)
+    )
+    said = " ".join(f"{one.set_id}: with case {one.case} until 09:40, ready again 12:50." for one in sets)
+    proof = Proof(
+        instant=local("10:45"), overlapping=tuple(one.case for one in sets), sets=sets,
+        statement=f"At 10:45 Wrist fracture is taken or wanted by 31 cases. 30 sets could serve it. {said}",
+    )  # fmt: skip
+    (block,) = conflict_sheet(look_up(plan_with(replace(short_conflict(), proof=proof)))).clusters[0].conflicts
+    assert len(proof.statement) > 600
+    assert block.proof == "At 10:45 Wrist fracture is taken or wanted by 31 cases. 30 sets could serve it."
+    assert len(block.bound) == 30
+    assert block.bound[0] == "WRIST-00: with case C-1100 until 09:40, ready again 12:50."
+
+
+def test_that_what_the_proof_of_a_heavy_day_says_is_said_whole() -> None:
+    plan = heavy_day()
+    proofs = {one.id: one.proof for cluster in plan.clusters for one in cluster.conflicts}
+    longest = max(proofs, key=lambda one: len(proofs[one].statement) if proofs[one] else 0)  # type: ignore[union-attr]
+    statements = [proof.statement for proof in (proofs[longest],) if proof]
+    blocks = [block for cluster in conflict_sheet(look_up(plan)).clusters for block in cluster.conflicts]
+    assert any(" ".join((block.proof, *block.bound)) == statements[0] for block in blocks)
+
+
+def test_that_a_case_late_with_another_names_the_set_that_it_waits_for() -> None:
+    """C-1047 gets HIPF-01 from C-1041; C-1082 shares nothing with either."""
+    found = look_up(rich_plan())
+    one = replace(short_conflict(), waiter="C-1041", knock_on=("C-1047", "C-1082"))
+    assert knock_on(found, one) == (
+        "If C-1041 starts 2 h 05 min late, late with it are C-1047 in OR 3, 14:30 (waits for HIPF-01 from C-1041) "
+        "and C-1082 in OR 4, 08:00.",
+    )
+
+
+def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -> None:
+    """Of the sample: C-4124 follows C-4123 in OR 5."""
+    found = look_up(sample_day())
+    facts = [fact for cluster in sample_day().clusters for one in cluster.conflicts for fact in knock_on(found, one)]
+    assert any("(next in its room)" in fact and fact.startswith("If C-4123 starts 2 h 25 min late") for fact in facts)
+
+
+def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
+    assert "1 stopped case (C-1050)" in conflict_sheet(look_up(rich_plan())).left_out
+    assert conflict_sheet(look_up(sample_day())).left_out == ""
