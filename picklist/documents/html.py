@@ -2,20 +2,40 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, is_dataclass
+from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
+from jinja2.utils import missing
 
 from picklist.documents.templates import template_folder
 from picklist.documents.views.pick_list import PickListView
 
 TEMPLATE = "pick-list.html.j2"
+PAIRS = "remarks, whose lines are pairs of what each is about and its sentence"
+FORMER_NAMES = {"notices": PAIRS, "pending": PAIRS}
 
 
 class OwnTemplateError(Exception):
     """A site's template for the HTML pick list is wrong; says where and why."""
+
+
+class _Unknown(StrictUndefined):
+    """A name that no view has: the error says which one is meant, or what the name has become."""
+
+    @property
+    def _undefined_message(self) -> str:
+        name = str(self._undefined_name)
+        if self._undefined_obj is missing:
+            return f"{name} is not known there; the list is called view"
+        if name in FORMER_NAMES:
+            return f"{name} is no longer there; it is now in {FORMER_NAMES[name]}"
+        known = [one.name for one in fields(self._undefined_obj)] if is_dataclass(self._undefined_obj) else []
+        near = get_close_matches(name, known, n=2)
+        return f"there is no {name}" + (f"; did you mean {' or '.join(near)}?" if near else "")
 
 
 @cache
@@ -24,7 +44,7 @@ def _environment(own: Path | None) -> Environment:
     return SandboxedEnvironment(
         loader=FileSystemLoader(folders),
         autoescape=True,
-        undefined=StrictUndefined,
+        undefined=_Unknown,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -206,7 +206,7 @@ def test_that_each_thing_to_add_is_marked_on_its_list(evening: dict[str, Built])
 def test_that_the_morning_finds_all_that_is_open_on_one_page(evening: dict[str, Built]) -> None:
     pages = evening["22:30"].pages("morning.pdf")
     assert len(pages) == 1
-    for title in ("Lists stopped", "Missing", "Carts not told built", "Questions about cases", "not told put back"):
+    for title in ("Lists stopped", "Missing", "Carts to finish", "Questions about cases", "not told put back"):
         assert title in pages[0]
     assert "C-4122 in OR 5" in pages[0]
     assert "told by mk" in pages[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
@@ -91,6 +92,24 @@ def test_that_a_wrong_template_of_the_site_is_named(text: str, tmp_path: Path) -
     (tmp_path / "pick-list.html.j2").write_text(text)
     with pytest.raises(OwnTemplateError, match=r"template in .* cannot be used"):
         html_of("C-1060", tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("{% for line in view.notices %}{{ line }}{% endfor %}", "notices is no longer there; it is now in remarks"),
+        ("{{ view.pending | join }}", "pending is no longer there; it is now in remarks, whose lines are pairs"),
+        ("{{ view.surgeons }}", "there is no surgeons; did you mean surgeon?"),
+        ("{% for row in view.trays %}{{ row.setid }}{% endfor %}", "there is no setid; did you mean set_id"),
+        ("{{ trays }}", "trays is not known there; the list is called view"),
+    ],
+)
+def test_that_a_name_that_no_list_has_is_answered_with_the_one_that_it_has(
+    text: str, said: str, tmp_path: Path
+) -> None:
+    (tmp_path / "pick-list.html.j2").write_text(text)
+    with pytest.raises(OwnTemplateError, match=re.escape(said)):
+        html_of("C-1041", tmp_path)
 
 
 def test_that_a_wrong_template_of_the_site_stops_no_evening(tmp_path: Path) -> None:

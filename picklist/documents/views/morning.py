@@ -104,7 +104,7 @@ def _counts(found: Lookup, points: OpenPoints) -> str:
         (len(points.stopped), "list stopped", "lists stopped"),
         (len(points.missing), "thing missing", "things missing"),
         (len(points.sets), "set in process", "sets in process"),
-        (len(points.carts), "cart not built", "carts not built"),
+        (len(points.carts), "cart to finish", "carts to finish"),
         (len(points.questions), "question", "questions"),
         (len(points.put_backs), "line to put back", "lines to put back"),
     )

@@ -29,6 +29,7 @@ CAUTION_TRAYS = (
     "(containers), expiry, side and size. Do not use what fails a check."
 )
 CAUTION_GOODS = "Take the named lot; package whole, dry, in date. Write the count found."
+CAUTION_PACKS = "Take the named lot; package whole, dry, in date."
 CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
 
 
@@ -104,6 +105,7 @@ class PickListView:
     change: ListChange | None = None
     caution_trays: str = CAUTION_TRAYS
     caution_goods: str = CAUTION_GOODS
+    caution_packs: str = CAUTION_PACKS
     caution_alert: str = CAUTION_ALERT
 
 
@@ -170,7 +172,7 @@ def _alert_notes(cart: Cart, alert: str) -> tuple[str, ...]:
         return ()
     lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
     swapped = dict.fromkeys(
-        f"{line.need.name}: {reason.text}"
+        f"{line.need.name}: {reason.text.removeprefix('latex alert: ')}"
         for line in lines
         for reason in line.need.reasons
         if reason.kind is ReasonKind.LATEX_SWAP
