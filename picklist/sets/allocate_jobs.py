@@ -46,7 +46,7 @@ def ask(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> Aske
     places = tuple(sorted({use.building for use in uses.values()}))
     site = situation.site
     question = Question(
-        jobs=tuple(_known_job(situation, scenario, use, sets, places) for use in wanted),
+        jobs=tuple(known_job(situation, scenario, use, sets, places) for use in wanted),
         copies=_copies(situation, sets, wanted),
         pools=sets.tray_of,
         floors={tray: site.trays[tray].keep_ready for tray in part if site.trays[tray].keep_ready},
@@ -103,7 +103,7 @@ def _kind(one: InstrumentSet, state: Availability, *, on_cart: bool) -> str:
     return "|".join((one.tray, one.side or "", one.size, state.home, until, one.id if on_cart else ""))
 
 
-def _known_job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
+def known_job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
     """The job of a use, made once for all scenarios in which it is the same."""
     only = dict(scenario.only).get(use.key)
     hastes = tuple(haste for haste in scenario.hastes if haste.source == use.key)

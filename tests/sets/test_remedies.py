@@ -17,9 +17,9 @@ from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.plan_sets import make_evening
 from picklist.sets.remedies.evening import Evening, apply_edits
-from picklist.sets.remedies.moments import STEP
 from picklist.sets.remedies.rooms import allowed_starts, why_not
 from picklist.sets.remedies.search import Search
+from picklist.sets.remedies.starts import STEP
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.spotted import Spotted
 from picklist.sets.try_change import with_edits
@@ -152,7 +152,7 @@ def test_two_changes_together_are_found_where_one_does_not_do() -> None:
     evening = make_evening(site, planned_uses(site, "1", "2", "3"), at("05:00"))
     search = Search(Trials(evening), conflicts_of(evening)[0])
     assert [verdict.edits[0].kind for verdict in search.singles()] == [RemedyKind.BRING]
-    pairs = [{edit.case for edit in verdict.edits} for verdict in search.pairs()]
+    pairs = [{edit.case for edit in verdict.edits} for verdict in search.pairs().found()]
     assert {"3", "4"} in pairs
 
 

@@ -30,6 +30,7 @@ class Evening:
     scenario: Scenario
     plans: Mapping[Part, PartPlan]
     memo: dict[tuple[datetime, int], tuple[datetime, datetime]] = field(default_factory=dict, compare=False, repr=False)
+    shared: dict[str, dict[str, str]] = field(default_factory=dict, compare=False, repr=False)
 
     def case(self, number: str) -> Case:
         """A live case. Raises CannotTryError when there is none of that number."""
@@ -41,6 +42,14 @@ class Evening:
         """The cases of a case's room and day, in order of start."""
         mine = [one for one in self.cases.values() if (one.room, one.day) == (case.room, case.day)]
         return sorted(mine, key=lambda one: (one.start, one.number))
+
+    def colleagues(self, number: str) -> dict[str, str]:
+        """The cases that have a person in common with a case, each with the first of those persons by name."""
+        if number not in self.shared:
+            mine = _people_of(self.cases[number])
+            others = [(other.number, mine & _people_of(other)) for other in self.cases.values()]
+            self.shared[number] = {other: min(people) for other, people in others if people and other != number}
+        return self.shared[number]
 
     def uses_of(self, number: str, tray: str = "") -> list[Use]:
         """The uses of a case, of one tray if it is named."""
@@ -165,6 +174,11 @@ _APPLY: dict[RemedyKind, Callable[[Evening, Edited, Edit], Edited]] = {
     RemedyKind.BRING: _bring,
     RemedyKind.CANCEL: _cancel,
 }
+
+
+def _people_of(case: Case) -> set[str]:
+    """Surgeon and team of a case, by name as written."""
+    return {name for name in (case.surgeon, *case.team) if name}
 
 
 def _live(edited: Edited, number: str) -> Case:

@@ -24,7 +24,7 @@ def with_remedies(trials: Trials, conflict: Conflict, spotted: Spotted) -> Confl
     search = Search(trials, spotted)
     verdicts = search.singles()
     if all(_is_brought(verdict.edits) for verdict in verdicts):
-        verdicts += search.pairs()
+        verdicts += search.pairs().found()
     remedies = sorted((make_remedy(trials.evening, verdict) for verdict in verdicts), key=disturbance)
     shown = tuple(remedies[:MOST_SHOWN])
     here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from picklist.sets.allocate_jobs import ask
-from picklist.sets.allocation.quick import most_served
-from picklist.sets.allocation.solve import best_service, solve
+from picklist.sets.allocation.solve import solve
 from picklist.sets.remedies.evening import Part
 from picklist.sets.situation import Scenario, Situation
 from picklist.sets.spotted import Spotted, spot
 
 
 class Outcomes:
-    """Bounds, first objectives and conflicts of parts, by the number given to what they depend on."""
+    """Conflicts of parts, by the number given to what they depend on."""
 
     def __init__(self, situation: Situation) -> None:
         self.situation = situation
-        self.served: dict[int, tuple[int, ...]] = {}
         self.seen: dict[int, tuple[Spotted, ...]] = {}
-        self._most: dict[int, int | None] = {}
         self._numbers: dict[tuple[object, ...], int] = {}
 
     def key(self, scenario: Scenario, part: Part) -> int:
@@ -32,19 +29,6 @@ class Outcomes:
             tuple(pair for pair in scenario.only if pair[0] in keys),
         )
         return self._numbers.setdefault(content, len(self._numbers))
-
-    def most(self, scenario: Scenario, part: Part, key: int) -> int | None:
-        """At least as many uses as can be served, if a quick bound is to be had."""
-        if key not in self._most:
-            self._most[key] = most_served(ask(self.situation, scenario, part).question)
-        return self._most[key]
-
-    def service(self, scenario: Scenario, part: Part, key: int | None = None) -> tuple[int, ...]:
-        """The first objectives of the part's best allocation, each to be made least."""
-        number = self.key(scenario, part) if key is None else key
-        if number not in self.served:
-            self.served[number] = best_service(ask(self.situation, scenario, part).question)
-        return self.served[number]
 
     def spotted(self, scenario: Scenario, part: Part) -> tuple[Spotted, ...]:
         """The conflicts of the part."""

@@ -54,17 +54,16 @@ def allowed_starts(evening: Evening, case: Case, room: str) -> list[tuple[dateti
 def _in_the_way(evening: Evening, placed: Case) -> list[tuple[datetime, datetime]]:
     """Open spans of wheels-in that the room's other cases, or the case's people, rule out."""
     found = []
-    people = people_of(placed)
     for other in evening.cases.values():
-        if other.number == placed.number:
-            continue
-        begins, ends = wheels(evening, other)
-        if (other.room, other.day) == (placed.room, placed.day):
+        if other.number != placed.number and (other.room, other.day) == (placed.room, placed.day):
+            begins, ends = wheels(evening, other)
             gap = _gap_wanted(evening, placed, other)
             found.append((shift(begins, -placed.minutes - gap), shift(ends, gap)))
-        if people & people_of(other):
-            overlap = max(0, -_gap(evening, evening.cases[placed.number], other))
-            found.append((shift(begins, overlap - placed.minutes), shift(ends, -overlap)))
+    for number in evening.colleagues(placed.number):
+        other = evening.cases[number]
+        begins, ends = wheels(evening, other)
+        overlap = max(0, -_gap(evening, evening.cases[placed.number], other))
+        found.append((shift(begins, overlap - placed.minutes), shift(ends, -overlap)))
     return found
 
 
@@ -156,18 +155,11 @@ def _gap_wanted(evening: Evening, case: Case, other: Case) -> int:
 
 
 def _people_are_busy(evening: Evening, cases: Mapping[str, Case], case: Case) -> str:
-    people = people_of(case)
-    for other in cases.values():
-        shared = people & people_of(other) if other.number != case.number else set()
-        if not shared:
+    for number, person in evening.colleagues(case.number).items():
+        if number not in cases:
             continue
-        overlap = -_gap(evening, case, other)
-        already = -_gap(evening, evening.cases[case.number], evening.cases[other.number])
+        overlap = -_gap(evening, case, cases[number])
+        already = -_gap(evening, evening.cases[case.number], evening.cases[number])
         if overlap > max(0, already):
-            return f"{min(shared)} is in case {other.number} then"
+            return f"{person} is in case {number} then"
     return ""
-
-
-def people_of(case: Case) -> set[str]:
-    """Surgeon and team of a case, by name as written."""
-    return {name for name in (case.surgeon, *case.team) if name}

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.clock import minutes_between
@@ -11,44 +11,36 @@ from picklist.model.conflicts import ConflictKind, Edit
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.knock_on import shifted
+from picklist.sets.remedies.bound import Bound, Mark, Wanted, wanted_after
 from picklist.sets.remedies.evening import Edited, Evening, Part, apply_edits
-from picklist.sets.remedies.insertion import Insertion
-from picklist.sets.remedies.moments import Moments
 from picklist.sets.remedies.outcomes import Outcomes
 from picklist.sets.remedies.rooms import why_not
+from picklist.sets.remedies.starts import Starts
 from picklist.sets.spotted import SEVERITY, Spotted
+
+Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
+Marks = dict[Part, tuple[Mark, ...] | None]  # None: nothing can be told without planning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """Edits that remove a conflict. ``tight`` is the slack that is left when it turns into a tight one."""
+    """Edits that remove a conflict. ``tight`` is the slack that is left when it turns into a tight one.
+
+    ``removes`` are all the conflicts that go, or turn tight, by their ids.
+    """
 
     edits: tuple[Edit, ...]
     edited: Edited
     tight: int | None
+    removes: tuple[str, ...]
 
 
-@dataclass(slots=True)
-class Purse:
-    """How many uses may still be planned anew for one conflict.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tried:
+    """What edits make of an evening, and why rooms or people forbid it (empty: they do not)."""
 
-    A bound on the work instead of on the time, so that the same evening always gives the same answer.
-    """
-
-    left: int
-    promises: int = 40
-
-    def spend(self, uses: int, *, promising: bool) -> bool:
-        """Take so many, if they are there; what looks promising is counted by itself."""
-        if promising and self.promises > 0:
-            self.promises -= 1
-            return True
-        self.left -= uses
-        return self.left >= 0
-
-
-EVENING_WORK = 24_000  # uses planned anew in one evening, a few seconds
-_PLANS = 3  # planning a part costs so many times what its first objectives cost
+    edited: Edited
+    why_not: str
 
 
 class Trials:
@@ -57,126 +49,125 @@ class Trials:
     def __init__(self, evening: Evening) -> None:
         self.evening = evening
         self.outcomes = Outcomes(evening.situation)
-        self.before = {part: plan.spotted for part, plan in evening.plans.items()}
-        self.share = EVENING_WORK // max(1, sum(map(len, self.before.values())))
-        self.moments: dict[str, Moments] = {}
-        self.insertion = Insertion(evening)
-        self._moved: dict[tuple[Part, str, datetime, str], tuple[tuple[Use, ...], int]] = {}
+        self.before = {part: {one.id: one for one in plan.spotted} for part, plan in evening.plans.items()}
+        self.bounds = {part: Bound(evening.situation, evening.scenario, part) for part in evening.plans}
+        self.uses: dict[str, list[Use]] = {}
+        for use in evening.scenario.uses:
+            self.uses.setdefault(use.case, []).append(use)
+        self.starts: dict[str, Starts] = {}
+        self._moved: dict[tuple[str, datetime, str], Marks] = {}
+        self._wanted: dict[tuple[Part, str], Wanted] = {}
+        self._tried: dict[tuple[Edit, ...], _Tried] = {}
 
-    def helps(self, target: Spotted, edits: tuple[Edit, ...]) -> Verdict | None:
-        """The verdict when edits are allowed, remove the target and make no conflict new or worse."""
-        edited = apply_edits(self.evening, edits)
-        return None if why_not(self.evening, edited) else self.judge(target, edits, edited)
-
-    def moves_help(self, target: Spotted, edits: tuple[Edit, ...], purse: Purse) -> Verdict | None:
-        """As ``helps``, for several moves; planned anew only while the purse lasts or when a quick look is good."""
-        edited = apply_edits(self.evening, edits)
-        if why_not(self.evening, edited):
-            return None
-        home = self._home(target)
-        uses = tuple(use for use in edited.scenario.uses if use.tray in home)
-        moved = (uses, self.outcomes.key(edited.scenario, home))
-        if not self._gains(target, moved, frozenset(edited.touched), purse):
-            return None
-        return self.judge(target, edits, edited, purse)
-
-    def move_may_help(self, target: Spotted, case: Case, start: datetime, building: str, purse: Purse) -> bool:
-        """Whether the target's own part gains by a move of one case; the same for all rooms of a building."""
-        home = self._home(target)
-        mine = (home, case.number, start, building)
-        if mine not in self._moved:
-            minutes = minutes_between(case.start, start)
-            uses = tuple(
-                shifted(use, minutes, building) if use.case == case.number else use
-                for use in self.evening.scenario.uses
-                if use.tray in home
-            )
-            self._moved[mine] = (uses, self.outcomes.key(replace(self.evening.scenario, uses=uses), home))
-        return self._gains(target, self._moved[mine], frozenset((case.number,)), purse)
-
-    def moving_may_help(self, target: Spotted, case: str) -> bool:
-        """Whether the part would gain if the case were not there at all: if not, no move of it can help."""
-        if case == target.use.case or target.kind is ConflictKind.TIGHT:
-            return True
-        home, before = self._home(target), self.evening.scenario
-        mine = [use for use in before.uses if use.case == case and use.tray in home]
-        without = replace(before, uses=tuple(use for use in before.uses if use.case != case))
-        weight, served, *rest = self.outcomes.service(without, home)
-        own = sum({use.tray: use.weight for use in mine}.values())
-        return (weight - own, served - len(mine), *rest) < self.outcomes.service(before, home)
-
-    def judge(
-        self, target: Spotted, edits: tuple[Edit, ...], edited: Edited, purse: Purse | None = None
-    ) -> Verdict | None:
-        """As ``helps``, without asking whether the edits are allowed; None also when the purse is empty."""
-        home = self._home(target)
-        if home not in edited.parts or not self._improves(target, edited):
-            return None
-        if purse is not None and not self._can_plan(target, edited, purse):
-            return None
-        tight = None
-        # The conflict's own part first: most edits fail there, and the others need not be planned.
-        for part in sorted(edited.parts, key=lambda one: (one != home, one)):
-            after = {one.id: one for one in self.outcomes.spotted(edited.scenario, part)}
-            left = after.pop(target.id, None)
-            if left is not None:
-                if left.kind is not ConflictKind.TIGHT or target.kind is ConflictKind.TIGHT:
-                    return None
-                tight = left.minutes
-            known = {one.id: one for one in self.before.get(part, ())}
-            if not none_worse(known, after.values()) or _still_wanting(edited, after.values()):
-                return None
-        return Verdict(edits=edits, edited=edited, tight=tight)
-
-    def _can_plan(self, target: Spotted, edited: Edited, purse: Purse) -> bool:
-        part, scenario = self._home(target), edited.scenario
-        if self.outcomes.key(scenario, part) in self.outcomes.seen:
-            return True
-        uses = tuple(use for use in scenario.uses if use.tray in part)
-        promising = self._fits(target, uses, frozenset(edited.touched))
-        return purse.spend(_PLANS * len(uses), promising=promising)
-
-    def _home(self, target: Spotted) -> Part:
+    def home(self, target: Spotted) -> Part:
+        """The part in which a conflict stands."""
         return self.evening.situation.part_of[target.use.tray]
 
-    def _improves(self, target: Spotted, edited: Edited) -> bool:
-        if target.kind is ConflictKind.TIGHT:
-            return True
-        home = self._home(target)
-        before = self.outcomes.service(self.evening.scenario, home)
-        return _is_gain(target.kind, self.outcomes.service(edited.scenario, home), before)
+    def starts_of(self, case: Case) -> Starts:
+        """Where a case alone may start."""
+        if case.number not in self.starts:
+            self.starts[case.number] = Starts(self.evening, case)
+        return self.starts[case.number]
 
-    def _gains(self, target: Spotted, moved: tuple[tuple[Use, ...], int], cases: frozenset[str], purse: Purse) -> bool:
-        """Whether the target's part gains what it must when the target is removed and nothing is worse."""
-        home, (uses, key) = self._home(target), moved
-        scenario = replace(self.evening.scenario, uses=uses)
-        before = self.outcomes.service(self.evening.scenario, home)
-        if target.kind is not ConflictKind.TIGHT and key not in self.outcomes.served:
-            most = self.outcomes.most(scenario, home, key)
-            if most is not None and most < -before[1] + (target.kind is ConflictKind.SHORT):
-                return False
-        planned = key in self.outcomes.served or key in self.outcomes.seen
-        if not planned and not purse.spend(len(uses), promising=self._fits(target, uses, cases)):
+    def without_may_help(self, target: Spotted, cases: Collection[str]) -> bool:
+        """Whether the target could go if the cases were not there: if not, no move of them can help."""
+        home = self.home(target)
+        left = [mark for mark in self.bounds[home].marks.values() if mark.case not in cases]
+        if target.use.case in cases:
+            left = [mark for mark in left if mark.key != target.use.key]
+        return self.bounds[home].allows(left, self._wanted_of(home, target), ())
+
+    def moves_may_help(self, target: Spotted, moves: Iterable[Move]) -> bool:
+        """Whether moves could remove the target and make nothing worse, as far as can be told without planning."""
+        found = [(case.number, self._marks_of(case, start, building)) for case, start, building in moves]
+        cases = {number for number, _ in found}
+        parts = {part for _, marks in found for part in marks}
+        home = self.home(target)
+        if home not in parts:
             return False
-        if target.kind is ConflictKind.TIGHT:
-            return True
-        return _is_gain(target.kind, self.outcomes.service(scenario, home, key), before)
+        return all(
+            self._may_stand(part, target, cases, [marks[part] for _, marks in found if part in marks])
+            for part in sorted(parts, key=lambda one: (one != home, one))
+        )
 
-    def _fits(self, target: Spotted, uses: tuple[Use, ...], moved: frozenset[str]) -> bool:
-        wanted = [use for use in uses if use.case in moved]
-        if target.use.case not in moved:
-            wanted.append(target.use)
-        return self.insertion.fits(wanted, moved)
+    def may_help(self, target: Spotted, edits: tuple[Edit, ...]) -> bool:
+        """As ``moves_may_help``, for edits of any kind."""
+        edited = self.tried(edits).edited
+        if self.home(target) not in edited.parts:
+            return False
+        scenario, situation = edited.scenario, self.evening.situation
+        for part in edited.parts:
+            wanted = {use.tray for use in scenario.uses if use.tray in part}
+            bound = Bound(situation, scenario, part) if wanted else None
+            if bound and not bound.allows(bound.marks.values(), self._wanted_of(part, target), edited.touched):
+                return False
+        return True
+
+    def helps(self, target: Spotted, edits: tuple[Edit, ...]) -> Verdict | None:
+        """The verdict when edits are allowed, remove the target and make no conflict new or worse: all planned anew."""
+        tried = self.tried(edits)
+        if tried.why_not or self.home(target) not in tried.edited.parts:
+            return None
+        home, edited = self.home(target), tried.edited
+        tight, removed = None, set[str]()
+        # The conflict's own part first: most edits fail there, and the others need not be planned.
+        for part in sorted(edited.parts, key=lambda one: (one != home, one)):
+            before = self.before.get(part, {})
+            after = {one.id: one for one in self.outcomes.spotted(edited.scenario, part)}
+            removed |= {key for key, one in before.items() if _is_gone(one, after.get(key))}
+            left = after.pop(target.id, None)
+            if not _is_gone(target, left) or not none_worse(before, after.values()):
+                return None
+            if _still_wanting(edited, after.values()):
+                return None
+            tight = left.minutes if left is not None else tight
+        return Verdict(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
+
+    def tried(self, edits: tuple[Edit, ...]) -> _Tried:
+        """Edits applied, and whether rooms and people allow them."""
+        if edits not in self._tried:
+            edited = apply_edits(self.evening, edits)
+            self._tried[edits] = _Tried(edited=edited, why_not=why_not(self.evening, edited))
+        return self._tried[edits]
+
+    def building(self, room: str) -> str:
+        """The building of a room, empty when it is not listed."""
+        known = self.evening.situation.site.rooms.get(room)
+        return known.building if known else ""
+
+    def _wanted_of(self, part: Part, target: Spotted) -> Wanted:
+        mine = target if part == self.home(target) else None
+        key = (part, mine.id if mine else "")
+        if key not in self._wanted:
+            self._wanted[key] = wanted_after(self.before.get(part, {}).values(), mine)
+        return self._wanted[key]
+
+    def _marks_of(self, case: Case, start: datetime, building: str) -> Marks:
+        """The marks of a moved case's uses, by part."""
+        key = (case.number, start, building)
+        if key not in self._moved:
+            minutes = minutes_between(case.start, start)
+            found: dict[Part, list[Mark | None]] = {}
+            for use in self.uses.get(case.number, ()):
+                part = self.evening.situation.part_of[use.tray]
+                found.setdefault(part, []).append(self.bounds[part].mark(shifted(use, minutes, building)))
+            known = {part: tuple(mark for mark in marks if mark is not None) for part, marks in found.items()}
+            self._moved[key] = {p: marks if len(marks) == len(found[p]) else None for p, marks in known.items()}
+        return self._moved[key]
+
+    def _may_stand(self, part: Part, target: Spotted, cases: set[str], moved: list[tuple[Mark, ...] | None]) -> bool:
+        bound = self.bounds[part]
+        marks = [mark for mark in bound.marks.values() if mark.case not in cases]
+        for some in moved:
+            if some is None:
+                return True
+            marks += some
+        return bound.allows(marks, self._wanted_of(part, target), cases)
 
 
-# Where among the first objectives a conflict of each kind counts.
-_COUNTS_AT = {ConflictKind.SHORT: 1, ConflictKind.RUSH: 2, ConflictKind.CONDITIONAL: 3, ConflictKind.RESERVE: 4}
-
-
-def _is_gain(kind: ConflictKind, after: tuple[int, ...], before: tuple[int, ...]) -> bool:
-    """Whether less is wanting of the conflict's kind, and nothing of what comes before it got worse."""
-    at = _COUNTS_AT[kind]
-    return after[at] < before[at] and all(one <= other for one, other in zip(after[:4], before[:4], strict=True))
+def _is_gone(before: Spotted, after: Spotted | None) -> bool:
+    """Whether a conflict is there no more, or only as a tight one that was worse."""
+    return after is None or (after.kind is ConflictKind.TIGHT and before.kind is not ConflictKind.TIGHT)
 
 
 def _still_wanting(edited: Edited, after: Iterable[Spotted]) -> bool:

@@ -1,0 +1,193 @@
+"""What must hold where a change helps: told in no time, so that most changes need not be planned at all.
+
+If every use that must have a set shares it only with uses to which it passes in time, no more of
+them are bound at one moment than there are sets. A change for which this fails cannot help;
+one for which it holds is planned anew.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from heapq import heappop, heappush
+
+from picklist.model.conflicts import ConflictKind
+from picklist.model.uses import Use
+from picklist.sets.allocate_jobs import ask, known_job
+from picklist.sets.allocation.terms import Copy, Job, Ready
+from picklist.sets.remedies.evening import Part
+from picklist.sets.situation import Scenario, Situation
+from picklist.sets.spotted import Spotted
+
+_NEVER = 1 << 60
+_FINE, _TIGHT, _UNOPENED, _RUSHED, _SHORT = range(5)
+_LEVEL = {
+    ConflictKind.TIGHT: _TIGHT,
+    ConflictKind.CONDITIONAL: _UNOPENED,
+    ConflictKind.RUSH: _RUSHED,
+    ConflictKind.SHORT: _SHORT,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A use as a stretch of minutes: from its need until any set that it may have is back, at the least of all.
+
+    ``back``: at any pace or unopened, at usual pace or unopened, at usual pace.
+    """
+
+    key: str
+    case: str
+    need: int
+    kinds: frozenset[str]
+    on_hold: bool
+    back: tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """How bad each use (by key) may still be, and how far under the reserve; not named: not at all."""
+
+    worst: Mapping[str, int]
+    under: Mapping[str, int]
+    lost: frozenset[str]  # no set ever comes for these
+
+
+def wanted_after(before: Iterable[Spotted], target: Spotted | None) -> Wanted:
+    """What may be left of a part's conflicts when none is worse and the target is gone, or only tight."""
+    worst: dict[str, int] = {}
+    under: dict[str, int] = {}
+    for one in before:
+        gone = target is not None and one.id == target.id
+        if one.kind is ConflictKind.RESERVE:
+            under[one.use.key] = 0 if gone else one.minutes
+        elif gone:
+            worst[one.use.key] = _FINE if one.kind is ConflictKind.TIGHT else _TIGHT
+        else:
+            worst[one.use.key] = _LEVEL[one.kind]
+    lost = frozenset(one.use.key for one in before if one.never and (target is None or one.id != target.id))
+    return Wanted(worst=worst, under=under, lost=lost)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Family:
+    """Kinds that serve some uses alone, with the minutes at which their sets are there, by what is asked of them."""
+
+    kinds: frozenset[str]
+    standing: int
+    arrivals: tuple[list[int], list[int], list[int]]
+
+    def there(self, asked: int, minute: int) -> int:
+        return self.standing + bisect_right(self.arrivals[asked], minute)
+
+
+class Bound:
+    """The marks and sets of one part in a scenario."""
+
+    def __init__(self, situation: Situation, scenario: Scenario, part: Part) -> None:
+        self.situation = situation
+        self.scenario = scenario
+        asked = ask(situation, scenario, part)
+        question = asked.question
+        self._sets = asked.sets
+        self._margin = question.margin
+        self._places = tuple(sorted({use.building for use in asked.uses.values()}))
+        self._owned = frozenset(asked.sets.tray_of)
+        self.marks = {job.key: self._of_job(job, asked.uses[job.key]) for job in question.jobs}
+        families = {mark.kinds for mark in self.marks.values()} | {self._owned}
+        self._families = [_family(kinds, question.copies) for kinds in sorted(families, key=sorted) if kinds]
+        pools = {tray: {kind for kind, named in question.pools.items() if named == tray} for tray in question.floors}
+        self._kept = [
+            (_family(frozenset(pools[tray]), question.copies), floor) for tray, floor in question.floors.items()
+        ]
+
+    def mark(self, use: Use) -> Mark | None:
+        """The mark of a moved use; None when it goes to a building in which the part has no use yet."""
+        if use.building not in self._places:
+            return None
+        return self._of_job(known_job(self.situation, self.scenario, use, self._sets, self._places), use)
+
+    def allows(self, marks: Collection[Mark], wanted: Wanted, touched: Collection[str]) -> bool:
+        """Whether the marks leave what is wanted possible, the cases touched having their sets in time."""
+        found = sorted(((mark.need, mark, _worst(mark, wanted, touched)) for mark in marks), key=lambda one: one[0])
+        if any(worst < _SHORT and not mark.kinds for _, mark, worst in found):
+            return False
+        # A set put back unopened may be there before the hurried one that it was: then this cannot be told.
+        unsure = any(mark.on_hold for _, mark, worst in found if worst > _UNOPENED)
+        hurried = {haste.source for haste in self.scenario.hastes} & self.marks.keys()
+        for level in (_TIGHT, _FINE, _RUSHED, _UNOPENED):
+            must = [(need, mark) for need, mark, worst in found if worst <= level]
+            if level < _RUSHED and hurried - {mark.key for _, mark in must}:
+                continue
+            if (level != _UNOPENED or not unsure) and not self._room_for(must, level):
+                return False
+        return not self._kept or self._above_floors(found, wanted)
+
+    def _room_for(self, must: list[tuple[int, Mark]], level: int) -> bool:
+        asked = {_RUSHED: 0, _UNOPENED: 1}.get(level, 2)
+        spare = self._margin if level == _FINE else 0
+        for family in self._families:
+            bound: list[int] = []
+            for need, mark in must:
+                if mark.kinds <= family.kinds:
+                    while bound and bound[0] + spare <= need:
+                        heappop(bound)
+                    heappush(bound, mark.back[asked])
+                    if len(bound) > family.there(asked, need - spare):
+                        return False
+        return True
+
+    def _above_floors(self, found: list[tuple[int, Mark, int]], wanted: Wanted) -> bool:
+        if self.scenario.hastes:
+            return True
+        for family, floor in self._kept:
+            mine = [(need, mark, worst) for need, mark, worst in found if mark.kinds and mark.kinds <= family.kinds]
+            in_time = [(need, mark.back[2]) for need, mark, worst in mine if worst <= _TIGHT]
+            for need, mark, worst in mine:
+                most = max(0, family.there(2, need) - floor) + wanted.under.get(mark.key, 0)
+                if worst < _SHORT and sum(begins <= need < ends for begins, ends in in_time) > most:
+                    return False
+        return True
+
+    def _of_job(self, job: Job, use: Use) -> Mark:
+        kinds = frozenset(option.kind for option in job.options) & self._owned
+        readies = [ready for kind in kinds for ready in job.back[kind].values()]
+        return Mark(
+            key=job.key,
+            case=use.case,
+            need=job.need,
+            kinds=kinds,
+            on_hold=use.on_hold,
+            back=(
+                min((ready.soonest for ready in readies), default=_NEVER),
+                min((_unrushed(ready) for ready in readies), default=_NEVER),
+                min((ready.usual for ready in readies), default=_NEVER),
+            ),
+        )
+
+
+def _worst(mark: Mark, wanted: Wanted, touched: Collection[str]) -> int:
+    worst = wanted.worst.get(mark.key, _FINE)
+    return min(worst, _TIGHT) if mark.case in touched and mark.key not in wanted.lost else worst
+
+
+def _unrushed(ready: Ready) -> int:
+    return ready.usual if ready.unopened is None else min(ready.usual, ready.unopened)
+
+
+def _family(kinds: frozenset[str], copies: Iterable[Copy]) -> _Family:
+    standing, coming = 0, []
+    for copy in copies:
+        if copy.kind in kinds and copy.first:
+            readies = list(copy.first.values())
+            if any(not ready.waits for ready in readies):
+                standing += 1
+            else:
+                coming.append(readies)
+    arrivals = (
+        sorted(min(ready.soonest for ready in readies) for readies in coming),
+        sorted(min(_unrushed(ready) for ready in readies) for readies in coming),
+        sorted(min(ready.usual for ready in readies) for readies in coming),
+    )
+    return _Family(kinds=kinds, standing=standing, arrivals=arrivals)

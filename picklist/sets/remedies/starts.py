@@ -1,0 +1,46 @@
+"""The starts to which a case may be moved: the schedule's grid within what rooms and people allow."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from picklist.clock import minutes_between
+from picklist.model.schedule import Case
+from picklist.sets.calendar import instant_of, minute_from, minute_until
+from picklist.sets.remedies.evening import Evening
+from picklist.sets.remedies.rooms import allowed_starts
+
+STEP = 5  # minutes: schedules are written on a grid
+
+
+class Starts:
+    """Where one case alone may start, found once for each room."""
+
+    def __init__(self, evening: Evening, case: Case) -> None:
+        self.evening = evening
+        self.case = case
+        self._in_room: dict[str, frozenset[datetime]] = {}
+
+    def allowed(self, room: str) -> frozenset[datetime]:
+        """The grid's moments at which the case may start in a room; in another room its present start too."""
+        if room not in self._in_room:
+            spans = allowed_starts(self.evening, self.case, room)
+            found = {moment for first, last in spans for moment in on_grid(first, last)} - {self.case.start}
+            if room != self.case.room and any(first <= self.case.start <= last for first, last in spans):
+                found.add(self.case.start)
+            self._in_room[room] = frozenset(found)
+        return self._in_room[room]
+
+    def nearest_first(self, rooms: tuple[str, ...]) -> list[datetime]:
+        """The starts allowed in any of the rooms."""
+        return self.by_distance({moment for room in rooms for moment in self.allowed(room)})
+
+    def by_distance(self, starts: set[datetime]) -> list[datetime]:
+        """Starts by how far they are from the present one, the earlier first on a tie."""
+        return sorted(starts, key=lambda start: (abs(minutes_between(self.case.start, start)), start))
+
+
+def on_grid(first: datetime, last: datetime) -> list[datetime]:
+    """The grid's moments from one instant to another, both included."""
+    begin = -(-minute_from(first) // STEP) * STEP
+    return [instant_of(minute) for minute in range(begin, minute_until(last) + 1, STEP)]
