@@ -23,6 +23,7 @@ from picklist.server.desk import Desk
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
+from picklist.tasks.carts_told import carts_told
 from picklist.tasks.decisions import decisions_told
 
 ANSWER = "answer-"
@@ -138,10 +139,11 @@ def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
 
 
 def _questions(desk: Desk, plan: Plan | None) -> tuple[Question, ...]:
-    if not (plan and desk.built and desk.built.change):
+    if plan is None:
         return ()
     found = look_up(plan)
-    return tuple(_question(found, one) for one in desk.built.change.questions)
+    asked = carts_told(desk.folder, plan.day).questions
+    return tuple(_question(found, one) for one in asked if one.new_case in found.cases)
 
 
 def _question(found: Lookup, one: MatchQuestion) -> Question:

@@ -8,7 +8,8 @@ from datetime import date
 from pathlib import Path
 
 from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs
-from picklist.evening.keep_plans import lists_in_hand
+from picklist.evening.keep_plans import lists_in_hand, standing_questions
+from picklist.evening.questions import MatchQuestion
 from picklist.evening.state import state_path
 from picklist.model.built import BuiltCart
 from picklist.tasks.crew import opened_state
@@ -16,11 +17,15 @@ from picklist.tasks.crew import opened_state
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CartsTold:
-    """By case number: the last report on its cart and the revision of its list; and what is still to be put back."""
+    """By case number: the last report on its cart and the revision of its list.
+
+    And what is still to be put back, and the questions about renumbered cases that nobody answered.
+    """
 
     built: Mapping[str, BuiltCart]
     revisions: Mapping[str, int]
     put_backs: tuple[PutBack, ...]
+    questions: tuple[MatchQuestion, ...] = ()
 
 
 def carts_told(folder: Path, day: date) -> CartsTold:
@@ -33,4 +38,5 @@ def carts_told(folder: Path, day: date) -> CartsTold:
             built=built_carts(state, day),
             revisions={case: one.revision for case, one in held.items()},
             put_backs=open_put_backs(state, day),
+            questions=standing_questions(state, day),
         )
