@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from picklist.model.cards import ThingKind
+from picklist.model.catalogue import PackLine
 from picklist.model.needs import PackContent, Reason, ReasonKind
 from picklist.model.site import Site
 from picklist.problems import Where
 from picklist.resolve.desk import Draft
 
-Held = dict[str, list[tuple[str, int, Where]]]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Holding:
+    """What one pack holds of an item, and how much of it no line has been given yet."""
+
+    pack: str
+    whole: int
+    left: int
+    where: Where
+
+    @property
+    def words(self) -> str:
+        said = f"pack {self.pack} holds {self.whole}"
+        return said if self.left == self.whole else f"{said}, {self.left or 'none'} of them left by the lines before"
+
+
+Held = dict[str, list[_Holding]]
 
 
 def pack_contents(site: Site, drafts: list[Draft]) -> tuple[PackContent, ...]:
@@ -39,27 +56,33 @@ def _held_in_packs(site: Site, drafts: list[Draft]) -> Held:
     held: Held = {}
     for draft in _opened_packs(drafts):
         for line in site.packs[draft.thing].lines:
-            held.setdefault(line.item, []).append((draft.thing, line.quantity * draft.open, line.where))
+            held.setdefault(line.item, []).append(_holding(draft, line))
     return held
 
 
+def _holding(draft: Draft, line: PackLine) -> _Holding:
+    quantity = line.quantity * draft.open
+    return _Holding(pack=draft.thing, whole=quantity, left=quantity, where=line.where)
+
+
 def _less_pack(site: Site, draft: Draft, held: Held) -> Draft:
-    left = []
-    for pack, quantity, where in held.get(draft.thing, ()):
-        off_open = min(draft.open, quantity)
-        off_hold = min(draft.hold, quantity - off_open) if site.settings.pack_offsets_hold else 0
-        rest = quantity - off_open - off_hold
-        left.append((pack, rest, where))
-        if rest < quantity:
-            draft = _offset(draft, off_open, off_hold, f"pack {pack} holds {quantity}", where)
-    if left:
-        held[draft.thing] = left
+    rest = []
+    for one in held.get(draft.thing, ()):
+        hold_too = draft.hold if site.settings.pack_offsets_hold else 0
+        off_open = min(draft.open, one.left)
+        off_hold = min(hold_too, one.left - off_open)
+        rest.append(replace(one, left=one.left - off_open - off_hold))
+        if draft.open + hold_too:
+            draft = _offset(draft, off_open, off_hold, one)
+    if rest:
+        held[draft.thing] = rest
     return draft
 
 
-def _offset(draft: Draft, off_open: int, off_hold: int, text: str, where: Where) -> Draft:
+def _offset(draft: Draft, off_open: int, off_hold: int, held: _Holding) -> Draft:
+    """The draft less what the pack gives it, with a word on it even where other lines used the pack's up."""
     opened, kept = draft.open - off_open, draft.hold - off_hold
-    reason = Reason(kind=ReasonKind.IN_PACK, text=text, open=opened, hold=kept, where=where)
+    reason = Reason(kind=ReasonKind.IN_PACK, text=held.words, open=opened, hold=kept, where=held.where)
     return replace(draft, open=opened, hold=kept, reasons=(*draft.reasons, reason))
 
 

@@ -87,5 +87,24 @@ def test_that_gowns_in_the_pack_serve_the_people_too() -> None:
     assert [amount for name, amount in wanted.items() if name.startswith("gown")] == ["1/0"]
 
 
+def test_that_each_gown_is_told_what_the_ones_before_it_left_in_the_pack() -> None:
+    """Three people of one size at the table, and a pack with two gowns."""
+    site = house(
+        [LAPS],
+        items=STOCK,
+        staff=[QUILL, MOSS, person("N03", gown="L", role="scrub")],
+        packs=[pack("pk", gown_l=2)],
+        procedures=[Procedure(id="P1", name="P1", pack="pk")],
+    )
+    needs = resolve_case(site, operation(team=("N02", "N03")))
+    gowns = [one for one in (*needs.dropped, *needs.needs) if one.thing == "gown-l"]
+    said = {one.person: (one.open, one.reasons[-1].text) for one in gowns}
+    assert said == {
+        "S04": (0, "pack pk holds 2"),
+        "N02": (0, "pack pk holds 2, 1 of them left by the lines before"),
+        "N03": (1, "pack pk holds 2, none of them left by the lines before"),
+    }
+
+
 def test_that_people_unknown_to_staff_are_left_to_the_input_checks() -> None:
     assert listed([LAPS], operation(team=("N99",)), items=STOCK, staff=[]) == {"laps": "1/0"}
