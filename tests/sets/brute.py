@@ -19,7 +19,7 @@ def best_value(question: Question) -> Value:
 def every_choice(question: Question) -> Iterator[Choice]:
     """All ways to give copies to jobs in time, in order of need."""
     jobs = sorted(question.jobs, key=lambda one: one.need)
-    last: dict[str, Job] = {}
+    last: dict[str, tuple[Job, str]] = {}  # by copy: its job before, and the kind that it is since then
     choice: Choice = {}
 
     def go(at: int) -> Iterator[Choice]:
@@ -32,11 +32,14 @@ def every_choice(question: Question) -> Iterator[Choice]:
             if copy.kind not in {option.kind for option in job.options}:
                 continue
             before = last.get(copy.id)
-            ready = before.back[copy.kind].get(job.place) if before else copy.ready_for(job)
-            if ready is None or min(ready.usual, ready.least, ready.unopened or ready.usual) > job.need:
+            kind = copy.kind
+            if before:
+                kind = question.renewed[before[1]] if before[1] in before[0].renews else before[1]
+            ready = before[0].back[before[1]].get(job.place) if before else copy.ready_for(job)
+            if ready is None or not (min(ready.usual, ready.least) <= job.need or _unopened(ready, job)):
                 continue
             choice[job.key] = (copy, ready)
-            last[copy.id] = job
+            last[copy.id] = (job, kind)
             yield from go(at + 1)
             del choice[job.key]
             if before:
@@ -45,6 +48,13 @@ def every_choice(question: Question) -> Iterator[Choice]:
                 del last[copy.id]
 
     yield from go(0)
+
+
+def _unopened(ready: Ready, job: Job) -> bool:
+    """Whether a set that stayed unopened is back by the job's need, and its record holds for it."""
+    if ready.unopened is None or ready.unopened > job.need:
+        return False
+    return ready.unopened_last is None or job.need <= ready.unopened_last
 
 
 def value_of(question: Question, choice: Choice) -> Value:
@@ -66,7 +76,7 @@ def value_of(question: Question, choice: Choice) -> Value:
             if ready.waits:
                 smallest = min(smallest, slack)
                 tightness += max(0, question.margin - slack)
-        elif ready.unopened is not None and ready.unopened <= job.need:
+        elif _unopened(ready, job):
             unopened += job.weight
             late -= slack
         else:
@@ -123,20 +133,23 @@ def _least_wait(question: Question, choice: Choice, party: str) -> int:
                 last = max(last, places[place].usual - need)
                 if other.key in choice and choice[other.key][0].kind == kind:
                     events.append((places[place].usual - need, kind))
-    held = [choice[job.key][0].kind for job in mine if job.key in choice]
-    limits = {copy.kind: sum(one.kind == copy.kind for one in question.copies) for copy in question.copies}
-    limits = {kind: number - held.count(kind) for kind, number in limits.items()}
-    return _share(lacking, events, limits, last + 1)
+    # Sets that differ only in the end of their record are counted together: one becomes the other.
+    family = {copy.kind: question.renewed.get(copy.kind, copy.kind) for copy in question.copies}
+    held = [family[choice[job.key][0].kind] for job in mine if job.key in choice]
+    owned = [family[copy.kind] for copy in question.copies]
+    limits = {one: owned.count(one) - held.count(one) for one in owned}
+    named = [(minutes, kind, family[kind]) for minutes, kind in events]
+    return _share(lacking, named, limits, last + 1)
 
 
-def _share(lacking: list[Job], events: list[tuple[int, str]], limits: dict[str, int], never: int) -> int:
+def _share(lacking: list[Job], events: list[tuple[int, str, str]], limits: dict[str, int], never: int) -> int:
     if not lacking:
         return 0
     job, rest = lacking[0], lacking[1:]
     best = never + _share(rest, events, limits, never)
-    for at, (minutes, kind) in enumerate(events):
-        if limits[kind] > 0 and any(option.kind == kind for option in job.options):
-            left = {**limits, kind: limits[kind] - 1}
+    for at, (minutes, kind, family) in enumerate(events):
+        if limits[family] > 0 and any(option.kind == kind for option in job.options):
+            left = {**limits, family: limits[family] - 1}
             best = min(best, minutes + _share(rest, events[:at] + events[at + 1 :], left, never))
     return best
 
@@ -152,6 +165,7 @@ def _under(question: Question, choice: Choice, job: Job, pool: str) -> int:
         standing += 1
         uses = [o for o in question.jobs if o.key in choice and choice[o.key][0].id == copy.id and o.need <= job.need]
         last = max(uses, key=lambda one: one.need, default=None)
+        # By usual minutes a set is back at the same time, whatever its record.
         back = last.back[copy.kind].get(last.place) if last is not None else None
         bound += last is not None and (back is None or back.usual > job.need)
     return max(0, bound - max(0, standing - floor)) if floor else 0

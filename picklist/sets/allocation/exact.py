@@ -106,6 +106,7 @@ def _widen(network: Network, low: int, solution: list[float]) -> list[float]:
     close = [
         (link.slack, link.column) for link in network.links if link.grade is Grade.CLEAN and link.slack is not None
     ]
+    network.program.hold({column: 1 for slack, column in close if slack < low}, 0)
     steps = sorted({slack for slack, _ in close if low < slack < margin} | {margin})
     at, end = 0, len(steps)
     while at < end:

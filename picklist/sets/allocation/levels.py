@@ -146,7 +146,7 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
         takers = {program.column(): job for job in jobs if coming.kind in job.kinds()}
         source = {network.serve[coming.after, coming.kind]: -1.0} if coming.after else {}
         program.at_most(dict.fromkeys(takers, 1.0) | source, 0 if source else 1)
-        chosen[coming.kind] += takers
+        chosen[network.question.lasting(coming.kind)] += takers
         for column, job in takers.items():
             cost[column] = coming.minutes
             choices[job.key][column] = 1.0
@@ -163,9 +163,11 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
 
 def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, list[int]]) -> None:
     """Of a kind no more comings than sets that the jobs of the case are not given."""
+    lasting = network.question.lasting
     for kind, columns in chosen.items():
-        mine = [network.serve[job.key, kind] for job in jobs if (job.key, kind) in network.serve]
-        sets = sum(copy.kind == kind for copy in network.question.copies)
+        served = [(job.key, one) for job in jobs for one in job.kinds() if lasting(one) == kind]
+        mine = [network.serve[pair] for pair in served if pair in network.serve]
+        sets = sum(lasting(copy.kind) == kind for copy in network.question.copies)
         network.program.at_most(dict.fromkeys([*columns, *mine], 1.0), sets)
 
 

@@ -15,6 +15,7 @@ from picklist.sets.allocation.program import Program
 from picklist.sets.allocation.terms import Copy, Grade, Job, Question, Ready
 
 Shelf = tuple[str, str]  # kind and place
+Source = tuple[str | int, str]  # a job's key or a batch's number, and the kind that the set is there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,11 +29,12 @@ class Batch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Link:
-    """A set going straight from a source (a job's key or a batch's number) to a job."""
+    """A set going straight from a source (a job's key or a batch's number), where it ``was`` of a kind, to a job."""
 
     source: str | int
     job: Job
     kind: str
+    was: str
     grade: Grade
     slack: int | None
     ready: int
@@ -64,7 +66,7 @@ def make_network(question: Question, least_slack: int = 0) -> Network:
     """The network in which every clean reuse has at least so much slack."""
     network = Network(question, least_slack, max(question.margin, least_slack))
     network.batches = _batches(question.copies)
-    owned = {copy.kind for copy in question.copies}
+    owned = question.kinds()
     users: defaultdict[Shelf, list[Job]] = defaultdict(list)
     for job in question.jobs:
         for option in job.options:
@@ -95,10 +97,11 @@ def _link_jobs(network: Network) -> None:
         for kind, places in job.back.items():
             if (job.key, kind) not in network.serve:
                 continue
+            now = network.question.kind_after(job, kind)
             for place, ready in places.items():
-                if (kind, place) in network.users:
+                if (now, place) in network.users:
                     network.out[job.key, kind, place] = network.program.column(whole=True)
-                    _link_close(network, job.key, (kind, place), ready)
+                    _link_close(network, (job.key, kind), (now, place), ready)
 
 
 def _link_batches(network: Network) -> None:
@@ -110,15 +113,15 @@ def _link_batches(network: Network) -> None:
             if (batch.kind, place) in network.users:
                 network.start[number, place] = network.program.column(float(len(batch.ids)), whole=True)
                 if ready.waits:
-                    _link_close(network, number, (batch.kind, place), ready)
+                    _link_close(network, (number, batch.kind), (batch.kind, place), ready)
 
 
-def _link_close(network: Network, source: str | int, shelf: Shelf, ready: Ready) -> None:
+def _link_close(network: Network, source: Source, shelf: Shelf, ready: Ready) -> None:
     jobs = network.users[shelf]
     for job in jobs[bisect_left(jobs, ready.soonest, key=lambda one: one.need) :]:
         if job.need >= ready.usual + network.reach:
             break
-        if job.key != source:
+        if job.key != source[0]:
             _link(network, source, job, shelf[0], ready)
 
 
@@ -127,17 +130,26 @@ def _link_alone(network: Network, number: int, batch: Batch) -> None:
         for job in jobs if kind == batch.kind else ():
             ready = batch.sample.ready_for(job)
             if ready is not None:
-                _link(network, number, job, kind, ready)
+                _link(network, (number, kind), job, kind, ready)
 
 
-def _link(network: Network, source: str | int, job: Job, kind: str, ready: Ready) -> None:
+def _link(network: Network, source: Source, job: Job, kind: str, ready: Ready) -> None:
     grade = ready.grade(job.need)
     slack = None if grade is Grade.CLEAN and not ready.waits else job.need - ready.usual
     if grade is None or (grade is Grade.CLEAN and slack is not None and slack < network.least_slack):
         return
     column = network.program.column(whole=True)
     network.links.append(
-        Link(source=source, job=job, kind=kind, grade=grade, slack=slack, ready=ready.usual, column=column)
+        Link(
+            source=source[0],
+            job=job,
+            kind=kind,
+            was=source[1],
+            grade=grade,
+            slack=slack,
+            ready=ready.usual,
+            column=column,
+        )
     )
 
 
@@ -148,7 +160,7 @@ def _conserve(network: Network) -> None:
     leaving: defaultdict[tuple[str | int, str], list[int]] = defaultdict(list)
     for link in network.links:
         coming[link.job.key, link.kind].append(link.column)
-        leaving[link.source, link.kind].append(link.column)
+        leaving[link.source, link.was].append(link.column)
     for (key, kind, _), column in network.out.items():
         leaving[key, kind].append(column)
     for (number, _), column in network.start.items():
@@ -186,9 +198,10 @@ def _entries(network: Network, shelf: Shelf) -> list[tuple[int, int]]:
     kind, place = shelf
     found = []
     for job in network.question.jobs:
-        column = network.out.get((job.key, kind, place))
-        if column is not None:
-            found.append((column, job.back[kind][place].usual + network.reach))
+        for was in job.back:
+            column = network.out.get((job.key, was, place))
+            if column is not None and network.question.kind_after(job, was) == kind:
+                found.append((column, job.back[was][place].usual + network.reach))
     for number, batch in enumerate(network.batches):
         column = network.start.get((number, place)) if batch.kind == kind else None
         if column is not None:

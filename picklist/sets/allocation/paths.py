@@ -42,7 +42,8 @@ def read_paths(network: Network, solution: list[float]) -> tuple[Given, ...]:
         if job.key not in passed_on:
             place = _place_after(network, solution, job, kind)
             if place is not None:
-                shelves.put((kind, place), job.back[kind][place], given[job.key].copy, job.key)
+                shelf = (network.question.kind_after(job, kind), place)
+                shelves.put(shelf, job.back[kind][place], given[job.key].copy, job.key)
     return tuple(given.values())
 
 

@@ -22,7 +22,7 @@ def with_floors(question: Question, given: tuple[Given, ...]) -> tuple[Given, ..
 
 def _all_depths(question: Question, given: tuple[Given, ...], jobs: Mapping[str, Job]) -> int:
     """Sets under the floors, summed over the moments at which a job that a pool may serve needs its set."""
-    owned = {copy.kind for copy in question.copies}
+    owned = question.kinds()
     total = 0
     for job in question.jobs:
         pools = {question.pools[option.kind] for option in job.options if option.kind in owned}

@@ -24,21 +24,27 @@ class Grade(IntEnum):
 class Ready:
     """When a set can be at a place: by usual minutes, by least minutes, and if it stayed unopened.
 
-    ``waits`` is False for a set that stands there already, so that it has no slack to lose.
+    ``unopened_last`` is the last need that one which stayed unopened may serve, because its record
+    ends. ``waits`` is False for a set that stands there already, so that it has no slack to lose.
     """
 
     usual: int
     least: int
     unopened: int | None = None
     waits: bool = True
+    unopened_last: int | None = None
 
     def grade(self, need: int) -> Grade | None:
         """The grade at which the set makes it by ``need``; None when it does not."""
         if self.usual <= need:
             return Grade.CLEAN
-        if self.unopened is not None and self.unopened <= need:
+        if self.unopened is not None and self.unopened <= need and not self.is_outdated(need):
             return Grade.UNOPENED
         return Grade.RUSH if self.least <= need else None
+
+    def is_outdated(self, need: int) -> bool:
+        """Whether the record of a set that stayed unopened ends too soon for a need."""
+        return self.unopened_last is not None and need > self.unopened_last
 
     @property
     def soonest(self) -> int:
@@ -60,7 +66,7 @@ class Job:
 
     ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
     ``case`` joins all jobs of a case, which have need, start and place in common. ``start`` orders
-    jobs on a tie.
+    jobs on a tie. ``renews``: kinds whose sets have a new record after it, see ``Question.renewed``.
     """
 
     key: str
@@ -72,6 +78,7 @@ class Job:
     weight: int = 1
     group: str = ""
     case: str = ""
+    renews: frozenset[str] = frozenset()
 
     @property
     def party(self) -> str:
@@ -114,7 +121,8 @@ class Question:
     """Everything that an allocation depends on.
 
     ``pools`` names the pool of each kind, ``floors`` the kept-ready number of a pool. ``margin``: less slack
-    than this is tight. ``earlier_keeps``: which start keeps its set on a tie.
+    than this is tight. ``earlier_keeps``: which start keeps its set on a tie. ``renewed``: for a kind whose
+    record ends soon the kind that its sets are once they have run their route; a job has both as options.
     """
 
     jobs: tuple[Job, ...]
@@ -123,6 +131,20 @@ class Question:
     floors: Mapping[str, int] = field(default_factory=dict)
     margin: int = 30
     earlier_keeps: bool = True
+    renewed: Mapping[str, str] = field(default_factory=dict)
+
+    def kinds(self) -> frozenset[str]:
+        """The kinds of which there is, or may come to be, a set."""
+        owned = frozenset(copy.kind for copy in self.copies)
+        return owned | {self.renewed[kind] for kind in owned & self.renewed.keys()}
+
+    def kind_after(self, job: Job, kind: str) -> str:
+        """The kind of a set that comes back from a job."""
+        return self.renewed[kind] if kind in job.renews else kind
+
+    def lasting(self, kind: str) -> str:
+        """The kind that a kind's sets are in the end: the same for all that a set ever is."""
+        return self.renewed.get(kind, kind)
 
     def in_order_of_claim(self) -> list[Job]:
         """The jobs in the order in which they keep their sets on a tie."""

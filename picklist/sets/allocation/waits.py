@@ -83,7 +83,7 @@ def possible_comings(question: Question, jobs: Sequence[Job]) -> list[Coming]:
     ``after`` is the job that would give the set back, empty for the first readiness of ``copy``.
     """
     job = jobs[0]
-    kinds = {option.kind for one in jobs for option in one.options} & {copy.kind for copy in question.copies}
+    kinds = {option.kind for one in jobs for option in one.options} & question.kinds()
     found = []
     for copy in question.copies:
         ready = copy.ready_for(job) if copy.kind in kinds else None
@@ -142,11 +142,11 @@ def _as_many_as_there_are(
     question: Question, kind_of: Mapping[str, str], jobs: Sequence[Job], comings: Iterable[Coming]
 ) -> list[Coming]:
     """The first comings of each kind, as many as there are sets of it that the case has not got."""
-    left = Counter(copy.kind for copy in question.copies)
-    left.subtract(kind_of[job.key] for job in jobs if job.key in kind_of)
+    left = Counter(question.lasting(copy.kind) for copy in question.copies)
+    left.subtract(question.lasting(kind_of[job.key]) for job in jobs if job.key in kind_of)
     found = []
     for coming in comings:
-        if left[coming.kind] > 0:
-            left[coming.kind] -= 1
+        if left[question.lasting(coming.kind)] > 0:
+            left[question.lasting(coming.kind)] -= 1
             found.append(coming)
     return found
