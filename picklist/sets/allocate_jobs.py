@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from picklist.clock import minutes_between, shift
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Pace, Use
 from picklist.sets.allocation.terms import Copy, Job, Option, Question, Ready
 from picklist.sets.calendar import minute_from, minute_until
 from picklist.sets.fitting import fits
+from picklist.sets.records import first_beyond
 from picklist.sets.situation import ExtraSet, Scenario, Situation, choices
 from picklist.sets.states import Availability, is_in_date, ready_for
 from picklist.sets.turnaround import Turnaround, is_elsewhere
@@ -27,6 +29,12 @@ class PartSets:
     kind_of: dict[str, str]
     tray_of: dict[str, str]  # by kind
     one_of: dict[str, str]  # a set by kind
+    renewed: dict[str, str]  # of a kind with a record that ends: the kind that its sets are with a new one
+    beyond: dict[str, datetime]  # of such a kind: the first start that the record does not cover
+
+    def keeps_record(self, kind: str, use: Use) -> bool:
+        """Whether a set of a kind may come back from a use with the record that it had, which ends."""
+        return kind in self.beyond and use.on_hold and use.starts < self.beyond[kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +49,7 @@ class Asked:
 def ask(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> Asked:
     """The allocation question of one part: its trays' uses and the sets there are."""
     uses = {use.key: use for use in scenario.uses if use.tray in part}
-    sets = part_sets(situation, scenario, part)
+    sets = part_sets(situation, scenario, part, tuple(uses.values()))
     wanted = tuple(sorted(uses.values(), key=lambda use: (use.needed, use.key)))
     places = tuple(sorted({use.building for use in uses.values()}))
     site = situation.site
@@ -52,11 +60,12 @@ def ask(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> Aske
         floors={tray: site.trays[tray].keep_ready for tray in part if site.trays[tray].keep_ready},
         margin=site.settings.margin,
         earlier_keeps=site.settings.tie_break is TieBreak.EARLIER_START,
+        renewed=sets.renewed,
     )
     return Asked(question=question, sets=sets, uses=uses)
 
 
-def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> PartSets:
+def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...], uses: tuple[Use, ...]) -> PartSets:
     """The sets of a part that can ever be used, extra ones among them."""
     sets: dict[str, InstrumentSet] = {}
     states: dict[str, Availability] = {}
@@ -70,13 +79,21 @@ def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -
             states[extra.id] = _extra_state(extra)
     usable = {set_id: state for set_id, state in states.items() if not state.why_never}
     on_carts = set(situation.held.values())
-    kind_of = {set_id: _kind(sets[set_id], state, on_cart=set_id in on_carts) for set_id, state in usable.items()}
+    lasting = {set_id: _kind(sets[set_id], state, on_cart=set_id in on_carts) for set_id, state in usable.items()}
+    put_back = situation.site.settings.put_back
+    beyond = {set_id: first_beyond(state, uses, put_back) for set_id, state in usable.items()}
+    kind_of = {set_id: f"{kind}|{beyond[set_id] or ''}" for set_id, kind in lasting.items()}
+    renewed = {kind_of[set_id]: f"{kind}|" for set_id, kind in lasting.items() if beyond[set_id]}
+    one_of = {kind: set_id for set_id, kind in reversed(kind_of.items())}
+    one_of |= {kind: one_of[old] for old, kind in renewed.items() if kind not in one_of}
     return PartSets(
         sets=sets,
         states=states,
         kind_of=kind_of,
-        tray_of={kind: sets[set_id].tray for set_id, kind in kind_of.items()},
-        one_of={kind: set_id for set_id, kind in reversed(kind_of.items())},
+        tray_of={kind: sets[set_id].tray for kind, set_id in one_of.items()},
+        one_of=one_of,
+        renewed=renewed,
+        beyond={kind_of[set_id]: first for set_id, first in beyond.items() if first},
     )
 
 
@@ -115,6 +132,7 @@ def known_job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets
 
 def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
     options = _options(situation, scenario, use, sets)
+    kept = {kind for kind in sets.renewed if sets.keeps_record(kind, use)}
     return Job(
         key=use.key,
         need=minute_until(use.needed),
@@ -125,6 +143,7 @@ def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, pla
         weight=use.weight,
         group=f"{use.case}/{use.tray}",
         case=use.case,
+        renews=frozenset(sets.renewed.keys() - kept),
     )
 
 
@@ -163,9 +182,18 @@ def _back(
         least = turnaround.free_after(use, tray, Pace.LEAST, home, place)
         unopened = turnaround.put_back(use, home, place) if use.on_hold else None
         ready = _ready(usual, least)
+        if ready is not None and unopened is not None:
+            ready = replace(ready, unopened=minute_from(unopened), unopened_last=_last_need(sets, kind, use))
         if ready is not None:
-            found[place] = replace(ready, unopened=minute_from(unopened)) if unopened else ready
+            found[place] = ready
     return found
+
+
+def _last_need(sets: PartSets, kind: str, use: Use) -> int | None:
+    """The last need of a case that starts before the first one that a set's record does not cover, if that tells."""
+    if not sets.keeps_record(kind, use):
+        return None
+    return minute_until(shift(sets.beyond[kind], -1)) - minutes_between(use.needed, use.starts)
 
 
 def _copies(situation: Situation, sets: PartSets, uses: tuple[Use, ...]) -> tuple[Copy, ...]:
@@ -175,7 +203,7 @@ def _copies(situation: Situation, sets: PartSets, uses: tuple[Use, ...]) -> tupl
     for set_id, kind in sets.kind_of.items():
         state = sets.states[set_id]
         outdated = tuple(use for use in uses if state.on_shelf and not is_in_date(state, use))
-        key = (state, tuple(samples.values()), outdated)
+        key = (state, kind, tuple(samples.values()), outdated)
         if key not in situation.copies:
             situation.copies[key] = _copy(situation.turnaround, (state, kind), samples, outdated)
         found.append(situation.copies[key])

@@ -86,6 +86,7 @@ class _Chains:
     """What each set serves, one job after the other."""
 
     def __init__(self, question: Question, given: tuple[Given, ...]) -> None:
+        self.question = question
         self.jobs = {job.key: job for job in question.jobs}
         self.copies = {copy.id: copy for copy in question.copies}
         self.margin = question.margin
@@ -153,8 +154,12 @@ class _Chains:
     def _served(self, job: Job, copy: str, after: str) -> Given | None:
         """A job served by another set of the kind that it has; None when that set does not make it."""
         mine = self.given[job.key]
-        first = self.copies[copy].ready_for(job)
-        ready = self.jobs[after].back[mine.kind].get(job.place) if after else first
+        kind, ready = self.copies[copy].kind, self.copies[copy].ready_for(job)
+        if after:
+            giver, was = self.jobs[after], self.given[after].kind
+            kind, ready = self.question.kind_after(giver, was), giver.back[was].get(job.place)
+        if kind != mine.kind:
+            return None
         grade = ready.grade(job.need) if ready else None
         if ready is None or grade is None:
             return None

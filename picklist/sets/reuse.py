@@ -28,10 +28,13 @@ class _Way:
     under_way: tuple[str, ...] = ()
 
 
-def reuse_after(turnaround: Turnaround, one: InstrumentSet, giver: Use, waiter: Use) -> Reuse | None:
+def reuse_after(
+    turnaround: Turnaround, one: InstrumentSet, giver: Use, waiter: Use, record_ends: datetime | None = None
+) -> Reuse | None:
     """The reuse of a set after one use and for another; None when it is never ready again.
 
-    The set's own tray says the route, be it the tray asked for or one that stands in.
+    The set's own tray says the route, be it the tray asked for or one that stands in. ``record_ends``:
+    when the record ends that the set has if the giver leaves it unopened; after that it runs its route.
     """
     home = home_of(turnaround, one)
     usual = turnaround.trail(one.tray, Pace.USUAL, home, waiter.building)
@@ -50,7 +53,9 @@ def reuse_after(turnaround: Turnaround, one: InstrumentSet, giver: Use, waiter: 
     if reuse is None:
         return None
     reuse = _with_overrun(reuse, usual, planned_minutes(turnaround.site.settings, giver))
-    return _if_unopened(reuse, turnaround.put_back(giver, home, waiter.building)) if giver.on_hold else reuse
+    if not giver.on_hold or (record_ends is not None and waiter.starts > record_ends):
+        return reuse
+    return _if_unopened(reuse, turnaround.put_back(giver, home, waiter.building))
 
 
 def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availability, waiter: Use) -> Reuse | None:

@@ -63,7 +63,8 @@ def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) 
     """The best allocation of one part, its reuses walked."""
     asked = ask(situation, scenario, part)
     answer = keep_printed(asked.question, solve(asked.question), situation.printed)
-    services = [_service(situation, scenario, asked, given) for given in answer.given]
+    kinds = {given.job: given.kind for given in answer.given}
+    services = [_service(situation, scenario, asked, given, kinds) for given in answer.given]
     return PartPlan(
         part=part,
         services=tuple(sorted(services, key=lambda one: (one.use.needed, one.use.key))),
@@ -80,14 +81,15 @@ def assignments_of(plan: PartPlan) -> tuple[Assignment, ...]:
     return (*served, *(_without(use, coming.minutes if coming else None) for use, coming in plan.unserved))
 
 
-def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given) -> Service:
+def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given, kinds: dict[str, str]) -> Service:
     use, one = asked.uses[given.job], asked.sets.sets[given.copy]
     after = asked.uses[given.after] if given.after else None
     state = asked.sets.states[one.id]
     reuse = None
     if after is not None:
         turnaround = situation.turnaround_of(after.key, one.tray, scenario.hastes)
-        reuse = reuse_after(turnaround, one, after, use)
+        ends = state.recorded_until if asked.sets.keeps_record(kinds[after.key], after) else None
+        reuse = reuse_after(turnaround, one, after, use, ends)
     elif not stands_there(state, use):
         reuse = reuse_from_state(situation.turnaround, one, state, use)
     arriving = state.ready if after is None and not state.on_shelf else None

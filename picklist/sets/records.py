@@ -1,0 +1,25 @@
+"""Where the end of a record tells: a set put back unopened keeps the record that it had."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+
+from picklist.clock import shift
+from picklist.model.uses import Use
+from picklist.sets.states import Availability
+
+
+def first_beyond(state: Availability, uses: Collection[Use], put_back: int) -> datetime | None:
+    """The first start that a set's record does not cover; None when no use could pass the set on to one unopened.
+
+    Sets with the same answer may take each other's place: their records cover the same uses.
+    """
+    ends = state.recorded_until
+    if not state.on_shelf or ends is None:
+        return None
+    free = [shift(use.leaves_room, put_back) for use in uses if use.on_hold and use.starts <= ends]
+    beyond = [use for use in uses if use.starts > ends]
+    if not free or not beyond or max(use.needed for use in beyond) < min(free):
+        return None
+    return min(use.starts for use in beyond)
