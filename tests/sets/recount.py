@@ -109,12 +109,21 @@ class Ledger:
         if key not in self._again:
             since = self.released(giver.case, one.tray)
             back = self._ride(one, use, self._walked(one, since, Pace.USUAL), self._walked(one, since, Pace.LEAST))
-            if back is not None and giver.on_hold:
+            if back is not None and giver.on_hold and self._keeps_its_record(one, giver, use):
                 kept = self.walker.minute(self._out(giver.case)) + self.site.settings.put_back
                 unopened = self._ride(one, use, kept, kept)
                 back = Back(usual=back.usual, least=back.least, unopened=unopened.usual if unopened else NEVER)
             self._again[key] = back
         return self._again[key]
+
+    def _keeps_its_record(self, one: InstrumentSet, giver: Use, use: Use) -> bool:
+        """Whether a set that a use leaves unopened is still recorded as sterile when another starts.
+
+        One whose record ended before the giver ran its route for it. That a use before that had opened it, so that
+        its record is newer, is left out: in these evenings it never tells.
+        """
+        ends = one.recorded_until if one.state is SetState.ON_SHELF else None
+        return ends is None or self._start(giver.case) > ends or self._start(use.case) <= ends
 
     def ready_at(self, one: InstrumentSet, use: Use, released: int, pace: Pace) -> int:
         """When a set whose route begins at a minute is on a use's cart."""
