@@ -14,6 +14,7 @@ from picklist.evening.questions import CaseMatch, MatchQuestion, unfit_answer
 from picklist.evening.standing import carry_questions
 from picklist.model.schedule import Case, CaseStatus
 from picklist.problems import Problem
+from picklist.tables.nearest import Candidates
 
 
 def match_cases(
@@ -65,14 +66,21 @@ def _take_answers(
 ) -> tuple[list[tuple[str, str]], set[str], tuple[Problem, ...]]:
     """The pairs and the surely new cases that answers settle, and answers that fit nothing."""
     olds, news = {c.number for c in old}, {c.number for c in new}
+    sure = _sure_pairs(old, new) if answers else {}
     settled: list[tuple[str, str]] = []
     fresh: set[str] = set()
     problems: list[Problem] = []
     for now, before in sorted(answers.items()):
-        if now not in news or (before and before not in olds):
-            problems.append(unfit_answer(now, before, "names a case that is not on the schedule"))
+        if now not in news:
+            near = Candidates(news).nearest(now)
+            problems.append(unfit_answer(now, before, f"names {now}, which is not on the new schedule", near))
+        elif before and before not in olds:
+            near = Candidates(olds).nearest(before)
+            problems.append(unfit_answer(now, before, f"names {before}, of which there is no list", near))
         elif before in {o for o, _ in settled}:
             problems.append(unfit_answer(now, before, "gives one old case to two new ones"))
+        elif sure.get(before) == before and now in sure.values() and now != before:
+            problems.append(unfit_answer(now, before, f"parts two cases, as {before} and {now} are both still there"))
         elif before:
             settled.append((before, now))
         else:

@@ -44,14 +44,15 @@ class CaseMatch:
         return {new: old for old, new in self.same}.get(new_case)
 
 
-def unfit_answer(now: str, before: str, why: str) -> Problem:
-    """An answer that fits no question."""
+def unfit_answer(now: str, before: str, why: str, nearest: tuple[str, ...] = ()) -> Problem:
+    """An answer that fits no question; it settles nothing, and no list is stopped for it."""
     return Problem(
         kind="unfit answer",
         severity=Severity.TO_MEND,
         where=Where(file="answers"),
-        message=f"the answer that {now} is {before or 'a new case'} {why}",
+        message=f"the answer that {now} is {before or 'a new case'} {why}; it was left aside",
         value=f"{now}={before}",
-        expected="a case of the new schedule, and a case of the old one that no other answer names",
+        expected="a case of the new schedule, and a case of the lists in hand that no other answer names",
+        nearest=nearest,
         cases=(now,),
     )

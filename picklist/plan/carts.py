@@ -19,7 +19,7 @@ from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Assignment, Reuse
 from picklist.plan.whereabouts import place_in_words
-from picklist.problems import Problem
+from picklist.problems import Problem, Severity
 from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
 
 PEOPLE = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
@@ -80,7 +80,7 @@ class CartMaker:
                 self.conflicts[number].append(conflict)
         self.stopping: dict[str, list[Problem]] = defaultdict(list)
         for problem in problems:
-            for number in problem.cases:
+            for number in problem.cases if problem.severity is Severity.STOPS_CASE else ():
                 self.stopping[number].append(problem)
 
     def make(self, case: Case) -> Cart:

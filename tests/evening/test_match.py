@@ -75,6 +75,25 @@ def test_that_two_answers_cannot_take_one_old_case() -> None:
     assert [p.value for p in match.problems] == ["C-9=C-1"]
 
 
+def test_that_an_unfit_answer_says_what_is_nearest() -> None:
+    match = match_cases(
+        [knee("C-41"), hip("C-52")], [knee("C-41"), hip("C-99", "14:00")], {"C-9": "C-52", "C-99": "C-25"}
+    )
+    assert [(p.value, p.nearest) for p in match.problems] == [("C-9=C-52", ("C-99",)), ("C-99=C-25", ("C-52",))]
+
+
+def test_that_an_answer_does_not_part_two_cases_that_are_plainly_still_there() -> None:
+    both = [knee("C-1"), hip("C-2")]
+    match = match_cases(both, both, {"C-1": "C-2"})
+    assert match.same == (("C-1", "C-1"), ("C-2", "C-2"))
+    assert [p.value for p in match.problems] == ["C-1=C-2"]
+
+
+def test_that_an_answer_may_say_that_a_number_stands_for_another_case_now() -> None:
+    match = match_cases([knee("C-1")], [knee("C-1", "11:00"), knee("C-8")], {"C-8": "C-1", "C-1": ""})
+    assert (match.same, match.added, match.problems) == ((("C-1", "C-8"),), ("C-1",), ())
+
+
 def test_that_a_surgeons_row_of_equal_operations_that_slides_by_half_an_hour_keeps_its_numbers() -> None:
     starts = ("08:00", "08:30", "09:00", "09:30", "10:00", "10:30")
     old = [knee(f"C-{n}", s, minutes=30) for n, s in enumerate(starts[:5])]
