@@ -52,6 +52,7 @@ class CartChange:
     replaces: int | None
     made: datetime
     built: bool = False
+    begun: bool = False  # told to be begun, but not to be done
     add: tuple[PieceLine, ...] = ()
     take_off: tuple[PieceLine, ...] = ()
     remarks: tuple[Remark, ...] = ()
@@ -66,6 +67,11 @@ class CartChange:
         """Whether it is of a cart of the new plan: a number may stand for a gone or doubtful case as well."""
         doubtful = self.kind is CartChangeKind.ASKED and self.old_case != ""
         return not (doubtful or self.kind is CartChangeKind.CANCELLED)
+
+    @property
+    def stands(self) -> bool:
+        """Whether there is a cart with things on it, as far as the crew told."""
+        return self.built or self.begun
 
     @property
     def prints(self) -> bool:

@@ -199,6 +199,7 @@ class _Pair:
             replaces=held if before and not keeps else None,
             made=self.new.plan.now,
             built=bool(facts and facts.done),
+            begun=bool(facts and not facts.done),
         )
 
     def _with_homes(self, lines: Iterable[PieceLine]) -> tuple[PieceLine, ...]:

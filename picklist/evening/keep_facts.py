@@ -201,9 +201,22 @@ class PutBack:
 
 
 def put_backs(state: State, day: date) -> tuple[PutBack, ...]:
-    """All that was to be put back on a day, done or not, in the order in which it was asked."""
+    """All that was to be put back on a day, done or not, in the order in which it was asked.
+
+    Only from carts told begun or built from an earlier list, be it after the change: of a cart that
+    nobody began, or that was begun from the new list, everything is where it should be.
+    """
     with state.reading() as db:
-        rows = db.execute("SELECT * FROM put_back WHERE day = ? ORDER BY put_back_id", (day.isoformat(),)).fetchall()
+        rows = db.execute(
+            """
+            SELECT * FROM put_back WHERE day = ? AND EXISTS (
+                SELECT * FROM built_cart
+                WHERE built_cart.day = put_back.day
+                AND built_cart.number = put_back.number AND built_cart.revision < put_back.revision
+            ) ORDER BY put_back_id
+            """,
+            (day.isoformat(),),
+        ).fetchall()
     return tuple(
         PutBack(
             id=r["put_back_id"],

@@ -55,7 +55,7 @@ def _gone(cart: Cart) -> Cart:
 
 
 def the_change() -> PlanChange:
-    """What revision 2 changes, with C-1041 told built but for one thing."""
+    """What revision 2 changes, with C-1041 told built but for one thing and C-1098 told begun."""
     new = rich_plan()
     missing = new.carts[0].sundries[2].need.thing
     told = BuiltCart(
@@ -76,4 +76,5 @@ def the_change() -> PlanChange:
         questions=(MatchQuestion(new_case="C-1047", candidates=(candidate,)),),
         notes=(MatchNote(kind=NoteKind.ROOM_RENAMED, old=("OR 4",), new=("OR 3",)),),
     )
-    return compare_plans(first_plan(), new, match=match, built={"C-1041": told})
+    begun = BuiltCart(day=DAY, case="C-1098", revision=1, at=local("19:40", -1), by="mk")
+    return compare_plans(first_plan(), new, match=match, built={"C-1041": told, "C-1098": begun})

@@ -112,6 +112,13 @@ def test_that_a_cancelled_cart_hands_over_what_others_want_and_puts_back_the_res
     assert [(row.which, row.place, row.total) for row in gone.to_places] == [("L7700", "A-2-10", "2")]
 
 
+def test_that_of_a_cancelled_cart_that_nobody_began_nothing_is_put_back() -> None:
+    carts = tuple(replace(one, begun=False) if one.case == "C-1098" else one for one in the_change().carts)
+    (gone,) = the_view(replace(the_change(), carts=carts)).put_back
+    assert (gone.to_carts, gone.to_places) == ((), ())
+    assert "nothing to put back" in gone.say
+
+
 def test_that_the_put_back_list_begins_on_a_page_of_its_own() -> None:
     page = next(text for text in pages() if "HAND OVER" in text)
     assert page.split("Revision 2 replaces revision 1", 1)[1].strip().startswith("Put back")

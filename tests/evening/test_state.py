@@ -332,6 +332,7 @@ def test_that_the_list_in_hand_is_the_last_one_printed(state: State) -> None:
 def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None:
     first = plan(knee(), knee("C-2", start="12:00", set_id="KNEE-02"))
     keep(state, first)
+    record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
     keep(state, plan(knee("C-2", start="12:00", set_id="KNEE-02"), revision=2), first)
     waiting = open_put_backs(state, DAY)
     assert [(p.case, p.set_id or p.thing, p.quantity) for p in waiting] == [
@@ -345,6 +346,28 @@ def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None
     assert reopen_put_back(state, [waiting[0].id, waiting[1].id]) == 1
     assert put_backs(state, DAY) == waiting
     assert list(lists_in_hand(state, DAY)) == ["C-2"]
+
+
+@pytest.mark.parametrize("done", [True, False])
+@pytest.mark.parametrize("when", ["before", "after", "from the new list", "never"])
+def test_that_only_what_stands_on_a_cart_is_to_be_put_back(state: State, when: str, done: bool) -> None:
+    def tell(case: str, revision: int) -> None:
+        record_built(state, [BuiltCart(day=DAY, case=case, revision=revision, at=EVENING, done=done)], EVENING)
+
+    first = plan(knee(), knee("C-2", start="12:00", set_id="KNEE-02"))
+    keep(state, first)
+    if when == "before":
+        tell("C-1", 1)
+        tell("C-2", 1)
+    keep(state, plan(knee("C-2", start="12:00", set_id="KNEE-03"), revision=2), first)
+    if when == "after":  # the carts had been begun from the old lists, and nobody had told it yet
+        tell("C-1", 1)
+        tell("C-2", 1)
+    if when == "from the new list":
+        tell("C-2", 2)
+    waiting = [(p.case, p.set_id or p.thing) for p in open_put_backs(state, DAY)]
+    expected = [("C-2", "KNEE-02"), ("C-1", "KNEE-01"), ("C-1", "laps"), ("C-1", "laps")]
+    assert waiting == (expected if when in ("before", "after") else [])
 
 
 def test_that_facts_of_a_built_cart_come_back_as_they_were_told(state: State) -> None:
@@ -461,6 +484,7 @@ def test_that_a_question_stands_over_the_next_plan_and_its_cart_is_not_lost(stat
 def test_that_none_of_them_puts_the_doubtful_cart_back(state: State) -> None:
     first, second = plan(knee("C-1")), plan(knee("C-8", start="13:00"), revision=2)
     keep(state, first)
+    record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
     keep(state, second, first)
     told = keep(state, plan(knee("C-8", start="13:00"), revision=3), second, {"C-8": ""})
     assert [(c.case, c.kind) for c in told.carts] == [

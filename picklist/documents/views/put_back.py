@@ -36,7 +36,7 @@ def put_back(found: Lookup, change: PlanChange) -> tuple[PutBackCart, ...]:
 
 def _cart(found: Lookup, change: CartChange, olds: Mapping[str, Case]) -> PutBackCart:
     case = olds.get(change.case)
-    rows = to_take_off(found, change.take_off)
+    rows = to_take_off(found, change.take_off) if change.stands else ()
     return PutBackCart(
         case=change.case,
         room=case.room if case else "",
@@ -55,4 +55,8 @@ def _say(found: Lookup, change: CartChange) -> str:
         return f"{words.capital(why)}. Its list held nothing to put back."
     if change.built:
         return f"{words.capital(why)}. The cart was told built: take all of this off it."
-    return f"{words.capital(why)}. Not told built: put back what is on the cart already, leave the rest where it is."
+    if change.begun:
+        return f"{words.capital(why)}. The cart was told begun: put back what is on it, leave the rest where it is."
+    return (
+        f"{words.capital(why)}. Not told begun: nothing to put back. If it is begun all the same, its list says where."
+    )
