@@ -118,3 +118,4 @@ class Plan:
     staff: tuple[StaffMember, ...] = ()  # those at a table of the day
     remedies_sought: bool = True
     unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read
+    uncounted: tuple[str, ...] = ()  # cases of the horizon that are stopped: no tray of theirs is given or in conflict

@@ -104,7 +104,8 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         places=tuple(site.places.values()),
         staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
         remedies_sought=order.with_remedies,
-        unplaced=_unplaced(problems, site),
+        unplaced=(unplaced := _unplaced(problems, site)),
+        uncounted=_uncounted(cases, needs, unplaced),
         problems=join_problems((*problems, *gather_problems(needs))),
     )
 
@@ -172,6 +173,13 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
                 if number not in placed:
                     found.setdefault(number, replace(problem, cases=(number,)))
     return tuple(found.values())
+
+
+def _uncounted(cases: Iterable[Case], needs: Iterable[CaseNeeds], unplaced: Iterable[Problem]) -> tuple[str, ...]:
+    """The cases whose list is stopped, in the order of the schedule, then those that have no place on it."""
+    counted = {one.case for one in needs if not one.stopped}
+    without = [case.number for case in cases if case.number not in counted]
+    return (*without, *(number for problem in unplaced for number in problem.cases))
 
 
 def _items_on(carts: tuple[Cart, ...], shortages: tuple[ItemShortage, ...]) -> set[str]:

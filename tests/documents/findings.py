@@ -352,6 +352,7 @@ def rich_plan(**changes: object) -> Plan:
             StaffMember(id="S-QUILL", name="Dr Marlow Quill"),
             StaffMember(id="A-FERN", name="Juno Fern", role="assistant"),
         ),
+        "uncounted": ("C-1050",),
         "problems": (
             *all_carts()[1].stopped,
             Problem(kind="extra column", severity=Severity.NOTICE, where=Where(file="cards.xlsx", sheet="Cards"),

@@ -110,5 +110,5 @@ def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -
 
 
 def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
-    assert "1 stopped case (C-1050)" in conflict_sheet(look_up(rich_plan())).left_out
+    assert "The list of case C-1050 is stopped" in conflict_sheet(look_up(rich_plan())).left_out
     assert conflict_sheet(look_up(sample_day())).left_out == ""

@@ -21,6 +21,7 @@ from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION
+from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.model.plan import Plan
@@ -110,7 +111,7 @@ def _counts(index: BoardIndex, rooms: tuple[RoomRow, ...]) -> str:
         words.counted(len(index.conflicts), "conflict"),
         f"{words.counted(len(index.troubled), 'tray')} in trouble",
     ]
-    return ", ".join(parts)
+    return ". ".join(part for part in (", ".join(parts), not_counted(index.found)) if part)
 
 
 def _scale(index: BoardIndex) -> TimeScale:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from picklist.documents.views import words
 from picklist.documents.views.knock_on import knock_on
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
@@ -98,7 +99,7 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
         title=f"Conflicts, {found.clock.day_text(found.day)}",
         counts=f"{words.counted(len(numbered), 'conflict')} in {words.counted(len(clusters), 'group')} of cases",
         caution=CAUTION,
-        left_out=_left_out(found),
+        left_out=not_counted(found),
         overview=tuple(_overview(found, number, one) for number, one in sorted(numbered, key=lambda two: _due(two[1]))),
         clusters=tuple(
             ClusterBlock(
@@ -150,17 +151,6 @@ def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
         remedy=remedy,
         more=f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else "",
     )
-
-
-def _left_out(found: Lookup) -> str:
-    """A word that the trays of stopped cases are not among what the sets were given to."""
-    stopped = [one.case.number for one in found.plan.carts if one.stopped] + [
-        case for one in found.plan.unplaced for case in one.cases[:1]
-    ]
-    if not stopped:
-        return ""
-    them = f"The trays of {words.counted(len(stopped), 'stopped case')} ({', '.join(stopped)}) are not counted: "
-    return them + "once a case is mended it takes sets too, and there may be more conflicts."
 
 
 def _title(cases: tuple[str, ...]) -> str:

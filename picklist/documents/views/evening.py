@@ -8,6 +8,7 @@ from datetime import datetime
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
 from picklist.model.conflicts import Conflict, ConflictKind
@@ -55,6 +56,7 @@ class EveningView:
     conflicts: tuple[KindRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
     to_mend: str
+    not_counted: str
     settings: tuple[tuple[str, str], ...]
 
 
@@ -82,6 +84,7 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningVi
             *((f"{p.cases[0]}, no day, room or start that can be read", str(p.where)) for p in found.plan.unplaced),
         ),
         to_mend=_to_mend(found),
+        not_counted=not_counted(found),
         settings=settings_lines(found.plan.settings),
     )
 

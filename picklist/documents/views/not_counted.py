@@ -1,0 +1,25 @@
+"""The warning that goes with every count of trays and conflicts while some lists are stopped."""
+
+from __future__ import annotations
+
+from picklist.documents.views import words
+from picklist.documents.views.lookup import Lookup
+
+MOST_NAMED = 12
+
+
+def not_counted(found: Lookup) -> str:
+    """Which cases' trays no figure of the plan counts, as their lists are stopped; empty when there are none."""
+    stopped = sorted(found.plan.uncounted, key=words.as_people_read)
+    if not stopped:
+        return ""
+    if len(stopped) == 1:
+        return (
+            f"The list of case {stopped[0]} is stopped: its trays are not counted here. "
+            "Once mended, it may take sets from others."
+        )
+    named = stopped if len(stopped) <= MOST_NAMED else [*stopped[:MOST_NAMED], f"{len(stopped) - MOST_NAMED} more"]
+    return (
+        f"The lists of cases {words.listed(named)} are stopped: their trays are not counted here. "
+        "Once mended, they may take sets from others."
+    )
