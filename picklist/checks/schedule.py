@@ -14,6 +14,7 @@ from picklist.problems import Problem, Severity, Where
 
 LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 EARLY = timedelta(hours=2)  # a case may begin before its time, but hardly more
+OVERRUN = timedelta(hours=3)  # a case may take longer than planned, but rarely so long
 FAR = timedelta(days=366)
 
 
@@ -48,15 +49,27 @@ def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
     for case in site.cases:
         begins = site.settings.site_clock.stamp(case.start)
         if case.status is CaseStatus.PLANNED and _end(case) <= now:
-            message = f"case {case.number} is still planned, but it would be over by now; no list is needed for it"
+            message = f"case {case.number} is still planned, but it would be over by now; {_counts_as(site, case, now)}"
             yield _problem("planned in the past", case, "status", message, severity=Severity.NOTICE)
         elif case.status is CaseStatus.RUNNING and case.start - EARLY > now:
             yield _problem("running before its start", case, "status", f"case {case.number} runs, but begins {begins}")
+        elif case.status is CaseStatus.RUNNING and _end(case) + OVERRUN < now:
+            ended = site.settings.site_clock.stamp(_end(case))
+            message = f"case {case.number} still runs, but was to end {ended}; its sets count as leaving the room now"
+            yield _problem("running long after its end", case, "status", message, severity=Severity.NOTICE)
         elif case.status is CaseStatus.DONE and case.start > now:
             yield _problem("done before its start", case, "status", f"case {case.number} is done, but begins {begins}")
         elif case.start - now > FAR:
             message = f"case {case.number} begins more than a year from now"
             yield _problem("far away", case, "day", message, severity=Severity.NOTICE)
+
+
+def _counts_as(site: Site, case: Case, now: datetime) -> str:
+    """What a case that nobody wrote off does to the plan: today it still binds its sets, later it is left out."""
+    clock = site.settings.site_clock
+    if case.day < clock.day(now):
+        return "no list is needed for it"
+    return f"until its status is mended its sets count as used until {clock.hhmm(_end(case))}"
 
 
 def _grouped(site: Site, by: str) -> dict[str, list[Case]]:

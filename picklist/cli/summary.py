@@ -32,6 +32,7 @@ def build_lines(built: Built) -> list[str]:
         by = f", first to decide by {clock.stamp(first)}" if first else ""
         cases = ", ".join(dict.fromkeys(c.waiter for c in conflicts))
         lines.append(f"{kind.value}: {len(conflicts)} (case {cases}){by}")
+    lines += _other_days(plan)
     if plan.shortages:
         lines.append(f"short in stock: {', '.join(f'{s.name} ({s.item})' for s in plan.shortages)}")
     lines += list(written.notices)
@@ -109,6 +110,18 @@ def _by_kind(plan: Plan) -> dict[ConflictKind, list[Conflict]]:
             if numbers & {conflict.waiter, *conflict.givers}:
                 found[conflict.kind].append(conflict)
     return {kind: found[kind] for kind in ConflictKind if kind in found}
+
+
+def _other_days(plan: Plan) -> list[str]:
+    """One line for the conflicts of the horizon that touch no case of the day."""
+    shown = {one.id for conflicts in _by_kind(plan).values() for one in conflicts}
+    rest = [one for cluster in plan.clusters for one in cluster.conflicts if one.id not in shown]
+    if not rest:
+        return []
+    first = min((one.decide_by for one in rest if one.decide_by), default=None)
+    by = f", first to decide by {plan.settings.site_clock.stamp(first)}" if first else ""
+    cases = ", ".join(dict.fromkeys(one.waiter for one in rest))
+    return [f"on other days: {len(rest)} (case {cases}){by}"]
 
 
 def _conflict_facts(conflict: Conflict) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.model.conflicts import Cluster, Conflict
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse, Use
@@ -18,6 +18,7 @@ from picklist.sets.remedies.find import with_remedies
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.serve_part import PartPlan, assignments_of, serve_part
 from picklist.sets.situation import Scenario, Situation
+from picklist.sets.uses import begun_cases
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +82,11 @@ def serve_all_parts(situation: Situation, scenario: Scenario) -> dict[tuple[str,
 
 
 def compose(evening: Evening) -> SetsPlan:
-    """The parts' plans as one, in order of need."""
+    """The parts' plans as one, in order of need.
+
+    Nothing can be decided any more for a case that has begun: of its conflicts only those of the
+    reserve are kept, which is what is left for others.
+    """
     situation, plans = evening.situation, evening.plans
     followers = Followers(situation, plans.values(), evening.cases.values())
     needed: dict[str, datetime] = {}
@@ -93,6 +98,8 @@ def compose(evening: Evening) -> SetsPlan:
     assignments.sort(key=lambda one: (one.use.needed, one.use.key))
     for assignment in assignments:
         needed.setdefault(assignment.use.case, assignment.use.needed)
+    begun = begun_cases(situation.site, (one.use for one in assignments), situation.now)
+    conflicts = [one for one in conflicts if one.kind is ConflictKind.RESERVE or one.waiter not in begun]
     conflicts.sort(key=lambda one: (needed[one.waiter], one.id))
     services = [service for plan in plans.values() for service in plan.services if service.reuse]
     services.sort(key=lambda one: (one.use.needed, one.use.key))

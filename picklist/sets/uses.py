@@ -44,6 +44,12 @@ def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> 
     return tuple(sorted(uses, key=lambda use: (use.needed, use.case, use.tray, use.copy)))
 
 
+def begun_cases(site: Site, uses: Iterable[Use], now: datetime) -> frozenset[str]:
+    """The cases that wait for nothing any more: those that run, and those past their planned start."""
+    running = {case.number for case in site.cases if case.status is CaseStatus.RUNNING}
+    return frozenset(running.union(use.case for use in uses if use.starts <= now))
+
+
 def case_times(settings: Settings, case: Case) -> CaseTimes:
     """When a case needs its cart and lets its sets go, by the site's settings."""
     before = settings.incision_after if settings.start_means is StartMeans.INCISION else 0

@@ -33,7 +33,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is asked of a build; ``day`` None is the first day with a case after ``now``.
+    """What is asked of a build; ``day`` None is that of ``choose_day``.
 
     ``answers`` settle which case of the former schedule a case is (new number -> old, empty for none).
     """

@@ -14,6 +14,8 @@ from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
 
+NOON = 12
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
@@ -59,7 +61,10 @@ def to_instant(now: datetime, time_zone: str) -> datetime:
 
 
 def choose_day(site: Site, now: datetime, asked: date | None) -> date:
-    """The day to build carts for: the one asked for, else the first with a live case starting after now.
+    """The day to build carts for: the one asked for, else the next with a live case.
+
+    That is today for a shift that works past midnight: before noon, while most of today's cases
+    are still to begin. Else it is the first later day with a case, or today where there is none.
 
     Raises WrongUse, naming the days that the schedule has, when there is none.
     """
@@ -71,7 +76,11 @@ def choose_day(site: Site, now: datetime, asked: date | None) -> date:
             raise WrongUse(f"no case is planned on {asked}; the schedule has {listed}")
         return asked
     today = site.settings.site_clock.day(now)
-    coming = [c.day for c in live if c.start > now and c.day > today] or [c.day for c in live if c.start > now]
+    ahead = [c.day for c in live if c.start > now]
+    todays = ahead.count(today)
+    if site.settings.site_clock.wall(now).hour < NOON and 2 * todays > sum(c.day == today for c in live):
+        return today
+    coming = [day for day in ahead if day > today] or ahead
     if not coming:
         raise WrongUse(f"no case starts after {site.settings.site_clock.stamp(now)}; the schedule has {listed}")
     return min(coming)
