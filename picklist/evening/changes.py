@@ -29,10 +29,11 @@ PRINTED = frozenset({CartChangeKind.CHANGED, CartChangeKind.NEW, CartChangeKind.
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListInHand:
-    """The last list of a cart that was printed with things on it, where that is not the old plan's."""
+    """The last list of a cart that was printed with things on it; ``number`` is its case's then."""
 
     revision: int
     content: Content
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

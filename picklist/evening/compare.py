@@ -23,6 +23,7 @@ from picklist.evening.match import match_cases
 from picklist.evening.pass_on import pass_on
 from picklist.evening.questions import CaseMatch
 from picklist.evening.reasons import why_changed
+from picklist.evening.renewal import must_renew
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import CaseStatus
@@ -35,12 +36,14 @@ def compare_plans(
     match: CaseMatch | None = None,
     built: Mapping[str, BuiltCart] | None = None,
     in_hand: Mapping[str, ListInHand] | None = None,
+    plans: Mapping[int, Plan] | None = None,
 ) -> PlanChange:
     """What a new plan changes on every cart of its day.
 
     ``match`` pairs the cases (found by ``match_cases`` when not given); ``built`` (facts) and
     ``in_hand`` (lists last printed) are keyed by the old case number, or by the key under which
-    a cart in an open question is kept. Without an old plan
+    a cart in an open question is kept; ``plans`` are those of which lists are in hand, by revision,
+    so that small shifts from plan to plan do not add up on paper that stays. Without an old plan
     every cart is new. Lines name the other cart when a thing passes from one to another.
     """
     cases = [cart.case for cart in old.carts] if old else []
@@ -51,6 +54,7 @@ def compare_plans(
         match=found,
         built=built or {},
         in_hand=in_hand or {},
+        printed={revision: _Sheet.of(plan) for revision, plan in (plans or {}).items()},
     )
     carts = [pair.live(number) for number in pair.new.carts]
     carts += [pair.cancelled(number) for number in found.cancelled]
@@ -98,6 +102,7 @@ class _Pair:
     match: CaseMatch
     built: Mapping[str, BuiltCart]
     in_hand: Mapping[str, ListInHand]
+    printed: Mapping[int, _Sheet]
 
     def live(self, number: str) -> CartChange:
         """The change of a cart that the new plan has."""
@@ -145,15 +150,25 @@ class _Pair:
         renamed = (Detail(what="case", of="", was=before, now=number),) if number != before else ()
         if before not in self.old.carts:  # an answer found a cart of an earlier plan
             return replace(self._blank(CartChangeKind.CHANGED, number, before), details=renamed)
-        details = renamed + compare_details(self.old.details[before], self.new.details[number])
-        kind = CartChangeKind.CHANGED if work or details else CartChangeKind.UNCHANGED
+        details = renamed + compare_details(self._printed_details(number, before), self.new.details[number])
+        kind = CartChangeKind.CHANGED if work or must_renew(details) else CartChangeKind.UNCHANGED
         was, now = cart_whereabouts(self.old.carts[before]), cart_whereabouts(self.new.carts[number])
         moved = {key: was.get(key) for key in now if key in was}
         return replace(
             self._blank(kind, number, before),
-            details=details,
+            details=details if kind is CartChangeKind.CHANGED else (),
             whereabouts=compare_details(moved, {key: now[key] for key in moved}),
         )
+
+    def _printed_details(self, number: str, before: str) -> Details:
+        """What the list in hand says; of a cart that is or was stopped what the old plan says."""
+        assert self.old is not None
+        held = self.in_hand.get(before)
+        sheet = self.printed.get(held.revision) if held else None
+        stopped = self.old.carts[before].stopped or self.new.carts[number].stopped
+        if stopped or held is None or sheet is None or held.number not in sheet.details:
+            return self.old.details[before]
+        return sheet.details[held.number]
 
     def _stopped(self, number: str, before: str) -> CartChange:
         change = self._said_otherwise(number, before, work=False)

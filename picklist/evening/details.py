@@ -44,7 +44,7 @@ class Context:
 
 
 def cart_details(cart: Cart, context: Context) -> Details:
-    """What the list says whose change makes the paper wrong; keyed by words and the line it stands at."""
+    """What the list says besides its pieces; keyed by words and the line it stands at (see ``renewal``)."""
     case = cart.case
     found: Details = {
         ("room", ""): case.room,
@@ -90,14 +90,16 @@ def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
         found["comes from", name] = reuse.giver
         if reuse.giver in context.cases:  # a case of today that still runs moves with the clock
             found["expected from there", name] = line.expected
-    found["conflict", name] = tuple(sorted(_conflict_words(one, context.conflicts) for one in line.conflicts))
+    touching = (context.conflicts[one] for one in line.conflicts if one in context.conflicts)
+    found["conflict", name] = tuple(sorted({_conflict_words(one, case) for one in touching}))
     return found
 
 
-def _conflict_words(one: str, conflicts: Mapping[str, Conflict]) -> str:
-    """A conflict by what it says: its id may be another in the next plan."""
-    known = conflicts.get(one)
-    return f"{known.kind.value} {known.tray} {known.minutes} min" if known else one
+def _conflict_words(one: Conflict, case: str) -> str:
+    """A conflict by its kind and the cases in it: how many minutes it is about stands on the conflict sheet."""
+    if one.waiter != case:
+        return f"{one.kind.value}, {one.waiter} waits"
+    return f"{one.kind.value}, after {' and '.join(one.givers)}" if one.givers else one.kind.value
 
 
 def _short_details(line: SundryLine) -> Details:

@@ -73,14 +73,16 @@ def lists_in_hand(state: State, day: date) -> dict[str, ListInHand]:
     with state.reading() as db:
         rows = db.execute(
             """
-            SELECT kept_as, cart_id, max(revision) AS revision FROM cart JOIN cart_list USING (cart_id)
-            WHERE day = ? AND closed IS NULL GROUP BY cart_id ORDER BY kept_as
+            SELECT kept_as, cart_id, max(revision) AS revision, cart_list.number AS number
+            FROM cart JOIN cart_list USING (cart_id) WHERE day = ? AND closed IS NULL GROUP BY cart_id ORDER BY kept_as
             """,
             (day.isoformat(),),
         ).fetchall()
         return {
             row["kept_as"]: ListInHand(
-                revision=row["revision"], content=load_content(db, row["cart_id"], row["revision"])
+                revision=row["revision"],
+                content=load_content(db, row["cart_id"], row["revision"]),
+                number=row["number"],
             )
             for row in rows
         }

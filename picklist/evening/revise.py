@@ -28,7 +28,7 @@ class Revision:
 
     ``fixed`` (use key -> set) and ``picks`` are what stands on carts; ``printed`` and
     ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
-    ``match.problems`` are answers that fit nothing.
+    ``plans`` are those of the lists in hand, by revision. ``match.problems`` are answers that fit nothing.
     """
 
     number: int
@@ -37,6 +37,7 @@ class Revision:
     match: CaseMatch
     built: Mapping[str, BuiltCart]
     in_hand: Mapping[str, ListInHand]
+    plans: Mapping[int, Plan]
     fixed: Mapping[str, str]
     picks: tuple[Pick, ...]
     printed: Mapping[str, str]
@@ -67,6 +68,7 @@ def begin_revision(
         match=match,
         built=built,
         in_hand=in_hand,
+        plans=_plans_in_hand(state, day, in_hand, read_plan),
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
         printed=printed_assignments(in_hand, match),
@@ -91,9 +93,18 @@ def standing_on_other_days(
     return fixed, tuple(picks)
 
 
+def _plans_in_hand(
+    state: State, day: date, in_hand: Mapping[str, ListInHand], read_plan: Callable[[bytes], Plan]
+) -> dict[int, Plan]:
+    stored = (load_plan(state, day, revision) for revision in sorted({held.revision for held in in_hand.values()}))
+    return {one.revision: read_plan(one.json) for one in stored if one is not None}
+
+
 def what_changes(start: Revision, plan: Plan) -> PlanChange:
     """What the plan made from this start changes on each cart."""
-    return compare_plans(start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand)
+    return compare_plans(
+        start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand, plans=start.plans
+    )
 
 
 def finish_revision(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -184,7 +185,9 @@ def test_that_a_conflict_renumbered_in_the_next_plan_changes_no_cart() -> None:
     same = plan(with_conflict("K9"), revision=2, conflicts=(short("K9", 125),))
     worse = plan(with_conflict("K9"), revision=2, conflicts=(short("K9", 140),))
     assert the(compare_plans(old, same), "C-1").kind is CartChangeKind.UNCHANGED
-    assert [d.what for d in the(compare_plans(old, worse), "C-1").details] == ["conflict"]
+    assert the(compare_plans(old, worse), "C-1").kind is CartChangeKind.UNCHANGED
+    tight = plan(with_conflict("K1"), revision=2, conflicts=(replace(short("K1", 12), kind=ConflictKind.TIGHT),))
+    assert [d.what for d in the(compare_plans(old, tight), "C-1").details] == ["conflict"]
 
 
 def test_that_a_cancelled_case_gives_a_put_back_list() -> None:

@@ -107,9 +107,7 @@ def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
     if isinstance(value, datetime):
         return found.when(value)
     if isinstance(value, tuple):
-        tray = _thing(one.of, found.tray_names)
-        texts = (text.replace(f" {tray} ", " ") if one.what == "conflict" else text for text in value)
-        return "; ".join(dict.fromkeys(texts)) or words.NONE
+        return "; ".join(dict.fromkeys(value)) or words.NONE
     if value in (None, ""):
         return words.NONE
     if one.what in ("given back for", "comes from"):
