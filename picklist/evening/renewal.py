@@ -13,7 +13,7 @@ when it says one of these things otherwise:
 
 It stays, because a sheet that every build renews says it, when only these change: minutes to spare or
 short, chances, proofs, remedies and their order (conflict sheet); where a set is and its steps (department
-sheet, changes); what may stand in for a shortage (shortages); planned minutes of the case (evening page).
+sheet, changes); what may stand in for a shortage (shortages); planned minutes of the case (board).
 """
 
 from __future__ import annotations

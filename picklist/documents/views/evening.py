@@ -52,6 +52,7 @@ class EveningView:
     stamp: Stamp
     title: str
     counts: str
+    which_count: str
     carts: tuple[CartRow, ...]
     conflicts: tuple[KindRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
@@ -60,6 +61,11 @@ class EveningView:
     settings: tuple[tuple[str, str], ...]
 
 
+WHICH_COUNT = (
+    "This page and the bulk, department, work, conflict and shortage sheets are new in every revision: keep those of "
+    "revision {revision} only. A pick list and its label count until a later list of the cart replaces them; "
+    "Rev. says which one counts."
+)
 MEANINGS = {
     ConflictKind.SHORT: "not even the least minutes make it, or there is no set",
     ConflictKind.RUSH: "only with minutes saved at named steps",
@@ -77,6 +83,7 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningVi
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Carts for {found.clock.day_text(found.day)}",
         counts=_counts(found),
+        which_count=WHICH_COUNT.format(revision=found.plan.revision),
         carts=tuple(_cart_row(found, cart, printing_for(cart.case.number)) for cart in carts),
         conflicts=_kinds(found),
         stopped=(
