@@ -70,6 +70,9 @@ def wanted_after(before: Iterable[Spotted], target: Spotted | None) -> Wanted:
     return Wanted(worst=worst, under=under, lost=lost)
 
 
+_MOST_FAMILIES = 60
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Family:
     """Kinds that serve some uses alone, with the minutes at which their sets are there, by what is asked of them."""
@@ -95,8 +98,8 @@ class Bound:
         self._places = tuple(sorted({use.building for use in asked.uses.values()}))
         self._owned = frozenset(asked.sets.tray_of)
         self.marks = {job.key: self._of_job(job, asked.uses[job.key]) for job in question.jobs}
-        families = {mark.kinds for mark in self.marks.values()} | {self._owned}
-        self._families = [_family(kinds, question.copies) for kinds in sorted(families, key=sorted) if kinds]
+        families = _joined({mark.kinds for mark in self.marks.values()} | {self._owned})
+        self._families = [_family(kinds, question.copies) for kinds in families]
         pools = {tray: {kind for kind, named in question.pools.items() if named == tray} for tray in question.floors}
         self._kept = [
             (_family(frozenset(pools[tray]), question.copies), floor) for tray, floor in question.floors.items()
@@ -165,6 +168,17 @@ class Bound:
                 min((ready.usual for ready in readies), default=_NEVER),
             ),
         )
+
+
+def _joined(families: set[frozenset[str]]) -> list[frozenset[str]]:
+    """The families, and those that hang together joined: what may be served by either has the sets of both."""
+    found = {kinds for kinds in families if kinds}
+    fresh = sorted(found, key=sorted)
+    while fresh and len(found) < _MOST_FAMILIES:
+        joined = {one | other for one in fresh for other in families if one & other} - found
+        found |= joined
+        fresh = sorted(joined, key=sorted)
+    return sorted(found, key=lambda kinds: (len(kinds), sorted(kinds)))
 
 
 def _worst(mark: Mark, wanted: Wanted, touched: Collection[str]) -> int:

@@ -149,11 +149,13 @@ class Search:
         full = [_hurry(use, saving.step, saving.minutes) for saving in savings_of(steps, service.reuse)]
         if not full or not self.trials.may_help(self.target, tuple(full)):
             return []
-        for size in range(1, len(full) + 1):
+        found = [self._least(use, (edit,)) for edit in full if self._helps(edit)]
+        most = len(full) if not found and self._helps(*full) else 1
+        for size in range(2, most + 1):
             found = [self._least(use, edits) for edits in combinations(full, size) if self._helps(*edits)]
             if found:
-                return found
-        return []
+                break
+        return found
 
     def _least(self, use: Use, edits: tuple[Edit, ...]) -> Verdict:
         """As few minutes as suffice, the last step first."""
