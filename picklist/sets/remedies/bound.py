@@ -96,13 +96,15 @@ class Bound:
         self._sets = asked.sets
         self._margin = question.margin
         self._places = tuple(sorted({use.building for use in asked.uses.values()}))
-        self._owned = frozenset(asked.sets.tray_of)
+        self._lasting = question.renewed
+        self._owned = frozenset(self._in_the_end(copy.kind) for copy in question.copies)
         self.marks = {job.key: self._of_job(job, asked.uses[job.key]) for job in question.jobs}
         families = _joined({mark.kinds for mark in self.marks.values()} | {self._owned})
-        self._families = [_family(kinds, question.copies) for kinds in families]
+        self._families = [self._family(kinds, question.copies) for kinds in families]
         pools = {tray: {kind for kind, named in question.pools.items() if named == tray} for tray in question.floors}
         self._kept = [
-            (_family(frozenset(pools[tray]), question.copies), floor) for tray, floor in question.floors.items()
+            (self._family(frozenset(map(self._in_the_end, pools[tray])), question.copies), floor)
+            for tray, floor in question.floors.items()
         ]
 
     def mark(self, use: Use) -> Mark | None:
@@ -153,9 +155,23 @@ class Bound:
                     return False
         return True
 
+    def _family(self, kinds: frozenset[str], copies: Iterable[Copy]) -> _Family:
+        mine = [list(copy.first.values()) for copy in copies if copy.first and self._in_the_end(copy.kind) in kinds]
+        coming = [readies for readies in mine if all(ready.waits for ready in readies)]
+        arrivals = (
+            sorted(min(ready.soonest for ready in readies) for readies in coming),
+            sorted(min(_unrushed(ready) for ready in readies) for readies in coming),
+            sorted(min(ready.usual for ready in readies) for readies in coming),
+        )
+        return _Family(kinds=kinds, standing=len(mine) - len(coming), arrivals=arrivals)
+
+    def _in_the_end(self, kind: str) -> str:
+        """The kind that a kind's sets are once they have a new record: for the bound they are the same."""
+        return self._lasting.get(kind, kind)
+
     def _of_job(self, job: Job, use: Use) -> Mark:
-        kinds = frozenset(option.kind for option in job.options) & self._owned
-        readies = [ready for kind in kinds for ready in job.back[kind].values()]
+        kinds = frozenset(self._in_the_end(option.kind) for option in job.options) & self._owned
+        readies = [ready for places in job.back.values() for ready in places.values()]
         return Mark(
             key=job.key,
             case=use.case,
@@ -188,20 +204,3 @@ def _worst(mark: Mark, wanted: Wanted, touched: Collection[str]) -> int:
 
 def _unrushed(ready: Ready) -> int:
     return ready.usual if ready.unopened is None else min(ready.usual, ready.unopened)
-
-
-def _family(kinds: frozenset[str], copies: Iterable[Copy]) -> _Family:
-    standing, coming = 0, []
-    for copy in copies:
-        if copy.kind in kinds and copy.first:
-            readies = list(copy.first.values())
-            if any(not ready.waits for ready in readies):
-                standing += 1
-            else:
-                coming.append(readies)
-    arrivals = (
-        sorted(min(ready.soonest for ready in readies) for readies in coming),
-        sorted(min(_unrushed(ready) for ready in readies) for readies in coming),
-        sorted(min(ready.usual for ready in readies) for readies in coming),
-    )
-    return _Family(kinds=kinds, standing=standing, arrivals=arrivals)
