@@ -80,7 +80,10 @@ class Edit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedy:
-    """A change that was recomputed on the whole plan and removes the conflict without making another."""
+    """A change that was recomputed on the whole plan and removes the conflict without making another.
+
+    ``removes`` are the ids of all conflicts that it removes, or turns tight, its own among them.
+    """
 
     edits: tuple[Edit, ...]
     text: str
@@ -89,6 +92,7 @@ class Remedy:
     cases_touched: int
     overtime: int
     delays: tuple[str, ...] = ()
+    removes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +102,8 @@ class Conflict:
     ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray),
     ``givers`` those that bind the sets.
     ``minutes`` short (or to be saved, or of slack). ``decide_by``: the last moment at which a
-    decision still helps. ``missing``: what would be needed when nothing helps.
+    decision still helps. ``missing``: what would be needed when nothing helps. ``searched``: what the
+    search left out, in words.
     """
 
     id: str
@@ -116,6 +121,7 @@ class Conflict:
     knock_on: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     missing: str = ""
+    searched: str = ""
     chance_of_failing: float | None = None
     blame: str = ""
     copy: int = 1

@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 
 from benchmarks.scenario import SIZES, make_site, write_site
-from picklist.model.conflicts import Edit, Remedy, RemedyKind
+from picklist.model.conflicts import Conflict, Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
 from picklist.plan import Order, make_plan
 from picklist.tasks.folder import choose_day, load_folder
@@ -46,6 +46,12 @@ def heavy_day() -> Plan:
         write_site(Path(folder), make_site(replace(SIZES["big day"], sets=2), 1))
         plan = plan_of(Path(folder), with_remedies=False)
     # To look for remedies takes most of the time; so many of such a length are usual.
-    many = tuple(replace(REMEDY, text=f"{REMEDY.text} ({number})") for number in range(4))
-    clusters = (replace(k, conflicts=tuple(replace(c, remedies=many) for c in k.conflicts)) for k in plan.clusters)
+    clusters = (replace(k, conflicts=tuple(map(with_four_remedies, k.conflicts))) for k in plan.clusters)
     return replace(plan, clusters=tuple(clusters))
+
+
+def with_four_remedies(one: Conflict) -> Conflict:
+    edits = (Edit(kind=RemedyKind.SWAP, case=f"{one.id} {number}") for number in range(4))
+    texts = (f"{REMEDY.text} ({number})" for number in range(4))
+    many = (replace(REMEDY, edits=(edit,), text=text) for edit, text in zip(edits, texts, strict=True))
+    return replace(one, remedies=tuple(many))

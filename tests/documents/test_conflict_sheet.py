@@ -41,11 +41,27 @@ def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
             for cluster in view.clusters
             for block in cluster.conflicts
         }
+        named_above = {block.number for cluster in view.clusters for block in cluster.conflicts if block.above}
         assert {row.number for row in view.overview} == set(details)
         for row in view.overview:
             kind, decide_by, remedy = details[row.number]
             assert (row.kind, row.decide_by) == (kind, decide_by)
-            assert row.remedy.startswith(remedy or "None was found.")
+            assert row.number in named_above or row.remedy.startswith(remedy or "None was found.")
+
+
+def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:
+    """C-4120 waits for two trays from the same case: the moves that help one help the other as well."""
+    groups = [cluster for cluster in conflict_sheet(look_up(sample_day())).clusters if len(cluster.conflicts) > 1]
+    hips = next(cluster for cluster in groups if any("C-4120" in line for line in cluster.cases))
+    first, second = hips.conflicts
+    texts = [row.text for block in hips.conflicts for row in block.remedies]
+    assert len(texts) == len(set(texts))
+    assert [row.kind for row in second.remedies] == ["faster handling", "a set brought from elsewhere"]
+    moves = [n for n, row in enumerate(first.remedies, start=1) if row.text.startswith(("Start", "Move"))]
+    assert (
+        second.above == f"Removed also by remedies {', '.join(map(str, moves[:-1]))} and {moves[-1]} of {first.number}."
+    )
+    assert all("also removes Hip" in first.remedies[n - 1].cost for n in moves)
 
 
 def test_that_groups_and_the_conflicts_within_them_go_by_their_decisions() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from picklist.documents.views import words
 from picklist.documents.views.knock_on import knock_on
@@ -12,7 +12,7 @@ from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
-from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Proof, Remedy
+from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Edit, Proof, Remedy
 
 Due = tuple[float, int, str]
 
@@ -50,6 +50,7 @@ class ConflictBlock:
     remedies: tuple[RemedyRow, ...]
     missing: str
     number: str = ""  # by which the overview refers to it
+    above: str = ""  # remedies that stand under an earlier conflict of the group
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,12 +106,34 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
             ClusterBlock(
                 title=f"{n}. {_title(cluster.cases)}",
                 cases=tuple(_case_line(found, case) for case in cluster.cases),
-                conflicts=tuple(blocks[one.id] for one in _by_decision(cluster)),
+                conflicts=_each_remedy_once([(one, blocks[one.id]) for one in _by_decision(cluster)]),
             )
             for n, cluster in enumerate(clusters, start=1)
         ),
         settings=settings_lines(found.plan.settings),
     )
+
+
+def _each_remedy_once(pairs: list[tuple[Conflict, ConflictBlock]]) -> tuple[ConflictBlock, ...]:
+    """The blocks of one cluster; a remedy that stands under an earlier one is only named under the others."""
+    place: dict[tuple[Edit, ...], tuple[str, int]] = {}
+    blocks = []
+    for one, block in pairs:
+        above = [place[remedy.edits] for remedy in one.remedies if remedy.edits in place]
+        rows = [row for remedy, row in zip(one.remedies, block.remedies, strict=True) if remedy.edits not in place]
+        fresh = [remedy.edits for remedy in one.remedies if remedy.edits not in place]
+        place |= {edits: (block.number, n) for n, edits in enumerate(fresh, start=1) if edits}
+        blocks.append(replace(block, remedies=tuple(rows), above=_named_above(above)))
+    return tuple(blocks)
+
+
+def _named_above(places: list[tuple[str, int]]) -> str:
+    """``Removed also by remedies 1 and 3 of 2.1.``; empty for none."""
+    parts = []
+    for number in dict.fromkeys(number for number, _ in places):
+        mine = [str(n) for one, n in places if one == number]
+        parts.append(f"{'remedy' if len(mine) == 1 else 'remedies'} {words.listed(mine)} of {number}")
+    return f"Removed also by {words.listed(parts)}." if parts else ""
 
 
 def _urgency(cluster: Cluster) -> Due:
@@ -230,6 +253,7 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     elif one.blame:
         facts.append(f"To blame: {one.blame}.")
     facts += knock_on(found, one)
+    facts += [one.searched] if one.searched else []
     return tuple(facts)
 
 

@@ -7,37 +7,49 @@ from dataclasses import replace
 
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
+from picklist.model.routes import Step
 from picklist.model.schedule import Case
 from picklist.model.uses import StepTime
 from picklist.sets.remedies.evening import Evening
 from picklist.sets.remedies.rooms import closing, last_end
-from picklist.sets.remedies.trial import Verdict
+from picklist.sets.remedies.trial import Trials, Verdict
+from picklist.sets.savings import way_steps
 from picklist.sets.serve_part import Service
 from picklist.sets.set_words import count, join, minutes, tray_name, when
+from picklist.sets.spotted import Spotted
 
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 
 
-def make_remedy(evening: Evening, verdict: Verdict) -> Remedy:
+def make_remedy(trials: Trials, verdict: Verdict, target: Spotted) -> Remedy:
     """The remedy of edits that help, with its text and its cost."""
-    edited = verdict.edited
+    evening, edited = trials.evening, verdict.edited
     moved = {
         number: abs(minutes_between(evening.cases[number].start, edited.cases[number].start))
         for number in edited.touched
         if number in edited.cases
     }
-    overtime = _overtime(evening, verdict)
-    delays = delayed_sets(evening, verdict.edits)
     remedy = Remedy(
         edits=verdict.edits,
         text="; ".join(_text(evening, verdict, edit) for edit in verdict.edits),
         cost="",
         minutes_moved=sum(moved.values()),
         cases_touched=len(edited.touched),
-        overtime=overtime,
-        delays=delays,
+        overtime=_overtime(evening, verdict),
+        delays=delayed_sets(evening, verdict.edits),
+        removes=verdict.removes,
     )
-    return _with_cost(remedy, verdict)
+    before = {one.id: one for spotted in trials.before.values() for one in spotted.values()}
+    others = [before[key] for key in verdict.removes if key != target.id]
+    also = [_named(evening, one) for one in sorted(others, key=lambda one: (one.use.needed, one.id))]
+    return replace(
+        remedy, cost="; ".join([*_costs(remedy, verdict), *([f"also removes {join(also)}"] if also else [])])
+    )
+
+
+def _named(evening: Evening, one: Spotted) -> str:
+    """A conflict in a few words: ``Wrist for case 3 (short)``."""
+    return f"{tray_name(evening.situation.site, one.use.tray)} for case {one.use.case} ({one.kind})"
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
@@ -45,7 +57,8 @@ def disturbance(remedy: Remedy) -> tuple[object, ...]:
     hurried = all(edit.kind is RemedyKind.FASTER for edit in remedy.edits)
     changes = 1 if hurried else len(remedy.edits)
     rank = max(_RANK[edit.kind] for edit in remedy.edits)
-    return changes, rank, max(0, remedy.overtime), remedy.cases_touched, remedy.minutes_moved, remedy.text
+    toll = max(0, remedy.overtime), remedy.cases_touched, remedy.minutes_moved
+    return changes, rank, *toll, -len(remedy.removes), remedy.text
 
 
 def delayed_sets(evening: Evening, edits: tuple[Edit, ...]) -> tuple[str, ...]:
@@ -123,9 +136,23 @@ def _stand_in_text(evening: Evening, _: Verdict, edit: Edit) -> str:
 
 
 def _faster_text(evening: Evening, _: Verdict, edit: Edit) -> str:
-    services = [evening.service(use) for use in evening.uses_of(edit.case, edit.tray)]
-    sets = join([service.one.id for service in services if service is not None and service.reuse])
-    return f"For case {edit.case}, do {edit.step} of {sets} {minutes(edit.minutes)} faster than usual"
+    """Waiting is what is saved: a process itself is never cut."""
+    uses = evening.uses_of(edit.case, edit.tray)
+    services = [service for use in uses if (service := evening.service(use)) is not None and service.reuse]
+    sets = join([service.one.id for service in services])
+    steps = [step for service in services for step in steps_of(evening, service) if step.name == edit.step]
+    text = f"For case {edit.case}, {minutes(edit.minutes)} less waiting before and around {edit.step} of {sets}"
+    if not steps:
+        return text
+    return f"{text} (usually {steps[0].usual_minutes}; the step itself keeps its least {steps[0].least_minutes})"
+
+
+def steps_of(evening: Evening, service: Service) -> tuple[Step, ...]:
+    """The steps that a set still has to do before the use that it serves."""
+    if service.reuse is None:
+        return ()
+    plan = evening.plans[evening.situation.part_of[service.use.tray]]
+    return way_steps(evening.situation, service.one, plan.states[service.one.id], service.reuse, service.use)
 
 
 def _bring_text(evening: Evening, _: Verdict, edit: Edit) -> str:
@@ -156,7 +183,7 @@ _TEXT: dict[RemedyKind, Callable[[Evening, Verdict, Edit], str]] = {
 }
 
 
-def _with_cost(remedy: Remedy, verdict: Verdict) -> Remedy:
+def _costs(remedy: Remedy, verdict: Verdict) -> list[str]:
     parts = [f"{count(remedy.cases_touched, 'case')} changed"]
     if remedy.minutes_moved:
         parts.append(f"{minutes(remedy.minutes_moved)} moved")
@@ -170,4 +197,4 @@ def _with_cost(remedy: Remedy, verdict: Verdict) -> Remedy:
     parts.append("no new conflict")
     if verdict.tight is not None:
         parts.append(f"tight, {minutes(verdict.tight)} to spare")
-    return replace(remedy, cost="; ".join(parts))
+    return parts

@@ -9,46 +9,60 @@ from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, Remed
 from picklist.model.uses import Use
 from picklist.sets.remedies.cost import disturbance, make_remedy
 from picklist.sets.remedies.evening import Evening
+from picklist.sets.remedies.missing import what_is_missing
+from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.set_words import count, tray_name, when
+from picklist.sets.set_words import count
 from picklist.sets.spotted import Spotted
 from picklist.sets.uses import case_times
 
 MOST_SHOWN = 8
-_MOST_SETS = 6
 
 
 def with_remedies(trials: Trials, conflict: Conflict, spotted: Spotted) -> Conflict:
     """The conflict with what removes it, least disturbing first, or with what is missing when nothing here does."""
     search = Search(trials, spotted)
     verdicts = search.singles()
+    pairs: Pairs | None = None
     if all(_is_brought(verdict.edits) for verdict in verdicts):
-        verdicts += search.pairs().found()
-    remedies = sorted((make_remedy(trials.evening, verdict) for verdict in verdicts), key=disturbance)
-    shown = tuple(remedies[:MOST_SHOWN])
+        pairs = search.pairs()
+        verdicts += pairs.found()
+    remedies = sorted((make_remedy(trials, verdict, spotted) for verdict in verdicts), key=disturbance)
+    shown = _shown(remedies)
     here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]
-    missing = "" if here else _missing(trials, spotted)
     decide_by = conflict.decide_by
     if conflict.kind is ConflictKind.SHORT and shown:
         decide_by = max(_decide_by(trials.evening, remedy, spotted.use) for remedy in shown)
-    return replace(conflict, remedies=shown, missing=missing, decide_by=decide_by)
+    return replace(
+        conflict,
+        remedies=shown,
+        missing="" if here else what_is_missing(trials, spotted),
+        searched=_searched(len(remedies) - len(shown), pairs),
+        decide_by=decide_by,
+    )
+
+
+def _shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
+    """The least disturbing, and of each kind of change at least one."""
+    first_of_kind: dict[tuple[RemedyKind, ...], Remedy] = {}
+    for remedy in remedies:
+        first_of_kind.setdefault(tuple(edit.kind for edit in remedy.edits), remedy)
+    chosen = [*first_of_kind.values(), *(one for one in remedies if one not in first_of_kind.values())]
+    return tuple(sorted(chosen[:MOST_SHOWN], key=disturbance))
+
+
+def _searched(left_out: int, pairs: Pairs | None) -> str:
+    """What a reader must know of the search: what is not listed, and that not all pairs were tried."""
+    if pairs is None:
+        more = count(left_out, "more single change")
+        return f"{more.capitalize()} would remove it; those listed disturb less." if left_out > 0 else ""
+    tried = f"of two moves together, {count(pairs.looked_at, 'pair')} were looked at, the nearest first, not all"
+    return f"No single change to the cases or the handling removes it; {tried}."
 
 
 def _is_brought(edits: tuple[Edit, ...]) -> bool:
     return all(edit.kind is RemedyKind.BRING for edit in edits)
-
-
-def _missing(trials: Trials, spotted: Spotted) -> str:
-    """How many more sets by when would serve the case, where no change of the day does."""
-    use, site = spotted.use, trials.evening.situation.site
-    bring = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed)
-    side = f", {use.side}" if use.side else ""
-    for number in range(1, _MOST_SETS + 1):
-        if trials.helps(spotted, (bring,) * number):
-            sets = count(number, "more set")
-            return f"{sets} of {tray_name(site, use.tray)}{side} by {when(site, use.needed, use.needed)}"
-    return ""
 
 
 def _decide_by(evening: Evening, remedy: Remedy, use: Use) -> datetime:

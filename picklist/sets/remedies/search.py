@@ -9,10 +9,11 @@ from itertools import combinations
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
+from picklist.sets.remedies.cost import steps_of
 from picklist.sets.remedies.evening import swapped_starts
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.trial import Trials, Verdict
-from picklist.sets.savings import savings_of, way_steps
+from picklist.sets.savings import savings_of
 from picklist.sets.situation import choices
 from picklist.sets.spotted import Spotted
 
@@ -144,9 +145,8 @@ class Search:
         service = self.evening.service(use)
         if service is None or service.reuse is None:
             return []
-        state = self.evening.plans[self.part].states[service.one.id]
-        steps = way_steps(self.evening.situation, service.one, state, service.reuse, use)
-        full = [_hurry(use, saving.step, saving.minutes) for saving in savings_of(steps, service.reuse)]
+        savings = savings_of(steps_of(self.evening, service), service.reuse)
+        full = [_hurry(use, saving.step, saving.minutes) for saving in savings]
         if not full or not self.trials.may_help(self.target, tuple(full)):
             return []
         found = [self._least(use, (edit,)) for edit in full if self._helps(edit)]

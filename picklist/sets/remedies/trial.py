@@ -114,9 +114,9 @@ class Trials:
         for part in sorted(edited.parts, key=lambda one: (one != home, one)):
             before = self.before.get(part, {})
             after = {one.id: one for one in self.outcomes.spotted(edited.scenario, part)}
-            removed |= {key for key, one in before.items() if _is_gone(one, after.get(key))}
+            removed |= {key for key, one in before.items() if is_gone(one, after.get(key))}
             left = after.pop(target.id, None)
-            if not _is_gone(target, left) or not none_worse(before, after.values()):
+            if not is_gone(target, left) or not none_worse(before, after.values()):
                 return None
             if _still_wanting(edited, after.values()):
                 return None
@@ -165,7 +165,7 @@ class Trials:
         return bound.allows(marks, self._wanted_of(part, target), cases)
 
 
-def _is_gone(before: Spotted, after: Spotted | None) -> bool:
+def is_gone(before: Spotted, after: Spotted | None) -> bool:
     """Whether a conflict is there no more, or only as a tight one that was worse."""
     return after is None or (after.kind is ConflictKind.TIGHT and before.kind is not ConflictKind.TIGHT)
 
