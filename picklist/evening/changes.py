@@ -14,7 +14,11 @@ from picklist.model.schedule import Case
 
 
 class CartChangeKind(StrEnum):
-    """What becomes of a cart's list. ASKED: an open question decides whether it is a new cart."""
+    """What becomes of a cart's list.
+
+    ASKED: an open question decides whether it is a new cart. OVER: its case is done, so that nothing
+    comes off it here; what was used is told the day after.
+    """
 
     UNCHANGED = "unchanged"
     CHANGED = "changed"
@@ -22,6 +26,7 @@ class CartChangeKind(StrEnum):
     CANCELLED = "cancelled"
     STOPPED = "stopped"
     ASKED = "ask first"
+    OVER = "over"
 
 
 PRINTED = frozenset({CartChangeKind.CHANGED, CartChangeKind.NEW, CartChangeKind.STOPPED})
@@ -67,7 +72,7 @@ class CartChange:
     def is_live(self) -> bool:
         """Whether it is of a cart of the new plan: a number may stand for a gone or doubtful case as well."""
         doubtful = self.kind is CartChangeKind.ASKED and self.old_case != ""
-        return not (doubtful or self.kind is CartChangeKind.CANCELLED)
+        return not (doubtful or self.kind in (CartChangeKind.CANCELLED, CartChangeKind.OVER))
 
     @property
     def stands(self) -> bool:

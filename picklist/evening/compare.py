@@ -43,7 +43,8 @@ def compare_plans(
     ``match`` pairs the cases (found by ``match_cases`` when not given); ``built`` (facts) and
     ``in_hand`` (lists last printed) are keyed by the old case number, or by the key under which
     a cart in an open question is kept; ``plans`` are those of which lists are in hand, by revision,
-    so that small shifts from plan to plan do not add up on paper that stays. Without an old plan
+    so that small shifts from plan to plan do not add up on paper that stays. The cart of a running
+    case is in its room and changes no more. Without an old plan
     every cart is new. Lines name the other cart when a thing passes from one to another.
     """
     cases = [cart.case for cart in old.carts] if old else []
@@ -60,6 +61,7 @@ def compare_plans(
     carts += [pair.cancelled(number) for number in found.cancelled]
     carts += [pair.cancelled(number) for number in found.superseded if number in pair.built]
     carts += [pair.asked_old(number) for number in found.asked_old]
+    carts += [pair.over(number) for number in found.over]
     return PlanChange(
         day=new.day,
         old_revision=old.revision if old else None,
@@ -109,6 +111,8 @@ class _Pair:
         before = self.match.old_number(number)
         if before is None or self.old is None or before not in {*self.old.carts, *self.in_hand}:
             return self._new_cart(number)
+        if self.new.carts[number].case.status is CaseStatus.RUNNING:
+            return self._blank(CartChangeKind.UNCHANGED, number, before)
         if self.new.carts[number].stopped:
             return self._stopped(number, before)
         return self._kept_cart(number, before)
@@ -192,6 +196,10 @@ class _Pair:
         """A cart that is left as it is until a question is answered."""
         return self._blank(CartChangeKind.ASKED, number, number)
 
+    def over(self, number: str) -> CartChange:
+        """A cart whose case is done."""
+        return self._blank(CartChangeKind.OVER, number, number)
+
     def _still_true(self, facts: BuiltCart, before: str) -> BuiltCart:
         held = self.in_hand.get(before)
         return true_facts(facts, held.revision) if held else facts
@@ -204,7 +212,9 @@ class _Pair:
     def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
         old_revision = self.old.plan.revision if self.old else None
         held = self.in_hand[before].revision if before in self.in_hand else old_revision
-        keeps = kind is CartChangeKind.UNCHANGED or (kind is CartChangeKind.ASKED and before != "")
+        keeps = kind in (CartChangeKind.UNCHANGED, CartChangeKind.OVER) or (
+            kind is CartChangeKind.ASKED and before != ""
+        )
         facts = self.built.get(before)
         return CartChange(
             kind=kind,

@@ -170,7 +170,7 @@ class _Keeper:
         renamed = self._rename(carts)
         contents = self._contents()
         for cart in self.change.carts:
-            if cart.kind is not CartChangeKind.CANCELLED and cart.case in contents and not _is_old_asked(cart):
+            if cart.is_live and cart.case in contents:
                 self._store_list(cart, self._cart_of(cart, carts), contents[cart.case])
         self._store_questions(renamed)
 

@@ -23,13 +23,15 @@ class CaseMatch:
 
     ``same`` pairs (old, new). ``asked_old`` are old cases that stand in an open question;
     ``cancelled`` and ``added`` are those that surely have no partner. ``superseded`` are old cases
-    whose number now stands for another cart that an answer found (see ``standing``).
+    whose number now stands for another cart that an answer found (see ``standing``); ``over`` those
+    that are done, which are matched no more.
     """
 
     same: tuple[tuple[str, str], ...] = ()
     cancelled: tuple[str, ...] = ()
     added: tuple[str, ...] = ()
     superseded: tuple[str, ...] = ()
+    over: tuple[str, ...] = ()
     asked_old: tuple[str, ...] = ()
     questions: tuple[MatchQuestion, ...] = ()
     notes: tuple[MatchNote, ...] = ()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from picklist.evening.changes import ListInHand, PlanChange
@@ -12,13 +12,14 @@ from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assig
 from picklist.evening.keep_decisions import decisions
 from picklist.evening.keep_facts import built_carts, open_put_backs
 from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
+from picklist.evening.likeness import DOUBTFUL, score
 from picklist.evening.match import match_cases
 from picklist.evening.morning import Known
 from picklist.evening.questions import CaseMatch
 from picklist.evening.state import State
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
 
 
@@ -53,14 +54,18 @@ def begin_revision(
 ) -> Revision:
     """Read from the state what the next plan of a day must honour.
 
-    ``cases`` are the day's cases on the new schedule, ``read_plan`` makes a plan of its
+    ``cases`` are the cases on the new schedule, done ones too, ``read_plan`` makes a plan of its
     plan.json, ``answers`` settle questions (new case number -> old one, or empty for none).
     """
     stored: StoredPlan | None = load_plan(state, day)
     old = read_plan(stored.json) if stored else None
     built, in_hand = built_carts(state, day), lists_in_hand(state, day)
-    before = [cart.case for cart in old.carts] if old else []
-    match = match_cases(before, [c for c in cases if c.day == day], answers, standing_questions(state, day))
+    todays = [c for c in cases if c.day == day]
+    lists = [cart.case for cart in old.carts] if old else []
+    over = _over(lists, todays)
+    before = [c for c in lists if c.number not in over]
+    now = [c for c in todays if c.status is not CaseStatus.DONE]
+    match = replace(match_cases(before, now, answers, standing_questions(state, day)), over=over)
     return Revision(
         number=stored.revision + 1 if stored else 1,
         replaces=stored.revision if stored else None,
@@ -74,6 +79,12 @@ def begin_revision(
         printed=printed_assignments(in_hand, match),
         printed_picks=printed_picks(in_hand, match),
     )
+
+
+def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
+    """The cases that are done by the new schedule and were on the old one, under their number and alike."""
+    done = {case.number: case for case in now if case.status is CaseStatus.DONE}
+    return tuple(c.number for c in before if c.number in done and score(c, done[c.number]) >= DOUBTFUL)
 
 
 def standing_on_other_days(

@@ -13,7 +13,7 @@ from picklist.model.catalogue import ItemClass
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
@@ -67,6 +67,7 @@ class CartMaker:
     def __init__(self, site: Site, given: Given, problems: Iterable[Problem], complete_by: Mapping[str, datetime]):
         self.site = site
         self.complete_by = complete_by
+        self.running = {case.number for case in site.cases if case.status is CaseStatus.RUNNING}
         self.needs = {one.case: one for one in given.needs}
         self.assigned = {(a.use.case, a.use.tray, a.use.copy): a for a in given.assignments}
         self.giving = {(r.giver, r.set_id): r for r in given.reuses if r.giver}
@@ -117,8 +118,9 @@ class CartMaker:
     def _sundry(self, need: Need) -> SundryLine:
         picks = tuple(self.picks.get((need.case, need.thing, need.person), ()))
         item = self.site.items.get(need.thing)
-        short_open = need.open - sum(p.open for p in picks)
-        short_hold = need.hold - sum(p.hold for p in picks)
+        lacks = need.case not in self.running  # a running case has its things already, whatever is known of them
+        short_open = need.open - sum(p.open for p in picks) if lacks else 0
+        short_hold = need.hold - sum(p.hold for p in picks) if lacks else 0
         return SundryLine(
             need=need,
             unit=item.unit if item else "each",

@@ -75,7 +75,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     clusters = add_chances(_add_load(site, sets, order.now, department), chance)
     given = Given(
         needs=needs,
-        picks=stock.picks,
+        picks=(*stock.picks, *_picks_in_rooms(order, cases)),
         shortages=stock.shortages,
         assignments=sets.assignments,
         reuses=sets.reuses,
@@ -175,6 +175,14 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
                 if number not in placed:
                     found.setdefault(number, replace(problem, cases=(number,)))
     return tuple(found.values())
+
+
+def _picks_in_rooms(order: Order, cases: Iterable[Case]) -> tuple[Pick, ...]:
+    """What running cases took along, by what is told of their carts or else by their lists."""
+    running = {case.number for case in cases if case.status is CaseStatus.RUNNING}
+    told = {pick.case for pick in order.standing}
+    listed = (pick for pick in order.printed_picks if pick.case not in told)
+    return tuple(pick for pick in (*order.standing, *listed) if pick.case in running)
 
 
 def _uncounted(cases: Iterable[Case], needs: Iterable[CaseNeeds], unplaced: Iterable[Problem]) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
+from picklist.model.schedule import CaseStatus
 from picklist.model.site import Site
 from picklist.plan import Order, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
@@ -85,7 +86,8 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
 def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
     assert loaded.site is not None
     cases = horizon_cases(loaded.site, loaded.now)
-    start = begin_revision(state, day, cases, plan_from_json, wanted.answers)
+    done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
+    start = begin_revision(state, day, (*cases, *done), plan_from_json, wanted.answers)
     fixed, picks = standing_on_other_days(state, cases, plan_from_json, day)
     order = Order(
         day=day,

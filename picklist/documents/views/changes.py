@@ -25,6 +25,7 @@ KINDS = {  # at a glance: the word, and what to do
     WORK: "things go on or come off, or serve otherwise: see below, and the new list",
     "NEW CART": "build it from its list",
     PAPER: "nothing goes on or off: put the new list in place of the old one",
+    "OVER": "the cases are done: nothing comes off these carts here; tell what was used",
     "UNCHANGED": "the lists stay as they are; leave these carts alone",
 }
 DONE = {
@@ -145,7 +146,7 @@ class _Sheet:
 
     def _short_name(self, one: CartChange) -> str:
         case = self._case(one)
-        if case is None or one.kind is CartChangeKind.UNCHANGED:
+        if case is None or one.kind in (CartChangeKind.UNCHANGED, CartChangeKind.OVER):
             return one.case
         former = " (former)" if one.kind is CartChangeKind.ASKED and one.old_case else ""
         return f"{one.case}{former} {case.room} {self._found.when(case.start)}"
@@ -156,7 +157,7 @@ class _Sheet:
 
     def blocks(self) -> tuple[CartBlock, ...]:
         """A block for each cart that is touched, but those to put back."""
-        untouched = (CartChangeKind.UNCHANGED, CartChangeKind.CANCELLED)
+        untouched = (CartChangeKind.UNCHANGED, CartChangeKind.CANCELLED, CartChangeKind.OVER)
         touched = [one for one in self._change.carts if one.kind not in untouched]
         return tuple(self._block(one) for one in sorted(touched, key=lambda one: not one.built))
 

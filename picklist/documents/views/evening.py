@@ -13,6 +13,7 @@ from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
+from picklist.model.schedule import CaseStatus
 from picklist.problems import Severity
 
 
@@ -98,15 +99,22 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningVi
 
 def _counts(found: Lookup) -> str:
     carts = found.plan.carts
-    built = [cart for cart in carts if not cart.stopped]
+    stopped = sum(bool(cart.stopped) for cart in carts) + len(found.plan.unplaced)
+    built = [cart for cart in carts if not cart.stopped and not _runs(cart)]
+    running = sum(_runs(cart) and not cart.stopped for cart in carts)
     parts = [
         words.counted(len(built), "cart") + " to build",
-        f"{len(carts) - len(built) + len(found.plan.unplaced)} stopped",
+        *([f"{running} running"] if running else []),
+        f"{stopped} stopped",
         words.counted(sum(len(cart.trays) for cart in built), "tray"),
         words.counted(len(found.conflicts), "conflict"),
         words.counted(len(found.plan.shortages), "item") + " short",
     ]
     return " · ".join(parts)
+
+
+def _runs(cart: Cart) -> bool:
+    return cart.case.status is CaseStatus.RUNNING
 
 
 def _cart_row(found: Lookup, cart: Cart, printing: Printing) -> CartRow:
@@ -134,7 +142,8 @@ def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
         return ()
     goods = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
     kinds = {found.conflicts[one].kind for line in cart.trays for one in line.conflicts if one in found.conflicts}
-    marks = [kind.value for kind in ConflictKind if kind in kinds]
+    marks = ["running"] if _runs(cart) else []
+    marks += [kind.value for kind in ConflictKind if kind in kinds]
     marks += ["no set"] if any(not line.set_id for line in cart.trays) else []
     marks += ["item short"] if any(line.short_open or line.short_hold for line in goods) else []
     return tuple(marks)

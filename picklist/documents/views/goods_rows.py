@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TypeVar
 
@@ -14,6 +14,7 @@ from picklist.model.supply import Pick
 
 NOT_NAMED = "No area named"
 PIECE = "each"
+IN_ROOM = "in the room with the case"
 R = TypeVar("R")
 
 
@@ -132,6 +133,8 @@ def _rows(found: Lookup, line: SundryLine) -> list[tuple[str, GoodsRow]]:
     if line.short_open or line.short_hold:
         place = line.picks[-1].place if line.picks else found.item_places.get(line.need.thing, "")
         rows.append((place, _short(line, place)))
+    if not rows and (line.need.open or line.need.hold):
+        rows.append((place := found.item_places.get(line.need.thing, ""), _taken_along(line, place)))
     return rows
 
 
@@ -162,6 +165,17 @@ def _short(line: SundryLine, place: str) -> GoodsRow:
         hold=words.NONE,
         note="",
         short=words.open_and_hold(line.short_open, line.short_hold),
+    )
+
+
+def _taken_along(line: SundryLine, place: str) -> GoodsRow:
+    """What a running case has, from lots that no list names."""
+    return replace(
+        _short(line, place),
+        open=words.quantity(line.need.open),
+        hold=words.quantity(line.need.hold),
+        note="; ".join(part for part in (IN_ROOM, remark(line.need)) if part),
+        short="",
     )
 
 

@@ -21,7 +21,7 @@ from picklist.documents.views.tray_rows import TrayRow, tray_rows
 from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
-from picklist.model.schedule import Side
+from picklist.model.schedule import CaseStatus, Side
 from picklist.problems import Problem
 
 CAUTION_TRAYS = (
@@ -154,7 +154,8 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
 
 def _about(cart: Cart) -> str:
     case = cart.case
-    parts = [f"{words.span(case.minutes)} planned"]
+    parts = ["RUNNING"] if case.status is CaseStatus.RUNNING else []
+    parts.append(f"{words.span(case.minutes)} planned")
     if case.patient_size:
         parts.append(f"size {case.patient_size}")
     if case.fields > 1:
