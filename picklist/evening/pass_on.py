@@ -23,7 +23,8 @@ class _Offer:
 def pass_on(carts: Sequence[CartChange]) -> list[CartChange]:
     """The same changes, each line naming the cart that gives or gets the thing, where one does.
 
-    Carts give and get in their stated order, so that the same plans give the same lines.
+    Carts give and get in their stated order, so that the same plans give the same lines; but those
+    that were told built give first: what stands there surely stands on no other cart.
     """
     passed = _match_offers(carts)
     given = {(giver, body): [(getter, n) for g, getter, b, n in passed if (g, b) == (giver, body)]
@@ -52,7 +53,7 @@ def _match_offers(carts: Sequence[CartChange]) -> list[tuple[str, str, Body, int
         for line in cart.add:
             wanted.setdefault(line.piece.body, []).append(_Offer(_who(cart), line.quantity))
     passed: Counter[tuple[str, str, Body]] = Counter()
-    for cart in carts:
+    for cart in sorted(carts, key=lambda cart: (not cart.built, not cart.begun)):
         for line in cart.take_off:
             left = line.quantity
             for offer in wanted.get(line.piece.body, ()):

@@ -2,9 +2,9 @@
 
 Two sets of one kind exchange what they serve from some moment on. They do so only where both uses at
 which they cross over are served by usual minutes before and after, no use gets tight, and the two
-have as many minutes to spare as before, one the other's if need be; twice the margin is ample.
-So no objective of the allocation gets worse, and the trays, who is served and who stands in are
-as they were.
+have as many minutes to spare as before, one the other's if need be; twice the margin is ample, if
+some use has no more, and ``AMPLE`` where all have more. So no objective of the allocation gets worse,
+but for a smallest slack of hours; the trays, who is served and who stands in are as they were.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from picklist.sets.allocation.terms import Answer, Coming, Given, Grade, Job, Qu
 from picklist.sets.allocation.waits import soonest_sets
 
 Move = tuple[Job, str, str]  # a job, the set that is to serve it, and the job before on that set (empty: none)
+AMPLE = 240  # minutes: the smallest slack of all is not worth a new list beyond this
 _NOTHING_TO_LOSE = 10**9  # minutes; a set that stands there has no slack to lose
 
 
@@ -133,7 +134,7 @@ class _Chains:
 
     def _spare(self, one: Given) -> int:
         """Minutes to spare, as far as more of them would be worth a new list."""
-        return min(_slack(one), max(2 * self.margin, self.smallest))
+        return min(_slack(one), max(2 * self.margin, min(self.smallest, AMPLE)))
 
     def _split(self, copy: str, job: Job) -> tuple[list[Job], list[Job]]:
         """What a set serves before a job, and from it on."""

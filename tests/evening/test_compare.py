@@ -225,6 +225,20 @@ def test_that_an_addon_names_the_carts_from_which_it_takes_things() -> None:
     assert [(d.what, d.of) for d in the(change, "C-1").details] == [("no set for", "knee 1"), ("short", "laps")]
 
 
+def test_that_a_set_comes_from_the_built_cart_on_which_it_stands_and_not_from_a_list_that_waits_for_it() -> None:
+    """KNEE-01 stood on C-9 and was to go on to C-1 later; C-9 is cancelled, and C-2 gets it first."""
+    waits, now_first = (
+        cart(a_case("C-1", "13:00"), (tray_line("knee", "KNEE-01"),)),
+        a_case("C-2", "09:00", room="OR 2"),
+    )
+    old = plan(cart(a_case("C-9"), (tray_line("knee", "KNEE-01"),)), waits, cart(now_first))
+    moved = cart(a_case("C-1", "13:00"), (tray_line("knee", "KNEE-02"),))
+    new = plan(cart(now_first, (tray_line("knee", "KNEE-01"),)), moved, revision=2)
+    change = compare_plans(old, new, built={"C-9": built("C-9")})
+    assert lines(the(change, "C-2").add) == [("KNEE-01", "", 1, "C-9")]
+    assert lines(the(change, "C-9").take_off) == [("KNEE-01", "", 1, "C-2")]
+
+
 def test_that_only_as_many_as_are_wanted_pass_from_cart_to_cart() -> None:
     old = plan(
         knee_cart(laps=5), cart(a_case("C-2", "11:00", room="OR 2"), (), (sundry("laps", pick("laps", "L1", 1)),))

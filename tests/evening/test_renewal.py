@@ -119,7 +119,6 @@ RENEWED = {
     "from another case": evening(knee(), reuse=comes(giver="C-6")),
     "a graver conflict": evening(knee(), told=conflict(kind=ConflictKind.RUSH)),
     "a conflict with another case": evening(knee(), told=conflict(givers=("C-6",))),
-    "no conflict": evening(knee(conflicts=())),
     "stopped": evening(replace(knee(), stopped=(STOP,), trays=(), sundries=())),
 }
 
@@ -131,6 +130,8 @@ STAYS = {
     "a conflict's chance, remedies and proof": evening(
         knee(), told=conflict(chance_of_failing=0.31, remedies=REMEDIES[::-1], blame="washer", knock_on=("C-9",))
     ),
+    "a conflict that is gone": evening(knee(conflicts=())),
+    "a tray under the number kept ready": evening(knee(), told=conflict(kind=ConflictKind.RESERVE)),
     "less to spare": evening(knee(), reuse=comes(slack=3)),
     "a deadline somewhat later": evening(knee(give_back=give_back("09:29", "09:39", "C-5"))),
     "expected a little later": coming("12:14"),

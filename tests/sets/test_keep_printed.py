@@ -10,7 +10,7 @@ import pytest
 from picklist.sets.allocation.score import score
 from picklist.sets.allocation.solve import solve, split
 from picklist.sets.allocation.terms import Answer, Copy, Question, Ready
-from picklist.sets.keep_printed import keep_printed
+from picklist.sets.keep_printed import AMPLE, keep_printed
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.test_allocate import random_question, value
 
@@ -67,6 +67,16 @@ def test_that_a_printed_set_on_its_way_stays_if_it_has_twice_the_margin_to_spare
     answer = solve(asked)
     assert sets_of(answer)["C1"] == "A-01"
     assert (sets_of(keep_printed(asked, answer, {"C1": "A-02"}))["C1"] == "A-02") is stays
+
+
+@pytest.mark.parametrize(("spare", "stays"), [(AMPLE, True), (AMPLE - 1, False)])
+def test_that_a_printed_set_stays_where_all_have_hours_to_spare(spare: int, stays: bool) -> None:
+    # Without the list C2 would wait for A-02 and have two hours more than C1 has with it.
+    jobs = [job(700 + spare, 2000, key="C1"), job(820 + spare, 2000, key="C2")]
+    asked = question(jobs, (*shelf("A", 1), coming("A-02", 700)), margin=30)
+    assert sets_of(solve(asked)) == {"C1": "A-01", "C2": "A-02"}
+    kept = sets_of(keep_printed(asked, solve(asked), {"C1": "A-02", "C2": "A-01"}))
+    assert (kept == {"C1": "A-02", "C2": "A-01"}) is stays
 
 
 def test_that_a_set_of_another_kind_or_none_that_exists_is_not_kept() -> None:
