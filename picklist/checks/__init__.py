@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from datetime import datetime
 
+from picklist.checks.buildings import check_buildings, check_reach
 from picklist.checks.cards import check_live_cases, check_retired_things, check_standing_cards
 from picklist.checks.catalogue import check_gtins, check_latex_twins, check_trays_without_sets, check_weights
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
@@ -13,7 +14,7 @@ from picklist.checks.supply import check_expiries
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
 from picklist.resolve import find_idle_lines
-from picklist.sets.route_checks import find_dead_ends, find_hasty_routes
+from picklist.sets.route_checks import find_dead_ends, find_hasty_routes, find_whole_days
 from picklist.sets.state_checks import find_state_problems
 
 Check = Callable[[Site, datetime], Iterable[Problem]]
@@ -21,6 +22,10 @@ Check = Callable[[Site, datetime], Iterable[Problem]]
 
 def _hasty_routes(site: Site, _now: datetime) -> Iterable[Problem]:
     return find_hasty_routes(site)
+
+
+def _whole_days(site: Site, _now: datetime) -> Iterable[Problem]:
+    return find_whole_days(site)
 
 
 def _idle_lines(site: Site, now: datetime) -> Iterable[Problem]:
@@ -42,7 +47,10 @@ CHECKS: tuple[Check, ...] = (
     check_cycle_minima,
     check_cycle_minutes,
     _hasty_routes,
+    _whole_days,
     find_dead_ends,
+    check_buildings,
+    check_reach,
     find_state_problems,
     check_expiries,
 )

@@ -1,10 +1,10 @@
-"""Routes that can never end, and routes quicker than published cycles allow."""
+"""Routes that can never end, routes quicker than published cycles allow, and hours that may not be meant so."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time
 
 from picklist.clock import minutes_between
 from picklist.model.routes import Route, Step
@@ -40,6 +40,24 @@ def find_hasty_routes(site: Site) -> tuple[Problem, ...]:
         if any(step.temperature_c is not None for step in route.steps)
         and (minutes := _least_minutes(route, bare)) < LEAST_STEAM_ROUTE
     )
+
+
+def find_whole_days(site: Site) -> tuple[Problem, ...]:
+    """Notices for hours that open and close at one time of day, and so count as 24 hours; midnight says so itself."""
+    read_out = site.settings.site_clock.wall_text
+    found = {
+        (period.where, period.station, period.opens): Problem(
+            kind="hours round the clock",
+            severity=Severity.NOTICE,
+            where=replace(period.where, column="to", cell=""),
+            message=f"{period.station} opens and closes at {read_out(period.opens)}; it was taken to work 24 hours",
+            value=read_out(period.closes),
+            expected="00:00 to 24:00 for a whole day, no row for a day without work",
+        )
+        for period in site.hours
+        if period.opens == period.closes != time(0)
+    }
+    return tuple(found.values())
 
 
 def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:

@@ -13,6 +13,7 @@ from picklist.problems import Problem, Severity
 
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
 
+HERE = frozenset({SetState.ON_SHELF, SetState.DIRTY, SetState.AT_STEP, SetState.IN_USE})
 NOTICES = frozenset({"old record", "record ended"})
 
 
@@ -45,7 +46,7 @@ def _at_step(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]
             yield _problem("time to come", one, "step since", message, "a time that has passed")
         elif now - one.step_since > STALE:
             message = f"set {one.id} has been at its step since {since}"
-            yield _problem("old record", one, "step since", message, "look where it is")
+            yield _problem("old record", one, "step since", message, "its state now")
 
 
 def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
@@ -80,16 +81,26 @@ def _elsewhere(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Proble
 
 def _record(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
     clock = site.settings.site_clock
+    if one.recorded_at is not None and one.recorded_until is not None and one.recorded_until <= one.recorded_at:
+        ends, made = clock.stamp(one.recorded_until), clock.stamp(one.recorded_at)
+        message = f"set {one.id} is recorded as sterile at {made}, but only until {ends}"
+        yield _problem("record ends before it begins", one, "recorded sterile until", message, "a later day")
     if one.recorded_at is not None and one.recorded_at > now:
         message = f"set {one.id} is recorded as sterile at {clock.stamp(one.recorded_at)}, which is still to come"
         yield _problem("time to come", one, "recorded sterile at", message, "a time that has passed")
     if one.state is SetState.ON_SHELF and one.recorded_until is not None and one.recorded_until < now:
         message = f"set {one.id} stands on the shelf, but its record ended at {clock.stamp(one.recorded_until)}"
-        yield _problem("record ended", one, "recorded sterile until", message, "run its route")
+        yield _problem(
+            "record ended", one, "recorded sterile until", message, "the last day of a newer record, or its state now"
+        )
 
 
-def _other_columns(_site: Site, one: InstrumentSet, _now: datetime) -> Iterator[Problem]:
-    """A set in two places: columns that belong to another state are filled in."""
+def _other_columns(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
+    """A set in two places: columns that belong to another state are filled in, or it is here and still to come."""
+    if one.back_at is not None and one.back_at > now and one.state in HERE:
+        back = site.settings.site_clock.stamp(one.back_at)
+        message = f"set {one.id} is {one.state}, but its row also says that it is back at {back}"
+        yield _problem("set in two places", one, "back at", message, "nothing here, or the state 'away' or 'on loan'")
     belongs = (
         ("in case", one.in_case, SetState.IN_USE),
         ("step", one.step, SetState.AT_STEP),

@@ -91,6 +91,7 @@ def _on_shelf(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avai
         on_shelf=True,
         steps=turnaround.steps(one.tray),
         recorded_until=one.recorded_until,
+        until=one.return_by,
         home=home_of(turnaround, one),
     )
 

@@ -37,6 +37,7 @@ def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0,
     draw = random.Random(seed)
     now = draw.choice([at("18:00", -1), at("18:00", -1), at("05:00"), at("10:00")])
     two_buildings = draw.random() < 0.4
+    records = draw.random() < 0.4  # else trays on hold: a record that ends while one is held is tested elsewhere
     names = [f"T{number}" for number in range(1, draw.randrange(1, trays + 1) + 1)]
     made = [_case(draw, number, now) for number in range(1, draw.randrange(3, cases + 1) + 1)]
     catalogue = {name: _tray(draw, name, names, floors=not two_buildings) for name in names}
@@ -49,7 +50,7 @@ def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0,
         ),
         cases=tuple(made),
         trays=catalogue,
-        sets={one.id: one for name in names for one in _sets(draw, name, made, now, spare)},
+        sets={one.id: one for name in names for one in _sets(draw, name, made, now, spare=spare, records=records)},
         routes={name: _route(draw, name) for name in ("R1", "R2")},
         stations={one.id: one for one in (Station(id="wash"), Station(id="steam", start_every=30, past_closing=True))},
         hours=_hours(draw),
@@ -63,7 +64,7 @@ def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0,
         rooms={name: Room(id=name, building=home if two_buildings else "") for name, home in BUILDINGS.items()},
         transfers=_transfers(draw),
     )
-    needs = [_needs(draw, one, names, several=several) for one in made]
+    needs = [_needs(draw, one, names, several=several, holds=not records) for one in made]
     return Evening(site=site, uses=make_uses(site, needs, made), now=now)
 
 
@@ -92,7 +93,9 @@ def _tray(draw: random.Random, name: str, names: list[str], *, floors: bool) -> 
     )
 
 
-def _sets(draw: random.Random, name: str, cases: list[Case], now: datetime, spare: int) -> list[InstrumentSet]:
+def _sets(
+    draw: random.Random, name: str, cases: list[Case], now: datetime, *, spare: int, records: bool
+) -> list[InstrumentSet]:
     found = []
     running = [one.number for one in cases if one.status is CaseStatus.RUNNING]
     for number in range(1, draw.randrange(1, 4) + spare + 1):
@@ -107,8 +110,10 @@ def _sets(draw: random.Random, name: str, cases: list[Case], now: datetime, spar
             place=draw.choice(["east", "west"]),
         )
         soon = now + timedelta(minutes=draw.randrange(-60, 900))
-        if state is SetState.ON_SHELF and draw.random() < 0.2:
+        if state is SetState.ON_SHELF and records and draw.random() < 0.4:
             one = replace(one, recorded_until=soon)
+        if state in (SetState.ON_SHELF, SetState.DIRTY) and draw.random() < 0.1:
+            one = replace(one, return_by=now + timedelta(minutes=draw.randrange(600, 2000)))
         if state is SetState.AWAY:
             one = replace(one, back_at=soon)
         if state is SetState.ON_LOAN:
@@ -152,10 +157,12 @@ def _transfers(draw: random.Random) -> tuple[Transfer, ...]:
     return draw.choice([(there,), (there, back), (there, back)])
 
 
-def _needs(draw: random.Random, one: Case, names: list[str], *, several: bool) -> CaseNeeds:
+def _needs(draw: random.Random, one: Case, names: list[str], *, several: bool, holds: bool) -> CaseNeeds:
     needs = []
     for name in draw.sample(names, draw.randrange(1, min(2, len(names)) + 1) if several else 1):
         opened, hold = draw.choice([(1, 0), (1, 0), (0, 1), *([(1, 0), (2, 0), (1, 1)] if several else [])])
+        if hold and not holds:
+            opened, hold = opened + hold, 0
         side = draw.choice([Side.LEFT, Side.RIGHT])
         need = Need(case=one.number, kind=ThingKind.TRAY, thing=name, name=name, open=opened, hold=hold, side=side)
         needs.append(need)

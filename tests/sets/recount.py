@@ -81,8 +81,7 @@ class Ledger:
             return None
         if self.site.trays[one.tray].sided and use.side is None:
             return None
-        goes_back = one.return_by if one.state is SetState.ON_LOAN else None
-        if goes_back is not None and self._received(use) > goes_back:
+        if one.return_by is not None and self._received(use) > one.return_by:
             return None
         return allowed[one.tray]
 

@@ -55,7 +55,14 @@ WRONG = [
     ("time past", "return by", one_set("on loan", back_at=at("09:00"), return_by=at("08:00"))),
     ("time to come", "recorded sterile at", one_set("on shelf", recorded_at=NOW + timedelta(hours=1))),
     ("record ended", "recorded sterile until", one_set("on shelf", recorded_until=NOW - timedelta(hours=1))),
+    (
+        "record ends before it begins",
+        "recorded sterile until",
+        one_set("dirty", recorded_at=NOW - timedelta(hours=1), recorded_until=NOW - timedelta(hours=2)),
+    ),
     ("set in two places", "in case", one_set("on shelf", in_case="3")),
+    ("set in two places", "back at", one_set("on shelf", back_at=at("06:00"))),
+    ("set in two places", "back at", one_set("dirty", back_at=at("06:00"))),
     ("set in two places", "step", one_set("in use", in_case="3", step="wash")),
 ]
 
@@ -72,6 +79,7 @@ RIGHT = [
     one_set("dirty", step_since=NOW),
     one_set("at step", step="steam", step_since=NOW - timedelta(hours=1)),
     one_set("in use", in_case="3"),
+    one_set("on shelf", back_at=NOW, return_by=at("18:00")),
     one_set("away", back_at=at("06:00")),
     one_set("on loan", back_at=at("06:00"), return_by=at("06:01")),
     one_set("incomplete"),

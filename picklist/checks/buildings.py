@@ -1,0 +1,94 @@
+"""Buildings: they have no table of their own, so that a slip in a name makes a building to which no way leads."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.tables.nearest import Candidates, plain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Named:
+    """A cell that names a building."""
+
+    building: str
+    column: str
+    where: Where
+
+
+def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Buildings spelled in two ways, ways from or to a building of which nothing else is known, and ways to itself."""
+    rooms = [_Named(building=one.building, column="building", where=one.where) for one in site.rooms.values()]
+    places = [_Named(building=one.building, column="building", where=one.where) for one in site.places.values()]
+    ways = [
+        _Named(building=name, column=f"{end} building", where=one.where)
+        for one in site.transfers
+        for end, name in (("from", one.from_building), ("to", one.to_building))
+    ]
+    yield from _spelled_in_two_ways([*rooms, *places, *ways])
+    yield from _leading_nowhere(ways, [*rooms, *places])
+    for one in site.transfers:
+        if one.from_building == one.to_building:
+            message = f"this way leads from {one.from_building} to itself"
+            yield _problem(
+                "way to itself", _Named(building=one.to_building, column="to building", where=one.where), message
+            )
+
+
+def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Rooms in a building in which no place is and to which no way leads, where the places name other buildings."""
+    homes = {one.building for one in site.places.values()} - {""}
+    rooms = sorted({one.building for one in site.rooms.values()} - {""})
+    ends, meant = {one.to_building for one in site.transfers}, Candidates(rooms)
+    slips = {room for end in ends - homes - set(rooms) for room in meant.nearest(end)}  # told at the way itself
+    reached = homes | ends | slips
+    spelled = {plain(name) for name in reached}
+    nearest = Candidates(sorted(homes))
+    for room in site.rooms.values():
+        if homes and room.building and room.building not in reached and plain(room.building) not in spelled:
+            named = _Named(building=room.building, column="building", where=room.where)
+            message = f"no place is in {room.building} and no way in Transfers leads there, so no set reaches {room.id}"
+            found = nearest.nearest(room.building)
+            yield _problem("building out of reach", named, message, "a building that has places, or a way there", found)
+
+
+def _spelled_in_two_ways(named: list[_Named]) -> Iterator[Problem]:
+    """Names that differ in case, spaces or points only; the one written most often is taken as right."""
+    counts = Counter(one.building for one in named if one.building)
+    usual: dict[str, str] = {}
+    for name, _ in sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])):
+        usual.setdefault(plain(name), name)
+    for one in named:
+        if one.building and usual[plain(one.building)] != one.building:
+            right = usual[plain(one.building)]
+            message = f"{one.building} and {right} are taken as two buildings"
+            yield _problem("building in two spellings", one, message, "one spelling everywhere", (right,))
+
+
+def _leading_nowhere(ways: list[_Named], others: list[_Named]) -> Iterator[Problem]:
+    known = sorted({one.building for one in others if one.building})
+    spelled, nearest = {plain(name) for name in known}, Candidates(known)
+    for way in ways:
+        if plain(way.building) not in spelled:
+            message = f"no room and no place is in {way.building}"
+            found = nearest.nearest(way.building)
+            yield _problem("unknown building", way, message, "a building in Rooms or Places", found)
+
+
+def _problem(
+    kind: str, named: _Named, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
+) -> Problem:
+    return Problem(
+        kind=kind,
+        severity=Severity.TO_MEND,
+        where=replace(named.where, column=named.column, cell=""),
+        message=message,
+        value=named.building,
+        expected=expected,
+        nearest=nearest,
+    )
