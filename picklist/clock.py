@@ -59,8 +59,13 @@ class SiteClock:
         return self.wall(instant).date()
 
     def hhmm(self, instant: datetime) -> str:
-        """Hour and minute as the site reads its clock: ``14:05`` or ``2:05 pm``."""
-        return self.wall_text(self.wall(instant).time())
+        """Hour and minute as the site reads its clock: ``14:05`` or ``2:05 pm``.
+
+        In the hour that comes twice in autumn with the name of the time that holds: ``02:05 CEST``.
+        """
+        local = self.wall(instant)
+        twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+        return self.wall_text(local.time()) + (f" {local.tzname()}" if twice else "")
 
     def wall_text(self, wall: time) -> str:
         """A wall time as the site reads its clock."""
@@ -75,7 +80,7 @@ class SiteClock:
     def stamp(self, instant: datetime) -> str:
         """Day and time together: ``Thu 26 Nov 14:05``."""
         local = self.wall(instant)
-        return f"{local:%a} {local.day} {local:%b} {self.wall_text(local.time())}"
+        return f"{local:%a} {local.day} {local:%b} {self.hhmm(instant)}"
 
 
 def shift(instant: datetime, minutes: float) -> datetime:

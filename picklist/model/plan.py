@@ -115,7 +115,7 @@ class Plan:
     items: tuple[Item, ...]  # those on a cart
     places: tuple[Place, ...]
     problems: tuple[Problem, ...]
-    staff: tuple[StaffMember, ...] = ()  # those at a table of the day
+    staff: tuple[StaffMember, ...] = ()  # those at a table of the horizon
     remedies_sought: bool = True
     unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read
     uncounted: tuple[str, ...] = ()  # cases of the horizon that are stopped: no tray of theirs is given or in conflict

@@ -102,7 +102,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         trays=tuple(site.trays.values()),
         items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
         places=tuple(site.places.values()),
-        staff=tuple(site.staff[person] for person in sorted(_people_at(carts) & set(site.staff))),
+        staff=tuple(site.staff[person] for person in sorted(_people_at(cases) & set(site.staff))),
         remedies_sought=order.with_remedies,
         unplaced=(unplaced := _unplaced(problems, site)),
         uncounted=_uncounted(cases, needs, unplaced),
@@ -199,8 +199,8 @@ def _items_on(carts: tuple[Cart, ...], shortages: tuple[ItemShortage, ...]) -> s
     return needed | packed | {item for shortage in shortages for item, _ in shortage.stand_ins}
 
 
-def _people_at(carts: tuple[Cart, ...]) -> set[str]:
-    return {person for cart in carts for person in (cart.case.surgeon, *cart.case.team)}
+def _people_at(cases: Iterable[Case]) -> set[str]:
+    return {person for case in cases for person in (case.surgeon, *case.team)}
 
 
 def _shortages_of(stock: StockResult, carts: tuple[Cart, ...]) -> tuple[ItemShortage, ...]:

@@ -11,7 +11,7 @@ from picklist.documents.views.evening import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.conflicts import ConflictKind
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case, CaseStatus, StaffMember
 from picklist.model.sets import InstrumentSet
 from picklist.plan import Order, horizon_cases, make_plan
 from picklist.settings import Settings
@@ -63,6 +63,13 @@ def test_that_case_has_no_cart_and_is_counted_nowhere() -> None:
     sheet = evening(found, lambda _case: printing_of(plan))
     assert sheet.counts == "1 cart to build · 0 stopped · 1 tray · 0 conflicts · 0 items short"
     assert [row.case for row in sheet.carts] == ["M1"]
+
+
+def test_the_surgeon_of_another_day_is_called_by_name_too() -> None:
+    site = hospital((last_night(), case("M1", "07:30", 60)), (in_use("wrist-01", "N1"),))
+    known = {f"S-{one}": StaffMember(id=f"S-{one}", name=f"Dr. {one}") for one in ("N1", "M1")}
+    found = look_up(planned(replace(site, staff=known), at("00:30")))
+    assert [found.person(one) for one in ("S-N1", "S-M1")] == ["Dr. N1", "Dr. M1"]
 
 
 def test_what_is_over_is_no_part_of_the_horizon() -> None:
