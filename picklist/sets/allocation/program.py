@@ -65,6 +65,12 @@ class Program:
         self.solver.setOptionValue("solve_relaxation", relaxed)
         self.solver.run()
         status = self.solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kSolveError:
+            # Now and then the solver finds that what it made of its own shortened program breaks a row of this one.
+            self.solver.setOptionValue("presolve", "off")
+            self.solver.run()
+            self.solver.setOptionValue("presolve", "choose")
+            status = self.solver.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         if status not in {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kModelEmpty}:
