@@ -30,7 +30,19 @@ def short_words(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
         text += f", by least minutes still {-reuse.least_slack}"
-    return f"{text}.{_latest(situation, soonest, use)}{_who_decides(situation, use, proof)}"
+    text = f"{text}.{_unopened(situation, use, reuse)}"
+    return f"{text}{_latest(situation, soonest, use)}{_who_decides(situation, use, proof)}"
+
+
+def _unopened(situation: Situation, use: Use, reuse: Reuse) -> str:
+    """When a set that comes too late even so would be free if its giver left it unopened."""
+    if reuse.if_unopened_ready is None or (reuse.if_unopened_slack or 0) >= 0:
+        return ""
+    free = when(situation.site, reuse.if_unopened_ready, use.needed)
+    return (
+        f" Case {reuse.giver} has it on hold; if it stays unopened it is free {free}, "
+        f"{minutes(-(reuse.if_unopened_slack or 0))} short."
+    )
 
 
 def _of_several(plan: PartPlan, use: Use) -> str:
@@ -97,13 +109,12 @@ def conditional_words(situation: Situation, use: Use, reuse: Reuse, savings: tup
     )
 
 
-def reserve_words(situation: Situation, use: Use, tray: str, under: int) -> str:
+def reserve_words(situation: Situation, use: Use, tray: str, left: int) -> str:
     """It is served, but leaves fewer sets than are to be kept ready."""
     site = situation.site
     keep = site.trays[tray].keep_ready
-    left = max(0, keep - under)
     return (
-        f"{needs_by(site, use)} Taking it then leaves {left} of {tray_name(site, tray)} ready; "
+        f"{needs_by(site, use)} Taking it then leaves {left or 'none'} of {tray_name(site, tray)} ready; "
         f"{keep} {'is' if keep == 1 else 'are'} to be kept ready for emergencies."
     )
 

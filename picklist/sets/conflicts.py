@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from picklist.model.conflicts import Conflict, ConflictKind, Saving
 from picklist.model.routes import Step
-from picklist.model.uses import Reuse
+from picklist.model.sets import InstrumentSet
+from picklist.model.uses import Pace, Reuse, Use
 from picklist.sets.conflict_words import (
     conditional_words,
     reserve_words,
@@ -22,7 +24,7 @@ from picklist.sets.savings import rush_by, savings_of, way_steps
 from picklist.sets.serve_part import PartPlan, Service
 from picklist.sets.situation import Situation
 from picklist.sets.spotted import Spotted
-from picklist.sets.states import home_of
+from picklist.sets.states import home_of, ready_for
 
 
 def find_conflicts(situation: Situation, plan: PartPlan, followers: Followers) -> tuple[Conflict, ...]:
@@ -67,20 +69,40 @@ def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Spo
 
 def _reserve(situation: Situation, plan: PartPlan, bare: Spotted, service: Service) -> Conflict:
     use, tray = bare.use, service.one.tray
-    others = [one.use.case for one in plan.services if one.one.tray == tray and one.use.needed <= use.needed]
-    busy = [case for case in dict.fromkeys(others) if case != use.case]
+    busy = _sets_out(situation, plan, use, tray)
+    standing = sum(_stands(situation, plan, one, use) for one in plan.sets.values() if one.tray == tray)
+    keep = situation.site.trays[tray].keep_ready
+    # Where fewer exist than are to be kept, taking one makes the depth that is counted; what is left is less still.
+    left = max(0, min(keep, standing) - bare.minutes)
     return Conflict(
         id=bare.id,
         kind=bare.kind,
         tray=tray,
         waiter=use.case,
-        copy=use.copy,
-        givers=tuple(busy),
+        givers=tuple(case for case in busy if case != use.case),
         set_id=service.one.id,
-        minutes=bare.minutes,
-        statement=reserve_words(situation, use, tray, bare.minutes),
+        minutes=keep - left,
+        statement=reserve_words(situation, use, tray, left),
         decide_by=use.needed,
     )
+
+
+def _sets_out(situation: Situation, plan: PartPlan, use: Use, tray: str) -> list[str]:
+    """The cases that have a set of a tray at the need of a use, or from which it is still on its way back."""
+    out = []
+    for service in plan.services:
+        other, home = service.use, plan.states[service.one.id].home
+        if service.one.tray == tray and other.needed <= use.needed:
+            back = situation.turnaround.free_after(other, tray, Pace.USUAL, home, other.building)
+            if back is None or back > use.needed:
+                out.append(other.case)
+    return list(dict.fromkeys(out))
+
+
+def _stands(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use) -> bool:
+    """Whether a set would be there by the need of a use if no case had had it before."""
+    ready = ready_for(situation.turnaround, replace(plan.states[one.id], until=None), use)
+    return ready is not None and ready <= use.needed
 
 
 def _close_call(

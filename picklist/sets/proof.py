@@ -27,12 +27,10 @@ class Soonest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Hold:
-    """Who has a set from when until when: a service, or its state now. ``least`` by least minutes."""
+    """Who has a set, a service or its state now, and how it comes from there to the use (None: never)."""
 
     service: Service | None
-    begins: datetime
-    ready: datetime | None
-    least: datetime | None
+    reuse: Reuse | None
 
 
 def soonest_set(situation: Situation, plan: PartPlan, use: Use) -> Soonest | None:
@@ -41,9 +39,9 @@ def soonest_set(situation: Situation, plan: PartPlan, use: Use) -> Soonest | Non
     if coming is None:
         return None
     one = plan.sets[coming.copy]
-    after = next((service.use for service in plan.services if service.use.key == coming.after), None)
+    after = next((service for service in plan.services if service.use.key == coming.after), None)
     reuse = _reuse(situation, plan, one, after, use)
-    return Soonest(one=one, after=after, reuse=reuse) if reuse else None
+    return Soonest(one=one, after=after.use if after else None, reuse=reuse) if reuse else None
 
 
 def goes_before(plan: PartPlan, use: Use) -> tuple[str, ...]:
@@ -81,9 +79,9 @@ def prove(situation: Situation, plan: PartPlan, use: Use) -> Proof:
     )
 
 
-def _reuse(situation: Situation, plan: PartPlan, one: InstrumentSet, after: Use | None, use: Use) -> Reuse | None:
+def _reuse(situation: Situation, plan: PartPlan, one: InstrumentSet, after: Service | None, use: Use) -> Reuse | None:
     if after is not None:
-        return reuse_after(situation.turnaround, one, after, use)
+        return reuse_after(situation.turnaround, one, after.use, use, after.record_ends)
     return reuse_from_state(situation.turnaround, one, plan.states[one.id], use)
 
 
@@ -97,7 +95,7 @@ def _all_sets(situation: Situation, plan: PartPlan, use: Use) -> list[Instrument
 
 def _tightest(situation: Situation, plan: PartPlan, use: Use) -> datetime:
     """The first moment from the need on at which no suitable set is free; the need when there is none."""
-    sets = suitable_sets(situation, plan, use)
+    sets = tuple(one for one in suitable_sets(situation, plan, use) if _comes_here(situation, plan, one, use))
     back = _back(situation, plan, sets, use)
     moments = sorted(
         {use.needed, *(service.use.needed for service in plan.services if service.use.needed > use.needed)}
@@ -117,6 +115,11 @@ def _back(situation: Situation, plan: PartPlan, sets: tuple[InstrumentSet, ...],
     return min((end for end in ends if end is not None), default=None)
 
 
+def _comes_here(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use) -> bool:
+    """Whether a way leads from the set's building to that of the use."""
+    return situation.turnaround.trail_of((), Pace.USUAL, plan.states[one.id].home, use.building) is not None
+
+
 def _holder(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> _Hold | None:
     """Who has the set at a moment, if anyone: a case before it, or its state until it is ready first.
 
@@ -126,13 +129,10 @@ def _holder(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, 
     own = next((service for service in services if service.use.case == use.case), None)
     taken = [service for service in services if service.use.needed <= moment]
     last = own or (taken[-1] if taken else None)
-    reuse = _reuse(situation, plan, one, last.use if last else None, use)
-    if reuse is None and last is not None:
-        return _Hold(service=last, begins=last.use.needed, ready=None, least=None)
-    if reuse is None or (reuse.ready <= moment and own is None):
-        return None
-    begins = last.use.needed if last else situation.now
-    return _Hold(service=last, begins=begins, ready=reuse.ready, least=reuse.least_ready)
+    reuse = _reuse(situation, plan, one, last, use)
+    if reuse is None:
+        return _Hold(service=last, reuse=None) if last else None
+    return None if reuse.ready <= moment and own is None else _Hold(service=last, reuse=reuse)
 
 
 def _bound(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
@@ -144,29 +144,46 @@ def _bound(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, m
     if state.until is not None and use.received > state.until:
         until = when(situation.site, state.until, use.needed)
         return BoundSet(set_id=one.id, case="", until=None, why=f"on loan, goes back by {until}, before this case ends")
+    if not _comes_here(situation, plan, one, use):
+        why = f"its place is in {state.home}, and no transfer from there to {use.building} is listed"
+        return BoundSet(set_id=one.id, case="", until=None, why=why)
     hold = _holder(situation, plan, one, use, moment)
     if hold is not None:
         case = hold.service.use.case if hold.service else state.giver
-        return BoundSet(set_id=one.id, case=case, until=hold.ready, why=_why(situation, plan, one, hold, use))
+        ready = hold.reuse.ready if hold.reuse else None
+        return BoundSet(set_id=one.id, case=case, until=ready, why=_why(situation, plan, one, hold, use))
     return _promised(situation, plan, one, use, moment)
 
 
 def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
-    site = situation.site
+    site, reuse = situation.site, hold.reuse
     if hold.service is None:
-        words = plan.states[one.id].from_state
+        words = reuse.from_state if reuse else plan.states[one.id].from_state
     elif hold.service.use.case == use.case:
         return _own_words(situation, plan, hold.service.use, use)
     else:
         giver = hold.service.use
-        words = f"with case {giver.case} until {when(site, giver.ends, use.needed)}"
-    if hold.ready is None:
+        held = "on hold in" if giver.on_hold else "with"
+        words = f"{held} case {giver.case} until {when(site, giver.ends, use.needed)}"
+    if reuse is None:
         return f"{words}, and never ready again for this case"
-    ready = f"ready again {when(site, hold.ready, use.needed)}"
-    if hold.least is not None and hold.least < hold.ready:
-        ready += f", by least minutes {when(site, hold.least, use.needed)}"
+    ready = f"ready {'again ' if hold.service else ''}{when(site, reuse.ready, use.needed)}"
+    if reuse.least_ready < reuse.ready:
+        ready += f", by least minutes {when(site, reuse.least_ready, use.needed)}"
+    if reuse.if_unopened_ready is not None:
+        ready += f", if it stays unopened {when(site, reuse.if_unopened_ready, use.needed)}"
     other = " and then for what else this case lacks" if one.id in goes_before(plan, use) else ""
-    return f"{words}, {ready}{other}"
+    return f"{words}, {ready}{other}{_but_kept(situation, plan, one, hold, use)}"
+
+
+def _but_kept(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
+    """Why a set that could be there in a rush, or unopened, goes to another case."""
+    reuse = hold.reuse
+    if reuse is None or not (reuse.least_slack >= 0 or reuse.hangs_on_opening):
+        return ""
+    begins = hold.service.use.needed if hold.service else None
+    later = [each.use for each in plan.on_set(one.id) if begins is None or each.use.needed > begins]
+    return f"; but {_kept_for(situation, one, use, later[0])[0]}" if later else ""
 
 
 def _own_words(situation: Situation, plan: PartPlan, given: Use, use: Use) -> str:
@@ -179,16 +196,24 @@ def _own_words(situation: Situation, plan: PartPlan, given: Use, use: Use) -> st
 
 def _promised(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
     """A set that is free at the moment: who needs it before this case could give it back."""
-    site = situation.site
     later = [service.use for service in plan.on_set(one.id) if service.use.needed > moment]
     if not later:
         return BoundSet(set_id=one.id, case="", until=None, why="cannot be brought here in time")
-    reuse = reuse_after(situation.turnaround, one, use, later[0])
-    back = (
-        f"would be back from case {use.case} only at {when(site, reuse.ready, use.needed)}" if reuse else "never back"
-    )
-    why = f"kept for case {later[0].case}, which needs it by {when(site, later[0].needed, use.needed)}; {back}"
-    return BoundSet(set_id=one.id, case=later[0].case, until=reuse.ready if reuse else None, why=why)
+    why, back = _kept_for(situation, one, use, later[0])
+    return BoundSet(set_id=one.id, case=later[0].case, until=back, why=why)
+
+
+def _kept_for(situation: Situation, one: InstrumentSet, use: Use, later: Use) -> tuple[str, datetime | None]:
+    """That a set is kept for a later use, to which this one could not give it back in time; and when it would."""
+    site = situation.site
+    kept = f"kept for case {later.case}, which needs it by {when(site, later.needed, use.needed)}"
+    reuse = reuse_after(situation.turnaround, one, use, later)
+    if reuse is None:
+        return f"{kept}; never back from case {use.case}", None
+    back = f"would be back from case {use.case} only at {when(site, reuse.ready, use.needed)}"
+    if reuse.least_ready < reuse.ready:
+        back += f", by least minutes {when(site, reuse.least_ready, use.needed)}"
+    return f"{kept}; {back}", reuse.ready
 
 
 def _statement(situation: Situation, plan: PartPlan, use: Use, instant: datetime, bound: tuple[BoundSet, ...]) -> str:

@@ -23,3 +23,12 @@ def first_beyond(state: Availability, uses: Collection[Use], put_back: int) -> d
     if not free or not beyond or max(use.needed for use in beyond) < min(free):
         return None
     return min(use.starts for use in beyond)
+
+
+def record_after(record: datetime | None, use: Use) -> datetime | None:
+    """When the record ends of a set that comes back unopened from a use; None when it has a new one by then.
+
+    ``record`` is what it had before the use; where that ended before the use began, it ran its route for it.
+    """
+    is_new = not use.on_hold or (record is not None and use.starts > record)
+    return None if is_new else record

@@ -12,6 +12,7 @@ from picklist.sets.allocation.solve import solve
 from picklist.sets.allocation.terms import Coming, Given, Grade
 from picklist.sets.calendar import instant_of, minute_until
 from picklist.sets.keep_printed import keep_printed
+from picklist.sets.records import record_after
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.situation import Scenario, Situation
 from picklist.sets.spotted import Spotted, spot
@@ -22,7 +23,8 @@ from picklist.sets.states import Availability
 class Service:
     """A use with the set that serves it: after which use, at which grade, and the reuse (None: only to be fetched).
 
-    ``under``: sets that its tray then stands below the number to be kept ready.
+    ``under``: sets that its tray then stands below the number to be kept ready. ``record_ends``: when the record
+    ends that the set still has if the use leaves it unopened, where that is known.
     """
 
     use: Use
@@ -33,6 +35,7 @@ class Service:
     under: int
     reuse: Reuse | None
     expected: datetime | None
+    record_ends: datetime | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +66,12 @@ def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) 
     """The best allocation of one part, its reuses walked."""
     asked = ask(situation, scenario, part)
     answer = keep_printed(asked.question, solve(asked.question), situation.printed)
-    kinds = {given.job: given.kind for given in answer.given}
-    services = [_service(situation, scenario, asked, given, kinds) for given in answer.given]
+    services: dict[str, Service] = {}
+    for given in sorted(answer.given, key=lambda one: (asked.uses[one.job].needed, one.job)):
+        services[given.job] = _service(situation, scenario, asked, given, services.get(given.after))
     return PartPlan(
         part=part,
-        services=tuple(sorted(services, key=lambda one: (one.use.needed, one.use.key))),
+        services=tuple(sorted(services.values(), key=lambda one: (one.use.needed, one.use.key))),
         unserved=tuple((asked.uses[key], coming) for key, coming in answer.waits.items()),
         sets=asked.sets.sets,
         states=asked.sets.states,
@@ -81,27 +85,27 @@ def assignments_of(plan: PartPlan) -> tuple[Assignment, ...]:
     return (*served, *(_without(use, coming.minutes if coming else None) for use, coming in plan.unserved))
 
 
-def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given, kinds: dict[str, str]) -> Service:
+def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given, before: Service | None) -> Service:
     use, one = asked.uses[given.job], asked.sets.sets[given.copy]
-    after = asked.uses[given.after] if given.after else None
     state = asked.sets.states[one.id]
+    record = before.record_ends if before else state.recorded_until
     reuse = None
-    if after is not None:
-        turnaround = situation.turnaround_of(after.key, one.tray, scenario.hastes)
-        ends = state.recorded_until if asked.sets.keeps_record(kinds[after.key], after) else None
-        reuse = reuse_after(turnaround, one, after, use, ends)
+    if before is not None:
+        turnaround = situation.turnaround_of(before.use.key, one.tray, scenario.hastes)
+        reuse = reuse_after(turnaround, one, before.use, use, record)
     elif not stands_there(state, use):
         reuse = reuse_from_state(situation.turnaround, one, state, use)
-    arriving = state.ready if after is None and not state.on_shelf else None
+    arriving = state.ready if before is None and not state.on_shelf else None
     return Service(
         use=use,
         one=one,
-        after=after,
+        after=before.use if before else None,
         grade=given.grade,
         slack=given.slack,
         under=given.under,
         reuse=reuse,
         expected=reuse.ready if reuse else arriving,
+        record_ends=record_after(record, use),
     )
 
 

@@ -290,12 +290,22 @@ def is_out(ledger: Ledger, one: InstrumentSet, line: Iterable[Use], moment: int)
 
 
 def under_floor(ledger: Ledger, served: Served, use: Use, tray: str) -> int:
-    """How many sets of a tray are missing to the number kept ready at the need of a use."""
+    """How many of the sets of a tray that are to be kept ready are out at the need of a use."""
     floor = ledger.site.trays[tray].keep_ready
+    spare = max(0, standing(ledger, use, tray) - floor)
+    return max(0, out_of(ledger, served, use, tray) - spare) if floor else 0
+
+
+def left_ready(ledger: Ledger, served: Served, use: Use, tray: str) -> int:
+    """How many sets of a tray stand ready at the need of a use, once it has its own."""
+    return max(0, standing(ledger, use, tray) - out_of(ledger, served, use, tray))
+
+
+def out_of(ledger: Ledger, served: Served, use: Use, tray: str) -> int:
+    """How many sets of a tray that would stand ready at the need of a use are out."""
     lines = lines_of(ledger, served)
-    out = sum(
+    return sum(
         is_out(ledger, one, lines.get(one.id, ()), ledger.need(use))
         for one in ledger.site.sets.values()
         if one.tray == tray and stands(ledger, one, use)
     )
-    return max(0, out - max(0, standing(ledger, use, tray) - floor)) if floor else 0

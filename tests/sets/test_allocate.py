@@ -11,7 +11,7 @@ import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from picklist.sets.allocation.exact import solve_exactly
-from picklist.sets.allocation.quick import most_served, serve_all
+from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score
 from picklist.sets.allocation.solve import solve, solve_part, split
 from picklist.sets.allocation.stretches import cut
@@ -352,12 +352,3 @@ def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int
     assert len(cut(asked)) == 6
     answer, whole = solve(asked), solve_exactly(asked)
     assert value(asked, answer)[:7] == value(asked, Answer(given=whole, waits={}))[:7]
-
-
-@pytest.mark.parametrize("seed", range(150))
-def test_the_quick_bound_is_never_below_what_can_be_served(seed: int) -> None:
-    draw = random.Random(f"bound{seed}")
-    asked = random_question(draw, places=seed % 3 == 0, floors=False)
-    most = most_served(asked)
-    if most is not None:
-        assert most >= -best_value(asked)[1]

@@ -197,6 +197,49 @@ def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
     assert not planned(wrist_day(cases=site.cases, sets=copies("WRIST", 3), trays=site.trays)).clusters
 
 
+def test_where_fewer_sets_exist_than_are_to_be_kept_ready_what_is_left_is_counted_from_the_sets() -> None:
+    site = wrist_day(
+        cases=(case("1", "07:30", 60),), trays={"WRIST": tray("WRIST", keep_ready=2)}, sets=copies("WRIST", 1)
+    )
+    conflict = only(planned(site))
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.RESERVE, 2)
+    assert "leaves none of Wrist ready; 2 are to be kept" in conflict.statement
+
+
+def test_the_reserve_names_only_cases_whose_sets_are_out_then() -> None:
+    # The set of case 1 is received 08:40 and ready 11:50, long before case 3 needs one at 15:30.
+    cases = (case("1", "07:30", 60, "R3"), case("2", "15:00", 60, "R4"), case("3", "16:00", 60, "R3"))
+    conflict = only(planned(wrist_day(cases=cases, trays={"WRIST": tray("WRIST", keep_ready=1)})))
+    assert (conflict.kind, conflict.waiter, conflict.givers) == (ConflictKind.RESERVE, "3", ("2",))
+
+
+def test_a_set_that_could_be_hurried_but_is_kept_for_another_case_is_proved_so() -> None:
+    # Of case 1, received 09:40: ready 13:10 usually and 11:50 at least. Case 2 needs it 12:30; it is back at 17:40 and
+    # 16:20, too late for case 3 at 14:30, which goes before it by its priority.
+    cases = (case("1", "07:30", 120), case("2", "13:00", 60), case("3", "15:00", 60, priority=5))
+    site = wrist_day(cases=cases, sets=copies("WRIST", 1), routes=rush_day(90).routes)
+    plan = planned(site)
+    conflict = next(one for one in plan.conflicts if one.kind is ConflictKind.SHORT)
+    assert conflict.waiter == "2"
+    assert conflict.proof is not None
+    assert conflict.proof.sets[0].why == (
+        "with case 1 until 09:30, ready again 13:10, by least minutes 11:50; but kept for case 3, which needs it by "
+        "14:30; would be back from case 2 only at 17:40, by least minutes 16:20"
+    )
+
+
+def test_a_set_on_hold_that_comes_too_late_even_unopened_says_both() -> None:
+    # Case 1 ends 10:00: put back 10:15, or ready 13:20; case 2 needs it at 10:10.
+    site = wrist_day(cases=(case("1", "07:30", 150), case("2", "10:40", 60, "R4")), sets=copies("WRIST", 1))
+    conflict = only(planned(site, wants("1", "WRIST", 0, 1), wants("2", "WRIST")))
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.SHORT, 190)
+    assert "Case 1 has it on hold; if it stays unopened it is free 10:15, 5 minutes short." in conflict.statement
+    assert conflict.proof is not None
+    assert conflict.proof.sets[0].why == (
+        "on hold in case 1 until 10:00, ready again 13:20, if it stays unopened 10:15"
+    )
+
+
 def test_a_late_case_names_who_loses_after_it() -> None:
     site = wrist_day(
         cases=(

@@ -30,6 +30,7 @@ from tests.sets.recount import (
     Ledger,
     Served,
     Value,
+    left_ready,
     lines_of,
     pools,
     soonest,
@@ -183,7 +184,8 @@ def all_conflicts(one: Planned) -> Iterator[tuple[str, str, str, int]]:
             yield use.case, use.tray, "tight", slack
         missing = under_floor(one.ledger, one.served, use, given) if given in pools(one.ledger, use) else 0
         if missing:
-            yield use.case, given, "reserve", missing
+            floor = one.evening.site.trays[given].keep_ready
+            yield use.case, given, "reserve", floor - left_ready(one.ledger, one.served, use, given)
 
 
 @pytest.mark.parametrize("seed", EVENINGS)

@@ -46,15 +46,6 @@ def solve_exactly(question: Question) -> tuple[Given, ...]:
     return _widest(stage, depth, values + found[0], found[1])
 
 
-def serving_value(question: Question) -> tuple[int, ...]:
-    """The best by the first objectives, down to depth under the floors, smaller is better; no set is given yet."""
-    stage = _build(question, 0, 0)
-    found = stage.network.program.minimise_in_order(stage.levels[:5])
-    if found is None:
-        raise AssertionError("serving nobody is always possible")
-    return tuple(found[0])
-
-
 def _build(question: Question, least_slack: int, depth: int) -> _Stage:
     network = make_network(question, least_slack)
     levels = serving_levels(network)

@@ -6,7 +6,6 @@ swapping two crossing reuses never lowers the smaller of their slacks.
 
 from __future__ import annotations
 
-from bisect import bisect_right, insort
 from collections import defaultdict
 from heapq import heapify, heappop, heappush
 
@@ -35,32 +34,6 @@ def serve_all(question: Question) -> tuple[Given, ...] | None:
             return None
         given += part
     return tuple(given)
-
-
-def most_served(question: Question) -> int | None:
-    """At least as many jobs as any allocation serves, found in no time; None where weights or groups count.
-
-    All copies are taken for one kind and every set for back as soon as any could be. For such
-    intervals it is best to take each as it begins and to drop the one that ends last (Carlisle
-    and Lloyd 1995; Faigle and Nawijn 1995, from memory).
-    """
-    groups = {job.group or job.key for job in question.jobs}
-    if len({job.weight for job in question.jobs}) > 1 or len(groups) < len(question.jobs):
-        return None
-    if any(copy.exceptions for copy in question.copies):
-        return None
-    arrivals = sorted(min(ready.soonest for ready in copy.first.values()) for copy in question.copies if copy.first)
-    running: list[int] = []
-    served = 0
-    for job in sorted(question.jobs, key=lambda one: one.need):
-        ends = [ready.soonest for places in job.back.values() for ready in places.values()]
-        running = [end for end in running if end > job.need]
-        insort(running, min(ends, default=job.need + 1))
-        served += 1
-        if len(running) > bisect_right(arrivals, job.need):
-            running.pop()
-            served -= 1
-    return served
 
 
 def _serve_kind(kind: str, jobs: list[Job], copies: list[Copy], floor: int) -> list[Given] | None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import networkx as nx
 
-from picklist.sets.allocation.exact import serving_value, solve_exactly
+from picklist.sets.allocation.exact import solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import with_floors
 from picklist.sets.allocation.stretches import cut, join
@@ -44,21 +44,6 @@ def solve_part(question: Question) -> Answer:
 def _solve_stretch(question: Question) -> tuple[Given, ...]:
     given = serve_all(question)
     return solve_exactly(question) if given is None else given
-
-
-def best_service(question: Question) -> tuple[int, ...]:
-    """The first objectives of the best allocation, each to be made least, found far sooner than the allocation."""
-    total: tuple[int, ...] = (0,) * 5
-    for part in split(question):
-        given = serve_all(part)
-        value = serving_value(part) if given is None else _value_of_all(part)
-        total = tuple(one + other for one, other in zip(total, value, strict=True))
-    return total
-
-
-def _value_of_all(question: Question) -> tuple[int, ...]:
-    groups = {job.group or job.key: job.weight for job in reversed(question.jobs)}
-    return (-sum(groups.values()), -len(question.jobs), 0, 0, 0)
 
 
 def split(question: Question) -> tuple[Question, ...]:

@@ -17,6 +17,8 @@ def cut(question: Question) -> tuple[Question, ...]:
     """
     if len(question.jobs) <= LONG or any(copy.exceptions for copy in question.copies):
         return (question,)
+    if question.renewed:
+        return (question,)  # whether a set has a new record by the next stretch is told by what it did before
     if any(not places for job in question.jobs for places in job.back.values()):
         return (question,)  # a set that never comes back is missing for good
     arrives = max((ready.usual for copy in question.copies for ready in copy.first.values()), default=0)
