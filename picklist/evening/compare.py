@@ -18,12 +18,12 @@ from picklist.evening.content import (
     with_stand_ins,
     without_missing,
 )
-from picklist.evening.details import Context, Detail, Details, cart_details, cart_whereabouts, compare_details
+from picklist.evening.details import Context, Detail, Details, cart_details, compare_details
 from picklist.evening.match import match_cases
 from picklist.evening.pass_on import pass_on
 from picklist.evening.questions import CaseMatch
 from picklist.evening.reasons import why_changed
-from picklist.evening.renewal import must_renew
+from picklist.evening.renewal import must_renew, news_of_sets
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import CaseStatus
@@ -156,12 +156,10 @@ class _Pair:
             return replace(self._blank(CartChangeKind.CHANGED, number, before), details=renamed)
         details = renamed + compare_details(self._printed_details(number, before), self.new.details[number])
         kind = CartChangeKind.CHANGED if work or must_renew(details) else CartChangeKind.UNCHANGED
-        was, now = cart_whereabouts(self.old.carts[before]), cart_whereabouts(self.new.carts[number])
-        moved = {key: was.get(key) for key in now if key in was}
         return replace(
             self._blank(kind, number, before),
             details=details if kind is CartChangeKind.CHANGED else (),
-            whereabouts=compare_details(moved, {key: now[key] for key in moved}),
+            whereabouts=news_of_sets(self.old.carts[before], self.new.carts[number]),
         )
 
     def _printed_details(self, number: str, before: str) -> Details:

@@ -10,7 +10,9 @@ from picklist.evening.changes import ListInHand
 from picklist.evening.content import Content, Part, as_built, true_facts
 from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
+from picklist.model.plan import Plan
 from picklist.model.supply import Pick
+from picklist.model.uses import Assignment
 
 
 def fixed_assignments(
@@ -45,18 +47,27 @@ def fixed_picks(
     return tuple(picks)
 
 
-def printed_assignments(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> dict[str, str]:
+def printed_assignments(in_hand: Mapping[str, ListInHand], match: CaseMatch, old: Plan | None = None) -> dict[str, str]:
     """Which set each printed list names, built or not, by the key of its use in the new schedule.
 
-    Not binding as ``fixed_assignments`` are: to keep them, where nothing is lost by it, saves paper.
+    Not binding as ``fixed_assignments`` are: to keep them, where nothing is lost by it, saves paper. Of
+    cases of other days the ``old`` plan's sets: a list says for which of them a set is given back.
     """
-    return {
+    later = {one.use.key: one.set_id for one in _of_other_days(old) if one.set_id}
+    return later | {
         f"{number}/{piece.wanted}/{piece.copy}": piece.set_id
         for key, held in sorted(in_hand.items())
         if (number := match.new_number(key)) is not None
         for piece in sorted(held.content, key=lambda p: p.order)
         if piece.set_id
     }
+
+
+def _of_other_days(old: Plan | None) -> list[Assignment]:
+    if old is None:
+        return []
+    other = {case.number for case in old.cases if case.day != old.day}
+    return [one for one in old.assignments if one.use.case in other]
 
 
 def printed_picks(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> tuple[Pick, ...]:

@@ -24,13 +24,15 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from picklist.clock import minutes_between
-from picklist.evening.details import Detail, DetailValue
+from picklist.evening.details import Detail, DetailValue, cart_whereabouts, compare_details
 from picklist.model.conflicts import ConflictKind
+from picklist.model.plan import Cart
 
 LATER = 30  # minutes; until then the paper asks for nothing wrong, only for more haste than is needed
 MOVED = 15  # minutes
 GIVE_BACK_TIMES = frozenset({"must leave the room by", "must reach decontamination by"})
 EXPECTED = "expected from there"
+NEAR = 120  # minutes before the cart must be complete; a set still on its way then is worth a word
 
 
 def must_renew(details: Iterable[Detail]) -> bool:
@@ -49,6 +51,23 @@ def _counts(detail: Detail) -> bool:
     if detail.what == EXPECTED:
         return abs(later) >= MOVED
     return True
+
+
+def news_of_sets(was: Cart, now: Cart) -> tuple[Detail, ...]:
+    """Sets of a list that stays which are elsewhere now, or are expected later and near to when they are needed.
+
+    That the expected time of a set moves on while nobody takes its next step down is no news for hours.
+    """
+    before, after = cart_whereabouts(was), cart_whereabouts(now)
+    both = [key for key in after if key in before]
+    news = compare_details({key: before[key] for key in both}, {key: after[key] for key in both})
+    moved = {one.of for one in news if one.what == "is now"}
+    needed = {line.set_id: line.needed for line in now.trays}
+    return tuple(one for one in news if one.of in moved or _comes_late(one, needed[one.of]))
+
+
+def _comes_late(one: Detail, needed: datetime) -> bool:
+    return isinstance(one.now, datetime) and minutes_between(one.now, needed) < NEAR
 
 
 def _texts(value: DetailValue) -> set[str]:

@@ -76,7 +76,7 @@ def begin_revision(
         plans=_plans_in_hand(state, day, in_hand, read_plan),
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
-        printed=printed_assignments(in_hand, match),
+        printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
     )
 

@@ -38,7 +38,9 @@ def carry_questions(match: CaseMatch, standing: Sequence[MatchQuestion], answers
         elif told != "":
             open_questions.append(replace(question, new_case=now))
             if told is not None:
-                problems.append(unfit_answer(number, told, "does not fit the question that stands"))
+                problems.append(
+                    unfit_answer(number, told, "does not fit the question that stands", tuple(sorted(keys)))
+                )
     asked = [c.old_case for q in open_questions for c in q.candidates if c.old_case not in same]
     named = [c.old_case for q in standing for c in q.candidates]
     gone = [key for key in named if key not in same and key not in asked]

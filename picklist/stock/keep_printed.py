@@ -1,7 +1,7 @@
 """Lots that a printed list names stay with it, where the stock is none the worse for it.
 
-On each day just as much is taken of each expiry date, each case is given just as much, and no more
-picks are made than without looking at the lists. So earliest expiry still goes first over the whole
+On each day just as much is taken of each expiry date, each case is given just as much, and no line
+is split among more lots for it than stands on paper already. So earliest expiry still goes first over the whole
 day; the lists only settle which of the day's carts gets which of the lots, all of them in date.
 Where not every list can keep its lots, those change that must change anyway, and then the latest
 of the day, whose carts are built last.
@@ -49,7 +49,7 @@ class PrintedLots:
             kept = self._keep(shelf, day, keeping, share)
             staying = {id(one.demand) for one in kept}
             drawn = [*kept, *draw_all(shelf, day, [demand for demand in demands if id(demand) not in staying])]
-            if len(drawn) <= len(usual):
+            if len(drawn) <= len(usual) + _splits(kept):
                 self._changing |= {demand.case.number for demand in printed if id(demand) not in staying}
                 return drawn
             return_all(drawn)
@@ -74,6 +74,11 @@ class PrintedLots:
                     one.source.left -= one.quantity
                 kept += drawn
         return kept
+
+
+def _splits(kept: Sequence[Drawn]) -> int:
+    """How many picks the kept lines have beyond one each; they stand on paper and are not to blame on the rest."""
+    return len(kept) - len({id(one.demand) for one in kept})
 
 
 def _as_printed(demand: Demand, line: Line, usable: Iterable[LotLeft]) -> list[Drawn]:

@@ -151,6 +151,22 @@ def test_that_a_list_stays_for(what: str) -> None:
     assert (one.kind, one.prints, one.details, one.revision) == (CartChangeKind.UNCHANGED, False, (), 1)
 
 
+def test_that_only_a_set_that_moved_or_comes_near_to_its_need_is_told_of_a_list_that_stays() -> None:
+    def told(expected: str, place: str = "washer") -> list[tuple[str, object]]:
+        def standing(time: str, where: str) -> Plan:
+            line = tray_line("knee", "KNEE-01", expected=at(time), place_now=where, needed=at("12:30"))
+            return plan(cart(a_case("C-1", "13:00"), (line,)))
+
+        change = compare_plans(standing("03:00", "washer"), standing(expected, place)).of_live("C-1")
+        assert change is not None
+        assert change.kind is CartChangeKind.UNCHANGED
+        return [(one.what, one.now) for one in change.whereabouts]
+
+    assert told("03:20") == told("10:30") == []
+    assert told("10:31") == [("expected", at("10:31"))]
+    assert told("03:20", "sterilizer 2") == [("is now", "sterilizer 2"), ("expected", at("03:20"))]
+
+
 @pytest.fixture
 def state(tmp_path: Path) -> Iterator[State]:
     with open_state(tmp_path / "s.picklist.sqlite") as opened:

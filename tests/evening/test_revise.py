@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.supply import Pick
+from picklist.model.uses import Assignment, Use
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 
@@ -79,6 +81,18 @@ def test_that_a_printed_list_that_is_not_built_names_what_might_be_kept() -> Non
     assert printed_assignments(in_hand, match) == {"K-77/knee/1": "KNEE-01", "K-77/saw/1": "SAW-01"}
     assert printed_picks(in_hand, match) == (pick("laps", "L1", 3, 1, case="K-77"),)
     assert printed_picks(in_hand, match_cases([knee().case], [])) == ()
+
+
+def test_that_cases_of_the_next_day_keep_the_sets_of_the_former_plan() -> None:
+    use = Use(
+        case="C-9", tray="knee", copy=1, needed=EVENING, starts=EVENING, ends=EVENING, leaves_room=EVENING,
+        received=EVENING,
+    )  # fmt: skip
+    given = Assignment(use=use, set_id="KNEE-07", tray_given="knee", stand_in=False, expected=None, slack=None)
+    tomorrow = replace(a_case("C-9"), day=DAY + timedelta(days=1))
+    old = replace(plan(knee(), cases=(tomorrow,)), assignments=(given, replace(given, use=replace(use, case="C-1"))))
+    match = match_cases([knee().case], [knee().case])
+    assert printed_assignments({}, match, old) == {"C-9/knee/1": "KNEE-07"}
 
 
 def test_that_a_missing_tray_fixes_nothing(state: State) -> None:
