@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import fields, is_dataclass
 from difflib import get_close_matches
 from functools import cache
@@ -16,6 +17,7 @@ from picklist.documents.views.pick_list import PickListView
 
 TEMPLATE = "pick-list.html.j2"
 PAIRS = "remarks, whose lines are pairs of what each is about and its sentence"
+TIME = re.compile(r"(\d:\d\d) ([ap]m)\b")
 FORMER_NAMES = {"notices": PAIRS, "pending": PAIRS}
 
 
@@ -38,6 +40,11 @@ class _Unknown(StrictUndefined):
         return f"there is no {name}" + (f"; did you mean {' or '.join(near)}?" if near else "")
 
 
+def _whole_times(value: object) -> object:
+    """A text whose times of the 12 hour clock are not torn from their am or pm at the end of a line."""
+    return TIME.sub("\\1\u00a0\\2", value) if type(value) is str else value
+
+
 @cache
 def _environment(own: Path | None) -> Environment:
     folders = [folder for folder in (own, template_folder() / "html") if folder]
@@ -45,6 +52,7 @@ def _environment(own: Path | None) -> Environment:
         loader=FileSystemLoader(folders),
         autoescape=True,
         undefined=_Unknown,
+        finalize=_whole_times,
         trim_blocks=True,
         lstrip_blocks=True,
     )
