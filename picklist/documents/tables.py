@@ -16,10 +16,9 @@ from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.put_back import PutBackCart
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Stamp
-from picklist.documents.views.worklist import WorklistView
+from picklist.documents.views.words import NONE
+from picklist.documents.views.worklist import Moment, WorklistView
 from picklist.documents.workbook import Table
-
-COUNTS = frozenset({"Open", "Hold", "Total", "Wanted", "There", "Kept back", "Expired", "Revision"})
 
 
 def _table(name: str, title: str, stamp: Stamp, heads: str, rows: Iterator[Sequence[str]]) -> Table:
@@ -28,7 +27,6 @@ def _table(name: str, title: str, stamp: Stamp, heads: str, rows: Iterator[Seque
         title=f"{title} · {stamp.revision}, {stamp.printed}, {stamp.replaces}",
         heads=tuple(heads.split("|")),
         rows=tuple(tuple(row) for row in rows),
-        numeric=COUNTS,
     )
 
 
@@ -108,7 +106,16 @@ def department_table(view: DepartmentView) -> Table:
     heads = "Station|Latest|What|Set|Tray|From|For|Last resort|Past"
     rows = (
         (
-            *(group.title, row.latest, row.act, row.set_id, row.tray, row.source, row.target, row.last_resort),
+            *(
+                group.title,
+                f"{group.day} {row.latest}".strip(),
+                row.act,
+                row.set_id,
+                row.tray,
+                row.source,
+                row.target,
+                row.last_resort,
+            ),
             "PAST" if row.past else "",
         )
         for group in view.stations
@@ -119,18 +126,23 @@ def department_table(view: DepartmentView) -> Table:
 
 def worklist_table(view: WorklistView) -> Table:
     """The loads of each station in the order to start them."""
-    heads = "Station|Day|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due"
+    heads = "Station|State|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due"
     rows = (
         (
-            *(station, group.title, one.begins, one.ends, one.machine, one.cycle, ", ".join(one.sets)),
-            *(f"{one.latest.day} {one.latest.time}".strip(), "LATE" if one.late else ""),
-            f"{one.first_due.day} {one.first_due.time}".strip(),
+            *(station, "running" if group.runs else "", f"{group.day} {one.begins}", f"{one.ends_day} {one.ends}"),
+            *(one.machine, one.cycle, ", ".join(one.sets), _in_full(one.latest, group.day), "LATE" if one.late else ""),
+            _in_full(one.first_due, group.day),
         )
         for station, groups in view.stations
         for group in groups
         for one in group.rows
     )
     return _table("Worklist", f"{view.title}. {view.rule}", view.stamp, heads, iter(rows))
+
+
+def _in_full(one: Moment, day: str) -> str:
+    """A time with its day, which is that of its group where it names none."""
+    return one.time if one.time == NONE else f"{one.day or day} {one.time}"
 
 
 def ready_table(view: DepartmentView) -> Table:

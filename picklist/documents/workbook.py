@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from io import BytesIO
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
@@ -13,40 +13,51 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Alignment, Font, NamedStyle, PatternFill
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.page import PageMargins
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-Value = str | int
+from picklist.documents.cell_values import MOMENTS, Value, cell_value
+
 LONGEST = 32_767  # characters that a cell can hold
 WIDEST = 60
-LINE = "picklist line"
+LINES = {  # one look for each sort of value
+    "text": "picklist line",
+    "day": "picklist day",
+    "moment, 24 hours": "picklist moment",
+    "moment, 12 hours": "picklist moment of 12 hours",
+}
+FORMATS = {"day": "d mmm yyyy", "moment, 24 hours": "ddd d mmm hh:mm", "moment, 12 hours": "ddd d mmm h:mm AM/PM"}
+LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
 FORMULA_MARKS = "=+-@\t\r"
 WRAPPED = Alignment(wrap_text=True, vertical="top")
-WHOLE_NUMBER = re.compile(r"0|[1-9]\d{0,8}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """One sheet: its name, what stands over it, its heads, and rows; ``numeric`` are heads of counts."""
+    """One sheet: its name, what stands over it, its heads, and rows of finished strings.
+
+    The heads tell which columns hold counts, days and moments.
+    """
 
     name: str
     title: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
-    numeric: frozenset[str] = frozenset()
 
 
-def workbook_bytes(tables: Iterable[Table], made: datetime) -> bytes:
-    """The workbook as a file; the same tables give the same bytes.
+def workbook_bytes(tables: Iterable[Table], made: datetime, day: date) -> bytes:
+    """The workbook as a file; the same tables give the same bytes. ``day`` is that of times that name none.
 
     Every text is written as text, so that none can run as a formula, whatever it begins with.
     """
     book = Workbook()
-    book.add_named_style(NamedStyle(LINE, alignment=WRAPPED))
+    for sort, name in LINES.items():
+        book.add_named_style(NamedStyle(name, alignment=WRAPPED, number_format=FORMATS.get(sort, "General")))
     for first in book.worksheets:
         book.remove(first)
     for table in tables:
-        _fill(book.create_sheet(table.name), table)
+        _fill(book.create_sheet(table.name), table, day)
     stamp = made.replace(tzinfo=None)
     book.properties.created = book.properties.modified = stamp
     book.properties.creator = "picklist"
@@ -55,7 +66,7 @@ def workbook_bytes(tables: Iterable[Table], made: datetime) -> bytes:
     return _with_fixed_times(buffer.getvalue(), made)
 
 
-def _fill(sheet: Worksheet, table: Table) -> None:
+def _fill(sheet: Worksheet, table: Table, day: date) -> None:
     _write(sheet, 1, 1, table.title).font = Font(bold=True, size=14)
     for column, head in enumerate(table.heads, start=1):
         cell = _write(sheet, 2, column, head)
@@ -64,26 +75,24 @@ def _fill(sheet: Worksheet, table: Table) -> None:
         cell.alignment = WRAPPED
     for number, row in enumerate(table.rows, start=3):
         for column, (head, text) in enumerate(zip(table.heads, row, strict=True), start=1):
-            cell = _write(sheet, number, column, _value(head, text, table.numeric))
-            cell.style = LINE  # one look for all: alignment cell by cell takes longer than all the rest
+            value = cell_value(head, text, day)
+            cell = _write(sheet, number, column, value)
+            cell.style = LINES[_sort(value, text)]  # a named look: styles cell by cell take longer than all the rest
             if text and text[0] in FORMULA_MARKS:
                 cell.quotePrefix = True
     _lay_out(sheet, table)
 
 
-def _value(head: str, text: str, numeric: frozenset[str]) -> Value:
-    """A count as a number; a dash for none as 0; all else as it stands."""
-    if head not in numeric:
-        return text
-    if text == "–":
-        return 0
-    return int(text) if WHOLE_NUMBER.fullmatch(text) else text
+def _sort(value: Value, text: str) -> str:
+    if isinstance(value, datetime):
+        return "moment, 12 hours" if text.endswith("m") else "moment, 24 hours"
+    return "day" if isinstance(value, date) else "text"
 
 
 def _write(sheet: Worksheet, row: int, column: int, value: Value) -> Cell:
     cell = sheet.cell(row, column)
     assert isinstance(cell, Cell)  # nothing is merged
-    if isinstance(value, int):
+    if not isinstance(value, str):
         cell.value = value
         return cell
     cell.value = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)[:LONGEST]
@@ -99,9 +108,29 @@ def _lay_out(sheet: Worksheet, table: Table) -> None:
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    for column, head in enumerate(table.heads):
-        longest = max((len(row[column]) for row in table.rows), default=0)
-        sheet.column_dimensions[get_column_letter(column + 1)].width = min(max(len(head), longest) + 3, WIDEST)
+    sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    if sheet.oddFooter:
+        sheet.oddFooter.center.text = "Page &P of &N"
+    widths = [_width(head, [row[column] for row in table.rows]) for column, head in enumerate(table.heads)]
+    for column, width in enumerate(widths, start=1):
+        sheet.column_dimensions[get_column_letter(column)].width = width
+    for number, row in enumerate(table.rows, start=3):
+        lines = max((_lines(text, width) for text, width in zip(row, widths, strict=True)), default=1)
+        if lines > 1:
+            sheet.row_dimensions[number].height = min(lines * LINE_HEIGHT, TALLEST)
+
+
+def _width(head: str, texts: Sequence[str]) -> float:
+    """In signs; moments are shown with their day, whatever their text."""
+    longest = max((len(text) for text in texts), default=0)
+    if head in MOMENTS:
+        longest = max(longest, len("Wed 25 Nov 12:55 PM"))
+    return min(max(len(head), longest) + 3, WIDEST)
+
+
+def _lines(text: str, width: float) -> int:
+    """How many lines a text takes in a column so wide; words are not torn, so a line holds a little less."""
+    return -(-len(text) // max(int(width) - 6, 1)) if len(text) > width else 1
 
 
 def _with_fixed_times(book: bytes, made: datetime) -> bytes:

@@ -127,7 +127,7 @@ class _Work:
         lists = self._pick_lists(carts, views)
         papers = [*lists, *self._day_sheets()]
         with ThreadPoolExecutor(1) as beside:
-            book = beside.submit(lambda: workbook_bytes(self._tables(views), self.plan.now))
+            book = beside.submit(lambda: workbook_bytes(self._tables(views), self.plan.now, self.plan.day))
             pdfs = self._pages(papers)
             _put(folder / "plan.xlsx", book.result())
         for paper in papers:

@@ -3,16 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, datetime
 from io import BytesIO
 from pathlib import Path
 
 import openpyxl
 import pytest
 
+from picklist.documents.cell_values import cell_value
+from picklist.documents.tables import department_table, worklist_table
+from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.worklist import worklist
 from picklist.documents.workbook import Table, workbook_bytes
 from picklist.documents.write_plan import write_plan
+from tests.board.days import sample_day
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
+
+
+def wall(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
 
 NAMES = [
     "Evening", "Pick lists", "Labels", "Bulk", "Department", "Worklist", "Sets ready", "Conflicts", "Shortages",
@@ -50,6 +62,65 @@ def test_that_counts_are_numbers(book: openpyxl.Workbook) -> None:
     assert all(isinstance(lot, str) for lot in lots)
 
 
+def test_that_days_and_moments_are_such_so_that_they_sort(book: openpyxl.Workbook) -> None:
+    sheet = book["Bulk"]
+    heads = [cell.value for cell in sheet[2]]
+    expiries = [row[heads.index("Expiry")] for row in sheet.iter_rows(min_row=3)]
+    dates = [cell for cell in expiries if cell.value != "–"]
+    assert len(dates) > 10
+    assert all(isinstance(cell.value, datetime) and cell.number_format == "d mmm yyyy" for cell in dates)
+    evening = book["Evening"]
+    (first, *_) = evening.iter_rows(min_row=3)
+    assert (first[0].value, first[0].number_format) == (wall("2026-11-26 07:00"), "ddd d mmm hh:mm")
+    assert all(isinstance(row[0].value, datetime) for row in evening.iter_rows(min_row=3))
+
+
+def test_that_an_act_or_a_load_of_the_night_before_has_its_own_day() -> None:
+    """The sample's evening: sets that are started before midnight for carts of the next day."""
+    found = look_up(sample_day())
+    acts = department_table(department_sheet(found)).rows
+    before = [latest for station, latest, *_ in acts if station.endswith(", Wed 25 Nov")]
+    assert before
+    assert all(latest.startswith("Wed 25 Nov ") for latest in before)
+    assert all("Nov" not in row[1] for row in acts if not row[0].endswith(", Wed 25 Nov"))
+    loads = worklist_table(worklist(found)).rows
+    assert {row[2][:10] for row in loads} == {"Wed 25 Nov", "Thu 26 Nov"}
+    assert all(row[3] > row[2] or row[3][:3] != row[2][:3] for row in loads)
+
+
+@pytest.mark.parametrize(
+    ("head", "text", "value"),
+    [
+        ("Expiry", "29 Feb 2028", date(2028, 2, 29)),
+        ("Expiry", "–", "–"),
+        ("Start", "00:05", wall("2026-12-31 00:05")),
+        ("Start", "12:05 am", wall("2026-12-31 00:05")),
+        ("Start", "12:05 pm", wall("2026-12-31 12:05")),
+        ("Ready", "Fri 1 Jan 7:30 am", wall("2027-01-01 07:30")),
+        ("Ready", "Fri 2 Jan 7:30 am", "Fri 2 Jan 7:30 am"),
+        ("Lot", "31 Mar 2028", "31 Mar 2028"),
+        ("Open", "–", 0),
+        ("Open", "007", "007"),
+    ],
+)
+def test_that_a_text_becomes_what_its_column_holds(head: str, text: str, value: object) -> None:
+    """On New Year's Eve of 2026, a Thursday."""
+    assert cell_value(head, text, date(2026, 12, 31)) == value
+
+
+def test_that_a_row_is_as_tall_as_its_longest_text_and_no_taller_than_a_spreadsheet_knows(
+    book: openpyxl.Workbook,
+) -> None:
+    table = Table(name="T", title="t", heads=("a", "b"), rows=(("x", "word " * 40), ("x", "y"), ("x", "word " * 4000)))
+    sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([table], rich_plan().now, rich_plan().day))).active
+    assert sheet is not None
+    heights = [sheet.row_dimensions[row].height for row in (3, 4, 5)]
+    assert heights[0] is not None
+    assert heights[0] >= 4 * 15
+    assert heights[1:] == [None, 409]
+    assert (book["Conflicts"].row_dimensions[3].height or 0) > 15
+
+
 def test_that_the_pick_lists_have_every_line_of_every_cart(book: openpyxl.Workbook) -> None:
     rows = list(book["Pick lists"].iter_rows(min_row=3, values_only=True))
     plan = rich_plan()
@@ -63,11 +134,10 @@ def test_that_the_pick_lists_have_every_line_of_every_cart(book: openpyxl.Workbo
 
 
 def test_that_a_workbook_repeats_byte_for_byte_and_keeps_odd_text() -> None:
-    table = Table(name="T", title="t", heads=("a", "Open"), rows=(("\x07bell\tx", "007"), ("=1+1", "3")),
-                  numeric=frozenset({"Open"}))  # fmt: skip
-    made = rich_plan().now
-    assert workbook_bytes([table], made) == workbook_bytes([replace(table)], made)
-    sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([table], made))).active
+    table = Table(name="T", title="t", heads=("a", "Open"), rows=(("\x07bell\tx", "007"), ("=1+1", "3")))
+    made, day = rich_plan().now, rich_plan().day
+    assert workbook_bytes([table], made, day) == workbook_bytes([replace(table)], made, day)
+    sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([table], made, day))).active
     assert sheet is not None
     assert [[cell.value for cell in row] for row in sheet["A3:B4"]] == [
         ["\N{REPLACEMENT CHARACTER}bell\tx", "007"],

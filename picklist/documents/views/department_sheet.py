@@ -44,6 +44,7 @@ class StationGroup:
     """What one station must start on one day, in order of deadline; the title names a day other than the sheet's."""
 
     title: str
+    day: str
     rows: tuple[ActRow, ...]
 
 
@@ -123,11 +124,14 @@ def _stations(found: Lookup, reuses: list[Reuse]) -> tuple[StationGroup, ...]:
     acts.sort(key=lambda act: (act[1].latest, words.as_people_read(act[2].set_id)))
     order = list(dict.fromkeys(deadline.station for _, deadline, _ in acts))
     acts.sort(key=lambda act: order.index(act[1].station))
-    groups: dict[str, list[ActRow]] = {}
+    groups: dict[tuple[str, str], list[ActRow]] = {}
     for name, deadline, reuse in acts:
-        parts = (deadline.station or NO_STATION, found.other_day(deadline.latest))
-        groups.setdefault(", ".join(filter(None, parts)), []).append(_act(found, name, deadline, reuse))
-    return tuple(StationGroup(title=title, rows=tuple(rows)) for title, rows in groups.items())
+        key = (deadline.station or NO_STATION, found.other_day(deadline.latest))
+        groups.setdefault(key, []).append(_act(found, name, deadline, reuse))
+    return tuple(
+        StationGroup(title=f"{station}, {day}" if day else station, day=day, rows=tuple(rows))
+        for (station, day), rows in groups.items()
+    )
 
 
 def _later(found: Lookup, reuses: list[Reuse]) -> tuple[LaterGroup, ...]:

@@ -33,6 +33,7 @@ class LoadRow:
 
     begins: str
     ends: str
+    ends_day: str
     machine: str
     cycle: str
     sets: tuple[str, ...]
@@ -47,6 +48,7 @@ class LoadGroup:
 
     station: str
     title: str
+    day: str
     runs: bool
     rows: tuple[LoadRow, ...]
 
@@ -90,14 +92,14 @@ def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
     order = list(dict.fromkeys(one.station for one in coming))
     coming.sort(key=lambda one: order.index(one.station))
     members = _members(run)
-    groups: dict[tuple[str, str, bool], list[LoadRow]] = {}
+    groups: dict[tuple[str, bool, str], list[LoadRow]] = {}
     for one in coming:
         runs = one.begins < found.plan.now
-        title = "Running at printing" if runs else words.day_of_week(found.clock.day(one.begins))
-        groups.setdefault((one.station, title, runs), []).append(_load(found, one, members))
+        day = words.day_of_week(found.clock.day(one.begins))
+        groups.setdefault((one.station, runs, day), []).append(_load(found, one, members))
     return tuple(
-        LoadGroup(station=station, title=title, runs=runs, rows=tuple(rows))
-        for (station, title, runs), rows in groups.items()
+        LoadGroup(station=station, title="Running at printing" if runs else day, day=day, runs=runs, rows=tuple(rows))
+        for (station, runs, day), rows in groups.items()
     )
 
 
@@ -115,6 +117,7 @@ def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
     return LoadRow(
         begins=found.clock.hhmm(load.begins),
         ends=found.clock.hhmm(load.ends),
+        ends_day=words.day_of_week(found.clock.day(load.ends)),
         machine=str(load.machine),
         cycle=load.cycle,
         sets=load.sets,
