@@ -31,6 +31,7 @@ FORMATS = {"day": "d mmm yyyy", "moment, 24 hours": "ddd d mmm hh:mm", "moment, 
 LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
 FORMULA_MARKS = "=+-@\t\r"
 WRAPPED = Alignment(wrap_text=True, vertical="top")
+LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a day never runs into the column after it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,8 @@ def workbook_bytes(tables: Iterable[Table], made: datetime, day: date) -> bytes:
     """
     book = Workbook()
     for sort, name in LINES.items():
-        book.add_named_style(NamedStyle(name, alignment=WRAPPED, number_format=FORMATS.get(sort, "General")))
+        look = {"alignment": LEFT, "number_format": FORMATS[sort]} if sort in FORMATS else {"alignment": WRAPPED}
+        book.add_named_style(NamedStyle(name, **look))
     for first in book.worksheets:
         book.remove(first)
     for table in tables:
@@ -108,7 +110,7 @@ def _lay_out(sheet: Worksheet, table: Table) -> None:
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.7, footer=0.3)
     if sheet.oddFooter:
         sheet.oddFooter.center.text = "Page &P of &N"
     widths = [_width(head, [row[column] for row in table.rows]) for column, head in enumerate(table.heads)]
@@ -130,7 +132,7 @@ def _width(head: str, texts: Sequence[str]) -> float:
 
 def _lines(text: str, width: float) -> int:
     """How many lines a text takes in a column so wide; words are not torn, so a line holds a little less."""
-    return -(-len(text) // max(int(width) - 6, 1)) if len(text) > width else 1
+    return -(-len(text) // max(int(width) - 4, 1)) if len(text) > width else 1
 
 
 def _with_fixed_times(book: bytes, made: datetime) -> bytes:
