@@ -130,7 +130,7 @@ def test_that_a_built_cart_of_another_surgeon_says_why_and_what_goes_on_and_come
 
 def test_that_what_a_cart_lacks_stays_on_its_papers_until_it_is_there(evening: dict[str, Built]) -> None:
     missing = item_of(evening["18:00"], "C-4113")
-    told = {(row["Case"], row["Id"]) for row in evening["18:40"].rows() if row["Act"] == "STILL MISSING"}
+    told = {(row["Case"], row["Id"]) for row in evening["20:15"].rows() if row["Act"] == "STILL MISSING"}
     assert told == {("C-4113", missing)}
     assert "1 open (told by mk)" in evening["22:30"].text("morning.pdf")
 
