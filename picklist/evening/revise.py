@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from picklist.evening.changes import ListInHand, PlanChange
@@ -60,12 +60,7 @@ def begin_revision(
     stored: StoredPlan | None = load_plan(state, day)
     old = read_plan(stored.json) if stored else None
     built, in_hand = built_carts(state, day), lists_in_hand(state, day)
-    todays = [c for c in cases if c.day == day]
-    lists = [cart.case for cart in old.carts] if old else []
-    over = _over(lists, todays)
-    before = [c for c in lists if c.number not in over]
-    now = [c for c in todays if c.status is not CaseStatus.DONE]
-    match = replace(match_cases(before, now, answers, standing_questions(state, day)), over=over)
+    match = _match(state, day, cases, old, answers)
     return Revision(
         number=stored.revision + 1 if stored else 1,
         replaces=stored.revision if stored else None,
@@ -81,27 +76,64 @@ def begin_revision(
     )
 
 
+def _match(
+    state: State, day: date, cases: Sequence[Case], old: Plan | None, answers: Mapping[str, str] | None
+) -> CaseMatch:
+    todays = [c for c in cases if c.day == day]
+    lists = [cart.case for cart in old.carts] if old else []
+    over = _over(lists, todays)
+    before = [c for c in lists if c.number not in over]
+    now = [c for c in todays if c.status is not CaseStatus.DONE]
+    return replace(match_cases(before, now, answers, standing_questions(state, day)), over=over)
+
+
 def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
     """The cases that are done by the new schedule and were on the old one, under their number and alike."""
     done = {case.number: case for case in now if case.status is CaseStatus.DONE}
     return tuple(c.number for c in before if c.number in done and score(c, done[c.number]) >= DOUBTFUL)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What stands on carts and lists of some days, as ``Revision`` has it of one."""
+
+    fixed: Mapping[str, str] = field(default_factory=dict)
+    picks: tuple[Pick, ...] = ()
+    printed: Mapping[str, str] = field(default_factory=dict)
+    printed_picks: tuple[Pick, ...] = ()
+
+    def and_of(self, other: Standing | Revision) -> Standing:
+        """Both together; they are of different days."""
+        return Standing(
+            fixed={**self.fixed, **other.fixed},
+            picks=(*self.picks, *other.picks),
+            printed={**self.printed, **other.printed},
+            printed_picks=(*self.printed_picks, *other.printed_picks),
+        )
+
+
 def standing_on_other_days(
     state: State, cases: Sequence[Case], read_plan: Callable[[bytes], Plan], day: date | None = None
-) -> tuple[dict[str, str], tuple[Pick, ...]]:
-    """The sets (use key -> set) and the lots that stand on built carts of all days of the cases but ``day``.
+) -> Standing:
+    """What stands on carts and lists of all days of the cases but ``day``.
 
-    A build of tomorrow must leave them there: they are on no shelf for it either.
+    A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
     """
-    fixed: dict[str, str] = {}
-    picks: list[Pick] = []
+    found = Standing()
     for other in sorted({case.day for case in cases} - {day}):
-        if built_carts(state, other):
-            start = begin_revision(state, other, cases, read_plan)
-            fixed |= start.fixed
-            picks += start.picks
-    return fixed, tuple(picks)
+        stored = load_plan(state, other)
+        if stored is not None:
+            built, in_hand = built_carts(state, other), lists_in_hand(state, other)
+            match = _match(state, other, cases, read_plan(stored.json), None)
+            found = found.and_of(
+                Standing(
+                    fixed=fixed_assignments(built, in_hand, match),
+                    picks=fixed_picks(built, in_hand, match),
+                    printed=printed_assignments(in_hand, match),
+                    printed_picks=printed_picks(in_hand, match),
+                )
+            )
+    return found
 
 
 def _plans_in_hand(

@@ -155,7 +155,7 @@ class CartMaker:
             weight_lb=tray.weight_lb,
             set_id=set_id,
             stand_in_for=need.name if tray.id != need.thing else "",
-            place_now=place_in_words(physical, self.site) if physical else "",
+            place_now=place_in_words(physical) if physical else "",
             recorded=physical.recorded_at if physical else None,
             expected=assignment.expected if assignment else None,
             needed=assignment.use.needed if assignment else self.complete_by[case.number],

@@ -1,27 +1,23 @@
-"""Where a set is at the time of planning, in the words that stand on the list."""
+"""Where a set is at the time of planning, in the few words that stand on the list.
+
+Since when, and until when, is said where its way to the case is told.
+"""
 
 from __future__ import annotations
 
 from picklist.model.sets import InstrumentSet, SetState
-from picklist.model.site import Site
 
 
-def place_in_words(physical: InstrumentSet, site: Site) -> str:
+def place_in_words(physical: InstrumentSet) -> str:
     """The recorded whereabouts of a set: its place, its step, or the case that uses it."""
-    clock = site.settings.site_clock
-    place = f", {physical.place}" if physical.place else ""
     match physical.state:
         case SetState.ON_SHELF:
             return physical.place or "on shelf"
-        case SetState.DIRTY:
-            return f"dirty{place}"
         case SetState.AT_STEP:
-            since = f" since {clock.hhmm(physical.step_since)}" if physical.step_since else ""
-            return f"at {physical.step}{since}"
+            return f"at {physical.step}"
         case SetState.IN_USE:
             return f"in use, case {physical.in_case}" if physical.in_case else "in use"
         case SetState.AWAY | SetState.ON_LOAN:
-            back = f" until {clock.stamp(physical.back_at)}" if physical.back_at else ""
-            return f"{physical.state.value}{back}"
+            return physical.state.value
         case _:
-            return f"{physical.state.value}{place}"
+            return physical.state.value + (f", {physical.place}" if physical.place else "")

@@ -43,12 +43,13 @@ def try_change(
     edits: tuple[Edit, ...],
     *,
     held: Mapping[str, str] | None = None,
+    printed: Mapping[str, str] | None = None,
 ) -> Tried:
     """What edits would do to the plan of an evening. Raises CannotTryError when one names what is not there.
 
-    ``held`` are the sets on built carts, as ``plan_sets`` takes them.
+    ``held`` and ``printed`` are the sets on built carts and on lists, as ``plan_sets`` takes them.
     """
-    evening = make_evening(site, uses, now, held)
+    evening = make_evening(site, uses, now, held, printed)
     edited = apply_edits(evening, edits)
     changed = with_edits(evening, edited)
     before, after = compose(evening), compose(changed)

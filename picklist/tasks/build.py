@@ -88,16 +88,16 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     cases = horizon_cases(loaded.site, loaded.now)
     done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
     start = begin_revision(state, day, (*cases, *done), plan_from_json, wanted.answers)
-    fixed, picks = standing_on_other_days(state, cases, plan_from_json, day)
+    stands = standing_on_other_days(state, cases, plan_from_json, day).and_of(start)
     order = Order(
         day=day,
         now=loaded.now,
         revision=start.number,
         replaces=start.replaces,
-        fixed={**fixed, **start.fixed},
-        standing=(*picks, *start.picks),
-        printed=start.printed,
-        printed_picks=start.printed_picks,
+        fixed=stands.fixed,
+        standing=stands.picks,
+        printed=stands.printed,
+        printed_picks=stands.printed_picks,
         with_chance=wanted.with_chance,
     )
     plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -14,7 +14,7 @@ from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import built_carts, record_built
 from picklist.evening.keep_plans import lists_in_hand, load_plan
-from picklist.evening.revise import standing_on_other_days
+from picklist.evening.revise import Standing, standing_on_other_days
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import read_scans
 from picklist.evening.state import State, open_state, state_path
@@ -91,15 +91,15 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
     return Told(kept=(report,), problems=(*doubts, *refused))
 
 
-def sets_on_built_carts(folder: Path, cases: Sequence[Case]) -> Mapping[str, str]:
-    """The sets (use key -> set) on carts that the crew told built, which the next build would leave there.
+def what_stands(folder: Path, cases: Sequence[Case]) -> Standing:
+    """What stands on carts that the crew told built and on printed lists, where the next build would leave it.
 
     ``cases`` are those of the schedule as it is now, of any days. Raises WrongUse.
     """
     if not state_path(folder).exists():
-        return {}
+        return Standing()
     with opened_state(folder) as state:
-        return standing_on_other_days(state, cases, plan_from_json)[0]
+        return standing_on_other_days(state, cases, plan_from_json)
 
 
 @contextmanager

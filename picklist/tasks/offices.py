@@ -10,7 +10,7 @@ from pathlib import Path
 from picklist.model.site import Site
 from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_mended
-from picklist.tasks.crew import sets_on_built_carts
+from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, load_site
 from picklist.upkeep import (
@@ -135,7 +135,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     begins = effective or site.settings.site_clock.day(loaded.now)
-    fixed = sets_on_built_carts(folder, horizon_cases(site, loaded.now))
+    fixed = what_stands(folder, horizon_cases(site, loaded.now)).fixed
     conflicts_of = plan_conflicts(loaded.problems, loaded.now, fixed)
     effect = find_effect(site, proposal.owner, proposal.changes, begins, conflicts_of=conflicts_of)
     day = site.settings.site_clock.day_text(begins)

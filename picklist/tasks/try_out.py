@@ -17,7 +17,7 @@ from picklist.sets.edit_words import read_edit
 from picklist.sets.remedies.evening import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.sets.uses import make_uses
-from picklist.tasks.crew import sets_on_built_carts
+from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
 
@@ -65,8 +65,9 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
 def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     uses = make_uses(site, needs, cases)
+    stands = what_stands(loaded.folder, cases)
     try:
-        return try_change(site, uses, loaded.now, edits, held=sets_on_built_carts(loaded.folder, cases))
+        return try_change(site, uses, loaded.now, edits, held=stands.fixed, printed=stands.printed)
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
 

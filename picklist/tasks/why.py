@@ -10,14 +10,15 @@ from picklist.department import explain_set, run_department
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.make import resolve_horizon
-from picklist.plan.whereabouts import place_in_words
 from picklist.problems import Problem
 from picklist.resolve import resolve_case
 from picklist.resolve.trace import explain_thing
-from picklist.sets.plan_sets import plan_sets
+from picklist.sets.plan_sets import SetsPlan, plan_sets
+from picklist.sets.states import first_available
+from picklist.sets.turnaround import Turnaround
 from picklist.sets.uses import make_uses
 from picklist.tables.nearest import Candidates
-from picklist.tasks.crew import sets_on_built_carts
+from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
 
@@ -63,12 +64,30 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
         raise WrongUse(f"there is no set {set_id}{hint}")
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    held = sets_on_built_carts(folder, cases)
-    sets = plan_sets(site, make_uses(site, needs, cases), loaded.now, held=held, remedies=False)
+    stands = what_stands(folder, cases)
+    uses = make_uses(site, needs, cases)
+    sets = plan_sets(site, uses, loaded.now, held=stands.fixed, printed=stands.printed, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)
-    here = f"{wanted}: {place_in_words(site.sets[wanted], site)}"
-    lines = explain_set(run, wanted, site.settings.site_clock)
-    return Answer(lines=(here, *lines), problems=loaded.problems, exit_code=0)
+    lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))
+    lines += explain_set(run, wanted, site.settings.site_clock)
+    return Answer(lines=lines, problems=loaded.problems, exit_code=0)
+
+
+def _where_now(site: Site, set_id: str, now: datetime) -> tuple[str, ...]:
+    one = site.sets[set_id]
+    state = first_available(Turnaround(site), one, now)
+    place = f", {one.place}" if one.place else ""
+    return (f"{set_id}: {state.from_state}{place}",)
+
+
+def _off_the_shelf(site: Site, set_id: str, sets: SetsPlan) -> tuple[str, ...]:
+    """The case for which the set is taken as it stands; or that none has it."""
+    clock = site.settings.site_clock
+    given = [one for one in sets.assignments if one.set_id == set_id]
+    if not given:
+        return ("no case of the schedule is given it",)
+    first = given[0].use
+    return () if given[0].expected else (f"taken as it stands for case {first.case}, by {clock.stamp(first.needed)}",)
 
 
 def find_case(site: Site, number: str) -> Case:

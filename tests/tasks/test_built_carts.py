@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
-from picklist.evening.revise import begin_revision, finish_revision, what_changes
+from picklist.evening.revise import Standing, begin_revision, finish_revision, what_changes
 from picklist.evening.state import open_state, state_path
 from picklist.model.plan import Plan
 from picklist.plan import Order, horizon_cases, make_plan
 from picklist.tasks.build import Wanted, build_day
-from picklist.tasks.crew import sets_on_built_carts, tell_by_scans
+from picklist.tasks.crew import tell_by_scans, what_stands
 from picklist.tasks.folder import load_site
 from picklist.tasks.why import why_set
 from tests.tasks.small_folder import write_folder
@@ -79,11 +79,27 @@ def test_all_days_of_the_schedule_are_looked_at(tmp_path: Path) -> None:
         lay_lists(folder, EVENING, day)
         tell_built(folder, case, set_id, EVENING + timedelta(minutes=30), day)
     loaded, site = load_site(folder, datetime.combine(DAY - timedelta(days=1), time(19)))
-    standing = sets_on_built_carts(folder, horizon_cases(site, loaded.now))
+    standing = what_stands(folder, horizon_cases(site, loaded.now)).fixed
     assert standing == {"N1/T-WR/1": "WR-01", "M1/T-WR/1": "WR-02"}
 
 
 def test_a_folder_that_was_never_built_has_no_carts(tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "site", *MORNING)
     loaded, site = load_site(folder, EVENING)
-    assert sets_on_built_carts(folder, horizon_cases(site, loaded.now)) == {}
+    assert what_stands(folder, horizon_cases(site, loaded.now)) == Standing()
+
+
+def test_why_leaves_a_printed_set_on_its_list(tmp_path: Path) -> None:
+    """Alone on the schedule M2 was printed with one set; an earlier case that comes later takes the other one."""
+    folder = write_folder(tmp_path / "site", MORNING[1])
+    (assignment,) = lay_lists(folder, EVENING, DAY).assignments
+    write_folder(folder, *MORNING[:2])
+    lines = why_set(folder, assignment.set_id, EVENING).lines
+    assert "taken as it stands for case M2, by Thu 26 Nov 07:30" in lines
+
+
+def test_why_of_a_set_says_where_it_is_and_what_it_is_taken_for(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "site", MORNING[0])
+    taken, idle = (why_set(folder, set_id, EVENING).lines for set_id in ("WR-01", "WR-02"))
+    assert taken[:2] == ("WR-01: on the shelf, A-1-1", "taken as it stands for case M1, by Thu 26 Nov 07:00")
+    assert idle == ("WR-02: on the shelf, A-1-2", "no case of the schedule is given it")
