@@ -206,7 +206,7 @@ def _with_tray(report: BuiltCart, key: TrayKey, said: TraySaid) -> BuiltCart:
     if said == tray_said(report, key):
         return report
     tray, copy = key
-    where = Where(file=FORM, sheet=f"cart {report.case}", column=tray)
+    where = Where(file=f"{FORM} of cart {report.case}", cell=tray)
     sets = tuple(one for one in report.sets if (one.tray, one.copy) != key)
     missing = tuple(one for one in report.missing if (one.thing, one.copy) != key)
     if said.set_id:
@@ -218,7 +218,7 @@ def _with_tray(report: BuiltCart, key: TrayKey, said: TraySaid) -> BuiltCart:
 
 def _with_item(report: BuiltCart, item: str, said: ItemSaid) -> BuiltCart:
     known = item_said(report, item)
-    where = Where(file=FORM, sheet=f"cart {report.case}", column=item)
+    where = Where(file=f"{FORM} of cart {report.case}", cell=item)
     if said.missing != known.missing:
         others = tuple(m for m in report.missing if m.thing != item or m.copy)
         gone = (MissingThing(thing=item, quantity=said.missing, where=where),) if said.missing else ()

@@ -155,7 +155,9 @@ class _Site:
         try:
             return await run_in_threadpool(page, visit)
         except WrongUse as wrong:
-            refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=str(wrong))
+            refused = await run_in_threadpool(
+                visit.show, "refused", "refused", sentence=str(wrong), written=bool(visit.form)
+            )
             refused.status_code = 422
             return refused
         except NotHere:
@@ -170,7 +172,7 @@ class _Site:
         assert isinstance(error, HTTPException)
         sentence = "There is no such page here." if error.status_code == 404 else "This cannot be done here."
         visit = self._visit(request, FormData())
-        refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=sentence)
+        refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=sentence, written=False)
         refused.status_code = error.status_code
         return refused
 
@@ -189,7 +191,7 @@ def show_work(visit: Visit) -> Response:
     if work.running:
         return visit.show("work", "work", work=work)
     if work.refused:
-        return visit.show("refused", "refused", sentence=work.refused)
+        return visit.show("refused", "refused", sentence=work.refused, written=False)
     return visit.go(work.next)
 
 

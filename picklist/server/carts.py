@@ -10,10 +10,9 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
+from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
 from picklist.tasks.carts_told import CartsTold, carts_told
-
-LONGEST_SEARCH = 80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,23 +43,21 @@ def show_carts(visit: Visit) -> Response:
         return visit.show("carts", "carts", title="", rows=(), count="", find="", waiting=0)
     found, told = look_up(plan), carts_told(visit.desk.folder, plan.day)
     rows = [cart_row(found, cart, told) for cart in in_order_of_completion(plan.carts)]
-    find = visit.asked.get("find", "").strip()[:LONGEST_SEARCH]
+    find = asked_words(visit)
     live = [row for row in rows if not row.stopped]
     return visit.show(
         "carts",
         "carts",
         title=f"Carts for {found.clock.day_text(plan.day)}",
-        rows=[row for row in rows if _is_sought(row, find)],
+        rows=[row for row in rows if _holds(row, find)],
         find=find,
         count=f"{sum(row.done for row in live)} of {words.counted(len(live), 'cart')} built",
         waiting=len(told.put_backs),
     )
 
 
-def _is_sought(row: CartRow, find: str) -> bool:
-    """Whether every word stands in what the row says."""
-    said = " ".join((row.case, row.room, row.surgeon, row.procedure, row.state, row.by)).casefold()
-    return all(word in said for word in find.casefold().split())
+def _holds(row: CartRow, find: str) -> bool:
+    return holds_words(find, row.case, row.room, row.surgeon, row.procedure, row.state, row.by)
 
 
 def find_cart(visit: Visit) -> tuple[Lookup, Cart]:

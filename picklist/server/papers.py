@@ -10,6 +10,7 @@ from starlette.responses import Response
 from picklist.documents.board import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
 from picklist.model.plan import Plan
+from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
@@ -73,14 +74,15 @@ class ListPaper:
 def show_papers(visit: Visit) -> Response:
     """Every document, to open and print."""
     files = list_papers(visit.desk.out)
-    plan = visit.desk.plan()
+    plan, find = visit.desk.plan(), asked_words(visit)
     day = [_day_paper(file) for file in DAY_PAPERS if file in files]
     other = [file for file in files if "/" not in file and file not in DAY_PAPERS]
     return visit.show(
         "papers",
         "papers",
         day=[*day, *(_day_paper(file) for file in other)],
-        lists=_lists(visit, files),
+        lists=[one for one in _lists(visit, files) if _holds(one, find)],
+        find=find,
         where=str(visit.desk.out),
         cases=[cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else [],
     )
@@ -116,6 +118,10 @@ def _lists(visit: Visit, files: tuple[str, ...]) -> list[ListPaper]:
             )
         )
     return rows
+
+
+def _holds(one: ListPaper, find: str) -> bool:
+    return holds_words(find, one.case, one.room, one.surgeon, one.procedure, "stopped" if one.stopped else "")
 
 
 def send_paper(visit: Visit) -> Response:

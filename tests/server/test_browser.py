@@ -5,73 +5,31 @@ from __future__ import annotations
 import io
 import os
 import re
-import secrets
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from importlib import resources
+from collections.abc import Iterator
 from pathlib import Path
-from threading import Thread
 
 import openpyxl
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
 from picklist.server.desk import Desk
-from picklist.server.door import Door, new_door
-from picklist.server.run import listen, make_server, start_page
+from picklist.server.run import start_page
 from picklist.tasks.carts_told import carts_told
+from tests.server.browsing import LONG, Opening, faults, go_to, opening, served, wrong_schedule
 from tests.server.site import LAST_DAY
 from tests.server.test_offices import filled
 
 pytestmark = pytest.mark.browser
-Opening = Callable[[Desk], Page]
-AXE = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 WAYS = (
-    *("", "input", "papers", "board", "try", "carts", "offices"),
+    *("", "input", "papers", "board", "try", "decisions", "carts", "put-backs", "offices"),
     *("carts/case?case=C-4123", "why?case=C-4123&thing=T-HAND"),
 )
-LONG = 60_000  # milliseconds that a build may take on a busy machine
-
-
-@contextmanager
-def served(desk: Desk) -> Iterator[Door]:
-    """The door of a page that is really served on this computer."""
-    listener = listen(0)
-    door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(16))
-    server = make_server(desk, door)
-    thread = Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
-    thread.start()
-    try:
-        yield door
-    finally:
-        server.should_exit = True
-        thread.join(10)
-        listener.close()
-        desk.clear()
 
 
 @pytest.fixture
 def opened(browser: Browser) -> Iterator[Opening]:
-    """Opens the page of a desk as the start file does; fails on any error the browser reports."""
-    context = browser.new_context(viewport={"width": 1366, "height": 768})
-    closing, wrong = [], list[str]()
-
-    def open_page(desk: Desk) -> Page:
-        place = served(desk)
-        closing.append(place)
-        page = context.new_page()
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
-        page.goto(place.__enter__().start_link)
-        page.wait_for_url(re.compile(r"/$"))
-        return page
-
-    yield open_page
-    context.close()
-    for place in closing:
-        place.__exit__(None, None, None)
-    assert wrong == []
+    with opening(browser) as open_page:
+        yield open_page
 
 
 def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh: Desk, opened: Opening) -> None:
@@ -123,18 +81,6 @@ def test_the_coordinator_tries_a_remedy_and_sees_the_board_change(evening: Desk,
     expect(wrist).to_have_count(1)
     wrist.click()
     expect(board.locator(".leaf.shown")).to_contain_text("C-4121")
-
-
-def wrong_schedule(folder: Path) -> bytes:
-    """The schedule with a procedure mistyped and a time that is none."""
-    book = openpyxl.load_workbook(folder / "schedule.xlsx")
-    sheet = book["Schedule"]
-    heads = {head.value: number for number, head in enumerate(sheet[1], start=1)}
-    sheet.cell(8, heads["procedures"]).value = "GEN-CHOLO"
-    sheet.cell(9, heads["start"]).value = "half past nine"
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
 
 
 def test_whoever_drops_a_schedule_with_mistakes_sees_each_cell_before_anything_is_kept(
@@ -195,41 +141,14 @@ def test_the_start_file_opens_the_page_and_only_its_user_can_read_it(evening: De
     assert not file.exists()
 
 
-def faults(page: Page) -> list[str]:
-    """What the accessibility checker finds; the board in its frame has its own tests."""
-    for _ in page.locator("[data-work]").all():
-        expect(page.locator("[data-work]")).to_have_count(0, timeout=LONG)
-    page.evaluate(AXE)
-    found = page.evaluate("rules => axe.run(document, {runOnly: rules, iframes: false})", RULES)
-    assert len(found["passes"]) > 20
-    return [f"{v['id']}: {n['target']} {n['failureSummary']}" for v in found["violations"] for n in v["nodes"][:3]]
-
-
 def test_axe_finds_nothing_to_mend_on_any_page(evening: Desk, opened: Opening) -> None:
     page = opened(evening)
     home = page.url
-    for way in (
-        "",
-        "input",
-        "papers",
-        "board",
-        "try",
-        "carts",
-        "carts/case?case=C-4123",
-        "why?case=C-4123&thing=T-HAND",
-        "offices",
-    ):
+    for way in WAYS:
         page.goto(home + way)
         for closed in page.locator("details.conflict summary").all()[:2]:
             closed.click()
         assert faults(page) == [], way
-
-
-def go_to(page: Page, name: str) -> None:
-    """Open a page by its link in the head, and wait until it is there."""
-    page.get_by_role("link", name=name, exact=True).click()
-    expect(page.get_by_role("link", name=name, exact=True)).to_have_attribute("aria-current", "page")
-    page.wait_for_load_state("load")
 
 
 @pytest.mark.parametrize("width", [1366, 820])

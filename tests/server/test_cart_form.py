@@ -252,4 +252,6 @@ def test_a_cart_is_found_by_words_of_its_row(evening: Desk) -> None:
     page = client.get(at("carts"), params={"find": f"{one.case.room} {one.case.number.lower()}"}).text
     assert f"case={quote(one.case.number)}" in page
     assert page.count("Mark built, cart") == 1
+    room = client.get(at("carts"), params={"find": one.case.room}).text
+    assert room.count("Mark built, cart") == sum(c.case.room == one.case.room for c in plan.carts)
     assert "No cart has this" in client.get(at("carts"), params={"find": "no such words"}).text

@@ -59,6 +59,16 @@ def test_every_paper_is_listed_and_opens(evening: Desk) -> None:
         assert answer.headers["cache-control"] == "no-store"
 
 
+def test_pick_lists_are_found_by_words_of_their_rows(evening: Desk) -> None:
+    client, plan = client_of(evening), evening.plan()
+    assert plan is not None
+    one = plan.carts[0]
+    page = client.get(at("papers"), params={"find": f"{one.case.room} {one.case.number.lower()}"}).text
+    assert page.count('aria-label="Pick list') == 2  # as PDF and as a page
+    assert f"Pick list {one.case.number}, PDF" in page
+    assert "No pick list has this" in client.get(at("papers"), params={"find": "OR 77"}).text
+
+
 def test_our_own_documents_may_fetch_nothing(evening: Desk) -> None:
     client = client_of(evening)
     html = next(paper for paper in list_papers(evening.out) if paper.endswith(".html"))
