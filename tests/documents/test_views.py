@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from picklist.documents.html import pick_list_html
 from picklist.documents.views import words
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.department_sheet import department_sheet
@@ -19,7 +20,7 @@ from picklist.documents.views.stamp import printing_of
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
 from picklist.model.plan import Plan
-from picklist.model.schedule import Side
+from picklist.model.schedule import CaseStatus, Side
 from picklist.settings import Settings
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import GOLDEN, all_views, as_text
@@ -195,3 +196,13 @@ def test_that_the_chance_of_a_set_on_hold_reads_as_one_if_it_is_opened() -> None
     assert plan.chance is not None
     drawn = replace(plan, chance=replace(plan.chance, reuses=(share,)))
     assert "fails in 50 % of the draws if it is opened" in reuse_block(look_up(drawn), saw).facts
+
+
+def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> None:
+    plan = rich_plan()
+    (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
+    assert view_of("C-1060").begun == ""
+    running = replace(cart, case=replace(cart.case, status=CaseStatus.RUNNING))
+    view = pick_list(look_up(replace(plan, carts=(running,))), running, printing_of(plan))
+    assert "nothing is to be picked" in view.begun
+    assert view.begun in pick_list_html(view)

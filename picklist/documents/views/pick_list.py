@@ -30,6 +30,7 @@ CAUTION_TRAYS = (
 )
 CAUTION_GOODS = "Take the named lot; package whole, dry, in date. Write the count found."
 CAUTION_PACKS = "Take the named lot; package whole, dry, in date."
+BEGUN = "The case has begun and has its things: nothing is to be picked. By when its trays must leave stands below."
 CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
 
 
@@ -88,6 +89,7 @@ class PickListView:
     notes: str
     alerts: tuple[Alert, ...]
     running: str
+    begun: str  # of a case that runs, whose things are in its room: what the list is for then
     stopped: tuple[StopReason, ...]
     counts: str
     trays: tuple[TrayRow, ...]
@@ -131,6 +133,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         notes=case.notes,
         alerts=tuple(Alert(word=alert.upper(), notes=_alert_notes(cart, alert)) for alert in case.alerts),
         running=_running(cart),
+        begun=BEGUN if case.status is CaseStatus.RUNNING and not cart.stopped else "",
         stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
         counts=_counts(cart),
         trays=tuple(
