@@ -125,6 +125,17 @@ def test_that_the_site_chooses_its_paper(paper: Paper, points: tuple[int, int]) 
                 assert (round(page.get_width()), round(page.get_height())) == points
 
 
+@pytest.mark.parametrize("name", sorted(all_views(rich_plan())))
+def test_that_nothing_is_smaller_than_ten_points(name: str) -> None:
+    with pypdfium2.PdfDocument(pdf_of(name)) as document:
+        for number, page in enumerate(document, start=1):
+            text = page.get_textpage()
+            sizes = [pypdfium2.raw.FPDFText_GetFontSize(text, sign) for sign in range(text.count_chars())]
+            printed = [size for size in sizes if size > 1]  # gaps that the reader adds have the size 1
+            assert len(printed) > 20
+            assert min(printed) > 9.9, f"page {number}"
+
+
 @pytest.mark.parametrize("paper", Paper)
 def test_that_no_time_is_torn_from_its_am_or_pm(paper: Paper) -> None:
     plan = rich_plan(settings=Settings(site="Example Hospital", time_zone="America/New_York", paper=paper, clock=12))
