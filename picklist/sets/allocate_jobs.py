@@ -153,9 +153,12 @@ def _options(situation: Situation, scenario: Scenario, use: Use, sets: PartSets)
     found = []
     for kind, set_id in sets.one_of.items():
         tray, until = sets.tray_of[kind], sets.states[set_id].until
-        late = until is not None and use.received > until
-        if tray in preference and not late and fits(situation.site.trays.get(tray), sets.sets[set_id], use):
-            found.append(Option(kind=kind, preference=preference[tray] + _disturbance(situation, use, set_id)))
+        spare = minutes_between(use.received, until) if until else None
+        if tray not in preference or (spare is not None and spare < 0):
+            continue
+        if fits(situation.site.trays.get(tray), sets.sets[set_id], use):
+            rank = preference[tray] + _disturbance(situation, use, set_id)
+            found.append(Option(kind=kind, preference=rank, most_late=spare))
     return tuple(sorted(found, key=lambda option: (option.preference, option.kind)))
 
 

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 
+from picklist.clock import shift
 from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
@@ -172,6 +173,10 @@ def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, 
         ready += f", by least minutes {when(site, reuse.least_ready, use.needed)}"
     if reuse.if_unopened_ready is not None:
         ready += f", if it stays unopened {when(site, reuse.if_unopened_ready, use.needed)}"
+    until = plan.states[one.id].until
+    if until is not None and shift(use.received, -reuse.slack) > until:
+        goes = when(site, until, use.needed)
+        return f"{words}, {ready}; on loan, goes back by {goes}, before this case would then end"
     other = " and then for what else this case lacks" if one.id in goes_before(plan, use) else ""
     return f"{words}, {ready}{other}{_but_kept(situation, plan, one, hold, use)}"
 

@@ -118,28 +118,35 @@ def _least_wait(question: Question, choice: Choice, party: str) -> int:
         return 0
     need, place = mine[0].need, mine[0].place
     events, last = [], -1
+    kinds = {option.kind for job in mine for option in job.options}
     for copy in question.copies:
-        wanted = any(option.kind == copy.kind for job in mine for option in job.options)
         first = copy.ready_for(mine[0])
-        if wanted and first and first.usual > need:
+        if copy.kind in kinds and first and first.usual > need:
+            last = max(last, first.usual - need)
             events.append((first.usual - need, copy.kind))
-    last = max([last, *(minutes for minutes, _ in events)])
+    owned = {copy.kind for copy in question.copies} | set(question.renewed.values())
     for other in question.jobs:
         for kind, places in other.back.items():
-            wanted = any(option.kind == kind for job in mine for option in job.options)
-            if _party(other) == party or not wanted or all(copy.kind != kind for copy in question.copies):
+            if _party(other) == party or kind not in kinds & owned or place not in places:
                 continue
-            if place in places and places[place].usual > need:
+            if places[place].usual > need:
                 last = max(last, places[place].usual - need)
                 if other.key in choice and choice[other.key][0].kind == kind:
                     events.append((places[place].usual - need, kind))
+    events = [one for one in events if any(_helps(job, one[1], need + one[0]) for job in lacking)]
     # Sets that differ only in the end of their record are counted together: one becomes the other.
     family = {copy.kind: question.renewed.get(copy.kind, copy.kind) for copy in question.copies}
     held = [family[choice[job.key][0].kind] for job in mine if job.key in choice]
-    owned = [family[copy.kind] for copy in question.copies]
-    limits = {one: owned.count(one) - held.count(one) for one in owned}
+    sets = [family[copy.kind] for copy in question.copies]
+    limits = {one: sets.count(one) - held.count(one) for one in sets}
     named = [(minutes, kind, family[kind]) for minutes, kind in events]
     return _share(lacking, named, limits, last + 1)
+
+
+def _helps(job: Job, kind: str, minute: int) -> bool:
+    """Whether a set of a kind that comes free at a minute may serve the job then, and be back before it must go."""
+    most = [option.most_late for option in job.options if option.kind == kind]
+    return any(one is None or minute - job.need <= one for one in most)
 
 
 def _share(lacking: list[Job], events: list[tuple[int, str, str]], limits: dict[str, int], never: int) -> int:
@@ -148,7 +155,7 @@ def _share(lacking: list[Job], events: list[tuple[int, str, str]], limits: dict[
     job, rest = lacking[0], lacking[1:]
     best = never + _share(rest, events, limits, never)
     for at, (minutes, kind, family) in enumerate(events):
-        if limits[family] > 0 and any(option.kind == kind for option in job.options):
+        if limits[family] > 0 and _helps(job, kind, job.need + minutes):
             left = {**limits, family: limits[family] - 1}
             best = min(best, minutes + _share(rest, events[:at] + events[at + 1 :], left, never))
     return best

@@ -85,6 +85,12 @@ class Ledger:
             return None
         return allowed[one.tray]
 
+    def lateness(self, one: InstrumentSet, use: Use, back: Back | None) -> int | None:
+        """How late a set comes for a use; None when it is in time, or must go before the case then ends."""
+        late = 0 if back is None else back.usual - self.need(use)
+        too_late = one.return_by is not None and self._received(use) + timedelta(minutes=late) > one.return_by
+        return None if late <= 0 or too_late else late
+
     def first(self, one: InstrumentSet, use: Use) -> Back | None:
         """When a set that no case has had yet can be on a use's cart."""
         now = self.walker.minute(self.now)
@@ -236,17 +242,17 @@ def wait(ledger: Ledger, served: Served, use: Use) -> int:
     For a case that wants a single set: each return from a use, and each set as it stands, may come for it.
     """
     suitable = [one for one in ledger.site.sets.values() if ledger.preference(one, use) is not None]
-    backs = [ledger.first(one, use) for one in suitable]
+    waits = [ledger.lateness(one, use, ledger.first(one, use)) for one in suitable]
     givers = [(ledger.site.sets[served[key]], giver) for key, giver in ledger.uses.items() if key in served]
-    backs += [ledger.again(one, giver, use) for one, giver in givers if one in suitable]
-    waits = [back.usual - ledger.need(use) for back in backs if back is not None and back.usual > ledger.need(use)]
-    return min(waits) if waits else never_wait(ledger, use)
+    waits += [ledger.lateness(one, use, ledger.again(one, giver, use)) for one, giver in givers if one in suitable]
+    found = [late for late in waits if late is not None]
+    return min(found) if found else never_wait(ledger, use)
 
 
 def soonest(ledger: Ledger, served: Served, use: Use) -> int:
     """How late a set comes free for a use that goes without: from whoever has it at the need, or later; else 0."""
-    need, waits = ledger.need(use), []
-    lines = lines_of(ledger, served)
+    need, lines = ledger.need(use), lines_of(ledger, served)
+    waits: list[int | None] = []
     for one in ledger.site.sets.values():
         if ledger.preference(one, use) is None:
             continue
@@ -254,8 +260,8 @@ def soonest(ledger: Ledger, served: Served, use: Use) -> int:
         coming = [giver for giver in lines.get(one.id, ()) if ledger.need(giver) > need]
         backs = [ledger.again(one, giver, use) for giver in [*taken[-1:], *coming]]
         backs += [] if taken else [ledger.first(one, use)]
-        waits += [back.usual - need for back in backs if back is not None and back.usual > need]
-    return min(waits, default=0)
+        waits += [ledger.lateness(one, use, back) for back in backs]
+    return min((late for late in waits if late is not None), default=0)
 
 
 def never_wait(ledger: Ledger, use: Use) -> int:

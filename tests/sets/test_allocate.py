@@ -136,8 +136,10 @@ def random_question(draw: random.Random, *, places: bool, floors: bool, several:
 
 
 def with_more_for_a_case(draw: random.Random, jobs: list[Job]) -> list[Job]:
-    """The first job's case wants one or two sets more, of the same kinds or of some of them."""
-    first = replace(jobs[0], case="C", group=draw.choice(["", "C/A"]))
+    """The first job's case wants one or two sets more, of the same kinds or of some of them; some soon go back."""
+    lates = [draw.choice([None, None, draw.randrange(0, 30)]) for _ in jobs[0].options]
+    options = tuple(replace(one, most_late=late) for one, late in zip(jobs[0].options, lates, strict=True))
+    first = replace(jobs[0], case="C", group=draw.choice(["", "C/A"]), options=options)
     more = []
     for number in range(draw.randrange(1, 3)):
         options = first.options if draw.random() < 0.6 else first.options[-1:]

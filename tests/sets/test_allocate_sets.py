@@ -75,6 +75,16 @@ def test_a_loan_set_is_made_ready_first_and_gone_before_a_case_that_ends_too_lat
     assert "goes back by 12:00" in conflict.proof.sets[0].why
 
 
+def test_a_case_does_not_wait_for_a_loan_set_that_must_go_back_before_the_case_would_then_end() -> None:
+    # Ready again 12:50 from case 1, 125 minutes late: case 2 would be received 14:30 instead of 12:25.
+    cases = (case("1", "07:30", 120), case("2", "11:15", 60, "R4"))
+    for goes_back, told in (("14:30", (125, "WRIST-01")), ("14:29", (0, ""))):
+        loan = copies("WRIST", 1, state=SetState.ON_LOAN, back_at=at("03:00"), return_by=at(goes_back))
+        conflict = only(planned(wrist_day(sets=loan, cases=cases), now="02:00"))
+        assert (conflict.waiter, conflict.minutes, conflict.set_id) == ("2", *told)
+    assert "ready again 12:50; on loan, goes back by 14:29, before this case would then end" in conflict.statement
+
+
 def test_a_set_in_another_building_needs_its_transfer() -> None:
     site = wrist_day(
         cases=(case("1", "07:30", 60, "R3"),),

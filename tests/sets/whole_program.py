@@ -168,25 +168,26 @@ class WholeProgram:
             for giver, one, back in self._ways_to(use):
                 if back.grade(need) in (RUSH, UNOPENED):
                     self._hold_up(late, float(back.usual - need), giver, use, one)
-            goal |= self._waits(use, need)
+            goal |= self._waits(use)
         return goal
 
-    def _waits(self, use: Use, need: int) -> Terms:
+    def _waits(self, use: Use) -> Terms:
         """One column for each way in which a use that goes without can wait; one of them is taken."""
         ledger, ways, at_hand = self.ledger, {}, False
         for one in ledger.site.sets.values():
             if ledger.preference(one, use) is None:
                 continue
-            first = ledger.first(one, use)
-            if first is not None and first.usual > need:
+            first = ledger.lateness(one, use, ledger.first(one, use))
+            if first is not None:
                 at_hand = True
-                ways[self.program.column()] = float(first.usual - need)
+                ways[self.program.column()] = float(first)
             for giver in self.uses:
                 back = ledger.again(one, giver, use) if (giver.key, one.id) in self.gives and giver is not use else None
-                if back is not None and back.usual > need:
+                late = ledger.lateness(one, use, back)
+                if late is not None:
                     way = self.program.column()
                     self.program.at_least({self.gives[giver.key, one.id]: 1, way: -1}, 0)
-                    ways[way] = float(back.usual - need)
+                    ways[way] = float(late)
         if not at_hand:
             ways[self.program.column()] = float(never_wait(ledger, use))
         self.program.at_least({**dict.fromkeys(ways, 1.0), self.served[use.key]: 1}, 1)

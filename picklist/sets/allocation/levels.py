@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from picklist.sets.allocation.network import Network
 from picklist.sets.allocation.program import Expression
 from picklist.sets.allocation.terms import Coming, Copy, Grade, Job
-from picklist.sets.allocation.waits import by_case, never_minutes, possible_comings
+from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,11 +139,12 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
     """Each coming for one job at most, and of a kind no more than the case has not got: see ``waits.least_late``."""
     program = network.program
     possible = possible_comings(network.question, jobs)
-    comings = _up_to_a_sure_one(possible) if len(jobs) == 1 else possible
+    comings = of_use(jobs, possible)
+    comings = _up_to_a_sure_one(comings) if len(jobs) == 1 else comings
     choices = {job.key: dict.fromkeys(network.serving(job), 1.0) for job in jobs}
     chosen: defaultdict[str, list[int]] = defaultdict(list)
     for coming in comings[:depth]:
-        takers = {program.column(): job for job in jobs if coming.kind in job.kinds()}
+        takers = {program.column(): job for job in jobs if job.takes(coming.kind, coming.minutes)}
         source = {network.serve[coming.after, coming.kind]: -1.0} if coming.after else {}
         program.at_most(dict.fromkeys(takers, 1.0) | source, 0 if source else 1)
         chosen[network.question.lasting(coming.kind)] += takers

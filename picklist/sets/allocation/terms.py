@@ -54,10 +54,14 @@ class Ready:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
-    """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in."""
+    """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in.
+
+    ``most_late``: how many minutes late the job may be and still be done before a set of it goes back (None: any).
+    """
 
     kind: str
     preference: int = 0
+    most_late: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +92,10 @@ class Job:
     def kinds(self) -> frozenset[str]:
         """The kinds that may serve it."""
         return frozenset(option.kind for option in self.options)
+
+    def takes(self, kind: str, minutes: int) -> bool:
+        """Whether a set of a kind is of use to the job when it comes so many minutes late."""
+        return any(one.kind == kind and (one.most_late is None or minutes <= one.most_late) for one in self.options)
 
     def binds(self, kind: str, minute: int) -> bool:
         """Whether a set of the kind given to this job is not back yet at a minute; for ever when it never is."""

@@ -70,7 +70,8 @@ def least_late(question: Question, given: Sequence[Given]) -> int:
     for jobs in by_case(question):
         lacking = [job for job in jobs if job.key not in kind_of]
         possible = possible_comings(question, jobs) if lacking else []
-        comings = [one for one in possible if not one.after or kind_of.get(one.after) == one.kind]
+        real = [one for one in possible if not one.after or kind_of.get(one.after) == one.kind]
+        comings = of_use(lacking, real)
         shares = share_out(lacking, _as_many_as_there_are(question, kind_of, jobs, comings))
         never = never_minutes(possible)
         total += sum(shares[job.key].minutes if job.key in shares else never for job in lacking)
@@ -78,7 +79,7 @@ def least_late(question: Question, given: Sequence[Given]) -> int:
 
 
 def possible_comings(question: Question, jobs: Sequence[Job]) -> list[Coming]:
-    """Every return and first readiness after the need that might come for the jobs of a case, the soonest first.
+    """Every return and first readiness after the need of a case of sets that may serve it, the soonest first.
 
     ``after`` is the job that would give the set back, empty for the first readiness of ``copy``.
     """
@@ -95,6 +96,11 @@ def possible_comings(question: Question, jobs: Sequence[Job]) -> list[Coming]:
             if again is not None and again.usual > job.need:
                 found.append(Coming(minutes=again.usual - job.need, kind=kind, copy="", after=other.key))
     return sorted(found, key=lambda one: (one.minutes, one.kind, one.copy, one.after))
+
+
+def of_use(jobs: Sequence[Job], comings: Iterable[Coming]) -> list[Coming]:
+    """Those that one of the jobs could take: not so late that a set on loan would have to go back before."""
+    return [one for one in comings if any(job.takes(one.kind, one.minutes) for job in jobs)]
 
 
 def never_minutes(possible: Sequence[Coming]) -> int:
@@ -125,7 +131,7 @@ def share_out(jobs: Sequence[Job], comings: Iterable[Coming]) -> dict[str, Comin
 
 
 def _place(coming: Coming, jobs: Sequence[Job], taken: dict[str, Coming], seen: set[str]) -> bool:
-    fitting = [job for job in jobs if coming.kind in job.kinds() and job.key not in seen]
+    fitting = [job for job in jobs if job.takes(coming.kind, coming.minutes) and job.key not in seen]
     for job in fitting:
         if job.key not in taken:
             taken[job.key] = coming
