@@ -182,6 +182,12 @@ def built_carts(state: State, day: date) -> dict[str, BuiltCart]:
         return {row["kept_as"]: _load(db, row["built_id"]) for row in rows}
 
 
+def told_so_far(state: State) -> int:
+    """A number that grows with every report of the crew that is kept; also inside a transaction."""
+    found: int | None = state.connection.execute("SELECT max(built_id) FROM built_cart").fetchone()[0]
+    return found or 0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PutBack:
     """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody tells it done."""

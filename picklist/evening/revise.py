@@ -10,7 +10,7 @@ from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assignments, printed_picks
 from picklist.evening.keep_decisions import decisions
-from picklist.evening.keep_facts import built_carts, open_put_backs
+from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
 from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.likeness import DOUBTFUL, score
 from picklist.evening.match import match_cases
@@ -29,11 +29,13 @@ class Revision:
 
     ``fixed`` (use key -> set) and ``picks`` are what stands on carts; ``printed`` and
     ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
+    ``told`` marks the last report of the crew that was read (see ``told_so_far``).
     ``plans`` are those of the lists in hand, by revision. ``match.problems`` are answers that fit nothing.
     """
 
     number: int
     replaces: int | None
+    told: int
     old: Plan | None
     match: CaseMatch
     built: Mapping[str, BuiltCart]
@@ -57,6 +59,7 @@ def begin_revision(
     ``cases`` are the cases on the new schedule, done ones too, ``read_plan`` makes a plan of its
     plan.json, ``answers`` settle questions (new case number -> old one, or empty for none).
     """
+    told = told_so_far(state)
     stored: StoredPlan | None = load_plan(state, day)
     old = read_plan(stored.json) if stored else None
     built, in_hand = built_carts(state, day), lists_in_hand(state, day)
@@ -64,6 +67,7 @@ def begin_revision(
     return Revision(
         number=stored.revision + 1 if stored else 1,
         replaces=stored.revision if stored else None,
+        told=told,
         old=old,
         match=match,
         built=built,
@@ -103,11 +107,11 @@ class Standing:
     printed_picks: tuple[Pick, ...] = ()
 
     def and_of(self, other: Standing | Revision) -> Standing:
-        """Both together; they are of different days."""
+        """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
         return Standing(
             fixed={**self.fixed, **other.fixed},
             picks=(*self.picks, *other.picks),
-            printed={**self.printed, **other.printed},
+            printed={**other.printed, **self.printed},
             printed_picks=(*self.printed_picks, *other.printed_picks),
         )
 

@@ -32,6 +32,13 @@ class StateBusyError(StateError):
     advice = "a free file: try again in a moment, when the other picklist has ended"
 
 
+class ToldMeanwhileError(StateError):
+    """The crew told of a cart while a plan was made that does not know it."""
+
+    kind = "cart told meanwhile"
+    advice = "the same build again, which then knows the cart"
+
+
 class StateFullError(StateError):
     """No room is left on the disk."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -13,9 +14,10 @@ from picklist.documents.write import NotOurFolderError
 from picklist.documents.write_plan import PrintOrder, Written, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.keep_facts import told_so_far
 from picklist.evening.revise import begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.state import State, open_state, state_path
-from picklist.evening.state_errors import StateError
+from picklist.evening.state_errors import StateError, ToldMeanwhileError
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus
@@ -29,6 +31,7 @@ from picklist.tasks.folder import Loaded, choose_day, load_folder
 CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
 USED_BOOK = "used.xlsx"  # for the day after
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
+TRIES = 3  # plans made before the crew, who tell one cart after the other, are asked to wait
 Progress = Callable[[str], None]
 
 
@@ -78,9 +81,18 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
     loaded = replace(loaded, site=site)
     try:
         with open_state(state_path(wanted.folder)) as state:
-            return _build(state, loaded, day, wanted, progress)
+            return _build_knowing_all(state, loaded, day, wanted, progress)
     except (NotOurFolderError, StateError) as refused:
         raise WrongUse(str(refused)) from None
+
+
+def _build_knowing_all(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
+    """Build, and begin again when the crew told of a cart while the plan was made."""
+    for _ in range(TRIES - 1):
+        with suppress(ToldMeanwhileError):
+            return _build(state, loaded, day, wanted, progress)
+        progress("A cart was told meanwhile: planning again")
+    return _build(state, loaded, day, wanted, progress)
 
 
 def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
@@ -105,6 +117,8 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     written: list[Written] = []
 
     def publish() -> None:
+        if told_so_far(state) != start.told:
+            raise ToldMeanwhileError(state.path, "carts were told while the lists were planned; nothing was changed")
         how = PrintOrder(
             printings=_printings(change),
             change=change,

@@ -26,6 +26,8 @@ from picklist.problems import Problem, Where, must_be_mended
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
 
+PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
@@ -106,7 +108,7 @@ def what_stands(folder: Path, cases: Sequence[Case]) -> Standing:
 def opened_state(folder: Path) -> Iterator[State]:
     """The state beside a folder; what it refuses becomes a wrong use with the same words."""
     try:
-        with open_state(state_path(folder)) as state:
+        with open_state(state_path(folder), patience=PATIENCE) as state:
             yield state
     except StateError as refused:
         raise WrongUse(str(refused)) from None
