@@ -9,6 +9,7 @@ from urllib.parse import quote
 
 from starlette.responses import Response
 
+from picklist.documents.views import words
 from picklist.problems_report import count_line
 from picklist.server.papers import TYPES
 from picklist.server.problem_rows import problem_sheets
@@ -150,17 +151,21 @@ def show_applied(visit: Visit) -> Response:
     applied = _result(visit, Applied)
     if applied.done and not applied.problems:
         visit.desk.note(
-            f"{len(applied.done)} changes are in the cards ({', '.join(applied.files)}). "
+            f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). "
             "The lists follow at the next build."
         )
         return visit.go("offices")
     return visit.show(
         "applied",
         "offices",
-        done=len(applied.done),
+        done=_changes(len(applied.done)) if applied.done else "",
         sheets=problem_sheets(applied.problems),
         count=count_line(applied.problems),
     )
+
+
+def _changes(number: int) -> str:
+    return f"{words.counted(number, 'change')} {'is' if number == 1 else 'are'}"
 
 
 def reject_waiting(visit: Visit) -> Response:

@@ -80,7 +80,8 @@ def _ids(said: Iterable[str]) -> frozenset[int]:
 
 
 def _row(found: Lookup, one: PutBack) -> PutBackRow:
-    name = found.tray(one.thing) if one.set_id else found.item(one.thing)
+    tray = next((known.tray for known in found.plan.sets if known.id == one.set_id), "")
+    name = (found.tray(tray) if tray else "Set") if one.set_id else found.item(one.thing)
     return PutBackRow(
         id=one.id,
         case=one.case,

@@ -43,7 +43,10 @@ def served(desk: Desk) -> Iterator[Door]:
 
 @contextmanager
 def opening(browser: Browser) -> Iterator[Opening]:
-    """Opens the page of a desk as the start file does; fails on any error the browser reports."""
+    """Opens the page of a desk as the start file does; fails on any error the browser reports.
+
+    That a form was refused the browser calls an error too; it is none.
+    """
     context = browser.new_context(viewport={"width": 1366, "height": 768})
     closing, wrong = [], list[str]()
 
@@ -63,7 +66,7 @@ def opening(browser: Browser) -> Iterator[Opening]:
         context.close()
         for place in closing:
             place.__exit__(None, None, None)
-    assert wrong == []
+    assert [said for said in wrong if "status of 422" not in said] == []
 
 
 def wrong_schedule(folder: Path) -> bytes:

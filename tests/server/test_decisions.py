@@ -147,6 +147,10 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     assert f"{len(waiting)} still to be put back" in client.get(at("carts")).text
     page = client.get(at("put-backs")).text
     assert page.count('type="checkbox"') == len(waiting)
+    one_set = next(one.set_id for one in waiting if one.set_id)
+    tray = next(s.tray for s in plan_of(desk).sets if s.id == one_set)
+    name = next(t.name for t in plan_of(desk).trays if t.id == tray)
+    assert f'>{name}</label><br><span class="code faint">{one_set}<' in page
     two = [str(one.id) for one in waiting[:2]]
     answer = client.post(at("put-backs"), data={"token": DOOR.token, "by": "QX", "id": two})
     assert answer.status_code == 303
