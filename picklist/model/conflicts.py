@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from picklist.model.schedule import Side
+
 
 class ConflictKind(StrEnum):
     """See design: short, rush, tight, reserve, conditional; load: only because of the department's load."""
@@ -99,7 +101,7 @@ class Remedy:
 class Conflict:
     """Uses that the sets on hand cannot serve with the turnaround they need.
 
-    ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray),
+    ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray, of that ``side``),
     ``givers`` those that bind the sets.
     ``minutes`` short (or to be saved, or of slack). ``decide_by``: the last moment at which a
     decision still helps. ``missing``: what would be needed when nothing helps. ``searched``: what the
@@ -125,6 +127,7 @@ class Conflict:
     chance_of_failing: float | None = None
     blame: str = ""
     copy: int = 1
+    side: Side | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

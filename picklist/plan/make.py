@@ -17,6 +17,7 @@ from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.carts import CartMaker, Given
 from picklist.plan.clusters import add_chances, add_load_conflicts
+from picklist.plan.unrecorded import find_unrecorded
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.plan_sets import SetsPlan, plan_sets
@@ -106,7 +107,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         remedies_sought=order.with_remedies,
         unplaced=(unplaced := _unplaced(problems, site)),
         uncounted=_uncounted(cases, needs, unplaced),
-        problems=join_problems((*problems, *gather_problems(needs))),
+        problems=join_problems((*problems, *gather_problems(needs), *find_unrecorded(site, sets.assignments))),
     )
 
 

@@ -72,8 +72,8 @@ def test_the_chance_of_failing_stands_beside_the_conflict(page: Page, boards: di
 @pytest.mark.parametrize(
     ("link", "head"),
     [
-        (f"#conflict={SHORT}", "Wrist plates for C-4123 in OR 5"),
-        (f"#conflict={quote(SHORT, safe='')}", "Wrist plates for C-4123 in OR 5"),
+        (f"#conflict={SHORT}", "Wrist plates, right for C-4123 in OR 5"),
+        (f"#conflict={quote(SHORT, safe='')}", "Wrist plates, right for C-4123 in OR 5"),
         ("#case=C-4105", "Case C-4105"),
         ("#tray=T-HIP", "Hip basic"),
     ],

@@ -62,7 +62,7 @@ def test_that_the_night_of_the_change_of_clocks_has_its_hour_twice() -> None:
     now = datetime(2026, 10, 31, 23, 0, tzinfo=UTC)
     plan = rich_plan(carts=(), day=date(2026, 11, 1), now=now, settings=settings, clusters=())
     ticks = [tick.text for tick in ticks_of(axis_of(look_up(plan)))]
-    assert ticks.count("01:00") == 2
+    assert [tick for tick in ticks if tick.startswith("01:00")] == ["01:00 EDT", "01:00 EST"]
     assert ticks.count("02:00") == 1
 
 

@@ -80,6 +80,19 @@ def test_a_case_that_has_begun_but_is_still_written_as_planned_keeps_its_set() -
     assert [(one.set_id, one.in_hand) for one in lines_of(plan, "C1")] == [("wrist-02", True)]
 
 
+def test_a_running_case_whose_set_nobody_recorded_is_named_with_the_set_it_is_taken_to_have() -> None:
+    lines = (asks("P1", "wrist"), asks("P1", "hand"))
+    trays = (tray("wrist"), tray("hand"))
+    site = hospital((running(),), (shelf("wrist-01"), in_use("hand-01", "C1", "hand")), lines, trays)
+    (found,) = planned(site, NOON).problems
+    assert (found.kind, found.cases) == ("set of a running case not recorded", ("C1",))
+    assert found.message == (
+        "case C1 runs, but no set of Wrist is recorded as in use in it; wrist-01 counts as the one it has"
+    )
+    without = hospital((running(),), (in_use("hand-01", "C1", "hand"),), lines, trays)
+    assert planned(without, NOON).problems[0].message.endswith("none is left that it could have")
+
+
 def test_the_conflict_about_a_set_that_stands_in_is_on_the_line_of_the_case_that_waits_for_it() -> None:
     # The hand set leaves C1 at 10:00, is received at 10:10 and ready at 13:10; the cart of C2 is due at 13:00.
     lines = (asks("P1", "hand"), asks("P2", "wrist"))

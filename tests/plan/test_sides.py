@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.evening import evening
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
@@ -74,6 +75,8 @@ def test_the_side_that_is_short_is_named_and_only_its_line_carries_the_conflict(
     assert [(one.set_id, one.conflicts) for one in lines_of(plan, "C1")] == [("wrist-L", ()), ("", (conflict.id,))]
     view = pick_list(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
     assert [one.name for one in view.shorts] == ["Wrist, right"]
+    (row,) = conflict_sheet(look_up(plan)).overview
+    assert row.what == "Wrist, right for C1 in OR 1"
 
 
 def test_a_set_for_both_sides_serves_either_but_only_one() -> None:

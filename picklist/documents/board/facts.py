@@ -84,7 +84,7 @@ def _cases(index: BoardIndex) -> FactTable:
 def _case(index: BoardIndex, cart: Cart) -> FactRow:
     found, case = index.found, cart.case
     begins, ends = index.starts(cart), index.ends(cart)
-    told = [f"waits, {one.kind.value}: {found.tray(one.tray)}" for one in index.waits.get(case.number, ())]
+    told = [f"waits, {one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     given = (one for one in index.gives.get(case.number, ()) if one.waiter != case.number)
     told += [f"gives {found.tray(one.tray)} to {one.waiter}" for one in given]
     texts = (

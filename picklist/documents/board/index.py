@@ -74,7 +74,7 @@ class BoardIndex:
         """The kind of each conflict, and the conflict by its kind, tray and waiting case."""
         made = []
         for one in (self.found.conflicts[i] for i in ids if i in self.found.conflicts):
-            text = f"{one.kind.value}: {self.found.tray(one.tray)} for {one.waiter}"
+            text = f"{one.kind.value}: {self.found.tray_wanted(one)} for {one.waiter}"
             made.append((one.kind.value, Ref(text=text, href=conflict_href(one.id))))
         return tuple(made)
 

@@ -114,7 +114,7 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     found, case = index.found, cart.case
     times = f"{found.when(index.starts(cart))} to {found.when(index.ends(cart))}"
     parts = [f"{index.short(case.number)} {_line(cart)}", f"{case.room}, {times}"]
-    parts += [f"{one.kind.value}: {found.tray(one.tray)}" for one in index.waits.get(case.number, ())]
+    parts += [f"{one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
     parts += [f"its sets are waited for by {words.listed(waiting)}"] if waiting else []
     parts += ["its list is stopped"] if cart.stopped else []

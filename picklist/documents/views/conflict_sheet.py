@@ -169,7 +169,7 @@ def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
         decide_by=found.when(one.decide_by),
         past=one.decide_by is not None and one.decide_by < found.plan.now,
         kind=one.kind.value.upper(),
-        what=f"{found.tray(one.tray)} for {found.case_in_room(one.waiter)}",
+        what=f"{found.tray_wanted(one)} for {found.case_in_room(one.waiter)}",
         when="; ".join(part for part in (needed, amount(one)) if part),
         remedy=remedy,
         more=f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else "",

@@ -47,6 +47,10 @@ class Lookup:
         """A tray's name, its id where no name is known."""
         return self.tray_names.get(tray, tray)
 
+    def tray_wanted(self, conflict: Conflict) -> str:
+        """The name of the tray that a conflict is about, with its side where it has one."""
+        return ", ".join(part for part in (self.tray(conflict.tray), words.small_side(conflict.side)) if part)
+
     def item(self, item: str) -> str:
         """An item's name, its id where no name is known."""
         return self.item_names.get(item, item)

@@ -123,7 +123,7 @@ def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
         too_late=one.too_late,
         kind=one.kind.value.upper(),
         case=found.case_in_room(conflict.waiter),
-        tray=found.tray(conflict.tray),
+        tray=found.tray_wanted(conflict),
         amount=_amount(conflict),
         remedies=f"{_remedies(one)}{f'; told: {one.told}' if one.told else ''}",
     )
