@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from picklist.model.conflicts import Proof, Saving
-from picklist.model.uses import Reuse, Use
+from picklist.model.uses import Pace, Reuse, Use
 from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM
+from picklist.sets.knock_on import shifted
 from picklist.sets.proof import Soonest, goes_before
 from picklist.sets.reuse import deadline_of
 from picklist.sets.serve_part import PartPlan
@@ -30,7 +31,7 @@ def short_words(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
         text += f", by least minutes still {-reuse.least_slack}"
-    text = f"{text}.{_unopened(situation, use, reuse)}"
+    text = f"{text}.{_unopened(situation, use, reuse)}{_kept_for_next(situation, plan, use, soonest)}"
     return f"{text}{_latest(situation, soonest, use)}{_who_decides(situation, use, proof)}"
 
 
@@ -43,6 +44,21 @@ def _unopened(situation: Situation, use: Use, reuse: Reuse) -> str:
         f" Case {reuse.giver} has it on hold; if it stays unopened it is free {free}, "
         f"{minutes(-(reuse.if_unopened_slack or 0))} short."
     )
+
+
+def _kept_for_next(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest) -> str:
+    """That the soonest set is kept for another case, where that could not have it back if this one waited for it."""
+    one, after = soonest.one, soonest.after.key if soonest.after else ""
+    following = [each.use for each in plan.on_set(one.id) if (each.after.key if each.after else "") == after]
+    if not following:
+        return ""
+    waiting, nearest = shifted(use, -soonest.reuse.slack), following[0]
+    home = plan.states[one.id].home
+    back = situation.turnaround.free_after(waiting, one.tray, Pace.USUAL, home, nearest.building)
+    if back is not None and back <= nearest.needed:
+        return ""
+    by = when(situation.site, nearest.needed, use.needed)
+    return f" It is kept for case {nearest.case}, which needs it by {by} and could not have it back in time."
 
 
 def _of_several(plan: PartPlan, use: Use) -> str:
@@ -63,7 +79,8 @@ def _who_decides(situation: Situation, use: Use, proof: Proof) -> str:
         return ""
     keeps = situation.site.settings.tie_break.value
     return (
-        f" {join([f'Case {equal[0]}', *equal[1:]])} {'has' if len(equal) == 1 else 'have'} the same priority; "
+        f" {'Case' if len(equal) == 1 else 'Cases'} {join(equal)} {'has' if len(equal) == 1 else 'have'} the same "
+        "priority; "
         f"where all else is equal the {keeps} keeps its set. A person decides."
     )
 

@@ -177,7 +177,7 @@ def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, 
     if until is not None and shift(use.received, -reuse.slack) > until:
         goes = when(site, until, use.needed)
         return f"{words}, {ready}; on loan, goes back by {goes}, before this case would then end"
-    other = " and then for what else this case lacks" if one.id in goes_before(plan, use) else ""
+    other = "; it goes to what else this case lacks" if one.id in goes_before(plan, use) else ""
     return f"{words}, {ready}{other}{_but_kept(situation, plan, one, hold, use)}"
 
 

@@ -228,6 +228,16 @@ def test_a_set_that_could_be_hurried_but_is_kept_for_another_case_is_proved_so()
     )
 
 
+def test_the_soonest_set_is_said_to_be_kept_where_waiting_for_it_would_take_it_from_another_case() -> None:
+    # Ready again 12:50; case 2, 30 minutes late, would have it until 14:00: too long for case 3 at 14:30, not at 18:00.
+    for start, kept in (("15:00", True), ("18:30", False)):
+        cases = (case("1", "07:30", 120), case("2", "12:50", 60, "R4"), case("3", start, 60, priority=5))
+        conflict = only(planned(wrist_day(cases=cases, sets=copies("WRIST", 1))))
+        assert (conflict.waiter, conflict.minutes) == ("2", 30)
+        words = "It is kept for case 3, which needs it by 14:30 and could not have it back in time."
+        assert (words in conflict.statement) == kept
+
+
 def test_a_set_on_hold_that_comes_too_late_even_unopened_says_both() -> None:
     # Case 1 ends 10:00: put back 10:15, or ready 13:20; case 2 needs it at 10:10.
     site = wrist_day(cases=(case("1", "07:30", 150), case("2", "10:40", 60, "R4")), sets=copies("WRIST", 1))
