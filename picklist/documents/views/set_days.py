@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.model.department import SetRun
 
 EDGE = 15  # minutes of white at either end
-MOST_TICKS = {24: 12, 12: 9}  # by the hours of the clock: am and pm take room
+MOST_TICKS = {24: 12, 12: 8}  # by the hours of the clock: am and pm take room
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
