@@ -14,9 +14,10 @@ import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from picklist.documents import pages
 from picklist.documents.barcodes import code_128
 from picklist.documents.glyphs import Signs
-from picklist.documents.pages import Sheet, draw, fonts_of_sheets, join
+from picklist.documents.pages import Sheet, draw, draw_all, fonts_of_sheets, join
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
@@ -249,3 +250,29 @@ def test_that_the_search_for_a_lonely_heading_would_find_one() -> None:
     assert STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found ")
     assert STRANDED.search("… Sundries in walking order Take the named lot; package whole, dry, in date. ")
     assert not STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found D-1-03 Clamp 1 – ")
+
+
+def pages_of_a_list(lines: int) -> int:
+    """How many pages a list of C-1060 with so many lines of sundries takes."""
+    plan = rich_plan()
+    (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
+    longer = replace(cart, sundries=tuple(cart.sundries[n % len(cart.sundries)] for n in range(lines)))
+    view = pick_list(look_up(replace(plan, carts=(longer,))), longer, printing_of(plan))
+    return len(texts(draw(sheet_of("pick-list", view, plan))))
+
+
+def test_that_a_list_is_set_closer_rather_than_print_a_page_of_next_to_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From some number of lines on a list takes a page more; the numbers just beyond that are saved it."""
+    lines = range(36, 56)
+    drawn = [pages_of_a_list(number) for number in lines]
+    monkeypatch.setattr(pages, "CLOSER", frozenset())
+    plain = [pages_of_a_list(number) for number in lines]
+    saved = sum(one < other for one, other in zip(drawn, plain, strict=True))
+    assert all(one <= other for one, other in zip(drawn, plain, strict=True))
+    assert 0 < saved < len(lines) / 2
+
+
+def test_that_a_list_is_the_same_however_many_are_drawn_at_once() -> None:
+    plan = rich_plan()
+    sheets = [sheet_of("pick-list", all_views(plan)[name], plan) for name in sorted(TEMPLATES)] * 3
+    assert draw_all(sheets, workers=4) == draw_all(sheets, workers=1)
