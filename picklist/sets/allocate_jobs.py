@@ -81,7 +81,8 @@ def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...], u
     on_carts = set(situation.held.values())
     lasting = {set_id: _kind(sets[set_id], state, on_cart=set_id in on_carts) for set_id, state in usable.items()}
     put_back = situation.site.settings.put_back
-    beyond = {set_id: first_beyond(state, uses, put_back) for set_id, state in usable.items()}
+    held = tuple(use for use in uses if use.on_hold)
+    beyond = {set_id: first_beyond(state, uses, held, put_back) for set_id, state in usable.items()}
     kind_of = {set_id: f"{kind}|{beyond[set_id] or ''}" for set_id, kind in lasting.items()}
     renewed = {kind_of[set_id]: f"{kind}|" for set_id, kind in lasting.items() if beyond[set_id]}
     one_of = {kind: set_id for set_id, kind in reversed(kind_of.items())}
