@@ -75,8 +75,9 @@ def _take_answers(
             near = Candidates(news).nearest(now)
             problems.append(unfit_answer(now, before, f"names {now}, which is not on the new schedule", near))
         elif before and before not in olds:
-            near = Candidates(olds).nearest(before)
-            problems.append(unfit_answer(now, before, f"names {before}, of which there is no list", near))
+            near = () if now in sure.values() else Candidates(olds).nearest(before)
+            known = f", and {now} goes on with its own" if now in sure.values() else ""
+            problems.append(unfit_answer(now, before, f"names {before}, of which there is no list{known}", near))
         elif before in {o for o, _ in settled}:
             problems.append(unfit_answer(now, before, "gives one old case to two new ones"))
         elif sure.get(before) == before and now in sure.values() and now != before:

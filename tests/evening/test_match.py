@@ -82,6 +82,14 @@ def test_that_an_unfit_answer_says_what_is_nearest() -> None:
     assert [(p.value, p.nearest) for p in match.problems] == [("C-9=C-52", ("C-99",)), ("C-99=C-25", ("C-52",))]
 
 
+def test_that_an_answer_given_again_after_it_was_carried_out_says_that_the_cart_goes_on() -> None:
+    match = match_cases([knee("C-8")], [knee("C-8")], {"C-8": "C-1"})
+    assert match.same == (("C-8", "C-8"),)
+    (problem,) = match.problems
+    assert "C-8 goes on with its own" in problem.message
+    assert problem.nearest == ()
+
+
 def test_that_an_answer_does_not_part_two_cases_that_are_plainly_still_there() -> None:
     both = [knee("C-1"), hip("C-2")]
     match = match_cases(both, both, {"C-1": "C-2"})
