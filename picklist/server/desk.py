@@ -80,7 +80,7 @@ class Desk:
 
     def check(self) -> Work | None:
         """See to it that the folder is checked; the work to wait for, if any."""
-        return None if self.checked() else self.workshop.start(CHECKING, Lane.CHECK, self._check, "")
+        return None if self.checked() else self.workshop.start(CHECKING, Lane.CHECK, self._check, "", once=True)
 
     def _check(self, progress: Callable[[str], None]) -> None:
         progress("file by file")
@@ -98,7 +98,7 @@ class Desk:
         """What ``doing`` gave for this key; the work to wait for, or that was refused, when it gave nothing yet."""
         kept = self._known.get(title)
         if kept is None or kept[0] != key or kept[1].forgotten:
-            work = self.workshop.start(title, Lane.CHECK, lambda _progress: doing(), "")
+            work = self.workshop.start(title, Lane.CHECK, lambda _progress: doing(), "", once=True)
             self._known[title] = kept = (key, work)
         work = kept[1]
         return work if work.running or work.refused else work.result
@@ -110,7 +110,7 @@ class Desk:
             wanted = Wanted(folder=self.folder, out=self.out, now=self.now(), day=day, answers=answers)
             self.built = build_day(wanted, progress)
 
-        return self.workshop.start(BUILDING, Lane.PLAN, doing, "")
+        return self.workshop.start(BUILDING, Lane.PLAN, doing, "", once=True)
 
     def plan(self) -> Plan | None:
         """The plan of the papers that lie there, whoever built them."""

@@ -56,10 +56,12 @@ class Workshop:
         self._lanes = {lane: Lock() for lane in Lane}
         self._works: dict[str, Work] = {}
 
-    def start(self, title: str, lane: Lane, doing: Callable[[Progress], object], after: str) -> Work:
-        """Begin a piece of work; one with the same title that still runs is given back instead."""
+    def start(
+        self, title: str, lane: Lane, doing: Callable[[Progress], object], after: str, *, once: bool = False
+    ) -> Work:
+        """Begin a piece of work; with ``once``, one of the same title that still runs is given back instead."""
         with self._lock:
-            running = self.running_titled(title)
+            running = self.running_titled(title) if once else None
             if running:
                 return running
             work = Work(id=str(len(self._works) + 1), title=title, lane=lane, next=after)

@@ -102,11 +102,13 @@ def test_pages_have_no_inline_script_or_style(evening: Desk) -> None:
 
 def test_one_build_runs_at_a_time_and_pages_answer_meanwhile() -> None:
     workshop, go = Workshop(), Event()
-    first = workshop.start("Building", Lane.PLAN, lambda _tell: go.wait(10), "")
-    again = workshop.start("Building", Lane.PLAN, lambda _tell: None, "")
+    first = workshop.start("Building", Lane.PLAN, lambda _tell: go.wait(10), "", once=True)
+    again = workshop.start("Building", Lane.PLAN, lambda _tell: None, "", once=True)
+    told = workshop.start("Building", Lane.CHECK, lambda _tell: 1, "")
     other = workshop.start("Trying", Lane.PLAN, lambda tell: tell("done"), "")
     check = workshop.start("Checking", Lane.CHECK, lambda _tell: 7, "")
     assert again is first
+    assert told is not first  # what two people tell is never taken for the same
     assert check.done.wait(5)
     assert check.result == 7
     assert other.running

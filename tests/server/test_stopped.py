@@ -1,0 +1,140 @@
+"""The page is ended in the middle of its work: what is there afterwards is whole, and the next run goes on."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from http.client import HTTPConnection
+from pathlib import Path
+from urllib.parse import urlencode, urlsplit
+
+import pytest
+
+from picklist.evening.keep_plans import load_plan
+from picklist.evening.state import open_state, state_path
+from picklist.server.desk import Desk
+from tests.server.site import LAST_DAY, desk_of
+
+PATIENCE = 120.0  # seconds, on a machine that has much else to do
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="ends a process by a signal")
+
+
+class Browser:
+    """A browser of one page that runs in a process of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        words = [sys.executable, "-m", "picklist", "open", str(folder), "--no-browser", "--now", "2026-11-25 18:00"]
+        self.process = subprocess.Popen(
+            words, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"}
+        )
+        assert self.process.stdout is not None
+        link = next(line for line in self.process.stdout if "http://" in line).strip()
+        parts = urlsplit(link)
+        self.home = parts.path.removesuffix("/start")
+        self._host = parts.netloc
+        status, headers, _ = self._send("GET", f"{parts.path}?{parts.query}", {}, "")
+        assert status == 200
+        self._cookie = headers["set-cookie"].split(";")[0]
+
+    def _send(self, method: str, path: str, headers: dict[str, str], body: str) -> tuple[int, dict[str, str], str]:
+        line = HTTPConnection(self._host, timeout=30)
+        try:
+            line.request(method, path, body, headers)
+            answer = line.getresponse()
+            return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read().decode()
+        finally:
+            line.close()
+
+    def get(self, page: str) -> str:
+        own = {"cookie": self._cookie, "sec-fetch-site": "same-origin"}
+        return self._send("GET", f"{self.home}/{page}", own, "")[2]
+
+    def build(self) -> str:
+        """Press the button; the number of the work."""
+        found = re.search(r'name="token" value="([^"]+)"', self.get(""))
+        assert found
+        own = {
+            "cookie": self._cookie,
+            "sec-fetch-site": "same-origin",
+            "content-type": "application/x-www-form-urlencoded",
+        }
+        status, headers, _ = self._send("POST", f"{self.home}/build", own, urlencode({"token": found[1]}))
+        assert status == 303
+        return headers["location"].rsplit("/", 1)[1]
+
+    def wait_for(self, work: str, stage: str) -> None:
+        """Until the work has come to a stage."""
+        ends = time.monotonic() + PATIENCE
+        while time.monotonic() < ends:
+            told = json.loads(self.get(f"work/{work}/stage"))
+            if told["stage"].startswith(stage) or not told["running"]:
+                assert told["running"], "it was faster than this test"
+                return
+            time.sleep(0.01)
+        raise AssertionError(f"it never came to {stage}")
+
+    def end(self, how: signal.Signals) -> None:
+        self.process.send_signal(how)
+        self.process.communicate(timeout=PATIENCE)
+
+
+def contents(folder: Path) -> dict[str, str]:
+    """Every file below a folder with a digest of what is in it."""
+    return {
+        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def revision(desk: Desk) -> int | None:
+    with open_state(state_path(desk.folder)) as state:
+        stored = load_plan(state, LAST_DAY)
+    return stored.revision if stored else None
+
+
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
+@pytest.mark.parametrize("stage", ["Giving out sets", "Printing"])
+def test_a_build_that_is_cut_off_leaves_the_former_papers_and_the_next_one_goes_on(
+    evening: Desk, stage: str, how: signal.Signals
+) -> None:
+    papers, inputs = contents(evening.out), contents(evening.folder)
+    page = Browser(evening.folder)
+    try:
+        page.wait_for(page.build(), stage)
+    finally:
+        page.end(how)
+    assert contents(evening.out) == papers
+    assert contents(evening.folder) == inputs
+    assert revision(evening) == 1
+    again = desk_of(evening.folder)
+    work = again.build(None, {})
+    assert work.done.wait(PATIENCE)
+    assert not work.refused, work.refused
+    assert revision(again) == 2
+    plan = again.plan()
+    assert plan is not None
+    assert plan.revision == 2
+    beside = {path.name for path in evening.folder.parent.iterdir() if not path.name.startswith(evening.folder.name)}
+    assert not beside, "a half-written folder lies about"
+
+
+def test_two_browsers_that_build_at_once_get_one_revision(evening: Desk) -> None:
+    page = Browser(evening.folder)
+    try:
+        works = {page.build(), page.build(), page.build()}
+        assert len(works) == 1
+        [work] = works
+        ends = time.monotonic() + PATIENCE
+        while json.loads(page.get(f"work/{work}/stage"))["running"] and time.monotonic() < ends:
+            time.sleep(0.05)
+        assert "Carts for" in page.get("")
+    finally:
+        page.end(signal.SIGINT)
+    assert revision(evening) == 2
