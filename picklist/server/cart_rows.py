@@ -60,7 +60,7 @@ def tray_row(found: Lookup, line: TrayLine, told: TraySaid) -> TrayRow:
     return TrayRow(
         field=tray_field(line),
         tray=line.need.thing,
-        name=f"{line.name}{f' ({line.copy})' if line.copy > 1 else ''}",
+        name=f"{line.name_with_side}{f' ({line.copy})' if line.copy > 1 else ''}",
         choices=tuple(choices.items()),
         told=value,
     )

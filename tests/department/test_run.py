@@ -293,5 +293,5 @@ def test_that_minutes_are_right_in_the_night_in_which_the_clock_goes_back() -> N
     now = clock.instant(date(2026, 11, 1), time(1, 20))
     run = run_department(replace(site, sets=sets), [], now)
     text = explain_set(run, "WRIST-01", clock)
-    assert text[2] == "wash at washers 1: 01:40 to 01:20"
+    assert text[2] == "wash at washers 1: 01:40 ADT to 01:20 AST"
     assert (run.runs[0].ready - now).total_seconds() / 60 == 180
