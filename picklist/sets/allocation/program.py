@@ -48,18 +48,26 @@ class Program:
 
     def solve(self, costs: Expression) -> list[float] | None:
         """Values of least cost, or None when nothing meets all rows. Raises UnsolvedError."""
-        if self.solver is None:
-            self.solver = self._load()
-        count = len(self.uppers)
-        dense = [0.0] * count
-        for column, cost in costs.items():
-            dense[column] += cost
-        self.solver.changeColsCost(count, list(range(count)), dense)
+        self._weigh(costs)
         # Most of these programs have whole vertices, so that the relaxation, which is far quicker, is the answer.
         relaxed = self._run(relaxed=True)
         if relaxed is None or all(_is_whole(relaxed[column]) for column in self._whole_columns()):
             return relaxed
         return self._run(relaxed=False)
+
+    def bound(self, costs: Expression) -> float | None:
+        """The least value that costs could have if nothing need be whole; None when nothing meets all rows."""
+        self._weigh(costs)
+        relaxed = self._run(relaxed=True)
+        return None if relaxed is None else sum(cost * relaxed[column] for column, cost in costs.items())
+
+    def _weigh(self, costs: Expression) -> None:
+        if self.solver is None:
+            self.solver = self._load()
+        dense = [0.0] * len(self.uppers)
+        for column, cost in costs.items():
+            dense[column] += cost
+        self.solver.changeColsCost(len(dense), list(range(len(dense))), dense)
 
     def _run(self, *, relaxed: bool) -> list[float] | None:
         self.solver.setOptionValue("solve_relaxation", relaxed)

@@ -21,12 +21,12 @@ from picklist.sets.situation import Scenario, Situation
 from picklist.sets.spotted import Spotted
 
 _NEVER = 1 << 60
-_FINE, _TIGHT, _UNOPENED, _RUSHED, _SHORT = range(5)
+FINE, TIGHT, UNOPENED, RUSHED, SHORT = range(5)
 _LEVEL = {
-    ConflictKind.TIGHT: _TIGHT,
-    ConflictKind.CONDITIONAL: _UNOPENED,
-    ConflictKind.RUSH: _RUSHED,
-    ConflictKind.SHORT: _SHORT,
+    ConflictKind.TIGHT: TIGHT,
+    ConflictKind.CONDITIONAL: UNOPENED,
+    ConflictKind.RUSH: RUSHED,
+    ConflictKind.SHORT: SHORT,
 }
 
 
@@ -47,27 +47,40 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """How bad each use (by key) may still be, and how far under the reserve; not named: not at all."""
+    """How bad each use (by key) may still be, and how far under the reserve; not named: not at all.
+
+    ``slack`` is the least that it may have where it is still as bad (negative: minutes late).
+    ``lost`` are uses for which no set ever comes.
+    """
 
     worst: Mapping[str, int]
+    slack: Mapping[str, int]
     under: Mapping[str, int]
-    lost: frozenset[str]  # no set ever comes for these
+    lost: frozenset[str]
+
+    def level(self, key: str, case: str, touched: Collection[str]) -> int:
+        """How bad a use may still be; one of a case that was touched must have its set in time."""
+        worst = self.worst.get(key, FINE)
+        return min(worst, TIGHT) if case in touched and key not in self.lost else worst
 
 
 def wanted_after(before: Iterable[Spotted], target: Spotted | None) -> Wanted:
     """What may be left of a part's conflicts when none is worse and the target is gone, or only tight."""
     worst: dict[str, int] = {}
+    slack: dict[str, int] = {}
     under: dict[str, int] = {}
-    for one in before:
-        gone = target is not None and one.id == target.id
+    left = [one for one in before if target is None or one.id != target.id]
+    for one in left:
         if one.kind is ConflictKind.RESERVE:
-            under[one.use.key] = 0 if gone else one.minutes
-        elif gone:
-            worst[one.use.key] = _FINE if one.kind is ConflictKind.TIGHT else _TIGHT
-        else:
-            worst[one.use.key] = _LEVEL[one.kind]
-    lost = frozenset(one.use.key for one in before if one.never and (target is None or one.id != target.id))
-    return Wanted(worst=worst, under=under, lost=lost)
+            under[one.use.key] = one.minutes
+            continue
+        worst[one.use.key] = _LEVEL[one.kind]
+        if one.kind is not ConflictKind.SHORT:
+            slack[one.use.key] = one.minutes if one.kind is ConflictKind.TIGHT else -one.minutes
+    if target is not None and target.kind not in (ConflictKind.RESERVE, ConflictKind.TIGHT):
+        worst[target.use.key] = TIGHT
+    lost = frozenset(one.use.key for one in left if one.never)
+    return Wanted(worst=worst, slack=slack, under=under, lost=lost)
 
 
 _MOST_FAMILIES = 60
@@ -115,23 +128,25 @@ class Bound:
 
     def allows(self, marks: Collection[Mark], wanted: Wanted, touched: Collection[str]) -> bool:
         """Whether the marks leave what is wanted possible, the cases touched having their sets in time."""
-        found = sorted(((mark.need, mark, _worst(mark, wanted, touched)) for mark in marks), key=lambda one: one[0])
-        if any(worst < _SHORT and not mark.kinds for _, mark, worst in found):
+        found = sorted(
+            ((mark.need, mark, wanted.level(mark.key, mark.case, touched)) for mark in marks), key=lambda one: one[0]
+        )
+        if any(worst < SHORT and not mark.kinds for _, mark, worst in found):
             return False
         # A set put back unopened may be there before the hurried one that it was: then this cannot be told.
-        unsure = any(mark.on_hold for _, mark, worst in found if worst > _UNOPENED)
+        unsure = any(mark.on_hold for _, mark, worst in found if worst > UNOPENED)
         hurried = {haste.source for haste in self.scenario.hastes} & self.marks.keys()
-        for level in (_TIGHT, _FINE, _RUSHED, _UNOPENED):
+        for level in (TIGHT, FINE, RUSHED, UNOPENED):
             must = [(need, mark) for need, mark, worst in found if worst <= level]
-            if level < _RUSHED and hurried - {mark.key for _, mark in must}:
+            if level < RUSHED and hurried - {mark.key for _, mark in must}:
                 continue
-            if (level != _UNOPENED or not unsure) and not self._room_for(must, level):
+            if (level != UNOPENED or not unsure) and not self._room_for(must, level):
                 return False
         return not self._kept or self._above_floors(found, wanted)
 
     def _room_for(self, must: list[tuple[int, Mark]], level: int) -> bool:
-        asked = {_RUSHED: 0, _UNOPENED: 1}.get(level, 2)
-        spare = self._margin if level == _FINE else 0
+        asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
+        spare = self._margin if level == FINE else 0
         for family in self._families:
             bound: list[int] = []
             for need, mark in must:
@@ -148,10 +163,10 @@ class Bound:
             return True
         for family, floor in self._kept:
             mine = [(need, mark, worst) for need, mark, worst in found if mark.kinds and mark.kinds <= family.kinds]
-            in_time = [(need, mark.back[2]) for need, mark, worst in mine if worst <= _TIGHT]
+            in_time = [(need, mark.back[2]) for need, mark, worst in mine if worst <= TIGHT]
             for need, mark, worst in mine:
                 most = max(0, family.there(2, need) - floor) + wanted.under.get(mark.key, 0)
-                if worst < _SHORT and sum(begins <= need < ends for begins, ends in in_time) > most:
+                if worst < SHORT and sum(begins <= need < ends for begins, ends in in_time) > most:
                     return False
         return True
 
@@ -195,11 +210,6 @@ def _joined(families: set[frozenset[str]]) -> list[frozenset[str]]:
         found |= joined
         fresh = sorted(joined, key=sorted)
     return sorted(found, key=lambda kinds: (len(kinds), sorted(kinds)))
-
-
-def _worst(mark: Mark, wanted: Wanted, touched: Collection[str]) -> int:
-    worst = wanted.worst.get(mark.key, _FINE)
-    return min(worst, _TIGHT) if mark.case in touched and mark.key not in wanted.lost else worst
 
 
 def _unrushed(ready: Ready) -> int:

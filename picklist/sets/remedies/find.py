@@ -38,7 +38,7 @@ def with_remedies(trials: Trials, conflict: Conflict, spotted: Spotted) -> Confl
         conflict,
         remedies=shown,
         missing="" if here else what_is_missing(trials, spotted),
-        searched=_searched(len(remedies) - len(shown), pairs),
+        searched=_searched(len(remedies) - len(shown), pairs, cut_short=spotted.id in trials.cut_short),
         decide_by=decide_by,
     )
 
@@ -52,13 +52,20 @@ def _shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     return tuple(sorted(chosen[:MOST_SHOWN], key=disturbance))
 
 
-def _searched(left_out: int, pairs: Pairs | None) -> str:
-    """What a reader must know of the search: what is not listed, and that not all pairs were tried."""
-    if pairs is None:
-        more = count(left_out, "more single change")
-        return f"{more.capitalize()} would remove it; those listed disturb less." if left_out > 0 else ""
-    tried = f"of two moves together, {count(pairs.looked_at, 'pair')} were looked at, the nearest first, not all"
-    return f"No single change to the cases or the handling removes it; {tried}."
+def _searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
+    """What a reader must know of the search: what is not listed, and what was not tried."""
+    found = []
+    if cut_short:
+        found.append("Not all changes were tried: it would have taken too long.")
+    elif pairs is not None:
+        found.append("No single change to the cases or the handling removes it.")
+    if left_out > 0:
+        more = count(left_out, "more change").capitalize()
+        found.append(f"{more} would remove it; those listed disturb less.")
+    if pairs is not None and pairs.looked_at:
+        looked = count(pairs.looked_at, "pair").capitalize()
+        found.append(f"{looked} of moves {'was' if pairs.looked_at == 1 else 'were'} looked at, the nearest, not all.")
+    return " ".join(found)
 
 
 def _is_brought(edits: tuple[Edit, ...]) -> bool:

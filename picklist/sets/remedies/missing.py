@@ -21,7 +21,7 @@ def what_is_missing(trials: Trials, target: Spotted) -> str:
     name, with_harm = _more_sets_of(trials, target), ""
     for number in range(1, MOST_SETS + 1):
         edits = _brought(target, number)
-        if trials.helps(target, edits):
+        if trials.helps(target, edits, counted=False):
             return f"{count(number, 'more set')} {name}"
         harm = _harm(trials, target, edits)
         if harm and not with_harm:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from picklist.sets.allocate_jobs import ask
 from picklist.sets.allocation.solve import solve
+from picklist.sets.allocation.terms import Question
 from picklist.sets.remedies.evening import Part
 from picklist.sets.situation import Scenario, Situation
 from picklist.sets.spotted import Spotted, spot
@@ -29,6 +30,14 @@ class Outcomes:
             tuple(pair for pair in scenario.only if pair[0] in keys),
         )
         return self._numbers.setdefault(content, len(self._numbers))
+
+    def knows(self, scenario: Scenario, part: Part) -> bool:
+        """Whether the part's conflicts have been found already."""
+        return self.key(scenario, part) in self.seen
+
+    def question(self, scenario: Scenario, part: Part) -> Question:
+        """What is asked of the part."""
+        return ask(self.situation, scenario, part).question
 
     def spotted(self, scenario: Scenario, part: Part) -> tuple[Spotted, ...]:
         """The conflicts of the part."""

@@ -109,7 +109,8 @@ class Search:
     def brought(self) -> list[Verdict]:
         """One more set by the time the case that waits needs it."""
         use = self.target.use
-        verdict = self._helps(Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed))
+        edit = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed)
+        verdict = self.trials.helps(self.target, (edit,), counted=False)
         return [verdict] if verdict else []
 
     def _helps(self, *edits: Edit) -> Verdict | None:
@@ -119,9 +120,10 @@ class Search:
         return self.trials.helps(self.target, edits)
 
     def _in_part(self) -> list[Case]:
+        """The cases of the part that may move, that which waits in front."""
         numbers = dict.fromkeys(use.case for use in self._uses())
         cases = [self.evening.cases[number] for number in numbers if number in self.evening.cases]
-        return [case for case in cases if case.may_move]
+        return sorted((case for case in cases if case.may_move), key=lambda case: case.number != self.target.use.case)
 
     def _uses(self) -> list[Use]:
         return [use for use in self.evening.scenario.uses if use.tray in self.part]

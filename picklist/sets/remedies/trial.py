@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,10 +14,15 @@ from picklist.model.uses import Use
 from picklist.sets.knock_on import shifted
 from picklist.sets.remedies.bound import Bound, Mark, Wanted, wanted_after
 from picklist.sets.remedies.evening import Edited, Evening, Part, apply_edits
+from picklist.sets.remedies.hope import has_several, is_hopeless
 from picklist.sets.remedies.outcomes import Outcomes
 from picklist.sets.remedies.rooms import why_not
 from picklist.sets.remedies.starts import Starts
 from picklist.sets.spotted import SEVERITY, Spotted
+
+# Work is counted, not timed, so that the same evening always gives the same answer.
+LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a look for hope; a part planned anew; one with several sets for a case
+EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of an evening; of a conflict
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
 Marks = dict[Part, tuple[Mark, ...] | None]  # None: nothing can be told without planning
@@ -51,6 +57,8 @@ class Trials:
         self.outcomes = Outcomes(evening.situation)
         self.before = {part: {one.id: one for one in plan.spotted} for part, plan in evening.plans.items()}
         self.bounds = {part: Bound(evening.situation, evening.scenario, part) for part in evening.plans}
+        number = max(1, sum(map(len, self.before.values())))
+        self.share = min(MOST_WORK, max(LEAST_WORK, EVENING_WORK // number))
         self.uses: dict[str, list[Use]] = {}
         for use in evening.scenario.uses:
             self.uses.setdefault(use.case, []).append(use)
@@ -58,6 +66,9 @@ class Trials:
         self._moved: dict[tuple[str, datetime, str], Marks] = {}
         self._wanted: dict[tuple[Part, str], Wanted] = {}
         self._tried: dict[tuple[Edit, ...], _Tried] = {}
+        self._hopeless: set[tuple[int, str]] = set()
+        self._spent: Counter[str] = Counter()
+        self.cut_short: set[str] = set()  # conflicts for which not all changes were tried
 
     def home(self, target: Spotted) -> Part:
         """The part in which a conflict stands."""
@@ -103,8 +114,11 @@ class Trials:
                 return False
         return True
 
-    def helps(self, target: Spotted, edits: tuple[Edit, ...]) -> Verdict | None:
-        """The verdict when edits are allowed, remove the target and make no conflict new or worse: all planned anew."""
+    def helps(self, target: Spotted, edits: tuple[Edit, ...], *, counted: bool = True) -> Verdict | None:
+        """The verdict when edits are allowed, remove the target and make no conflict new or worse: all planned anew.
+
+        ``counted``: only while the work allowed for the target lasts; ``cut_short`` notes where it did not.
+        """
         tried = self.tried(edits)
         if tried.why_not or self.home(target) not in tried.edited.parts:
             return None
@@ -113,6 +127,8 @@ class Trials:
         # The conflict's own part first: most edits fail there, and the others need not be planned.
         for part in sorted(edited.parts, key=lambda one: (one != home, one)):
             before = self.before.get(part, {})
+            if not self.outcomes.knows(edited.scenario, part) and not self._is_worth(target, edited, part, counted):
+                return None
             after = {one.id: one for one in self.outcomes.spotted(edited.scenario, part)}
             removed |= {key for key, one in before.items() if is_gone(one, after.get(key))}
             left = after.pop(target.id, None)
@@ -122,6 +138,22 @@ class Trials:
                 return None
             tight = left.minutes if left is not None else tight
         return Verdict(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
+
+    def _is_worth(self, target: Spotted, edited: Edited, part: Part, counted: bool) -> bool:
+        """Whether a part is to be planned anew: there is hope, and work is left for the target."""
+        key = (self.outcomes.key(edited.scenario, part), target.id)
+        if key in self._hopeless:
+            return False
+        if counted and self._spent[target.id] >= self.share:
+            self.cut_short.add(target.id)
+            return False
+        question = self.outcomes.question(edited.scenario, part)
+        hopeless = is_hopeless(question, self._wanted_of(part, target), edited.touched)
+        if hopeless:
+            self._hopeless.add(key)
+        planning = PLANNING_SEVERAL if has_several(question) else PLANNING
+        self._spent[target.id] += (LOOK if hopeless else planning) if counted else 0
+        return not hopeless
 
     def tried(self, edits: tuple[Edit, ...]) -> _Tried:
         """Edits applied, and whether rooms and people allow them."""

@@ -1,0 +1,64 @@
+"""Whether any allocation at all leaves a conflict gone and nothing worse: asked where kinds of sets are mixed.
+
+There the whole allocation takes long to find, and the bound by marks tells little. Where all sets
+are of one kind the bound says as much.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection
+
+from picklist.sets.allocation.network import Link, Network, make_network
+from picklist.sets.allocation.quick import serve_all
+from picklist.sets.allocation.solve import split
+from picklist.sets.allocation.terms import Grade, Question
+from picklist.sets.remedies.bound import FINE, RUSHED, SHORT, TIGHT, UNOPENED, Wanted
+
+_GRADES = {Grade.RUSH: RUSHED, Grade.UNOPENED: UNOPENED}
+_NEARLY = 1e-6
+
+
+def has_several(question: Question) -> bool:
+    """Whether a case wants several sets of one tray."""
+    return len({job.group for job in question.jobs}) < len(question.jobs)
+
+
+def is_hopeless(question: Question, wanted: Wanted, touched: Collection[str]) -> bool:
+    """Whether no allocation leaves what is wanted, the cases touched having their sets in time."""
+    return any(_fails(part, wanted, touched) for part in split(question) if len(part.kinds()) > 1 or has_several(part))
+
+
+def _fails(question: Question, wanted: Wanted, touched: Collection[str]) -> bool:
+    if serve_all(question) is not None:
+        return False
+    network = make_network(question)
+    return _misses(network, *_amiss(network, wanted, touched))
+
+
+def _misses(network: Network, amiss: Counter[int], must: int) -> bool:
+    least = network.program.bound(amiss)
+    return least is None or least > _NEARLY - must
+
+
+def _amiss(network: Network, wanted: Wanted, touched: Collection[str]) -> tuple[Counter[int], int]:
+    """What must not be as costs of one, those that must be served as gains, and how many these are."""
+    question = network.question
+    level = {job.key: wanted.level(job.key, job.case, touched) for job in question.jobs}
+    costs: Counter[int] = Counter()
+    for link in network.links:
+        if _is_amiss(link, question.margin, level[link.job.key], wanted):
+            costs[link.column] += 1
+    must = [job for job in question.jobs if level[job.key] < SHORT]
+    for job in must:
+        costs.subtract(network.serving(job))
+    return costs, len(must)
+
+
+def _is_amiss(link: Link, margin: int, allowed: int, wanted: Wanted) -> bool:
+    is_tight = link.slack is not None and link.slack < margin
+    grade = _GRADES.get(link.grade, TIGHT if is_tight else FINE)
+    if grade == FINE or link.slack is None:
+        return False
+    least = wanted.slack.get(link.job.key)
+    return grade > allowed or (grade == allowed and least is not None and link.slack < least)
