@@ -1,0 +1,54 @@
+"""What it costs to look for remedies, against planning the same evening's sets once.
+
+python -m benchmarks.bench_remedies
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from time import process_time
+
+from benchmarks.scenario import NOW, SIZES, make_site, write_site
+from picklist.inputs import read_site
+from picklist.resolve import resolve_cases
+from picklist.sets.plan_sets import add_remedies, compose, live_cases, make_evening
+from picklist.sets.remedies.evening import Evening
+from picklist.sets.uses import make_uses
+
+
+def evening_of(size: str) -> Evening:
+    """The evening of an invented site, its sets given to uses."""
+    with TemporaryDirectory() as folder:
+        write_site(Path(folder), make_site(SIZES[size], 1))
+        site, problems = read_site(Path(folder))
+    assert site is not None, problems
+    cases = live_cases(site)
+    now = site.settings.site_clock.instant(NOW.date(), NOW.time())
+    return make_evening(site, make_uses(site, resolve_cases(site, cases), cases), now)
+
+
+def measure(size: str) -> None:
+    """One line: conflicts, remedies, and the ratio to planning once."""
+    evening = evening_of(size)
+    began = process_time()
+    plan = compose(make_evening(evening.situation.site, evening.scenario.uses, evening.situation.now))
+    floor = max(process_time() - began, 1e-4)
+    began = process_time()
+    found = add_remedies(evening, plan)
+    took = process_time() - began
+    listed = sum(len(one.remedies) for one in found.conflicts)
+    cut = sum(one.searched.startswith("Not all") for one in found.conflicts)
+    print(
+        f"{size:10} {len(found.conflicts):3} conflicts, {listed:4} remedies listed, {cut} searches cut short,"
+        f" {took:6.2f} s, {took / floor:5.0f} times the floor"
+    )
+
+
+def main() -> None:
+    for size in ("sample", "big day"):
+        measure(size)
+
+
+if __name__ == "__main__":
+    main()

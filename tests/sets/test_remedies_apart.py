@@ -1,0 +1,134 @@
+"""Remedies of hundreds of small days against changes applied and judged by other means. Days of our own."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+
+import pytest
+
+from picklist.model.conflicts import Edit, RemedyKind
+from picklist.sets.plan_sets import make_evening
+from picklist.sets.remedies.search import ROOMS_PER_CASE, Search
+from picklist.sets.remedies.trial import Trials, Verdict
+from picklist.sets.spotted import Spotted
+from tests.builders import at
+from tests.sets.days import random_day
+from tests.sets.random_sites import Evening, random_evening
+from tests.sets.remedies_apart import (
+    Trouble,
+    forbidden,
+    live,
+    moves_of,
+    removes,
+    troubles,
+    with_moves,
+)
+
+DAYS = [f"plain {n}" for n in range(110)] + [f"mixed {n}" for n in range(8)]
+GROUPS = 6
+MOVED = (RemedyKind.SHIFT, RemedyKind.ROOM, RemedyKind.SWAP)
+Found = list[tuple[Spotted, list[Verdict]]]
+
+
+@cache
+def day(word: str) -> Evening:
+    kind, number = word.split()
+    if kind == "mixed":
+        return random_evening(f"remedies {number}", cases=4, trays=2, several=False)
+    draw = random.Random(word)
+    site, uses = random_day(int(number), cases=draw.randrange(3, 6), rooms=2, trays=2, spare=0.8)
+    trays = {name: replace(tray, keep_ready=draw.choice([0, 0, 1])) for name, tray in site.trays.items()}
+    return Evening(site=replace(site, trays=trays), uses=uses, now=at("05:00"))
+
+
+@cache
+def searched(word: str) -> Found:
+    """One conflict of a day with all single changes that were found."""
+    one = day(word)
+    trials = Trials(make_evening(one.site, one.uses, one.now))
+    targets = [spotted for part in trials.before.values() for spotted in part.values()]
+    chosen = random.Random(word).sample(targets, min(1, len(targets)))
+    found = [(target, Search(trials, target).singles()) for target in chosen]
+    assert not trials.cut_short
+    return found
+
+
+@pytest.mark.parametrize("group", range(GROUPS))
+def test_what_is_shown_helps_and_nothing_that_helps_is_missed(group: int) -> None:
+    shown, helped = 0, 0
+    for word in DAYS[group::GROUPS]:
+        for target, verdicts in searched(word):
+            before = troubles(day(word))
+            shown += all_help(word, before, target, verdicts)
+            helped += none_missed(word, before, target, verdicts)
+    assert shown > 5
+    assert helped > 1
+
+
+def all_help(word: str, before: Mapping[str, Trouble], target: Spotted, verdicts: list[Verdict]) -> int:
+    """Some of the moves and exchanges found, each on a plan made from nothing."""
+    moving = [verdict for verdict in verdicts if verdict.edits[0].kind in MOVED]
+    chosen = random.Random(word).sample(moving, min(2, len(moving)))
+    for verdict in chosen:
+        moves = moves_of(day(word), verdict.edits[0])
+        assert not forbidden(day(word), moves), (word, verdict.edits)
+        after = troubles(with_moves(day(word), moves))
+        assert removes(before, after, target.id, set(moves)), (word, target.id, verdict.edits)
+        assert set(verdict.removes) >= before.keys() - after.keys(), (word, verdict.edits)
+    return len(chosen)
+
+
+def none_missed(word: str, before: Mapping[str, Trouble], target: Spotted, verdicts: list[Verdict]) -> int:
+    """Moves and exchanges drawn at random: how many of them help, all found."""
+    helped = 0
+    for edit in some_edits(word, target):
+        moves = moves_of(day(word), edit)
+        if moves and not forbidden(day(word), moves):
+            after = troubles(with_moves(day(word), moves))
+            if removes(before, after, target.id, set(moves)):
+                helped += 1
+                assert is_covered(day(word), verdicts, edit, target.id in after), (word, target.id, edit)
+    return helped
+
+
+def some_edits(word: str, target: Spotted) -> Iterator[Edit]:
+    """Exchanges, and moves to any of the day's starts and rooms; half of them of the case that waits."""
+    one, draw = day(word), random.Random(f"edits of {word}")
+    cases = live(one.site)
+    for _ in range(3):
+        case = draw.choice([draw.choice(cases), next(c for c in cases if c.number == target.use.case)])
+        room = draw.choice([case.room, *sorted(one.site.rooms)])
+        start = at("07:00") + timedelta(minutes=draw.randrange(0, 600, 5), days=(case.day - at("07:00").date()).days)
+        away = room != case.room
+        kind = RemedyKind.ROOM if away else RemedyKind.SHIFT
+        if away or start != case.start:
+            yield Edit(kind=kind, case=case.number, room=room if away else "", start=start)
+    pairs = [(a, b) for a in cases for b in cases if a.number < b.number and (a.room, a.day) == (b.room, b.day)]
+    for a, b in draw.sample(pairs, min(1, len(pairs))):
+        yield Edit(kind=RemedyKind.SWAP, case=a.number, other_case=b.number)
+
+
+def is_covered(one: Evening, verdicts: list[Verdict], edit: Edit, only_eased: bool) -> bool:
+    """Whether the edit was found, or one of its case that moves it less: the same way, or to a room as near."""
+    mine = [verdict for verdict in verdicts if verdict.edits[0].kind is edit.kind]
+    if edit.kind is RemedyKind.SWAP:
+        return any(verdict.edits[0] == edit for verdict in mine)
+    was = next(case.start for case in one.site.cases if case.number == edit.case)
+    assert edit.start is not None
+    asked = edit.start - was
+    near: list[Edit] = []
+    for verdict in mine:
+        (found, *_) = verdict.edits
+        assert found.start is not None
+        moved = found.start - was
+        if found.case == edit.case and abs(moved) <= abs(asked):
+            fits = edit.kind is RemedyKind.ROOM or ((moved > timedelta()) == (asked > timedelta()))
+            good = edit.kind is RemedyKind.ROOM or only_eased or verdict.tight is None
+            near += [found] if fits and good else []
+    if edit.kind is RemedyKind.ROOM:
+        return any(found.room == edit.room for found in near) or len(near) >= ROOMS_PER_CASE
+    return bool(near)

@@ -1,0 +1,91 @@
+"""The remedies of the sample evening, each applied to the site's sheets and the whole planned from nothing."""
+
+from __future__ import annotations
+
+import random
+import re
+from functools import cache
+from pathlib import Path
+
+from picklist.inputs import read_site
+from picklist.model.conflicts import Conflict, Edit, RemedyKind
+from picklist.resolve import resolve_cases
+from picklist.sets.plan_sets import SetsPlan, live_cases, plan_sets
+from picklist.sets.uses import make_uses
+from tests.builders import at
+from tests.sets.random_sites import Evening
+from tests.sets.remedies_apart import (
+    Trouble,
+    forbidden,
+    moves_of,
+    removes,
+    troubles,
+    with_moves,
+    with_one_more,
+    with_route,
+)
+
+HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
+CHOSEN = 30  # of some fifty
+
+
+@cache
+def sample() -> tuple[Evening, SetsPlan]:
+    site, _ = read_site(HOSPITAL)
+    assert site is not None
+    cases = live_cases(site)
+    clock = site.settings.site_clock
+    evening = Evening(
+        site=site,
+        uses=make_uses(site, resolve_cases(site, cases), cases),
+        now=clock.instant(at("18:00", -1).date(), at("18:00").time()),
+    )
+    return evening, plan_sets(site, evening.uses, evening.now)
+
+
+def test_each_remedy_removes_what_it_says_and_makes_no_conflict() -> None:
+    evening, plan = sample()
+    before = troubles(evening)
+    every = [(one, remedy) for one in plan.conflicts for remedy in one.remedies]
+    assert len(every) > CHOSEN
+    for conflict, remedy in random.Random("sample").sample(every, CHOSEN):
+        (edit,) = remedy.edits
+        after, moved = applied(evening, conflict, edit)
+        assert removes(before, after, conflict.id, moved), (conflict.id, remedy.text)
+        gone = {key for key in before if key not in after or (after[key].kind != before[key].kind == conflict.kind)}
+        assert gone <= set(remedy.removes), (conflict.id, remedy.text)
+
+
+def applied(evening: Evening, conflict: Conflict, edit: Edit) -> tuple[dict[str, Trouble], set[str]]:
+    """What is then in conflict, and which cases have moved. Of a hurried tray all sets are hurried."""
+    if edit.kind is RemedyKind.BRING:
+        use = next(one for one in evening.uses if (one.case, one.tray) == (edit.case, edit.tray))
+        return troubles(with_one_more(evening, use)), set()
+    if edit.kind is RemedyKind.FASTER:
+        return troubles(with_route(evening, edit.tray, edit.step, edit.minutes)), set()
+    moves = moves_of(evening, edit)
+    assert not forbidden(evening, moves), (conflict.id, edit)
+    return troubles(with_moves(evening, moves)), set(moves)
+
+
+def test_a_remedy_of_two_trays_of_one_case_says_so() -> None:
+    """C-4120 waits for two trays that one case gives back late: to move it helps both."""
+    _, plan = sample()
+    hips = [one for one in plan.conflicts if one.waiter == "C-4120"]
+    assert {one.id for one in hips} == {"C-4120/T-HIP", "C-4120/T-HIPRM"}
+    for one in hips:
+        moved = [r for r in one.remedies if r.edits[0].kind in (RemedyKind.SHIFT, RemedyKind.ROOM)]
+        assert moved
+        assert all(set(r.removes) == {other.id for other in hips} for r in moved)
+
+
+def test_hurry_is_waiting_saved_and_never_a_process_cut() -> None:
+    _, plan = sample()
+    hurried = [r for one in plan.conflicts for r in one.remedies if r.edits[0].kind is RemedyKind.FASTER]
+    assert hurried
+    for remedy in hurried:
+        (edit,) = remedy.edits
+        assert f"{edit.minutes} minutes less waiting before and around {edit.step} of" in remedy.text
+        said = re.search(r"usually (\d+); the step itself keeps its least (\d+)", remedy.text)
+        assert said is not None
+        assert int(said[1]) - edit.minutes >= int(said[2])
