@@ -132,3 +132,19 @@ def is_covered(one: Evening, verdicts: list[Verdict], edit: Edit, only_eased: bo
     if edit.kind is RemedyKind.ROOM:
         return any(found.room == edit.room for found in near) or len(near) >= ROOMS_PER_CASE
     return bool(near)
+
+
+@pytest.mark.parametrize("word", ["plain 0", "plain 10", "mixed 3", "mixed 4"])
+def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    quick = searched(word)
+    monkeypatch.setattr("picklist.sets.remedies.bound.Bound.allows", lambda *_: True)
+    monkeypatch.setattr("picklist.sets.remedies.trial.is_hopeless", lambda *_: False)
+    monkeypatch.setattr("picklist.sets.remedies.trial.MOST_WORK", 10**9)
+    monkeypatch.setattr("picklist.sets.remedies.trial.LEAST_WORK", 10**9)
+    searched.cache_clear()
+    slow = searched(word)
+    searched.cache_clear()
+    assert [[verdict.edits for verdict in found] for _, found in slow] == [
+        [v.edits for v in found] for _, found in quick
+    ]
+    assert any(found for _, found in quick)
