@@ -145,7 +145,21 @@ def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, pla
         group=f"{use.case}/{use.tray}",
         case=use.case,
         renews=frozenset(sets.renewed.keys() - kept),
+        homes=_homes(situation, scenario, use, sets, options),
     )
+
+
+def _homes(
+    situation: Situation, scenario: Scenario, use: Use, sets: PartSets, options: tuple[Option, ...]
+) -> dict[str, int]:
+    """When a set of each kind is ready again where it belongs, by usual minutes."""
+    found = {}
+    for option in options:
+        tray = sets.tray_of[option.kind]
+        back = situation.turnaround_of(use.key, tray, scenario.hastes).free_after(use, tray, Pace.USUAL)
+        if back is not None:
+            found[option.kind] = minute_from(back)
+    return found
 
 
 def _options(situation: Situation, scenario: Scenario, use: Use, sets: PartSets) -> tuple[Option, ...]:
@@ -225,7 +239,15 @@ def _copy(
         if ready is not None:
             first[place] = ready
     exceptions = {use.key: _first(turnaround, replace(state, until=None), use) for use in outdated}
-    return Copy(id=state.set_id, kind=kind, first=first, exceptions=exceptions)
+    return Copy(id=state.set_id, kind=kind, first=first, exceptions=exceptions, home=_home(state, samples))
+
+
+def _home(state: Availability, samples: dict[str, Use]) -> int | None:
+    """When a set is ready where it belongs; one that stands on the shelf there is so for every cart, however early."""
+    if state.ready is None:
+        return None
+    early = [minute_until(use.needed) for use in samples.values()] if state.on_shelf else []
+    return min([minute_from(state.ready), *early])
 
 
 def _first(turnaround: Turnaround, state: Availability, use: Use) -> Ready | None:

@@ -92,17 +92,18 @@ def _sets_out(situation: Situation, plan: PartPlan, use: Use, tray: str) -> list
     """The cases that have a set of a tray at the need of a use, or from which it is still on its way back."""
     out = []
     for service in plan.services:
-        other, home = service.use, plan.states[service.one.id].home
+        other = service.use
         if service.one.tray == tray and other.needed <= use.needed:
-            back = situation.turnaround.free_after(other, tray, Pace.USUAL, home, other.building)
+            back = situation.turnaround.free_after(other, tray, Pace.USUAL)
             if back is None or back > use.needed:
                 out.append(other.case)
     return list(dict.fromkeys(out))
 
 
 def _stands(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use) -> bool:
-    """Whether a set would be there by the need of a use if no case had had it before."""
-    ready = ready_for(situation.turnaround, replace(plan.states[one.id], until=None), use)
+    """Whether a set would stand ready somewhere by the need of a use if no case had had it before."""
+    anywhere = replace(use, building="")
+    ready = ready_for(situation.turnaround, replace(plan.states[one.id], until=None), anywhere)
     return ready is not None and ready <= use.needed
 
 

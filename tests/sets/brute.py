@@ -166,13 +166,12 @@ def _under(question: Question, choice: Choice, job: Job, pool: str) -> int:
     floor = question.floors.get(pool, 0)
     standing = bound = 0
     for copy in question.copies:
-        ready = copy.ready_for(job)
-        if question.pools[copy.kind] != pool or ready is None or ready.usual > job.need:
+        firsts = copy.first.values() if job.key not in copy.exceptions else [copy.exceptions[job.key]]
+        if question.pools[copy.kind] != pool or all(one is None or one.usual > job.need for one in firsts):
             continue
         standing += 1
         uses = [o for o in question.jobs if o.key in choice and choice[o.key][0].id == copy.id and o.need <= job.need]
         last = max(uses, key=lambda one: one.need, default=None)
         # By usual minutes a set is back at the same time, whatever its record.
-        back = last.back[copy.kind].get(last.place) if last is not None else None
-        bound += last is not None and (back is None or back.usual > job.need)
+        bound += last is not None and all(back.usual > job.need for back in last.back[copy.kind].values())
     return max(0, bound - max(0, standing - floor)) if floor else 0

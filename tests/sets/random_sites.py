@@ -40,7 +40,7 @@ def random_evening(seed: str, *, cases: int = 7, trays: int = 3, spare: int = 0,
     records = draw.random() < 0.4  # else trays on hold: a record that ends while one is held is tested elsewhere
     names = [f"T{number}" for number in range(1, draw.randrange(1, trays + 1) + 1)]
     made = [_case(draw, number, now) for number in range(1, draw.randrange(3, cases + 1) + 1)]
-    catalogue = {name: _tray(draw, name, names, floors=not two_buildings) for name in names}
+    catalogue = {name: _tray(draw, name, names) for name in names}
     site = Site(
         settings=utc_settings(
             setup_lead=draw.choice([0, 30, 45]),
@@ -81,14 +81,14 @@ def _case(draw: random.Random, number: int, now: datetime) -> Case:
     )
 
 
-def _tray(draw: random.Random, name: str, names: list[str], *, floors: bool) -> Tray:
+def _tray(draw: random.Random, name: str, names: list[str]) -> Tray:
     others = [other for other in names if other != name]
     stand_ins = draw.sample(others, draw.randrange(len(others) + 1)) if draw.random() < 0.6 else []
     return tray(
         name,
         draw.choice(["R1", "R2"]),
         sided=draw.random() < 0.15,
-        keep_ready=draw.choice([0, 0, 0, 1, 2]) if floors else 0,
+        keep_ready=draw.choice([0, 0, 0, 1, 2]),
         stand_ins=tuple(StandIn(tray=other, preference=draw.randrange(1, 4)) for other in stand_ins),
     )
 

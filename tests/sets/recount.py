@@ -100,12 +100,7 @@ class Ledger:
             if not self._is_far(one, use):
                 return Back(usual=LONG_AGO, least=LONG_AGO, there=True)
             return self._ride(one, use, now, now)
-        since = now
-        if one.state is SetState.IN_USE:
-            haul = self.released(one.in_case, one.tray) - self.walker.minute(self._out(one.in_case))
-            since = max(now, self.walker.minute(self._out(one.in_case))) + haul
-        elif one.back_at is not None and one.state in (SetState.AWAY, SetState.ON_LOAN):
-            since = max(now, self.walker.minute(one.back_at))
+        since = self._free_from(one)
         return self._ride(one, use, self._walked(one, since, Pace.USUAL), self._walked(one, since, Pace.LEAST))
 
     def again(self, one: InstrumentSet, giver: Use, use: Use) -> Back | None:
@@ -130,11 +125,33 @@ class Ledger:
         ends = one.recorded_until if one.state is SetState.ON_SHELF else None
         return ends is None or self._start(giver.case) > ends or self._start(use.case) <= ends
 
+    def home_first(self, one: InstrumentSet, use: Use) -> int:
+        """When a set that no case has had yet is ready, wherever that is; at the use if its record ends before it."""
+        if one.state is SetState.ON_SHELF:
+            back = self.first(one, use)
+            outdated = one.recorded_until is not None and self._start(use.case) > one.recorded_until
+            return LONG_AGO if not outdated else back.usual if back else NEVER
+        return self._walked(one, self._free_from(one), Pace.USUAL)
+
+    def home_again(self, one: InstrumentSet, giver: Use) -> int:
+        """When a set that a use has had is ready again, wherever that is."""
+        return self._walked(one, self.released(giver.case, one.tray), Pace.USUAL)
+
     def ready_at(self, one: InstrumentSet, use: Use, released: int, pace: Pace) -> int:
         """When a set whose route begins at a minute is on a use's cart."""
         walked = self._walked(one, released, pace)
         back = self._ride(one, use, walked, walked)
         return NEVER if back is None else back.usual
+
+    def _free_from(self, one: InstrumentSet) -> int:
+        """The minute at which the route of a set as it stands begins."""
+        now = self.walker.minute(self.now)
+        if one.state is SetState.IN_USE:
+            haul = self.released(one.in_case, one.tray) - self.walker.minute(self._out(one.in_case))
+            return max(now, self.walker.minute(self._out(one.in_case))) + haul
+        if one.back_at is not None and one.state in (SetState.AWAY, SetState.ON_LOAN):
+            return max(now, self.walker.minute(one.back_at))
+        return now
 
     def _walked(self, one: InstrumentSet, since: int, pace: Pace) -> int:
         route = self.site.trays[one.tray].route
@@ -281,18 +298,14 @@ def standing(ledger: Ledger, use: Use, tray: str) -> int:
 
 
 def stands(ledger: Ledger, one: InstrumentSet, use: Use) -> bool:
-    """Whether a set is there by the need of a use when no case has had it yet."""
-    back = None if one.state in (SetState.UNKNOWN, SetState.INCOMPLETE) else ledger.first(one, use)
-    return back is not None and back.usual <= ledger.need(use)
+    """Whether a set is ready somewhere by the need of a use when no case has had it yet."""
+    return one.state not in (SetState.UNKNOWN, SetState.INCOMPLETE) and ledger.home_first(one, use) <= ledger.need(use)
 
 
 def is_out(ledger: Ledger, one: InstrumentSet, line: Iterable[Use], moment: int) -> bool:
-    """Whether a set that serves these uses is with one of them, or on its way back, at a minute."""
+    """Whether a set that serves these uses is with one of them, or not yet ready again anywhere, at a minute."""
     taken = [use for use in line if ledger.need(use) <= moment]
-    if not taken:
-        return False
-    back = ledger.again(one, taken[-1], taken[-1])
-    return back is None or back.usual > moment
+    return bool(taken) and ledger.home_again(one, taken[-1]) > moment
 
 
 def under_floor(ledger: Ledger, served: Served, use: Use, tray: str) -> int:

@@ -214,8 +214,7 @@ class WholeProgram:
         need, out = self.ledger.need(moment), self.program.column()
         taken = [use for use in self.uses if self.ledger.need(use) <= need and (use.key, one) in self.gives]
         for at, use in enumerate(taken):
-            back = self.ledger.again(self.ledger.site.sets[one], use, use)
-            if back is None or back.usual > need:
+            if self.ledger.home_again(self.ledger.site.sets[one], use) > need:
                 later = [self.gives[other.key, one] for other in taken[at + 1 :]]
                 self.program.at_least({out: 1, self.gives[use.key, one]: -1} | dict.fromkeys(later, 1.0), 0)
         return out

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from picklist.sets.allocation.network import Network
 from picklist.sets.allocation.program import Expression
-from picklist.sets.allocation.terms import Coming, Copy, Grade, Job
+from picklist.sets.allocation.terms import Coming, Grade, Job
 from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
 
 
@@ -100,12 +100,12 @@ def _watch_floor(network: Network, pool: str, floor: int, job: Job, level: dict[
     kinds = {kind for kind, named in network.question.pools.items() if named == pool}
     if not any((job.key, kind) in network.serve for kind in kinds):
         return
-    depth = network.program.column(float(floor), whole=True)
+    depth = network.program.column(float(len(network.question.copies)), whole=True)
     level[depth] = 1
     row = {depth: -1.0}
     for column, effect in _bound_at(network, kinds, job.need):
         row[column] = row.get(column, 0.0) + effect
-    standing = sum(copy.kind in kinds and _stands(copy, job) for copy in network.question.copies)
+    standing = sum(copy.kind in kinds and copy.stands(job) for copy in network.question.copies)
     network.program.at_most(row, max(0, standing - floor))
 
 
@@ -118,12 +118,7 @@ def _bound_at(network: Network, kinds: set[str], minute: int) -> list[tuple[int,
         if (other.key, kind) in network.serve and other.binds(kind, minute)
     ]
     late = [link for link in network.links if link.grade is not Grade.CLEAN and link.kind in kinds]
-    return found + [(link.column, -1.0) for link in late if link.job.need <= minute < link.ready]
-
-
-def _stands(copy: Copy, job: Job) -> bool:
-    ready = copy.ready_for(job)
-    return ready is not None and ready.usual <= job.need
+    return found + [(link.column, -1.0) for link in late if link.job.need <= minute < link.home]
 
 
 def add_late_columns(network: Network, depth: int) -> LateColumns:

@@ -37,7 +37,7 @@ class Link:
     was: str
     grade: Grade
     slack: int | None
-    ready: int
+    home: int  # when the set is ready, wherever that is
     column: int
 
 
@@ -56,6 +56,7 @@ class Network:
     batches: tuple[Batch, ...] = ()
     links: list[Link] = field(default_factory=list)
     users: dict[Shelf, list[Job]] = field(default_factory=dict)
+    jobs: dict[str, Job] = field(default_factory=dict)
 
     def serving(self, job: Job) -> dict[int, int]:
         """The columns of which one is 1 when the job is served."""
@@ -66,6 +67,7 @@ def make_network(question: Question, least_slack: int = 0) -> Network:
     """The network in which every clean reuse has at least so much slack."""
     network = Network(question, least_slack, max(question.margin, least_slack))
     network.batches = _batches(question.copies)
+    network.jobs = {job.key: job for job in question.jobs}
     owned = question.kinds()
     users: defaultdict[Shelf, list[Job]] = defaultdict(list)
     for job in question.jobs:
@@ -88,7 +90,7 @@ def _batches(copies: tuple[Copy, ...]) -> tuple[Batch, ...]:
     alike: defaultdict[tuple[object, ...], list[Copy]] = defaultdict(list)
     for copy in sorted(copies, key=lambda one: one.id):
         alone = copy.id if copy.exceptions else ""
-        alike[copy.kind, tuple(sorted(copy.first.items(), key=lambda pair: pair[0])), alone].append(copy)
+        alike[copy.kind, tuple(sorted(copy.first.items(), key=lambda pair: pair[0])), copy.home, alone].append(copy)
     return tuple(Batch(ids=tuple(c.id for c in group), kind=group[0].kind, sample=group[0]) for group in alike.values())
 
 
@@ -147,10 +149,17 @@ def _link(network: Network, source: Source, job: Job, kind: str, ready: Ready) -
             was=source[1],
             grade=grade,
             slack=slack,
-            ready=ready.usual,
+            home=_home_at(network, source, job, ready),
             column=column,
         )
     )
+
+
+def _home_at(network: Network, source: Source, job: Job, ready: Ready) -> int:
+    """When the set of a link is ready, wherever that is."""
+    name, was = source
+    home = network.batches[name].sample.home_at(job) if isinstance(name, int) else network.jobs[name].home_at(was)
+    return ready.usual if home is None else home
 
 
 def _conserve(network: Network) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from picklist.sets.allocation.terms import Given, Grade, Job, Question, Score
@@ -34,19 +34,25 @@ def _depth(question: Question, given: tuple[Given, ...], pool: str, job: Job, jo
     floor = question.floors.get(pool, 0)
     if not floor:
         return 0
-    bound = 0
-    for other in given:
-        if question.pools[other.kind] != pool or jobs[other.job].need > job.need:
-            continue
-        mine = jobs[other.job]
-        bound += mine.binds(other.kind, job.need)
-        # A set that came late by usual minutes is counted once, at the job that it serves now.
-        bound -= other.grade is not Grade.CLEAN and mine.need - (other.slack or 0) > job.need
-    standing = 0
-    for copy in question.copies:
-        ready = copy.ready_for(job) if question.pools[copy.kind] == pool else None
-        standing += ready is not None and ready.usual <= job.need
+    here = [one for one in given if question.pools[one.kind] == pool and jobs[one.job].need <= job.need]
+    bound = sum(jobs[one.job].binds(one.kind, job.need) for one in here)
+    # A set that came late by usual minutes is counted once, at the job that it serves now.
+    homes = _homes(question, given, jobs)
+    bound -= sum(one.grade is not Grade.CLEAN and homes[one.job] > job.need for one in here)
+    standing = sum(question.pools[copy.kind] == pool and copy.stands(job) for copy in question.copies)
     return max(0, bound - max(0, standing - floor))
+
+
+def _homes(question: Question, given: Sequence[Given], jobs: Mapping[str, Job]) -> dict[str, int]:
+    """For each job that has a set when that set was ready for it, wherever that is."""
+    kinds = {one.job: one.kind for one in given}
+    copies = {copy.id: copy for copy in question.copies}
+    found = {}
+    for one in given:
+        mine = jobs[one.job]
+        home = jobs[one.after].home_at(kinds[one.after]) if one.after else copies[one.copy].home_at(mine)
+        found[one.job] = mine.need - (one.slack or 0) if home is None else home
+    return found
 
 
 def score(question: Question, given: tuple[Given, ...]) -> Score:

@@ -71,6 +71,7 @@ class Job:
     ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
     ``case`` joins all jobs of a case, which have need, start and place in common. ``start`` orders
     jobs on a tie. ``renews``: kinds whose sets have a new record after it, see ``Question.renewed``.
+    ``homes``: when a set of a kind is ready again where it belongs, be that a place of a job or not.
     """
 
     key: str
@@ -83,6 +84,7 @@ class Job:
     group: str = ""
     case: str = ""
     renews: frozenset[str] = frozenset()
+    homes: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def party(self) -> str:
@@ -99,24 +101,46 @@ class Job:
 
     def binds(self, kind: str, minute: int) -> bool:
         """Whether a set of the kind given to this job is not back yet at a minute; for ever when it never is."""
-        ready = self.back[kind].get(self.place)
-        return self.need <= minute and (ready is None or ready.usual > minute)
+        home = self.home_at(kind)
+        return self.need <= minute and (home is None or home > minute)
+
+    def home_at(self, kind: str) -> int | None:
+        """When a set of the kind given to this job is ready again, wherever that is; None for never."""
+        found = [ready.usual for ready in self.back[kind].values()]
+        return min([*found, self.homes[kind]] if kind in self.homes else found, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Copy:
-    """One physical set: when it can first be at each place, with exceptions for single jobs (None: never)."""
+    """One physical set: when it can first be at each place, with exceptions for single jobs (None: never).
+
+    ``home``: when it is ready where it belongs, be that a place of a job or not (None: nothing is known of it).
+    """
 
     id: str
     kind: str
     first: Mapping[str, Ready]
     exceptions: Mapping[str, Ready | None] = field(default_factory=dict)
+    home: int | None = None
 
     def ready_for(self, job: Job) -> Ready | None:
         """When this set, not used before, is ready for the job; None for never."""
         if job.key in self.exceptions:
             return self.exceptions[job.key]
         return self.first.get(job.place)
+
+    def home_at(self, job: Job) -> int | None:
+        """When this set, not used before, is ready first, wherever that is; of a set whose record ends, for the job."""
+        if job.key in self.exceptions:
+            ready = self.exceptions[job.key]
+            return None if ready is None else ready.usual
+        found = [ready.usual for ready in self.first.values()]
+        return min(found if self.home is None else [*found, self.home], default=None)
+
+    def stands(self, job: Job) -> bool:
+        """Whether this set, not used before, is ready somewhere by the job's need: what a floor counts."""
+        home = self.home_at(job)
+        return home is not None and home <= job.need
 
     def comes_without_slack(self, job: Job) -> bool:
         """Whether it is not there yet at the job's need, and will be without slack to lose (a set brought)."""
