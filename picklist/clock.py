@@ -58,6 +58,10 @@ class SiteClock:
         """The site's calendar day of an instant."""
         return self.wall(instant).date()
 
+    def last_day(self, ends: datetime) -> date:
+        """The last calendar day of what ends at an instant: at midnight it is the day before."""
+        return self.day(ends - timedelta.resolution)
+
     def hhmm(self, instant: datetime) -> str:
         """Hour and minute as the site reads its clock: ``14:05`` or ``2:05 pm``.
 

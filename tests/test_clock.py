@@ -40,3 +40,8 @@ def test_of_two_equal_times_the_first_is_meant_and_one_that_is_skipped_does_not_
     assert BERLIN.instant(date(2026, 10, 25), time(2, 10)) == datetime(2026, 10, 25, 0, 10, tzinfo=UTC)
     with pytest.raises(NoSuchTimeError):
         BERLIN.instant(date(2027, 3, 28), time(2, 30))
+
+
+def test_what_ends_at_midnight_has_the_day_before_as_its_last() -> None:
+    assert BERLIN.last_day(BERLIN.instant(date(2026, 11, 21), time(0))) == date(2026, 11, 20)
+    assert BERLIN.last_day(BERLIN.instant(date(2026, 11, 21), time(0, 1))) == date(2026, 11, 21)

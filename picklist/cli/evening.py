@@ -43,7 +43,7 @@ def scan(
     day: Day = None,
     now: Now = None,
 ) -> None:
-    r"""Take down carts from a scanner, line by line.
+    """Take down carts from a scanner, line by line.
 
     \b
     C-1041.R3           a cart's label opens that cart

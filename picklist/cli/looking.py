@@ -48,7 +48,7 @@ def try_out(
     day: Annotated[str | None, typer.Option(help="Day of the times named, as 2026-11-26.")] = None,
     now: Now = None,
 ) -> None:
-    r"""Try a change; nothing is written.
+    """Try a change; nothing is written.
 
     Says which conflicts go, come, grow or shrink on the whole plan, and whether rooms, people or hours forbid it.
 

@@ -85,5 +85,5 @@ def _now(site: Site, one: InstrumentSet, column: str) -> Value:
         "step since": wall(one.step_since),
         "in case": one.in_case,
         "recorded sterile at": wall(one.recorded_at),
-        "recorded sterile until": wall(one.recorded_until),
+        "recorded sterile until": clock.last_day(one.recorded_until) if one.recorded_until else None,
     }[column]

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 
 from picklist.evening.changes import ListInHand
 from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
 from picklist.problems import Problem
 
-Value = str | int | datetime | None
+Value = str | int | date | None  # a date may have its time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -71,7 +71,8 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     )
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
-    progress("Drawing chances")
+    if _draws_chances(site, order):
+        progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
     clusters = add_chances(_add_load(site, sets, order.now, department), chance)
     given = Given(
@@ -143,10 +144,14 @@ def _add_load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentR
     return add_load_conflicts(sets.clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
 
 
+def _draws_chances(site: Site, order: Order) -> bool:
+    return order.with_chance and site.settings.draws > 0
+
+
 def _draw(
     site: Site, cases: tuple[Case, ...], sets: SetsPlan, order: Order, department: DepartmentRun
 ) -> ChanceReport | None:
-    if not order.with_chance or site.settings.draws == 0:
+    if not _draws_chances(site, order):
         return None
     return draw_chances(
         site,

@@ -82,14 +82,15 @@ def _elsewhere(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Proble
 def _record(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
     clock = site.settings.site_clock
     if one.recorded_at is not None and one.recorded_until is not None and one.recorded_until <= one.recorded_at:
-        ends, made = clock.stamp(one.recorded_until), clock.stamp(one.recorded_at)
-        message = f"set {one.id} is recorded as sterile at {made}, but only until {ends}"
+        ends, made = clock.day_text(clock.last_day(one.recorded_until)), clock.stamp(one.recorded_at)
+        message = f"set {one.id} is recorded as sterile at {made}, but only until the end of {ends}"
         yield _problem("record ends before it begins", one, "recorded sterile until", message, "a later day")
     if one.recorded_at is not None and one.recorded_at > now:
         message = f"set {one.id} is recorded as sterile at {clock.stamp(one.recorded_at)}, which is still to come"
         yield _problem("time to come", one, "recorded sterile at", message, "a time that has passed")
     if one.state is SetState.ON_SHELF and one.recorded_until is not None and one.recorded_until < now:
-        message = f"set {one.id} stands on the shelf, but its record ended at {clock.stamp(one.recorded_until)}"
+        ended = clock.day_text(clock.last_day(one.recorded_until))
+        message = f"set {one.id} stands on the shelf, but its record ended with {ended}"
         yield _problem(
             "record ended", one, "recorded sterile until", message, "the last day of a newer record, or its state now"
         )

@@ -65,10 +65,31 @@ def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Pars
         month = _month(tidy(raw))
         if month:
             return _within(date(*month, calendar.monthrange(*month)[1]))
+    if _has_an_hour(raw):
+        return _hour_of_expiry(column, raw, order)
     value, fault = parse_date_cell(column, raw, order)
     if fault and fault.expected == DATE_WANTED:
         fault = Fault(kind=fault.kind, message=fault.message, expected=EXPIRY_WANTED, nearest=fault.nearest)
     return value, fault
+
+
+def _has_an_hour(raw: Raw) -> bool:
+    if isinstance(raw, datetime):
+        return raw.time() != time()
+    return isinstance(raw, float) and not raw.is_integer()
+
+
+def _hour_of_expiry(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
+    """An hour would be lost, and the hours after it wrongly counted in: the day before is the last whole one."""
+    day, fault = parse_date_cell(column, raw, order)
+    if not isinstance(day, date):
+        return None, fault
+    return None, Fault(
+        kind="not a date",
+        message=f"{shown(raw)} has an hour, but what expires does so at the end of a day",
+        expected=EXPIRY_WANTED,
+        nearest=((day - timedelta(days=1)).isoformat(),),
+    )
 
 
 def parse_date_text(text: str, order: DateOrder | None) -> Parsed:

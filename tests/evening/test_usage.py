@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -318,6 +318,15 @@ def test_that_a_set_which_was_opened_is_dirty_since_it_reached_decontamination()
         "state": "dirty",
         "step since": datetime(2026, 11, 26, 9, 10),  # noqa: DTZ001 (a wall time)
     }
+
+
+def test_that_the_record_of_an_opened_set_is_logged_by_its_last_day_as_the_table_has_it() -> None:
+    site = a_site()
+    recorded = replace(site.sets["KNEE-01"], recorded_until=site.settings.site_clock.instant(date(2027, 1, 1), time(0)))
+    changes = after(tray("knee", "KNEE-01", used=1), site=replace(site, sets={**site.sets, "KNEE-01": recorded}))
+    assert [(c.was, c.becomes) for c in changes.sets if c.column == "recorded sterile until"] == [
+        (date(2026, 12, 31), None)
+    ]
 
 
 def test_that_a_set_which_came_back_unopened_is_on_the_shelf() -> None:

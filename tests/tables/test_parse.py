@@ -217,6 +217,11 @@ def test_that_a_column_proves_its_order() -> None:
         ("2027-02", date(2027, 2, 28)),
         ("2027-06-15", date(2027, 6, 15)),
         (date(2027, 6, 15), date(2027, 6, 15)),
+        (wall(2027, 6, 15), date(2027, 6, 15)),
+        (wall(2027, 6, 15, 8, 0), ("not a date", "2027-06-14")),  # its day is not over when it expires
+        (46553.0, date(2027, 6, 15)),
+        (46553.25, ("not a date", "2027-06-14")),
+        ("2027-06-15 08:00", ("not a date",)),
         ("", None),
         ("2027-13", ("not a date",)),
         ("none", ("not a date",)),

@@ -95,9 +95,8 @@ def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[Piec
     beside = any(o is not step and o.begins < step.ends and step.begins < o.ends for o in way.steps)
     drawn = piece(axis, STEP, (step.begins, step.ends), step.step, title)
     pieces = [replace(drawn, half=1 + min(lane, 1) if beside else 0)]
-    if step.waited:
-        waits = f"waits {step.waited} min for {step.waited_for}"
-        pieces.insert(0, piece(axis, WAIT, (step.arrives, step.begins), "", waits))
+    if step.wait:
+        pieces.insert(0, piece(axis, WAIT, (step.arrives, step.begins), "", f"waits {step.wait}"))
     return pieces
 
 

@@ -19,8 +19,7 @@ class WayStep:
     arrives: datetime
     begins: datetime
     ends: datetime
-    waited: int
-    waited_for: str
+    wait: str  # minutes and what for; empty for none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +90,7 @@ def _step_run(one: StepRun) -> WayStep:
         arrives=one.arrives,
         begins=one.begins,
         ends=one.ends,
-        waited=one.waited,
-        waited_for=one.waited_for,
+        wait=one.wait if one.waited else "",
     )
 
 
@@ -103,6 +101,5 @@ def _step_time(one: StepTime) -> WayStep:
         arrives=one.begins,
         begins=one.begins,
         ends=one.ends,
-        waited=0,
-        waited_for="",
+        wait="",
     )
