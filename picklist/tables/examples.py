@@ -118,7 +118,7 @@ EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
             "place": "EXAMPLE-A-01",
         },
     ),
-    "Places": ({"place": "EXAMPLE-A-01", "walking order": 10, "area": "Example store"},),
+    "Places": ({"place": "EXAMPLE-A-01", "walking order": 10, "area": "Example store", "building": "EXAMPLE-MAIN"},),
     "Routes": (
         {
             "route": "EXAMPLE-STEAM",
@@ -184,7 +184,7 @@ EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
             "gown": "L",
         },
     ),
-    "Rooms": ({"room": "EXAMPLE-OR", "opens": time(7, 0), "closes": time(19, 0)},),
+    "Rooms": ({"room": "EXAMPLE-OR", "opens": time(7, 0), "closes": time(19, 0), "building": "EXAMPLE-ANNEX"},),
     "Past cases": (
         {"procedure": "EXAMPLE-KNEE", "surgeon": "EXAMPLE-S1", "planned minutes": 90, "actual minutes": 104},
     ),

@@ -107,6 +107,7 @@ def test_the_evening_shift_finds_prints_and_marks_one_cart_among_two_hundred(big
     with page.expect_popup() as waiting:
         page.get_by_role("link", name=f"Pick list {number}, page").click()
     sheet = waiting.value
+    expect(sheet.get_by_text(number).first).to_be_visible()
     with pypdfium2.PdfDocument(sheet.pdf()) as printed:  # as the browser prints it
         text = "".join(printed[n].get_textpage().get_text_range() for n in range(len(printed)))
     assert item.name in " ".join(text.split())

@@ -134,7 +134,7 @@ def is_covered(one: Evening, verdicts: list[Verdict], edit: Edit, only_eased: bo
     return bool(near)
 
 
-@pytest.mark.parametrize("word", ["plain 0", "plain 10", "mixed 3", "mixed 4"])
+@pytest.mark.parametrize("word", ["plain 0", "plain 10", "mixed 4", "mixed 6"])
 def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
     quick = searched(word)
     monkeypatch.setattr("picklist.sets.remedies.bound.Bound.allows", lambda *_: True)
