@@ -24,11 +24,32 @@ from picklist.model.supply import Pick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Revision:
-    """Where a build starts: the plan it replaces, how its cases match, and what stands on carts.
+class Standing:
+    """What stands on the carts and lists of some days.
 
     ``fixed`` (use key -> set) and ``picks`` are what stands on carts; ``printed`` and
     ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
+    """
+
+    fixed: Mapping[str, str] = field(default_factory=dict)
+    picks: tuple[Pick, ...] = ()
+    printed: Mapping[str, str] = field(default_factory=dict)
+    printed_picks: tuple[Pick, ...] = ()
+
+    def and_of(self, other: Standing) -> Standing:
+        """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
+        return Standing(
+            fixed={**self.fixed, **other.fixed},
+            picks=(*self.picks, *other.picks),
+            printed={**other.printed, **self.printed},
+            printed_picks=(*self.printed_picks, *other.printed_picks),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revision:
+    """Where a build starts: the plan it replaces, how its cases match, and what stands on carts.
+
     ``told`` marks the last report of the crew that was read (see ``told_so_far``).
     ``plans`` are those of the lists in hand, by revision. ``match.problems`` are answers that fit nothing.
     """
@@ -41,10 +62,7 @@ class Revision:
     built: Mapping[str, BuiltCart]
     in_hand: Mapping[str, ListInHand]
     plans: Mapping[int, Plan]
-    fixed: Mapping[str, str]
-    picks: tuple[Pick, ...]
-    printed: Mapping[str, str]
-    printed_picks: tuple[Pick, ...]
+    standing: Standing
 
 
 def begin_revision(
@@ -73,6 +91,15 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, day, in_hand, read_plan),
+        standing=_standing(built, in_hand, match, old),
+    )
+
+
+def _standing(
+    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch, old: Plan | None = None
+) -> Standing:
+    """Of one day; ``old`` has the sets of later days too."""
+    return Standing(
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
         printed=printed_assignments(in_hand, match, old),
@@ -97,25 +124,6 @@ def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
     return tuple(c.number for c in before if c.number in done and score(c, done[c.number]) >= DOUBTFUL)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """What stands on carts and lists of some days, as ``Revision`` has it of one."""
-
-    fixed: Mapping[str, str] = field(default_factory=dict)
-    picks: tuple[Pick, ...] = ()
-    printed: Mapping[str, str] = field(default_factory=dict)
-    printed_picks: tuple[Pick, ...] = ()
-
-    def and_of(self, other: Standing | Revision) -> Standing:
-        """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
-        return Standing(
-            fixed={**self.fixed, **other.fixed},
-            picks=(*self.picks, *other.picks),
-            printed={**other.printed, **self.printed},
-            printed_picks=(*self.printed_picks, *other.printed_picks),
-        )
-
-
 def standing_on_other_days(
     state: State, cases: Sequence[Case], read_plan: Callable[[bytes], Plan], day: date | None = None
 ) -> Standing:
@@ -129,14 +137,7 @@ def standing_on_other_days(
         if stored is not None:
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
             match = _match(state, other, cases, read_plan(stored.json), None)
-            found = found.and_of(
-                Standing(
-                    fixed=fixed_assignments(built, in_hand, match),
-                    picks=fixed_picks(built, in_hand, match),
-                    printed=printed_assignments(in_hand, match),
-                    printed_picks=printed_picks(in_hand, match),
-                )
-            )
+            found = found.and_of(_standing(built, in_hand, match))
     return found
 
 

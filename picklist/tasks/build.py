@@ -100,7 +100,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     cases = horizon_cases(loaded.site, loaded.now)
     done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
     start = begin_revision(state, day, (*cases, *done), plan_from_json, wanted.answers)
-    stands = standing_on_other_days(state, cases, plan_from_json, day).and_of(start)
+    stands = standing_on_other_days(state, cases, plan_from_json, day).and_of(start.standing)
     order = Order(
         day=day,
         now=loaded.now,

@@ -38,7 +38,9 @@ def after_cancelling(which: int) -> tuple[Plan, Plan, Plan, PlanChange]:
         first, _ = build(state, sample(), evening("18:40"))
         start = begin_revision(state, DAY, [one for one in site.cases if one.day == DAY], plan_from_json)
     fresh = Order(day=DAY, now=evening("18:50"), revision=2, replaces=1, with_chance=False, with_remedies=False)
-    kept = make_plan(site, (), replace(fresh, printed=start.printed, printed_picks=start.printed_picks))
+    kept = make_plan(
+        site, (), replace(fresh, printed=start.standing.printed, printed_picks=start.standing.printed_picks)
+    )
     return first, kept, make_plan(site, (), fresh), what_changes(start, kept)
 
 

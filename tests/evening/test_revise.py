@@ -58,21 +58,27 @@ def tell(state: State, case: str = "C-1", revision: int = 1, **facts: object) ->
 
 def test_that_the_first_build_starts_from_nothing(state: State) -> None:
     start = begin(state, knee())
-    assert (start.number, start.replaces, start.old, dict(start.fixed), start.picks) == (1, None, None, {}, ())
+    assert (start.number, start.replaces, start.old, dict(start.standing.fixed), start.standing.picks) == (
+        1,
+        None,
+        None,
+        {},
+        (),
+    )
 
 
 def test_that_a_built_cart_fixes_the_sets_told_and_those_on_its_list(state: State) -> None:
     build(state, knee())
     tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
-    assert begin(state, knee()).fixed == {"C-1/knee/1": "KNEE-02", "C-1/saw/1": "SAW-01"}
+    assert begin(state, knee()).standing.fixed == {"C-1/knee/1": "KNEE-02", "C-1/saw/1": "SAW-01"}
 
 
 def test_that_a_begun_cart_fixes_only_the_sets_told(state: State) -> None:
     build(state, knee())
     tell(state, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
     start = begin(state, knee())
-    assert start.fixed == {"C-1/knee/1": "KNEE-02"}
-    assert start.picks == ()
+    assert start.standing.fixed == {"C-1/knee/1": "KNEE-02"}
+    assert start.standing.picks == ()
 
 
 def test_that_a_printed_list_that_is_not_built_names_what_might_be_kept() -> None:
@@ -98,7 +104,7 @@ def test_that_cases_of_the_next_day_keep_the_sets_of_the_former_plan() -> None:
 def test_that_a_missing_tray_fixes_nothing(state: State) -> None:
     build(state, knee())
     tell(state, missing=(MissingThing(thing="saw", copy=1, quantity=1),))
-    assert begin(state, knee()).fixed == {"C-1/knee/1": "KNEE-01"}
+    assert begin(state, knee()).standing.fixed == {"C-1/knee/1": "KNEE-01"}
 
 
 def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: State) -> None:
@@ -109,21 +115,21 @@ def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: State) -> 
         stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=1),),
     )
     expected = pick("laps", "L1", 3, 0, case="C-1")
-    assert begin(state, knee()).picks == (expected,)
+    assert begin(state, knee()).standing.picks == (expected,)
     assert isinstance(expected, Pick)
 
 
 def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: State) -> None:
     build(state, knee("C-1"))
     tell(state)
-    assert set(begin(state, knee("K-77")).fixed) == {"K-77/knee/1", "K-77/saw/1"}
+    assert set(begin(state, knee("K-77")).standing.fixed) == {"K-77/knee/1", "K-77/saw/1"}
 
 
 def test_that_cancelled_carts_hold_on_to_nothing(state: State) -> None:
     build(state, knee())
     tell(state)
     start = begin(state)
-    assert (dict(start.fixed), start.picks) == ({}, ())
+    assert (dict(start.standing.fixed), start.standing.picks) == ({}, ())
 
 
 def test_that_a_list_printed_since_says_which_set_is_on_the_cart(state: State) -> None:
@@ -132,7 +138,7 @@ def test_that_a_list_printed_since_says_which_set_is_on_the_cart(state: State) -
     tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
     change = build(state, knee(set_id="KNEE-03"))
     assert [p.piece.set_id for p in change.carts[0].take_off] == ["KNEE-02"]
-    assert begin(state, knee()).fixed["C-1/knee/1"] == "KNEE-03"
+    assert begin(state, knee()).standing.fixed["C-1/knee/1"] == "KNEE-03"
 
 
 def test_that_three_builds_of_an_evening_print_only_what_changes(state: State) -> None:

@@ -53,9 +53,10 @@ def changed(change: Callable[[Case], Case | None], *more: Case) -> Site:
 def build(state: State, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
     cases = [c for c in site.cases if c.day == DAY and c.status is not CaseStatus.CANCELLED]
     start = begin_revision(state, DAY, cases, plan_from_json)
+    stands = start.standing
     order = Order(
-        day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=start.fixed, standing=start.picks,
-        printed=start.printed, printed_picks=start.printed_picks, with_chance=False,
+        day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=stands.fixed, standing=stands.picks,
+        printed=stands.printed, printed_picks=stands.printed_picks, with_chance=False,
     )  # fmt: skip
     plan = make_plan(site, (), order)
     change = what_changes(start, plan)
