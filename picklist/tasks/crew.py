@@ -1,4 +1,4 @@
-"""Take down what the crew tells of its carts: from the workbook of a build, or from a scanner."""
+"""Take down what the crew tells of its carts: from the workbook of a build, a scanner, or the form of one cart."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from picklist.evening.cart_form import FORM, CartSaid, amend_report, only_new, r
 from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import built_carts, record_built
-from picklist.evening.keep_plans import lists_in_hand, load_plan
+from picklist.evening.keep_plans import lists_in_hand
 from picklist.evening.revise import Standing, standing_on_other_days
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import read_scans
@@ -23,6 +23,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.problems import Problem, Where, must_be_mended
+from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site
 
@@ -118,11 +119,8 @@ def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[st
     """The newest plan of the day, and the revision of the list that counts for each case."""
     assert loaded.site is not None
     wanted = choose_day(loaded.site, loaded.now, day)
-    stored = load_plan(state, wanted)
-    if stored is None:
-        raise WrongUse(f"no lists were built for {wanted} yet; picklist build {loaded.folder} --out OUT does")
     revisions = {kept_as: held.revision for kept_as, held in lists_in_hand(state, wanted).items()}
-    return plan_from_json(stored.json), revisions
+    return built_day(state, loaded.folder, wanted), revisions
 
 
 def _keep(

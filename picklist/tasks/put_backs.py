@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.keep_facts import PutBack, mark_put_back, put_backs, reopen_put_back
-from picklist.evening.state import state_path
+from picklist.evening.state import State, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
@@ -21,16 +21,16 @@ def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: d
     """
     if not by.strip():
         raise WrongUse("say who put it back: initials are enough")
-    _known(folder, day, ids)
     with opened_state(folder) as state:
+        _check(state, day, ids)
         zone = built_day(state, folder, day).settings.time_zone
         return mark_put_back(state, ids, to_instant(now, zone), by)
 
 
 def take_back_put_back(folder: Path, day: date, ids: Collection[int]) -> int:
     """Open put-backs again that were told done by mistake; how many were done. Raises WrongUse."""
-    _known(folder, day, ids)
     with opened_state(folder) as state:
+        _check(state, day, ids)
         return reopen_put_back(state, ids)
 
 
@@ -42,8 +42,8 @@ def put_backs_told(folder: Path, day: date) -> tuple[PutBack, ...]:
         return put_backs(state, day)
 
 
-def _known(folder: Path, day: date, ids: Collection[int]) -> None:
+def _check(state: State, day: date, ids: Collection[int]) -> None:
     if not ids:
         raise WrongUse("say what was put back")
-    if not {one.id for one in put_backs_told(folder, day)}.issuperset(ids):
+    if not {one.id for one in put_backs(state, day)}.issuperset(ids):
         raise WrongUse(f"that is nothing to put back on {day}")
