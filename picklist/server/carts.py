@@ -62,9 +62,9 @@ def _holds(row: CartRow, find: str) -> bool:
 
 def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
     """The cart of the case that the address names; in its query, where any sign may stand. Raises NotHere."""
-    plan, number = visit.desk.plan(), visit.asked.get("case", "")
-    cart = next((c for c in plan.carts if c.case.number == number), None) if plan else None
-    if plan is None or cart is None:
+    plan, number = visit.plan(), visit.asked.get("case", "")
+    cart = next((c for c in plan.carts if c.case.number == number), None)
+    if cart is None:
         raise NotHere
     return look_up(plan), cart
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from starlette.responses import Response
 
 from picklist.documents.views import words
-from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock, conflict_block
+from picklist.documents.views.conflict_sheet import CAUTION, conflict_block
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.evening.keep_decisions import Decision, ShortItem, conflicts_by_key, short_items
 from picklist.model.conflicts import Conflict
-from picklist.model.plan import Plan
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.tasks.decisions import Said, decisions_told, tell_decision
 from picklist.tasks.errors import WrongUse
@@ -31,7 +30,6 @@ class Matter:
     ways: tuple[tuple[str, str], ...]  # what may be decided, and what it costs
     said: Decision | None
     when: str
-    block: ConflictBlock | None = field(default=None, repr=False)
 
     @property
     def decided(self) -> bool:
@@ -58,11 +56,14 @@ def show_decisions(visit: Visit) -> Response:
 def show_matter(visit: Visit) -> Response:
     """One conflict or shortage, and the form to tell what was decided."""
     one = _sought(visit)
+    found = look_up(visit.plan())
+    conflict = conflicts_by_key(found.plan).get(one.about)
     decided, ways = one.said.decided if one.said else "", [way for way, _cost in one.ways]
     return visit.show(
         "decision",
         "decisions",
         one=one,
+        block=conflict_block(found, conflict) if conflict else None,
         chosen=decided if decided in ways else OTHER if decided else "",
         other="" if decided in ways else decided,
         caution=CAUTION,
@@ -84,21 +85,14 @@ def tell_matter(visit: Visit) -> Response:
         told=one_line(visit.form.get("told", "")),
         by=one_line(visit.form.get("by", "")),
     )
-    tell_decision(visit.desk.folder, _plan(visit).day, said, visit.desk.now())
+    tell_decision(visit.desk.folder, visit.plan().day, said, visit.desk.now())
     visit.desk.note(f"{one.case}, {one.what}: {f'decided: {decided}' if decided else 'still open'}.")
     return visit.go("decisions")
 
 
-def _plan(visit: Visit) -> Plan:
-    plan = visit.desk.plan()
-    if plan is None:
-        raise NotHere
-    return plan
-
-
 def _sought(visit: Visit) -> Matter:
     about = visit.asked.get("about", "")
-    found = [one for one in _matters(visit, look_up(_plan(visit))) if one.about == about]
+    found = [one for one in _matters(visit, look_up(visit.plan())) if one.about == about]
     if not found:
         raise NotHere
     return found[0]
@@ -124,7 +118,6 @@ def _of_conflict(found: Lookup, about: str, one: Conflict, said: Decision | None
         ways=tuple({remedy.text: remedy.cost for remedy in one.remedies}.items()),
         said=said,
         when=found.when(said.at) if said else "",
-        block=conflict_block(found, one),
     )
 
 

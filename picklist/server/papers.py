@@ -156,10 +156,7 @@ def show_board(visit: Visit) -> Response:
 
 def send_board(visit: Visit) -> Response:
     """The board itself."""
-    plan = visit.desk.plan()
-    if plan is None:
-        raise NotHere
-    return board_page(plan)
+    return board_page(visit.plan())
 
 
 def board_page(plan: Plan) -> Response:

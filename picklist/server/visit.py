@@ -14,6 +14,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from picklist.documents.templates import template_folder
+from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.server.door import Door
 from picklist.tasks.errors import WrongUse
@@ -52,6 +53,13 @@ class Visit:
     def link(self, page: str = "") -> str:
         """The address of one of our pages."""
         return f"{self.door.base}/{page}"
+
+    def plan(self) -> Plan:
+        """The evening's plan. Raises NotHere before the first build."""
+        plan = self.desk.plan()
+        if plan is None:
+            raise NotHere
+        return plan
 
     def day(self, field: str) -> date:
         """A day that the form must hold. Raises WrongUse."""
