@@ -72,6 +72,12 @@ def planned_minutes(settings: Settings, use: Use) -> int:
     return minutes_between(use.starts, use.ends) + early
 
 
+def building_of(site: Site, room: str) -> str:
+    """The building of a room, empty when it is not listed."""
+    known = site.rooms.get(room)
+    return known.building if known else ""
+
+
 def _uses_of(site: Site, case: Case, wanted: CaseNeeds, in_room: frozenset[str]) -> Iterator[Use]:
     times = case_times(site.settings, case)
     at_once = replace(times, received=times.leaves_room)
@@ -84,7 +90,6 @@ def _uses_of(site: Site, case: Case, wanted: CaseNeeds, in_room: frozenset[str])
 
 def _one_use(site: Site, case: Case, one: WantedCopy, times: CaseTimes) -> Use:
     need, tray = one.need, site.trays[one.need.thing]
-    room = site.rooms.get(case.room)
     return Use(
         case=case.number,
         tray=need.thing,
@@ -98,5 +103,5 @@ def _one_use(site: Site, case: Case, one: WantedCopy, times: CaseTimes) -> Use:
         on_hold=one.on_hold,
         side=need.side if tray.sided and need.side is not Side.NOT_SIDED else None,
         size=need.size,
-        building=room.building if room else "",
+        building=building_of(site, case.room),
     )

@@ -13,6 +13,7 @@ from picklist.model.uses import Use
 from picklist.sets.knock_on import shifted
 from picklist.sets.serve_part import PartPlan, Service
 from picklist.sets.situation import ExtraSet, Haste, Scenario, Situation
+from picklist.sets.uses import building_of
 
 Part = tuple[str, ...]
 
@@ -193,8 +194,7 @@ def _with_cases(evening: Evening, edited: Edited, changed: list[Case]) -> Edited
     trays: list[str] = []
     for case in changed:
         minutes = minutes_between(cases[case.number].start, case.start)
-        room = evening.situation.site.rooms.get(case.room)
-        building = room.building if room else ""
+        building = building_of(evening.situation.site, case.room)
         for at, use in enumerate(uses):
             if use.case == case.number:
                 uses[at] = shifted(use, minutes, building)

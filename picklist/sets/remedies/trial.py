@@ -19,6 +19,7 @@ from picklist.sets.remedies.outcomes import Outcomes
 from picklist.sets.remedies.rooms import why_not
 from picklist.sets.remedies.starts import Starts
 from picklist.sets.spotted import SEVERITY, Spotted
+from picklist.sets.uses import building_of
 
 # Work is counted, not timed, so that the same evening always gives the same answer.
 LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a look for hope; a part planned anew; one with several sets for a case
@@ -164,8 +165,7 @@ class Trials:
 
     def building(self, room: str) -> str:
         """The building of a room, empty when it is not listed."""
-        known = self.evening.situation.site.rooms.get(room)
-        return known.building if known else ""
+        return building_of(self.evening.situation.site, room)
 
     def _wanted_of(self, part: Part, target: Spotted) -> Wanted:
         mine = target if part == self.home(target) else None
