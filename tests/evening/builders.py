@@ -12,7 +12,7 @@ from picklist.model.plan import Cart, GiveBack, Plan, SundryLine, TrayLine
 from picklist.model.schedule import Case, Side
 from picklist.model.sets import InstrumentSet
 from picklist.model.supply import Pick
-from picklist.model.uses import Reuse
+from picklist.model.uses import Reuse, Walk
 from picklist.problems import Problem
 from tests.builders import DAY, at, utc_settings
 
@@ -46,6 +46,28 @@ def tray_line(tray: str, set_id: str, case: str = "", **changes: object) -> Tray
 
 def give_back(leave: str, reach: str, for_case: str) -> GiveBack:
     return GiveBack(leave_room_by=at(leave), reach_decontamination_by=at(reach), for_case=for_case, slack=20)
+
+
+def comes(
+    expected: str = "12:00", giver: str = "C-5", slack: int = 12, needed: str = "12:30", released: str = "08:00"
+) -> Reuse:
+    """KNEE-01 on its way to case C-1."""
+    return Reuse(
+        set_id="KNEE-01",
+        tray="knee",
+        giver=giver,
+        waiter="C-1",
+        waiter_use="C-1/knee/1",
+        from_state="",
+        released=at(released),
+        ready=at(expected),
+        least_ready=at(expected),
+        needed=at(needed),
+        slack=slack,
+        least_slack=slack,
+        deadlines=(),
+        walk=Walk(released=at(released), ready=at(expected), steps=()),
+    )
 
 
 def pick(item: str, lot: str, opened: int, hold: int = 0, place: str = "A-02-10", **changes: object) -> Pick:

@@ -32,10 +32,9 @@ from picklist.model.catalogue import Item
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import InstrumentSet, SetState
-from picklist.model.uses import Reuse, Walk
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at
-from tests.evening.builders import EVENING, a_case, cart, give_back, pick, plan, sundry, tray_line
+from tests.evening.builders import EVENING, a_case, cart, comes, give_back, pick, plan, sundry, tray_line
 
 LATER = EVENING + timedelta(minutes=95)
 KNEE_1 = InstrumentSet(id="KNEE-01", tray="knee", place="S-01-03")
@@ -137,22 +136,7 @@ def test_that_a_set_which_only_came_nearer_prints_nothing_but_is_told() -> None:
 def test_that_the_waiting_case_gets_new_paper_when_the_giving_case_ends_later() -> None:
     def waiting(expected: str, giver: str) -> Plan:
         line = tray_line("knee", "KNEE-01", expected=at(expected))
-        given_by = Reuse(
-            set_id="KNEE-01",
-            tray="knee",
-            giver=giver,
-            waiter="C-1",
-            waiter_use="C-1/knee/1",
-            from_state="",
-            released=at("09:00"),
-            ready=at(expected),
-            least_ready=at(expected),
-            needed=at("13:00"),
-            slack=5,
-            least_slack=5,
-            deadlines=(),
-            walk=Walk(released=at("09:00"), ready=at(expected), steps=()),
-        )
+        given_by = comes(expected, giver, slack=5, needed="13:00", released="09:00")
         others = (cart(a_case("C-5", "07:00", room="OR 5")), cart(a_case("C-6", "07:00", room="OR 6")))
         return plan(*others, cart(a_case("C-1", "13:30"), (line,)), reuses=(given_by,))
 

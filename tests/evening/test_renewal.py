@@ -18,10 +18,10 @@ from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, Remed
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
-from picklist.model.uses import Reuse, Walk
+from picklist.model.uses import Reuse
 from picklist.problems import Problem, Severity, Where
 from tests.builders import DAY, at
-from tests.evening.builders import a_case, cart, give_back, pick, plan, sundry, tray_line
+from tests.evening.builders import a_case, cart, comes, give_back, pick, plan, sundry, tray_line
 
 HELD = cart(a_case("C-5", "06:00", room="OR 5"))
 
@@ -44,26 +44,6 @@ def conflict(**changes: object) -> Conflict:
         "statement": "12 min to spare",
     }
     return Conflict(**(fields | changes))  # type: ignore[arg-type]
-
-
-def comes(expected: str = "12:00", giver: str = "C-5", slack: int = 12) -> Reuse:
-    walk = Walk(released=at("08:00"), ready=at(expected), steps=())
-    return Reuse(
-        set_id="KNEE-01",
-        tray="knee",
-        giver=giver,
-        waiter="C-1",
-        waiter_use="C-1/knee/1",
-        from_state="",
-        released=at("08:00"),
-        ready=at(expected),
-        least_ready=at(expected),
-        needed=at("12:30"),
-        slack=slack,
-        least_slack=slack,
-        deadlines=(),
-        walk=walk,
-    )
 
 
 def evening(one: Cart, revision: int = 2, told: Conflict | None = None, reuse: Reuse | None = None) -> Plan:

@@ -10,13 +10,15 @@ from contextlib import contextmanager
 from importlib import resources
 from pathlib import Path
 from threading import Thread
+from typing import Any
 
 import openpyxl
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from picklist.server.desk import Desk
 from picklist.server.door import Door, new_door
 from picklist.server.run import listen, make_server
+from tests.server.office_book import filled
 
 Opening = Callable[[Desk], Page]
 AXE = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
@@ -96,3 +98,24 @@ def go_to(page: Page, name: str) -> None:
     page.get_by_role("link", name=name, exact=True).click()
     expect(page.get_by_role("link", name=name, exact=True)).to_have_attribute("aria-current", "page")
     page.wait_for_load_state("load")
+
+
+def send_back_mistyped(page: Page, book_in: Path, **office: Any) -> Locator:
+    """Get an office's workbook, fill in a quantity that is no number, and compare it: the row that tells of it."""
+    page.get_by_label("Send a workbook to").select_option(**office, timeout=LONG)
+    with page.expect_download(timeout=LONG) as sending:
+        page.get_by_role("button", name="Get the workbook").click()
+    book = book_in / sending.value.suggested_filename
+    sending.value.save_as(book)
+    book.write_bytes(filled(book.read_bytes(), open="two or so"))
+    page.get_by_label("File").set_input_files(book)
+    page.get_by_role("button", name="Compare it").click()
+    return page.get_by_role("row").filter(has_text="two or so")
+
+
+def marked_notes(page: Page) -> list[str]:
+    """The notes in the cells of the workbook that goes back to the office."""
+    with page.expect_download() as returning:
+        page.get_by_role("link", name="Get the marked workbook").click()
+    marked = openpyxl.load_workbook(io.BytesIO(Path(returning.value.path()).read_bytes()))
+    return [cell.comment.text for sheet in marked for line in sheet.iter_rows() for cell in line if cell.comment]

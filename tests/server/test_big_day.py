@@ -7,7 +7,6 @@ other over it as in one evening.
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -26,9 +25,8 @@ from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.tasks.carts_told import carts_told
 from picklist.tasks.decisions import decisions_told
-from tests.server.browsing import LONG, faults, go_to, opening, wrong_schedule
+from tests.server.browsing import LONG, faults, go_to, marked_notes, opening, send_back_mistyped, wrong_schedule
 from tests.server.site import desk_of
-from tests.server.test_offices import filled
 
 pytestmark = pytest.mark.browser
 CASES = 200
@@ -193,22 +191,10 @@ def test_the_board_of_two_hundred_cases_is_searched_and_prints_in_black_and_whit
 def test_an_office_gets_its_workbook_and_each_mistake_back_in_its_cell(big: tuple[Page, Desk], tmp_path: Path) -> None:
     page, _desk = big
     go_to(page, "Offices")
-    page.get_by_label("Send a workbook to").select_option(index=2, timeout=LONG)
-    with page.expect_download(timeout=LONG) as sending:
-        page.get_by_role("button", name="Get the workbook").click()
-    book = tmp_path / sending.value.suggested_filename
-    sending.value.save_as(book)
-    book.write_bytes(filled(book.read_bytes(), open="two or so"))
-    page.get_by_label("File").set_input_files(book)
-    page.get_by_role("button", name="Compare it").click()
-    row = page.get_by_role("row").filter(has_text="two or so")
+    row = send_back_mistyped(page, tmp_path, index=2)
     expect(row).to_contain_text("expected a whole number", timeout=LONG)
     fits(page)
-    with page.expect_download() as returning:
-        page.get_by_role("link", name="Get the marked workbook").click()
-    marked = openpyxl.load_workbook(io.BytesIO(Path(returning.value.path()).read_bytes()))
-    notes = [cell.comment.text for sheet in marked for line in sheet.iter_rows() for cell in line if cell.comment]
-    assert any("two or so" in note for note in notes)
+    assert any("two or so" in note for note in marked_notes(page))
 
 
 def test_axe_finds_nothing_to_mend_on_the_long_pages(big: tuple[Page, Desk]) -> None:

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-import io
 import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
 
-import openpyxl
 import pytest
 from playwright.sync_api import Browser, expect
 
 from picklist.server.desk import Desk
 from picklist.server.run import start_page
 from picklist.tasks.carts_told import carts_told
-from tests.server.browsing import LONG, Opening, faults, go_to, opening, served, wrong_schedule
+from tests.server.browsing import (
+    LONG,
+    Opening,
+    faults,
+    go_to,
+    marked_notes,
+    opening,
+    send_back_mistyped,
+    served,
+    wrong_schedule,
+)
 from tests.server.site import LAST_DAY
-from tests.server.test_offices import filled
 
 pytestmark = pytest.mark.browser
 WAYS = (
@@ -110,22 +117,10 @@ def test_an_office_that_mistyped_sees_which_cell_and_gets_its_workbook_back_mark
 ) -> None:
     page = opened(fresh)
     page.get_by_role("link", name="Offices").click()
-    page.get_by_label("Send a workbook to").select_option("S01", timeout=LONG)
-    with page.expect_download(timeout=LONG) as sending:
-        page.get_by_role("button", name="Get the workbook").click()
-    book = tmp_path / sending.value.suggested_filename
-    sending.value.save_as(book)
-    book.write_bytes(filled(book.read_bytes(), open="two or so"))
-    page.get_by_label("File").set_input_files(book)
-    page.get_by_role("button", name="Compare it").click()
-    row = page.get_by_role("row").filter(has_text="two or so")
+    row = send_back_mistyped(page, tmp_path, value="S01")
     expect(row).to_contain_text("(Open)", timeout=LONG)
     expect(row).to_contain_text("expected a whole number")
-    with page.expect_download() as returning:
-        page.get_by_role("link", name="Get the marked workbook").click()
-    marked = openpyxl.load_workbook(io.BytesIO(Path(returning.value.path()).read_bytes()))
-    notes = [cell.comment.text for sheet in marked for line in sheet.iter_rows() for cell in line if cell.comment]
-    assert any("two or so" in note for note in notes)
+    assert any("two or so" in note for note in marked_notes(page))
 
 
 def test_the_start_file_opens_the_page_and_only_its_user_can_read_it(evening: Desk, browser: Browser) -> None:

@@ -19,8 +19,8 @@ from picklist.tasks.decisions import decisions_told
 from picklist.tasks.offices import send_cards
 from picklist.tasks.put_backs import put_backs_told
 from tests.server.browsing import LONG, Opening, faults, go_to, opening, wrong_schedule
+from tests.server.office_book import filled
 from tests.server.site import LAST_DAY, NOW
-from tests.server.test_offices import filled
 
 pytestmark = pytest.mark.browser
 SHORT = "C-4123"

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import io
-import re
 from pathlib import Path
 
 import openpyxl
 import pytest
-from openpyxl.worksheet.worksheet import Worksheet
 from starlette.testclient import TestClient
 
 from picklist.server.desk import Desk
 from picklist.tasks.folder import load_folder
 from picklist.tasks.office_desk import look_at_offices
 from picklist.tasks.offices import TakenBack
+from tests.server.office_book import filled, first_card
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 from tests.server.test_files_in import swelling_workbook
-from tests.upkeep.office import row_of, write
+from tests.upkeep.office import row_of
 
 SURGEON = "S01"
 
@@ -29,26 +28,6 @@ def sent(client: TestClient) -> bytes:
     assert "attachment" in answer.headers["content-disposition"]
     content: bytes = answer.content
     return content
-
-
-def first_card(book: openpyxl.Workbook) -> tuple[Worksheet, str]:
-    """The first card that has an item, and that item's number."""
-    for sheet in book.worksheets:
-        for (name,) in sheet.iter_rows(min_row=6, min_col=2, max_col=2, values_only=True):
-            found = re.search(r"\((\d{6})\)", str(name))
-            if found:
-                return sheet, found[1]
-    raise AssertionError("the workbook has no item")
-
-
-def filled(content: bytes, **cells: object) -> bytes:
-    """The workbook with the boxes of its first item filled in."""
-    book = openpyxl.load_workbook(io.BytesIO(content))
-    sheet, item = first_card(book)
-    write(sheet, row_of(sheet, item), **cells)
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
 
 
 def hand_back(desk: Desk, content: bytes, page: str = "offices", name: str = "Dr Quill.xlsx") -> tuple[TakenBack, str]:
