@@ -7,7 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from enum import StrEnum
 
+from picklist.letters import bare
 from picklist.problems import NOWHERE, Where
+
+LATEX = "latex"
 
 
 class Side(StrEnum):
@@ -26,6 +29,11 @@ def sum_up_sides(sides: Iterable[Side]) -> Side | None:
     if len(sided) > 1:
         return Side.BOTH
     return next(iter(sided or stated), None)
+
+
+def speaks_of_latex(alert: str) -> bool:
+    """Whether an alert, on the schedule or in a card's condition, is the latex alert."""
+    return LATEX in bare(alert)
 
 
 class CaseStatus(StrEnum):
@@ -71,7 +79,13 @@ class Case:
     @property
     def latex_alert(self) -> bool:
         """Whether any alert speaks of latex, as ``latex`` or ``Latex allergy``."""
-        return any("latex" in alert.casefold() for alert in self.alerts)
+        return any(speaks_of_latex(alert) for alert in self.alerts)
+
+    def has_alert(self, word: str) -> bool:
+        """Whether the case carries an alert; any alert that speaks of latex is the latex alert."""
+        if speaks_of_latex(word):
+            return self.latex_alert
+        return any(bare(stated) == bare(word) for stated in self.alerts)
 
     def side_of(self, number: int) -> Side | None:
         """The side of a procedure, by its place among them from 0."""

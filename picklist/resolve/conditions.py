@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from picklist.letters import bare
 from picklist.model.cards import CardLine, Condition, ConditionKind
 from picklist.model.schedule import Case, Side
-
-LATEX = "latex"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +41,7 @@ def judge_line(line: CardLine, case: Case) -> Verdict:
 def condition_holds(condition: Condition, case: Case) -> bool | None:
     """Whether one condition holds; None when the case does not state the side or size it looks at."""
     if condition.kind is ConditionKind.ALERT:
-        holds: bool | None = has_alert(case, condition.value)
+        holds: bool | None = case.has_alert(condition.value)
     elif condition.kind is ConditionKind.SIDE:
         holds = side_holds(condition.value, case.side)
     else:
@@ -59,16 +58,9 @@ def side_holds(wanted: str, stated: Side | None) -> bool | None:
     return same_word(wanted, stated)
 
 
-def has_alert(case: Case, alert: str) -> bool:
-    """Whether the case carries an alert; any alert that speaks of latex is the latex alert."""
-    if same_word(alert, LATEX):
-        return case.latex_alert
-    return any(same_word(stated, alert) for stated in case.alerts)
-
-
 def same_word(one: str, other: str) -> bool:
-    """Whether two words are the same but for case and surrounding spaces."""
-    return one.strip().casefold() == other.strip().casefold()
+    """Whether two words are the same but for case, accents and surrounding spaces."""
+    return bare(one) == bare(other)
 
 
 def condition_text(condition: Condition) -> str:

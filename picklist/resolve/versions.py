@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from picklist.letters import bare
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.catalogue import Item, Pack, Tray
 from picklist.model.needs import Pending
@@ -80,7 +81,7 @@ def _catalogue(site: Site, kind: ThingKind) -> Mapping[str, Tray | Pack | Item]:
 
 
 def _version_key(line: CardLine, site: Site) -> tuple[object, ...]:
-    conditions = frozenset((c.kind, c.value.strip().casefold(), c.negated) for c in line.only_if)
+    conditions = frozenset((c.kind, bare(c.value), c.negated) for c in line.only_if)
     return (target_of(line, site), line.side, conditions)
 
 

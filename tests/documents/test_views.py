@@ -43,6 +43,19 @@ def view_of(number: str, plan: Plan | None = None) -> PickListView:
     return pick_list(look_up(plan), cart, printing_of(plan))
 
 
+@pytest.mark.parametrize("word", ["latex", "Latex allergy", "látex"])
+def test_that_the_alert_box_names_what_was_swapped_however_the_alert_is_spelled(word: str) -> None:
+    plan = rich_plan()
+    (cart,) = (one for one in plan.carts if one.case.number == "C-1041")
+    alerts = ("malignant hyperthermia", word, "latex precautions")
+    changed = replace(cart, case=replace(cart.case, alerts=alerts))
+    boxes = pick_list(look_up(plan), changed, printing_of(plan)).alerts
+    assert [box.word for box in boxes] == [one.upper() for one in alerts]
+    assert len(boxes[1].notes) == 2
+    assert all("Glove, outer" in note for note in boxes[1].notes)
+    assert boxes[0].notes == boxes[2].notes == ()
+
+
 def test_that_places_sort_as_people_read_them() -> None:
     names = ["A-10-2", "A-2-10", "a-2-1", "B-1-1"]
     assert sorted(names, key=words.as_people_read) == ["a-2-1", "A-2-10", "A-10-2", "B-1-1"]

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from picklist.model.cards import Condition, ConditionKind
 from picklist.model.catalogue import Item, ItemClass, Procedure
 from picklist.model.needs import ReasonKind
 from picklist.problems import Severity
@@ -126,3 +127,15 @@ def test_that_any_latex_free_glove_of_the_size_serves_when_no_twin_is_named() ->
     gloves = [item("g75", item_class=ItemClass.OUTER_GLOVE, size="7.5", latex=True), FREE]
     assert listed(card, ALERT, items=gloves, staff=staff) == {"laps": "1/0", "n75 S04": "1/0"}
     assert stops(card, ALERT, items=gloves[:1], staff=staff) == ["latex without a twin"]
+
+
+@pytest.mark.parametrize("alert", ["latex", "LATEX", "Latex allergy", "látex", "l\u0430tex", "Allergy: latex gloves"])
+def test_that_every_spelling_of_the_latex_alert_swaps(alert: str) -> None:
+    assert listed([line("drain", "1/0")], operation(alerts=(alert,)), items=[DRAIN, TWIN]) == {"clear-drain": "1/0"}
+
+
+@pytest.mark.parametrize("condition", ["latex", "latex allergy", "látex"])
+@pytest.mark.parametrize("alert", ["latex", "latex allergy"])
+def test_that_any_condition_on_latex_holds_under_any_latex_alert(condition: str, alert: str) -> None:
+    asked = (Condition(kind=ConditionKind.ALERT, value=condition),)
+    assert listed([line("mask", "1/0", only_if=asked)], operation(alerts=(alert,))) == {"mask": "1/0"}

@@ -21,7 +21,7 @@ from picklist.documents.views.tray_rows import TrayRow, tray_rows
 from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
-from picklist.model.schedule import CaseStatus, Side
+from picklist.model.schedule import CaseStatus, Side, speaks_of_latex
 from picklist.problems import Problem
 
 CAUTION_TRAYS = (
@@ -131,7 +131,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         side_says=words.side_says(cart.side),
         about=_about(cart),
         notes=case.notes,
-        alerts=tuple(Alert(word=alert.upper(), notes=_alert_notes(cart, alert)) for alert in case.alerts),
+        alerts=_alerts(cart),
         running=_running(cart),
         begun=BEGUN if case.status is CaseStatus.RUNNING and not cart.stopped else "",
         stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
@@ -171,9 +171,15 @@ def _running(cart: Cart) -> str:
     return " · ".join((words.case_side(cart), *(alert.upper() for alert in cart.case.alerts)))
 
 
-def _alert_notes(cart: Cart, alert: str) -> tuple[str, ...]:
-    if alert.casefold() != "latex":
-        return ()
+def _alerts(cart: Cart) -> tuple[Alert, ...]:
+    """The alerts in capitals; what was swapped for latex stands once, with the first that speaks of it."""
+    about_latex = next((alert for alert in cart.case.alerts if speaks_of_latex(alert)), None)
+    return tuple(
+        Alert(word=alert.upper(), notes=_swapped(cart) if alert == about_latex else ()) for alert in cart.case.alerts
+    )
+
+
+def _swapped(cart: Cart) -> tuple[str, ...]:
     lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
     swapped = dict.fromkeys(
         f"{line.need.name}: {reason.text.removeprefix('latex alert: ')}"
