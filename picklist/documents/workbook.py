@@ -10,7 +10,7 @@ from io import BytesIO
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
+from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Font, NamedStyle, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.page import PageMargins
@@ -18,8 +18,8 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.documents.cell_values import MOMENTS, Value, cell_value
+from picklist.tables.text_cells import put_value
 
-LONGEST = 32_767  # characters that a cell can hold
 WIDEST = 60
 LINES = {  # one look for each sort of value
     "text": "picklist line",
@@ -29,7 +29,6 @@ LINES = {  # one look for each sort of value
 }
 FORMATS = {"day": "d mmm yyyy", "moment, 24 hours": "ddd d mmm hh:mm", "moment, 12 hours": "ddd d mmm h:mm AM/PM"}
 LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
-FORMULA_MARKS = "=+-@\t\r"
 WRAPPED = Alignment(wrap_text=True, vertical="top")
 LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a day never runs into the column after it
 
@@ -78,10 +77,9 @@ def _fill(sheet: Worksheet, table: Table, day: date) -> None:
     for number, row in enumerate(table.rows, start=3):
         for column, (head, text) in enumerate(zip(table.heads, row, strict=True), start=1):
             value = cell_value(head, text, day)
-            cell = _write(sheet, number, column, value)
-            cell.style = LINES[_sort(value, text)]  # a named look: styles cell by cell take longer than all the rest
-            if text and text[0] in FORMULA_MARKS:
-                cell.quotePrefix = True
+            body = sheet.cell(number, column)
+            body.style = LINES[_sort(value, text)]  # a named look: styles cell by cell take longer than all the rest
+            put_value(body, value)
     _lay_out(sheet, table)
 
 
@@ -91,14 +89,10 @@ def _sort(value: Value, text: str) -> str:
     return "day" if isinstance(value, date) else "text"
 
 
-def _write(sheet: Worksheet, row: int, column: int, value: Value) -> Cell:
+def _write(sheet: Worksheet, row: int, column: int, text: str) -> Cell:
     cell = sheet.cell(row, column)
     assert isinstance(cell, Cell)  # nothing is merged
-    if not isinstance(value, str):
-        cell.value = value
-        return cell
-    cell.value = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)[:LONGEST]
-    cell.data_type = "s"
+    put_value(cell, text)
     return cell
 
 

@@ -8,11 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 from picklist.evening.state import State
+from picklist.tables.text_cells import csv_text, value_cell
 
 Cell = str | int | float | None
 
@@ -56,13 +54,16 @@ def export_plans(state: State) -> dict[str, bytes]:
 
 
 def export_csv(state: State, folder: Path) -> tuple[Path, ...]:
-    """Write every table as CSV and every plan as JSON into a folder (made if need be); what was written."""
+    """Write every table as CSV and every plan as JSON into a folder (made if need be); what was written.
+
+    A text that a spreadsheet program would take for a formula has an apostrophe in front.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     written = []
     for table in export_tables(state):
         path = folder / f"{table.name}.csv"
         with path.open("w", encoding="utf-8-sig", newline="") as file:
-            csv.writer(file).writerows((table.headers, *table.rows))
+            csv.writer(file).writerows((table.headers, *([_csv_cell(one) for one in row] for row in table.rows)))
         written.append(path)
     for name, data in export_plans(state).items():
         path = folder / name
@@ -79,13 +80,9 @@ def export_workbook(state: State, path: Path) -> None:
         sheet.freeze_panes = "A2"
         sheet.append(table.headers)
         for row in table.rows:
-            sheet.append([_plain_cell(sheet, value) for value in row])
+            sheet.append([value_cell(sheet, value) for value in row])
     book.save(path)
 
 
-def _plain_cell(sheet: WriteOnlyWorksheet, value: Cell) -> object:
-    if not isinstance(value, str):
-        return value
-    cell = WriteOnlyCell(sheet, ILLEGAL_CHARACTERS_RE.sub(" ", value))
-    cell.data_type = "s"
-    return cell
+def _csv_cell(value: Cell) -> Cell:
+    return csv_text(value) if isinstance(value, str) else value

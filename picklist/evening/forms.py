@@ -31,6 +31,7 @@ from picklist.tables.headers import find_header
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.settled import save_settled
+from picklist.tables.text_cells import put_value, value_cell
 from picklist.tables.workbooks import read_sheets, sheet_names
 
 CHOICES_SHEET = "Choices"
@@ -116,11 +117,9 @@ def _set_up_page(sheet: Any, width: int) -> None:
 
 
 def _styled(sheet: Any, value: Any, **style: Any) -> Any:
-    cell = WriteOnlyCell(sheet, value)
+    cell = value_cell(sheet, value)
     for name, part in style.items():
         setattr(cell, name, part)
-    if isinstance(value, str):
-        cell.data_type = "s"
     return cell
 
 
@@ -157,10 +156,9 @@ def _body_cell(sheet: Any, column: Column, to_fill: bool) -> Any:
 
 def _like(model: Any, value: Value) -> Any:
     """A cell with a value that looks like another; styles are looked up once and not for each cell."""
-    cell: Any = WriteOnlyCell(model.parent, value)  # type: ignore[arg-type]
+    cell: Any = WriteOnlyCell(model.parent)
     cell._style = copy(model._style)
-    if isinstance(value, str):
-        cell.data_type = "s"
+    put_value(cell, value)
     return cell
 
 
@@ -233,7 +231,7 @@ def _write_choices(book: Workbook, lists: Mapping[tuple[str, ...], str]) -> None
     sheet.sheet_state = "hidden"
     longest = max(len(choices) for choices in lists)
     for n in range(longest):
-        sheet.append([choices[n] if n < len(choices) else None for choices in lists])
+        sheet.append([value_cell(sheet, choices[n] if n < len(choices) else None) for choices in lists])
 
 
 def read_form(path: Path, tables: Sequence[Table], ledger: Ledger) -> dict[str, list[Row]]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from picklist.tables.cells import Fault
 from picklist.tables.grids import Grid
+from picklist.tables.text_cells import text_from_csv
 
 DELIMITERS = ",;\t|"
 LARGEST = 800 << 20
@@ -35,6 +36,8 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
     except csv.Error:
         return None, Fault(kind="not a csv", message="the file's quotes or lines do not close", expected="a CSV file")
+    if "'" in text:
+        rows = [[text_from_csv(cell) for cell in row] for row in rows]
     grid = Grid(file=path.name, sheet="", rows=rows)
     if encoding == "cp1252":
         grid.notes.append("the file is not in UTF-8; it was read as Windows Western European text")

@@ -18,6 +18,7 @@ from picklist.tables.books import BOOKS
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.schema import BY_NAME
 from picklist.tables.settled import save_settled
+from picklist.tables.text_cells import csv_text, value_cell
 
 Row = Mapping[str, object]
 
@@ -103,7 +104,7 @@ def _write_csv(folder: Path, table: Table, rows: Iterable[Row]) -> Path:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow([column.name for column in table.columns])
     for row in rows:
-        writer.writerow([plain_text(row.get(column.name)) for column in table.columns])
+        writer.writerow([csv_text(plain_text(row.get(column.name))) for column in table.columns])
     path = folder / f"{table.name}.csv"
     path.write_text(text.getvalue(), encoding="utf-8-sig", newline="")
     return path
@@ -135,8 +136,7 @@ def body_cell(sheet: Any, column: Column, value: Any) -> Any:
     if value is None or value == "":
         return None
     if column.type not in NUMBER_FORMATS or isinstance(value, str | bool | tuple | list):
-        cell = WriteOnlyCell(sheet, value=plain_text(value))
-        cell.data_type = "s"  # a text that begins with = stays a text
+        cell = value_cell(sheet, plain_text(value))
         cell.number_format = "@"
         return cell
     cell = WriteOnlyCell(sheet, value=value)

@@ -13,6 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.settings import Paper
+from picklist.tables.text_cells import put_value
 from picklist.upkeep.office_compare import Comparison
 from picklist.upkeep.office_style import (
     HEAD,
@@ -119,14 +120,14 @@ def _requests(site: Site, comparison: Comparison) -> list[str]:
 
 def _say(sheet: Worksheet, row: int, text: str, font: Font) -> None:
     cell: Any = sheet[f"A{row}"]
-    cell.value, cell.font = text, font
+    put_value(cell, text)
+    cell.font = font
 
 
 def _put(cell: Any, value: str) -> None:
-    cell.value, cell.font, cell.border = value, TEXT, RULE
+    cell.font, cell.border = TEXT, RULE
     cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
-    if value:
-        cell.data_type = "s"  # a text that begins with = stays a text
+    put_value(cell, value)
 
 
 def _set_up(sheet: Any, site: Site) -> None:

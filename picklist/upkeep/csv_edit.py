@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from picklist.tables.csv_files import decode_csv, find_delimiter
+from picklist.tables.text_cells import csv_text
 from picklist.tables.write import plain_text
 
 Value = str | int | date | None
@@ -55,7 +56,7 @@ def _written(record: str, values: Mapping[int, Value], delimiter: str, ending: s
     row = next(csv.reader(io.StringIO(record, newline=""), delimiter=delimiter), [])
     row += [""] * (max(values) + 1 - len(row))
     for column, value in values.items():
-        row[column] = plain_text(value)
+        row[column] = csv_text(plain_text(value))
     out = io.StringIO()
     csv.writer(out, delimiter=delimiter, lineterminator=ending).writerow(row)
     return out.getvalue()

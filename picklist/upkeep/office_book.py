@@ -17,6 +17,7 @@ from picklist.model.cards import ThingKind
 from picklist.model.site import Site
 from picklist.settings import Paper
 from picklist.tables.settled import save_settled
+from picklist.tables.text_cells import put_value
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
 from picklist.upkeep.office_sheet import fill_card_sheet
 from picklist.upkeep.office_style import (
@@ -118,7 +119,8 @@ def _fill_first(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...]) -> No
     for letter, width in {"A": 20, "B": 52, "C": 12, "D": 12, "E": 20}.items():
         sheet.column_dimensions[letter].width = width
     sheet["A1"], sheet["A1"].font = "Preference cards", TITLE
-    sheet["A2"], sheet["A2"].font = f"{plan.site.settings.site}: {plan.owner_name}", HEAD
+    put_value(sheet["A2"], f"{plan.site.settings.site}: {plan.owner_name}")
+    sheet["A2"].font = HEAD
     made = f"as the cards stand on {clock.day_text(plan.stamp.day)}; version {plan.stamp.version}"
     sheet["A3"], sheet["A3"].font = made, SUBTITLE
     row = 5
@@ -154,7 +156,8 @@ def _fill_index(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...], row: 
         values = (title, one.heading, one.count(own=False), one.count(own=True), _reviewed(plan, one))
         for letter, value in zip("ABCDE", values, strict=True):
             cell = sheet[f"{letter}{row}"]
-            cell.value, cell.font, cell.border = value, TEXT, RULE
+            put_value(cell, value)
+            cell.font, cell.border = TEXT, RULE
             cell.alignment = Alignment(horizontal="left" if letter in "AB" else "center", wrap_text=letter == "B")
         quoted = title.replace("'", "''")
         sheet[f"A{row}"].hyperlink = Hyperlink(ref=f"A{row}", location=f"'{quoted}'!A1")
@@ -181,8 +184,7 @@ def _fill_lists(workbook: Workbook, plan: BookPlan) -> None:
     for kind, (letter, name) in LIST_COLUMNS.items():
         texts = plan.entries.listed[kind] or ("(none)",)
         for number, text in enumerate(texts, start=1):
-            cell = sheet[f"{letter}{number}"]
-            cell.value, cell.data_type = text, "s"
+            put_value(sheet[f"{letter}{number}"], text)
         place = f"{LIST_SHEET}!${letter}$1:${letter}${len(texts)}"
         workbook.defined_names[name] = DefinedName(name, attr_text=place)
     workbook.defined_names["FirstItem"] = DefinedName("FirstItem", attr_text=f"{LIST_SHEET}!$C$1")
@@ -193,6 +195,5 @@ def _fill_stamp(sheet: Worksheet, plan: BookPlan) -> None:
     """The stamp once more, apart from the rows, so that deleted and mangled rows can be told."""
     sheet.sheet_state = "hidden"
     for number, row in enumerate(plan.stamp.rows, start=1):
-        cell = sheet.cell(number, 1)
-        cell.value, cell.data_type = row_mark(plan.stamp, row), "s"
+        put_value(sheet.cell(number, 1), row_mark(plan.stamp, row))
     sheet.protection.sheet = True

@@ -8,7 +8,7 @@ from datetime import date
 from picklist.model.cards import Condition, ConditionKind, ThingKind
 from picklist.model.schedule import Side
 from picklist.problems import Problem
-from picklist.tables.cells import CellFlaw, Fault, is_empty
+from picklist.tables.cells import CellFlaw, Fault, is_empty, tidy
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser
 from picklist.tables.private import looks_private
@@ -93,7 +93,7 @@ class CellReader:
             fault = Fault(kind=raw.kind, message="this cell does not hold a plain text", expected="a text")
             return "", (_at(row, header, fault),)
         if isinstance(raw, str):
-            text = " ".join(raw.split())
+            text = tidy(raw)
         if len(text) > LONGEST_NOTE:
             message = f"this text has {len(text)} characters"
             return "", (to_mend("too-long", row.where(header), message, expected=f"at most {LONGEST_NOTE}"),)

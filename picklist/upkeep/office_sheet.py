@@ -11,6 +11,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.settings import Paper
+from picklist.tables.text_cells import put_value
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER, BookPlan, RowPlan, RowUse, SheetPlan
 from picklist.upkeep.office_style import (
     BOX,
@@ -125,7 +126,7 @@ def _put_row(sheet: Worksheet, number: int, row: RowPlan) -> None:
     for column in COLUMNS:
         theirs = column.name in THEIRS[row.use]
         cell = sheet[f"{LETTERS[column.name]}{number}"]
-        _put_value(cell, values[column.name])
+        put_value(cell, values[column.name])
         cell.font = FIXED if row.use is RowUse.FIXED else OWN if bold[column.name] else TEXT
         cell.alignment = CENTRE if column.centred else LEFT
         cell.protection = OPEN_CELL if theirs else SHUT_CELL
@@ -136,17 +137,9 @@ def _put_row(sheet: Worksheet, number: int, row: RowPlan) -> None:
             cell.number_format = "@"
 
 
-def _put_value(cell: Any, value: Any) -> None:
-    if value is None or value == "":
-        return
-    cell.value = value
-    if isinstance(value, str):
-        cell.data_type = "s"  # a text that begins with = stays a text
-
-
 def _text(sheet: Worksheet, place: str, text: str, font: Font) -> Cell:
     cell: Cell = sheet[place]
-    _put_value(cell, text)
+    put_value(cell, text)
     cell.font = font
     return cell
 

@@ -20,6 +20,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.tables.cells import Raw, is_empty
 from picklist.tables.settled import save_settled
+from picklist.tables.text_cells import put_value
 from picklist.upkeep.answers import ANSWERS_SHEET, fill_answers
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import STAMP_SHEET, make_book, sheet_titles
@@ -125,8 +126,7 @@ def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mappin
     letters = dict(LETTERS) if moved else {**dict.fromkeys(LETTERS, ""), **clash.row.letters}
     for header, text in (("Line", clash.stamp.key), ("As sent", mark)):
         if letters.get(header):
-            cell: Any = sheet[f"{letters[header]}{place[1]}"]
-            cell.value, cell.data_type = text, "s"
+            put_value(sheet[f"{letters[header]}{place[1]}"], text)
     if letters.get("Your word"):
         word = sheet[f"{letters['Your word']}{place[1]}"]
         word.protection, word.border, word.fill = OPEN_CELL, BOX, INPUT_FILL
@@ -148,8 +148,7 @@ def _stamp_again(workbook: Workbook, key: str, mark: str) -> None:
         known = read_mark(row[0].value)
         if known and known[1].key == key:
             number = place
-    cell: Any = sheet.cell(number, 1)
-    cell.value, cell.data_type = mark, "s"
+    put_value(sheet.cell(number, 1), mark)
 
 
 def _rebuild(site: Site, returned: OfficeReturn) -> tuple[Workbook, dict[Place, Place]]:
