@@ -6,7 +6,6 @@ import codecs
 import csv
 import io
 import os
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,6 +19,7 @@ from picklist.evening.table_changes import TableChange
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.csv_files import DELIMITERS
 from picklist.tables.drafts import Ledger
+from picklist.tables.files import keep_former
 from picklist.tables.folder import TEXTS, read_folder
 from picklist.tables.write import plain_text
 
@@ -34,12 +34,6 @@ class Applied:
     done: tuple[TableChange, ...]
     problems: tuple[Problem, ...]
     kept: tuple[Path, ...]  # the former files
-
-
-def kept_folder(site_folder: Path) -> Path:
-    """Where former files of a site are kept: beside its folder, where no table is looked for."""
-    folder = site_folder.resolve()
-    return folder.with_name(f"{folder.name}.picklist.kept")
 
 
 def apply_changes(site_folder: Path, changes: Sequence[TableChange], now: datetime) -> Applied:
@@ -58,7 +52,7 @@ def apply_changes(site_folder: Path, changes: Sequence[TableChange], now: dateti
             path = site_folder / name
             ready.append((_edited(path, [edit for edit in edits if edit.file == name]), path))
         for fresh, path in ready:
-            kept.append(_keep(path, site_folder, now))
+            kept.append(keep_former(site_folder, path.name, path.read_bytes(), now))
             fresh.replace(path)
     except OSError as error:
         finder.problems.append(_cannot_write(error, site_folder))
@@ -125,14 +119,6 @@ def _parses_to(text: str, delimiter: str, edits: Sequence[CellEdit]) -> bool:
     """Whether a separator gives the cells that the reader saw: those of the rows to edit."""
     rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
     return all(edit.row <= len(rows) and list(edit.seen) == rows[edit.row - 1] for edit in edits)
-
-
-def _keep(path: Path, site_folder: Path, now: datetime) -> Path:
-    folder = kept_folder(site_folder)
-    folder.mkdir(exist_ok=True)
-    kept = folder / f"{now:%Y-%m-%d %H%M%S} {path.name}"
-    shutil.copy2(path, kept)
-    return kept
 
 
 def _cannot_write(error: OSError, site_folder: Path) -> Problem:

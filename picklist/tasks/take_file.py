@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 import shutil
 import tempfile
@@ -11,13 +10,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from picklist.evening.apply import kept_folder
 from picklist.problems import Problem, must_be_mended
+from picklist.tables.files import BusyError, check_not_open, digest_now, keep_former, prepare_file, put_in_place
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.guard import workbook_fault
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
-from picklist.upkeep.safe_files import BusyError, check_not_open, prepare_file, put_in_place
 
 LONGEST_NAME = 120
 COPY_MARK = re.compile(r"(\s*\(\d+\)|\s+-\s+Copy)+$", re.IGNORECASE)
@@ -132,11 +130,11 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
                 shutil.copyfile(path, copy / path.name)
         shutil.copyfile(file, copy / target.name)
         after = load_folder(copy, now).problems
-    digest = _digest(target)
+    digest = digest_now(target)
     return Trial(
         name=target.name,
         replaces=bool(digest),
-        same=digest == _digest(file),
+        same=digest == digest_now(file),
         before=before,
         after=after,
         digest=digest,
@@ -150,33 +148,15 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
     because a program holds it open.
     """
     target = folder / plain_name(trial.name)
-    if _digest(target) != trial.digest:
+    if digest_now(target) != trial.digest:
         raise WrongUse(f"{target.name} was changed by somebody while this was looked at; check the file again")
     try:
         check_not_open(target)
         fresh = prepare_file(target, file.read_bytes())
-        former = _put_away(target, now) if target.exists() else None
+        former = keep_former(folder, target.name, target.read_bytes(), now) if target.exists() else None
         put_in_place(fresh, target)
     except BusyError as busy:
         raise WrongUse(str(busy)) from None
     except OSError as error:
         raise WrongUse(f"{target.name} could not be written ({error.strerror}); what was there still is") from None
     return former
-
-
-def _put_away(target: Path, now: datetime) -> Path:
-    """A copy of the file, by the time at which it was replaced, where former files of the site are kept."""
-    folder = kept_folder(target.parent)
-    folder.mkdir(exist_ok=True)
-    stem = f"{now:%Y-%m-%d %H.%M.%S}"
-    former, number = folder / f"{stem} {target.name}", 1
-    while former.exists():
-        number += 1
-        former = folder / f"{stem} ({number}) {target.name}"
-    shutil.copy2(target, former)
-    return former
-
-
-def _digest(path: Path) -> str:
-    """SHA-256 of a file; empty when there is none."""
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""

@@ -13,24 +13,25 @@ from picklist.inputs import read_site
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.resolve.versions import line_text
+from picklist.tables.files import (
+    BusyError,
+    FileWrite,
+    check_not_open,
+    digest_now,
+    digest_of,
+    keep_former,
+    prepare_file,
+    put_in_place,
+)
 from picklist.upkeep.card_rows import CardRow, open_cards
-from picklist.upkeep.change_log import ChangeLog, FileWrite, LogEntry, read_history
+from picklist.upkeep.change_log import ChangeLog, LogEntry, read_history
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.idle_rows import find_idle_rows
 from picklist.upkeep.line_edits import Target, Work, begin_work, find_row, tell_edits
 from picklist.upkeep.master import MasterChangedError, edit_master
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange, change_text
-from picklist.upkeep.safe_files import (
-    BusyError,
-    check_not_open,
-    digest_of,
-    hold_cards,
-    keep_former,
-    prepare_file,
-    put_in_place,
-    read_files,
-)
+from picklist.upkeep.safe_files import hold_cards, read_files
 from picklist.upkeep.slots import Slot, same_want, want_text
 
 TRIES = 3
@@ -117,7 +118,7 @@ def undo_change(folder: Path, number: int, *, by: str, reason: str, effective: d
 def finish_interrupted(folder: Path, log: ChangeLog) -> None:
     """Finish writes that a crash cut short: what was prepared is put in place, unless the file changed since."""
     for number, files in log.unfinished():
-        current = {one.file: _digest_now(folder / one.file) for one in files}
+        current = {one.file: digest_now(folder / one.file) for one in files}
         stopped = any(current[one.file] not in (one.former, one.new) for one in files)
         ready = all(current[one.file] == one.new or (folder / one.part).exists() for one in files)
         if stopped or not ready:
@@ -224,11 +225,11 @@ def _write(
     for name in changed:
         check_not_open(folder / name)
     parts = {name: prepare_file(folder / name, data) for name, data in changed.items()}
-    if any(_digest_now(folder / name) != digest_of(files[name]) for name in changed):
+    if any(digest_now(folder / name) != digest_of(files[name]) for name in changed):
         for part in parts.values():
             part.unlink()
         return None
-    former = tuple(keep_former(folder, folder / name, files[name], stamp) for name in changed)
+    former = tuple(keep_former(folder, name, files[name], stamp) for name in changed)
     writes = [
         FileWrite(file=name, former=digest_of(files[name]), new=digest_of(data), part=parts[name].name)
         for name, data in changed.items()
@@ -261,10 +262,6 @@ def _give_up(folder: Path, log: ChangeLog, number: int, writes: Iterable[FileWri
     for one in writes:
         (folder / one.part).unlink(missing_ok=True)
     log.finish_write(number, "given up")
-
-
-def _digest_now(path: Path) -> str:
-    return digest_of(path.read_bytes()) if path.exists() else ""
 
 
 def _turned_back(change: CardChange) -> CardChange:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from picklist.model.site import Site
+from picklist.tables.files import FileWrite
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardChange, card_name, change_text
 from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
@@ -46,16 +47,6 @@ class LogEntry:
     source: str = ""
     undoes: int | None = None
     lines: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileWrite:
-    """One file of a write: its name, the marks of its former and new contents, and where those lie prepared."""
-
-    file: str
-    former: str
-    new: str
-    part: str
 
 
 class ChangeLog:

@@ -11,16 +11,16 @@ from picklist.model.cards import CardLine
 from picklist.model.site import Site
 from picklist.resolve.conditions import condition_text
 from picklist.tables.cells import is_empty
+from picklist.tables.csv_edit import edit_csv
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.folder import read_folder
 from picklist.tables.grids import Grid
 from picklist.tables.headers import Header, find_header
 from picklist.tables.schema import BY_NAME
+from picklist.tables.sheet_edit import edit_sheet
 from picklist.tables.workbooks import read_sheets
-from picklist.upkeep.csv_edit import edit_csv
 from picklist.upkeep.line_edits import LineEdits
-from picklist.upkeep.sheet_edit import edit_sheet
 
 CARDS = BY_NAME["Cards"]
 Value = str | int | date | None

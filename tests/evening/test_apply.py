@@ -12,8 +12,9 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.evening.apply import apply_changes, kept_folder
+from picklist.evening.apply import apply_changes
 from picklist.evening.table_changes import TableChange
+from picklist.tables.files import kept_folder
 from tests.builders import at
 
 NOW = at("20:00")

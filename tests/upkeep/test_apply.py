@@ -15,11 +15,12 @@ from openpyxl.chart import BarChart, Reference
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from picklist.tables import files
+from picklist.tables.files import BusyError
 from picklist.upkeep import apply as apply_module
-from picklist.upkeep import safe_files
 from picklist.upkeep.apply import apply_approval, undo_change
 from picklist.upkeep.change_log import ChangeLog, describe_entry, read_history
-from picklist.upkeep.safe_files import BusyError, hold_cards
+from picklist.upkeep.safe_files import hold_cards
 from tests.upkeep.clinic import (
     CARDS,
     DAY,
@@ -293,7 +294,7 @@ def test_that_a_master_changed_by_hand_in_the_last_moment_is_read_again(
     clinic: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Somebody saves the master while the change is being worked out."""
-    real = safe_files.prepare_file
+    real = files.prepare_file
     turns: list[int] = []
 
     def save_in_between(path: Path, data: bytes) -> Path:

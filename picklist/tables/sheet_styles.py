@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from picklist.upkeep.sheet_parts import date_styles
-from picklist.upkeep.sheet_text import SheetCell, SheetText
+from picklist.tables.sheet_parts import date_styles
+from picklist.tables.sheet_text import SheetCell, SheetText
 
 Value = str | int | date | None
 FIRST_DAY = date(1899, 12, 30)  # day 0 of the spreadsheet calendar

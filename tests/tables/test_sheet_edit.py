@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.table import Table
 
+from picklist.tables.csv_edit import edit_csv
+from picklist.tables.sheet_edit import edit_sheet
 from picklist.tables.workbooks import read_sheets
-from picklist.upkeep.csv_edit import edit_csv
-from picklist.upkeep.sheet_edit import edit_sheet
 
 Cells = dict[tuple[int, int], str | int | date | None]
 TEXTS = st.text("ab <>&'\"=é漢\n", min_size=1, max_size=12)

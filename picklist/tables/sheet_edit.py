@@ -15,9 +15,9 @@ from datetime import date
 from xml.sax.saxutils import escape
 
 from picklist.tables.marks import letters_of
-from picklist.upkeep.sheet_parts import related_parts, sheet_part
-from picklist.upkeep.sheet_styles import SheetStyles, Value
-from picklist.upkeep.sheet_text import SheetRow, SheetText, locate_cells
+from picklist.tables.sheet_parts import related_parts, sheet_part
+from picklist.tables.sheet_styles import SheetStyles, Value
+from picklist.tables.sheet_text import SheetRow, SheetText, locate_cells
 
 
 def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], *, like_row: int) -> bytes:

@@ -1,0 +1,107 @@
+"""Files of a site put in place whole, the former ones kept; used by everything that changes a site's files."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+KEPT_SUFFIX = ".picklist.kept"
+
+
+class BusyError(Exception):
+    """Somebody else holds the tables, or has the file open in a spreadsheet program."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileWrite:
+    """One file of a write: its name, the marks of its former and new contents, and where the new ones lie prepared."""
+
+    file: str
+    former: str
+    new: str
+    part: str
+
+
+def digest_of(data: bytes) -> str:
+    """A mark by which contents are known again."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def digest_now(path: Path) -> str:
+    """The mark of what a file holds now; empty when there is none."""
+    return digest_of(path.read_bytes()) if path.is_file() else ""
+
+
+def check_not_open(path: Path) -> None:
+    """Raise BusyError when a spreadsheet program has marked the file as open."""
+    for mark in (f"~${path.name}", f".~lock.{path.name}#"):
+        if (path.parent / mark).exists():
+            raise BusyError(f"{path.name} is open in a spreadsheet program; close it first")
+
+
+def prepare_file(path: Path, data: bytes) -> Path:
+    """Write new contents beside a file, safe on the disk; the file itself is not touched yet."""
+    part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
+    _write_through(part, data, "wb")
+    if path.exists():
+        shutil.copymode(path, part)
+    return part
+
+
+def put_in_place(part: Path, path: Path) -> None:
+    """Let prepared contents take the place of a file, in one step. Raises BusyError."""
+    try:
+        part.replace(path)
+    except PermissionError as error:
+        raise BusyError(f"{path.name} is open in another program; close it first") from error
+    folder_to_disk(path.parent)
+
+
+def kept_folder(site_folder: Path) -> Path:
+    """Where former files of a site are kept: beside its folder, where no table is looked for."""
+    folder = site_folder.resolve()
+    return folder.with_name(folder.name + KEPT_SUFFIX)
+
+
+def keep_former(site_folder: Path, name: str, data: bytes, stamp: datetime) -> Path:
+    """Keep former contents under the wall time of the change; nothing that is kept is ever written over.
+
+    The same contents of the same file and second are kept once. Raises OSError.
+    """
+    folder = kept_folder(site_folder)
+    folder.mkdir(exist_ok=True)
+    number = 1
+    while True:
+        more = f" ({number})" if number > 1 else ""
+        kept = folder / f"{stamp:%Y-%m-%d %H%M%S}{more} {name}"
+        try:
+            _write_through(kept, data, "xb")
+        except FileExistsError:
+            if kept.is_file() and kept.read_bytes() == data:
+                return kept
+            number += 1
+            continue
+        folder_to_disk(folder)
+        return kept
+
+
+def folder_to_disk(folder: Path) -> None:
+    """Make the names in a folder last; Windows cannot open a folder and needs no such call."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _write_through(path: Path, data: bytes, mode: str) -> None:
+    with path.open(mode) as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
