@@ -8,6 +8,18 @@ from decimal import Decimal
 
 from picklist.tables.cells import Fault, Parsed, Raw, hours_text, number_text, shown, tidy
 from picklist.tables.columns import CellType, Column
+from picklist.tables.near_numbers import (
+    LAST_COUNT_YEAR,
+    PIECES,
+    allowed,
+    is_day_and_month,
+    is_several,
+    near_below,
+    near_day,
+    near_fraction,
+    near_numbers,
+    near_with_comma,
+)
 
 NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 LONGEST_NUMBER = 18
@@ -18,12 +30,12 @@ KG_IN_LB = 1 / 0.45359237  # the international pound is 0.45359237 kg exactly
 
 def parse_number_cell(column: Column, raw: Raw) -> Parsed:
     """A whole number (int) or a number (float) within the column's bounds."""
-    whole = column.type is CellType.WHOLE
     if isinstance(raw, time | timedelta):
-        return None, _time_fault(raw, whole)
-    if isinstance(raw, bool | date):
-        what = "a date" if isinstance(raw, date) else "yes or no"
-        return None, _not_a_number(column, f"{shown(raw)} is {what}, not a number")
+        return None, _time_fault(column, raw)
+    if isinstance(raw, date):
+        return None, _day_fault(column, raw)
+    if isinstance(raw, bool):
+        return None, _not_a_number(column, f"{shown(raw)} is yes or no, not a number")
     if isinstance(raw, int | float):
         return _bounded(column, raw)
     text = tidy(str(raw))
@@ -45,7 +57,10 @@ def _bounded(column: Column, number: float) -> Parsed:
     if column.type is CellType.WHOLE:
         if number != int(number):
             return None, Fault(
-                kind="not whole", message=f"{number_text(number)} is not a whole number", expected=_wanted(column)
+                kind="not whole",
+                message=f"{number_text(number)} is not a whole number",
+                expected=_wanted(column),
+                nearest=near_fraction(column, number),
             )
         number = int(number)
     else:
@@ -56,6 +71,7 @@ def _bounded(column: Column, number: float) -> Parsed:
             kind="below zero" if below_zero else "too small",
             message=f"{number_text(number)} is {'below zero' if below_zero else 'too small'}",
             expected=_wanted(column),
+            nearest=near_below(column, number),
         )
     if column.most is not None and number > column.most:
         return None, Fault(kind="too large", message=f"{number_text(number)} is too large", expected=_wanted(column))
@@ -71,37 +87,51 @@ def _wanted(column: Column) -> str:
     return word
 
 
-def _not_a_number(column: Column, message: str) -> Fault:
-    return Fault(kind="not a number", message=message, expected=_wanted(column))
+def _not_a_number(column: Column, message: str, nearest: tuple[str, ...] = ()) -> Fault:
+    return Fault(kind="not a number", message=message, expected=_wanted(column), nearest=nearest)
 
 
-def _time_fault(raw: time | timedelta, whole: bool) -> Fault:
+def _time_fault(column: Column, raw: time | timedelta) -> Fault:
+    """Only a column of minutes may mean the minutes of a time; elsewhere 02:03 is not 123 of anything."""
     span = raw if isinstance(raw, timedelta) else timedelta(hours=raw.hour, minutes=raw.minute)
     minutes = round(span.total_seconds() / 60)
+    of_minutes = "minutes" in column.name
     return Fault(
         kind="time for number",
         message=f"{hours_text(span)} is a time, not a number",
-        expected="a number of minutes" if whole else "a number",
-        nearest=(str(minutes),) if whole else (),
+        expected=f"{_wanted(column)}, of minutes" if of_minutes else _wanted(column),
+        nearest=allowed(column, (minutes,)) if of_minutes else (),
     )
+
+
+def _day_fault(column: Column, day: date | str) -> Fault:
+    """A day in a column of numbers: a spreadsheet program made it of what was typed, or only shows a number so."""
+    if isinstance(day, date) and day.year <= LAST_COUNT_YEAR:
+        message = f"this cell shows the date {shown(day)[:10]} in place of a number; its format is that of a date"
+    else:
+        text = shown(day)[:10] if isinstance(day, date) else day
+        message = f"{text} is a date, not a number; a spreadsheet program makes a date of what is typed like 2-1 or 1/2"
+    return Fault(kind="date for number", message=message, expected=_wanted(column), nearest=near_day(column, day))
 
 
 def _text_fault(column: Column, text: str) -> Fault:
     clock = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})", text)
     if clock:
-        return _time_fault(timedelta(hours=int(clock[1]), minutes=int(clock[2])), column.type is CellType.WHOLE)
+        return _time_fault(column, timedelta(hours=int(clock[1]), minutes=int(clock[2])))
     if WITH_COMMA.fullmatch(text):
-        near = (text.replace(",", "."),) if column.type is CellType.NUMBER else (text.replace(",", ""),)
+        decimals = "with a point for decimals" if column.type is CellType.NUMBER else "without a comma"
         return Fault(
             kind="not a number",
             message=f"'{text}' has a comma in it",
-            expected=f"{_wanted(column)}, with a point for decimals",
-            nearest=near,
+            expected=f"{_wanted(column)}, {decimals}",
+            nearest=near_with_comma(column, text),
         )
+    if is_day_and_month(text):
+        return _day_fault(column, text)
     unit = WITH_UNIT.fullmatch(text)
-    if unit:
+    if unit and not is_several(text):
         return _unit_fault(column, text, unit[1].replace(",", "."), unit[2].strip())
-    return _not_a_number(column, f"'{shown(text)}' is not a number")
+    return _not_a_number(column, f"'{shown(text)}' is not a number", near_numbers(column, text))
 
 
 def _unit_fault(column: Column, text: str, number: str, unit: str) -> Fault:
@@ -114,7 +144,7 @@ def _unit_fault(column: Column, text: str, number: str, unit: str) -> Fault:
         kind="unit in number",
         message=f"'{shown(text)}' has a unit in it",
         expected=f"{_wanted(column)}, without a unit",
-        nearest=(near,) if factor is not None else (),
+        nearest=allowed(column, (float(near),)) if factor is not None else (),
     )
 
 
@@ -123,4 +153,4 @@ def _factor(column: Column, unit: str) -> float | None:
         return {"lb": 1.0, "lbs": 1.0, "kg": KG_IN_LB}.get(unit)
     if "minutes" in column.name:
         return {"min": 1.0, "mins": 1.0, "minutes": 1.0, "h": 60.0, "hr": 60.0, "hours": 60.0, "hour": 60.0}.get(unit)
-    return None
+    return 1.0 if column.type is CellType.WHOLE and unit in PIECES else None
