@@ -7,7 +7,13 @@ from datetime import datetime
 
 from picklist.checks.buildings import check_buildings, check_reach
 from picklist.checks.cards import check_live_cases, check_retired_things, check_standing_cards
-from picklist.checks.catalogue import check_gtins, check_latex_twins, check_trays_without_sets, check_weights
+from picklist.checks.catalogue import (
+    check_gtins,
+    check_latex_stated,
+    check_latex_twins,
+    check_trays_without_sets,
+    check_weights,
+)
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
 from picklist.checks.schedule import check_case_times, check_rooms, check_surgeons
 from picklist.checks.supply import check_expiries
@@ -41,6 +47,7 @@ CHECKS: tuple[Check, ...] = (
     _idle_lines,
     check_retired_things,
     check_gtins,
+    check_latex_stated,
     check_latex_twins,
     check_weights,
     check_trays_without_sets,

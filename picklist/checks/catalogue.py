@@ -1,4 +1,4 @@
-"""Items and trays: check digits, latex-free twins, weights, trays that nobody owns."""
+"""Items and trays: check digits, latex and latex-free twins, weights, trays that nobody owns."""
 
 from __future__ import annotations
 
@@ -54,13 +54,37 @@ def _with_zeros(digits: str) -> tuple[str, ...]:
     return tuple(digits.zfill(length) for length in GTIN_LENGTHS if length > len(digits))[:1]
 
 
+def check_latex_stated(site: Site, _now: datetime) -> Iterator[Problem]:
+    """One notice for all items in use of which it is not stated whether they hold latex."""
+    used = [item for item in site.items.values() if not item.retired]
+    silent = [item for item in used if item.latex is None]
+    if silent:
+        first = replace(silent[0].where, column="latex")
+        yield Problem(
+            kind="latex not stated",
+            severity=Severity.NOTICE,
+            where=first if len(silent) < len(used) else replace(first, row=None),
+            message=f"latex is not stated for {len(silent)} of {len(used)} items"
+            f"{'' if len(silent) == len(used) else f', first for {silent[0].id}'}; under a latex alert such an item "
+            "stops the list, unless its twin is stated to be free",
+            expected="yes or no for every item",
+        )
+
+
 def check_latex_twins(site: Site, _now: datetime) -> Iterator[Problem]:
-    """Latex-free twins that are of latex themselves, or retired."""
+    """Latex-free twins that are of latex themselves, not stated to be free while their item is, or retired."""
     for item in site.items.values():
         twin = site.items.get(item.latex_free_twin)
-        if twin is None or not (twin.latex or twin.retired):
+        if twin is None:
             continue
-        fault = "holds latex itself" if twin.latex else "is retired"
+        if twin.latex:
+            fault = "holds latex itself"
+        elif twin.retired:
+            fault = "is retired"
+        elif twin.may_hold_latex and item.latex is not None:
+            fault = "is not stated to be free of latex"
+        else:
+            continue
         yield Problem(
             kind="twin cannot serve",
             severity=Severity.TO_MEND,

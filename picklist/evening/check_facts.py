@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
-from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.schedule import Side
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
+from picklist.resolve import latex_in_pack, suspects_text
 from picklist.tables.nearest import Candidates
 
 
@@ -156,12 +156,20 @@ class _Check:
                 *((s.stood_in, s.where) for s in facts.stood_in),
                 *((i.item, i.where) for i in (*facts.scanned, *facts.added)),
             ):
-                self._warn_of_latex(self.site.items.get(name), facts.case, where)
+                self._warn_of_latex(name, facts.case, where)
 
-    def _warn_of_latex(self, item: Item | None, case: str, where: Where) -> None:
-        if item and item.latex:
-            what = f"{item.id} holds latex and is on the cart of case {case}, which has the alert latex"
-            self._report("latex", where, what, item.id, (item.latex_free_twin,) if item.latex_free_twin else ())
+    def _warn_of_latex(self, name: str, case: str, where: Where) -> None:
+        item = self.site.items.get(name)
+        if name in self.site.packs:
+            said = suspects_text(latex_in_pack(self.site, name))
+        elif item and item.may_hold_latex:
+            said = "holds latex" if item.latex else "is not stated to be free of latex"
+        else:
+            return
+        if said:
+            what = f"{name} {said}, and is on the cart of case {case}, which has the alert latex"
+            twins = (item.latex_free_twin,) if item and item.latex_free_twin else ()
+            self._report("latex", where, what, name, twins)
 
     def _report(
         self,

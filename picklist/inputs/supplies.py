@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
 from picklist.model.catalogue import Item, ItemClass, Lot, Pack, PackLine, Place
+from picklist.problems import Where
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row
 
@@ -60,7 +63,7 @@ def _item(desk: Desk, one: str, row: Row, twin: str) -> Item:
         item_class=ItemClass(value(row, "class", "supply")),
         size=value(row, "size", ""),
         place=_place(desk, row),
-        latex=value(row, "latex", False),
+        latex=row.values.get("latex"),
         latex_free_twin=twin,
         gtin=value(row, "GTIN", ""),
         keep_back=value(row, "keep back", 0),
@@ -84,26 +87,35 @@ def read_packs(desk: Desk) -> dict[str, Pack]:
     titles: dict[str, str] = {}
     first: dict[str, Row] = {}
     lines: dict[str, dict[str, PackLine]] = {}
+    unread: dict[str, list[Where]] = defaultdict(list)
     for row in desk.rows("Packs"):
         if not row.has("pack"):
             continue
         one = spelled.setdefault(fold(row.values["pack"]), row.values["pack"])
         first.setdefault(one, row)
         titles[one] = titles.get(one) or value(row, "name", "")
-        _add_pack_line(desk, row, lines.setdefault(one, {}))
+        if not _add_pack_line(desk, row, lines.setdefault(one, {})):
+            unread[one].append(row.where())
     for one, title in titles.items():
         names.add(one, title)
     desk.seal("Packs")
     return {
-        one: Pack(id=one, name=titles[one] or one, lines=tuple(lines[one].values()), where=first[one].where())
+        one: Pack(
+            id=one,
+            name=titles[one] or one,
+            lines=tuple(lines[one].values()),
+            unread=tuple(unread[one]),
+            where=first[one].where(),
+        )
         for one in first
     }
 
 
-def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> None:
+def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> bool:
+    """Whether a row of a pack's contents could be read; of two rows for one item the first counts."""
     item, wrong = desk.refer(row, "item", "Items")
     if wrong or not row.has("quantity", "(row)"):
-        return
+        return False
     if item in lines:
         desk.ledger.report(
             "doubled key",
@@ -113,8 +125,9 @@ def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> None:
             expected="each item once, with the whole quantity",
             related=(lines[item].where,),
         )
-        return
+        return True
     lines[item] = PackLine(item=item, quantity=row.values["quantity"], where=row.where())
+    return True
 
 
 def read_lots(desk: Desk, items: dict[str, Item]) -> tuple[Lot, ...]:

@@ -37,7 +37,10 @@ PICKED = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """A catalogue item. ``keep_back`` is the number never promised to a planned case."""
+    """A catalogue item. ``keep_back`` is the number never promised to a planned case.
+
+    ``latex`` is None while it is not stated whether the item holds any.
+    """
 
     id: str
     name: str
@@ -45,7 +48,7 @@ class Item:
     item_class: ItemClass = ItemClass.SUPPLY
     size: str = ""
     place: str = ""
-    latex: bool = False
+    latex: bool | None = None
     latex_free_twin: str = ""
     gtin: str = ""
     keep_back: int = 0
@@ -53,6 +56,11 @@ class Item:
     brought_by: str = ""
     retired: bool = False
     where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+    @property
+    def may_hold_latex(self) -> bool:
+        """Whether it holds latex or is not stated to be free of it, so that no latex alert allows it."""
+        return self.latex is not False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,11 +74,15 @@ class PackLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pack:
-    """A custom pack with its known contents. Packs are in stock as an item of the same id."""
+    """A custom pack with its known contents. Packs are in stock as an item of the same id.
+
+    ``unread`` are rows of its contents that could not be read, so that it holds more than its lines say.
+    """
 
     id: str
     name: str
     lines: tuple[PackLine, ...]
+    unread: tuple[Where, ...] = ()
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 

@@ -3,6 +3,7 @@
 from picklist.resolve.case import resolve_case, resolve_cases
 from picklist.resolve.gather import gather_problems
 from picklist.resolve.idle import find_idle_lines
+from picklist.resolve.latex import latex_in_pack, suspects_text
 from picklist.resolve.trace import explain_need, explain_thing, find_dropped, find_needs
 
 __all__ = [
@@ -12,6 +13,8 @@ __all__ = [
     "find_idle_lines",
     "find_needs",
     "gather_problems",
+    "latex_in_pack",
     "resolve_case",
     "resolve_cases",
+    "suspects_text",
 ]

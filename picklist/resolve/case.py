@@ -13,7 +13,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.resolve.desk import Desk, Draft, mending
 from picklist.resolve.index import CardIndex, index_cards
-from picklist.resolve.latex import swap_latex
+from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
 from picklist.resolve.layers import resolve_procedure
 from picklist.resolve.merge import merge_procedures
 from picklist.resolve.packs import pack_contents, take_off_pack
@@ -47,6 +47,7 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
     needs, zero = _split(desk, take_off_pack(site, drafts))
     _check_packs(desk, drafts)
     _stop_for_unstated(desk)
+    stop_for_unstated_latex(desk)
     return CaseNeeds(
         case=case.number,
         needs=() if desk.stopped else needs,

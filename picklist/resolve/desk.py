@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from picklist.model.cards import ConditionKind, Counted, ThingKind
+from picklist.model.catalogue import Item
 from picklist.model.needs import Pending, Reason, ReasonKind
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
@@ -62,6 +63,7 @@ class Desk:
     pending: list[Pending] = field(default_factory=list)
     dropped: list[Draft] = field(default_factory=list)
     unstated: dict[ConditionKind, list[Where]] = field(default_factory=dict)
+    latex_not_stated: list[Item] = field(default_factory=list)
 
     def for_procedure(self, number: int) -> Desk:
         """The same desk, the case with the side of one of its procedures, by its place among them from 0."""

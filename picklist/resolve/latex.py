@@ -1,14 +1,16 @@
-"""Under a latex alert nothing with latex goes on the list: its latex-free twin does, or the list stops.
+"""Under a latex alert only what is stated to be free of latex goes on the list; the rest is swapped or stops it.
 
-A twin must be in the catalogue, not retired, and itself without latex. A custom pack that is
-marked as latex, or that holds anything with latex, is swapped for its own twin pack (the twin of
-the item of the pack's id) when every item in that is without latex; otherwise the list stops until
-a card line replaces the pack (as with ``only if`` set to ``alert latex``).
+An item whose latex is not stated counts as one that holds it. A twin must be in the catalogue, not
+retired, and itself stated to be free. A custom pack that is marked as latex, or that holds anything
+not stated to be free, is swapped for its own twin pack (the twin of the item of the pack's id) when
+every item in that is stated to be free; otherwise the list stops until a card line replaces the
+pack (as with ``only if`` set to ``alert latex``).
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item
@@ -17,6 +19,15 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Where
 from picklist.resolve.desk import Desk, Draft, mending
 from picklist.resolve.versions import name_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """A content of a pack that ``holds`` latex, or of which that is not stated."""
+
+    name: str
+    where: Where
+    holds: bool
 
 
 def swap_latex(desk: Desk, drafts: list[Draft]) -> list[Draft]:
@@ -34,7 +45,7 @@ def swap_latex(desk: Desk, drafts: list[Draft]) -> list[Draft]:
 def latex_free_twin(site: Site, item: Item) -> Item | None:
     """The item's twin if it can serve under a latex alert."""
     twin = site.items.get(item.latex_free_twin)
-    return twin if twin is not None and not twin.latex and not twin.retired else None
+    return twin if twin is not None and not twin.may_hold_latex and not twin.retired else None
 
 
 def _without_latex(desk: Desk, draft: Draft) -> Draft:
@@ -47,42 +58,63 @@ def _without_latex(desk: Desk, draft: Draft) -> Draft:
 
 def _item_without_latex(desk: Desk, draft: Draft) -> Draft:
     item = desk.site.items[draft.thing]
-    if not item.latex:
+    if not item.may_hold_latex:
         return draft
     twin = latex_free_twin(desk.site, item)
-    if twin is None:
+    if twin is not None:
+        return _swap(desk, draft, twin.id, item.where)
+    if item.latex is None:
+        desk.latex_not_stated.append(item)
+    else:
         desk.stop(_no_twin(desk, draft, item))
-        return draft
-    return _swap(desk, draft, twin.id, item.where)
+    return draft
+
+
+def stop_for_unstated_latex(desk: Desk) -> None:
+    """One problem for all things on a list of a latex alert whose latex is not stated; each is named."""
+    items = list({item.id: item for item in desk.latex_not_stated}.values())
+    if not items:
+        return
+    names = ", ".join(f"{item.name} ({item.id}{_twins_fault(desk, item)})" for item in items)
+    message = f"latex alert: Items does not state whether {'this holds' if len(items) == 1 else 'these hold'} latex: "
+    where = replace(items[0].where, column="latex")
+    wanted = "yes or no in the latex column, or a latex-free twin that is stated to be free of it"
+    desk.stop(mending("latex not stated", where, message + names, expected=wanted))
+
+
+def _twins_fault(desk: Desk, item: Item) -> str:
+    return f"; its twin {_why_not(desk, item)}" if item.latex_free_twin else ""
+
+
+def _why_not(desk: Desk, item: Item) -> str:
+    """Why an item's named twin cannot go in its place."""
+    twin = desk.site.items.get(item.latex_free_twin)
+    if twin is None:
+        return f"{item.latex_free_twin} is not in Items"
+    if twin.latex:
+        return f"{twin.id} is itself of latex"
+    return f"{twin.id} is {'not stated to be free of latex' if twin.may_hold_latex else 'retired'}"
 
 
 def _no_twin(desk: Desk, draft: Draft, item: Item) -> Problem:
-    twin = desk.site.items.get(item.latex_free_twin)
-    if not item.latex_free_twin:
-        fault = "and no latex-free twin is named"
-    elif twin is None:
-        fault = f"and its twin {item.latex_free_twin} is not in Items"
-    else:
-        fault = f"and its twin {twin.id} {'is itself of latex' if twin.latex else 'is retired'}"
-    message = f"latex alert: {item.name} ({item.id}) holds latex {fault}"
+    fault = f"its twin {_why_not(desk, item)}" if item.latex_free_twin else "no latex-free twin is named"
+    message = f"latex alert: {item.name} ({item.id}) holds latex and {fault}"
     problem = mending("latex without a twin", item.where, message, related=_wheres(draft))
     return replace(problem, value=item.latex_free_twin, expected="a latex-free twin, or a line that replaces it")
 
 
 def _pack_without_latex(desk: Desk, draft: Draft) -> Draft:
-    culprits = latex_in_pack(desk.site, draft.thing)
-    if not culprits:
+    suspects = latex_in_pack(desk.site, draft.thing)
+    if not suspects:
         return draft
     item = desk.site.items.get(draft.thing)
     twin = item.latex_free_twin if item else ""
     if item is not None and twin in desk.site.packs and not latex_in_pack(desk.site, twin):
         return _swap(desk, draft, twin, item.where)
-    name, where = culprits[0]
-    also = f" and {len(culprits) - 1} more" if len(culprits) > 1 else ""
     problem = mending(
         "latex in the pack",
-        where,
-        f"latex alert: pack {draft.thing} holds {name}{also}, and it has no twin pack without latex",
+        suspects[0].where,
+        f"latex alert: pack {draft.thing} {suspects_text(suspects)}; no twin pack is stated to be free of latex",
         expected="a card line that replaces the pack only if alert latex, or a twin pack",
         related=_wheres(draft),
     )
@@ -90,26 +122,42 @@ def _pack_without_latex(desk: Desk, draft: Draft) -> Draft:
     return draft
 
 
-def latex_in_pack(site: Site, pack: str) -> list[tuple[str, Where]]:
-    """What in a pack (or the pack as marked in Items) holds latex or is not known; names and places."""
+def latex_in_pack(site: Site, pack: str) -> list[Suspect]:
+    """What in a pack (or the pack as marked in Items) is not stated to be free of latex.
+
+    A pack whose own row says nothing is as its contents are.
+    """
     found = []
     as_item = site.items.get(pack)
     if as_item is not None and as_item.latex:
-        found.append((f"latex, as {as_item.name} is marked", as_item.where))
+        found.append(Suspect(name=f"{as_item.name}, as it is marked in Items", where=as_item.where, holds=True))
     for line in site.packs[pack].lines:
         item = site.items.get(line.item)
         if item is None:
-            found.append((f"{line.item}, of which Items does not say whether it is of latex", line.where))
-        elif item.latex:
-            found.append((f"{item.name} ({item.id}) of latex", line.where))
+            found.append(Suspect(name=line.item, where=line.where, holds=False))
+        elif item.may_hold_latex:
+            found.append(Suspect(name=f"{item.name} ({item.id})", where=line.where, holds=bool(item.latex)))
+    unread = "a row of its contents that could not be read"
+    found += [Suspect(name=unread, where=where, holds=False) for where in site.packs[pack].unread]
     return found
+
+
+def suspects_text(suspects: Sequence[Suspect]) -> str:
+    """``holds latex: Drain (1002); it holds things of which latex is not stated: Drape (1003)``."""
+    sure = [one.name for one in suspects if one.holds]
+    unsaid = [one.name for one in suspects if not one.holds]
+    parts = [f"holds latex: {', '.join(sure)}"] if sure else []
+    parts += [f"holds things of which latex is not stated: {', '.join(unsaid)}"] if unsaid else []
+    return "; it ".join(parts)
 
 
 def _swap(desk: Desk, draft: Draft, twin: str, where: Where) -> Draft:
     desk.drop(draft, ReasonKind.LATEX_SWAP, f"latex alert: {twin} goes in its place", where)
+    item = desk.site.items.get(draft.thing)
+    unsaid = ", of which Items does not state whether it holds latex" if item and item.latex is None else ""
     reason = Reason(
         kind=ReasonKind.LATEX_SWAP,
-        text=f"latex alert: latex-free twin of {draft.thing} ({name_of(desk.site, draft.kind, draft.thing)})",
+        text=f"latex alert: latex-free twin of {draft.thing} ({name_of(desk.site, draft.kind, draft.thing)}){unsaid}",
         open=draft.open,
         hold=draft.hold,
         where=where,

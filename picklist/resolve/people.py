@@ -78,10 +78,10 @@ def _worn_item(desk: Desk, person: StaffMember, item_class: ItemClass, size: str
 
 
 def _choose(desk: Desk, fitting: tuple[Item, ...]) -> Item:
-    """The first in the catalogue; under a latex alert the first that is or has a latex-free one."""
+    """The first in the catalogue; under a latex alert the first that is stated, or has a twin stated, to be free."""
     if not desk.case.latex_alert:
         return fitting[0]
-    usable = [item for item in fitting if not item.latex or latex_free_twin(desk.site, item)]
+    usable = [item for item in fitting if not item.may_hold_latex or latex_free_twin(desk.site, item)]
     return usable[0] if usable else fitting[0]
 
 

@@ -62,4 +62,4 @@ def _stand_ins(shelves: Shelves, item: str, day: date, *, under_latex_alert: boo
 
 
 def _may_stand_in(item: Item | None, under_latex_alert: bool) -> bool:
-    return item is not None and not item.retired and not (under_latex_alert and item.latex)
+    return item is not None and not item.retired and not (under_latex_alert and item.may_hold_latex)

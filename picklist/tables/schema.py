@@ -240,7 +240,12 @@ ITEMS = Table(
         ),
         C(name="size", type=T.CODE, help="Size of a glove, gown or implant range", example="7.5"),
         C(name="place", type=T.CODE, refers_to="Places", help="Where it is usually shelved", example="A-02-10"),
-        C(name="latex", type=T.YES_NO, default="no", help="Whether it holds natural rubber latex", example="no"),
+        C(
+            name="latex",
+            type=T.YES_NO,
+            help="Whether it holds natural rubber latex. Empty: not stated, so a latex alert does not allow it",
+            example="no",
+        ),
         C(name="latex-free twin", type=T.CODE, refers_to="Items", help="Item to use under a latex alert", example=""),
         C(name="GTIN", type=T.CODE, help="GS1 number of 8, 12, 13 or 14 digits", example="12345678901231"),
         C(

@@ -152,6 +152,38 @@ def test_that_a_latex_free_twin_must_be_free_of_latex(tmp_path: Path) -> None:
     assert ("twin cannot serve", "Items", 2, "latex-free twin") in places(checked(tmp_path, change))
 
 
+def test_that_items_of_which_latex_is_not_stated_are_counted_once(tmp_path: Path) -> None:
+    def some(rows: Rows) -> None:
+        rows["Items"][1]["latex"] = rows["Items"][3]["latex"] = ""
+
+    (notice,) = checked(tmp_path, some)
+    assert (notice.kind, notice.severity, notice.where.row, notice.where.column) == (
+        "latex not stated",
+        Severity.NOTICE,
+        3,
+        "latex",
+    )
+    assert "2 of 6 items" in notice.message
+
+
+def test_that_a_missing_latex_column_is_said_once_for_the_whole_sheet(tmp_path: Path) -> None:
+    def no_column(rows: Rows) -> None:
+        for row in rows["Items"]:
+            del row["latex"]
+
+    (notice,) = checked(tmp_path, no_column)
+    assert (notice.kind, notice.where.sheet, notice.where.row) == ("latex not stated", "Items", None)
+    assert "6 of 6 items" in notice.message
+
+
+def test_that_a_twin_that_is_not_stated_to_be_free_cannot_serve(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Items"][0] |= {"latex": True, "latex-free twin": "100002"}
+        rows["Items"][1]["latex"] = ""
+
+    assert ("twin cannot serve", "Items", 2, "latex-free twin") in places(checked(tmp_path, change))
+
+
 def test_that_lots_long_past_are_typing_mistakes_and_others_only_past(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         rows["Lots"] = [

@@ -15,11 +15,11 @@ from tests.evening.builders import a_case, cart, pick, plan, sundry, tray_line, 
 GTIN = "12345678901231"
 
 ITEMS = (
-    Item(id="100245", name="Laps", place="A-02-10", gtin=GTIN),
-    Item(id="100246", name="Laps, other brand", place="A-02-11"),
+    Item(id="100245", name="Laps", place="A-02-10", gtin=GTIN, latex=False),
+    Item(id="100246", name="Laps, other brand", place="A-02-11", latex=False),
     Item(id="100300", name="Drain", place="A-03-01", latex=True, latex_free_twin="100301"),
-    Item(id="100301", name="Drain without latex", place="A-03-02"),
-    Item(id="0077", name="Blade", place="A-01-01"),
+    Item(id="100301", name="Drain without latex", place="A-03-02", latex=False),
+    Item(id="0077", name="Blade", place="A-01-01", latex=False),
 )
 TRAYS = (
     Tray(id="knee", name="Knee", route="R", stand_ins=(StandIn(tray="knee-old", preference=1),)),

@@ -16,6 +16,7 @@ from picklist.evening.check_facts import check_facts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.catalogue import Pack, PackLine
 from picklist.model.schedule import Side
 from picklist.problems import Problem, Severity
 from tests.builders import DAY
@@ -24,6 +25,7 @@ from tests.evening.site_builder import a_plan, a_site
 
 NOW = EVENING + timedelta(hours=3)  # 21:40
 CLOCK = SiteClock("UTC")
+HELD = (PackLine(item="100300", quantity=1),)
 Fill = Callable[[Any], None]
 
 
@@ -254,6 +256,16 @@ def test_that_what_is_dangerous_is_kept_as_it_is_and_told(facts: BuiltCart, kind
     kept, problems = check_facts([facts], a_plan(), a_site())
     assert kept == (facts,)
     assert [p.kind for p in problems] == [kind]
+
+
+@pytest.mark.parametrize("latex", [True, None])
+def test_that_what_may_hold_latex_is_told_when_it_is_on_the_cart_of_a_latex_alert(latex: bool | None) -> None:
+    site = a_site()
+    unsaid = replace(site.items["0077"], latex=latex)
+    site = replace(site, items={**site.items, "0077": unsaid}, packs={"PK": Pack(id="PK", name="Pack", lines=HELD)})
+    added = tuple(TakenItem(item=one, quantity=1) for one in ("0077", "PK", "100245"))
+    _, problems = check_facts([told(case="C-2", added=added)], a_plan(), site)
+    assert [(p.kind, p.value) for p in problems] == [("latex", "0077"), ("latex", "PK")]
 
 
 def test_that_a_thing_may_be_used_on_the_day_of_its_expiry() -> None:

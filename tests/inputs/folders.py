@@ -67,12 +67,12 @@ SOUND: Rows = {
         {"procedure": "HERNIA", "surgeon": "S02", "kind": "item", "thing": "100002", "open": 3},
     ],
     "Items": [
-        {"item": "100001", "name": "Suture 2-0", "place": "A-01", "unit": "each"},
-        {"item": "100002", "name": "Sponge, 10 pack", "place": "A-02", "unit": "pack"},
-        {"item": "100003", "name": "Gown L", "place": "A-02", "class": "gown", "size": "L"},
-        {"item": "100004", "name": "Gown M", "place": "A-02", "class": "gown", "size": "M"},
-        {"item": "100005", "name": "Glove 7.5", "place": "A-02", "class": "outer glove", "size": "7.5"},
-        {"item": "100006", "name": "Glove 6.5", "place": "A-02", "class": "outer glove", "size": "6.5"},
+        {"item": "100001", "name": "Suture 2-0", "place": "A-01", "unit": "each", "latex": False},
+        {"item": "100002", "name": "Sponge, 10 pack", "place": "A-02", "unit": "pack", "latex": False},
+        {"item": "100003", "name": "Gown L", "place": "A-02", "class": "gown", "size": "L", "latex": False},
+        {"item": "100004", "name": "Gown M", "place": "A-02", "class": "gown", "size": "M", "latex": False},
+        {"item": "100005", "name": "Glove 7.5", "place": "A-02", "class": "outer glove", "size": "7.5", "latex": False},
+        {"item": "100006", "name": "Glove 6.5", "place": "A-02", "class": "outer glove", "size": "6.5", "latex": False},
     ],
     "Packs": [{"pack": "PK-1", "name": "Knee pack", "item": "100003", "quantity": 2}],
     "Lots": [

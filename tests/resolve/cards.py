@@ -61,7 +61,9 @@ def only_if(words: str) -> tuple[Condition, ...]:
 
 
 def item(name: str, **changes: object) -> Item:
-    return Item(id=name, name=name.replace("-", " ").capitalize(), where=row(90, "Items"), **changes)  # type: ignore[arg-type]
+    """An item that is stated to be free of latex, unless the changes say otherwise."""
+    fields = {"id": name, "name": name.replace("-", " ").capitalize(), "latex": False, "where": row(90, "Items")}
+    return Item(**(fields | changes))  # type: ignore[arg-type]
 
 
 def pack(name: str, **contents: int) -> Pack:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -139,3 +140,75 @@ def test_that_every_spelling_of_the_latex_alert_swaps(alert: str) -> None:
 def test_that_any_condition_on_latex_holds_under_any_latex_alert(condition: str, alert: str) -> None:
     asked = (Condition(kind=ConditionKind.ALERT, value=condition),)
     assert listed([line("mask", "1/0", only_if=asked)], operation(alerts=(alert,))) == {"mask": "1/0"}
+
+
+UNSAID = item("drain", latex=None)
+UNSAID_WITH_TWIN = item("drain", latex=None, latex_free_twin="clear-drain")
+
+
+def test_that_latex_not_stated_is_no_matter_without_an_alert() -> None:
+    assert listed([line("drain", "1/0")], items=[UNSAID]) == {"drain": "1/0"}
+
+
+def test_that_an_item_whose_latex_is_not_stated_goes_to_its_twin_and_the_list_says_why() -> None:
+    needs = resolve_case(house([line("drain", "1/1")], items=[UNSAID_WITH_TWIN, TWIN]), ALERT)
+    assert amounts(needs) == {"clear-drain": "1/1"}
+    assert "does not state whether it holds latex" in needs.needs[0].reasons[-1].text
+
+
+@pytest.mark.parametrize(
+    "items",
+    [
+        [UNSAID],
+        [UNSAID_WITH_TWIN],
+        [UNSAID_WITH_TWIN, item("clear-drain", latex=None)],
+        [UNSAID_WITH_TWIN, item("clear-drain", latex=True)],
+        [UNSAID_WITH_TWIN, item("clear-drain", retired=True)],
+    ],
+)
+def test_that_the_list_stops_when_latex_is_not_stated_and_no_twin_is_stated_to_be_free(items: list[Item]) -> None:
+    needs = resolve_case(house([line("drain", "0/1")], items=items), ALERT)
+    (problem,) = needs.stopped
+    assert (problem.kind, problem.severity, problem.where.column) == ("latex not stated", Severity.STOPS_CASE, "latex")
+    assert "Drain (drain" in problem.message
+
+
+def test_that_a_latex_item_whose_twin_is_not_stated_to_be_free_stops_the_list() -> None:
+    items = [DRAIN, item("clear-drain", latex=None)]
+    assert stops([line("drain", "1/0")], ALERT, items=items) == ["latex without a twin"]
+
+
+def test_that_all_things_not_stated_are_named_in_one_problem() -> None:
+    items = [item("drain", latex=None), item("strap", latex=None, item_class=ItemClass.POSITIONING)]
+    needs = resolve_case(house([line("drain", "1/0"), line("strap", "0/0"), line("laps", "2/0")], items=items), ALERT)
+    (problem,) = needs.stopped
+    assert "Drain (drain)" in problem.message
+    assert "Strap (strap)" in problem.message
+    assert "laps" not in problem.message
+
+
+def test_that_latex_not_stated_inside_the_pack_stops_the_list() -> None:
+    site: dict[str, Any] = {"packs": [PACKED], "procedures": PROCEDURES}
+    assert stops([line("gown", "3/0")], ALERT, items=[UNSAID], **site) == ["latex in the pack"]
+    assert stops([line("gown", "3/0")], ALERT, items=[item("drain")], **site) == []
+
+
+def test_that_a_twin_pack_not_stated_to_be_free_is_no_twin() -> None:
+    packs = [PACKED, pack("safe", clear_drain=1)]
+    items = [DRAIN, item("clear-drain", latex=None), item("pk", latex_free_twin="safe"), item("safe")]
+    assert stops([line("gown", "1/0")], ALERT, items=items, packs=packs, procedures=PROCEDURES) == ["latex in the pack"]
+
+
+def test_that_a_row_of_the_pack_that_could_not_be_read_may_be_latex() -> None:
+    packs = [replace(pack("pk", gown=1), unread=(row(71, "Packs"),))]
+    needs = resolve_case(house([line("gown", "3/0")], packs=packs, procedures=PROCEDURES), ALERT)
+    assert [(one.kind, one.where) for one in needs.stopped] == [("latex in the pack", row(71, "Packs"))]
+    assert listed([line("gown", "3/0")], packs=packs, procedures=PROCEDURES) == {"pk": "1/0", "gown": "2/0"}
+
+
+def test_that_gloves_stated_to_be_free_go_before_gloves_of_which_nothing_is_stated() -> None:
+    staff = [person("S04", outer_glove="7.5")]
+    unsaid = item("g75", item_class=ItemClass.OUTER_GLOVE, size="7.5", latex=None)
+    card = [line("laps", "1/0")]
+    assert listed(card, ALERT, items=[unsaid, FREE], staff=staff) == {"laps": "1/0", "n75 S04": "1/0"}
+    assert stops(card, ALERT, items=[unsaid], staff=staff) == ["latex not stated"]

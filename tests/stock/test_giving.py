@@ -170,13 +170,15 @@ def test_that_what_may_stand_in_is_named_with_what_is_left_of_it_and_never_given
     assert picked(result) == {"C2 O": "1/0", "C2 T": "1/0"}
 
 
-def test_that_latex_does_not_stand_in_under_a_latex_alert() -> None:
-    items = [Item(id="suture", name="Suture", substitutes=("rubber",)), Item(id="rubber", name="R", latex=True)]
-    lots = [lot("R", 4, item="rubber")]
+def test_that_only_what_is_stated_to_be_free_of_latex_stands_in_under_a_latex_alert() -> None:
+    kinds = {"rubber": True, "unsaid": None, "clear": False}
+    items = [Item(id=name, name=name, latex=latex) for name, latex in kinds.items()]
+    items.append(Item(id="suture", name="Suture", substitutes=tuple(kinds)))
+    lots = [lot(name.upper(), 4, item=name) for name in kinds]
     plain = give(lots, [on("C1")], [want("C1", "1/0")], items=items)
     alert = give(lots, [on("C1", alerts=("Latex allergy",))], [want("C1", "1/0")], items=items)
-    assert [one.stand_ins for one in plain.shortages] == [(("rubber", 4),)]
-    assert [one.stand_ins for one in alert.shortages] == [()]
+    assert [one.stand_ins for one in plain.shortages] == [(("rubber", 4), ("unsaid", 4), ("clear", 4))]
+    assert [one.stand_ins for one in alert.shortages] == [(("clear", 4),)]
 
 
 def test_that_the_order_of_rows_does_not_matter() -> None:
