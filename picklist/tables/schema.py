@@ -299,8 +299,18 @@ TRAYS = Table(
         ),
         C(name="weight lb", type=T.NUMBER, least=0, most=60, help="Weight in pounds", example="17.5"),
         C(name="container", type=T.YES_NO, default="no", help="yes: container with locks; no: wrapped", example="no"),
-        C(name="sided", type=T.YES_NO, default="no", help="Its sets are left or right", example="no"),
-        C(name="implants", type=T.YES_NO, default="no", help="Holds implants", example="no"),
+        C(
+            name="sided",
+            type=T.YES_NO,
+            help="Its sets are left or right. A set that names a side makes its tray sided",
+            example="no",
+        ),
+        C(
+            name="implants",
+            type=T.YES_NO,
+            help="Holds implants. Empty: it waits for the steps that are only for implants",
+            example="no",
+        ),
         C(
             name="keep ready",
             type=T.WHOLE,
@@ -354,9 +364,8 @@ SETS = Table(
         C(
             name="state",
             type=T.CHOICE,
-            default="on shelf",
             choices=("on shelf", "dirty", "at step", "in use", "away", "on loan", "incomplete", "unknown"),
-            help="State as recorded now",
+            help="State as recorded now. Empty counts as unknown: the set is given to no case",
             example="on shelf",
         ),
         C(name="step", type=T.CODE, help="For 'at step': the step of its route", example=""),
