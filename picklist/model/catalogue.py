@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
 from enum import StrEnum
 
+from picklist.model.expiry import Expiry
 from picklist.problems import NOWHERE, Where
 
 
@@ -152,11 +152,11 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
-    """Some of an item (or pack) on a shelf; ``expiry`` is the last day printed on it, None for no expiry."""
+    """Some of an item (or pack) on a shelf; ``expiry`` is the last day printed on it, None while not recorded."""
 
     item: str
     lot: str
     quantity: int
-    expiry: date | None
+    expiry: Expiry
     place: str
     where: Where = field(default=NOWHERE, compare=False, repr=False)

@@ -17,6 +17,12 @@ SIDE_ALSO = (
     ("not sided", "none"),
 )
 
+# How stock lists write that a thing has no last day.
+NO_END = tuple(
+    (word, "never")
+    for word in ("none", "no expiry", "never expires", "does not expire", "non-expiring", "no expiration", "unlimited")
+)
+
 SCHEDULE = Table(
     name="Schedule",
     row_is="a case",
@@ -394,7 +400,15 @@ LOTS = Table(
         C(name="lot", type=T.CODE, required=True, help="Lot as printed", example="L24A771"),
         C(name="quantity", type=T.WHOLE, required=True, least=0, most=99999, help="How many are there", example="40"),
         C(name="unit", type=T.TEXT, help="Unit that was counted; must be the item's", example="each"),
-        C(name="expiry", type=T.EXPIRY, help="Expiry: a day, or a month that means its last day", example="2027-06"),
+        C(
+            name="expiry",
+            type=T.EXPIRY,
+            choices=("never",),
+            also=NO_END,
+            help="Last day of use: a day, or a month that means its last day; 'never' for what does not expire. "
+            "Empty: not recorded, so the lot is used last and its package must be checked",
+            example="2027-06",
+        ),
         C(name="place", type=T.CODE, required=True, refers_to="Places", help="Where it lies", example="A-02-10"),
     ),
 )
