@@ -51,10 +51,13 @@ NOWHERE = Where(file="")
 class Problem:
     """One thing to mend.
 
-    ``kind`` is a stable word for tests and scripts; ``message`` says what is wrong and
-    ``expected`` what would be right; ``nearest`` are the valid values closest to what was
-    written; ``related`` are other cells that take part; ``cases`` are the case numbers
-    whose lists this stops.
+    ``kind`` is a stable word for tests and scripts; ``message`` says what is wrong, never what
+    the cell holds, and ``expected`` what would be right; ``nearest`` are the valid values closest
+    to what was written (``guessed``: made of what was written, not found in a list); ``related``
+    are other cells that take part; ``cases`` are the case numbers whose lists this stops.
+
+    ``value`` is what the cell holds, where that may be shown to whoever owns the sheet (see
+    ``tables.private``). It is for the screen only: see ``sentence_on_screen`` and ``for_paper``.
     """
 
     kind: str
@@ -64,12 +67,26 @@ class Problem:
     value: str = ""
     expected: str = ""
     nearest: tuple[str, ...] = ()
+    guessed: bool = False
     related: tuple[Where, ...] = ()
     cases: tuple[str, ...] = field(default=())
 
+    def for_paper(self) -> Problem:
+        """The problem as it may be printed and kept: it names the place, and nothing of what stands there."""
+        if not self.value and not self.guessed:
+            return self
+        return replace(self, value="", nearest=() if self.guessed else self.nearest, guessed=False)
+
     def sentence(self) -> str:
-        """The whole problem in one line, without its place."""
-        text = self.message
+        """The whole problem in one line, without its place and without what the cell holds."""
+        return self.for_paper()._line("")
+
+    def sentence_on_screen(self) -> str:
+        """As ``sentence``, with what the cell holds where that may be shown: never to be printed or kept."""
+        return self._line(f" ('{self.value}')" if self.value and self.value not in self.message else "")
+
+    def _line(self, quoted: str) -> str:
+        text = self.message + quoted
         if self.expected:
             text += f"; expected {self.expected}"
         if self.nearest:

@@ -75,7 +75,7 @@ def _sheet(file: str, sheet: str, problems: list[Problem], most: int) -> SheetRe
 
 def _line(problem: Problem) -> str:
     place = place_in_sheet(problem)
-    return f"{place}{': ' if place else ''}[{mark(problem)}] {problem.sentence()}"
+    return f"{place}{': ' if place else ''}[{mark(problem)}] {problem.sentence_on_screen()}"
 
 
 def place_in_sheet(problem: Problem) -> str:

@@ -9,7 +9,6 @@ from enum import StrEnum
 
 from picklist.model.built import BuiltCart, StoodIn
 from picklist.model.cards import ThingKind
-from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Cart, SundryLine, TrayLine
 
 
@@ -38,7 +37,7 @@ class Piece:
     place: str = ""
     person: str = ""
     name: str = field(default="", compare=False)
-    expiry: Expiry = field(default=None, compare=False)
+    expiry: date | None = field(default=None, compare=False)
     fetch: str = field(default="", compare=False)
     home: str = field(default="", compare=False)
     copy: int = field(default=0, compare=False)
@@ -241,7 +240,7 @@ def _serves_as_well(there: Piece, asked: Piece, day: date) -> bool:
         asked.wanted,
         asked.person,
     )
-    return same and not there.set_id and not asked.set_id and not is_past(there.expiry, day)
+    return same and not there.set_id and not asked.set_id and (there.expiry is None or there.expiry >= day)
 
 
 def compare_content(before: Content, after: Content) -> ContentChange:

@@ -6,11 +6,12 @@ from picklist.tables.columns import CellType, Column, Table
 
 CARTS = Table(
     name="Carts",
+    of_cases=True,
     row_is="a cart",
     key=("case",),
     columns=(
         Column(name="day", type=CellType.DATE, required=True, help="Day of the operation", width=12),
-        Column(name="case", type=CellType.CODE, required=True, help="Case number", width=12),
+        Column(name="case", type=CellType.CODE, refers_to="Schedule", required=True, help="Case number", width=12),
         Column(
             name="list",
             type=CellType.WHOLE,
@@ -31,34 +32,50 @@ CARTS = Table(
 
 TRAYS = Table(
     name="Trays",
+    of_cases=True,
     row_is="a tray on a cart",
     key=("case", "tray", "copy"),
     columns=(
-        Column(name="case", type=CellType.CODE, required=True, help="Case number", width=12),
-        Column(name="tray", type=CellType.CODE, required=True, help="Tray that the list asks for", width=14),
+        Column(name="case", type=CellType.CODE, refers_to="Schedule", required=True, help="Case number", width=12),
+        Column(
+            name="tray",
+            type=CellType.CODE,
+            refers_to="Trays",
+            required=True,
+            help="Tray that the list asks for",
+            width=14,
+        ),
         Column(name="copy", type=CellType.WHOLE, required=True, least=1, help="Which of several of one tray", width=7),
         Column(name="name", type=CellType.TEXT, help="Name", width=32),
-        Column(name="set planned", type=CellType.CODE, help="Set that the list names", width=14),
-        Column(name="set taken", type=CellType.CODE, help="Only if another set was taken", width=14),
+        Column(name="set planned", type=CellType.CODE, refers_to="Sets", help="Set that the list names", width=14),
+        Column(name="set taken", type=CellType.CODE, refers_to="Sets", help="Only if another set was taken", width=14),
         Column(name="missing", type=CellType.YES_NO, help="yes when no set is on the cart", width=9),
     ),
 )
 
 THINGS = Table(
     name="Things",
+    of_cases=True,
     row_is="an item or pack on a cart",
     key=("case", "item", "lot", "place", "person"),
     columns=(
-        Column(name="case", type=CellType.CODE, required=True, help="Case number", width=12),
-        Column(name="item", type=CellType.CODE, required=True, help="Item or pack that the list asks for", width=13),
+        Column(name="case", type=CellType.CODE, refers_to="Schedule", required=True, help="Case number", width=12),
+        Column(
+            name="item",
+            type=CellType.CODE,
+            refers_to="Items",
+            required=True,
+            help="Item or pack that the list asks for",
+            width=13,
+        ),
         Column(name="name", type=CellType.TEXT, help="Name", width=32),
-        Column(name="person", type=CellType.CODE, help="For whom", width=9),
-        Column(name="place", type=CellType.CODE, help="Where it lies", width=11),
-        Column(name="lot", type=CellType.CODE, help="Lot", width=11),
+        Column(name="person", type=CellType.CODE, refers_to="Staff", help="For whom", width=9),
+        Column(name="place", type=CellType.CODE, refers_to="Places", help="Where it lies", width=11),
+        Column(name="lot", type=CellType.CODE, refers_to="Lots", help="Lot", width=11),
         Column(name="open", type=CellType.WHOLE, least=0, help="To be opened", width=7),
         Column(name="hold", type=CellType.WHOLE, least=0, help="Kept unopened in the room", width=7),
         Column(name="missing", type=CellType.WHOLE, least=0, most=999, help="How many did not come", width=9),
-        Column(name="stood in", type=CellType.CODE, help="Item that was taken instead", width=13),
+        Column(name="stood in", type=CellType.CODE, refers_to="Items", help="Item that was taken instead", width=13),
         Column(name="how many", type=CellType.WHOLE, least=1, most=999, help="How many; empty: as missing", width=9),
         Column(
             name="count found",
@@ -73,11 +90,12 @@ THINGS = Table(
 
 ADDED = Table(
     name="Added",
+    of_cases=True,
     row_is="something put on a cart by hand that its list does not ask for",
     columns=(
-        Column(name="case", type=CellType.CODE, required=True, help="Case number", width=12),
-        Column(name="item", type=CellType.CODE, required=True, help="Item", width=13),
-        Column(name="lot", type=CellType.CODE, help="Lot", width=11),
+        Column(name="case", type=CellType.CODE, refers_to="Schedule", required=True, help="Case number", width=12),
+        Column(name="item", type=CellType.CODE, refers_to="Items", required=True, help="Item", width=13),
+        Column(name="lot", type=CellType.CODE, refers_to="Lots", help="Lot", width=11),
         Column(name="quantity", type=CellType.WHOLE, default="1", least=1, help="How many; empty: 1", width=9),
     ),
 )

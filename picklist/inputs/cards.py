@@ -71,11 +71,10 @@ def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, .
         surgeon, no_surgeon = desk.refer(row, "surgeon", "Staff")
         thing, no_thing = _thing(desk, row)
         instead, no_instead = _instead(desk, row)
-        note, _ = desk.free_text(row, "note", of_a_patient=False)
         wrong = (*causes_of(row), *no_procedure, *no_surgeon, *no_thing, *no_instead)
         wrong = wrong or _meaningless(desk, row, _needs_quantity(row, thing, items))
         if not wrong:
-            lines.append(_line(row, (procedure or None, surgeon or None), thing, instead, note))
+            lines.append(_line(row, (procedure or None, surgeon or None), thing, instead))
         elif value(row, "approved", True):
             bad.append(
                 BadLine(
@@ -89,7 +88,7 @@ def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, .
     return tuple(lines), tuple(bad)
 
 
-def _line(row: Row, card: tuple[str | None, str | None], thing: str, instead: str, note: str) -> CardLine:
+def _line(row: Row, card: tuple[str | None, str | None], thing: str, instead: str) -> CardLine:
     values = row.values
     side = values.get("side")
     return CardLine(
@@ -107,7 +106,7 @@ def _line(row: Row, card: tuple[str | None, str | None], thing: str, instead: st
         begins=values.get("from"),
         ends=values.get("until"),
         approved=values["approved"],
-        note=note,
+        note=values.get("note") or "",
         where=row.where(),
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from picklist.clock import NoSuchTimeError, SiteClock
@@ -13,7 +13,6 @@ from picklist.settings import DateOrder
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
 from picklist.tables.nearest import Candidates
-from picklist.tables.private import looks_private
 from picklist.tables.rows import Row
 from picklist.tables.schema import BY_NAME
 
@@ -68,9 +67,8 @@ class Names:
 class Desk:
     """Where the builders work: rows in, problems out. One desk serves one reading."""
 
-    def __init__(self, tables: FolderTables, ledger: Ledger, today: date | None = None) -> None:
-        """Take the folder's tables, the ledger and the day; the clock and date order come with the settings."""
-        self.today = today
+    def __init__(self, tables: FolderTables, ledger: Ledger) -> None:
+        """Take the folder's tables and the ledger; the clock and date order come with the settings."""
         self.tables = tables
         self.ledger = ledger
         self.clock = SiteClock("UTC")
@@ -156,13 +154,17 @@ class Desk:
             return "", names.absent
         return "", (self.unknown(row, column, table, written, names.nearest(written)),)
 
+    def as_written(self, row: Row, column: str, causes: Causes) -> str:
+        """An id that its table does not have, where it may be shown: nothing else that was refused goes on."""
+        return next((cause.value for cause in causes if cause.where == row.where(column)), "")
+
     def unknown(self, row: Row, column: str, table: str, written: str, nearest: tuple[str, ...]) -> Draft:
         """Report an id that its table does not have."""
         lost = [one for one in nearest if one.lstrip("0") == written and one != written]
         return self.ledger.report(
             "unknown id",
             row.where(column),
-            f"'{written}' has lost its leading zeros" if lost else f"'{written}' is not in {table}",
+            "this id has lost its leading zeros" if lost else f"this id is not in {table}",
             value=written,
             expected=f"an id in {table}",
             nearest=lost or nearest,
@@ -194,20 +196,6 @@ class Desk:
             expected="a time that the clock shows",
             nearest=(f"{later:%H:%M}",),
         )
-
-    def free_text(self, row: Row, column: str, *, of_a_patient: bool = True) -> tuple[str, Causes]:
-        """A free text, unless it looks as if it held a patient's data: then it goes no further."""
-        text = row.values.get(column) or ""
-        what = looks_private(text if isinstance(text, str) else "; ".join(text), self.today, of_a_patient=of_a_patient)
-        if not what:
-            return text if isinstance(text, str) else "", ()
-        draft = self.ledger.report(
-            "private text",
-            row.where(column),
-            f"this text seems to hold {what}; it was not read",
-            expected="nothing that tells who the patient is",
-        )
-        return "", (draft,)
 
 
 def causes_of(row: Row, *columns: str) -> Causes:

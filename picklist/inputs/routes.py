@@ -97,7 +97,7 @@ def _unknown_step(desk: Desk, row: Row, written: str, spelled: dict[str, str]) -
     return desk.ledger.report(
         "unknown step",
         row.where("after"),
-        f"the route has no step '{written}'",
+        "the route has no step of this name",
         value=written,
         expected="steps of the same route, or 'start'",
         nearest=Candidates(tuple(spelled.values())).nearest(written),

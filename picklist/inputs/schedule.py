@@ -85,22 +85,20 @@ def _case(desk: Desk, number: str, row: Row) -> ReadCase:
     procedures, no_procedures = desk.refer_all(row, "procedures", "Procedures")
     team, no_team = desk.refer_all(row, "team", "Staff")
     start, no_start = _start(desk, row)
-    notes, _ = desk.free_text(row, "notes")
-    _, no_alerts = desk.free_text(row, "alerts")
     no_sides = () if no_procedures else _sides_per_procedure(desk, row, procedures)
-    wrong = (*causes_of(row), *no_room, *no_surgeon, *no_procedures, *no_team, *no_start, *no_alerts, *no_sides)
+    wrong = (*causes_of(row), *no_room, *no_surgeon, *no_procedures, *no_team, *no_start, *no_sides)
     if _is_over(row):
         wrong = ()
-    room = room or value(row, "room", "")
+    room = room or desk.as_written(row, "room", no_room)
     case = None
     if start is not None and room:
         case = replace(
             _made(row, number, start, room),
-            surgeon=surgeon or value(row, "surgeon", ""),
+            surgeon=surgeon or desk.as_written(row, "surgeon", no_surgeon),
             procedures=procedures,
             team=team,
-            notes=notes,
-            alerts=() if no_alerts else tuple(alert.casefold() for alert in row.values.get("alerts") or ()),
+            notes=row.values.get("notes") or "",
+            alerts=tuple(alert.casefold() for alert in row.values.get("alerts") or ()),
         )
     return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(wrong)), where=row.where("case"))
 

@@ -13,6 +13,7 @@ from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser
 from picklist.tables.rows import Row
 from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.unquoted import GUESSED, unquoted
 
 BY_PLAIN = {plain(column.name): column for column in SETTING_ROWS}
 MADE = {
@@ -58,10 +59,11 @@ def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
         desk.ledger.report(
             fault.kind,
             row.where("value"),
-            f"{column.name}: {fault.message}; the usual value {column.default} was taken",
+            f"{column.name}: {unquoted(fault, row.values['value'])}; the usual value {column.default} was taken",
             value=row.values["value"],
             expected=fault.expected,
             nearest=fault.nearest,
+            guessed=column.type in GUESSED,
         )
 
 
@@ -69,7 +71,7 @@ def _report_unknown(desk: Desk, row: Row, written: str) -> None:
     desk.ledger.report(
         "unknown setting",
         row.where("setting"),
-        f"there is no setting '{written}'; it was not read",
+        "there is no setting of this name; it was not read",
         value=written,
         expected="a setting",
         nearest=Candidates(tuple(column.name for column in SETTING_ROWS)).nearest(written),
@@ -88,7 +90,7 @@ def _report_zone(desk: Desk, row: Row, written: str) -> None:
     desk.ledger.report(
         "unknown time zone",
         row.where("value"),
-        f"there is no time zone '{written}'",
+        "there is no time zone of this name",
         severity=Severity.STOPS_ALL,
         value=written,
         expected="an IANA name such as America/Chicago",

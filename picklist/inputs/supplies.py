@@ -6,7 +6,6 @@ from collections import defaultdict
 
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
 from picklist.model.catalogue import Item, ItemClass, Lot, Pack, PackLine, Place
-from picklist.model.expiry import Expires, Expiry
 from picklist.problems import Where
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row
@@ -150,17 +149,12 @@ def read_lots(desk: Desk, items: dict[str, Item]) -> tuple[Lot, ...]:
                 item=one,
                 lot=row.values["lot"],
                 quantity=row.values["quantity"],
-                expiry=_expiry(row),
+                expiry=row.values.get("expiry"),
                 place=place,
                 where=row.where(),
             )
         )
     return tuple(made)
-
-
-def _expiry(row: Row) -> Expiry:
-    found = row.values.get("expiry")
-    return Expires(found) if isinstance(found, str) else found
 
 
 def _stocked(desk: Desk, row: Row) -> tuple[str, Causes]:

@@ -56,6 +56,7 @@ class Order:
 
 def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress: Progress = _silent) -> Plan:
     """Make the plan of ``order.day`` from a site and the problems already found in it."""
+    problems = tuple(problem.for_paper() for problem in problems)
     progress("Resolving cards")
     cases, needs = resolve_horizon(site, problems, order.now)
     progress("Giving out stock")

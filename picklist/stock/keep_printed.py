@@ -13,7 +13,6 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from picklist.model.expiry import Expiry
 from picklist.model.supply import Pick
 from picklist.stock.demand import Demand
 from picklist.stock.draw import Drawn, draw_all, return_all
@@ -21,7 +20,7 @@ from picklist.stock.shelf import LotLeft, Shelf
 
 Key = tuple[str, str, str]
 Line = dict[tuple[str, str], tuple[int, int]]
-ByExpiry = Counter[Expiry]
+ByExpiry = Counter[date | None]
 
 
 class PrintedLots:

@@ -34,8 +34,8 @@ class Column:
     ``refers_to`` names the table whose key the cell must match. ``every``: the word
     "every" is allowed (and an empty cell means it). ``default`` is text as a user would
     type it. ``least``/``most`` bound numbers. ``also`` are other spellings of choices
-    (spelling, choice). ``closing``: 24:00 is allowed and means midnight. ``private``: a
-    free text that is searched for anything that looks like a patient's data.
+    (spelling, choice). ``closing``: 24:00 is allowed and means midnight. ``private``:
+    what it holds could tell who a patient is, and is looked at more closely (see ``tables.private``).
     """
 
     name: str
@@ -59,6 +59,7 @@ class Column:
 class Table:
     """One table: what a row is, its columns, and the columns that make a row unique.
 
+    ``of_cases``: a row is of one operation, so that its free texts could tell who the patient is.
     ``rows_form`` names the column under which several rows make one thing (a pack, a route).
     """
 
@@ -68,6 +69,7 @@ class Table:
     key: tuple[str, ...] = ()
     required: bool = False
     rows_form: str = ""
+    of_cases: bool = False
 
     def column(self, name: str) -> Column:
         """The column with that header; KeyError when there is none."""

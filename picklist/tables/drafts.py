@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import date
 
 from picklist.problems import Problem, Severity, Where
+from picklist.tables.private import may_be_quoted
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -19,6 +21,7 @@ class Draft:
     value: str = ""
     expected: str = ""
     nearest: tuple[str, ...] = ()
+    guessed: bool = False
     related: tuple[Where, ...] = ()
     cases: dict[str, None] = field(default_factory=dict)
 
@@ -38,6 +41,7 @@ class Draft:
             value=self.value,
             expected=self.expected,
             nearest=self.nearest,
+            guessed=self.guessed,
             related=self.related,
             cases=tuple(self.cases),
         )
@@ -46,8 +50,9 @@ class Draft:
 class Ledger:
     """All drafts of one reading, in the order in which they were found."""
 
-    def __init__(self) -> None:
-        """Begin empty."""
+    def __init__(self, today: date | None = None) -> None:
+        """Start empty; ``today`` tells a coming date from what could be a date of birth."""
+        self.today = today
         self.drafts: list[Draft] = []
 
     def report(
@@ -60,9 +65,17 @@ class Ledger:
         value: str = "",
         expected: str = "",
         nearest: Iterable[str] = (),
+        guessed: bool = False,
         related: tuple[Where, ...] = (),
     ) -> Draft:
-        """Note a problem; the draft is given back so that cases can be added."""
+        """Note a problem; the draft is given back so that cases can be added.
+
+        ``value`` is what the cell holds: it goes on only where it may be shown. ``guessed``: ``nearest``
+        is made of it, and goes on with it.
+        """
+        nearest = tuple(nearest)
+        if value and not may_be_quoted(value, nearest, self.today):
+            value, nearest = "", () if guessed else nearest
         draft = Draft(
             kind=kind,
             severity=severity,
@@ -70,7 +83,8 @@ class Ledger:
             message=message,
             value=value,
             expected=expected,
-            nearest=tuple(nearest),
+            nearest=nearest,
+            guessed=guessed and bool(nearest),
             related=related,
         )
         self.drafts.append(draft)

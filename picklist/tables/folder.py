@@ -178,10 +178,10 @@ def _report_strange_sheets(path: Path, names: list[str], found: FolderTables, le
 def _report_strange(where: Where, what: str, name: str, found: FolderTables, ledger: Ledger) -> None:
     near = Candidates(tuple(table.name for table in TABLES)).nearest(name, 1)
     if near:
-        message = f"no table is called '{name}'; this {what} was not read"
-        found.unread.append(ledger.report(f"unknown {what}", where, message, nearest=near))
+        message = f"this {what} has no table's name and was not read"
+        found.unread.append(ledger.report(f"unknown {what}", where, message, value=name, nearest=near))
     else:
-        ledger.notice(f"{what} not read", where, f"no table is called '{name}'; this {what} was not read")
+        ledger.notice(f"{what} not read", where, f"this {what} has no table's name and was not read")
 
 
 def _report_no_rows(table: Table, grid: Grid, ledger: Ledger) -> None:

@@ -119,6 +119,13 @@ def _strangers(grid: Grid, header: Header, known: dict[str, str]) -> dict[str, i
     return found
 
 
+def stranger_where(grid: Grid, row: int, place: int) -> Where:
+    """The place of a header that is not known: by its cell or number, as it could be anything."""
+    if grid.is_csv:
+        return Where(file=grid.file, sheet=grid.sheet, row=row + 1, column=f"no. {place + 1}")
+    return header_where(grid, row, place, "")
+
+
 def _report_missing(grid: Grid, header: Header, table: Table, strangers: dict[str, int], ledger: Ledger) -> bool:
     missing = [column for column in table.columns if column.required and column.name not in header.positions]
     near = Candidates(tuple(strangers))
@@ -142,21 +149,29 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
     near = Candidates(absent)
     dropped = []
     for name, place in strangers.items():
-        where = header_where(grid, header.row, place, name)
+        where = stranger_where(grid, header.row, place)
         unit = _other_unit(name, absent)
         found = () if any(word in name.casefold() for word in ABOUT_PATIENTS) else near.nearest(name, 1)
         if unit:
-            ledger.report("other unit", where, f"the column '{name}' is in another unit", expected=f"'{unit}'")
+            ledger.report(
+                "other unit", where, f"this column is '{unit}' in another unit", value=name, expected=f"'{unit}'"
+            )
         elif found:
-            ledger.report("unknown column", where, f"the column '{name}' is not known and was not read", nearest=found)
+            message = "this column is not known and was not read"
+            ledger.report("unknown column", where, message, value=name, nearest=found)
         else:
-            dropped.append(name)
+            dropped.append(place)
     if dropped:
         ledger.notice(
             "columns not read",
             Where(file=grid.file, sheet=grid.sheet, row=header.row + 1),
-            f"columns that {table.name} does not have were not read: {', '.join(sorted(dropped))}",
+            f"columns that {table.name} does not have were not read: {_listed(grid, dropped)}",
         )
+
+
+def _listed(grid: Grid, places: Sequence[int]) -> str:
+    """Columns as a person finds them: by letter, by number in a CSV file; what they are called is not said."""
+    return ", ".join(f"no. {place + 1}" if grid.is_csv else letters_of(place) for place in sorted(places))
 
 
 def _other_unit(name: str, absent: tuple[str, ...]) -> str:

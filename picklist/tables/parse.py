@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import partial
 from typing import Any
 
 from picklist.settings import DateOrder
-from picklist.tables.cells import CellFlaw, Fault, Parsed, Raw, tidy
+from picklist.tables.cells import CellFlaw, Fault, Parsed, Raw, shown, tidy
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import plain
 from picklist.tables.parse_dates import parse_date_cell, parse_expiry_cell
@@ -23,6 +24,8 @@ from picklist.tables.parse_words import (
     parse_weekdays,
     parse_yes_no,
 )
+from picklist.tables.private import Kind, looks_private
+from picklist.tables.unquoted import PRIVATE
 
 SIMPLE: dict[CellType, Any] = {
     CellType.CODE: parse_code,
@@ -66,12 +69,37 @@ MOST_REMEMBERED = 10_000
 REMEMBERED = frozenset({float, int, date, datetime, time})  # not bool: True is 1 to a dictionary
 
 
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How closely texts are looked at for what tells who a patient is; not at all without a ``kind``."""
+
+    kind: Kind | None = None
+    today: date | None = None
+
+    def fault(self, text: str) -> Fault | None:
+        """The fault of a text that goes no further."""
+        what = looks_private(text, self.today, self.kind) if self.kind else ""
+        return private_fault(what) if what else None
+
+
+def private_fault(what: str) -> Fault:
+    """Why a text is not read; what stands in it is not said."""
+    return Fault(
+        kind=PRIVATE,
+        message=f"this text seems to hold {what}; it was not read",
+        expected="nothing that tells who the patient is",
+    )
+
+
 class ColumnParser:
     """Parses the cells of one column, remembering texts it has seen. The memory is bounded."""
 
-    def __init__(self, column: Column, order: DateOrder | None = DateOrder.ANY, digits: int = 0) -> None:
+    def __init__(
+        self, column: Column, order: DateOrder | None = DateOrder.ANY, digits: int = 0, look: Look = Look()
+    ) -> None:
         """Take the column, the order of its text dates (None: two stand in it) and how long its 0-led ids are."""
         self.column = column
+        self._look = look
         self._digits = digits
         parse: Any = SIMPLE.get(column.type) or partial(DATED[column.type], order=order)
         self._parse: Any = partial(_bounded_text, parse)
@@ -111,16 +139,22 @@ class ColumnParser:
             return self._empty()
         if self.column.every and plain(text) in ("every", "all", "any"):
             return None, None
+        private = self._look.fault(text)
+        if private:
+            return None, private
         parsed: Parsed = self._parse(self.column, raw)
         return parsed
 
     def _other(self, raw: Raw) -> Parsed:
         if isinstance(raw, CellFlaw):
-            return None, flaw_fault(raw, self.column.help)
+            return None, Fault(kind=raw.kind, message=FLAW_TEXTS[raw.kind].format(raw.text), expected=self.column.help)
         if isinstance(raw, int | float) and not -LARGEST < raw < LARGEST:
             return None, Fault(
                 kind="not a number", message="this is no number of ordinary size", expected=self.column.help
             )
+        private = self._look.fault(shown(raw))
+        if private:
+            return None, private
         parsed: Parsed = self._parse(self.column, raw)
         if self._digits and isinstance(parsed[0], str) and len(parsed[0]) < self._digits and parsed[0].isdigit():
             return None, _lost_zeros(parsed[0], self._digits)
@@ -132,11 +166,6 @@ class ColumnParser:
         if self.column.type in SEVERAL:
             return ()
         return "" if self.column.type in WORDS and not self.column.every else None
-
-
-def flaw_fault(flaw: CellFlaw, expected: str) -> Fault:
-    """What is wrong with a cell whose value cannot be had."""
-    return Fault(kind=flaw.kind, message=FLAW_TEXTS[flaw.kind].format(flaw.text), expected=expected)
 
 
 def _lost_zeros(code: str, digits: int) -> Fault:

@@ -1,38 +1,122 @@
-"""Does a free text look as if it held a patient's name, number or birthday? Such texts go no further."""
+"""Does a text look as if it told who a patient is? Such texts go no further, whichever way they came in.
+
+One filter for all: cells of sheets and forms, scans, boxes of the page, remarks, reasons, and the
+names of files and sheets. A bare name without title, age or "SURNAME, First" cannot be told from
+the name of an instrument, nor a record number from a case number in the column of case numbers.
+"""
 
 from __future__ import annotations
 
 import re
 from datetime import date
+from enum import Enum, auto
 
-WORDS = re.compile(
-    r"\b(mrn|m\.r\.n|dob|d\.o\.b|ssn|date of birth|born|birth ?date|birthday|record (no|number|#)|med(ical)? rec(ord)?"
-    r"|chart (no|number|#)|patient (name|id|no|number)|pat(ient)?\.? ?#|hosp(ital)? (no|number|#)|nhs (no|number))\b",
+from picklist.tables.columns import CellType, Column, Table
+
+LABELS = (
+    r"mrn|m\.r\.n|dob|d\.o\.b|ssn|date of birth|birth ?date|birthday|record (?:no|number|#)"
+    r"|med(?:ical)? rec(?:ord)?|chart (?:no|number|#)|patient (?:name|id|no|number)|pat(?:ient)?\.? ?#"
+    r"|hosp(?:ital)? (?:no|number|#)|nhs (?:no|number)"
+)
+WORDS = re.compile(rf"\b(?:{LABELS}|born)\b", re.IGNORECASE)
+# A label with what it is the label of: a catalogue has patient id bands, too.
+LABELLED = re.compile(
+    rf"\b(?:(?:{LABELS})\b[\s.:#-]*(?:(?:is|no|nr|number)\b[\s.:#-]*)?[A-Z-]{{0,4}}|born\b(?:\s+on)?\s*)\d",
     re.IGNORECASE,
 )
-# Case sensitive: a title or "patient", then a name.
-NAMED = re.compile(r"\b([Pp]t|[Pp]atient|Mr|Mrs|Ms|Miss)\b\.?:?\s+(?!has\b|is\b|with\b)[A-Z][a-z]+")
-LONG_NUMBER = re.compile(r"(?<![\w-])\d(?:[\d]|[ -](?=\d)){6,}(?![\w])")
+PHONE = re.compile(
+    r"\b(?:phone|mobile|cell|tel|telephone)\b[\s.:#]*(?:no\b[\s.:#]*)?[+(]?\d[\d ()./-]{4,}", re.IGNORECASE
+)
+# Case sensitive: a title, then a name; or "patient", then a name.
+TITLED = re.compile(r"\b(?:Mr|Mrs|Ms|Miss)\b\.?:?\s+[A-Z][a-z]+")
+NAMED = re.compile(r"\b(?:[Pp]t|[Pp]atient|Mr|Mrs|Ms|Miss)\b\.?:?\s+(?!has\b|is\b|with\b)[A-Z][a-z]+")
+_NAME = r"[A-Z][A-Za-z'’-]+"
+_YEARS = r"\d{1,3}\s?-?(?:y/?o|yrs?|years?)\b"
+# "SURNAME, First F72", "First Surname, 72 y", "First Surname 72F". 18F alone may be a catheter's size.
+AGED = re.compile(
+    rf"\b(?:[A-Z][A-Z'’-]+,?\s+{_NAME}\s*,?\s*\(?(?:[FM]\s?/?\s?\d{{1,3}}\b|{_YEARS})|{_NAME},?\s+{_NAME}\s*,?\s*\(?{_YEARS})"
+)
+AGED_PERSON = re.compile(
+    rf"\b{_NAME},?\s+{_NAME}\s*,?\s*\(?(?:[FM]\s?/?\s?\d{{1,3}}\b|\d{{1,3}}\s?/?\s?[FMfm]\b|{_YEARS})"
+)
+COMMA_NAME = re.compile(r"\b([A-Z][A-Z'’-]{2,}),\s*[A-Z][a-z'’-]+")
+# Words of the trade that are written in capitals before a comma; no surnames here.
+NO_SURNAMES = frozenset(
+    {"LATEX", "MRSA", "MRI", "ICU", "XRAY", "X-RAY", "ORTHO", "NOTE", "LEFT", "RIGHT", "BOTH", "HOLD"}
+)
+LONG_NUMBER = re.compile(r"(?<![\w-])\d(?:[\d]|[ -](?=\d)){6,}(?![\w])|\b\d{3}[.)] ?\d{3}[. -]\d{4}\b")
 FULL_DATE = re.compile(r"\b(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](\d{4}|\d{2}))\b")
+DAY_NAMED = re.compile(
+    r"\b\d{1,2}[\s.-]*(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?[\s,-]+(\d{4})\b", re.IGNORECASE
+)
+STAMPED = re.compile(r"(?<!\d)20\d\d[-_.]?(0[1-9]|1[0-2])[-_.]?([0-2]\d|3[01])(?:[-_T .]?\d{4,6})?(?!\d)")
+QUOTED = re.compile(
+    r"[+-]?[\d.,:/% ]{1,6}|(?=[\w.+/#-]*\d)[\w.+/#-]{1,16}"
+    r"|[\d.,]{1,6} ?(?:[A-Z%°]{1,2}|lbs|mins?|minutes?|hours?|hrs?)",
+    re.ASCII | re.IGNORECASE,
+)
+SHORT_NUMBER = 6  # digits; a longer one could be a record number
 
 
-def looks_private(text: str, today: date | None = None, *, of_a_patient: bool = True) -> str:
+class Kind(Enum):
+    """What a text is about, and so how much of a person is looked for in it."""
+
+    OF_A_CASE = auto()  # notes, remarks, scans, what was decided: anything of a patient is suspect
+    NOTE = auto()  # a card's note: it may name a catalogue number, or the day of a meeting
+    OF_THE_SITE = auto()  # names and ids: only what no name of a thing holds
+    FILE_NAME = auto()  # of a file or sheet: it may hold the day and hour at which it was written
+
+
+def kind_of(table: Table, column: Column) -> Kind | None:
+    """How the texts of a column are looked at, by its declaration alone; None where no text can stay."""
+    if column.type is CellType.TEXT:
+        return Kind.OF_A_CASE if table.of_cases else Kind.NOTE if column.private else Kind.OF_THE_SITE
+    if column.type in (CellType.CODE, CellType.CODES, CellType.STAND_INS, CellType.CONDITIONS):
+        named = column.refers_to or column.name in table.key or not table.of_cases
+        return Kind.OF_A_CASE if column.private or not named else Kind.OF_THE_SITE
+    return None
+
+
+def looks_private(text: str, today: date | None = None, kind: Kind = Kind.OF_A_CASE) -> str:
     """What a text seems to hold that must not be carried further; empty for nothing.
 
-    A date after ``today`` is no date of birth. Numbers and dates are suspect only in texts
-    ``of_a_patient``: a card's note may name a catalogue number or the day of a meeting.
+    A date after ``today`` is no date of birth.
     """
-    if WORDS.search(text):
+    catalogue = kind in (Kind.OF_THE_SITE, Kind.FILE_NAME)
+    if (LABELLED if catalogue else WORDS).search(text):
         return "a record number or a date of birth"
-    if NAMED.search(text):
+    if (TITLED if catalogue else NAMED).search(text) or (AGED if catalogue else AGED_PERSON).search(text):
         return "a patient's name"
-    if not of_a_patient:
+    if PHONE.search(text):
+        return "a telephone number"
+    if kind is Kind.OF_THE_SITE or kind is Kind.NOTE:
         return ""
+    return _looks_of_a_case(STAMPED.sub(" ", text) if kind is Kind.FILE_NAME else text, today)
+
+
+def _looks_of_a_case(text: str, today: date | None) -> str:
+    if any(match[1] not in NO_SURNAMES for match in COMMA_NAME.finditer(text)):
+        return "a patient's name"
     if any(_could_be_past(match[0], today) for match in FULL_DATE.finditer(text)):
         return "a full date, which could be a date of birth"
+    if any(today is None or int(match[1]) < today.year for match in DAY_NAMED.finditer(text)):
+        return "a full date, which could be a date of birth"
     if LONG_NUMBER.search(FULL_DATE.sub(" ", text)):
-        return "a long number, which could be a record number"
+        return "a long number, which could be a record or telephone number"
     return ""
+
+
+def may_be_quoted(text: str, nearest: tuple[str, ...] = (), today: date | None = None) -> bool:
+    """Whether what a cell holds may be shown, on the screen only, to whoever owns the sheet.
+
+    It passes the filter, and is a slip of a known value, a short number or time, or looks like an id.
+    """
+    if FULL_DATE.fullmatch(text):
+        return today is not None and str(today.year - 1) <= max(re.findall(r"\d{4}", text), default="")
+    if looks_private(text, today) or sum(sign.isdigit() for sign in text) > SHORT_NUMBER:
+        return False
+    slip = any(any(sign.isalpha() for sign in one) for one in nearest)
+    return slip or QUOTED.fullmatch(text) is not None
 
 
 def _could_be_past(text: str, today: date | None) -> bool:

@@ -14,8 +14,10 @@ from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.grids import Grid
 from picklist.tables.headers import Header
 from picklist.tables.marks import letters_of
-from picklist.tables.parse import ColumnParser
+from picklist.tables.parse import ColumnParser, Look
 from picklist.tables.parse_dates import order_of
+from picklist.tables.private import kind_of
+from picklist.tables.unquoted import GUESSED, PRIVATE, unquoted
 
 DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
 
@@ -72,6 +74,7 @@ class RowReader:
         ]
         read = {name for name, _, _ in self._columns}
         self._defaults = {c.name: ColumnParser(c).default for c in table.columns if c.name not in read}
+        self._optional_texts = {c.name for c in table.columns if c.type is CellType.TEXT and not c.required}
         self._width = max(header.positions.values()) + 1
         self._merged: dict[str, Draft] = {}
 
@@ -93,7 +96,8 @@ class RowReader:
     def _parser(self, column: Column, order: DateOrder) -> ColumnParser:
         if column.type in DATED:
             return ColumnParser(column, self._order(column, order))
-        return ColumnParser(column, digits=self._digits(column) if column.type is CellType.CODE else 0)
+        look = Look(kind_of(self._table, column), self._ledger.today)
+        return ColumnParser(column, digits=self._digits(column) if column.type is CellType.CODE else 0, look=look)
 
     def _digits(self, column: Column) -> int:
         """How many digits the ids have that are typed as text with zeros in front; 0 when they differ."""
@@ -121,6 +125,9 @@ class RowReader:
             value, fault = parser(raw)
             if fault is None:
                 values[name] = value
+            elif fault.kind == PRIVATE and name in self._optional_texts:
+                values[name] = parser.default
+                self._report(row, name, raw, fault)
             else:
                 row.bad[name] = self._report(row, name, raw, fault)
         row.bad.update(self._header.unusable)
@@ -134,10 +141,11 @@ class RowReader:
         draft = self._ledger.report(
             fault.kind,
             row.where(name),
-            fault.message,
-            value=shown(raw),
+            unquoted(fault, raw),
+            value="" if fault.kind == PRIVATE else shown(raw),
             expected=fault.expected,
             nearest=fault.nearest,
+            guessed=self._table.column(name).type in GUESSED,
         )
         if isinstance(raw, CellFlaw) and raw.kind == "merged cell":
             self._merged[raw.text] = draft

@@ -17,16 +17,11 @@ SIDE_ALSO = (
     ("not sided", "none"),
 )
 
-# How stock lists write that a thing has no last day.
-NO_END = tuple(
-    (word, "never")
-    for word in ("none", "no expiry", "never expires", "does not expire", "non-expiring", "no expiration", "unlimited")
-)
-
 SCHEDULE = Table(
     name="Schedule",
     row_is="a case",
     required=True,
+    of_cases=True,
     key=("case",),
     columns=(
         C(name="case", type=T.CODE, required=True, help="Case number, unique in the file", example="C-1041"),
@@ -81,7 +76,13 @@ SCHEDULE = Table(
             help="Alerts separated by ; such as latex. Never a name",
             example="latex",
         ),
-        C(name="patient size", type=T.CODE, help="Size class, such as adult or child", example="adult"),
+        C(
+            name="patient size",
+            type=T.CODE,
+            private=True,
+            help="Size class, such as adult or child",
+            example="adult",
+        ),
         C(
             name="team",
             type=T.CODES,
@@ -305,18 +306,8 @@ TRAYS = Table(
         ),
         C(name="weight lb", type=T.NUMBER, least=0, most=60, help="Weight in pounds", example="17.5"),
         C(name="container", type=T.YES_NO, default="no", help="yes: container with locks; no: wrapped", example="no"),
-        C(
-            name="sided",
-            type=T.YES_NO,
-            help="Its sets are left or right. A set that names a side makes its tray sided",
-            example="no",
-        ),
-        C(
-            name="implants",
-            type=T.YES_NO,
-            help="Holds implants. Empty: it waits for the steps that are only for implants",
-            example="no",
-        ),
+        C(name="sided", type=T.YES_NO, default="no", help="Its sets are left or right", example="no"),
+        C(name="implants", type=T.YES_NO, default="no", help="Holds implants", example="no"),
         C(
             name="keep ready",
             type=T.WHOLE,
@@ -370,8 +361,9 @@ SETS = Table(
         C(
             name="state",
             type=T.CHOICE,
+            default="on shelf",
             choices=("on shelf", "dirty", "at step", "in use", "away", "on loan", "incomplete", "unknown"),
-            help="State as recorded now. Empty counts as unknown: the set is given to no case",
+            help="State as recorded now",
             example="on shelf",
         ),
         C(name="step", type=T.CODE, help="For 'at step': the step of its route", example=""),
@@ -400,15 +392,7 @@ LOTS = Table(
         C(name="lot", type=T.CODE, required=True, help="Lot as printed", example="L24A771"),
         C(name="quantity", type=T.WHOLE, required=True, least=0, most=99999, help="How many are there", example="40"),
         C(name="unit", type=T.TEXT, help="Unit that was counted; must be the item's", example="each"),
-        C(
-            name="expiry",
-            type=T.EXPIRY,
-            choices=("never",),
-            also=NO_END,
-            help="Last day of use: a day, or a month that means its last day; 'never' for what does not expire. "
-            "Empty: not recorded, so the lot is used last and its package must be checked",
-            example="2027-06",
-        ),
+        C(name="expiry", type=T.EXPIRY, help="Expiry: a day, or a month that means its last day", example="2027-06"),
         C(name="place", type=T.CODE, required=True, refers_to="Places", help="Where it lies", example="A-02-10"),
     ),
 )

@@ -513,6 +513,7 @@ MASTER = (
         name="set of a sided tray without a side",
         rows=put("Trays", 2, sided=True),
         expected=(("set without side", "Sets", 2, "side"),),
+        lost=(("sets", "KNEE-01"),),
     ),
     Flaw(
         name="set since an hour that the clock skips",
@@ -792,13 +793,13 @@ SHEETS = (
     Flaw(
         name="column misspelled",
         folder=in_sheet("cards", "Cards", rename_header("until", "untill")),
-        expected=(("unknown column", "Cards", 1, "untill"),),
+        expected=(("unknown column", "Cards", 1, ""),),
         nearest=("until",),
     ),
     Flaw(
         name="column in another unit",
         folder=in_sheet("trays", "Trays", rename_header("weight lb", "weight (kg)")),
-        expected=(("other unit", "Trays", 1, "weight (kg)"),),
+        expected=(("other unit", "Trays", 1, ""),),
     ),
     Flaw(
         name="columns about the patient",

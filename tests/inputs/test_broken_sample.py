@@ -36,29 +36,27 @@ Routes | F8 | station | unknown id | mend
 Routes | D8 | usual minutes | usual below least | mend
 Trays | C4 | route | empty cell | mend
 Trays | D6 | weight lb | unit in number | mend
-Schedule | O3 | priorty | unknown column | mend
+Schedule | O3 |  | unknown column | mend
 Schedule | row 3 |  | columns not read | notice
 Schedule | D8 | start | past midnight | stops C-5
 Schedule | E10 | minutes | time for number | stops C-7
 Schedule | B11 | day | two date orders | stops C-8
 Schedule | B12 | day | two date orders | stops C-9
+Schedule | P13 | notes | private text | mend
 Schedule | C15 | room | merged cell | stops C-12, C-13
 Schedule | F17 | surgeon | error value | stops C-14
 Schedule | E18 | minutes | no stored value | stops C-15
 Schedule |  |  | hidden rows | mend
 Schedule | C9 | room | unknown id | stops C-6
 Schedule | F9 | surgeon | unknown id | stops C-6
-Schedule | P13 | notes | private text | mend
 Schedule | G14 | procedures | unknown id | stops C-11
 Schedule | A19 | case | doubled key | stops C-4
 Schedule | D20 | start | no such hour | stops C-17
 Sets | G8 | step since | no day | mend
 Sets | E10 | state | not a choice | mend
 Sets | A4 | set | set in two places | mend
-Trays | row 5 | sided | not stated | notice
 Sets | F5 | step | step not in route | mend
 Sets | H7 | in case | state incomplete | mend
-Sets | E9 | state | not stated | mend
 Lots | E5 | expiry | not a date | mend
 Lots | D4 | unit | unit mismatch | mend
 Lots | F6 | place | unknown id | mend

@@ -28,6 +28,6 @@ def test_that_a_list_is_stopped_by_what_stops_it_alone(told: Problem, stopped: b
     site = hospital([case("C1", "08:00", 60)], [shelf("wrist-01")])
     plan = make_plan(site, (told,), Order(day=DAY, now=at("18:00", -1), with_chance=False))
     cart = cart_of(plan, "C1")
-    assert told in plan.problems
+    assert told.for_paper() in plan.problems
     assert bool(cart.stopped) is stopped
     assert [line.set_id for line in cart.trays] == ([] if stopped else ["wrist-01"])

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from picklist.tables.private import looks_private
+from picklist.tables.private import Kind, looks_private
 
 TODAY = date(2026, 11, 25)
 
@@ -55,8 +55,8 @@ def test_plain_notes(text: str) -> None:
 
 
 def test_that_a_cards_note_may_hold_a_catalogue_number() -> None:
-    assert not looks_private("order 1002450071, agreed on 3/4/2025", TODAY, of_a_patient=False)
-    assert looks_private("as for MRN 1", TODAY, of_a_patient=False)
+    assert not looks_private("order 1002450071, agreed on 3/4/2025", TODAY, Kind.NOTE)
+    assert looks_private("as for MRN 1", TODAY, Kind.NOTE)
 
 
 def test_that_without_a_day_every_full_date_is_suspect() -> None:

@@ -27,7 +27,6 @@ class BulkRow:
     open: str
     hold: str
     carts: tuple[str, ...]
-    note: str = ""  # that the package must be checked for its expiry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,12 +91,11 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
         item=first.item,
         unit=line.unit,
         lot=first.lot or words.NONE,
-        expiry=words.expiry(first.expiry),
+        expiry=words.day_short(first.expiry),
         total=str(opened + hold),
         open=words.quantity(opened),
         hold=words.quantity(hold),
         carts=tuple(case if number == 1 else f"{case} × {number}" for case, number in by_case.items()),
-        note=words.check_expiry(first.expiry),
     )
 
 
