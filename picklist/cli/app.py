@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import typer
 
+from picklist import __version__
 from picklist.cli import after, building, evening, looking, serving
 from picklist.cli.offices import cards_app
 
@@ -21,7 +24,29 @@ Exit codes: 0 fine, 1 problems in the input, 2 wrong use.
 A planning aid; device instructions, local policy and licensed staff decide.
 """
 
-app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False, rich_markup_mode=None)
+app = typer.Typer(
+    help=HELP,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"picklist {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[  # noqa: ARG001 (the callback answers it)
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
 app.command("build")(building.build)
 app.command("check")(building.check)
 app.command("why")(looking.why)

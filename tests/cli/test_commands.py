@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import shutil
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
 
+import picklist
 from tests.cli.run import FINE, HOSPITAL, NOW, WRONG_USE, run
 
 
@@ -66,3 +68,21 @@ def test_why_of_a_set_tells_its_way_through_the_department() -> None:
     code, _, told = run("why", str(HOSPITAL), "WRISTPL-R9", "--now", NOW)
     assert code == WRONG_USE
     assert "did you mean WRISTPL" in told
+
+
+def test_the_version_is_the_packages_own() -> None:
+    assert run("--version")[:2] == (FINE, f"picklist {picklist.__version__}\n")
+    assert version("picklist") == picklist.__version__
+
+
+@pytest.mark.parametrize("words", [("-h",), ("why", "-h"), ("cards", "send", "-h")])
+def test_every_command_answers_to_a_short_h_as_to_help(words: tuple[str, ...]) -> None:
+    code, said, _ = run(*words)
+    assert code == FINE
+    assert said == run(*words[:-1], "--help")[1]
+
+
+def test_the_shell_can_complete_the_commands() -> None:
+    code, said, _ = run("--show-completion", "bash")
+    assert code == FINE
+    assert "complete" in said
