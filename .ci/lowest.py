@@ -1,4 +1,4 @@
-"""Print the lowest versions that pyproject.toml allows, as a constraints file: the floor of the range that is tested."""
+"""Print the lowest versions that pyproject.toml allows, as a constraints file."""
 
 import re
 import sys

@@ -40,7 +40,7 @@ def _say_version(wanted: bool) -> None:
 
 @app.callback()
 def _options(
-    version: Annotated[  # noqa: ARG001 (the callback answers it)
+    version: Annotated[
         bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Print the version.")
     ] = False,
 ) -> None:
