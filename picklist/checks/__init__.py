@@ -16,7 +16,7 @@ from picklist.checks.catalogue import (
 )
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
 from picklist.checks.schedule import check_case_times, check_rooms, check_surgeons
-from picklist.checks.supply import check_expiries
+from picklist.checks.supply import check_expiries, check_expiry_recorded
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
 from picklist.resolve import find_idle_lines
@@ -60,6 +60,7 @@ CHECKS: tuple[Check, ...] = (
     check_reach,
     find_state_problems,
     check_expiries,
+    check_expiry_recorded,
 )
 
 

@@ -89,11 +89,11 @@ def labels_table(view: LabelsView) -> Table:
 
 def bulk_table(view: BulkView) -> Table:
     """What to take from each place for all carts."""
-    heads = "Area|Place|Item|Id|Lot|Expiry|Total|Open|Hold|To carts"
+    heads = "Area|Place|Item|Id|Lot|Expiry|Total|Open|Hold|To carts|Remark"
     rows = (
         (
             *(group.title, row.place, row.name, row.item, row.lot, row.expiry),
-            *(row.total, row.open, row.hold, ", ".join(row.carts)),
+            *(row.total, row.open, row.hold, ", ".join(row.carts), row.note),
         )
         for group in view.groups
         for row in group.rows

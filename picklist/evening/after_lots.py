@@ -13,6 +13,7 @@ from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart, CountFound
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot
+from picklist.model.expiry import taking_order
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Problem, Severity, Where
 
@@ -78,13 +79,13 @@ class _Shelf:
         return found
 
     def came_back(self, content: Content, case: str, usage: Iterable[UsageLine]) -> Counter[_LotKey]:
-        """What of one cart came back unopened, by lot: those on hold first, then the latest expiry."""
+        """What of one cart came back unopened, by lot: those on hold first, then what was taken last."""
         found: Counter[_LotKey] = Counter()
         for line in usage:
             if line.case != case or line.kind is ThingKind.TRAY:
                 continue
             left = min(line.unopened, line.open + line.hold)
-            for piece in sorted((p for p in content if _is_for(p, line)), key=_gives_back):
+            for piece in sorted((p for p in content if _is_for(p, line)), key=gives_back):
                 both = min(left, content[piece])
                 fit = self.find(piece.thing, piece.lot, piece.place)
                 if len(fit) == 1:
@@ -136,9 +137,10 @@ def _is_for(piece: Piece, line: UsageLine) -> bool:
     return not piece.set_id and piece.wanted == line.thing and piece.person == line.person
 
 
-def _gives_back(piece: Piece) -> tuple[bool, int, tuple[str, ...]]:
-    latest = -piece.expiry.toordinal() if piece.expiry else -10_000_000
-    return (piece.part is Part.OPEN, latest, piece.order)
+def gives_back(piece: Piece) -> tuple[bool, int, int, tuple[str, ...]]:
+    """A sort key: of what came back unopened, what was on hold first, then what was taken last."""
+    kind, day = taking_order(piece.expiry)
+    return (piece.part is Part.OPEN, -kind, -day, piece.order)
 
 
 def _below_zero(lot: Lot, base: int, left: int) -> Problem:

@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from picklist.model.built import BuiltCart, StoodIn
 from picklist.model.cards import ThingKind
+from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Cart, SundryLine, TrayLine
 
 
@@ -37,7 +38,7 @@ class Piece:
     place: str = ""
     person: str = ""
     name: str = field(default="", compare=False)
-    expiry: date | None = field(default=None, compare=False)
+    expiry: Expiry = field(default=None, compare=False)
     fetch: str = field(default="", compare=False)
     home: str = field(default="", compare=False)
     copy: int = field(default=0, compare=False)
@@ -240,7 +241,7 @@ def _serves_as_well(there: Piece, asked: Piece, day: date) -> bool:
         asked.wanted,
         asked.person,
     )
-    return same and not there.set_id and not asked.set_id and (there.expiry is None or there.expiry >= day)
+    return same and not there.set_id and not asked.set_id and not is_past(there.expiry, day)
 
 
 def compare_content(before: Content, after: Content) -> ContentChange:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from datetime import date
 
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import Content, Part, as_built, true_facts
 from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
+from picklist.model.expiry import Expiry
 from picklist.model.plan import Plan
 from picklist.model.supply import Pick
 from picklist.model.uses import Assignment
@@ -95,7 +95,7 @@ def _standing(
 
 def _picks(number: str, content: Content) -> list[Pick]:
     counted: dict[tuple[str, str, str, str], Counter[Part]] = {}
-    expiries: dict[tuple[str, str, str, str], date | None] = {}
+    expiries: dict[tuple[str, str, str, str], Expiry] = {}
     for piece, quantity in content.items():
         if not piece.set_id and piece.lot:
             body = (piece.thing, piece.lot, piece.place, piece.person)

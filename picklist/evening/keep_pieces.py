@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter
-from datetime import date
 
 from picklist.evening.content import Content, Part, Piece
 from picklist.model.cards import ThingKind
+from picklist.model.expiry import expiry_from_text, expiry_text
 
 
 def store_content(db: sqlite3.Connection, cart_id: int, revision: int, content: Content) -> None:
@@ -28,7 +28,7 @@ def store_content(db: sqlite3.Connection, cart_id: int, revision: int, content: 
                 piece.place,
                 piece.person,
                 piece.name,
-                piece.expiry.isoformat() if piece.expiry else None,
+                expiry_text(piece.expiry) or None,
                 piece.home,
                 content[piece],
             )
@@ -55,6 +55,6 @@ def _piece(row: sqlite3.Row) -> Piece:
         place=row["place"],
         person=row["person"],
         name=row["name"],
-        expiry=date.fromisoformat(row["expiry"]) if row["expiry"] else None,
+        expiry=expiry_from_text(row["expiry"] or ""),
         home=row["home"],
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import time
 
 from picklist.evening.content import ContentChange, Piece
+from picklist.model.expiry import is_past
 from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
 
@@ -75,7 +76,7 @@ def _why_unusable(plan: Plan, one: InstrumentSet) -> str:
 
 def _why_item_off(cart: Cart, piece: Piece) -> str:
     lines = [line for line in _goods(cart) if line.need.thing == piece.wanted]
-    if piece.expiry and piece.expiry < cart.case.day:
+    if is_past(piece.expiry, cart.case.day):
         return f"{_label(piece)} lot {piece.lot} passes its expiry before the case"
     if any(line.short_open or line.short_hold for line in lines):
         return f"{_label(piece)} is short and is given to an earlier need"

@@ -11,10 +11,11 @@ from picklist.inputs.desk import Desk, escalate
 from picklist.inputs.people import read_rooms, read_staff
 from picklist.inputs.routes import read_routes
 from picklist.inputs.schedule import ReadCase, read_cases, read_past_cases, read_procedures
+from picklist.inputs.sets import read_sets
 from picklist.inputs.site_settings import read_settings
 from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
 from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
-from picklist.inputs.trays import read_sets, read_trays
+from picklist.inputs.trays import read_trays
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
@@ -57,10 +58,10 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
     hours, departures = read_hours(desk, stations), read_departures(desk)
     holidays, transfers = read_holidays(desk), read_transfers(desk)
     routes = read_routes(desk)
-    trays = read_trays(desk)
+    trays = read_trays(desk, routes, settings)
     procedures = read_procedures(desk)
     cases = read_cases(desk)
-    sets = read_sets(desk, trays, routes)
+    trays, sets = read_sets(desk, trays, routes)
     lots = read_lots(desk, items)
     lines, bad_lines = read_cards(desk, items)
     past_cases = read_past_cases(desk)

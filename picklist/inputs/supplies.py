@@ -6,6 +6,7 @@ from collections import defaultdict
 
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
 from picklist.model.catalogue import Item, ItemClass, Lot, Pack, PackLine, Place
+from picklist.model.expiry import Expires, Expiry
 from picklist.problems import Where
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row
@@ -149,12 +150,17 @@ def read_lots(desk: Desk, items: dict[str, Item]) -> tuple[Lot, ...]:
                 item=one,
                 lot=row.values["lot"],
                 quantity=row.values["quantity"],
-                expiry=row.values.get("expiry"),
+                expiry=_expiry(row),
                 place=place,
                 where=row.where(),
             )
         )
     return tuple(made)
+
+
+def _expiry(row: Row) -> Expiry:
+    found = row.values.get("expiry")
+    return Expires(found) if isinstance(found, str) else found
 
 
 def _stocked(desk: Desk, row: Row) -> tuple[str, Causes]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
 from enum import StrEnum
 
+from picklist.model.expiry import Expiry
 from picklist.problems import NOWHERE, Where
 
 
@@ -107,9 +107,10 @@ class TrayInstrument:
 class Tray:
     """A kind of instrument tray. ``container`` tells a locked container from a wrap.
 
-    ``sided``: its sets are left or right, so a case must state its side.
+    ``sided``: its sets are left or right, so a case must state its side; None: neither the tray nor
+    any of its sets says so.
     ``stand_ins``: trays that may serve in its place, one way.
-    ``implants``: its loads wait for a biological indicator where the site says so.
+    ``implants``: its loads wait for a biological indicator where the site says so; None: not stated.
     """
 
     id: str
@@ -117,8 +118,8 @@ class Tray:
     route: str
     weight_lb: float | None = None
     container: bool = False
-    sided: bool = False
-    implants: bool = False
+    sided: bool | None = False
+    implants: bool | None = False
     keep_ready: int = 0
     stand_ins: tuple[StandIn, ...] = ()
     count_sheet: bool = True
@@ -151,11 +152,11 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
-    """Some of an item (or pack) on a shelf; ``expiry`` is the last day printed on it, None for no expiry."""
+    """Some of an item (or pack) on a shelf; ``expiry`` is the last day printed on it, None while not recorded."""
 
     item: str
     lot: str
     quantity: int
-    expiry: date | None
+    expiry: Expiry
     place: str
     where: Where = field(default=NOWHERE, compare=False, repr=False)

@@ -32,7 +32,8 @@ class TrayLine:
     """A tray on a cart. ``place_now`` is where the set is at the time of planning, in words.
 
     ``copy`` numbers the sets of one tray over all of the case's lines; ``on_hold``: this copy stays
-    unopened until asked for; ``in_hand``: the case runs and has the set already.
+    unopened until asked for; ``in_hand``: the case runs and has the set already; ``not_stated``: what
+    the sheets leave open about the tray or its sets, and what to do about it.
     """
 
     need: Need
@@ -51,6 +52,7 @@ class TrayLine:
     conflicts: tuple[str, ...]
     on_hold: bool = False
     in_hand: bool = False
+    not_stated: tuple[str, ...] = ()
 
     @property
     def name_with_side(self) -> str:

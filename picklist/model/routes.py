@@ -51,6 +51,11 @@ class Route:
     steps: tuple[Step, ...]
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
+    @property
+    def waits_for_implants(self) -> bool:
+        """Whether it has a step that only sets with implants take."""
+        return any(step.only_for is StepOnlyFor.IMPLANTS for step in self.steps)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:

@@ -22,6 +22,9 @@ class Side(StrEnum):
     NOT_SIDED = "none"
 
 
+ONE_SIDE = (Side.LEFT, Side.RIGHT)
+
+
 def sum_up_sides(sides: Iterable[Side]) -> Side | None:
     """The side of a case whose procedures have these sides; None of none at all."""
     stated = set(sides)

@@ -20,7 +20,7 @@ class SetState(StrEnum):
     AWAY = "away"
     ON_LOAN = "on loan"
     INCOMPLETE = "incomplete"
-    UNKNOWN = "unknown"
+    UNKNOWN = "unknown"  # also of a set whose row does not state it
 
 
 NEVER_AVAILABLE = frozenset({SetState.INCOMPLETE, SetState.UNKNOWN})

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
 
+from picklist.model.expiry import Expiry
 from picklist.problems import NOWHERE, Where
 
 
@@ -16,7 +16,7 @@ class Pick:
     item: str
     lot: str
     place: str
-    expiry: date | None
+    expiry: Expiry
     open: int
     hold: int
     person: str = ""
@@ -38,7 +38,7 @@ class ItemShortage:
 
     ``on_hand`` is usable on the last day it is wanted, ``expired`` what lies there but passes
     its expiry before the case; ``kept_back`` what was not touched; ``stand_ins`` are
-    (item, usable quantity left) that may serve.
+    (item, usable quantity left) that may serve, ``undated`` those of them of which some has no expiry recorded.
     """
 
     item: str
@@ -49,3 +49,4 @@ class ItemShortage:
     expired: int
     lacking: tuple[CaseShort, ...]
     stand_ins: tuple[tuple[str, int], ...] = ()
+    undated: tuple[str, ...] = ()

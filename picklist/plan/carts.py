@@ -18,6 +18,7 @@ from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Assignment, Reuse
+from picklist.plan.not_stated import left_open
 from picklist.plan.whereabouts import place_in_words
 from picklist.problems import Problem, Severity
 from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
@@ -163,6 +164,7 @@ class CartMaker:
             conflicts=tuple(one.id for one in self.conflicts[case.number] if line.is_touched_by(one)),
             on_hold=copy.on_hold,
             in_hand=in_hand is not None,
+            not_stated=left_open(self.site, case, tray, physical),
         )
 
     def _give_back(self, case: str, set_id: str) -> GiveBack | None:

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from picklist.model.sets import InstrumentSet, SetState
 
+NO_PLACE = "place not recorded"
+
 
 def place_in_words(physical: InstrumentSet) -> str:
     """The recorded whereabouts of a set: its place, its step, or the case that uses it."""
     match physical.state:
         case SetState.ON_SHELF:
-            return physical.place or "on shelf"
+            return physical.place or NO_PLACE
         case SetState.AT_STEP:
             return f"at {physical.step}"
         case SetState.IN_USE:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from picklist.model.cards import Counted
-from picklist.model.schedule import Side
+from picklist.model.schedule import ONE_SIDE, Side
 from picklist.resolve.desk import Draft
-from picklist.resolve.sides import ONE_SIDE
 from picklist.resolve.versions import Target
 
 

@@ -6,11 +6,9 @@ from dataclasses import replace
 
 from picklist.model.cards import CardLine, ConditionKind, ThingKind
 from picklist.model.catalogue import ItemClass
-from picklist.model.schedule import Side
+from picklist.model.schedule import ONE_SIDE, Side
 from picklist.problems import Problem
 from picklist.resolve.desk import Desk, Draft, mending
-
-ONE_SIDE = (Side.LEFT, Side.RIGHT)
 
 
 def sides_wanted(desk: Desk, line: CardLine) -> tuple[Side | None, ...]:

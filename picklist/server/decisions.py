@@ -9,6 +9,7 @@ from starlette.responses import Response
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION, conflict_block
 from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.pick_list import undated
 from picklist.evening.keep_decisions import Decision, ShortItem, conflicts_by_key, short_items
 from picklist.model.conflicts import Conflict
 from picklist.server.visit import NotHere, Visit, one_line
@@ -128,7 +129,10 @@ def _of_shortage(found: Lookup, one: ShortItem, said: Decision | None) -> Matter
         kind="NO STOCK",
         case=found.case_in_room(one.case),
         what=f"{one.name} ({one.item}), {words.open_and_hold(one.open, one.hold)}",
-        ways=tuple((f"Take {found.item(item)} ({item}) instead", f"{number} there") for item, number in one.stand_ins),
+        ways=tuple(
+            (f"Take {found.item(item)} ({item}) instead", f"{number} there{undated(found, item)}")
+            for item, number in one.stand_ins
+        ),
         said=said,
         when=found.when(said.at) if said else "",
     )

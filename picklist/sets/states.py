@@ -48,7 +48,10 @@ class Availability:
 
 
 def first_available(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
-    """When a set is usable first, and why, from its recorded state."""
+    """When a set is usable first, and why, from its recorded state; never when its sided tray's side is not."""
+    tray = turnaround.site.trays.get(one.tray)
+    if tray is not None and tray.sided and one.side is None:
+        return _never(turnaround, one, now, "left or right is not recorded")
     return _BY_STATE[one.state](turnaround, one, now)
 
 

@@ -27,13 +27,13 @@ def latest_release(steps: Sequence[Step], needed: datetime, calendar: Calendar, 
 def steps_for(site: Site, tray: Tray) -> tuple[Step, ...]:
     """The steps that this tray takes; empty when its route is not listed.
 
-    Steps for implants are left out for trays without, or where the site does not let
-    them wait; what waited for a step left out waits for what that one waited for.
+    Steps for implants are left out for trays that are said to hold none, or where the site
+    does not let them wait; what waited for a step left out waits for what that one waited for.
     """
     route = site.routes.get(tray.route)
     if route is None:
         return ()
-    if tray.implants and site.settings.implants_wait:
+    if tray.implants is not False and site.settings.implants_wait:
         return route.steps
     return _without(route.steps, {step.name for step in route.steps if step.only_for is StepOnlyFor.IMPLANTS})
 

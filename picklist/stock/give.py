@@ -2,7 +2,8 @@
 
 On each day of the horizon all open quantities are served before any hold. Where there is not
 enough, the case with the greater priority is served first, then the one that starts earlier;
-never by surgeon. Lots go earliest expiry first, never past expiry on the day of the case. As what
+never by surgeon. Lots go earliest expiry first, never past expiry on the day of the case; one of which no expiry is
+recorded goes last. As what
 is usable only shrinks from day to day, this serves as much as can be served: on the first day as
 many open as possible, then as many on hold, then the same on the next day. A later day never
 takes from an earlier one, whose carts are built first.

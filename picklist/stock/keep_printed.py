@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
 
+from picklist.model.expiry import Expiry
 from picklist.model.supply import Pick
 from picklist.stock.demand import Demand
 from picklist.stock.draw import Drawn, draw_all, return_all
@@ -20,7 +21,7 @@ from picklist.stock.shelf import LotLeft, Shelf
 
 Key = tuple[str, str, str]
 Line = dict[tuple[str, str], tuple[int, int]]
-ByExpiry = Counter[date | None]
+ByExpiry = Counter[Expiry]
 
 
 class PrintedLots:

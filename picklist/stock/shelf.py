@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from picklist.model.catalogue import Lot
+from picklist.model.expiry import is_past, taking_order
 from picklist.model.site import Site
 from picklist.stock.walking import NaturalKey, WalkingKey, natural_key, walking_key
 
@@ -20,7 +21,7 @@ class LotLeft:
 
 @dataclass(slots=True, kw_only=True)
 class Shelf:
-    """The lots of one item, earliest expiry first, then in walking order; what is kept back is not given."""
+    """The lots of one item, earliest expiry first (not recorded last), then in walking order; some is kept back."""
 
     lots: list[LotLeft]
     keep_back: int
@@ -41,6 +42,10 @@ class Shelf:
     def to_give(self, day: date) -> int:
         """How much of that may be promised to a case."""
         return max(0, self.left_on(day) - self.keep_back)
+
+    def has_undated(self, day: date) -> bool:
+        """Whether some of what is left on a day has no expiry recorded."""
+        return any(one.lot.expiry is None for one in self.usable(day))
 
     def expired_by(self, day: date) -> int:
         """How much lies there that may no longer be used on a day."""
@@ -84,9 +89,7 @@ def _next_lot(alike: list[LotLeft], quantity: int, known: set[int]) -> LotLeft:
 
 def is_expired(lot: Lot, day: date, expiry_day_counts: bool) -> bool:
     """Whether a lot may not be used on a day; on its last day it may if the site counts that day."""
-    if lot.expiry is None:
-        return False
-    return lot.expiry < day or (lot.expiry == day and not expiry_day_counts)
+    return is_past(lot.expiry, day) or (lot.expiry == day and not expiry_day_counts)
 
 
 class Shelves:
@@ -114,5 +117,5 @@ class Shelves:
             expiry_day_counts=self.site.settings.expiry_day_counts,
         )
 
-    def _taking_order(self, lot: Lot) -> tuple[date, WalkingKey, NaturalKey]:
-        return lot.expiry or date.max, walking_key(self.site.places, lot.place), natural_key(lot.lot)
+    def _taking_order(self, lot: Lot) -> tuple[tuple[int, int], WalkingKey, NaturalKey]:
+        return taking_order(lot.expiry), walking_key(self.site.places, lot.place), natural_key(lot.lot)

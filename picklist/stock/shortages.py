@@ -27,6 +27,7 @@ def _lacks(demand: Demand) -> tuple[int, int]:
 def _shortage(shelves: Shelves, item: str, demands: list[Demand], lacking: list[Demand]) -> ItemShortage:
     shelf = shelves.of(item)
     last_wanted, last_lacking = demands[-1].case.day, lacking[-1].case.day
+    stand_ins = _stand_ins(shelves, item, last_lacking, under_latex_alert=_any_latex_alert(lacking))
     return ItemShortage(
         item=item,
         name=demands[0].need.name,
@@ -35,7 +36,8 @@ def _shortage(shelves: Shelves, item: str, demands: list[Demand], lacking: list[
         kept_back=min(shelf.keep_back, shelf.left_on(last_lacking)),
         expired=shelf.expired_by(last_lacking),
         lacking=_by_case(lacking),
-        stand_ins=_stand_ins(shelves, item, last_lacking, under_latex_alert=_any_latex_alert(lacking)),
+        stand_ins=stand_ins,
+        undated=tuple(one for one, _ in stand_ins if shelves.of(one).has_undated(last_lacking)),
     )
 
 

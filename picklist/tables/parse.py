@@ -147,7 +147,7 @@ class ColumnParser:
 
     def _other(self, raw: Raw) -> Parsed:
         if isinstance(raw, CellFlaw):
-            return None, Fault(kind=raw.kind, message=FLAW_TEXTS[raw.kind].format(raw.text), expected=self.column.help)
+            return None, flaw_fault(raw, self.column.help)
         if isinstance(raw, int | float) and not -LARGEST < raw < LARGEST:
             return None, Fault(
                 kind="not a number", message="this is no number of ordinary size", expected=self.column.help
@@ -166,6 +166,11 @@ class ColumnParser:
         if self.column.type in SEVERAL:
             return ()
         return "" if self.column.type in WORDS and not self.column.every else None
+
+
+def flaw_fault(flaw: CellFlaw, expected: str) -> Fault:
+    """What is wrong with a cell whose value cannot be had."""
+    return Fault(kind=flaw.kind, message=FLAW_TEXTS[flaw.kind].format(flaw.text), expected=expected)
 
 
 def _lost_zeros(code: str, digits: int) -> Fault:

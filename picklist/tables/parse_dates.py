@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 from picklist.settings import DateOrder
 from picklist.tables.cells import Fault, Parsed, Raw, shown, tidy
 from picklist.tables.columns import Column
+from picklist.tables.nearest import Candidates, plain
 
 EPOCH = datetime(1899, 12, 30)  # noqa: DTZ001 (a wall day: where spreadsheets count their days from)
 SERIALS = (36526, 73415)  # 2000-01-01 to 2100-12-31
@@ -60,8 +61,11 @@ def parse_date_cell(_column: Column, raw: Raw, order: DateOrder | None) -> Parse
 
 
 def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
-    """An expiry day; a month alone means its last day."""
+    """An expiry day; a month alone means its last day. Columns with a word for 'no end' take it."""
     if isinstance(raw, str):
+        word = _word_of(column, raw)
+        if word:
+            return word, None
         month = _month(tidy(raw))
         if month:
             return _within(date(*month, calendar.monthrange(*month)[1]))
@@ -69,8 +73,21 @@ def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Pars
         return _hour_of_expiry(column, raw, order)
     value, fault = parse_date_cell(column, raw, order)
     if fault and fault.expected == DATE_WANTED:
-        fault = Fault(kind=fault.kind, message=fault.message, expected=EXPIRY_WANTED, nearest=fault.nearest)
+        wanted = EXPIRY_WANTED + "".join(f", or '{one}'" for one in column.choices)
+        nearest = fault.nearest or _word_near(column, raw)
+        fault = Fault(kind=fault.kind, message=fault.message, expected=wanted, nearest=nearest)
     return value, fault
+
+
+def _word_near(column: Column, raw: Raw) -> tuple[str, ...]:
+    words = dict(column.also) | {one: one for one in column.choices}
+    return tuple(words[one] for one in Candidates(words).nearest(shown(raw), 1)) if words else ()
+
+
+def _word_of(column: Column, raw: str) -> str:
+    """The word of the column that a cell says in place of a day."""
+    words = dict(column.also) | {one: one for one in column.choices}
+    return next((choice for word, choice in words.items() if plain(word) == plain(raw)), "")
 
 
 def _has_an_hour(raw: Raw) -> bool:

@@ -17,6 +17,12 @@ SIDE_ALSO = (
     ("not sided", "none"),
 )
 
+# How stock lists write that a thing has no last day.
+NO_END = tuple(
+    (word, "never")
+    for word in ("none", "no expiry", "never expires", "does not expire", "non-expiring", "no expiration", "unlimited")
+)
+
 SCHEDULE = Table(
     name="Schedule",
     row_is="a case",
@@ -306,8 +312,18 @@ TRAYS = Table(
         ),
         C(name="weight lb", type=T.NUMBER, least=0, most=60, help="Weight in pounds", example="17.5"),
         C(name="container", type=T.YES_NO, default="no", help="yes: container with locks; no: wrapped", example="no"),
-        C(name="sided", type=T.YES_NO, default="no", help="Its sets are left or right", example="no"),
-        C(name="implants", type=T.YES_NO, default="no", help="Holds implants", example="no"),
+        C(
+            name="sided",
+            type=T.YES_NO,
+            help="Its sets are left or right. A set that names a side makes its tray sided",
+            example="no",
+        ),
+        C(
+            name="implants",
+            type=T.YES_NO,
+            help="Holds implants. Empty: it waits for the steps that are only for implants",
+            example="no",
+        ),
         C(
             name="keep ready",
             type=T.WHOLE,
@@ -361,9 +377,8 @@ SETS = Table(
         C(
             name="state",
             type=T.CHOICE,
-            default="on shelf",
             choices=("on shelf", "dirty", "at step", "in use", "away", "on loan", "incomplete", "unknown"),
-            help="State as recorded now",
+            help="State as recorded now. Empty counts as unknown: the set is given to no case",
             example="on shelf",
         ),
         C(name="step", type=T.CODE, help="For 'at step': the step of its route", example=""),
@@ -392,7 +407,15 @@ LOTS = Table(
         C(name="lot", type=T.CODE, required=True, help="Lot as printed", example="L24A771"),
         C(name="quantity", type=T.WHOLE, required=True, least=0, most=99999, help="How many are there", example="40"),
         C(name="unit", type=T.TEXT, help="Unit that was counted; must be the item's", example="each"),
-        C(name="expiry", type=T.EXPIRY, help="Expiry: a day, or a month that means its last day", example="2027-06"),
+        C(
+            name="expiry",
+            type=T.EXPIRY,
+            choices=("never",),
+            also=NO_END,
+            help="Last day of use: a day, or a month that means its last day; 'never' for what does not expire. "
+            "Empty: not recorded, so the lot is used last and its package must be checked",
+            example="2027-06",
+        ),
         C(name="place", type=T.CODE, required=True, refers_to="Places", help="Where it lies", example="A-02-10"),
     ),
 )

@@ -13,7 +13,7 @@ HOLDS: dict[CellType, str] = {
     CellType.NUMBER: "A number with a point for decimals, without a unit.",
     CellType.DATE: "A day: a date cell, or text such as 2026-11-26 or 26 Nov 2026. A date such as 03/04/2026 is "
     "read only when other dates of the column, or the setting 'date order', show what comes first.",
-    CellType.EXPIRY: "A day as above, or a month such as 2027-06, which means its last day. Empty: no expiry.",
+    CellType.EXPIRY: "A day as above, or a month such as 2027-06, which means its last day.",
     CellType.TIME: "A time of day: a time cell, or text such as 07:30, 0730 or 7:30 am. A time after midnight "
     "belongs to the next day: 25:30 is refused.",
     CellType.TIMES: "Several times of day, separated by ;",

@@ -29,7 +29,7 @@ def sheet_names(path: Path, limits: Limits = LIMITS) -> tuple[tuple[str, ...], F
     if fault:
         return (), fault
     try:
-        return tuple(python_calamine.CalamineWorkbook.from_path(str(path)).sheet_names), None
+        return tuple(_open(path).sheet_names), None
     except (python_calamine.CalamineError, OSError):
         return (), DAMAGED
 
@@ -38,7 +38,7 @@ def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], 
     """Grids of the wanted sheets of a workbook that passed ``sheet_names``, and (sheet, fault) of those not read."""
     try:
         marks = marks_of_workbook(path, wanted)
-        workbook = python_calamine.CalamineWorkbook.from_path(str(path))
+        workbook = _open(path)
     except (expat.ExpatError, XmlTrapError, KeyError, ValueError, zipfile.BadZipFile, python_calamine.CalamineError):
         return [], [("", DAMAGED)]
     grids: list[Grid] = []
@@ -56,6 +56,12 @@ def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], 
         elif grid:
             grids.append(grid)
     return grids, faults
+
+
+def _open(path: Path) -> python_calamine.CalamineWorkbook:
+    """A workbook by what is in it, whatever its name ends in."""
+    with path.open("rb") as file:
+        return python_calamine.CalamineWorkbook.from_filelike(file)
 
 
 def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object, seen: Marks) -> Grid | None:

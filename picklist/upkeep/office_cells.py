@@ -10,7 +10,7 @@ from picklist.model.schedule import Side
 from picklist.problems import Problem
 from picklist.tables.cells import CellFlaw, Fault, is_empty, tidy
 from picklist.tables.nearest import Candidates, plain
-from picklist.tables.parse import ColumnParser
+from picklist.tables.parse import ColumnParser, flaw_fault
 from picklist.tables.private import looks_private
 from picklist.tables.schema import BY_NAME
 from picklist.upkeep.entries import Entries, Thing, parse_entry
@@ -22,6 +22,10 @@ from picklist.upkeep.stamps import StampRow
 CARDS = BY_NAME["Cards"]
 LONGEST_NOTE = 300
 DROP_WORDS = frozenset({"nolonger", "drop", "dropped", "remove", "removed", "delete", "deleted", "notanymore"})
+# Words that mean it and are asked about: 'none' may also mean that there is nothing to say.
+NEAR_DROP = frozenset(
+    {"none", "no", "stop", "stopped", "out", "off", "end", "cancel", "cancelled", "never", "dontneed"}
+)
 MINE_WORDS = frozenset({"minecounts", "mine", "keepmine"})
 
 
@@ -46,6 +50,9 @@ class CellReader:
 
     def read_line(self, row: OfficeRow, sent: StampRow) -> Written:
         """A row that was sent and came back."""
+        flaws = _flaws(row)
+        if flaws:
+            return Written(want=None, problems=flaws)
         if row.is_blank and not row.text("Your word"):
             return Written(want=None, problems=(_emptied(row, sent),))
         dropped, insists, wrong = self._word(row)
@@ -69,6 +76,9 @@ class CellReader:
 
     def read_new(self, row: OfficeRow) -> tuple[Slot | None, Written]:
         """A new row: its slot (None when it is not certain) and what is wanted there."""
+        flaws = _flaws(row)
+        if flaws:
+            return None, Written(want=None, problems=flaws)
         kind, wrong = self._kind(row)
         problems = [wrong] if wrong else []
         thing, fault = parse_entry(self._entries, row.cells.get("Name (number)"), kind)
@@ -90,8 +100,7 @@ class CellReader:
         """A free text, unless it seems to hold a patient's data."""
         raw, text = row.cells.get(header), row.text(header)
         if isinstance(raw, CellFlaw):
-            fault = Fault(kind=raw.kind, message="this cell does not hold a plain text", expected="a text")
-            return "", (_at(row, header, fault),)
+            return "", (_at(row, header, flaw_fault(raw, "a text")),)
         if isinstance(raw, str):
             text = tidy(raw)
         if len(text) > LONGEST_NOTE:
@@ -129,6 +138,10 @@ class CellReader:
             if plain(row.text(header)) in DROP_WORDS or row.text(header) in ("-", "–"):
                 raw = 0
             value, fault = self._count(raw)
+            if fault and plain(row.text(header)) in NEAR_DROP:
+                fault = replace(
+                    fault, nearest=("0",), expected=f"{fault.expected}; 0 in both, or '{NO_LONGER}', drops it"
+                )
             if fault:
                 problems.append(_at(row, header, fault))
             amounts.append(value if isinstance(value, int) else 0)
@@ -152,7 +165,7 @@ class CellReader:
             return False, True, None
         if not word:
             return False, False, None
-        near = Candidates((NO_LONGER, MINE_COUNTS)).nearest(word, 1)
+        near = (NO_LONGER,) if plain(word) in NEAR_DROP else Candidates((NO_LONGER, MINE_COUNTS)).nearest(word, 1)
         fault = Fault(
             kind="not-a-choice",
             message=f"'{word}' is not a word that is understood here",
@@ -178,6 +191,14 @@ NO_QUANTITY = "this line says neither how many to open nor how many to hold"
 def _at(row: OfficeRow, header: str, fault: Fault) -> Problem:
     problem = to_mend(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
     return replace(problem, value=row.text(header))
+
+
+def _flaws(row: OfficeRow) -> tuple[Problem, ...]:
+    """Cells whose value cannot be had: merged with others, an error, a formula that was never computed."""
+    flawed = {name: raw for name, raw in row.cells.items() if isinstance(raw, CellFlaw) and name in row.letters}
+    return tuple(
+        _at(row, name, flaw_fault(raw, "a cell of its own with a plain value")) for name, raw in flawed.items()
+    )
 
 
 def _emptied(row: OfficeRow, sent: StampRow) -> Problem:

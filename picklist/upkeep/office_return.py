@@ -172,6 +172,7 @@ def _read_sheet(grid: Grid, stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
     if header is None:
         return None
     row, positions = header
+    _flaw_merged(grid, row, positions)
     letters = {name: letters_of(place) for name, place in positions.items()}
     rows = [
         _read_row(grid, number + 1, grid.rows[number], positions, letters) for number in range(row + 1, len(grid.rows))
@@ -195,6 +196,18 @@ def _read_sheet(grid: Grid, stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
             return None
         procedure = found.procedure
     return OfficeSheet(name=grid.sheet, procedure=procedure, header_row=row + 1, rows=kept)
+
+
+def _flaw_merged(grid: Grid, header_row: int, positions: dict[str, int]) -> None:
+    """It is not certain what a merged cell says, nor of which row; the hidden cells that were swallowed are empty."""
+    seen = {place for name, place in positions.items() if name not in ("Line", "As sent")}
+    for top, left, bottom, right in grid.merged:
+        flaw = CellFlaw("merged cell", f"{letters_of(left)}{top + 1}:{letters_of(right)}{bottom + 1}")
+        for number in range(max(top, header_row + 1), min(bottom, len(grid.rows) - 1) + 1):
+            raws = grid.rows[number]
+            for place in seen.intersection(range(left, right + 1)):
+                raws.extend([None] * (place + 1 - len(raws)))
+                raws[place] = flaw
 
 
 def _procedure_by_rows(rows: tuple[OfficeRow, ...], stamp: Stamp) -> StampRow | None:

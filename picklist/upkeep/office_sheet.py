@@ -51,8 +51,9 @@ THEIRS = {
     RowUse.ASK: frozenset({"Name (number)", "Open", "Hold", "Note"}),
     RowUse.FIXED: frozenset[str](),
 }
+# The whole list for an empty cell and for one that holds an entry; what begins as typed for anything else.
 ITEM_LIST = (
-    'IF(COUNTIF(ItemNames,$B{row}&"*")=0,ItemNames,'
+    'IF(OR(ISNUMBER(MATCH($B{row},ItemNames,0)),COUNTIF(ItemNames,$B{row}&"*")=0),ItemNames,'
     'OFFSET(FirstItem,MATCH($B{row}&"*",ItemNames,0)-1,0,COUNTIF(ItemNames,$B{row}&"*"),1))'
 )
 NEW_LIST = 'IF($A{row}="tray",TrayNames,IF($A{row}="pack",PackNames,{items}))'

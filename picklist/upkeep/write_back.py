@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook, load_workbook
+from openpyxl.cell.cell import MergedCell
 from openpyxl.comments import Comment
 from openpyxl.utils import column_index_from_string
 from openpyxl.worksheet.worksheet import Worksheet
@@ -28,7 +29,7 @@ from picklist.upkeep.office_compare import Clash, Comparison
 from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPlan, sheet_heading
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import row_numbers
-from picklist.upkeep.office_style import BOX, INPUT_FILL, LETTERS, OPEN_CELL, WRONG_BORDER, WRONG_FILL
+from picklist.upkeep.office_style import BOX, INPUT_FILL, LETTERS, NO_FILL, OPEN_CELL, RULE, WRONG_BORDER, WRONG_FILL
 from picklist.upkeep.owners import owner_name
 from picklist.upkeep.stamps import read_mark, row_mark
 
@@ -58,7 +59,8 @@ def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path:
 def _load(path: Path) -> Workbook:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what the library does not keep of other programs' extras
-        return load_workbook(path, keep_vba=path.suffix.lower() == ".xlsm")
+        with path.open("rb") as file:  # a file object: the library would look at the name's ending
+            return load_workbook(file, keep_vba=path.suffix.lower() == ".xlsm")
 
 
 def _places(comparison: Comparison) -> set[Place]:
@@ -75,7 +77,9 @@ def _mark(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) ->
         return
     cell.border, cell.fill = WRONG_BORDER, WRONG_FILL
     text = note_text(problem)
-    if cell.comment and cell.comment.author == AUTHOR:
+    if cell.comment and cell.comment.author != AUTHOR:
+        return  # somebody's own note stays; the answer stands on the sheet of answers
+    if cell.comment:
         text = f"{cell.comment.text}\n{text}"
     note = Comment(text, AUTHOR)
     note.width, note.height = 320, 40 + 18 * (len(text) // 42 + text.count("\n") + 1)
@@ -100,7 +104,15 @@ def _cell(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) ->
     if sheet not in workbook.sheetnames:
         return None
     letters = where.cell.rstrip("0123456789") or LETTERS.get(where.column, "B")
-    return workbook[sheet].cell(row, column_index_from_string(letters))
+    return _unmerged(workbook[sheet], row, column_index_from_string(letters))
+
+
+def _unmerged(sheet: Worksheet, row: int, column: int) -> Any:
+    """A cell; of merged ones the first, which alone can hold anything."""
+    for area in sheet.merged_cells.ranges:
+        if area.min_row <= row <= area.max_row and area.min_col <= column <= area.max_col:
+            return sheet.cell(area.min_row, area.min_col)
+    return sheet.cell(row, column)
 
 
 def _clear_marks(workbook: Workbook) -> None:
@@ -108,11 +120,17 @@ def _clear_marks(workbook: Workbook) -> None:
     for sheet in workbook.worksheets:
         if sheet.title == ANSWERS_SHEET:
             continue
-        for row in sheet.iter_rows():
-            for cell in row:
-                if cell.comment and cell.comment.author == AUTHOR:
-                    cell.comment = None
-                    cell.border, cell.fill = BOX, INPUT_FILL
+        for cell in written_cells(sheet):
+            ours = cell.comment and cell.comment.author == AUTHOR
+            if ours or cell.fill.fgColor.rgb == WRONG_FILL.fgColor.rgb:
+                cell.border, cell.fill = (RULE, NO_FILL) if cell.protection.locked else (BOX, INPUT_FILL)
+            if ours:
+                cell.comment = None
+
+
+def written_cells(sheet: Any) -> list[Any]:
+    """The cells that a sheet holds, row by row; going by its outermost cell could mean millions."""
+    return [sheet._cells[place] for place in sorted(sheet._cells)]
 
 
 def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mapping[Place, Place]) -> None:
@@ -126,9 +144,11 @@ def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mappin
     letters = dict(LETTERS) if moved else {**dict.fromkeys(LETTERS, ""), **clash.row.letters}
     for header, text in (("Line", clash.stamp.key), ("As sent", mark)):
         if letters.get(header):
-            put_value(sheet[f"{letters[header]}{place[1]}"], text)
+            cell = sheet[f"{letters[header]}{place[1]}"]
+            if not isinstance(cell, MergedCell):  # the sheet of stamps knows the row as well
+                put_value(cell, text)
     if letters.get("Your word"):
-        word = sheet[f"{letters['Your word']}{place[1]}"]
+        word = _unmerged(sheet, place[1], column_index_from_string(letters["Your word"]))
         word.protection, word.border, word.fill = OPEN_CELL, BOX, INPUT_FILL
         _offer_words(sheet, word.coordinate)
 

@@ -184,6 +184,23 @@ def test_that_a_twin_that_is_not_stated_to_be_free_cannot_serve(tmp_path: Path) 
     assert ("twin cannot serve", "Items", 2, "latex-free twin") in places(checked(tmp_path, change))
 
 
+def test_that_lots_without_a_recorded_expiry_are_counted_once_and_never_is_an_answer(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        lots = [("L1", ""), ("L2", "never"), ("L3", "2027-06"), ("L4", None)]
+        place: dict[str, object] = {"item": "100001", "quantity": 1, "place": "A-01"}
+        rows["Lots"] = [place | {"lot": lot, "expiry": expiry} for lot, expiry in lots]
+        rows["Lots"].append(place | {"lot": "L5", "quantity": 0})
+
+    (notice,) = checked(tmp_path, change)
+    assert (notice.kind, notice.severity, notice.where.row, notice.where.column) == (
+        "expiry not recorded",
+        Severity.NOTICE,
+        2,
+        "expiry",
+    )
+    assert "2 of 4 lots" in notice.message
+
+
 def test_that_lots_long_past_are_typing_mistakes_and_others_only_past(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         rows["Lots"] = [

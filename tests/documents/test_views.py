@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from picklist.documents.html import pick_list_html
+from picklist.documents.tables import bulk_table
 from picklist.documents.views import words
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.department_sheet import department_sheet
@@ -19,6 +20,7 @@ from picklist.documents.views.reuse_blocks import reuse_block
 from picklist.documents.views.stamp import printing_of
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
+from picklist.model.expiry import Expires
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus, Side
 from picklist.settings import Settings
@@ -188,8 +190,30 @@ def test_that_a_share_is_not_rounded_to_never_or_always(share: float, text: str)
 
 
 def test_that_an_expiry_reads_the_same_in_every_country() -> None:
-    assert words.day_short(date(2028, 3, 4)) == "4 Mar 2028"
-    assert words.day_short(None) == "–"
+    assert words.expiry(date(2028, 3, 4)) == "4 Mar 2028"
+
+
+def test_that_never_and_not_recorded_are_told_apart_in_words() -> None:
+    assert [words.expiry(one) for one in (Expires.NEVER, None)] == ["never", "not recorded"]
+    assert [words.check_expiry(one) for one in (Expires.NEVER, date(2028, 3, 4))] == ["", ""]
+    assert words.check_expiry(None) == "no expiry recorded: check the package"
+
+
+def test_that_a_lot_without_a_recorded_expiry_is_flagged_on_list_bulk_sheet_and_workbook() -> None:
+    plan = rich_plan()
+    (cart,) = (one for one in plan.carts if one.case.number == "C-1041")
+    line = cart.sundries[0]
+    picks = tuple(replace(pick, expiry=None) for pick in line.picks)
+    changed = replace(cart, sundries=(replace(line, picks=picks), *cart.sundries[1:]))
+    plan = replace(plan, carts=tuple(changed if one is cart else one for one in plan.carts))
+    rows = [row for group in view_of("C-1041", plan).sundries for row in group.rows if row.item == line.need.thing]
+    assert {(row.expiry, row.note.split(";")[0]) for row in rows} == {("not recorded", words.check_expiry(None))}
+    sheet = bulk(look_up(plan))
+    (row,) = (
+        row for group in sheet.groups for row in group.rows if (row.item, row.lot) == (picks[0].item, picks[0].lot)
+    )
+    assert (row.expiry, row.note) == ("not recorded", words.check_expiry(None))
+    assert [one[-1] for one in bulk_table(sheet).rows].count(words.check_expiry(None)) == len(picks)
 
 
 def test_that_areas_head_the_walk_only_when_it_does_not_go_to_and_fro() -> None:

@@ -17,6 +17,7 @@ from picklist.evening.content import cart_content
 from picklist.evening.renewal import must_renew
 from picklist.evening.revise import begin_revision, what_changes
 from picklist.evening.state import open_state
+from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.plan import Order, make_plan
@@ -44,13 +45,13 @@ def after_cancelling(which: int) -> tuple[Plan, Plan, Plan, PlanChange]:
     return first, kept, make_plan(site, (), fresh), what_changes(start, kept)
 
 
-def taken(plan: Plan) -> Counter[tuple[str, date, date | None]]:
+def taken(plan: Plan) -> Counter[tuple[str, date, Expiry]]:
     """How much of each item is taken on the day, by expiry."""
-    count: Counter[tuple[str, date, date | None]] = Counter()
+    count: Counter[tuple[str, date, Expiry]] = Counter()
     for cart in plan.carts:
         for piece, quantity in cart_content(cart, {}).items():
             if not piece.set_id:
-                assert piece.expiry is None or piece.expiry >= cart.case.day
+                assert not is_past(piece.expiry, cart.case.day)
                 count[piece.thing, cart.case.day, piece.expiry] += quantity
     return count
 

@@ -51,6 +51,7 @@ from picklist.evening.state_errors import (
     StateReadOnlyError,
 )
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.expiry import Expires, Expiry
 from picklist.model.plan import Cart, Plan
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
@@ -327,6 +328,13 @@ def test_that_the_list_in_hand_is_the_last_one_printed(state: State) -> None:
     (one,) = change.carts
     assert (one.kind, one.replaces, one.revision) == (CartChangeKind.CHANGED, 1, 3)
     assert lists_in_hand(state, DAY)["C-1"].revision == 3
+
+
+@pytest.mark.parametrize("expiry", [DAY, Expires.NEVER, None])
+def test_that_a_printed_piece_comes_back_with_its_expiry(state: State, expiry: Expiry) -> None:
+    keep(state, plan(cart(a_case("C-1"), sundries=(sundry("laps", pick("laps", "L1", 2, expiry=expiry)),))))
+    (held,) = lists_in_hand(state, DAY).values()
+    assert [piece.expiry for piece in held.content] == [expiry]
 
 
 def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None:

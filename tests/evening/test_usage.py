@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from picklist.evening.after_day import after_day
+from picklist.evening.after_lots import gives_back
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import cart_content
+from picklist.evening.content import Part, Piece, cart_content
 from picklist.evening.keep_changes import change_log, log_changes
 from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.state import State, open_state
@@ -25,6 +26,7 @@ from picklist.evening.usage import UsageLine, read_usage, used_of_opened, write_
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot
+from picklist.model.expiry import Expires, Expiry
 from picklist.model.sets import SetState
 from picklist.model.uses import Assignment, Use
 from picklist.problems import Problem, Severity
@@ -371,3 +373,12 @@ def test_that_a_lot_never_gains_from_a_day(used: int, back: int) -> None:
     changes = after(line("100245", open=4, hold=1, used=used, unopened=back))
     assert quantities(changes).get(("100245", "L1"), (40, 40))[1] == 40 - 5 + back
     assert all(p.severity is not Severity.STOPS_ALL for p in changes.problems)
+
+
+def test_that_what_was_taken_last_goes_back_first() -> None:
+    """Of what was opened, the soonest expiry went first; a lot without a recorded one was the last resort."""
+    ends: tuple[Expiry, ...] = (DAY, Expires.NEVER, None)
+    pieces = [
+        Piece(kind=ThingKind.ITEM, thing="x", wanted="x", part=Part.HOLD, lot=str(one), expiry=one) for one in ends
+    ]
+    assert [piece.expiry for piece in sorted(pieces, key=gives_back)] == [None, Expires.NEVER, DAY]

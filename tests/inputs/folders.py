@@ -81,12 +81,19 @@ SOUND: Rows = {
     ],
     "Places": [{"place": "A-01", "walking order": 10}, {"place": "A-02", "walking order": 20}],
     "Trays": [
-        {"tray": "T-KNEE", "name": "Knee basic", "route": "STEAM", "weight lb": 17.5},
-        {"tray": "T-BASIC", "name": "Basic", "route": "STEAM", "weight lb": 12},
+        {
+            "tray": "T-KNEE",
+            "name": "Knee basic",
+            "route": "STEAM",
+            "weight lb": 17.5,
+            "sided": False,
+            "implants": False,
+        },
+        {"tray": "T-BASIC", "name": "Basic", "route": "STEAM", "weight lb": 12, "sided": False, "implants": False},
     ],
     "Tray contents": [{"tray": "T-KNEE", "instrument": "Needle holder", "quantity": 2}],
     "Sets": [
-        {"set": "KNEE-01", "tray": "T-KNEE", "place": "A-01"},
+        {"set": "KNEE-01", "tray": "T-KNEE", "state": "on shelf", "place": "A-01"},
         {
             "set": "BASIC-01",
             "tray": "T-BASIC",

@@ -55,8 +55,10 @@ Schedule | D20 | start | no such hour | stops C-17
 Sets | G8 | step since | no day | mend
 Sets | E10 | state | not a choice | mend
 Sets | A4 | set | set in two places | mend
+Trays | row 5 | sided | not stated | notice
 Sets | F5 | step | step not in route | mend
 Sets | H7 | in case | state incomplete | mend
+Sets | E9 | state | not stated | mend
 Lots | E5 | expiry | not a date | mend
 Lots | D4 | unit | unit mismatch | mend
 Lots | F6 | place | unknown id | mend

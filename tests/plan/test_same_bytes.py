@@ -47,9 +47,21 @@ def busy(rows: Rows) -> None:
         )
     rows["Rooms"].append({"room": "OR 3"})
     rows["Cards"].append({"procedure": "HERNIA", "kind": "tray", "thing": "T-FINE", "hold": 1})
-    rows["Trays"].append({"tray": "T-FINE", "name": "Fine", "route": "VAN", "keep ready": 1, "weight lb": 4})
+    rows["Trays"].append(
+        {
+            "tray": "T-FINE",
+            "name": "Fine",
+            "route": "VAN",
+            "keep ready": 1,
+            "weight lb": 4,
+            "sided": False,
+            "implants": False,
+        }
+    )
     rows["Trays"][1]["equals"] = "T-FINE"
-    rows["Sets"] += [{"set": f"FINE-{n:02d}", "tray": "T-FINE", "place": "A-02"} for n in range(1, 4)]
+    rows["Sets"] += [
+        {"set": f"FINE-{n:02d}", "tray": "T-FINE", "state": "on shelf", "place": "A-02"} for n in range(1, 4)
+    ]
     rows["Sets"] += [{"set": "KNEE-02", "tray": "T-KNEE", "state": "dirty"}]
     rows["Routes"] += [
         {"route": "VAN", "step": "pack", "usual minutes": 15, "least minutes": 10},

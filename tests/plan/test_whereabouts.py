@@ -13,7 +13,7 @@ from tests.builders import at
     ("recorded", "words"),
     [
         ({"place": "T-2-04"}, "T-2-04"),
-        ({}, "on shelf"),
+        ({}, "place not recorded"),
         ({"state": SetState.DIRTY, "place": "sink room"}, "dirty, sink room"),
         # An hour without its day would be read as one of the day of the list.
         ({"state": SetState.AT_STEP, "step": "wash", "step_since": at("17:30", -1)}, "at wash"),

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass, Lot, Place
+from picklist.model.expiry import expiry_from_text
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -15,9 +16,9 @@ from picklist.stock import StockResult, give_stock
 from tests.builders import DAY, at, case, utc_settings
 
 
-def lot(name: str, quantity: int, expires: str | date | None = None, place: str = "A-1", item: str = "suture") -> Lot:
-    """A lot that expires on a day (ISO), or never."""
-    expiry = date.fromisoformat(expires) if isinstance(expires, str) else expires
+def lot(name: str, quantity: int, expires: str | date = "never", place: str = "A-1", item: str = "suture") -> Lot:
+    """A lot that expires on a day (ISO) or never; an empty text is not recorded."""
+    expiry = expiry_from_text(expires) if isinstance(expires, str) else expires
     return Lot(item=item, lot=name, quantity=quantity, expiry=expiry, place=place)
 
 

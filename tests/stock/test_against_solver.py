@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from picklist.model.catalogue import Item, Lot
+from picklist.model.expiry import Expiry
 from picklist.model.needs import Need
 from picklist.model.schedule import Case
 from picklist.stock import StockResult
@@ -35,13 +36,21 @@ class Shop:
         return give(self.lots, self.cases, self.needs, items=[kept], expiry_day_counts=self.last_day_counts)
 
     def usable(self, one: Lot, day: date) -> bool:
-        return one.expiry is None or one.expiry > day or (self.last_day_counts and one.expiry == day)
+        return not isinstance(one.expiry, date) or one.expiry > day or (self.last_day_counts and one.expiry == day)
+
+
+def rank(expiry: Expiry) -> date:
+    """When a lot's turn comes: on its last day, then what lasts for ever, then what nobody recorded."""
+    if isinstance(expiry, date):
+        return expiry
+    return date(9998, 1, 1) if expiry else date(9999, 1, 1)
 
 
 @st.composite
 def shops(draw: st.DrawFn) -> Shop:
+    ends: list[str | date] = ["never", "", *map(days_on, range(-1, DAYS + 1))]
     lots = tuple(
-        lot(f"L{number}", draw(st.integers(0, 4)), draw(st.sampled_from([None, *map(days_on, range(-1, DAYS + 1))])))
+        lot(f"L{number}", draw(st.integers(0, 4)), draw(st.sampled_from(ends)))
         for number in range(draw(st.integers(0, 3)))
     )
     cases = tuple(
@@ -163,7 +172,7 @@ def test_that_nothing_that_expires_sooner_is_left_behind(shop: Shop) -> None:
     for pick in result.picks:
         left[pick.lot] -= pick.open + pick.hold
     for pick in result.picks:
-        sooner = [o for o in shop.lots if left[o.lot] and (o.expiry or date.max) < (pick.expiry or date.max)]
+        sooner = [o for o in shop.lots if left[o.lot] and rank(o.expiry) < rank(pick.expiry)]
         assert not any(shop.usable(one, days[pick.case]) for one in sooner)
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass, Place
+from picklist.model.expiry import Expires
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import CaseStatus
 from picklist.problems import NOWHERE, Problem, Severity
@@ -46,9 +49,24 @@ def test_that_a_lot_of_the_leap_day_serves_on_it_and_no_longer() -> None:
     leap = lot("LEAP", 2, "2028-02-29")
     on_it = on("C1", day=0)
     assert picked(give([leap], [on_it], [want("C1", "1/0")])) == {"C1 LEAP": "1/0"}
-    leap_day = (leap.expiry - on_it.day).days if leap.expiry else 0
+    leap_day = (date(2028, 2, 29) - on_it.day).days
     assert picked(give([leap], [on("C2", day=leap_day)], [want("C2", "1/0")])) == {"C2 LEAP": "1/0"}
     assert lacking(give([leap], [on("C3", day=leap_day + 1)], [want("C3", "1/0")])) == {"C3": "1/0"}
+
+
+def test_that_a_lot_without_a_recorded_expiry_is_used_last() -> None:
+    lots = [lot("UNSAID", 2, ""), lot("NEVER", 2, "never"), lot("SOON", 1, days_on(30))]
+    result = give(lots, [on("C1")], [want("C1", "4/0")])
+    assert picked(result) == {"C1 SOON": "1/0", "C1 NEVER": "2/0", "C1 UNSAID": "1/0"}
+    assert [pick.expiry for pick in result.picks] == [days_on(30), Expires.NEVER, None]
+
+
+def test_that_a_stand_in_without_a_recorded_expiry_is_named_as_such() -> None:
+    items = [Item(id="suture", name="Suture", substitutes=("other", "third")), Item(id="other", name="Other")]
+    items.append(Item(id="third", name="Third"))
+    lots = [lot("O", 2, "", item="other"), lot("T", 2, "never", item="third")]
+    (shortage,) = give(lots, [on("C1")], [want("C1", "1/0")], items=items).shortages
+    assert (shortage.stand_ins, shortage.undated) == ((("other", 2), ("third", 2)), ("other",))
 
 
 def test_that_every_open_of_the_day_comes_before_any_hold() -> None:

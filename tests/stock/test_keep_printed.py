@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.model.catalogue import Item, Lot
+from picklist.model.expiry import Expiry
 from picklist.model.needs import Need
 from picklist.model.schedule import Case
 from picklist.model.supply import Pick
@@ -100,7 +101,8 @@ def test_that_no_list_stays_split_for_the_paper_s_sake() -> None:
 @st.composite
 def evenings(draw: st.DrawFn) -> tuple[list[Lot], list[Case], list[Need], list[Need]]:
     """Lots of two items, cases over two days, what they wanted when the lists were printed and what now."""
-    expiries = st.sampled_from([None, *map(days_on, range(-1, 5))])
+    ends: list[str | date] = ["never", "", *map(days_on, range(-1, 5))]
+    expiries = st.sampled_from(ends)
     lots = [
         lot(
             f"L{n}",
@@ -119,9 +121,9 @@ def evenings(draw: st.DrawFn) -> tuple[list[Lot], list[Case], list[Need], list[N
     return lots, cases, before, after
 
 
-def by_expiry(result: StockResult, cases: Iterable[Case]) -> Counter[tuple[str, date, date | None]]:
+def by_expiry(result: StockResult, cases: Iterable[Case]) -> Counter[tuple[str, date, Expiry]]:
     days = {case.number: case.day for case in cases}
-    count: Counter[tuple[str, date, date | None]] = Counter()
+    count: Counter[tuple[str, date, Expiry]] = Counter()
     for pick in result.picks:
         count[pick.item, days[pick.case], pick.expiry] += pick.open + pick.hold
     return count
@@ -162,6 +164,7 @@ def test_that_the_stock_is_none_the_worse_for_what_is_printed(
     drawn = Counter({one.lot: 0 for one in lots})
     for pick in kept.picks:
         drawn[pick.lot] += pick.open + pick.hold
-        assert pick.expiry is None or pick.expiry >= next(c.day for c in cases if c.number == pick.case)
+        day = next(c.day for c in cases if c.number == pick.case)
+        assert not isinstance(pick.expiry, date) or pick.expiry >= day
     assert all(drawn[one.lot] <= one.quantity for one in lots)
     assert replan(lots, cases, then, in_hand).picks == printed

@@ -13,6 +13,7 @@ from picklist.tables.cells import CellFlaw
 from picklist.tables.columns import CellType, Column
 from picklist.tables.parse import ColumnParser
 from picklist.tables.parse_dates import order_of
+from picklist.tables.schema import BY_NAME
 
 
 def column(kind: CellType, **more: Any) -> Column:
@@ -255,6 +256,25 @@ def test_that_a_column_proves_its_order() -> None:
 )
 def test_expiry_dates(raw: Any, read_as: Any) -> None:
     assert read(CellType.EXPIRY, raw) == read_as
+
+
+@pytest.mark.parametrize(
+    ("raw", "read_as"),
+    [
+        ("never", "never"),
+        ("None", "never"),
+        ("Never expires", "never"),
+        ("no expiry", "never"),
+        ("2027-06", date(2027, 6, 30)),
+        ("", None),
+        ("nevr", ("not a date", "never")),
+        ("n/a", ("not a date",)),
+        ("unknown", ("not a date",)),
+    ],
+)
+def test_that_a_lot_may_say_that_it_never_expires(raw: str, read_as: Any) -> None:
+    value, fault = ColumnParser(BY_NAME["Lots"].column("expiry"))(raw)
+    assert (value if fault is None else (fault.kind, *fault.nearest)) == read_as
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
 import subprocess
 from dataclasses import replace
@@ -110,6 +111,30 @@ def convert(path: Path, to: str, folder: Path) -> None:
     done = subprocess.run([*command, "--outdir", str(folder), str(path)], capture_output=True, timeout=180, check=False)
     assert done.returncode == 0, done.stderr
     assert b"rror" not in done.stderr, done.stderr
+
+
+@needs_libreoffice
+def test_that_a_filled_line_offers_the_whole_list(clinic: Path, tmp_path: Path) -> None:
+    """The list is cut short by the beginning of an entry, not by the entry that stands in the cell."""
+    book = send(clinic, tmp_path / "quill.xlsx")
+    written = ("Suture 3-0 (100007)", "Sut", "dr", None, "no such thing")
+
+    def count(sheet: Any) -> None:
+        row = row_of(sheet, "100007")
+        choices = sheet.data_validations.dataValidation
+        formula = next(str(one.formula1) for one in choices if f"B{row}" in one.sqref and "ItemNames" in one.formula1)
+        first = str(next(one for one in choices if f"B{row}" in one.sqref).sqref).split()[0].split(":")[0]
+        for number, text in enumerate(written, start=1):
+            at = f"K{number}"
+            sheet[at] = text
+            sheet[f"L{number}"] = f"=ROWS({formula.replace(f'${first}', at)})"
+
+    fill_in(book, count)
+    convert(book, "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,2", tmp_path)
+    with (tmp_path / "quill-KNEE.csv").open(encoding="utf-8") as file:
+        counted = [row[11] for row in csv.reader(file)][: len(written)]
+    items = str(len(read_clinic(clinic).items) - 1)  # one is retired
+    assert counted == [items, "2", "1", items, items]
 
 
 @needs_libreoffice

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from datetime import datetime, time
 from pathlib import Path
 
 import openpyxl
@@ -17,6 +18,7 @@ from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.proposals import approve_proposal
 from picklist.upkeep.slots import Slot
 from picklist.upkeep.stamps import find_stamp, keep_stamp
+from picklist.upkeep.write_back import write_back
 from tests.inputs.folders import sound_rows
 from tests.upkeep.clinic import (
     DAY,
@@ -179,6 +181,54 @@ def test_that_what_is_not_in_the_catalogue_is_asked_for(clinic: Path, book: Path
         "2",
         "slips less",
     )
+
+
+@pytest.mark.parametrize(
+    ("cells", "nearest"),
+    [
+        ({"open": "two"}, ("2",)),
+        ({"open": "2-3"}, ("2", "3")),
+        ({"hold": "1 ea"}, ("1",)),
+        ({"hold": -1}, ("1", "0")),
+        ({"open": "none"}, ("0",)),
+        ({"open": "stop"}, ("0",)),
+        ({"word": "stop"}, ("no longer",)),
+        ({"word": "none"}, ("no longer",)),
+        ({"open": "1,0"}, ("1",)),
+        ({"open": time(2, 3)}, ()),
+        ({"open": datetime(2026, 1, 2)}, ("1", "2")),  # noqa: DTZ001 (a day; "2-1" was typed)
+        ({"open": "2-Jan"}, ("1", "2")),
+    ],
+)
+def test_that_a_quantity_that_is_none_is_answered_with_the_nearest(
+    clinic: Path, book: Path, cells: dict[str, object], nearest: tuple[str, ...]
+) -> None:
+    comparison = take_back(clinic, fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100001"), **cells)))
+    (problem,) = comparison.mistakes
+    assert problem.nearest == nearest
+    assert not comparison.proposal.changes
+
+
+@pytest.mark.parametrize("area", ["B7:B8", "C7:D7", "A6:J6", "A7:J9", "B5:C6", "I7:J8", "A1:H1"])
+def test_that_merged_cells_are_a_problem_with_a_place(clinic: Path, book: Path, tmp_path: Path, area: str) -> None:
+    path = fill_in(book, lambda sheet: sheet.merge_cells(area))
+    comparison = take_back(clinic, path)
+    inside = area not in ("I7:J8", "A1:H1", "B5:C6")
+    merged = [one for one in comparison.mistakes if one.kind.replace(" ", "-") == "merged-cell"]
+    assert bool(merged) == inside
+    assert all(area in one.message and one.where.cell for one in merged)
+    assert not comparison.proposal.changes
+    write_back(read_clinic(clinic), returned(path), comparison, tmp_path / "back.xlsx")
+    assert openpyxl.load_workbook(tmp_path / "back.xlsx")["KNEE"].merged_cells.ranges
+
+
+def test_that_a_workbook_with_the_ending_of_an_older_kind_is_read(clinic: Path, book: Path, tmp_path: Path) -> None:
+    path = fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100001"), open=5, hold="many"))
+    old = path.rename(tmp_path / "quill.xls")
+    comparison = take_back(clinic, old)
+    assert kinds_of(comparison) == ["not a number"]
+    write_back(read_clinic(clinic), returned(old), comparison, tmp_path / "back.xlsx")
+    assert "Answers" in openpyxl.load_workbook(tmp_path / "back.xlsx").sheetnames
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,7 @@ class BulkRow:
     open: str
     hold: str
     carts: tuple[str, ...]
+    note: str = ""  # that the package must be checked for its expiry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,11 +92,12 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
         item=first.item,
         unit=line.unit,
         lot=first.lot or words.NONE,
-        expiry=words.day_short(first.expiry),
+        expiry=words.expiry(first.expiry),
         total=str(opened + hold),
         open=words.quantity(opened),
         hold=words.quantity(hold),
         carts=tuple(case if number == 1 else f"{case} × {number}" for case, number in by_case.items()),
+        note=words.check_expiry(first.expiry),
     )
 
 

@@ -111,7 +111,7 @@ def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
         thing=piece.wanted if piece.set_id else piece.thing,
         which=piece.set_id or piece.lot or words.NONE,
         is_set=bool(piece.set_id),
-        expiry=words.day_short(piece.expiry),
+        expiry=words.NONE if piece.set_id or not piece.lot else words.expiry(piece.expiry),
         open=words.quantity(opened),
         hold=words.quantity(hold),
         total=str(opened + hold),

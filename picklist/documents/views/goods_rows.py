@@ -145,10 +145,10 @@ def _taken(line: SundryLine, pick: Pick) -> GoodsRow:
         item=line.need.thing,
         unit=unit_word(line.unit),
         lot=pick.lot or words.NONE,
-        expiry=words.day_short(pick.expiry),
+        expiry=words.expiry(pick.expiry),
         open=words.quantity(pick.open),
         hold=words.quantity(pick.hold),
-        note=remark(line.need),
+        note="; ".join(part for part in (words.check_expiry(pick.expiry), remark(line.need)) if part),
         person=pick.person or line.need.person,
     )
 

@@ -239,8 +239,13 @@ def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:
 
 def may_stand_in(found: Lookup, stand_ins: tuple[tuple[str, int], ...]) -> str:
     """The items that may serve in place of a short one, with what is left of each."""
-    names = [f"{found.item(item)} ({item}), {left} left" for item, left in stand_ins]
+    names = [f"{found.item(item)} ({item}), {left} left{undated(found, item)}" for item, left in stand_ins]
     return "; ".join(names) or "nothing listed"
+
+
+def undated(found: Lookup, item: str) -> str:
+    """What is to be said after a stand-in of which some has no expiry recorded."""
+    return f", {words.check_expiry(None)}" if any(item in one.undated for one in found.plan.shortages) else ""
 
 
 def _plain(need: Need) -> PlainRow:

@@ -74,7 +74,7 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         count_sheet="count sheet" if line.count_sheet else "no count sheet",
         weight="weight not given" if line.weight_lb is None else f"{line.weight_lb:g} lb",
         facts=_facts(found, line),
-        note=line.need.note,
+        note="; ".join(part for part in (line.need.note, *line.not_stated) if part),
         checks=() if missing or line.in_hand else _checks(line),
         strips=(*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, cart, line)),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from picklist.clock import SiteClock
+from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import Side
 from picklist.stock.walking import NaturalKey, natural_key
@@ -81,9 +82,16 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def day_short(day: date | None) -> str:
-    """A day of expiry, ``31 Mar 2028``, a dash for none."""
-    return f"{day.day} {day:%b %Y}" if day else NONE
+def expiry(until: Expiry) -> str:
+    """``31 Mar 2028``, ``never``, or that it is not recorded."""
+    if isinstance(until, date):
+        return f"{until.day} {until:%b %Y}"
+    return until or "not recorded"
+
+
+def check_expiry(until: Expiry) -> str:
+    """What to do about an expiry that is not recorded; nothing where it is."""
+    return "no expiry recorded: check the package" if until is None else ""
 
 
 def day_of_week(day: date) -> str:

@@ -1,0 +1,214 @@
+"""Physical sets, and what they show of their trays: a set that names a side makes its tray sided."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Container
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+from picklist.inputs.desk import Causes, Desk, fold, value
+from picklist.inputs.unstated import NAMED, Unstated, report_unstated
+from picklist.model.catalogue import Tray
+from picklist.model.routes import Route
+from picklist.model.schedule import ONE_SIDE, Side
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.tables.nearest import Candidates
+from picklist.tables.rows import Row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetRow:
+    """A row of Sets with the tray that it names; ``wrong`` says why there is none."""
+
+    id: str
+    row: Row
+    tray: str
+    wrong: Causes
+
+
+def read_sets(
+    desk: Desk, trays: dict[str, Tray], routes: dict[str, Route]
+) -> tuple[dict[str, Tray], dict[str, InstrumentSet]]:
+    """The trays, sided where a set of theirs names a side, and the sets by id.
+
+    A set with a cell that cannot be trusted is left out, as is one that stands in two rows.
+    """
+    rows: list[SetRow] = []
+    twice: set[str] = set()
+    for one, row, again in desk.keyed("Sets", "set"):
+        tray, wrong = desk.refer(row, "tray", "Trays")
+        rows.append(SetRow(id=one, row=row, tray=tray, wrong=wrong))
+        if again is not None:
+            twice.add(fold(one))
+            again.kind = "set in two places"
+            again.message = f"the set '{one}' stands in two rows; it was left out, as nobody can say where it is"
+    trays = _with_sides(desk, trays, rows)
+    made: dict[str, InstrumentSet] = {}
+    for set_row in rows:
+        copy = _set(desk, set_row, trays, routes)
+        if copy is not None and fold(copy.id) not in twice:
+            made[copy.id] = copy
+    _say_unstated(desk, trays, [(made[one.id], one.row) for one in rows if one.id in made])
+    return trays, made
+
+
+def _with_sides(desk: Desk, trays: dict[str, Tray], rows: list[SetRow]) -> dict[str, Tray]:
+    """A set that names a side makes its tray sided, whatever the tray says of itself."""
+    naming: dict[str, list[Row]] = defaultdict(list)
+    for one in rows:
+        if _names_a_side(one.row):
+            naming[one.tray].append(one.row)
+    for tray in trays.values():
+        if tray.sided is False and tray.id in naming:
+            desk.ledger.report(
+                "sided contradicts",
+                replace(tray.where, column="sided"),
+                f"the tray '{tray.id}' is said to have no left and right, but {len(naming[tray.id])} of its sets "
+                "name a side; it counts as sided",
+                value="no",
+                expected="yes, or no side at its sets",
+                related=tuple(row.where("side") for row in naming[tray.id][:NAMED]),
+            )
+    _say_sided(desk, trays, naming)
+    return {one: replace(tray, sided=True) if one in naming else tray for one, tray in trays.items()}
+
+
+def _names_a_side(row: Row) -> bool:
+    """Whether a set says left or right, be it with a typing mistake."""
+    bad = row.bad.get("side")
+    return bool(row.values.get("side") or (bad and set(ONE_SIDE).intersection(bad.nearest)))
+
+
+def _say_sided(desk: Desk, trays: dict[str, Tray], naming: Container[str]) -> None:
+    blank = [tray for tray in trays.values() if tray.sided is None]
+    found = Unstated(
+        column="sided",
+        of=len(trays),
+        what="trays",
+        assumed="those of which a set names a side count as sided, the others as having no left and right",
+        expected="yes when its sets are left or right, else no",
+        harmless=not any(tray.id in naming for tray in blank),
+    )
+    report_unstated(desk, found, [(tray.id, replace(tray.where, column="sided")) for tray in blank])
+
+
+def _say_unstated(desk: Desk, trays: dict[str, Tray], sets: list[tuple[InstrumentSet, Row]]) -> None:
+    """What the sets that can be planned with leave blank, each column once with its count."""
+    sided = [pair for pair in sets if trays[pair[0].tray].sided]
+    shelf = [pair for pair in sets if pair[0].state is SetState.ON_SHELF]
+    loans = [pair for pair in sets if pair[0].state is SetState.ON_LOAN]
+    for column, group, what, assumed, expected, kind in (
+        ("state", sets, "sets", "they count as unknown and are given to no case", "the state now", "not stated"),
+        ("side", sided, "sets of sided trays", "they are given to no case", "left or right", "set without side"),
+        (
+            "place",
+            shelf,
+            "sets on a shelf",
+            "lists say 'place not recorded'",
+            "the place where it stands",
+            "not stated",
+        ),
+        ("return by", loans, "sets on loan", "they count as staying", "when it must leave again", "not stated"),
+    ):
+        blank = [(one.id, row.where(column)) for one, row in group if not row.values.get(column) and row.has(column)]
+        found = Unstated(column=column, of=len(group), what=what, assumed=assumed, expected=expected, kind=kind)
+        report_unstated(desk, found, blank)
+
+
+def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route]) -> InstrumentSet | None:
+    row = one.row
+    place, _ = desk.refer(row, "place", "Places")
+    case, no_case = desk.refer(row, "in case", "Schedule")
+    if one.wrong or no_case or one.tray not in trays or not _all_but_place(row):
+        return None
+    tray = trays[one.tray]
+    if tray.route not in routes:  # only when the Routes themselves could not be read
+        return None
+    moments = _moments(desk, row)
+    if moments is None:
+        return None
+    state = SetState(value(row, "state", SetState.UNKNOWN))
+    step = _step(desk, row, state, routes[tray.route])
+    if step is None or not _state_is_whole(desk, row, state):
+        return None
+    side = row.values.get("side")
+    return InstrumentSet(
+        id=one.id,
+        tray=one.tray,
+        side=Side(side) if side else None,
+        size=fold(value(row, "size", "")),
+        state=state,
+        step=step,
+        in_case=case,
+        place=place or value(row, "place", ""),
+        step_since=moments["step since"],
+        back_at=moments["back at"],
+        return_by=moments["return by"],
+        recorded_at=moments["recorded sterile at"],
+        recorded_until=_end_of(desk, row.values.get("recorded sterile until")),
+        where=row.where(),
+    )
+
+
+def _all_but_place(row: Row) -> bool:
+    return all(column == "place" for column in row.bad)
+
+
+def _moments(desk: Desk, row: Row) -> dict[str, datetime | None] | None:
+    found: dict[str, datetime | None] = {}
+    for column in ("step since", "back at", "return by", "recorded sterile at"):
+        found[column], wrong = desk.instant(row, column, row.values.get(column))
+        if wrong:
+            return None
+    return found
+
+
+def _end_of(desk: Desk, day: date | None) -> datetime | None:
+    """The instant at which a day ends."""
+    return None if day is None else desk.clock.at_or_after(day + timedelta(days=1), time(0))
+
+
+def _step(desk: Desk, row: Row, state: SetState, route: Route) -> str | None:
+    """The step in the route's spelling; None when it is needed and not there, or unknown."""
+    written = value(row, "step", "")
+    steps = {fold(step.name): step.name for step in route.steps}
+    if written and fold(written) in steps:
+        return steps[fold(written)]
+    if not written and state is not SetState.AT_STEP:
+        return ""
+    desk.ledger.report(
+        "step not in route" if written else "step missing",
+        row.where("step"),
+        f"the route '{route.id}' of this set has no step of this name"
+        if written
+        else "which step the set is at is missing",
+        value=written,
+        expected="one of " + ", ".join(steps.values()),
+        nearest=Candidates(tuple(steps.values())).nearest(written),
+        related=(route.where,),
+    )
+    return None
+
+
+NEEDED = {
+    SetState.AT_STEP: ("step since", "when the step began"),
+    SetState.IN_USE: ("in case", "the running case"),
+    SetState.AWAY: ("back at", "when it comes back"),
+    SetState.ON_LOAN: ("back at", "when it arrives or arrived"),
+}
+
+
+def _state_is_whole(desk: Desk, row: Row, state: SetState) -> bool:
+    """A set whose state lacks the moment or the case that it needs cannot be planned with."""
+    column, what = NEEDED.get(state, ("", ""))
+    if not column or row.values.get(column):
+        return True
+    desk.ledger.report(
+        "state incomplete",
+        row.where(column),
+        f"the state '{state.value}' needs {what}; the set was left out",
+        expected=what,
+        related=(row.where("state"),),
+    )
+    return False

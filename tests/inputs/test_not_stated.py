@@ -1,0 +1,181 @@
+"""What a sheet does not state is no safe answer: it takes the careful way and is said once, with the count."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from picklist.inputs import read_site
+from picklist.model.schedule import Side
+from picklist.model.sets import SetState
+from picklist.model.site import Site
+from picklist.problems import Problem
+from picklist.sets.walk import steps_for
+from tests.inputs.folders import NOW, Rows, write_site
+
+
+def read(folder: Path, change: object) -> tuple[Site, dict[tuple[str, str], Problem]]:
+    """The changed site, and its problems and notices by kind and place."""
+    site, problems = read_site(write_site(folder, change), now=NOW)  # type: ignore[arg-type]
+    assert site is not None
+    places = {(one.kind, f"{one.where.sheet} {one.where.row} {one.where.column}"): one for one in problems}
+    assert len(places) == len(problems), "each fault once"
+    return site, places
+
+
+def left_and_right(rows: Rows, sided: bool | None) -> None:
+    """Two sets of T-KNEE, one left, one right; the tray says of itself what is given."""
+    rows["Trays"][0]["sided"] = sided
+    rows["Sets"][0]["side"] = "left"
+    rows["Sets"].append({"set": "KNEE-02", "tray": "T-KNEE", "side": "right", "state": "on shelf", "place": "A-01"})
+
+
+def test_a_set_that_names_a_side_makes_its_tray_sided_where_the_tray_does_not_say(tmp_path: Path) -> None:
+    site, problems = read(tmp_path, lambda rows: left_and_right(rows, None))
+    assert site.trays["T-KNEE"].sided is True
+    (found,) = problems.values()
+    assert (found.kind, found.where.sheet, found.where.row, found.where.column) == ("not stated", "Trays", 2, "sided")
+    assert "sided is not stated for 1 of 2 trays" in found.message
+
+
+def test_a_tray_that_is_said_to_have_no_sides_but_has_left_sets_contradicts_itself(tmp_path: Path) -> None:
+    site, problems = read(tmp_path, lambda rows: left_and_right(rows, False))
+    assert site.trays["T-KNEE"].sided is True
+    (found,) = problems.values()
+    assert (found.kind, found.where.sheet, found.where.row) == ("sided contradicts", "Trays", 2)
+    assert [(one.sheet, one.row) for one in found.related] == [("Sets", 2), ("Sets", 4)]
+
+
+def test_a_misspelled_side_still_names_one(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        left_and_right(rows, None)
+        rows["Sets"][0]["side"] = "leftt"
+        del rows["Sets"][2]["side"]
+
+    site, problems = read(tmp_path, change)
+    assert site.trays["T-KNEE"].sided is True
+    assert {kind for kind, _ in problems} == {"not a choice", "not stated", "set without side"}
+
+
+def test_a_tray_of_which_nothing_names_a_side_is_reported_as_not_stated(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        del rows["Trays"][0]["sided"]
+
+    site, problems = read(tmp_path, change)
+    assert site.trays["T-KNEE"].sided is None
+    (found,) = problems.values()
+    assert (found.kind, found.where.row, found.where.column) == ("not stated", 2, "sided")
+
+
+def test_sets_of_a_sided_tray_without_a_side_are_said_once_and_stay_known(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        left_and_right(rows, True)
+        for number in (3, 4):
+            rows["Sets"].append(
+                {"set": f"KNEE-0{number}", "tray": "T-KNEE", "state": "on shelf", "place": "A-01"},
+            )
+
+    site, problems = read(tmp_path, change)
+    assert site.sets["KNEE-03"].side is None
+    assert site.sets["KNEE-01"].side is Side.LEFT
+    (found,) = problems.values()
+    assert (found.kind, found.where.sheet, found.where.row) == ("set without side", "Sets", 5)
+    assert "2 of 4 sets of sided trays" in found.message
+
+
+def test_a_set_without_a_state_is_of_unknown_state(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        del rows["Sets"][0]["state"]
+
+    site, problems = read(tmp_path, change)
+    assert site.sets["KNEE-01"].state is SetState.UNKNOWN
+    (found,) = problems.values()
+    assert (found.kind, found.where.row, found.where.column) == ("not stated", 2, "state")
+    assert "state is not stated for 1 of 2 sets (KNEE-01)" in found.message
+
+
+def test_a_site_without_the_column_state_knows_no_set_on_a_shelf(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Sets"] = [{"set": "KNEE-01", "tray": "T-KNEE", "place": "A-01"}]
+
+    write_site(tmp_path, change)
+    book = tmp_path / "trays.xlsx"
+    assert book.exists()
+    site, problems = read_site(drop_column(tmp_path, "Sets", "state"), now=NOW)
+    assert site is not None
+    assert site.sets["KNEE-01"].state is SetState.UNKNOWN
+    assert [one.where.column for one in problems if one.kind in ("not stated", "missing column")] == ["state"]
+
+
+def drop_column(folder: Path, table: str, column: str) -> Path:
+    from openpyxl import load_workbook
+
+    for path in folder.glob("*.xlsx"):
+        book = load_workbook(path)
+        if table in book.sheetnames:
+            headers = [cell.value for cell in book[table][1]]
+            book[table].delete_cols(headers.index(column) + 1)
+            book.save(path)
+    return folder
+
+
+def test_a_set_on_a_shelf_without_a_place_is_said(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        del rows["Sets"][0]["place"]
+
+    site, problems = read(tmp_path, change)
+    assert site.sets["KNEE-01"].state is SetState.ON_SHELF
+    (found,) = problems.values()
+    assert (found.kind, found.where.row, found.where.column) == ("not stated", 2, "place")
+
+
+def on_loan(rows: Rows, **cells: object) -> None:
+    rows["Sets"].append({"set": "KNEE-09", "tray": "T-KNEE", "state": "on loan", **cells})
+
+
+def test_a_loan_that_does_not_say_when_it_arrives_is_not_here(tmp_path: Path) -> None:
+    site, problems = read(tmp_path, lambda rows: on_loan(rows, **{"return by": datetime(2026, 11, 28, 8, 0)}))  # noqa: DTZ001
+    assert "KNEE-09" not in site.sets
+    assert set(problems) == {("state incomplete", "Sets 4 back at")}
+
+
+def test_a_loan_that_does_not_say_when_it_goes_back_is_said(tmp_path: Path) -> None:
+    site, problems = read(tmp_path, lambda rows: on_loan(rows, **{"back at": datetime(2026, 11, 26, 5, 0)}))  # noqa: DTZ001
+    assert "KNEE-09" in site.sets
+    (found,) = problems.values()
+    assert (found.kind, found.where.row, found.where.column) == ("not stated", 4, "return by")
+
+
+def only_for_implants(rows: Rows) -> None:
+    rows["Routes"].append(
+        {
+            "route": "STEAM",
+            "step": "indicator",
+            "after": ("steam",),
+            "usual minutes": 180,
+            "least minutes": 180,
+            "only for": "implants",
+        }
+    )
+
+
+def test_a_tray_that_does_not_say_whether_it_holds_implants_goes_the_longer_way(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        only_for_implants(rows)
+        del rows["Trays"][0]["implants"]
+
+    site, problems = read(tmp_path, change)
+    assert site.trays["T-KNEE"].implants is None
+    assert [step.name for step in steps_for(site, site.trays["T-KNEE"])] == ["wash", "steam", "cool", "indicator"]
+    assert [step.name for step in steps_for(site, site.trays["T-BASIC"])] == ["wash", "steam", "cool"]
+    (found,) = problems.values()
+    assert (found.kind, found.where.row, found.where.column) == ("not stated", 2, "implants")
+    assert "implants is not stated for 1 of 2 trays" in found.message
+
+
+def test_where_no_step_is_only_for_implants_a_blank_changes_nothing_and_is_not_said(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        del rows["Trays"][0]["implants"]
+
+    _, problems = read(tmp_path, change)
+    assert problems == {}

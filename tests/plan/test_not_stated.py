@@ -1,0 +1,93 @@
+"""What the sheets do not state about a tray takes the careful way, and the list of the case that it touches says so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from picklist.documents.views.bulk import bulk
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.tray_rows import tray_rows
+from picklist.model.routes import Route, Step, StepOnlyFor
+from picklist.model.schedule import Case, Side
+from picklist.model.sets import SetState
+from picklist.model.site import Site
+from tests.builders import at, case, straight_route, tray
+from tests.plan.nights import cart_of, hospital, lines_of, planned, shelf
+
+NOW = at("06:00")
+
+
+def right_case(**changes: object) -> Case:
+    return case("C1", "09:00", 60, side=Side.RIGHT, **changes)  # type: ignore[arg-type]
+
+
+def notes(site: Site) -> list[str]:
+    plan = planned(site, NOW)
+    return [row.note for row in tray_rows(look_up(plan), cart_of(plan, "C1"))]
+
+
+def test_a_set_of_unknown_state_is_given_to_nobody_and_the_list_says_to_look_for_it() -> None:
+    unknown = shelf("wrist-1", state=SetState.UNKNOWN)
+    site = hospital((right_case(),), (unknown,))
+    assert [one.set_id for one in lines_of(planned(site, NOW), "C1")] == [""]
+    assert notes(site) == ["state not recorded, so look for: wrist-1"]
+
+
+def test_a_set_of_a_sided_tray_that_does_not_say_its_side_is_given_to_nobody() -> None:
+    sets = (shelf("wrist-1"), shelf("wrist-L", side=Side.LEFT))
+    site = hospital((right_case(),), sets, trays=(tray("wrist", sided=True),))
+    plan = planned(site, NOW)
+    assert [one.set_id for one in lines_of(plan, "C1")] == [""]
+    assert notes(site) == ["left or right not recorded, so look at: wrist-1"]
+    (conflict,) = (one for cluster in plan.clusters for one in cluster.conflicts)
+    assert conflict.proof is not None
+    whys = {one.set_id: one.why for one in conflict.proof.sets}
+    assert whys == {"wrist-1": "left or right is not recorded", "wrist-L": "left, does not fit"}
+
+
+def test_such_a_set_does_not_count_as_one_that_is_kept_ready() -> None:
+    sets = (shelf("wrist-1"), shelf("wrist-R", side=Side.RIGHT))
+    site = hospital((right_case(),), sets, trays=(tray("wrist", sided=True, keep_ready=1),))
+    kinds = [one.kind.value for cluster in planned(site, NOW).clusters for one in cluster.conflicts]
+    assert kinds == ["reserve"]
+
+
+def test_where_nothing_says_whether_a_tray_is_sided_the_list_asks_to_check_the_side() -> None:
+    site = hospital((right_case(),), (shelf("wrist-1"),), trays=(tray("wrist", sided=None),))
+    assert notes(site) == ["not stated whether its sets are left or right: check the side"]
+    without = replace(site, cases=(replace(site.cases[0], side=Side.NOT_SIDED),))
+    assert notes(without) == [""]
+
+
+def with_indicator(site: Site) -> Site:
+    steps = straight_route("R", ("wash", 60, 40), ("sterilize", 120, 80)).steps
+    indicator = Step(
+        name="indicator",
+        after=("sterilize",),
+        usual_minutes=180,
+        least_minutes=180,
+        only_for=StepOnlyFor.IMPLANTS,
+    )
+    return replace(site, routes={"R": Route(id="R", steps=(*steps, indicator))})
+
+
+def test_a_tray_that_may_hold_implants_waits_for_the_indicator_and_the_list_says_so() -> None:
+    """Dirty at 06:00, 180 minutes by the route and 180 more for the indicator: 12:00, not 09:00."""
+    ready = {}
+    for implants in (False, None, True):
+        dirty = shelf("wrist-1", state=SetState.DIRTY)
+        late = replace(right_case(), start=at("15:00"))
+        site = with_indicator(hospital((late,), (dirty,), trays=(tray("wrist", implants=implants),)))
+        (line,) = lines_of(planned(site, NOW), "C1")
+        ready[implants] = line.expected
+        told = "not stated whether it holds implants: counted with the steps that are only for implants"
+        assert notes(site) == [told if implants is None else ""]
+    assert ready == {False: at("09:00"), None: at("12:00"), True: at("12:00")}
+
+
+def test_a_set_on_the_shelf_without_a_place_says_that_its_place_is_not_recorded() -> None:
+    plan = planned(hospital((right_case(),), (shelf("wrist-1", place=""),)), NOW)
+    found = look_up(plan)
+    (row,) = tray_rows(found, cart_of(plan, "C1"))
+    assert row.facts[0] == ("on the shelf", "place not recorded", True)
+    assert [one.place for one in bulk(found).sets] == ["place not recorded"]
