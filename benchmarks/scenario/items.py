@@ -54,6 +54,7 @@ def _item(family: dict[str, str], variant: str) -> Row:
         "keep back": int(family["keep back"]),
         "substitutes": tuple(item_number(other) for other in _substitutes().get(key, ())),
         "brought by": family["brought by"],
+        "retired": False,
     }
 
 

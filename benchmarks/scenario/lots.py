@@ -21,6 +21,7 @@ def make_lots(size: Size, rng: Random, cases: list[Row], cards: list[Row]) -> li
     told = {one["item"] for one in by_hand}
     wanted = _wanted(cases, cards)
     classes = {one["family"]: one["class"] for one in read_list("families")}
+    units_of = {one["family"]: one["unit"] for one in read_list("families")}
     rows: list[Row] = []
     for key in item_keys():
         if classes[key.partition("/")[0]] not in UNSHELVED and key not in told:
@@ -30,7 +31,8 @@ def make_lots(size: Size, rng: Random, cases: list[Row], cards: list[Row]) -> li
         if pack["pack"] not in told:
             quantity = wanted[pack["pack"]] + rng.randrange(4, 12)
             rows += _split_lots(rng, size.lots, pack["pack"], pack_place(position), quantity)
-    return rows + [_by_hand(one) for one in by_hand]
+    units = {item_number(key): units_of[key.partition("/")[0]] for key in item_keys()}
+    return [row | {"unit": units.get(str(row["item"]), "")} for row in (*rows, *map(_by_hand, by_hand))]
 
 
 def _wanted(cases: list[Row], cards: list[Row]) -> Counter[str]:

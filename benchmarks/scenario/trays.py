@@ -36,6 +36,7 @@ def make_trays() -> list[Row]:
             "keep ready": int(one["keep ready"]),
             "equals": split(one["equals"]),
             "count sheet": True,
+            "retired": False,
         }
         for one in read_list("trays")
     ]

@@ -10,6 +10,7 @@ from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.catalogue import PICKED, Item
 from picklist.model.schedule import Case, Side
+from picklist.problems import Severity
 from picklist.tables.drafts import Draft
 from picklist.tables.rows import Row
 
@@ -176,6 +177,8 @@ def _meaningless(desk: Desk, row: Row, needs_quantity: bool) -> Causes:
     """What is wrong with a line whose cells are good one by one."""
     values = row.values
     if needs_quantity and not values["open"] and not values["hold"]:
+        if row.source.bare:  # one cause of them all, reported once
+            return tuple(_need_column(draft) for draft in row.source.bare.values())
         message = "this line asks for none, neither open nor on hold"
         return (
             desk.ledger.report("no quantity", row.where("open"), message, expected="how many; or the change 'remove'"),
@@ -185,6 +188,12 @@ def _meaningless(desk: Desk, row: Row, needs_quantity: bool) -> Causes:
     if values.get("instead of") and values["change"] != "replace":
         return (_instead_of_nothing(desk, row),)
     return ()
+
+
+def _need_column(draft: Draft) -> Draft:
+    draft.severity = Severity.TO_MEND if draft.severity is Severity.NOTICE else draft.severity
+    draft.expected = "how many each line asks for; or the change 'remove'"
+    return draft
 
 
 def _ends_too_soon(desk: Desk, row: Row) -> Draft:

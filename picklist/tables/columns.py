@@ -36,6 +36,10 @@ class Column:
     type it. ``least``/``most`` bound numbers. ``also`` are other spellings of choices
     (spelling, choice). ``closing``: 24:00 is allowed and means midnight. ``private``:
     what it holds could tell who a patient is, and is looked at more closely (see ``tables.private``).
+    ``assumed``: what the program takes for granted where the column says nothing, in words;
+    reported once when the column is missing or empty in every row. A column has it when it can
+    change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
+    counted as well.
     """
 
     name: str
@@ -53,6 +57,8 @@ class Column:
     also: tuple[tuple[str, str], ...] = ()
     closing: bool = False
     private: bool = False
+    assumed: str = ""
+    must_state: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +67,9 @@ class Table:
 
     ``of_cases``: a row is of one operation, so that its free texts could tell who the patient is.
     ``rows_form`` names the column under which several rows make one thing (a pack, a route).
+    ``rows_are`` is the plural of ``row_is``, where the table's name is not. ``assumed``: what the
+    program takes for granted without the table, in words. ``either``: columns of which a row
+    fills in one or the other; a missing one of these is the cause of rows that fill in none.
     """
 
     name: str
@@ -70,6 +79,14 @@ class Table:
     required: bool = False
     rows_form: str = ""
     of_cases: bool = False
+    rows_are: str = ""
+    assumed: str = ""
+    either: tuple[str, ...] = ()
+
+    @property
+    def rows(self) -> str:
+        """What its rows are called when they are counted."""
+        return self.rows_are or self.name.lower()
 
     def column(self, name: str) -> Column:
         """The column with that header; KeyError when there is none."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from picklist.problems import Severity, Where
+from picklist.problems import NOWHERE, Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.cells import Fault, is_empty
 from picklist.tables.columns import Table
@@ -190,7 +190,7 @@ def _report_no_rows(table: Table, grid: Grid, ledger: Ledger) -> None:
     ledger.report(
         "no rows",
         Where(file=grid.file, sheet=grid.sheet),
-        f"{table.name} has a header but no rows",
+        f"{table.name} has a header but no rows{f', so {table.assumed}' if table.assumed else ''}",
         severity=Severity.TO_MEND if grave else Severity.NOTICE,
         expected=f"rows, each {table.row_is}",
     )
@@ -231,3 +231,7 @@ def _report_missing(found: FolderTables, ledger: Ledger) -> None:
                 severity=Severity.STOPS_ALL,
                 expected=f"a sheet {table.name} in a workbook, or a file {table.name}.csv",
             )
+    absent = [table for table in TABLES if table.assumed and table.name not in found.grids]
+    if absent:
+        named = "; ".join(f"{table.name}: {table.assumed}" for table in absent)
+        ledger.notice("missing table", NOWHERE, f"these tables are not in the folder, and what is assumed: {named}")

@@ -13,6 +13,7 @@ from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.grids import Grid
 from picklist.tables.headers import Header
+from picklist.tables.left_out import report_left_out
 from picklist.tables.marks import letters_of
 from picklist.tables.parse import ColumnParser, Look
 from picklist.tables.parse_dates import order_of
@@ -24,11 +25,15 @@ DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """The sheet or CSV file that a row came from."""
+    """The sheet or CSV file that a row came from.
+
+    ``bare`` are the reports of its columns without any content of which a row must fill in one.
+    """
 
     file: str
     sheet: str
     letters: dict[str, str]
+    bare: dict[str, Draft] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -81,6 +86,7 @@ class RowReader:
     def rows(self) -> Iterator[Row]:
         """All rows that hold anything in a column of the table."""
         self._flaw_merged()
+        self._source.bare.update(report_left_out(self._grid, self._header, self._table, self._ledger))
         empty: list[int] = []
         for index in range(self._header.row + 1, len(self._grid.rows)):
             raws = self._grid.rows[index]

@@ -29,6 +29,7 @@ SCHEDULE = Table(
     required=True,
     of_cases=True,
     key=("case",),
+    rows_are="cases",
     columns=(
         C(name="case", type=T.CODE, required=True, help="Case number, unique in the file", example="C-1041"),
         C(name="day", type=T.DATE, required=True, help="Day of the operation", example="2026-11-26"),
@@ -74,6 +75,7 @@ SCHEDULE = Table(
             help="Side of the operation, 'none' when it has no side; or one for each procedure, separated by ; "
             "in the order of the procedures",
             example="left",
+            assumed="the side is not stated",
         ),
         C(
             name="alerts",
@@ -81,6 +83,7 @@ SCHEDULE = Table(
             private=True,
             help="Alerts separated by ; such as latex. Never a name",
             example="latex",
+            assumed="no case has an alert",
         ),
         C(
             name="patient size",
@@ -88,6 +91,7 @@ SCHEDULE = Table(
             private=True,
             help="Size class, such as adult or child",
             example="adult",
+            assumed="every patient takes the size that fits all",
         ),
         C(
             name="team",
@@ -95,6 +99,7 @@ SCHEDULE = Table(
             refers_to="Staff",
             help="Others at the table (ids in Staff) separated by ;",
             example="N02; A01",
+            assumed="nobody but the surgeon is at the table",
         ),
         C(
             name="fields",
@@ -104,6 +109,7 @@ SCHEDULE = Table(
             most=4,
             help="How many teams or fields work at once; two add up what one would share",
             example="1",
+            assumed="one team works at each case",
         ),
         C(
             name="status",
@@ -113,8 +119,17 @@ SCHEDULE = Table(
             default="planned",
             help="Where the case stands",
             example="planned",
+            assumed="they count as planned, also a case that is cancelled",
+            must_state=True,
         ),
-        C(name="may move", type=T.YES_NO, default="yes", help="Whether a remedy may move it", example="yes"),
+        C(
+            name="may move",
+            type=T.YES_NO,
+            default="yes",
+            help="Whether a remedy may move it",
+            example="yes",
+            assumed="a remedy may move them",
+        ),
         C(
             name="priority",
             type=T.WHOLE,
@@ -123,6 +138,7 @@ SCHEDULE = Table(
             most=9,
             help="1 is usual; a greater number gets a scarce set first",
             example="1",
+            assumed="all have the usual priority 1",
         ),
         C(
             name="notes",
@@ -131,6 +147,7 @@ SCHEDULE = Table(
             help="For the cart only; never a name or record number",
             example="bring spare battery",
             width=30,
+            assumed="no case has notes",
         ),
     ),
 )
@@ -143,8 +160,15 @@ PROCEDURES = Table(
     columns=(
         C(name="procedure", type=T.CODE, required=True, help="Procedure id", example="KNEE-REPL"),
         C(name="name", type=T.TEXT, required=True, help="Name as printed", example="Knee replacement", width=34),
-        C(name="service", type=T.TEXT, help="Service", example="Orthopedics"),
-        C(name="pack", type=T.CODE, refers_to="Packs", help="Custom pack it usually wants", example="PK-JOINT"),
+        C(name="service", type=T.TEXT, help="Service", example="Orthopedics", assumed="no service is printed"),
+        C(
+            name="pack",
+            type=T.CODE,
+            refers_to="Packs",
+            help="Custom pack it usually wants",
+            example="PK-JOINT",
+            assumed="no procedure has a custom pack",
+        ),
     ),
 )
 
@@ -152,6 +176,8 @@ CARDS = Table(
     name="Cards",
     row_is="a line of a preference card",
     required=True,
+    rows_are="card lines",
+    either=("open", "hold"),
     columns=(
         C(
             name="procedure",
@@ -160,8 +186,17 @@ CARDS = Table(
             every=True,
             help="Procedure id, or every",
             example="KNEE-REPL",
+            assumed="each line counts for every procedure",
         ),
-        C(name="surgeon", type=T.CODE, refers_to="Staff", every=True, help="Surgeon id, or every", example="every"),
+        C(
+            name="surgeon",
+            type=T.CODE,
+            refers_to="Staff",
+            every=True,
+            help="Surgeon id, or every",
+            example="every",
+            assumed="each line counts for every surgeon",
+        ),
         C(
             name="change",
             type=T.CHOICE,
@@ -169,6 +204,7 @@ CARDS = Table(
             default="add",
             help="What the line does to the lines beneath it",
             example="add",
+            assumed="each line adds",
         ),
         C(
             name="kind",
@@ -184,9 +220,28 @@ CARDS = Table(
             type=T.CODE,
             help="For replace: the id it takes the place of; empty for the same thing",
             example="",
+            assumed="a replace line takes the place of the same thing",
         ),
-        C(name="open", type=T.WHOLE, default="0", least=0, most=999, help="Opened onto the field", example="1"),
-        C(name="hold", type=T.WHOLE, default="0", least=0, most=999, help="In the room, unopened", example="0"),
+        C(
+            name="open",
+            type=T.WHOLE,
+            default="0",
+            least=0,
+            most=999,
+            help="Opened onto the field",
+            example="1",
+            assumed="nothing is opened",
+        ),
+        C(
+            name="hold",
+            type=T.WHOLE,
+            default="0",
+            least=0,
+            most=999,
+            help="In the room, unopened",
+            example="0",
+            assumed="nothing is held",
+        ),
         C(
             name="side",
             type=T.CHOICE,
@@ -194,12 +249,14 @@ CARDS = Table(
             also=SIDE_ALSO[:5],
             help="Only for this side",
             example="",
+            assumed="each line counts for every side",
         ),
         C(
             name="only if",
             type=T.CONDITIONS,
             help="Conditions separated by ; as: alert latex, not alert latex, side left, size child",
             example="",
+            assumed="each line counts without a condition",
         ),
         C(
             name="counted",
@@ -208,11 +265,34 @@ CARDS = Table(
             default="per case",
             help="How it adds up over procedures of one case",
             example="per case",
+            assumed="things are counted per case",
         ),
-        C(name="from", type=T.DATE, help="First day it counts (day of the case)", example="2026-01-01"),
-        C(name="until", type=T.DATE, help="Last day it counts (day of the case)", example=""),
-        C(name="approved", type=T.YES_NO, default="yes", help="Only approved lines count", example="yes"),
-        C(name="note", type=T.TEXT, private=True, help="Printed beside the line", example="", width=30),
+        C(
+            name="from",
+            type=T.DATE,
+            help="First day it counts (day of the case)",
+            example="2026-01-01",
+            assumed="each line counts from the first day on",
+        ),
+        C(name="until", type=T.DATE, help="Last day it counts (day of the case)", example="", assumed="no line ends"),
+        C(
+            name="approved",
+            type=T.YES_NO,
+            default="yes",
+            help="Only approved lines count",
+            example="yes",
+            assumed="they count as approved, also lines that wait for approval",
+            must_state=True,
+        ),
+        C(
+            name="note",
+            type=T.TEXT,
+            private=True,
+            help="Printed beside the line",
+            example="",
+            width=30,
+            assumed="no line has a note",
+        ),
     ),
 )
 
@@ -231,7 +311,14 @@ ITEMS = Table(
             example="Suture 2-0 braided 75 cm",
             width=36,
         ),
-        C(name="unit", type=T.TEXT, default="each", help="Unit that is counted", example="each"),
+        C(
+            name="unit",
+            type=T.TEXT,
+            default="each",
+            help="Unit that is counted",
+            example="each",
+            assumed="each item is counted one by one",
+        ),
         C(
             name="class",
             type=T.CHOICE,
@@ -250,17 +337,44 @@ ITEMS = Table(
             ),
             help="How it reaches the case",
             example="supply",
+            assumed="each item is a supply that is picked",
         ),
-        C(name="size", type=T.CODE, help="Size of a glove, gown or implant range", example="7.5"),
-        C(name="place", type=T.CODE, refers_to="Places", help="Where it is usually shelved", example="A-02-10"),
+        C(
+            name="size",
+            type=T.CODE,
+            help="Size of a glove, gown or implant range",
+            example="7.5",
+            assumed="no glove, gown or implant has a size",
+        ),
+        C(
+            name="place",
+            type=T.CODE,
+            refers_to="Places",
+            help="Where it is usually shelved",
+            example="A-02-10",
+            assumed="no place is printed",
+        ),
         C(
             name="latex",
             type=T.YES_NO,
             help="Whether it holds natural rubber latex. Empty: not stated, so a latex alert does not allow it",
             example="no",
         ),
-        C(name="latex-free twin", type=T.CODE, refers_to="Items", help="Item to use under a latex alert", example=""),
-        C(name="GTIN", type=T.CODE, help="GS1 number of 8, 12, 13 or 14 digits", example="12345678901231"),
+        C(
+            name="latex-free twin",
+            type=T.CODE,
+            refers_to="Items",
+            help="Item to use under a latex alert",
+            example="",
+            assumed="no item has a latex-free twin",
+        ),
+        C(
+            name="GTIN",
+            type=T.CODE,
+            help="GS1 number of 8, 12, 13 or 14 digits",
+            example="12345678901231",
+            assumed="no item can be scanned by its GTIN",
+        ),
         C(
             name="keep back",
             type=T.WHOLE,
@@ -268,6 +382,7 @@ ITEMS = Table(
             least=0,
             help="Number never promised to a planned case",
             example="2",
+            assumed="nothing is kept back",
         ),
         C(
             name="substitutes",
@@ -275,9 +390,23 @@ ITEMS = Table(
             refers_to="Items",
             help="Items that may serve instead, best first, separated by ;",
             example="",
+            assumed="no item may stand in for another",
         ),
-        C(name="brought by", type=T.TEXT, help="Who brings an implant or consigned thing", example=""),
-        C(name="retired", type=T.YES_NO, default="no", help="No longer to be asked for", example="no"),
+        C(
+            name="brought by",
+            type=T.TEXT,
+            help="Who brings an implant or consigned thing",
+            example="",
+            assumed="nothing is brought by anybody",
+        ),
+        C(
+            name="retired",
+            type=T.YES_NO,
+            default="no",
+            help="No longer to be asked for",
+            example="no",
+            assumed="no item is retired",
+        ),
     ),
 )
 
@@ -286,9 +415,18 @@ PACKS = Table(
     row_is="an item in a custom pack",
     key=("pack", "item"),
     rows_form="pack",
+    rows_are="pack lines",
+    assumed="there are no custom packs",
     columns=(
         C(name="pack", type=T.CODE, required=True, help="Pack id", example="PK-JOINT"),
-        C(name="name", type=T.TEXT, help="Name of the pack (on its first row)", example="Joint pack", width=28),
+        C(
+            name="name",
+            type=T.TEXT,
+            help="Name of the pack (on its first row)",
+            example="Joint pack",
+            width=28,
+            assumed="the id is printed as the name",
+        ),
         C(name="item", type=T.CODE, required=True, refers_to="Items", help="Item inside", example="100245"),
         C(name="quantity", type=T.WHOLE, required=True, least=1, most=999, help="How many inside", example="2"),
     ),
@@ -310,8 +448,23 @@ TRAYS = Table(
             help="Route that makes it usable again",
             example="R-STEAM",
         ),
-        C(name="weight lb", type=T.NUMBER, least=0, most=60, help="Weight in pounds", example="17.5"),
-        C(name="container", type=T.YES_NO, default="no", help="yes: container with locks; no: wrapped", example="no"),
+        C(
+            name="weight lb",
+            type=T.NUMBER,
+            least=0,
+            most=60,
+            help="Weight in pounds",
+            example="17.5",
+            assumed="no weight is printed",
+        ),
+        C(
+            name="container",
+            type=T.YES_NO,
+            default="no",
+            help="yes: container with locks; no: wrapped",
+            example="no",
+            assumed="each tray is wrapped",
+        ),
         C(
             name="sided",
             type=T.YES_NO,
@@ -332,6 +485,7 @@ TRAYS = Table(
             most=99,
             help="Sets kept ready for emergencies at every moment",
             example="0",
+            assumed="no set is kept ready for emergencies",
         ),
         C(
             name="equals",
@@ -340,9 +494,24 @@ TRAYS = Table(
             help="Trays that may stand in, best first, separated by ;",
             example="",
             width=22,
+            assumed="no tray may stand in for another",
         ),
-        C(name="count sheet", type=T.YES_NO, default="yes", help="Whether a count sheet exists", example="yes"),
-        C(name="retired", type=T.YES_NO, default="no", help="No longer to be asked for", example="no"),
+        C(
+            name="count sheet",
+            type=T.YES_NO,
+            default="yes",
+            help="Whether a count sheet exists",
+            example="yes",
+            assumed="each tray has a count sheet",
+        ),
+        C(
+            name="retired",
+            type=T.YES_NO,
+            default="no",
+            help="No longer to be asked for",
+            example="no",
+            assumed="no tray is retired",
+        ),
     ),
 )
 
@@ -350,6 +519,8 @@ TRAY_CONTENTS = Table(
     name="Tray contents",
     row_is="an instrument in a tray",
     key=("tray", "instrument"),
+    rows_are="instruments",
+    assumed="no tray lists its instruments",
     columns=(
         C(name="tray", type=T.CODE, required=True, refers_to="Trays", help="Tray id", example="T-KNEE"),
         C(name="instrument", type=T.TEXT, required=True, help="Instrument", example="Needle holder 7 in", width=34),
@@ -373,7 +544,7 @@ SETS = Table(
             help="For sided trays",
             example="",
         ),
-        C(name="size", type=T.CODE, help="Size class it fits", example=""),
+        C(name="size", type=T.CODE, help="Size class it fits", example="", assumed="each set fits every patient size"),
         C(
             name="state",
             type=T.CHOICE,
@@ -381,19 +552,51 @@ SETS = Table(
             help="State as recorded now. Empty counts as unknown: the set is given to no case",
             example="on shelf",
         ),
-        C(name="step", type=T.CODE, help="For 'at step': the step of its route", example=""),
+        C(
+            name="step",
+            type=T.CODE,
+            help="For 'at step': the step of its route",
+            example="",
+            assumed="no set is at a step",
+        ),
         C(
             name="step since",
             type=T.STAMP,
             help="For 'at step': when that step began; for 'dirty': since when",
             example="",
+            assumed="it is not known since when a set is dirty or at a step",
         ),
-        C(name="in case", type=T.CODE, refers_to="Schedule", help="For 'in use': the running case", example=""),
-        C(name="back at", type=T.STAMP, help="For 'away' or 'on loan': when it arrives", example=""),
+        C(
+            name="in case",
+            type=T.CODE,
+            refers_to="Schedule",
+            help="For 'in use': the running case",
+            example="",
+            assumed="no set is in a running case",
+        ),
+        C(
+            name="back at",
+            type=T.STAMP,
+            help="For 'away' or 'on loan': when it arrives",
+            example="",
+            assumed="no set comes back",
+        ),
         C(name="return by", type=T.STAMP, help="For 'on loan': when it must leave again", example=""),
         C(name="place", type=T.CODE, refers_to="Places", help="Where it stands", example="S-01-03"),
-        C(name="recorded sterile at", type=T.STAMP, help="When it was recorded as sterilized", example=""),
-        C(name="recorded sterile until", type=T.EXPIRY, help="Last day of its recorded sterility", example=""),
+        C(
+            name="recorded sterile at",
+            type=T.STAMP,
+            help="When it was recorded as sterilized",
+            example="",
+            assumed="no record of sterilization is known",
+        ),
+        C(
+            name="recorded sterile until",
+            type=T.EXPIRY,
+            help="Last day of its recorded sterility",
+            example="",
+            assumed="no record of sterility ends",
+        ),
     ),
 )
 
@@ -406,7 +609,13 @@ LOTS = Table(
         C(name="item", type=T.CODE, required=True, help="Item or pack id", example="100245"),
         C(name="lot", type=T.CODE, required=True, help="Lot as printed", example="L24A771"),
         C(name="quantity", type=T.WHOLE, required=True, least=0, most=99999, help="How many are there", example="40"),
-        C(name="unit", type=T.TEXT, help="Unit that was counted; must be the item's", example="each"),
+        C(
+            name="unit",
+            type=T.TEXT,
+            help="Unit that was counted; must be the item's",
+            example="each",
+            assumed="each lot is counted in its item's unit",
+        ),
         C(
             name="expiry",
             type=T.EXPIRY,
@@ -424,6 +633,7 @@ PLACES = Table(
     name="Places",
     row_is="a storage place",
     key=("place",),
+    assumed="any place is known, walked in the order of its name",
     columns=(
         C(name="place", type=T.CODE, required=True, help="Place id", example="A-02-10"),
         C(
@@ -432,8 +642,9 @@ PLACES = Table(
             least=0,
             help="Where the walk passes it; empty sorts by its name",
             example="210",
+            assumed="places are walked in the order of their names",
         ),
-        C(name="area", type=T.TEXT, help="Area", example="Core supply"),
+        C(name="area", type=T.TEXT, help="Area", example="Core supply", assumed="no area is printed"),
         C(name="building", type=T.CODE, help="Building", example=""),
     ),
 )
@@ -444,6 +655,7 @@ ROUTES = Table(
     required=True,
     key=("route", "step"),
     rows_form="route",
+    rows_are="steps",
     columns=(
         C(name="route", type=T.CODE, required=True, help="Route id", example="R-STEAM"),
         C(name="step", type=T.CODE, required=True, help="Step", example="washer"),
@@ -452,6 +664,7 @@ ROUTES = Table(
             type=T.CODES,
             help="Steps it waits for, separated by ; empty: the row above ('start' for none)",
             example="",
+            assumed="each step waits for the row above",
         ),
         C(
             name="usual minutes",
@@ -471,9 +684,29 @@ ROUTES = Table(
             help="What the process itself needs",
             example="40",
         ),
-        C(name="station", type=T.CODE, refers_to="Stations", help="Equipment or crew that does it", example="washers"),
-        C(name="run", type=T.CODE, help="Transport run to wait for (see Departures)", example=""),
-        C(name="only for", type=T.CHOICE, choices=("implants",), help="Only for trays with implants", example=""),
+        C(
+            name="station",
+            type=T.CODE,
+            refers_to="Stations",
+            help="Equipment or crew that does it",
+            example="washers",
+            assumed="no step waits for equipment or crew",
+        ),
+        C(
+            name="run",
+            type=T.CODE,
+            help="Transport run to wait for (see Departures)",
+            example="",
+            assumed="no step waits for a transport run",
+        ),
+        C(
+            name="only for",
+            type=T.CHOICE,
+            choices=("implants",),
+            help="Only for trays with implants",
+            example="",
+            assumed="each step is for every tray",
+        ),
         C(
             name="begins in",
             type=T.CHOICE,
@@ -481,8 +714,15 @@ ROUTES = Table(
             default="decontamination",
             help="'room': the step replaces the haul to decontamination",
             example="decontamination",
+            assumed="every set is brought to decontamination first",
         ),
-        C(name="cycle", type=T.CODE, help="Programs with different words may not share a load", example="pre-vacuum"),
+        C(
+            name="cycle",
+            type=T.CODE,
+            help="Programs with different words may not share a load",
+            example="pre-vacuum",
+            assumed="any programs may share a load",
+        ),
         C(
             name="temperature C",
             type=T.NUMBER,
@@ -490,9 +730,26 @@ ROUTES = Table(
             most=300,
             help="Sterilizer: exposure temperature",
             example="132",
+            assumed="cycles are not compared with published ones",
         ),
-        C(name="exposure minutes", type=T.WHOLE, least=0, most=600, help="Sterilizer: exposure", example="4"),
-        C(name="drying minutes", type=T.WHOLE, least=0, most=600, help="Sterilizer: drying", example="25"),
+        C(
+            name="exposure minutes",
+            type=T.WHOLE,
+            least=0,
+            most=600,
+            help="Sterilizer: exposure",
+            example="4",
+            assumed="cycles are not compared with published ones",
+        ),
+        C(
+            name="drying minutes",
+            type=T.WHOLE,
+            least=0,
+            most=600,
+            help="Sterilizer: drying",
+            example="25",
+            assumed="cycles are not compared with published ones",
+        ),
     ),
 )
 
@@ -500,6 +757,7 @@ STATIONS = Table(
     name="Stations",
     row_is="a kind of equipment or crew",
     key=("station",),
+    assumed="no step has a station",
     columns=(
         C(name="station", type=T.CODE, required=True, help="Station id", example="washers"),
         C(
@@ -510,8 +768,18 @@ STATIONS = Table(
             most=200,
             help="Machines or people at once",
             example="3",
+            assumed="each station has one machine",
         ),
-        C(name="trays per load", type=T.WHOLE, default="1", least=1, most=200, help="Trays in one load", example="6"),
+        C(
+            name="trays per load",
+            type=T.WHOLE,
+            default="1",
+            least=1,
+            most=200,
+            help="Trays in one load",
+            example="6",
+            assumed="each load is one tray",
+        ),
         C(
             name="start every",
             type=T.WHOLE,
@@ -520,14 +788,22 @@ STATIONS = Table(
             most=1440,
             help="Fixed starts each so many minutes from midnight; 0 any time",
             example="0",
+            assumed="no load waits for a fixed start but those in 'start times'",
         ),
-        C(name="start times", type=T.TIMES, help="Fixed starts, separated by ; instead of 'start every'", example=""),
+        C(
+            name="start times",
+            type=T.TIMES,
+            help="Fixed starts, separated by ; instead of 'start every'",
+            example="",
+            assumed="no load waits for fixed starts but those of 'start every'",
+        ),
         C(
             name="may run past closing",
             type=T.YES_NO,
             default="no",
             help="A cycle begun before closing may end after it; unloaded at opening",
             example="no",
+            assumed="no cycle runs past closing",
         ),
         C(
             name="longest wait",
@@ -537,6 +813,7 @@ STATIONS = Table(
             most=600,
             help="Minutes it may wait for a fuller load",
             example="15",
+            assumed="no load waits to become fuller",
         ),
     ),
 )
@@ -544,6 +821,8 @@ STATIONS = Table(
 HOURS = Table(
     name="Hours",
     row_is="working hours of a station; a station without rows works always",
+    rows_are="working hours",
+    assumed="every station works at all hours",
     columns=(
         C(name="station", type=T.CODE, required=True, refers_to="Stations", help="Station id", example="assembly"),
         C(name="weekday", type=T.WEEKDAYS, required=True, help="Mon, Mon-Fri, daily", example="Mon-Fri"),
@@ -562,6 +841,7 @@ HOURS = Table(
 DEPARTURES = Table(
     name="Departures",
     row_is="departures of a transport run at one time of day",
+    assumed="no transport run leaves",
     columns=(
         C(name="run", type=T.CODE, required=True, help="Run", example="van out"),
         C(name="weekday", type=T.WEEKDAYS, required=True, help="Mon, Mon-Fri, daily", example="Mon-Fri"),
@@ -572,9 +852,16 @@ DEPARTURES = Table(
 HOLIDAYS = Table(
     name="Holidays",
     row_is="a day on which a station or run does not work",
+    assumed="no day is a holiday",
     columns=(
         C(name="day", type=T.DATE, required=True, help="Day", example="2026-12-25"),
-        C(name="station", type=T.CODE, help="Station or run; empty for all of them", example=""),
+        C(
+            name="station",
+            type=T.CODE,
+            help="Station or run; empty for all of them",
+            example="",
+            assumed="on each of these days nothing works",
+        ),
     ),
 )
 
@@ -586,7 +873,13 @@ TRANSFERS = Table(
         C(name="from building", type=T.CODE, required=True, help="Building", example="Main"),
         C(name="to building", type=T.CODE, required=True, help="Building", example="Annex"),
         C(name="minutes", type=T.WHOLE, required=True, least=0, most=1440, help="Minutes on the way", example="20"),
-        C(name="run", type=T.CODE, help="Run to wait for (see Departures)", example=""),
+        C(
+            name="run",
+            type=T.CODE,
+            help="Run to wait for (see Departures)",
+            example="",
+            assumed="no way waits for a transport run",
+        ),
     ),
 )
 
@@ -595,13 +888,27 @@ STAFF = Table(
     row_is="a person at the table",
     required=True,
     key=("person",),
+    rows_are="people",
     columns=(
         C(name="person", type=T.CODE, required=True, help="Id", example="S04"),
         C(name="name", type=T.TEXT, required=True, help="Name as printed", example="Dr. Quill", width=24),
-        C(name="role", type=T.TEXT, default="surgeon", help="Role", example="surgeon"),
-        C(name="outer glove", type=T.CODE, help="Outer glove size", example="7.5"),
-        C(name="under glove", type=T.CODE, help="Under glove size", example="8"),
-        C(name="gown", type=T.CODE, help="Gown size", example="L"),
+        C(
+            name="role",
+            type=T.TEXT,
+            default="surgeon",
+            help="Role",
+            example="surgeon",
+            assumed="each person is a surgeon",
+        ),
+        C(
+            name="outer glove",
+            type=T.CODE,
+            help="Outer glove size",
+            example="7.5",
+            assumed="no outer gloves are picked",
+        ),
+        C(name="under glove", type=T.CODE, help="Under glove size", example="8", assumed="no under gloves are picked"),
+        C(name="gown", type=T.CODE, help="Gown size", example="L", assumed="no gowns are picked"),
     ),
 )
 
@@ -609,10 +916,23 @@ ROOMS = Table(
     name="Rooms",
     row_is="an operating room",
     key=("room",),
+    assumed="any room is known, with the opening hours of the settings",
     columns=(
         C(name="room", type=T.CODE, required=True, help="Room", example="OR 3"),
-        C(name="opens", type=T.TIME, help="A remedy places nothing before", example="07:00"),
-        C(name="closes", type=T.TIME, help="A remedy places nothing that ends after", example="19:00"),
+        C(
+            name="opens",
+            type=T.TIME,
+            help="A remedy places nothing before",
+            example="07:00",
+            assumed="each room opens at the setting 'rooms open'",
+        ),
+        C(
+            name="closes",
+            type=T.TIME,
+            help="A remedy places nothing that ends after",
+            example="19:00",
+            assumed="each room closes at the setting 'rooms close'",
+        ),
         C(name="building", type=T.CODE, help="Building", example=""),
     ),
 )
@@ -620,6 +940,7 @@ ROOMS = Table(
 PAST_CASES = Table(
     name="Past cases",
     row_is="a finished case",
+    assumed="the setting 'overrun spread' counts for every procedure",
     columns=(
         C(
             name="procedure",

@@ -48,7 +48,10 @@ def need_text(column: Column) -> str:
     """Whether a column must be filled in, and what an empty cell means."""
     if column.required:
         return "needed"
-    return f"empty means {column.default}" if column.default else "may be empty"
+    empty = f"empty means {column.default}" if column.default else "may be empty"
+    if column.must_state:
+        return f"{empty}; rows without it are counted in a notice"
+    return empty
 
 
 def note_text(column: Column) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
@@ -137,6 +137,15 @@ def read_changed(folder: Path, change: Callable[[Rows], None] | None = None) -> 
     """The changed site, read back, with its problems but not its notices."""
     site, problems = read_site(write_site(folder, change), now=NOW)
     return site, [problem for problem in problems if problem.severity is not Severity.NOTICE]
+
+
+# The sound site is small: it is told what is assumed where its tables say nothing.
+LEFT_OUT = frozenset({"blank cells", "missing column", "empty column", "missing table"})
+
+
+def besides_left_out(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Problems other than the notices of what a small site leaves out."""
+    return tuple(one for one in problems if not (one.severity is Severity.NOTICE and one.kind in LEFT_OUT))
 
 
 def kinds_and_cells(problems: list[Problem] | tuple[Problem, ...]) -> list[tuple[str, str]]:

@@ -15,7 +15,7 @@ from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.problems import Problem, Severity
 from picklist.tables.workbooks import read_sheets
-from tests.inputs.folders import NOW
+from tests.inputs.folders import NOW, besides_left_out
 from tests.inputs.make_broken import BROKEN, write_broken
 from tests.inputs.whole import gaps
 
@@ -104,7 +104,7 @@ def line(problem: Problem) -> str:
 
 def test_the_exact_list_of_problems() -> None:
     site, problems = read_site(BROKEN, now=NOW)
-    assert [line(one) for one in problems] == READ.strip().splitlines()
+    assert [line(one) for one in besides_left_out(problems)] == READ.strip().splitlines()
     assert site is not None
     assert [line(one) for one in check_site(site, NOW)] == CHECKED.strip().splitlines()
     assert list(gaps(site, problems)) == []

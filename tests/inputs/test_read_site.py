@@ -11,12 +11,12 @@ import pytest
 from picklist.inputs import read_site
 from picklist.model.schedule import Side
 from picklist.tables.schema import TABLES
-from tests.inputs.folders import NOW, Rows, read_changed, sound_rows, write_site
+from tests.inputs.folders import NOW, Rows, besides_left_out, read_changed, sound_rows, write_site
 
 
 def test_that_a_sound_folder_has_no_problems(tmp_path: Path) -> None:
     site, problems = read_site(write_site(tmp_path), now=NOW)
-    assert problems == ()
+    assert besides_left_out(problems) == ()
     assert site is not None
     assert [case.number for case in site.cases] == ["C-1", "C-2"]
     # 07:30 in Chicago in November is 13:30 UTC
@@ -50,7 +50,7 @@ def test_that_each_procedure_may_have_its_side(
 
     site, problems = read_site(write_site(tmp_path, two_procedures), now=NOW)
     assert site is not None
-    assert problems == ()
+    assert besides_left_out(problems) == ()
     assert (site.cases[0].side, site.cases[0].sides) == (side, sides)
     stated_for = [site.cases[0].side_of(number) for number in (0, 1)]
     assert stated_for == list(sides or (side, side))
@@ -79,7 +79,7 @@ def test_that_a_place_in_the_input_is_carried_along(tmp_path: Path) -> None:
 def test_that_the_spread_over_files_makes_no_difference(tmp_path: Path, how: dict[str, Any]) -> None:
     usual, _ = read_site(write_site(tmp_path / "usual"), now=NOW)
     other, problems = read_site(write_site(tmp_path / "other", **how), now=NOW)
-    assert problems == ()
+    assert besides_left_out(problems) == ()
     assert other == usual
 
 

@@ -27,7 +27,7 @@ def test_that_the_blank_site_reads_without_problems(tmp_path: Path) -> None:
     write_blank(tmp_path)
     site, problems = read_site(tmp_path, now=NOW)
     assert site is not None
-    assert {problem.kind for problem in problems} == {"example line"}
+    assert {problem.kind for problem in problems} == {"example line", "empty column"}
     assert {problem.severity for problem in problems} == {Severity.NOTICE}
     assert check_site(site, NOW) == ()
     assert len(site.cases) == 1

@@ -1,0 +1,118 @@
+"""What a table does not say: columns that are missing or empty, and rows that leave a column out that each must state.
+
+Nothing unsaid is taken for an answer in silence: each column is reported once, with what is assumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from picklist.problems import Where
+from picklist.tables.cells import is_empty
+from picklist.tables.columns import Column, Table
+from picklist.tables.drafts import Draft, Ledger
+from picklist.tables.grids import Grid
+from picklist.tables.headers import Header, header_where
+
+MOST_SPANS = 4
+
+
+def report_left_out(grid: Grid, header: Header, table: Table, ledger: Ledger) -> dict[str, Draft]:
+    """Report what the table leaves out; give the reports of the columns of which a row fills in one or the other.
+
+    Rows without any content do not count. A column whose header stands twice has its own report.
+    """
+    rows = _filled_rows(grid, header)
+    if not rows:
+        return {}
+    bare: dict[str, list[Column]] = {"missing": [], "empty in every row": []}
+    either: dict[str, Draft] = {}
+    for column in table.columns:
+        if not column.assumed or column.name in header.unusable:
+            continue
+        missing = column.name not in header.positions
+        silent = (index for index in rows if missing or _is_blank(grid, index, header.positions[column.name]))
+        if column.must_state:
+            _count(grid, header, table, column, list(silent), len(rows), ledger)
+        elif missing or all(_is_blank(grid, index, header.positions[column.name]) for index in rows):
+            how = "missing" if missing else "empty in every row"
+            if column.name in table.either:
+                either[column.name] = _report_bare(grid, header, (column,), how, ledger)
+            else:
+                bare[how].append(column)
+    for how, columns in bare.items():
+        if columns:
+            _report_bare(grid, header, columns, how, ledger)
+    return either
+
+
+def _filled_rows(grid: Grid, header: Header) -> list[int]:
+    """Indexes of the rows below the header that hold anything in a column of the table."""
+    places = tuple(header.positions.values())
+    return [
+        index
+        for index in range(header.row + 1, len(grid.rows))
+        if any(place < len(grid.rows[index]) and not is_empty(grid.rows[index][place]) for place in places)
+    ]
+
+
+def _is_blank(grid: Grid, index: int, place: int) -> bool:
+    row = grid.rows[index]
+    return place >= len(row) or is_empty(row[place])
+
+
+def _report_bare(grid: Grid, header: Header, columns: Iterable[Column], how: str, ledger: Ledger) -> Draft:
+    listed = tuple(columns)
+    named = "; ".join(f"'{column.name}': {column.assumed}" for column in listed)
+    if len(listed) == 1:
+        where = _head(grid, header, listed[0])
+        return ledger.notice(
+            f"{how.partition(' ')[0]} column", where, f"the column '{listed[0].name}' is {how}, so {listed[0].assumed}"
+        )
+    where = Where(file=grid.file, sheet=grid.sheet, row=header.row + 1)
+    return ledger.notice(
+        f"{how.partition(' ')[0]} column", where, f"these columns are {how}, and what is assumed: {named}"
+    )
+
+
+def _head(grid: Grid, header: Header, column: Column) -> Where:
+    place = header.positions.get(column.name)
+    if place is None:
+        return Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name)
+    return header_where(grid, header.row, place, column.name)
+
+
+def _count(
+    grid: Grid, header: Header, table: Table, column: Column, blank: list[int], total: int, ledger: Ledger
+) -> None:
+    """Say once of how many rows a column that each must state says nothing, and where they are."""
+    if not blank:
+        return
+    if len(blank) < total:
+        where_blank = f" (rows {spans([index + 1 for index in blank])})"
+    elif column.name in header.positions:
+        where_blank = ""
+    else:
+        where_blank = ": the column is missing"
+    of_them = f"{len(blank)} of {total} {table.rows}" if len(blank) < total else f"any of {total} {table.rows}"
+    ledger.notice(
+        "blank cells",
+        _head(grid, header, column),
+        f"'{column.name}' is not stated for {of_them}{where_blank}; {column.assumed}",
+        expected=column.help,
+    )
+
+
+def spans(numbers: list[int]) -> str:
+    """Numbers in order as ``2, 5 to 9 and 14``; of many spans the first few, and how many more numbers there are."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    parts = [str(first) if first == last else f"{first} to {last}" for first, last in runs[:MOST_SPANS]]
+    more = sum(last - first + 1 for first, last in runs[MOST_SPANS:])
+    if more:
+        parts.append(f"{more} more")
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
