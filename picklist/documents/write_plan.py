@@ -132,7 +132,8 @@ class _Work:
             _put(folder / "plan.xlsx", book.result())
         for paper in papers:
             _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
-        _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
+        if lists:  # none on a day that is wholly cancelled
+            _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
         changed = [pdfs[p.sheet.file] for p in lists if p.revision == self.plan.revision]
         if 0 < len(changed) < len(lists):
             _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))

@@ -68,6 +68,23 @@ def load_plan(state: State, day: date, revision: int | None = None) -> StoredPla
     )
 
 
+def listed_starts(state: State, since: date) -> dict[date, tuple[datetime, ...]]:
+    """Of each day from ``since`` on for which lists were printed: the starts of their cases, cancelled too."""
+    with state.reading() as db:
+        rows = db.execute(
+            """
+            SELECT day, start_at, max(revision) FROM cart JOIN cart_list USING (cart_id)
+            WHERE day >= ? GROUP BY cart_id ORDER BY day, start_at
+            """,
+            (since.isoformat(),),
+        ).fetchall()
+    found: dict[date, tuple[datetime, ...]] = {}
+    for row in rows:
+        day = date.fromisoformat(row["day"])
+        found[day] = (*found.get(day, ()), datetime.fromisoformat(row["start_at"]))
+    return found
+
+
 def lists_in_hand(state: State, day: date) -> dict[str, ListInHand]:
     """The last printed list of every open cart, by the key under which the cart is kept."""
     with state.reading() as db:

@@ -15,8 +15,9 @@ from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, Work, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.crew import days_to_build
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder, planned_days
+from picklist.tasks.folder import load_folder
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.take_file import Trial, try_file
 
@@ -88,10 +89,10 @@ class Desk:
         self._checked = Checked(files=files, refused=FAILED)  # unless it comes to an end below
         try:
             loaded = load_folder(self.folder, self.now())
+            days = days_to_build(loaded)
         except WrongUse as wrong:
             self._checked = Checked(files=files, refused=str(wrong))
             return
-        days = planned_days(loaded.site) if loaded.site else ()
         self._checked = Checked(files=files, problems=loaded.problems, days=days)
 
     def known(self, title: str, key: object, doing: Callable[[], object]) -> object:

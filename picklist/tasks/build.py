@@ -15,6 +15,7 @@ from picklist.documents.write_plan import PrintOrder, Written, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
+from picklist.evening.keep_plans import listed_starts
 from picklist.evening.revise import begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError, ToldMeanwhileError
@@ -77,10 +78,11 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
     if loaded.site is None:
         return Built(problems=loaded.problems)
     site = _as_printed(loaded.site, wanted)
-    day = choose_day(site, loaded.now, wanted.day)
     loaded = replace(loaded, site=site)
     try:
         with open_state(state_path(wanted.folder)) as state:
+            listed = listed_starts(state, site.settings.site_clock.day(loaded.now))
+            day = choose_day(site, loaded.now, wanted.day, listed)
             return _build_knowing_all(state, loaded, day, wanted, progress)
     except (NotOurFolderError, StateError) as refused:
         raise WrongUse(str(refused)) from None

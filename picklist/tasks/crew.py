@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ from picklist.evening.cart_form import FORM, CartSaid, amend_report, only_new, r
 from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import built_carts, record_built
-from picklist.evening.keep_plans import lists_in_hand
+from picklist.evening.keep_plans import listed_starts, lists_in_hand
 from picklist.evening.revise import Standing, standing_on_other_days
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import read_scans
@@ -25,7 +25,7 @@ from picklist.model.schedule import Case
 from picklist.problems import Problem, Where, must_be_mended
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, choose_day, load_site
+from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days
 
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 
@@ -105,6 +105,20 @@ def what_stands(folder: Path, cases: Sequence[Case]) -> Standing:
         return standing_on_other_days(state, cases, plan_from_json)
 
 
+def days_to_build(loaded: Loaded) -> tuple[date, ...]:
+    """The days of a schedule that can be built, also those that are wholly cancelled after lists were printed.
+
+    Those with cases alone where the state file cannot be read; the build itself will say so.
+    """
+    if loaded.site is None:
+        return ()
+    if state_path(loaded.folder).exists():
+        with suppress(WrongUse), opened_state(loaded.folder) as state:
+            listed = listed_starts(state, loaded.site.settings.site_clock.day(loaded.now))
+            return planned_days(loaded.site, listed)
+    return planned_days(loaded.site)
+
+
 @contextmanager
 def opened_state(folder: Path) -> Iterator[State]:
     """The state beside a folder; what it refuses becomes a wrong use with the same words."""
@@ -118,7 +132,8 @@ def opened_state(folder: Path) -> Iterator[State]:
 def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:
     """The newest plan of the day, and the revision of the list that counts for each case."""
     assert loaded.site is not None
-    wanted = choose_day(loaded.site, loaded.now, day)
+    listed = listed_starts(state, loaded.site.settings.site_clock.day(loaded.now))
+    wanted = choose_day(loaded.site, loaded.now, day, listed)
     revisions = {kept_as: held.revision for kept_as, held in lists_in_hand(state, wanted).items()}
     return built_day(state, loaded.folder, wanted), revisions
 

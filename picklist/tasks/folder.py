@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -15,6 +16,9 @@ from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
 
 NOON = 12
+LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
+ListedStarts = Mapping[date, Sequence[datetime]]
+NO_LISTS: ListedStarts = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,36 +64,60 @@ def to_instant(now: datetime, time_zone: str) -> datetime:
     return local.astimezone(UTC)
 
 
-def choose_day(site: Site, now: datetime, asked: date | None) -> date:
+def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStarts = NO_LISTS) -> date:
     """The day to build carts for: the one asked for, else the next with a live case.
 
     That is today for a shift that works past midnight: before noon, while most of today's cases
     are still to begin. Else it is the first later day with a case, or today where there is none.
 
+    ``listed`` are the starts for which lists were printed. A day of those on which no case is left
+    is chosen as if its cases stood, so that what was made for it is put back. Where the schedule
+    has no row of that day, it may be one of other days only: that must be asked for.
+
     Raises WrongUse, naming the days that the schedule has, when there is none.
     """
-    live = _live_cases(site)
-    days = planned_days(site)
-    listed = ", ".join(day.isoformat() for day in days) or "none"
+    clock = site.settings.site_clock
+    live = _starts(case for case in site.cases if case.status in LIVE)
+    called_off = _called_off(site, listed)
+    named = ", ".join(day.isoformat() for day in sorted(live)) or "none"
     if asked is not None:
-        if asked not in days:
-            raise WrongUse(f"no case is planned on {asked}; the schedule has {listed}")
+        if asked not in live and asked not in called_off:
+            raise WrongUse(f"no case is planned on {asked}; the schedule has {named}")
         return asked
-    today = site.settings.site_clock.day(now)
-    ahead = [c.day for c in live if c.start > now]
-    todays = ahead.count(today)
-    if site.settings.site_clock.wall(now).hour < NOON and 2 * todays > sum(c.day == today for c in live):
+    day = _next_day({**live, **called_off}, clock.day(now), now, before_noon=clock.wall(now).hour < NOON)
+    if day is None:
+        raise WrongUse(f"no case starts after {clock.stamp(now)}; the schedule has {named}")
+    if day in called_off and all(case.day != day for case in site.cases):
+        other = f"; to build another day, use --day with that day ({named})" if live else ""
+        raise WrongUse(
+            f"lists were printed for {clock.day_text(day)}, and the schedule has no row of that day any more. "
+            f"If all its cases are cancelled, use --day {day.isoformat()} for what to put back{other}"
+        )
+    return day
+
+
+def _next_day(starts: ListedStarts, today: date, now: datetime, *, before_noon: bool) -> date | None:
+    ahead = {day: sum(start > now for start in found) for day, found in starts.items()}
+    if before_noon and 2 * ahead.get(today, 0) > len(starts.get(today, ())):
         return today
-    coming = [day for day in ahead if day > today] or ahead
-    if not coming:
-        raise WrongUse(f"no case starts after {site.settings.site_clock.stamp(now)}; the schedule has {listed}")
-    return min(coming)
+    coming = [day for day, count in ahead.items() if count]
+    return min([day for day in coming if day > today] or coming, default=None)
 
 
-def planned_days(site: Site) -> tuple[date, ...]:
-    """The days of the schedule that have a live case, in order."""
-    return tuple(sorted({case.day for case in _live_cases(site)}))
+def _called_off(site: Site, listed: ListedStarts) -> dict[date, Sequence[datetime]]:
+    """The days for which lists were printed and on which no case is left, planned, running or done."""
+    left = {case.day for case in site.cases if case.status is not CaseStatus.CANCELLED}
+    return {day: starts for day, starts in listed.items() if day not in left}
 
 
-def _live_cases(site: Site) -> list[Case]:
-    return [case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING)]
+def _starts(cases: Iterable[Case]) -> dict[date, tuple[datetime, ...]]:
+    found: dict[date, tuple[datetime, ...]] = {}
+    for case in cases:
+        found[case.day] = (*found.get(case.day, ()), case.start)
+    return found
+
+
+def planned_days(site: Site, listed: ListedStarts = NO_LISTS) -> tuple[date, ...]:
+    """The days that can be built, in order: those with a live case, and those called off that have lists."""
+    live = {case.day for case in site.cases if case.status in LIVE}
+    return tuple(sorted(live | _called_off(site, listed).keys()))
