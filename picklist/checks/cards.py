@@ -9,12 +9,11 @@ from datetime import date, datetime
 
 from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.catalogue import Item
-from picklist.model.schedule import Case, CaseStatus, Side
+from picklist.model.schedule import LIVE, Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_cases
 
-LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
 
 

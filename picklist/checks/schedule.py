@@ -8,11 +8,10 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from picklist.clock import shift
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import LIVE, Case, CaseStatus
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 
-LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 EARLY = timedelta(hours=2)  # a case may begin before its time, but hardly more
 OVERRUN = timedelta(hours=3)  # a case may take longer than planned, but rarely so long
 FAR = timedelta(days=366)

@@ -63,6 +63,17 @@ class BadLine:
         return self.procedures is EVERY or not self.procedures.isdisjoint(procedures)
 
 
+def bad_line_of(line: CardLine, causes: Causes) -> BadLine:
+    """A line that was read and cannot be trusted after all."""
+    return BadLine(
+        procedures=frozenset({line.procedure}) if line.procedure else EVERY,
+        surgeons=frozenset({line.surgeon}) if line.surgeon else EVERY,
+        begins=line.begins,
+        ends=line.ends,
+        causes=causes,
+    )
+
+
 def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
     """Lines of all cards, and the lines that could not be read. A pending line stops nothing."""
     lines: list[CardLine] = []

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from picklist.inputs.cards import BadLine, read_cards
 from picklist.inputs.desk import Desk, escalate
+from picklist.inputs.free_words import stop_near_words, without_near_words
 from picklist.inputs.people import read_rooms, read_staff
 from picklist.inputs.routes import read_routes
 from picklist.inputs.schedule import ReadCase, read_cases, read_past_cases, read_procedures
@@ -16,14 +17,12 @@ from picklist.inputs.site_settings import read_settings
 from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
 from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.trays import read_trays
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import LIVE, Case
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
 from picklist.tables.drafts import Ledger
 from picklist.tables.folder import read_folder
-
-LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 
 
 def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None, tuple[Problem, ...]]:
@@ -64,6 +63,9 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
     trays, sets = read_sets(desk, trays, routes)
     lots = read_lots(desk, items)
     lines, bad_lines = read_cards(desk, items)
+    lines, near_lines = without_near_words(desk, cases, lines)
+    bad_lines += near_lines
+    stop_near_words(desk, cases, lines)
     past_cases = read_past_cases(desk)
     _stop_cases(cases, bad_lines)
     return Site(

@@ -19,7 +19,12 @@ class ReadCase:
     number: str
     case: Case | None
     causes: Causes
-    where: Where
+    row: Row
+
+    @property
+    def where(self) -> Where:
+        """The place of the case's number."""
+        return self.row.where("case")
 
 
 def read_procedures(desk: Desk) -> dict[str, Procedure]:
@@ -100,7 +105,7 @@ def _case(desk: Desk, number: str, row: Row) -> ReadCase:
             notes=row.values.get("notes") or "",
             alerts=tuple(alert.casefold() for alert in row.values.get("alerts") or ()),
         )
-    return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(wrong)), where=row.where("case"))
+    return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(wrong)), row=row)
 
 
 def _sides_per_procedure(desk: Desk, row: Row, procedures: tuple[str, ...]) -> Causes:

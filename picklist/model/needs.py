@@ -91,7 +91,8 @@ class CaseNeeds:
     """All needs of one case. ``stopped`` are the problems that stop its list (no needs count then).
 
     ``dropped`` are things that a card asked for and that are not on the list (quantities 0), each
-    with the reasons why not. ``notices`` are problems that leave the list standing.
+    with the reasons why not. ``notices`` are problems that leave the list standing. ``unknown_alerts``
+    are known to no card and no rule, and ``unknown_size`` says the same of the patient size.
     """
 
     case: str
@@ -102,3 +103,5 @@ class CaseNeeds:
     stopped: tuple[Problem, ...] = ()
     notices: tuple[Problem, ...] = ()
     dropped: tuple[Need, ...] = ()
+    unknown_alerts: tuple[str, ...] = ()
+    unknown_size: bool = False

@@ -11,6 +11,7 @@ from picklist.letters import bare
 from picklist.problems import NOWHERE, Where
 
 LATEX = "latex"
+USUAL_SIZES = ("adult", "child")
 
 
 class Side(StrEnum):
@@ -46,6 +47,9 @@ class CaseStatus(StrEnum):
     RUNNING = "running"
     DONE = "done"
     CANCELLED = "cancelled"
+
+
+LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from picklist.model.conflicts import Cluster
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import LIVE, Case, CaseStatus
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.carts import CartMaker, Given
@@ -25,7 +25,6 @@ from picklist.sets.uses import begun_cases, case_times, make_uses
 from picklist.stock import StockResult, give_stock
 
 PLAN_VERSION = 1
-LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 
 Progress = Callable[[str], None]
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 from picklist.model.cards import ConditionKind, ThingKind
 from picklist.model.catalogue import PICKED, ItemClass
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
-from picklist.model.schedule import Case, Side
+from picklist.model.schedule import USUAL_SIZES, Case, Side, speaks_of_latex
 from picklist.model.site import Site
-from picklist.problems import Problem
+from picklist.problems import Problem, Severity
+from picklist.resolve.conditions import same_word
 from picklist.resolve.desk import Desk, Draft, mending
 from picklist.resolve.index import CardIndex, index_cards
 from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
@@ -20,6 +21,7 @@ from picklist.resolve.packs import pack_contents, take_off_pack
 from picklist.resolve.people import share_with_people, worn_by_people
 from picklist.resolve.versions import name_of
 
+ANY_SIZE = USUAL_SIZES[0]  # the patient for whom a card is meant that says nothing of size
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
 
 
@@ -47,6 +49,7 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
     needs, zero = _split(desk, take_off_pack(site, drafts))
     _check_packs(desk, drafts)
     _stop_for_unstated(desk)
+    alerts, size = _note_unknown_words(desk)
     stop_for_unstated_latex(desk)
     return CaseNeeds(
         case=case.number,
@@ -57,6 +60,8 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
         stopped=_each_once(desk.stopped),
         notices=_each_once(desk.notices),
         dropped=(*zero, *(_need_of(desk, draft) for draft in desk.dropped)),
+        unknown_alerts=alerts,
+        unknown_size=size,
     )
 
 
@@ -73,6 +78,24 @@ def _check_procedures(desk: Desk) -> None:
     if case.fields > 1 and len(case.procedures) == 1:
         message = f"{case.fields} fields are stated, but one procedure; the list is for one"
         desk.note(mending("one procedure for several fields", where, message, expected="a procedure for each field"))
+
+
+def _note_unknown_words(desk: Desk) -> tuple[tuple[str, ...], bool]:
+    """Alerts that no card and no rule knows, and whether that is so of the patient size; they change nothing."""
+    case, index = desk.case, desk.index
+    alerts = tuple(one for one in case.alerts if not (speaks_of_latex(one) or index.knows(ConditionKind.ALERT, one)))
+    size = bool(case.patient_size) and not same_word(case.patient_size, ANY_SIZE)
+    size = size and not index.knows(ConditionKind.SIZE, case.patient_size)
+    if alerts:
+        desk.note(_unknown_word(case, "alerts", "an alert of the case" if len(alerts) == 1 else "alerts of the case"))
+    if size:
+        desk.note(_unknown_word(case, "patient size", "the patient size"))
+    return alerts, size
+
+
+def _unknown_word(case: Case, column: str, what: str) -> Problem:
+    message = f"no card and no rule knows {what}, so nothing on the list was changed for it; the list prints it large"
+    return replace(mending("unknown word", replace(case.where, column=column), message), severity=Severity.NOTICE)
 
 
 def _nothing_asked(case: Case) -> Problem:

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from picklist.model.cards import CardLine
+from picklist.letters import bare
+from picklist.model.cards import CardLine, ConditionKind
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.site import Site
 
@@ -15,10 +16,11 @@ WORN = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardIndex:
-    """Card lines by (procedure, surgeon), None for every; gloves and gowns by class and size."""
+    """Card lines by (procedure, surgeon), None for every; gloves and gowns by class and size; words of conditions."""
 
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
     worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
+    words: frozenset[tuple[ConditionKind, str]] = frozenset()
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:
         """The lines for a procedure and surgeon in four layers, each changing those before it.
@@ -31,6 +33,10 @@ class CardIndex:
     def worn_in_size(self, item_class: ItemClass, size: str) -> tuple[Item, ...]:
         """Gloves or gowns of one class and size, in catalogue order, without retired ones."""
         return self.worn.get((item_class, size_key(size)), ())
+
+    def knows(self, kind: ConditionKind, word: str) -> bool:
+        """Whether the condition of an approved line looks at that alert or size."""
+        return (kind, bare(word)) in self.words
 
     def keeps(self, item_class: ItemClass) -> bool:
         """Whether the catalogue holds any item of that class."""
@@ -49,6 +55,7 @@ def index_cards(site: Site) -> CardIndex:
     return CardIndex(
         lines={owner: tuple(found) for owner, found in lines.items()},
         worn={size: tuple(found) for size, found in worn.items()},
+        words=frozenset((c.kind, bare(c.value)) for line in site.card_lines if line.approved for c in line.only_if),
     )
 
 

@@ -6,9 +6,10 @@ import re
 from datetime import date, datetime, time, timedelta
 
 from picklist.model.cards import Condition, ConditionKind
-from picklist.model.schedule import Side
+from picklist.model.schedule import LATEX, USUAL_SIZES, Side, speaks_of_latex
 from picklist.tables.cells import Fault, Parsed, Raw, number_text, shown, tidy
 from picklist.tables.columns import Column
+from picklist.tables.near_words import word_slip_of
 from picklist.tables.nearest import Candidates, plain
 
 SHORTENED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
@@ -203,4 +204,20 @@ def _condition(part: str) -> Parsed:
             expected="left, right, both or none",
             nearest=Candidates(tuple(side.value for side in Side)).nearest(value, 1),
         )
-    return Condition(kind=ConditionKind(kind), value=value.casefold(), negated=negated), None
+    condition = Condition(kind=ConditionKind(kind), value=value.casefold(), negated=negated)
+    meant = _word_meant(condition)
+    if not meant:
+        return condition, None
+    return None, Fault(
+        kind="near word",
+        message=f"'{value}' is close to '{meant}' and is not spelled like it",
+        expected=CONDITION_WANTED,
+        nearest=(" ".join(["not"] * negated + [kind, meant]),),
+    )
+
+
+def _word_meant(condition: Condition) -> str:
+    """The alert or size that the program itself knows and that a condition has misspelled."""
+    if condition.kind is ConditionKind.ALERT and not speaks_of_latex(condition.value):
+        return word_slip_of(condition.value, (LATEX,))
+    return word_slip_of(condition.value, USUAL_SIZES) if condition.kind is ConditionKind.SIZE else ""

@@ -14,6 +14,7 @@ WORDS = {
     "left out": "one of the words here is left out",
     "listed twice": "something is listed twice here",
     "lost zeros": "this was typed as a number, while others here are texts with zeros in front",
+    "near word": "a word here is close to a known one and is not spelled like it",
     "no day": "this has no day",
     "no such day": "this day is not in the calendar",
     "no time": "this has no time",

@@ -58,6 +58,17 @@ def test_that_the_alert_box_names_what_was_swapped_however_the_alert_is_spelled(
     assert boxes[0].notes == boxes[2].notes == ()
 
 
+def test_that_an_alert_or_size_that_nothing_knows_stands_in_the_alert_box() -> None:
+    plan = rich_plan()
+    (cart,) = (one for one in plan.carts if one.case.number == "C-1041")
+    needs = replace(cart.needs, unknown_alerts=("malignant hyperthermia",), unknown_size=True)
+    changed = replace(cart, case=replace(cart.case, patient_size="infant"), needs=needs)
+    _, alert, size = pick_list(look_up(plan), changed, printing_of(plan)).alerts
+    assert (alert.word, size.word) == ("MALIGNANT HYPERTHERMIA", "PATIENT SIZE INFANT")
+    assert "no card and no rule knows this alert" in alert.notes[0]
+    assert "no card knows this size" in size.notes[0]
+
+
 def test_that_places_sort_as_people_read_them() -> None:
     names = ["A-10-2", "A-2-10", "a-2-1", "B-1-1"]
     assert sorted(names, key=words.as_people_read) == ["a-2-1", "A-2-10", "A-10-2", "B-1-1"]

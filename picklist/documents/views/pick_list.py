@@ -174,9 +174,17 @@ def _running(cart: Cart) -> str:
 def _alerts(cart: Cart) -> tuple[Alert, ...]:
     """The alerts in capitals; what was swapped for latex stands once, with the first that speaks of it."""
     about_latex = next((alert for alert in cart.case.alerts if speaks_of_latex(alert)), None)
-    return tuple(
-        Alert(word=alert.upper(), notes=_swapped(cart) if alert == about_latex else ()) for alert in cart.case.alerts
-    )
+    alerts = [Alert(word=alert.upper(), notes=_alert_notes(cart, alert, about_latex)) for alert in cart.case.alerts]
+    if cart.needs.unknown_size:
+        note = "no card knows this size: the list is the one for an adult"
+        alerts.append(Alert(word=f"PATIENT SIZE {cart.case.patient_size.upper()}", notes=(note,)))
+    return tuple(alerts)
+
+
+def _alert_notes(cart: Cart, alert: str, about_latex: str | None) -> tuple[str, ...]:
+    if alert in cart.needs.unknown_alerts:
+        return ("no card and no rule knows this alert: nothing on the list was changed for it",)
+    return _swapped(cart) if alert == about_latex else ()
 
 
 def _swapped(cart: Cart) -> tuple[str, ...]:

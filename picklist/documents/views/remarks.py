@@ -9,14 +9,19 @@ from picklist.documents.views.lookup import Lookup
 from picklist.model.cards import ThingKind
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart
+from picklist.problems import Problem, Severity
 
 
 def remarks(cart: Cart) -> tuple[tuple[str, str], ...]:
     """Problems that leave the list standing, what was left off, and what is not approved, each under its name."""
-    notices = [("To mend:", f"{words.capital(one.sentence())} ({one.where})") for one in cart.needs.notices]
+    notices = [(_name(one), f"{words.capital(one.sentence())} ({one.where})") for one in cart.needs.notices]
     off = [("Left off:", text) for text in left_off(cart)]
     pending = [("Pending, not used:", f"{one.text} ({one.where})") for one in cart.needs.pending]
     return (*notices, *off, *pending)
+
+
+def _name(notice: Problem) -> str:
+    return "To know:" if notice.severity is Severity.NOTICE else "To mend:"
 
 
 def merged_from(cart: Cart) -> str:
