@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
+from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
@@ -23,10 +24,11 @@ def carts(
     day: Day = None,
     now: Now = None,
 ) -> None:
-    """Take down which carts are built.
+    """Record which carts are built.
 
-    With what was missing, what stood in, which set was really taken, and counts found. The next build
-    leaves these carts as they are unless a conflict forces a change, and says why.
+    With what was missing, what stood in, which set was really taken, and counts found. Lines add to what
+    was reported before or correct it; nothing else is lost. The next build leaves these carts as they are
+    unless a conflict forces a change, and says why.
     """
     from picklist.tasks.crew import tell_by_workbook
 
@@ -43,27 +45,45 @@ def scan(
     day: Day = None,
     now: Now = None,
 ) -> None:
-    """Take down carts from a scanner, line by line.
+    """Record carts from a barcode scanner.
+
+    Each line is answered at once and kept before the next one is read.
 
     \b
     C-1041.R3           a cart's label opens that cart
     KNEE-02             this set is on the cart
+    TIMES 3             it was three of the item scanned last, all together
     MISSING 100245 2    two of it did not come
+    FOUND 100245 1      one of what was missing is on the cart now
     INSTEAD x y         y was taken in place of x
     COUNT 100245 14     the shelf held fourteen
     BY mk               who built it
     DONE                the cart is built
-    UNDO                takes back the line before
+    UNDO                takes back the line before, on this cart only
     """
-    from picklist.tasks.crew import tell_by_scans
-    from picklist.tasks.errors import WrongUse
+    from picklist.tasks.crew import scan_carts, tell_by_scan_file
 
     with wrong_use_ends():
-        if lines is not None and not lines.is_file():
-            raise WrongUse(f"there is no file {lines}")
-        text = sys.stdin.read() if lines is None else lines.read_text(encoding="utf-8-sig", errors="replace")
-        told = tell_by_scans(folder, text.splitlines(), parse_now(now), parse_day(day))
-    _say_told(told)
+        moment, wanted = parse_now(now), parse_day(day)
+        if lines is not None:
+            told = tell_by_scan_file(folder, lines, moment, wanted)
+        else:
+            scans = iter(_standard_input().readline, "")
+            told = scan_carts(folder, scans, lambda: moment if now else parse_now(None), wanted, _answer)
+    _say_told(told, said=lines is None)
+
+
+def _standard_input() -> TextIO:
+    """Standard input, read line by line; what is no text becomes a mark that no scan has."""
+    if isinstance(sys.stdin, TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")
+    return sys.stdin
+
+
+def _answer(text: str) -> None:
+    """One answer, at once also into a pipe."""
+    typer.echo(text)
+    sys.stdout.flush()
 
 
 def morning(
@@ -112,9 +132,13 @@ def records(
     typer.echo(f"Wrote {len(files)} files to {out}")
 
 
-def _say_told(told: Told) -> None:
-    say_problems(told.problems)
+def _say_told(told: Told, *, said: bool = False) -> None:
+    """The carts and what is wrong; ``said``: each line was answered when it came."""
+    from picklist.evening.cart_state import cart_state
+
+    if not said:
+        say_problems(told.problems)
     for cart in told.kept:
-        typer.echo(f"{cart.case}: {'built' if cart.done else 'begun'}{f' by {cart.by}' if cart.by else ''}")
-    typer.echo(f"{len(told.kept)} carts taken down.")
+        typer.echo(f"{cart.case}: {cart_state(cart)}{f' by {cart.by}' if cart.by else ''}")
+    typer.echo(f"{len(told.kept)} carts recorded.")
     raise typer.Exit(told.exit_code)

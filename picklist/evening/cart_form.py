@@ -111,21 +111,6 @@ def amend_report(told: BuiltCart | None, said: CartSaid, cart: Cart, fresh: Buil
     return replace(base, added=(*base.added, said.added)) if said.added else base
 
 
-def only_new(report: BuiltCart, told: BuiltCart | None) -> BuiltCart:
-    """The report with those facts only that were not told before, for the check of what the form adds."""
-    if told is None:
-        return report
-    return replace(
-        report,
-        sets=tuple(one for one in report.sets if one not in told.sets),
-        missing=tuple(one for one in report.missing if one not in told.missing),
-        stood_in=tuple(one for one in report.stood_in if one not in told.stood_in),
-        counts=tuple(one for one in report.counts if one not in told.counts),
-        scanned=(),
-        added=tuple(one for one in report.added if one not in told.added),
-    )
-
-
 Fact = TakenSet | MissingThing | StoodIn | CountFound | TakenItem
 F = TypeVar("F", TakenSet, MissingThing, StoodIn, CountFound, TakenItem)
 

@@ -37,7 +37,7 @@ def read_cart_workbook(
 
 def _says_anything(cart: BuiltCart) -> bool:
     parts = (cart.sets, cart.missing, cart.stood_in, cart.counts, cart.added, cart.by, cart.remark)
-    return cart.done or any(parts)
+    return cart.done or cart.not_done or any(parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +77,7 @@ class _Reader:
             revision=values["list"],
             at=last_time(self.clock, values.get("finished"), self.now),
             done=done,
+            not_done=values.get("done") is False and row.has("done"),
             by=values.get("by") or "",
             remark=values.get("remark") or "",
             where=row.where("case"),
@@ -100,7 +101,7 @@ class _Reader:
     def trays(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
         for row in rows:
             taken, missing = row.values.get("set taken"), row.values.get("missing")
-            if not (taken or missing) or not row.has("tray", "copy", "set taken", "missing"):
+            if not (taken or missing is not None) or not row.has("tray", "copy", "set taken", "missing"):
                 continue
             cart = self._of(row, told)
             if cart is None:
@@ -117,7 +118,7 @@ class _Reader:
                 one = TakenSet(tray=tray, copy=copy, set_id=taken, where=row.where("set taken"))
                 told[cart.case] = replace(cart, sets=(*cart.sets, one))
             else:
-                gone = MissingThing(thing=tray, copy=copy, quantity=1, where=row.where("missing"))
+                gone = MissingThing(thing=tray, copy=copy, quantity=int(bool(missing)), where=row.where("missing"))
                 told[cart.case] = replace(cart, missing=(*cart.missing, gone))
 
     def things(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
@@ -132,9 +133,9 @@ class _Reader:
     def _with_thing(self, cart: BuiltCart, row: Row) -> BuiltCart:
         values = row.values
         item, person = values["item"], values.get("person") or ""
-        missing, instead, count = values.get("missing") or 0, values.get("stood in"), values.get("count found")
+        missing, instead, count = values.get("missing"), values.get("stood in"), values.get("count found")
         listed = (values.get("open") or 0) + (values.get("hold") or 0)
-        if missing > listed:
+        if missing is not None and missing > listed:
             self.ledger.report(
                 "more than listed",
                 row.where("missing"),
@@ -142,8 +143,8 @@ class _Reader:
                 value=str(missing),
                 expected=f"0 to {listed}",
             )
-            missing = 0
-        if missing:
+            missing = None
+        if missing is not None:
             gone = MissingThing(thing=item, quantity=missing, person=person, where=row.where("missing"))
             cart = replace(cart, missing=(*cart.missing, gone))
         if instead:

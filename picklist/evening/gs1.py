@@ -72,7 +72,17 @@ class Gs1Label:
 
 def looks_like_gs1(text: str) -> bool:
     """Whether a scan claims to be an element string: by its symbol, by FNC1 or by brackets."""
-    return text.startswith((*_SYMBOLS, _FNC1)) or re.match(r"\(\d{2,4}\)", text) is not None
+    return _symbol(text) != "" or text.startswith(_FNC1) or re.match(r"\(\d{2,4}\)", text) is not None
+
+
+def _symbol(text: str) -> str:
+    """What a scanner put before the data, as it came: a keyboard with its capitals on swaps the letters."""
+    return text[:3] if text[:3].swapcase() in _SYMBOLS or text[:3] in _SYMBOLS else ""
+
+
+def has_letters_swapped(text: str) -> bool:
+    """Whether a scan came through a keyboard that made capital letters small, as the mark before the data shows."""
+    return _symbol(text) not in ("", *_SYMBOLS)
 
 
 def read_gs1(text: str, today: date) -> Gs1Label:
@@ -109,10 +119,7 @@ def _bracketed(text: str) -> tuple[tuple[str, str], ...]:
 
 
 def _plain(text: str) -> tuple[tuple[str, str], ...]:
-    rest = text
-    for symbol in _SYMBOLS:
-        rest = rest.removeprefix(symbol)
-    rest = rest.removeprefix(_FNC1)
+    rest = text.removeprefix(_symbol(text)).removeprefix(_FNC1)
     elements: list[tuple[str, str]] = []
     while rest:
         identifier = next((rest[:n] for n in (2, 3, 4) if rest[:n] in _IDENTIFIERS), "")

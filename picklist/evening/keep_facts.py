@@ -3,22 +3,37 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from picklist.evening.add_reports import with_reporters
 from picklist.evening.state import State
-from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.built import (
+    BuiltCart,
+    CountFound,
+    MissingThing,
+    ReportedFact,
+    StoodIn,
+    TakenItem,
+    TakenSet,
+    TrayToCome,
+)
 from picklist.problems import Problem, Severity
+
+LINES = ("built_set", "built_missing", "built_stood_in", "built_count", "built_item", "built_to_come")
+SCANS = "scans"
+Join = Callable[[BuiltCart | None, BuiltCart], BuiltCart]
 
 
 def record_built(
-    state: State, facts: Sequence[BuiltCart], told_at: datetime, told_from: str = ""
+    state: State, facts: Sequence[BuiltCart], told_at: datetime, told_from: str = "", join: Join | None = None
 ) -> tuple[Problem, ...]:
-    """Keep what the crew told, all or nothing; a later report on a cart takes the place of an earlier one.
+    """Keep what the crew reported, all or nothing: ``join`` makes the report out of the last one and the new one.
 
-    A report that says the same as the last one is not kept twice. A report on a list that
-    was never printed is a problem and is not kept; one on an older list is kept with a notice.
+    Without it the new report takes the place of the last one, which stays in the state. A report that says
+    the same as the last one is not kept twice. A report on a list that was never printed is a problem and
+    is not kept; one on an older list is kept with a notice.
     """
     problems: list[Problem] = []
     with state.writing() as db:
@@ -31,9 +46,87 @@ def record_built(
             if one.revision < newest:
                 problems.append(_older_list(one, newest))
             last = _last_report(db, cart_id)
-            if last is None or replace(_load(db, last), at=one.at) != one:
-                _insert(db, cart_id, one, told_at, told_from)
+            before = None if last is None else _load(db, last)
+            report = with_reporters(join(before, one) if join else one, before, one.by, one.at)
+            if before is None or replace(before, at=report.at) != report:
+                _insert(db, _Report(cart_id=cart_id, facts=report, told_at=told_at, told_from=told_from))
     return tuple(problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScanReport:
+    """A report as a scanner leaves it: ``over`` is the last one it was made from, ``own`` its own row, if any.
+
+    ``going_on``: more scans of this cart are to come, so that the row is written over by the next one.
+    """
+
+    facts: BuiltCart
+    over: BuiltCart | None
+    by: str
+    own: int | None
+    going_on: bool
+
+
+class ReportedMeanwhileError(Exception):
+    """Somebody else reported on the cart since the report that this one was made from."""
+
+
+def record_scans(state: State, report: ScanReport, told_at: datetime) -> tuple[int | None, BuiltCart]:
+    """Keep where a scanner stands with a cart; the row it stands in, and the report as it is kept.
+
+    Scans of one sitting at a cart share a row. A report that says what was reported before it is not kept.
+    Raises ReportedMeanwhileError, also for a cart whose list is not there any more.
+    """
+    facts = report.facts
+    with state.writing() as db:
+        found = _cart_of(db, facts)
+        last = _last_report(db, found[0]) if found else None
+        if found is None or (_load(db, last) if last else None) != report.over:
+            raise ReportedMeanwhileError
+        own = report.own if report.own == last and report.own is not None and _goes_on(db, report.own) else None
+        earlier = _last_report(db, found[0], before=own)
+        if own is not None:
+            _delete(db, own)
+        base = _load(db, earlier) if earlier else None
+        if base is not None and base == facts:
+            return None, base
+        kept = with_reporters(facts, base, report.by, told_at)
+        row = _Report(
+            cart_id=found[0], facts=kept, told_at=told_at, told_from=SCANS, going_on=report.going_on, built_id=own
+        )
+        return _insert(db, row), kept
+
+
+def forget_scans(state: State, own: int) -> None:
+    """Take away the row of a sitting that was undone whole."""
+    with state.writing() as db:
+        if _goes_on(db, own):
+            _delete(db, own)
+
+
+def when_scanned(state: State, day: date, digest: str) -> datetime | None:
+    """When a file of scans for a day was read, found by its digest; None when it was not."""
+    with state.reading() as db:
+        row = db.execute(
+            "SELECT read_at FROM scanned_file WHERE day = ? AND digest = ?", (day.isoformat(), digest)
+        ).fetchone()
+    return datetime.fromisoformat(row["read_at"]) if row else None
+
+
+def mark_scanned(state: State, day: date, digest: str, at: datetime) -> None:
+    """Keep that a file of scans was read."""
+    with state.writing() as db:
+        db.execute("INSERT OR IGNORE INTO scanned_file VALUES (?, ?, ?)", (day.isoformat(), digest, at.isoformat()))
+
+
+def _goes_on(db: sqlite3.Connection, built_id: int) -> bool:
+    row = db.execute("SELECT going_on FROM built_cart WHERE built_id = ?", (built_id,)).fetchone()
+    return row is not None and bool(row["going_on"])
+
+
+def _delete(db: sqlite3.Connection, built_id: int) -> None:
+    for table in (*LINES, "built_cart"):
+        db.execute(f"DELETE FROM {table} WHERE built_id = ?", (built_id,))
 
 
 def _cart_of(db: sqlite3.Connection, facts: BuiltCart) -> tuple[int, int] | None:
@@ -75,62 +168,110 @@ def _older_list(facts: BuiltCart, newest: int) -> Problem:
     )
 
 
-def _last_report(db: sqlite3.Connection, cart_id: int) -> int | None:
-    found: int | None = db.execute("SELECT max(built_id) FROM built_cart WHERE cart_id = ?", (cart_id,)).fetchone()[0]
+def _last_report(db: sqlite3.Connection, cart_id: int, before: int | None = None) -> int | None:
+    """The last report on a cart; the last one before another, where one is named."""
+    found: int | None = db.execute(
+        "SELECT max(built_id) FROM built_cart WHERE cart_id = ? AND (? IS NULL OR built_id < ?)",
+        (cart_id, before, before),
+    ).fetchone()[0]
     return found
 
 
-def _insert(db: sqlite3.Connection, cart_id: int, one: BuiltCart, told_at: datetime, told_from: str) -> None:
-    made = db.execute(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Report:
+    """One report as a row; ``built_id`` None for a new one."""
+
+    cart_id: int
+    facts: BuiltCart
+    told_at: datetime
+    told_from: str
+    going_on: bool = False
+    built_id: int | None = None
+
+
+def _insert(db: sqlite3.Connection, row: _Report) -> int:
+    one = row.facts
+    key = db.execute(
         """
         INSERT INTO built_cart
-            (cart_id, day, number, revision, built_at, told_at, told_from, done, built_by, remark)
-        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+            (built_id, cart_id, day, number, revision, built_at, told_at, told_from, done, built_by, remark, going_on)
+        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
         """,
         (
-            cart_id,
+            row.built_id,
+            row.cart_id,
             one.day.isoformat(),
             one.case,
             one.revision,
             one.at.isoformat(),
-            told_at.isoformat(),
-            told_from,
+            row.told_at.isoformat(),
+            row.told_from,
             int(one.done),
             one.by,
             one.remark,
+            int(row.going_on),
         ),
+    ).lastrowid
+    assert key is not None
+    _insert_lines(db, "built_set", "tray, copy, set_id", [(s, key, s.tray, s.copy, s.set_id) for s in one.sets])
+    _insert_lines(
+        db,
+        "built_missing",
+        "thing, copy, person, quantity",
+        [(m, key, m.thing, m.copy, m.person, m.quantity) for m in one.missing],
     )
-    key = made.lastrowid
-    db.executemany("INSERT INTO built_set VALUES (?, ?, ?, ?)", [(key, s.tray, s.copy, s.set_id) for s in one.sets])
-    db.executemany(
-        "INSERT INTO built_missing VALUES (?, ?, ?, ?, ?)",
-        [(key, m.thing, m.copy, m.person, m.quantity) for m in one.missing],
+    _insert_lines(
+        db,
+        "built_stood_in",
+        "thing, stood_in, person, quantity",
+        [(s, key, s.thing, s.stood_in, s.person, s.quantity) for s in one.stood_in],
     )
-    db.executemany(
-        "INSERT INTO built_stood_in VALUES (?, ?, ?, ?, ?)",
-        [(key, s.thing, s.stood_in, s.person, s.quantity) for s in one.stood_in],
+    _insert_lines(
+        db,
+        "built_count",
+        "item, lot, place, quantity",
+        [(c, key, c.item, c.lot, c.place, c.quantity) for c in one.counts],
     )
-    db.executemany(
-        "INSERT INTO built_count VALUES (?, ?, ?, ?, ?)",
-        [(key, c.item, c.lot, c.place, c.quantity) for c in one.counts],
-    )
-    db.executemany(
-        "INSERT INTO built_item VALUES (?, ?, ?, ?, ?, ?)",
+    _insert_lines(
+        db,
+        "built_item",
+        "item, lot, expiry, quantity, by_hand",
         [
-            (key, i.item, i.lot, i.expiry.isoformat() if i.expiry else None, i.quantity, by_hand)
+            (i, key, i.item, i.lot, i.expiry.isoformat() if i.expiry else None, i.quantity, by_hand)
             for by_hand, items in ((0, one.scanned), (1, one.added))
             for i in items
         ],
+    )
+    _insert_lines(
+        db,
+        "built_to_come",
+        "tray, copy, set_id, expected",
+        [(t, key, t.tray, t.copy, t.set_id, t.expected.isoformat()) for t in one.to_come],
+    )
+    return key
+
+
+def _insert_lines(
+    db: sqlite3.Connection, table: str, columns: str, lines: Sequence[tuple[ReportedFact, *tuple[object, ...]]]
+) -> None:
+    """Lines of a report into their table, each with who reported it and when."""
+    marks = ", ".join("?" * (columns.count(",") + 4))
+    db.executemany(
+        f"INSERT INTO {table} (built_id, {columns}, line_by, line_at) VALUES ({marks})",
+        [(*values, one.by, one.reported_at.isoformat() if one.reported_at else None) for one, *values in lines],
     )
 
 
 def _load(db: sqlite3.Connection, built_id: int) -> BuiltCart:
     row = db.execute("SELECT * FROM built_cart WHERE built_id = ?", (built_id,)).fetchone()
 
-    def parts(table: str) -> list[sqlite3.Row]:
-        return db.execute(f"SELECT * FROM {table} WHERE built_id = ? ORDER BY rowid", (built_id,)).fetchall()
+    def lines(table: str) -> Iterator[tuple[sqlite3.Row, str, datetime]]:
+        """The lines of a table with who reported each and when; where none is kept, the report's own."""
+        for one in db.execute(f"SELECT * FROM {table} WHERE built_id = ? ORDER BY rowid", (built_id,)).fetchall():
+            by = row["built_by"] if one["line_by"] is None else one["line_by"]
+            yield one, by, datetime.fromisoformat(one["line_at"] or row["built_at"])
 
-    items = parts("built_item")
+    items = [(bool(r["by_hand"]), _taken(r, by, at)) for r, by, at in lines("built_item")]
     return BuiltCart(
         day=date.fromisoformat(row["day"]),
         case=row["number"],
@@ -139,33 +280,55 @@ def _load(db: sqlite3.Connection, built_id: int) -> BuiltCart:
         done=bool(row["done"]),
         by=row["built_by"],
         remark=row["remark"],
-        sets=tuple(TakenSet(tray=r["tray"], copy=r["copy"], set_id=r["set_id"]) for r in parts("built_set")),
+        sets=tuple(
+            TakenSet(tray=r["tray"], copy=r["copy"], set_id=r["set_id"], by=by, reported_at=at)
+            for r, by, at in lines("built_set")
+        ),
         missing=tuple(
-            MissingThing(thing=r["thing"], copy=r["copy"], person=r["person"], quantity=r["quantity"])
-            for r in parts("built_missing")
+            MissingThing(
+                thing=r["thing"], copy=r["copy"], person=r["person"], quantity=r["quantity"], by=by, reported_at=at
+            )
+            for r, by, at in lines("built_missing")
         ),
         stood_in=tuple(
-            StoodIn(thing=r["thing"], stood_in=r["stood_in"], person=r["person"], quantity=r["quantity"])
-            for r in parts("built_stood_in")
+            StoodIn(
+                thing=r["thing"],
+                stood_in=r["stood_in"],
+                person=r["person"],
+                quantity=r["quantity"],
+                by=by,
+                reported_at=at,
+            )
+            for r, by, at in lines("built_stood_in")
         ),
         counts=tuple(
-            CountFound(item=r["item"], lot=r["lot"], place=r["place"], quantity=r["quantity"])
-            for r in parts("built_count")
+            CountFound(item=r["item"], lot=r["lot"], place=r["place"], quantity=r["quantity"], by=by, reported_at=at)
+            for r, by, at in lines("built_count")
         ),
-        scanned=_taken(r for r in items if not r["by_hand"]),
-        added=_taken(r for r in items if r["by_hand"]),
+        scanned=tuple(one for by_hand, one in items if not by_hand),
+        added=tuple(one for by_hand, one in items if by_hand),
+        to_come=tuple(
+            TrayToCome(
+                tray=r["tray"],
+                copy=r["copy"],
+                set_id=r["set_id"],
+                expected=datetime.fromisoformat(r["expected"]),
+                by=by,
+                reported_at=at,
+            )
+            for r, by, at in lines("built_to_come")
+        ),
     )
 
 
-def _taken(rows: Iterable[sqlite3.Row]) -> tuple[TakenItem, ...]:
-    return tuple(
-        TakenItem(
-            item=r["item"],
-            lot=r["lot"],
-            expiry=date.fromisoformat(r["expiry"]) if r["expiry"] else None,
-            quantity=r["quantity"],
-        )
-        for r in rows
+def _taken(row: sqlite3.Row, by: str, at: datetime) -> TakenItem:
+    return TakenItem(
+        item=row["item"],
+        lot=row["lot"],
+        expiry=date.fromisoformat(row["expiry"]) if row["expiry"] else None,
+        quantity=row["quantity"],
+        by=by,
+        reported_at=at,
     )
 
 
@@ -183,9 +346,12 @@ def built_carts(state: State, day: date) -> dict[str, BuiltCart]:
 
 
 def told_so_far(state: State) -> int:
-    """A number that grows with every report of the crew that is kept; also inside a transaction."""
-    found: int | None = state.connection.execute("SELECT max(built_id) FROM built_cart").fetchone()[0]
-    return found or 0
+    """A number that grows with every finished report of the crew; also inside a transaction.
+
+    A cart that is just being scanned does not count: each scan would send a build back to its start.
+    """
+    found: int = state.connection.execute("SELECT count(*) FROM built_cart WHERE going_on = 0").fetchone()[0]
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

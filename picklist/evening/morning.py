@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
+from picklist.clock import SiteClock
+from picklist.evening.cart_state import cart_state, is_finished, older_list
 from picklist.evening.check_facts import sundries_of
 from picklist.evening.keep_decisions import Decision, conflict_key, shortage_key
 from picklist.evening.keep_facts import PutBack
@@ -23,7 +25,7 @@ class Source(StrEnum):
     """How it is known that a thing is missing."""
 
     PLAN = "no stock or set for it"
-    CREW = "told by the crew"
+    CREW = "reported by the crew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +134,7 @@ def open_points(plan: Plan, known: Known, now: datetime) -> OpenPoints:
     """What is open at ``now``: things missing, sets in process, decisions waiting, carts not built."""
     live = [cart for cart in plan.carts if not cart.stopped]
     missing = [point for cart in live for point in _missing_on(cart, known)]
-    carts = [point for cart in live if (point := _unbuilt(cart, known))]
+    carts = [point for cart in live if (point := _unbuilt(cart, known, plan.settings.site_clock))]
     return OpenPoints(
         plan_revision=plan.revision,
         at=now,
@@ -174,17 +176,18 @@ class _Missing:
     facts: BuiltCart | None
     said: Mapping[str, Decision]
 
-    def tray(self, line: TrayLine, source: Source) -> MissingPoint:
-        return self._point(line.need, line.name_with_side, int(not line.on_hold), int(line.on_hold), source)
+    def tray(self, line: TrayLine, source: Source, who: str = "") -> MissingPoint:
+        point = self._point(line.need, line.name_with_side, int(not line.on_hold), int(line.on_hold))
+        return replace(point, source=source, who=who)
 
-    def item(self, line: SundryLine, opened: int, hold: int, source: Source) -> MissingPoint:
-        return self._point(line.need, line.need.name, opened, hold, source)
+    def item(self, line: SundryLine, opened: int, hold: int, source: Source, who: str = "") -> MissingPoint:
+        return replace(self._point(line.need, line.need.name, opened, hold), source=source, who=who)
 
     def told(self, told: MissingThing) -> list[MissingPoint]:
         """A thing that the crew told missing; hold lacks first, and what the plan lacked is not told twice."""
         if told.copy:
             lines = [t for t in self.cart.trays if (t.need.thing, t.copy) == (told.thing, told.copy) and t.set_id]
-            return [self.tray(line, Source.CREW) for line in lines]
+            return [self.tray(line, Source.CREW, told.by) for line in lines]
         points = []
         left = told.quantity
         for line in sundries_of(self.cart):
@@ -196,10 +199,10 @@ class _Missing:
             opened = max(0, min(left - hold, need.open - line.short_open))
             left -= hold + opened
             if hold or opened:
-                points.append(self.item(line, opened, hold, Source.CREW))
+                points.append(self.item(line, opened, hold, Source.CREW, told.by))
         return points
 
-    def _point(self, need: Need, name: str, opened: int, hold: int, source: Source) -> MissingPoint:
+    def _point(self, need: Need, name: str, opened: int, hold: int) -> MissingPoint:
         case = self.cart.case
         stood = [s.stood_in for s in (self.facts.stood_in if self.facts else ()) if s.thing == need.thing]
         return MissingPoint(
@@ -213,8 +216,8 @@ class _Missing:
             person=need.person,
             open=opened,
             hold=hold,
-            source=source,
-            who=self.facts.by if self.facts and source is Source.CREW else "",
+            source=Source.PLAN,
+            who="",
             stood_in=", ".join(stood),
             said=self.said.get(shortage_key(need.thing, case.number)),
         )
@@ -278,16 +281,14 @@ def _decision(conflict: Conflict, now: datetime, said: Decision | None) -> Decis
     )
 
 
-def _unbuilt(cart: Cart, known: Known) -> CartPoint | None:
+def _unbuilt(cart: Cart, known: Known, clock: SiteClock) -> CartPoint | None:
     facts = known.built.get(cart.case.number)
-    if facts is None:
-        return _cart_point(cart, "not begun")
-    if not facts.done:
-        return _cart_point(cart, "begun")
-    counts = known.revisions.get(cart.case.number, facts.revision)
-    if facts.revision < counts:
-        return _cart_point(cart, f"built from list {facts.revision}; the changes of list {counts} are not told done")
-    return None
+    counts = known.revisions.get(cart.case.number, facts.revision if facts else 0)
+    if is_finished(facts, counts):
+        return None
+    older = older_list(facts, counts)
+    waits = cart_state(facts, clock) if not older or (facts and facts.to_come) else ""
+    return _cart_point(cart, "; ".join(part for part in (waits, older) if part))
 
 
 def _cart_point(cart: Cart, state: str) -> CartPoint:

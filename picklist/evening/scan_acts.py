@@ -1,28 +1,42 @@
-"""What each scanned line does to the facts of the cart that is open."""
+"""What each scanned line does to the report on the cart that is open, and what it is answered."""
 
 from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, replace
+from datetime import datetime
 
+from picklist.evening.add_reports import of_newer_list, with_trays_to_come
 from picklist.evening.check_facts import listed_quantity
+from picklist.evening.scan_answers import Answer, Kind, Weight
 from picklist.evening.scan_book import ScanBook, line_for_set
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, TrayLine
 from picklist.problems import Where
 
-# The facts afterwards, and the kind and message of what is wrong (facts unchanged) or worth a notice.
-Said = tuple[BuiltCart, str, str]
+MOST = 999  # of one thing, as on the crew's workbook
+LotKey = tuple[str, str, object]
+# The report afterwards and the answers; the same report when nothing was recorded.
+Said = tuple[BuiltCart, tuple[Answer, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Acts:
-    """One line's doing on one cart."""
+    """One line's doing on one cart.
+
+    ``opened`` is the report with which the cart was opened, ``scanned`` what was scanned since, by lot;
+    ``revision`` is that of the cart's label, ``built_at`` when DONE says that it was built.
+    """
 
     book: ScanBook
     cart: Cart
     facts: BuiltCart
+    opened: BuiltCart
+    scanned: Counter[LotKey]
     where: Where
+    scan_text: str
+    built_at: datetime
+    revision: int
 
     def scan(self, text: str) -> Said:
         """A set or an item goes onto the cart."""
@@ -30,120 +44,240 @@ class Acts:
         if set_id:
             return self._take_set(set_id)
         one, problem = self.book.item(text, self.where)
-        if problem:
-            return self._no(problem.kind, problem.sentence())
-        assert one is not None
-        return self._take_item(one)
-
-    def _settled(self) -> frozenset[tuple[str, int]]:
-        """Lines of trays that have their set, or that were told missing."""
-        taken = {(t.tray, t.copy) for t in self.facts.sets}
-        return frozenset(taken | {(m.thing, m.copy) for m in self.facts.missing if m.copy})
+        if one is None:
+            return self.facts, (self._answer(Kind.CHECKED, Weight.REFUSED, problem=problem),)
+        return self.take_items(one, 1)
 
     def _take_set(self, set_id: str) -> Said:
-        if set_id in {t.set_id for t in self.facts.sets}:
-            return self._no("scanned twice", f"set {set_id} is on this cart already")
-        line = line_for_set(self.cart, set_id, self.book, self._settled())
+        there = next((t for t in self.facts.sets if t.set_id == set_id), None)
+        if there:
+            before = there in self.opened.sets
+            weight = Weight.LOOK if before else Weight.REFUSED
+            again = self._answer(Kind.SCANNED_TWICE, weight, thing=set_id)
+            return self.facts, (replace(again, who=there.by, at=there.reported_at) if before else again,)
+        gone = frozenset((m.thing, m.copy) for m in self.facts.missing if m.copy)
+        line = line_for_set(self.cart, set_id, self.book, self._taken(), gone)
         if line is None:
-            return self._no("set not wanted", f"no tray on the list of {self.facts.case} waits for set {set_id}")
-        return self._with_set(line, set_id), "", ""
+            belongs = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
+            refused = self._answer(Kind.NOT_WANTED, Weight.REFUSED, thing=set_id, cases=belongs)
+            tray = self.book.site.sets[set_id].tray
+            return self.facts, (replace(refused, things=tuple(t.set_id for t in self.facts.sets if t.tray == tray)),)
+        return self._with_set(line, set_id)
 
-    def _with_set(self, line: TrayLine, set_id: str) -> BuiltCart:
+    def _taken(self) -> frozenset[tuple[str, int]]:
+        return frozenset((t.tray, t.copy) for t in self.facts.sets)
+
+    def _with_set(self, line: TrayLine, set_id: str) -> Said:
+        key = (line.need.thing, line.copy)
+        missing = next((m for m in self.facts.missing if (m.thing, m.copy) == key), None)
         taken = TakenSet(tray=line.need.thing, copy=line.copy, set_id=set_id, where=self.where)
-        return replace(self.facts, sets=(*self.facts.sets, taken))
+        after = replace(
+            self.facts,
+            sets=(*(t for t in self.facts.sets if (t.tray, t.copy) != key), taken),
+            missing=tuple(m for m in self.facts.missing if m is not missing),
+        )
+        others = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
+        planned = (line.set_id,) if line.set_id and line.set_id != set_id else ()
+        answer = self._answer(Kind.SET_ON, thing=set_id, name=self.book.name(set_id), things=planned)
+        if others and line.set_id != set_id:
+            answer = replace(answer, kind=Kind.OTHER_CARTS_SET, weight=Weight.LOOK, cases=others)
+        elif missing:
+            answer = replace(answer, kind=Kind.SET_FOUND, who=missing.by, at=missing.reported_at)
+        return after, (answer,)
 
-    def _take_item(self, one: TakenItem) -> Said:
-        scanned = sum(i.quantity for i in self.facts.scanned if i.item == one.item)
-        wanted = listed_quantity(self.cart, one.item)
-        if scanned < wanted:
-            return replace(self.facts, scanned=_with_one(self.facts.scanned, one)), "", ""
-        added = replace(self.facts, added=_with_one(self.facts.added, one))
-        if wanted:
-            return (
-                added,
-                "more than listed",
-                f"the list asks for {wanted} of {one.item}; this one more was noted as added",
-            )
-        return added, "not on the list", f"the list does not ask for {one.item}; it was noted as added by hand"
+    def take_items(self, one: TakenItem, times: int) -> Said:
+        """So many of an item go onto the cart, as one scan; what the list does not ask for counts as added by hand."""
+        listed = listed_quantity(self.cart, one.item)
+        key = (one.item, one.lot, one.expiry)
+        known = sum(i.quantity for i in (*self.opened.scanned, *self.opened.added) if _lot_key(i) == key)
+        facts, added, again = self.facts, 0, 0
+        for _ in range(times):
+            self.scanned[key] += 1
+            on = sum(i.quantity for i in facts.scanned if i.item == one.item)
+            if (on >= listed or self.opened.done) and self.scanned[key] <= known:
+                again += 1
+            elif on < listed:
+                facts = replace(facts, scanned=_with_one(facts.scanned, one))
+            else:
+                added += 1
+                facts = replace(facts, added=_with_one(facts.added, one))
+        facts, found = self._with_found(facts, one.item, listed)
+        answer = self._answer(
+            Kind.ITEM_ON, thing=one.item, name=self.book.name(one.item), lot=one.lot, expiry=one.expiry, listed=listed
+        )
+        answer = replace(answer, quantity=sum(i.quantity for i in facts.scanned if i.item == one.item))
+        if added and listed:
+            answer = replace(answer, kind=Kind.MORE_THAN_LISTED, weight=Weight.LOOK, quantity=added)
+        elif added:
+            belongs = self.book.listed_for(one.item)
+            answer = replace(answer, kind=Kind.NOT_LISTED, weight=Weight.LOOK, quantity=added, cases=belongs)
+        elif again:
+            was = next(i for i in (*self.opened.scanned, *self.opened.added) if _lot_key(i) == key)
+            answer = replace(answer, kind=Kind.COUNTED_BEFORE, weight=Weight.LOOK, before=known, who=was.by)
+            answer = replace(answer, at=was.reported_at)
+        return facts, (answer, *found)
 
-    def times(self, text: str) -> Said:
-        """The item scanned last was so many, all together."""
-        number = _whole(text)
-        last = max((*self.facts.scanned, *self.facts.added), key=lambda i: i.where.row or 0, default=None)
-        if not number or last is None:
-            return self._no("not a number", "TIMES needs a whole number above 0, after an item was scanned")
-        facts = self.facts
-        message = ("", "")
-        for _ in range(number - 1):
-            facts, *told = replace(self, facts=facts)._take_item(replace(last, quantity=1))
-            message = (told[0], told[1])
-        return (facts, *message)
+    def _with_found(self, facts: BuiltCart, item: str, listed: int) -> Said:
+        """What is missing of a scanned item: never more than the list asks for beside what was scanned."""
+        left = _missing_of(facts, item)
+        if not left:
+            return facts, ()
+        on = sum(i.quantity for i in facts.scanned if i.item == item)
+        most = max(0, listed - on)
+        if left > most:
+            return self._less_missing(facts, item, left - most)
+        return facts, (self.still_missing(next(m for m in facts.missing if m.thing == item), left),)
+
+    def still_missing(self, one: MissingThing, quantity: int) -> Answer:
+        """The answer that a thing is still missing, and who reported it."""
+        return self._answer(
+            Kind.STILL_MISSING,
+            Weight.LOOK,
+            thing=one.thing,
+            name=self.book.name(one.thing),
+            quantity=quantity,
+            who=one.by,
+            at=one.reported_at,
+        )
 
     def missing(self, text: str) -> Said:
-        """A tray, a set or so many of an item did not come."""
+        """A tray, a set or so many of an item are not on the cart; 0 of it: it was found."""
         line = self._tray_line(text)
         if line:
-            gone = MissingThing(thing=line.need.thing, copy=line.copy, quantity=1, where=self.where)
-            return replace(self.facts, missing=(*self.facts.missing, gone)), "", ""
+            return self._tray_missing(line)
         item, number = self._item_and_number(text)
         if not item:
-            return self._not_listed(text)
-        listed = listed_quantity(self.cart, item)
+            return self.facts, (self._answer(Kind.NOT_LISTED, Weight.REFUSED, scan=text),)
+        listed, before = listed_quantity(self.cart, item), _missing_of(self.facts, item)
         quantity = listed if number is None else number
+        if quantity == 0 and before:
+            return self._less_missing(self.facts, item, before)
+        answer = self._answer(Kind.MISSING, thing=item, name=self.book.name(item), quantity=quantity, listed=listed)
         if not 0 < quantity <= listed:
-            return self._no("more than listed", f"the list asks for {listed} of {item}, not {quantity}")
+            return self.facts, (replace(answer, kind=Kind.MORE_THAN_LISTED, weight=Weight.REFUSED),)
+        was = next((m for m in self.facts.missing if m.thing == item and not m.copy), None)
+        if was:
+            answer = replace(answer, before=before, who=was.by, at=was.reported_at)
+        if quantity == before:
+            return self.facts, (answer,)
         gone = MissingThing(thing=item, quantity=quantity, where=self.where)
-        return replace(self.facts, missing=(*self.facts.missing, gone)), "", ""
+        others = (m for m in self.facts.missing if m.thing != item or m.copy)
+        return replace(self.facts, missing=(*others, gone)), (answer,)
+
+    def _tray_missing(self, line: TrayLine) -> Said:
+        key = (line.need.thing, line.copy)
+        answer = self._answer(Kind.MISSING, thing=line.need.thing, name=line.name_with_side, quantity=1)
+        if any((m.thing, m.copy) == key for m in self.facts.missing):
+            return self.facts, (answer,)
+        gone = MissingThing(thing=line.need.thing, copy=line.copy, quantity=1, where=self.where)
+        sets = tuple(t for t in self.facts.sets if (t.tray, t.copy) != key)
+        return replace(self.facts, sets=sets, missing=(*self.facts.missing, gone)), (answer,)
+
+    def found(self, text: str) -> Said:
+        """What was missing is on the cart now: a tray, or so many of an item (all of them without a number)."""
+        tray, set_id = self.book.tray_id(text), self.book.set_id(text)
+        for line in self.cart.trays:
+            named = (tray and line.need.thing == tray) or (set_id and line.set_id == set_id)
+            gone = next((m for m in self.facts.missing if (m.thing, m.copy) == (line.need.thing, line.copy)), None)
+            if named and gone:
+                answer = self._answer(Kind.FOUND, thing=gone.thing, name=line.name_with_side, who=gone.by)
+                kept = tuple(m for m in self.facts.missing if m is not gone)
+                return replace(self.facts, missing=kept), (replace(answer, at=gone.reported_at),)
+        item, number = self._item_and_number(text)
+        before = _missing_of(self.facts, item)
+        if not before or (number is not None and not 0 < number <= before):
+            what = f"{before} of {item} are missing" if before else f"nothing is missing of '{text}'"
+            return self.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=what),)
+        return self._less_missing(self.facts, item, number or before)
+
+    def _less_missing(self, facts: BuiltCart, item: str, quantity: int) -> Said:
+        """So many of what was missing of an item are there."""
+        left, kept = quantity, []
+        was = next(m for m in facts.missing if m.thing == item and not m.copy)
+        for one in facts.missing:
+            off = min(left, one.quantity) if one.thing == item and not one.copy else 0
+            left -= off
+            kept += [replace(one, quantity=one.quantity - off)] if one.quantity > off else []
+        after = replace(facts, missing=tuple(kept))
+        answer = self._answer(Kind.FOUND, thing=item, name=self.book.name(item), quantity=_missing_of(after, item))
+        return after, (replace(answer, who=was.by, at=was.reported_at),)
 
     def instead(self, text: str) -> Said:
         """Something was taken in place of a tray, a set or an item on the list."""
         for asked, given in _splits(text):
             line, set_id = self._tray_line(asked), self.book.set_id(given)
             if line and set_id:
-                return self._with_set(line, set_id), "", ""
+                key = (line.need.thing, line.copy)
+                if any(t.set_id == set_id and (t.tray, t.copy) != key for t in self.facts.sets):
+                    return self.facts, (self._answer(Kind.SCANNED_TWICE, Weight.REFUSED, thing=set_id),)
+                return self._with_set(line, set_id)
             item, number = self._item_and_number(given, listed=False)
             thing = self._listed_item(asked)
             if thing and item:
-                quantity = number or listed_quantity(self.cart, thing)
-                stood = StoodIn(thing=thing, stood_in=item, quantity=quantity, where=self.where)
-                return replace(self.facts, stood_in=(*self.facts.stood_in, stood)), "", ""
-        return self._no(
-            "unknown scan", f"INSTEAD needs a thing on the list and what was taken in its place, not '{text}'"
-        )
+                return self._stands_in(thing, item, number or listed_quantity(self.cart, thing))
+        name = f"INSTEAD needs a thing on the list and what was taken in its place, not '{text}'"
+        return self.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=name),)
+
+    def _stands_in(self, thing: str, item: str, quantity: int) -> Said:
+        stood = StoodIn(thing=thing, stood_in=item, quantity=quantity, where=self.where)
+        others = (s for s in self.facts.stood_in if (s.thing, s.stood_in) != (thing, item))
+        answer = self._answer(Kind.INSTEAD, thing=item, name=self.book.name(item), quantity=quantity, things=(thing,))
+        return replace(self.facts, stood_in=(*others, stood)), (answer,)
 
     def count(self, text: str) -> Said:
         """The shelf held so many of an item."""
         item, number = self._item_and_number(text, listed=False)
         if not item or number is None:
-            return self._no("not a number", f"COUNT needs an item and a whole number, not '{text}'")
+            name = f"COUNT needs an item and a whole number, not '{text}'"
+            return self.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         found = CountFound(item=item, quantity=number, where=self.where)
-        return replace(self.facts, counts=(*self.facts.counts, found)), "", ""
-
-    def by(self, text: str) -> Said:
-        """Who built the cart."""
-        return replace(self.facts, by=text), "", ""
+        others = (c for c in self.facts.counts if c.item != item or c.lot or c.place)
+        answer = self._answer(Kind.COUNT, thing=item, name=self.book.name(item), quantity=number)
+        return replace(self.facts, counts=(*others, found)), (answer,)
 
     def note(self, text: str) -> Said:
         """A remark, after those made before."""
-        return replace(self.facts, remark="; ".join(part for part in (self.facts.remark, text) if part)), "", ""
+        parts = [*(part for part in self.facts.remark.split("; ") if part), text]
+        return replace(self.facts, remark="; ".join(dict.fromkeys(parts))), (self._answer(Kind.NOTE, name=text),)
 
     def done(self, _text: str) -> Said:
-        """The cart is built; trays of which no set was scanned count as planned, which is said."""
-        done = replace(self.facts, done=True)
-        unseen = [line for line in self.cart.trays if (line.need.thing, line.copy) not in self._settled()]
-        if not unseen:
-            return done, "", ""
-        names = ", ".join(line.set_id or line.need.thing for line in unseen)
-        return done, "not scanned", f"no set was scanned for {len(unseen)} trays, which count as planned: {names}"
+        """The cart is built; trays without a scan count as planned or are waited for, which is said."""
+        after = replace(self.facts, done=True, at=self.built_at)
+        if self.revision > after.revision:  # the changes of the newer list are carried out
+            scanned = tuple(one for one in after.sets if one not in self.opened.sets)
+            after = of_newer_list(replace(after, case=self.cart.case.number), self.revision, self.cart)
+            after = replace(after, sets=(*(one for one in after.sets if one not in scanned), *scanned))
+        after = with_trays_to_come(after, self.opened, self.cart)
+        settled = self._taken() | {(m.thing, m.copy) for m in after.missing if m.copy}
+        waited = {(t.tray, t.copy) for t in after.to_come}
+        unseen = [t for t in self.cart.trays if (t.need.thing, t.copy) not in settled | waited]
+        answers = [self._answer(Kind.DONE, who=after.by)]
+        if unseen:
+            names = tuple(line.set_id or line.need.thing for line in unseen)
+            answers.append(self._answer(Kind.NOT_SCANNED, Weight.LOOK, things=names))
+        if after.to_come:
+            names = tuple(one.set_id for one in after.to_come)
+            answers.append(self._answer(Kind.WAITS, Weight.LOOK, things=names))
+        answers += self.all_missing(after)
+        return after, tuple(answers)
+
+    def all_missing(self, facts: BuiltCart) -> list[Answer]:
+        """An answer for each thing that is missing on the cart."""
+        return [self.still_missing(one, one.quantity) for one in facts.missing]
 
     def _tray_line(self, text: str) -> TrayLine | None:
-        """The line of a tray by its id or by the set planned for it, not settled yet."""
+        """The line of a tray by its id or a set planned or taken for it: one without a word before others."""
         tray, set_id = self.book.tray_id(text), self.book.set_id(text)
-        for line in self.cart.trays:
-            named = (tray and line.need.thing == tray) or (set_id and line.set_id == set_id)
-            if named and (line.need.thing, line.copy) not in self._settled():
-                return line
-        return None
+        taken = {(t.tray, t.copy): t.set_id for t in self.facts.sets}
+        gone = {(m.thing, m.copy) for m in self.facts.missing if m.copy}
+        named = [
+            line
+            for line in self.cart.trays
+            if (tray and line.need.thing == tray)
+            or (set_id and set_id in (line.set_id, taken.get((line.need.thing, line.copy))))
+        ]
+        named.sort(key=lambda t: ((t.need.thing, t.copy) in gone, (t.need.thing, t.copy) in taken))
+        return named[0] if named else None
 
     def _listed_item(self, text: str) -> str:
         one, _ = self.book.item(text, self.where)
@@ -154,31 +288,34 @@ class Acts:
         for item, number in ((text, ""), text.rpartition(" ")[::2]):
             one, _ = self.book.item(item.strip(), self.where) if item else (None, None)
             wanted = one and (not listed or listed_quantity(self.cart, one.item))
-            if one and wanted and (not number or _whole(number) is not None):
-                return one.item, _whole(number) if number else None
+            if one and wanted and (not number or whole(number) is not None):
+                return one.item, whole(number) if number else None
         return "", None
 
-    def _not_listed(self, text: str) -> Said:
-        return self._no("not on the list", f"the list of {self.facts.case} asks for no '{text}'")
+    def _answer(self, kind: Kind, weight: Weight = Weight.DONE, **facts: object) -> Answer:
+        given = {"scan": self.scan_text, "case": self.cart.case.number} | facts
+        return Answer(kind=kind, weight=weight, where=self.where, **given)  # type: ignore[arg-type]
 
-    def _no(self, kind: str, message: str) -> Said:
-        return self.facts, kind, message
+
+def _lot_key(one: TakenItem) -> LotKey:
+    return one.item, one.lot, one.expiry
+
+
+def _missing_of(facts: BuiltCart, item: str) -> int:
+    return sum(m.quantity for m in facts.missing if m.thing == item and not m.copy)
 
 
 def _with_one(items: tuple[TakenItem, ...], one: TakenItem) -> tuple[TakenItem, ...]:
     """Items with one more, joined with those of the same lot."""
-    counted = Counter({(i.item, i.lot, i.expiry): i.quantity for i in items})
-    wheres = {(i.item, i.lot, i.expiry): i.where for i in items}
-    key = (one.item, one.lot, one.expiry)
-    counted[key] += one.quantity
-    wheres[key] = one.where
-    return tuple(
-        TakenItem(item=item, lot=lot, expiry=expiry, quantity=n, where=wheres[item, lot, expiry])
-        for (item, lot, expiry), n in counted.items()
-    )
+    same = next((i for i in items if _lot_key(i) == _lot_key(one)), None)
+    if same is None:
+        return (*items, replace(one, quantity=1))
+    more = replace(same, quantity=same.quantity + 1, where=one.where)
+    return tuple(more if i is same else i for i in items)
 
 
-def _whole(text: str) -> int | None:
+def whole(text: str) -> int | None:
+    """A whole number of at most five digits; None for anything else."""
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 5 else None
 
 

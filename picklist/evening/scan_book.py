@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
-from picklist.evening.gs1 import Gs1Error, is_gtin, looks_like_gs1, read_gs1
-from picklist.model.built import TakenItem
+from picklist.evening.check_facts import listed_quantity
+from picklist.evening.gs1 import Gs1Error, has_letters_swapped, is_gtin, looks_like_gs1, read_gs1
+from picklist.model.built import TakenItem, read_cart_code
 from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.schedule import Side
 from picklist.model.site import Site
@@ -26,7 +27,35 @@ class ScanBook:
 
     def cart(self, case: str) -> Cart | None:
         """The cart of a case; letters may differ in case."""
-        return next((c for c in self.plan.carts if c.case.number.casefold() == case.casefold()), None)
+        carts = {cart.case.number: cart for cart in self.plan.carts}
+        return carts.get(_spelled(case, carts))
+
+    def opens(self, text: str) -> tuple[str, int] | None:
+        """Case number and revision of a scan that is a cart's label, known or not; None for any other scan."""
+        code = read_cart_code(text)
+        if code is None or looks_like_gs1(text) or self.set_id(text) or self.thing_id(text):
+            return None
+        return code
+
+    def thing_id(self, text: str) -> str:
+        """The number of an item or a pack as it is spelled in the tables; empty when there is none."""
+        return _spelled(text, self.site.items) or _spelled(text, self.site.packs)
+
+    def name(self, thing: str) -> str:
+        """What a set, tray, item or pack is called."""
+        one = self.site.sets.get(thing)
+        tray = self.site.trays.get(one.tray if one else thing)
+        known = tray or self.site.items.get(thing)
+        return known.name if known else ""
+
+    def planned_for(self, set_id: str) -> tuple[str, ...]:
+        """The carts whose lists name a set, those first that need it first."""
+        lines = sorted((t.needed, c.case.number) for c in self.plan.carts for t in c.trays if t.set_id == set_id)
+        return tuple(dict.fromkeys(case for _, case in lines))
+
+    def listed_for(self, item: str) -> tuple[str, ...]:
+        """The carts whose lists ask for an item."""
+        return tuple(c.case.number for c in self.plan.carts if listed_quantity(c, item))
 
     def set_id(self, text: str) -> str:
         """The id of a set as it is spelled in the tables; empty when there is none."""
@@ -38,7 +67,7 @@ class ScanBook:
 
     def item(self, text: str, where: Where) -> tuple[TakenItem | None, Problem | None]:
         """One of an item, by its number, its GTIN or its GS1 label (with lot and expiry)."""
-        spelled = _spelled(text, self.site.items) or _spelled(text, self.site.packs)
+        spelled = self.thing_id(text)
         if spelled:
             return TakenItem(item=spelled, quantity=1, where=where), None
         if looks_like_gs1(text):
@@ -53,7 +82,20 @@ class ScanBook:
         except Gs1Error as error:
             return None, _problem("unreadable label", where, f"this label cannot be read: {error}", text)
         one = TakenItem(item="", quantity=1, lot=label.lot, expiry=label.expiry, where=where)
-        return self._by_gtin(label.gtin, one)
+        taken, problem = self._by_gtin(label.gtin, one)
+        return (self._with_lot(taken, text) if taken else None), problem
+
+    def _with_lot(self, one: TakenItem, text: str) -> TakenItem:
+        """An item with its lot as the tables spell it where the scanner's letters came the wrong way round.
+
+        Capital and small letters of a lot are not the same (GS1 General Specifications, AI 10), so that it is
+        read anew only where the mark of the symbol before it came in the wrong letters too. A label without
+        an expiry has that of its lot in the tables.
+        """
+        lots = {lot.lot: lot for lot in self.site.lots if lot.item == one.item}
+        lot = (_spelled(one.lot, lots) or one.lot) if has_letters_swapped(text) else one.lot
+        known = lots.get(lot)
+        return replace(one, lot=lot, expiry=one.expiry or (known.expiry if known else None))
 
     def _by_gtin(self, gtin: str, one: TakenItem) -> tuple[TakenItem | None, Problem | None]:
         found = [i.id for i in self.site.items.values() if i.gtin and i.gtin.zfill(14) == gtin]
@@ -82,15 +124,23 @@ def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tu
     )
 
 
-def line_for_set(cart: Cart, set_id: str, book: ScanBook, taken: frozenset[tuple[str, int]]) -> TrayLine | None:
+def line_for_set(
+    cart: Cart, set_id: str, book: ScanBook, taken: frozenset[tuple[str, int]], missing: frozenset[tuple[str, int]]
+) -> TrayLine | None:
     """The line of a list that a scanned set serves: the one that names it, then its tray's, then a stand-in's.
 
-    A line of the set's side goes before others. Lines in ``taken`` (tray, copy) have their set already.
+    A line of the set's side goes before others. Lines in ``taken`` (tray, copy) have their set already;
+    those in ``missing`` come after others of their kind, unless they name the set.
     """
     one = book.site.sets[set_id]
     tray = one.tray
     free = [line for line in cart.trays if (line.need.thing, line.copy) not in taken]
-    free.sort(key=lambda line: one.side not in (None, Side.BOTH, line.need.side))
+    free.sort(
+        key=lambda line: (
+            one.side not in (None, Side.BOTH, line.need.side),
+            (line.need.thing, line.copy) in missing,
+        )
+    )
     for line in free:
         if line.set_id == set_id:
             return line

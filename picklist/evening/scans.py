@@ -1,4 +1,4 @@
-"""Scanner input, line by line, as facts about carts.
+"""Scans, one by one, as reports on carts: each is answered and kept before the next is read.
 
 A line is one scan or one word with what follows it; words may be scanned from a card too, then
 what follows comes on the next lines. Capital and small letters are the same.
@@ -6,208 +6,445 @@ what follows comes on the next lines. Capital and small letters are the same.
     C-1041.R3           (a cart's label) opens that cart; CART C-1041 does so by hand
     KNEE-02             this set is on the cart
     100245              one of this item is on the cart (also its GTIN or GS1 label)
-    TIMES 3             it was three of the item scanned last
+    TIMES 3             it was three of the item scanned last, all together
     MISSING 100245 2    two of it did not come (all of them without a number; a tray or set too)
+    FOUND 100245 1      one of what was missing is on the cart now (all of it without a number)
     INSTEAD x y         y was taken in place of x
     COUNT 100245 14     the shelf held fourteen
     BY mk   AT 21:40    who built it, and when
     NOTE ...            anything the next shift should know
     DONE                the cart is built
-    UNDO                takes back the line before
+    UNDO                takes back the line before, on this cart only
     # ...               is not read
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Protocol
 
 from picklist.clock import SiteClock
+from picklist.evening.add_reports import of_newer_list, only_new, with_trays_to_come
+from picklist.evening.check_facts import check_facts, sets_on_two_carts, sundries_of
+from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.last_time import last_time
-from picklist.evening.scan_acts import Acts, Said
+from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
+from picklist.evening.scan_answers import Answer, Kind, Weight, as_problem
 from picklist.evening.scan_book import ScanBook
-from picklist.model.built import BuiltCart, read_cart_code
+from picklist.model.built import BuiltCart, TakenItem
+from picklist.model.plan import Cart
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates
 from picklist.tables.parse_times import parse_time_cell
 
-# How many things must follow a word when it is scanned alone.
+# How many things must follow a word when it is scanned alone, and what they are.
 WORDS = {
-    "CART": 1,
-    "TIMES": 1,
-    "MISSING": 1,
-    "INSTEAD": 2,
-    "COUNT": 2,
-    "BY": 1,
-    "AT": 1,
-    "NOTE": 1,
-    "DONE": 0,
-    "UNDO": 0,
+    "CART": ("the case number",),
+    "TIMES": ("how many there are in all",),
+    "MISSING": ("what is missing",),
+    "FOUND": ("what was found",),
+    "INSTEAD": ("what the list asks for", "what was taken in its place"),
+    "COUNT": ("the item", "how many the shelf held"),
+    "BY": ("your initials",),
+    "AT": ("the time",),
+    "NOTE": ("the remark",),
+    "DONE": (),
+    "UNDO": (),
 }
+TRIES = 3  # with which a scan goes after what others report on the same cart
 _TIME = Column(name="at", type=CellType.TIME, help="a time of day")
 
 
-def read_scans(
-    lines: Iterable[str], book: ScanBook, clock: SiteClock, now: datetime, name: str = "scans"
-) -> tuple[tuple[BuiltCart, ...], tuple[Problem, ...]]:
-    """The facts that scanned lines tell, and what is wrong with its line number.
+class CartReports(Protocol):
+    """Where the reports on carts are kept."""
 
-    ``name`` is what the lines came from, for the problems. A cart scanned again goes on where it stood.
-    """
-    session = _Session(book=book, clock=clock, now=now, name=name)
-    for number, line in enumerate(lines, start=1):
-        session.take(line, Where(file=name, row=number))
-    session.end()
-    return tuple(cart for cart in session.carts.values()), tuple(session.problems)
+    def book(self) -> ScanBook:
+        """What may be scanned now, by the lists that count now."""
+
+    def reported(self) -> Mapping[str, BuiltCart]:
+        """The last report on each cart, by case number."""
+
+    def keep(self, facts: BuiltCart, over: BuiltCart | None, *, by: str, going_on: bool) -> BuiltCart:
+        """Keep a report made from the report ``over``; it as it is kept. Raises ReportedMeanwhileError."""
+
+    def forget(self, case: str) -> None:
+        """Drop what was kept of a cart since it was opened."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Step:
+    """Where a sitting at a cart stood before a scan, and what the scan was answered."""
+
+    facts: BuiltCart
+    scanned: Counter[LotKey]
+    signed: str
+    timed: bool
+    answer: Answer
 
 
 @dataclass(slots=True, kw_only=True)
-class _Session:
-    """What was told so far; ``before`` are the states that UNDO goes back to."""
+class _Sitting:
+    """One cart from its label to the next one.
 
-    book: ScanBook
+    ``revision`` is that of its label; ``known`` is the last report that is kept, ``opened`` the one to go on
+    from and ``facts`` the one that stands now; ``scanned`` is what was scanned since the label by lot,
+    ``last`` the item scanned just now.
+    """
+
+    case: str
+    revision: int
+    known: BuiltCart | None
+    opened: BuiltCart
+    facts: BuiltCart
+    opening: Answer
+    scanned: Counter[LotKey] = field(default_factory=Counter)
+    signed: str = ""
+    timed: bool = False
+    last: tuple[TakenItem, _Step] | None = None
+    steps: list[_Step] = field(default_factory=list)
+    closed: bool = False
+    overtaken: bool = False  # somebody else reported on the cart since
+    was_built: bool = False  # DONE was said, which stays in the history though it is undone
+
+
+@dataclass(slots=True, kw_only=True)
+class ScanSession:
+    """Takes scans and answers each; ``now`` gives the instant of a scan, ``name`` is what they come from."""
+
+    reports: CartReports
     clock: SiteClock
-    now: datetime
-    name: str
-    carts: dict[str, BuiltCart] = field(default_factory=dict)
-    current: str = ""
-    waiting: tuple[str, ...] = ()
+    now: Callable[[], datetime]
+    name: str = "scans"
     problems: list[Problem] = field(default_factory=list)
-    before: list[tuple[dict[str, BuiltCart], str]] = field(default_factory=list)
+    touched: dict[str, BuiltCart] = field(default_factory=dict)
+    _waiting: tuple[str, ...] = ()
+    _sitting: _Sitting | None = None
+    _row: int = 0
 
-    def take(self, line: str, where: Where) -> None:
-        """One line."""
-        text = line.strip().strip("\ufeff")
+    def take(self, line: str) -> tuple[Answer, ...]:
+        """The answers to one line, the main one first where there is one; nothing for an empty line."""
+        self._row += 1
+        text = line.strip().strip("\ufeff").strip()
         if not text or text.startswith("#"):
-            return
+            return ()
+        return self._told(self._take(text))
+
+    def end(self) -> tuple[Answer, ...]:
+        """Close what is open when no more scans come."""
+        answers: list[Answer] = []
+        if self._waiting:
+            answers.append(self._answer(Kind.BROKEN_OFF, Weight.REFUSED, thing=self._waiting[0]))
+        self._waiting = ()
+        self._row = 0
+        return self._told((*answers, *self._leave()))
+
+    def _told(self, answers: tuple[Answer, ...]) -> tuple[Answer, ...]:
+        self.problems += (problem for one in answers if (problem := as_problem(one, self.clock)))
+        return answers
+
+    def _take(self, text: str) -> tuple[Answer, ...]:
         word, _, rest = text.partition(" ")
         word = word.upper()
-        if self.waiting:
-            self._take_waited(text, where)
-        elif word in WORDS and len(rest.split()) < WORDS[word]:
-            self.waiting = (word, *rest.split())
-        elif word == "UNDO":
-            self._undo(where)
-        else:
-            self._act(word if word in WORDS else "", rest.strip() if word in WORDS else text, where)
+        if self._waiting:
+            return self._take_waited(text)
+        if word in WORDS and len(rest.split()) < len(WORDS[word]):
+            return self._wait(word, *rest.split())
+        if word == "UNDO":
+            return self._undo()
+        return self._act(word, rest.strip()) if word in WORDS else self._act("", text)
 
-    def _take_waited(self, text: str, where: Where) -> None:
+    def _wait(self, word: str, *rest: str) -> tuple[Answer, ...]:
+        self._waiting = (word, *rest)
+        return (self._answer(Kind.ASKS, scan=word, name=WORDS[word][len(rest)]),)
+
+    def _take_waited(self, text: str) -> tuple[Answer, ...]:
         """A line that a word before it waits for; another word or a cart's label breaks the wait off."""
-        word, *rest = self.waiting
+        word, *rest = self._waiting
+        self._waiting = ()
         if text.upper() == "UNDO":
-            self.waiting = ()
-            return
-        if text.upper() in WORDS or self._opens(text):
-            self.waiting = ()
-            self._tell("broken off", where, f"{word} was not given what it needs, so it was not read", text)
-            self.take(text, where)
-            return
+            return (self._answer(Kind.UNDONE, scan=word),)
+        if text.upper() in WORDS or (word != "CART" and self.reports.book().opens(text)):
+            return (self._answer(Kind.BROKEN_OFF, Weight.REFUSED, thing=word, scan=text), *self._take(text))
         rest = [*rest, text]
-        if len(rest) < WORDS[word]:
-            self.waiting = (word, *rest)
-            return
-        self.waiting = ()
-        self._act(word, " ".join(rest), where)
+        return self._wait(word, *rest) if len(rest) < len(WORDS[word]) else self._act(word, " ".join(rest))
 
-    def _opens(self, text: str) -> bool:
-        code = read_cart_code(text)
-        return code is not None and self.book.cart(code[0]) is not None
+    def _act(self, word: str, rest: str) -> tuple[Answer, ...]:
+        book = self.reports.book()
+        if word == "CART" or (not word and book.opens(rest)):
+            return self._open(book, rest)
+        sitting = self._sitting
+        if sitting is None or sitting.closed:
+            return (self._answer(Kind.NO_CART, Weight.REFUSED, scan=rest or word),)
+        cart = book.cart(sitting.case)
+        if cart is None or cart.stopped:  # a build took it away meanwhile
+            self._sitting = None
+            kind = Kind.LIST_STOPPED if cart else Kind.UNKNOWN_CASE
+            return (self._answer(kind, Weight.REFUSED, case=sitting.case, scan=rest),)
+        acting = Acting(word=word, rest=rest, book=book, cart=cart)
+        for _ in range(TRIES):
+            self._catch_up(sitting)
+            with suppress(ReportedMeanwhileError):
+                return self._change(sitting, acting)
+        return (self._answer(Kind.OVERTAKEN, Weight.REFUSED, case=sitting.case, scan=rest),)
 
-    def _act(self, word: str, rest: str, where: Where) -> None:
-        state = (dict(self.carts), self.current)
-        if word == "CART" or (not word and self._opens(rest)):
-            self._open(rest, where)
-        elif not self.current:
-            self._tell("no cart open", where, f"'{rest or word}' was scanned while no cart was open", rest)
-        else:
-            self._change(word, rest, where)
-        if (self.carts, self.current) != state:
-            self.before.append(state)
-
-    def _open(self, text: str, where: Where) -> None:
-        code = read_cart_code(text) or (text, 0)
-        cart = self.book.cart(code[0])
+    def _open(self, book: ScanBook, text: str) -> tuple[Answer, ...]:
+        """A cart's label: whatever becomes of it, the cart before it is closed."""
+        case, revision = book.opens(text) or (text, 0)
+        cart = book.cart(case)
+        sitting = self._sitting
+        if cart and sitting and not sitting.closed and sitting.case == cart.case.number:
+            return (replace(sitting.opening, kind=Kind.OPEN_ALREADY, where=self._where()),)
+        left = self._leave()
+        self._sitting = None
         if cart is None:
-            near = Candidates(c.case.number for c in self.book.plan.carts).nearest(code[0])
-            self._tell("unknown case", where, f"no cart is planned for case {code[0]}", code[0], near)
-            return
-        if cart.stopped:
-            self._tell("list stopped", where, f"the list of case {cart.case.number} is stopped", cart.case.number)
-            return
+            near = Candidates(c.case.number for c in book.plan.carts).nearest(case)
+            refused = self._answer(Kind.UNKNOWN_CASE, Weight.REFUSED, case=case, scan=case, nearest=near)
+            return (*left, refused)
         number = cart.case.number
-        counts = self.book.revisions.get(number, self.book.plan.revision)
-        revision = code[1] or counts
-        if revision != counts:
-            what = f"this label of case {number} is from list {revision}; list {counts} counts"
-            self._tell("older list", where, what, text, severity=Severity.NOTICE)
-        self._leave(where)
-        self.current = number
-        if number not in self.carts:
-            self.carts[number] = BuiltCart(day=cart.case.day, case=number, revision=revision, at=self.now, where=where)
-
-    def _leave(self, where: Where) -> None:
-        if self.current and not self.carts[self.current].done:
-            what = f"cart {self.current} was left without DONE; it counts as begun"
-            self._tell("left open", where, what, self.current, severity=Severity.NOTICE)
-        self.current = ""
-
-    def _change(self, word: str, rest: str, where: Where) -> None:
-        cart = self.book.cart(self.current)
-        assert cart is not None
-        facts = self.carts[self.current]
-        said: Said
-        if word == "AT":
-            said = self._at(facts, rest)
-        else:
-            acts: dict[str, Callable[[Acts, str], Said]] = {
-                "": Acts.scan,
-                "TIMES": Acts.times,
-                "MISSING": Acts.missing,
-                "INSTEAD": Acts.instead,
-                "COUNT": Acts.count,
-                "BY": Acts.by,
-                "NOTE": Acts.note,
-                "DONE": Acts.done,
-            }
-            said = acts[word](Acts(book=self.book, cart=cart, facts=facts, where=where), rest)
-        changed, kind, message = said
-        if message:
-            notice = Severity.NOTICE if changed is not facts else Severity.TO_MEND
-            self._tell(kind, where, message, rest, severity=notice)
-        self.carts[self.current] = changed
-        if changed.done and word == "DONE":
-            self.current = ""
-
-    def _at(self, facts: BuiltCart, rest: str) -> Said:
-        wall, fault = parse_time_cell(_TIME, rest)
-        if fault:
-            return facts, fault.kind, fault.message
-        return replace(facts, at=last_time(self.clock, wall, self.now)), "", ""
-
-    def _undo(self, where: Where) -> None:
-        if self.before:
-            self.carts, self.current = self.before.pop()
-        else:
-            self._tell("nothing to undo", where, "there is nothing to take back", "UNDO")
-
-    def end(self) -> None:
-        """Tell what was left open at the end of the lines."""
-        where = Where(file=self.name)
-        if self.waiting:
-            self._tell("broken off", where, f"{self.waiting[0]} was not given what it needs, so it was not read", "")
-        self._leave(where)
-
-    def _tell(
-        self,
-        kind: str,
-        where: Where,
-        message: str,
-        value: str,
-        nearest: tuple[str, ...] = (),
-        severity: Severity = Severity.TO_MEND,
-    ) -> None:
-        self.problems.append(
-            Problem(kind=kind, severity=severity, where=where, message=message, value=value[:60], nearest=nearest)
+        if cart.stopped:
+            return (*left, self._answer(Kind.LIST_STOPPED, Weight.REFUSED, case=number, scan=number))
+        counts = book.revisions.get(number, book.plan.revision)
+        fresh = BuiltCart(
+            day=cart.case.day, case=number, revision=revision or counts, at=self.now(), where=self._where()
         )
+        before = self.reports.reported().get(number)
+        facts = _gone_on(before, fresh, cart) if before else fresh
+        opening = self._opened(cart, fresh.revision, before)
+        self._sitting = sitting = _Sitting(
+            case=number, revision=fresh.revision, known=before, opened=facts, facts=facts, opening=opening
+        )
+        answers = [*left, opening]
+        if fresh.revision != counts:
+            older = self._answer(Kind.OLDER_LIST, Weight.LOOK, case=number, scan=text)
+            answers.append(replace(older, revision=fresh.revision, counts=counts))
+        return (*answers, *self._acts(sitting, book, cart).all_missing(facts))
+
+    def _opened(self, cart: Cart, revision: int, before: BuiltCart | None) -> Answer:
+        return replace(
+            self._answer(Kind.OPENED, case=cart.case.number),
+            quantity=len(cart.trays),
+            listed=len(sundries_of(cart)),
+            revision=revision,
+            before=0 if before is None else 1 + before.done,
+            who=before.by if before else "",
+            at=before.at if before else None,
+        )
+
+    def _leave(self) -> tuple[Answer, ...]:
+        """Close the cart that is open: what was scanned counts, and a cart that was only opened is started."""
+        sitting = self._sitting
+        if sitting is None or sitting.closed:
+            return ()
+        self._catch_up(sitting)
+        with suppress(ReportedMeanwhileError):
+            self._keep(sitting, sitting.facts, going_on=False)
+        sitting.closed = True
+        if sitting.facts.done:
+            return ()
+        return (self._answer(Kind.LEFT_OPEN, Weight.LOOK, case=sitting.case, scan=sitting.case),)
+
+    def _acts(self, sitting: _Sitting, book: ScanBook, cart: Cart, text: str = "") -> Acts:
+        return Acts(
+            book=book,
+            cart=cart,
+            facts=sitting.facts,
+            opened=sitting.opened,
+            scanned=sitting.scanned,
+            where=self._where(),
+            scan_text=text,
+            built_at=sitting.facts.at if sitting.timed or sitting.facts.done else self.now(),
+            revision=sitting.revision,
+        )
+
+    def _change(self, sitting: _Sitting, acting: Acting) -> tuple[Answer, ...]:
+        word, rest = acting.word, acting.rest
+        step = self._step(sitting, acting)
+        last, sitting.last = sitting.last, None
+        if word == "TIMES":
+            changed, answers = self._times(sitting, acting, last)
+        elif word in ("BY", "AT"):
+            changed, answers = self._by(sitting, rest) if word == "BY" else self._at(sitting, rest)
+        else:
+            act = _ACTS[word]
+            acts = self._acts(sitting, acting.book, acting.cart, rest or word)
+            changed, answers = act(acts, rest)
+        changed = with_trays_to_come(changed, sitting.opened, acting.cart)
+        answers = self._checked(sitting, changed, acting, answers)
+        if not answers[0].recorded:
+            self._back_to(sitting, step)
+            return answers
+        try:
+            self._keep(sitting, changed, going_on=word != "DONE")
+        except ReportedMeanwhileError:
+            self._back_to(sitting, step)
+            raise
+        sitting.closed = word == "DONE"
+        sitting.was_built |= sitting.closed
+        if sitting.facts != step.facts or sitting.scanned != step.scanned or word in ("BY", "AT"):
+            sitting.steps.append(replace(step, answer=answers[0]))
+        if answers[0].kind in ITEM_KINDS:
+            sitting.last = last if word == "TIMES" else self._last(acting, step)
+        return answers
+
+    def _last(self, acting: Acting, step: _Step) -> tuple[TakenItem, _Step] | None:
+        one, _ = acting.book.item(acting.rest, self._where())
+        return (one, step) if one else None
+
+    @staticmethod
+    def _back_to(sitting: _Sitting, step: _Step) -> None:
+        sitting.scanned, sitting.signed, sitting.timed = step.scanned, step.signed, step.timed
+
+    def _step(self, sitting: _Sitting, acting: Acting) -> _Step:
+        return _Step(
+            facts=sitting.facts,
+            scanned=Counter(sitting.scanned),
+            signed=sitting.signed,
+            timed=sitting.timed,
+            answer=self._answer(Kind.UNDONE, scan=acting.rest or acting.word),
+        )
+
+    def _times(self, sitting: _Sitting, acting: Acting, last: tuple[TakenItem, _Step] | None) -> Said:
+        """The item scanned last was so many, all together: its scan is done anew with that number."""
+        number = whole(acting.rest)
+        if last is None or not number or number > MOST:
+            name = f"TIMES needs a whole number from 1 to {MOST}, right after an item was scanned"
+            return sitting.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, scan=acting.rest, name=name),)
+        one, before = last
+        sitting.scanned = Counter(before.scanned)
+        acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
+        return replace(acts, facts=before.facts).take_items(one, number)
+
+    def _by(self, sitting: _Sitting, text: str) -> Said:
+        before = sitting.opened.by
+        names = dict.fromkeys(part for part in (*before.split(", "), text) if part)
+        sitting.signed = text
+        by = ", ".join(names)
+        return replace(sitting.facts, by=by), (self._answer(Kind.BY, who=by, case=sitting.case),)
+
+    def _at(self, sitting: _Sitting, text: str) -> Said:
+        wall, fault = parse_time_cell(_TIME, text)
+        if fault:
+            problem = Problem(
+                kind=fault.kind,
+                severity=Severity.TO_MEND,
+                where=self._where(),
+                message=fault.message,
+                expected=fault.expected,
+                nearest=fault.nearest,
+            )
+            return sitting.facts, (self._answer(Kind.CHECKED, Weight.REFUSED, scan=text, problem=problem),)
+        at = last_time(self.clock, wall, self.now())
+        sitting.timed = True
+        return replace(sitting.facts, at=at), (self._answer(Kind.AT, at=at, case=sitting.case),)
+
+    def _checked(
+        self, sitting: _Sitting, changed: BuiltCart, acting: Acting, answers: tuple[Answer, ...]
+    ) -> tuple[Answer, ...]:
+        """The answers with what is wrong in what was added; the first one refuses what cannot be."""
+        changed = replace(changed, case=sitting.case)
+        new = only_new(changed, sitting.facts)
+        kept, problems = check_facts([new], acting.book.plan, acting.book.site)
+        if not kept:
+            return tuple(
+                self._answer(Kind.CHECKED, Weight.REFUSED, case=sitting.case, scan=acting.rest, problem=p)
+                for p in problems
+            )
+        others = [one for case, one in self.reports.reported().items() if case != sitting.case]
+        taken = {one.set_id for one in new.sets}
+        doubled = (p for p in sets_on_two_carts([*others, changed], of=sitting.case) if p.value in taken)
+        found = (
+            self._answer(Kind.CHECKED, Weight.FIX, case=sitting.case, scan=acting.rest, problem=p)
+            for p in (*problems, *doubled)
+        )
+        return (*answers, *found)
+
+    def _catch_up(self, sitting: _Sitting) -> None:
+        """Go on from what somebody else reported on this cart meanwhile; that is not this sitting's to undo."""
+        there = self.reports.reported().get(sitting.case)
+        if there == sitting.known:
+            return
+        sitting.known = there
+        sitting.steps.clear()
+        sitting.last = None
+        sitting.overtaken = True
+        if there is not None:
+            sitting.facts = sitting.opened = there
+
+    def _keep(self, sitting: _Sitting, facts: BuiltCart, *, going_on: bool) -> None:
+        kept = self.reports.keep(facts, sitting.known, by=sitting.signed, going_on=going_on)
+        sitting.known, sitting.facts = kept, replace(kept, where=facts.where)
+        self.touched[sitting.case] = sitting.facts
+
+    def _undo(self) -> tuple[Answer, ...]:
+        """Undo the last scan of this cart, and at last its opening; never anything of the cart before."""
+        sitting = self._sitting
+        if sitting is None:
+            return (self._answer(Kind.NOTHING_TO_UNDO, Weight.REFUSED, scan="UNDO"),)
+        self._catch_up(sitting)
+        if sitting.steps:
+            step = sitting.steps[-1]
+            self._keep(sitting, step.facts, going_on=True)
+            sitting.steps.pop()
+            self._back_to(sitting, step)
+            sitting.last, sitting.closed = None, False
+            return (self._answer(Kind.UNDONE, case=sitting.case, scan="UNDO", undone=step.answer),)
+        if sitting.overtaken:
+            return (self._answer(Kind.NOTHING_TO_UNDO, Weight.REFUSED, scan="UNDO", case=sitting.case),)
+        if sitting.was_built:
+            self._keep(sitting, sitting.opened, going_on=False)
+        else:
+            self.reports.forget(sitting.case)
+        there = self.reports.reported().get(sitting.case)
+        if there is None:
+            self.touched.pop(sitting.case, None)
+        elif sitting.case in self.touched:
+            self.touched[sitting.case] = there
+        self._sitting = None
+        return (self._answer(Kind.UNDONE, case=sitting.case, scan="UNDO", undone=sitting.opening),)
+
+    def _where(self) -> Where:
+        return Where(file=self.name, row=self._row or None)
+
+    def _answer(self, kind: Kind, weight: Weight = Weight.DONE, **facts: object) -> Answer:
+        return Answer(kind=kind, weight=weight, where=self._where(), **facts)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acting:
+    """A scan that acts on the open cart: the word, what follows it, and what counts now."""
+
+    word: str
+    rest: str
+    book: ScanBook
+    cart: Cart
+
+
+ITEM_KINDS = frozenset({Kind.ITEM_ON, Kind.NOT_LISTED, Kind.MORE_THAN_LISTED, Kind.COUNTED_BEFORE})
+_ACTS: dict[str, Callable[[Acts, str], Said]] = {
+    "": Acts.scan,
+    "MISSING": Acts.missing,
+    "FOUND": Acts.found,
+    "INSTEAD": Acts.instead,
+    "COUNT": Acts.count,
+    "NOTE": Acts.note,
+    "DONE": Acts.done,
+}
+
+
+def _gone_on(before: BuiltCart, fresh: BuiltCart, cart: Cart) -> BuiltCart:
+    """The report to go on from when a cart is opened again.
+
+    What was reported stays. A cart reported built stays built from its list until DONE says that it is
+    built from the newer one; one that was only started goes on with the newer list.
+    """
+    if before.done:
+        return replace(before, where=fresh.where)
+    revision = max(before.revision, fresh.revision)
+    if revision == before.revision:
+        return replace(before, at=fresh.at, where=fresh.where)
+    return of_newer_list(replace(before, case=fresh.case, at=fresh.at, where=fresh.where), revision, cart)

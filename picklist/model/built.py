@@ -11,66 +11,82 @@ _REVISION_MARK = ".R"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakenSet:
+class ReportedFact:
+    """A line of a report: who reported it and when (UTC), as far as is known, and where it was written."""
+
+    by: str = field(default="", compare=False)
+    reported_at: datetime | None = field(default=None, compare=False)
+    where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenSet(ReportedFact):
     """The set that was put on the cart for a tray on the list (``copy`` as on the list)."""
 
     tray: str
     copy: int
     set_id: str
-    where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MissingThing:
+class MissingThing(ReportedFact):
     """A thing on the list that did not come onto the cart; ``copy`` tells trays apart, 0 for anything else."""
 
     thing: str
     quantity: int
     copy: int = 0
     person: str = ""
-    where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StoodIn:
+class StoodIn(ReportedFact):
     """What was put on the cart in place of a thing on the list."""
 
     thing: str
     stood_in: str
     quantity: int
     person: str = ""
-    where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CountFound:
+class CountFound(ReportedFact):
     """How many of an item the picker counted; a blank lot or place means all of them together."""
 
     item: str
     quantity: int
     lot: str = ""
     place: str = ""
-    where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakenItem:
+class TakenItem(ReportedFact):
     """An item as it was scanned onto the cart, with the lot and expiry that its label named."""
 
     item: str
     quantity: int
     lot: str = ""
     expiry: date | None = None
-    where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrayToCome(ReportedFact):
+    """A tray of a cart reported built whose set could not be there yet: it was expected later."""
+
+    tray: str
+    copy: int
+    set_id: str
+    expected: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltCart:
-    """What the crew told about one cart.
+    """What the crew reported about one cart.
 
     ``revision`` is that of the list it was built from, ``at`` the UTC instant at which it was
-    told, ``by`` initials of whoever built it. A cart that is not ``done`` is begun.
-    ``added`` are things put on by hand that the list does not ask for.
+    reported, ``by`` initials of whoever built it. A cart that is not ``done`` is started.
+    ``added`` are things put on by hand that the list does not ask for, ``to_come`` are trays that a
+    built cart still waits for. ``not_done`` is a report that
+    takes back that the cart is built; it is never kept.
     """
 
     day: date
@@ -85,7 +101,9 @@ class BuiltCart:
     counts: tuple[CountFound, ...] = ()
     scanned: tuple[TakenItem, ...] = ()
     added: tuple[TakenItem, ...] = ()
+    to_come: tuple[TrayToCome, ...] = ()
     remark: str = ""
+    not_done: bool = field(default=False, compare=False, repr=False)
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 
@@ -97,6 +115,8 @@ def cart_code(case: str, revision: int) -> str:
 def read_cart_code(text: str) -> tuple[str, int] | None:
     """Case number and revision of a cart's label; None when the text is no such code."""
     case, mark, revision = text.strip().rpartition(_REVISION_MARK)
+    if not mark:  # a keyboard with its capitals the other way round
+        case, mark, revision = text.strip().rpartition(_REVISION_MARK.lower())
     if not (mark and case and revision.isascii() and revision.isdigit()):
         return None
     return case, int(revision)

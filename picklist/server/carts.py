@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.evening.cart_state import cart_state, is_finished, older_list
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
 from picklist.server.finding import asked_words, holds_words
@@ -28,7 +29,7 @@ class CartRow:
     side: str
     stopped: bool
     state: str
-    done: bool
+    done: bool  # built, and waiting for nothing
     begun: bool
     older: str
     by: str
@@ -74,9 +75,6 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
     number = cart.case.number
     facts = told.built.get(number)
     counts = told.revisions.get(number, found.plan.revision)
-    older = ""
-    if facts and facts.done and facts.revision < counts:
-        older = f"built from list {facts.revision}; the changes of list {counts} are not told done"
     return CartRow(
         case=number,
         room=cart.case.room,
@@ -86,20 +84,18 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
         procedure=", ".join(cart.procedure_names),
         side=words.case_side(cart),
         stopped=bool(cart.stopped),
-        state=_state(cart, facts),
-        done=bool(facts and facts.done),
-        begun=bool(facts and not facts.done),
-        older=older,
+        state=_state(found, cart, facts),
+        done=is_finished(facts, facts.revision) if facts else False,
+        begun=facts is not None and not is_finished(facts, facts.revision),
+        older=older_list(facts, counts),
         by=facts.by if facts else "",
         told=found.when(facts.at) if facts else "",
         remark=facts.remark if facts else "",
     )
 
 
-def _state(cart: Cart, facts: BuiltCart | None) -> str:
+def _state(found: Lookup, cart: Cart, facts: BuiltCart | None) -> str:
     if cart.stopped:
         return "STOPPED"
-    if facts is None:
-        return "not begun"
-    missing = f", {words.counted(len(facts.missing), 'thing')} missing" if facts.missing else ""
-    return f"{'built' if facts.done else 'begun'}{missing}"
+    missing = f", {words.counted(len(facts.missing), 'thing')} missing" if facts and facts.missing else ""
+    return f"{cart_state(facts, found.clock)}{missing}"

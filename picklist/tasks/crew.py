@@ -2,30 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json
-from picklist.evening.cart_form import FORM, CartSaid, amend_report, only_new, report_mark
+from picklist.evening.add_reports import add_to_report, only_new, with_trays_to_come
+from picklist.evening.cart_form import FORM, CartSaid, amend_report, report_mark
 from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
-from picklist.evening.keep_facts import built_carts, record_built
-from picklist.evening.keep_plans import listed_starts, lists_in_hand
+from picklist.evening.keep_facts import (
+    ScanReport,
+    built_carts,
+    forget_scans,
+    mark_scanned,
+    record_built,
+    record_scans,
+    when_scanned,
+)
+from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
 from picklist.evening.revise import Standing, standing_on_other_days
+from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
-from picklist.evening.scans import read_scans
+from picklist.evening.scans import ScanSession
 from picklist.evening.state import State, open_state, state_path
 from picklist.evening.state_errors import StateError
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
-from picklist.problems import Problem, Where, must_be_mended
+from picklist.problems import Problem, Severity, Where, must_be_mended
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days
+from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days, to_instant
 
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 
@@ -55,13 +66,109 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
 
 def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> Told:
     """Keep what was scanned, line by line. Raises WrongUse as ``tell_by_workbook``."""
+    return scan_carts(folder, lines, lambda: now, day)
+
+
+def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> Told:
+    """Keep what a file of scans says; a file that was read before is not counted a second time. Raises WrongUse."""
+    if not file.is_file():
+        raise WrongUse(f"there is no file {file}")
+    data = file.read_bytes()
     loaded, site = load_site(folder, now)
+    day = choose_day(site, loaded.now, day)
+    digest = hashlib.sha256(data).hexdigest()
     with opened_state(folder) as state:
-        plan, revisions = _plan(state, loaded, day)
-        clock = site.settings.site_clock
-        book = ScanBook(plan=plan, site=site, revisions=revisions, today=clock.day(loaded.now))
-        facts, problems = read_scans(lines, book, clock, loaded.now)
-        return _keep(state, loaded, facts, (problems, plan.day, "scans"))
+        read_at = when_scanned(state, day, digest)
+    if read_at is not None:
+        return Told(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
+    lines = data.decode("utf-8-sig", errors="replace").splitlines()
+    told = scan_carts(folder, lines, lambda: now, day)
+    with opened_state(folder) as state:
+        mark_scanned(state, day, digest, loaded.now)
+    return told
+
+
+def scan_carts(
+    folder: Path,
+    lines: Iterable[str],
+    now: Callable[[], datetime],
+    day: date | None = None,
+    show: Callable[[str], None] = lambda _: None,
+) -> Told:
+    """Keep scans one by one as they come; ``show`` gets each answer at once. Raises WrongUse as ``tell_by_workbook``.
+
+    ``now`` gives the moment of a scan, naive for the site's wall time.
+    """
+    loaded, site = load_site(folder, now())
+    clock = site.settings.site_clock
+    with opened_state(folder) as state:
+        reports = KeptReports(state, loaded, day, now)
+        session = ScanSession(reports=reports, clock=clock, now=reports.now)
+        try:
+            for line in lines:
+                for answer in session.take(line):
+                    show(say(answer, clock))
+        finally:
+            for answer in session.end():
+                show(say(answer, clock))
+    return Told(kept=tuple(session.touched.values()), problems=tuple(session.problems))
+
+
+class KeptReports:
+    """The reports of a day in its state, for scans; lists that a build lays meanwhile count at once."""
+
+    def __init__(self, state: State, loaded: Loaded, day: date | None, now: Callable[[], datetime]) -> None:
+        self._state, self._loaded, self._now = state, loaded, now
+        self._own: dict[str, int] = {}
+        self._book = self._read_book(day)
+
+    def now(self) -> datetime:
+        """The instant."""
+        assert self._loaded.site is not None
+        return to_instant(self._now(), self._loaded.site.settings.time_zone)
+
+    def book(self) -> ScanBook:
+        """What may be scanned, by the lists that count now."""
+        day = self._book.plan.day
+        if latest_revision(self._state, day) != self._book.plan.revision:
+            with suppress(WrongUse):  # a table that cannot be read just now; the items of before are known
+                self._loaded, _ = load_site(self._loaded.folder, self._now())
+            self._book = self._read_book(day)
+        return self._book
+
+    def _read_book(self, day: date | None) -> ScanBook:
+        site = self._loaded.site
+        assert site is not None
+        plan, revisions = _plan(self._state, self._loaded, day)
+        return ScanBook(plan=plan, site=site, revisions=revisions, today=site.settings.site_clock.day(self.now()))
+
+    def reported(self) -> Mapping[str, BuiltCart]:
+        """The last report on each cart."""
+        return built_carts(self._state, self._book.plan.day)
+
+    def keep(self, facts: BuiltCart, over: BuiltCart | None, *, by: str, going_on: bool) -> BuiltCart:
+        """Keep a report. Raises ReportedMeanwhileError."""
+        report = ScanReport(facts=facts, over=over, by=by, own=self._own.get(facts.case), going_on=going_on)
+        row, kept = record_scans(self._state, report, self.now())
+        if row is None:
+            self._own.pop(facts.case, None)
+        else:
+            self._own[facts.case] = row
+        return kept
+
+    def forget(self, case: str) -> None:
+        """Drop what was kept of a cart since it was opened."""
+        if (own := self._own.pop(case, None)) is not None:
+            forget_scans(self._state, own)
+
+
+def _read_before(name: str, when: str) -> Problem:
+    return Problem(
+        kind="read before",
+        severity=Severity.NOTICE,
+        where=Where(file=name),
+        message=f"this file of scans was recorded before, {when}; nothing is counted twice",
+    )
 
 
 def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told:
@@ -84,7 +191,7 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
             )
         revision = revisions.get(said.case, plan.revision)
         fresh = BuiltCart(day=plan.day, case=said.case, revision=revision, at=loaded.now, where=Where(file=FORM))
-        report = amend_report(before, said, cart, fresh)
+        report = with_trays_to_come(amend_report(before, said, cart, fresh), before, cart)
         new, doubts = check_facts([only_new(report, before)], plan, site)
         if not new:
             return Told(kept=(), problems=doubts)
@@ -141,9 +248,18 @@ def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[st
 def _keep(
     state: State, loaded: Loaded, facts: Sequence[BuiltCart], told: tuple[tuple[Problem, ...], date | None, str]
 ) -> Told:
+    """Keep reports beside those that are known: their lines add to the earlier ones or correct them."""
     problems, day, source = told
     assert loaded.site is not None
     plan, _ = _plan(state, loaded, day)
+    carts = {cart.case.number: cart for cart in plan.carts}
+
+    def join(before: BuiltCart | None, said: BuiltCart) -> BuiltCart:
+        return with_trays_to_come(add_to_report(before, said, loaded.now), before, carts[said.case])
+
     kept, doubts = check_facts(facts, plan, loaded.site)
-    refused = record_built(state, kept, loaded.now, source)
-    return Told(kept=tuple(kept), problems=(*problems, *doubts, *refused))
+    refused = record_built(state, kept, loaded.now, source, join)
+    mine = {one.case for one in kept}
+    others = [one for case, one in built_carts(state, plan.day).items() if case not in mine]
+    doubled = (problem for one in kept for problem in sets_on_two_carts([*others, one], of=one.case))
+    return Told(kept=tuple(kept), problems=(*problems, *doubts, *doubled, *refused))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from picklist.evening.add_reports import with_reporters
 from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.morning import Known, OpenPoints, Source, open_points
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
@@ -19,7 +20,8 @@ NOW = EVENING + timedelta(hours=5)  # 23:40
 
 def facts(case: str = "C-1", revision: int = 1, **told: object) -> BuiltCart:
     given: dict[str, object] = {"done": True, "by": "mk"} | told
-    return BuiltCart(day=DAY, case=case, revision=revision, at=NOW, **given)  # type: ignore[arg-type]
+    report = BuiltCart(day=DAY, case=case, revision=revision, at=NOW, **given)  # type: ignore[arg-type]
+    return with_reporters(report, None, report.by, NOW)
 
 
 def look(
@@ -150,8 +152,8 @@ def test_that_carts_say_how_far_they_are() -> None:
     told = (facts("C-1", done=False), facts("C-2"), facts("C-3"))
     points = look(plan(*carts, revision=2), *told, lists={"C-2": 1, "C-3": 2}).carts
     assert [(p.case, p.state.split(";")[0]) for p in points] == [
-        ("C-0", "not begun"),
-        ("C-1", "begun"),
+        ("C-0", "not started"),
+        ("C-1", "started"),
         ("C-3", "built from list 1"),
     ]
 

@@ -32,7 +32,8 @@ def lay_lists(folder: Path, now: datetime, day: date) -> Plan:
     loaded, site = load_site(folder, now)
     with open_state(state_path(folder)) as state:
         start = begin_revision(state, day, horizon_cases(site, loaded.now), plan_from_json)
-        order = Order(day=day, now=loaded.now, revision=start.number, fixed=start.standing.fixed, with_chance=False)
+        how = {"revision": start.number, "replaces": start.replaces, "fixed": start.standing.fixed}
+        order = Order(day=day, now=loaded.now, with_chance=False, **how)  # type: ignore[arg-type]
         plan = make_plan(site, loaded.problems, order)
         finish_revision(state, plan, plan_to_json(plan), what_changes(start, plan))
     return plan

@@ -38,7 +38,9 @@ def build(folder: Path, minutes: int, progress: Callable[[str], None]) -> Built:
 
 
 def tell(folder: Path, minutes: int, set_id: str) -> Told:
-    return tell_by_scans(folder, ["CART M2", "BY ab", set_id, "DONE"], EVENING + timedelta(minutes=minutes), DAY)
+    return tell_by_scans(
+        folder, ["CART M2", "BY ab", f"INSTEAD T-WR {set_id}", "DONE"], EVENING + timedelta(minutes=minutes), DAY
+    )
 
 
 def set_of_m2(built: Built) -> str:

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from picklist.evening.migrations import m001_lists, m002_built_carts, m003_usage, m004_decisions, m005_who_was_told
+from picklist.evening.migrations import (
+    m001_lists,
+    m002_built_carts,
+    m003_usage,
+    m004_decisions,
+    m005_who_was_told,
+    m006_who_reported,
+)
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m001_lists.STATEMENTS,
@@ -10,4 +17,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m003_usage.STATEMENTS,
     m004_decisions.STATEMENTS,
     m005_who_was_told.STATEMENTS,
+    m006_who_reported.STATEMENTS,
 )

@@ -1,0 +1,185 @@
+"""Further reports on one cart: each line adds to what was reported before or corrects it; the rest stays."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Hashable
+from dataclasses import replace
+from datetime import datetime
+from typing import TypeVar
+
+from picklist.evening.content import true_facts
+from picklist.model.built import (
+    BuiltCart,
+    CountFound,
+    MissingThing,
+    ReportedFact,
+    StoodIn,
+    TakenItem,
+    TakenSet,
+    TrayToCome,
+)
+from picklist.model.plan import Cart
+
+F = TypeVar("F", bound=ReportedFact)
+BETWEEN = "; "
+
+
+def add_to_report(before: BuiltCart | None, said: BuiltCart, now: datetime) -> BuiltCart:
+    """The report on a cart after ``said`` came in at ``now``.
+
+    A line about the same tray, thing, lot or count corrects the earlier line; all other lines stay. A
+    missing quantity of 0 says that the thing is there. A cart reported built stays built, at the time
+    at which it was built, unless ``said.not_done``.
+    """
+    if before is None:
+        before = BuiltCart(day=said.day, case=said.case, revision=said.revision, at=said.at)
+    newly_built = said.done and not before.done
+    revision = said.revision if newly_built else max(before.revision, said.revision)
+    base, new = true_facts(before, revision), true_facts(said, revision)
+    missing = _merged(base.missing, _of_things(new.missing), _missing_key)
+    for_all = {one.thing for one in new.missing if not (one.copy or one.person)}
+    keeps_time = before.done and said.done and said.at == now
+    return replace(
+        base,
+        case=said.case if revision == said.revision else before.case,
+        revision=revision,
+        at=before.at if keeps_time else said.at,
+        done=(before.done or said.done) and not said.not_done,
+        by=_and(before.by, said.by, ", "),
+        remark=_and(before.remark, said.remark, BETWEEN),
+        sets=tuple(t for t in _merged(base.sets, new.sets, _tray) if not _says_missing(new, t)),
+        missing=tuple(m for m in missing if m.quantity and not _is_settled(m, new, for_all)),
+        stood_in=_merged(base.stood_in, new.stood_in, _stand_in),
+        counts=_merged(base.counts, new.counts, _counted),
+        scanned=_merged(base.scanned, _together(new.scanned), _lot),
+        added=_merged(base.added, _together(new.added), _lot),
+        where=said.where,
+    )
+
+
+def with_reporters(report: BuiltCart, before: BuiltCart | None, by: str, at: datetime) -> BuiltCart:
+    """A report whose new lines say who reported them and when; lines of ``before`` keep what they say."""
+
+    def named(lines: tuple[F, ...], known: tuple[F, ...]) -> tuple[F, ...]:
+        return tuple(
+            _as_known(one, known) or replace(one, by=one.by or by, reported_at=one.reported_at or at) for one in lines
+        )
+
+    return replace(
+        report,
+        sets=named(report.sets, before.sets if before else ()),
+        missing=named(report.missing, before.missing if before else ()),
+        stood_in=named(report.stood_in, before.stood_in if before else ()),
+        counts=named(report.counts, before.counts if before else ()),
+        scanned=named(report.scanned, before.scanned if before else ()),
+        added=named(report.added, before.added if before else ()),
+    )
+
+
+def of_newer_list(report: BuiltCart, revision: int, cart: Cart) -> BuiltCart:
+    """A report that goes on with a newer list of the cart: sets stay where that list names them too."""
+    named = {(line.need.thing, line.copy, line.set_id) for line in cart.trays}
+    sets = tuple(one for one in report.sets if (one.tray, one.copy, one.set_id) in named)
+    return replace(report, revision=revision, sets=sets)
+
+
+def with_trays_to_come(report: BuiltCart, before: BuiltCart | None, cart: Cart) -> BuiltCart:
+    """A report that names the trays a built cart waits for: expected later than it was built, and not seen since.
+
+    Which they are is settled when the cart is reported built, or built from a newer list; a later plan, in
+    which the set has come to its shelf, does not put it on the cart.
+    """
+    if not report.done:
+        return replace(report, to_come=())
+    seen = {(one.tray, one.copy) for one in report.sets} | {(one.thing, one.copy) for one in report.missing}
+    if before is None or not before.done or before.revision < report.revision:
+        waits = tuple(
+            TrayToCome(tray=line.need.thing, copy=line.copy, set_id=line.set_id, expected=line.expected)
+            for line in cart.trays
+            if line.set_id and line.expected and line.expected > report.at and not line.in_hand
+        )
+    else:
+        waits = before.to_come
+    return replace(report, to_come=tuple(one for one in waits if (one.tray, one.copy) not in seen))
+
+
+def only_new(report: BuiltCart, before: BuiltCart | None) -> BuiltCart:
+    """A report with those lines only that ``before`` does not have, for the check of what it adds."""
+    if before is None:
+        return report
+    return replace(
+        report,
+        sets=tuple(one for one in report.sets if one not in before.sets),
+        missing=tuple(one for one in report.missing if one not in before.missing),
+        stood_in=tuple(one for one in report.stood_in if one not in before.stood_in),
+        counts=tuple(one for one in report.counts if one not in before.counts),
+        scanned=tuple(one for one in report.scanned if one not in before.scanned),
+        added=tuple(one for one in report.added if one not in before.added),
+    )
+
+
+def _as_known(one: F, known: tuple[F, ...]) -> F | None:
+    return next((other for other in known if other == one), None)
+
+
+def _merged(before: tuple[F, ...], new: tuple[F, ...], key: Callable[[F], Hashable]) -> tuple[F, ...]:
+    """The lines of before, corrected where a new one is about the same, and the new ones after them."""
+    said: dict[Hashable, F] = {key(line): line for line in new}
+    known = {key(line) for line in before}
+    corrected = tuple(dict.fromkeys(said.get(key(line), line) for line in before))
+    return (*corrected, *(line for line in said.values() if key(line) not in known))
+
+
+def _says_missing(new: BuiltCart, taken: TakenSet) -> bool:
+    return any((m.thing, m.copy) == _tray(taken) and m.quantity for m in new.missing)
+
+
+def _is_settled(one: MissingThing, new: BuiltCart, for_all: set[str]) -> bool:
+    """Whether a new line says otherwise: a set for the tray, or a number for all persons together."""
+    if one.copy:
+        return (one.thing, one.copy) in {_tray(taken) for taken in new.sets}
+    return bool(one.person) and one.thing in for_all
+
+
+def _of_things(missing: tuple[MissingThing, ...]) -> tuple[MissingThing, ...]:
+    """What is missing, with the rows of one thing together."""
+    totals: Counter[Hashable] = Counter()
+    for one in missing:
+        totals[_missing_key(one)] += one.quantity
+    first = {_missing_key(one): one for one in reversed(missing)}
+    return tuple(replace(first[key], quantity=1 if first[key].copy and n else n) for key, n in totals.items())
+
+
+def _missing_key(one: MissingThing) -> Hashable:
+    return one.thing, one.copy, one.person
+
+
+def _tray(one: TakenSet) -> tuple[str, int]:
+    return one.tray, one.copy
+
+
+def _stand_in(one: StoodIn) -> Hashable:
+    return one.thing, one.stood_in, one.person
+
+
+def _counted(one: CountFound) -> Hashable:
+    return one.item, one.lot, one.place
+
+
+def _lot(one: TakenItem) -> Hashable:
+    return one.item, one.lot, one.expiry
+
+
+def _together(items: tuple[TakenItem, ...]) -> tuple[TakenItem, ...]:
+    """Items of one report with those of the same lot in one line."""
+    counts: Counter[Hashable] = Counter()
+    for one in items:
+        counts[_lot(one)] += one.quantity
+    first = {_lot(one): one for one in reversed(items)}
+    return tuple(replace(first[key], quantity=counts[key]) for key in counts)
+
+
+def _and(before: str, said: str, between: str) -> str:
+    """Both texts, what was said before once only."""
+    return between.join(dict.fromkeys(part for text in (before, said) for part in text.split(between) if part))

@@ -1,0 +1,28 @@
+"""How far a cart is, from what the crew reported."""
+
+from __future__ import annotations
+
+from picklist.clock import SiteClock
+from picklist.model.built import BuiltCart
+
+
+def is_finished(facts: BuiltCart | None, counts: int) -> bool:
+    """Whether a cart is built from the list that counts, and waits for nothing."""
+    return facts is not None and facts.done and facts.revision >= counts and not facts.to_come
+
+
+def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None) -> str:
+    """How far a cart is, in words; trays it waits for with the time at which they are expected, given a clock."""
+    if facts is None:
+        return "not started"
+    if not facts.done:
+        return "started"
+    waits = (f"{one.set_id} ({clock.stamp(one.expected)})" if clock else one.set_id for one in facts.to_come)
+    return f"built, waits for {', '.join(waits)}" if facts.to_come else "built"
+
+
+def older_list(facts: BuiltCart | None, counts: int) -> str:
+    """What is to be said of a cart that was built from a list which another one has replaced; empty of any other."""
+    if facts is None or not facts.done or facts.revision >= counts:
+        return ""
+    return f"built from list {facts.revision}; the changes of list {counts} are not reported as made"

@@ -1,0 +1,353 @@
+"""What a scan is answered: a kind with its facts, and the words for each kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from picklist.clock import SiteClock
+from picklist.problems import Problem, Severity, Where
+
+
+class Kind(StrEnum):
+    """What came of a scan. What is also a problem keeps the word that problems have."""
+
+    OPENED = "opened"
+    OPEN_ALREADY = "open already"
+    STILL_MISSING = "still missing"
+    OLDER_LIST = "older list"
+    UNKNOWN_CASE = "unknown case"
+    LIST_STOPPED = "list stopped"
+    LEFT_OPEN = "left open"
+    NO_CART = "no cart open"
+    SET_ON = "set on the cart"
+    SET_FOUND = "set found"
+    OTHER_CARTS_SET = "set of another cart"
+    SCANNED_TWICE = "scanned twice"
+    NOT_WANTED = "set not wanted"
+    ITEM_ON = "item on the cart"
+    COUNTED_BEFORE = "counted before"
+    NOT_LISTED = "not on the list"
+    MORE_THAN_LISTED = "more than listed"
+    MISSING = "missing"
+    FOUND = "found"
+    INSTEAD = "instead"
+    COUNT = "count"
+    BY = "by"
+    AT = "at"
+    NOTE = "note"
+    DONE = "built"
+    NOT_SCANNED = "not scanned"
+    WAITS = "waits for"
+    ASKS = "asks for more"
+    BROKEN_OFF = "broken off"
+    UNDONE = "undone"
+    NOTHING_TO_UNDO = "nothing to undo"
+    UNKNOWN_SCAN = "unknown scan"
+    NOT_A_NUMBER = "not a number"
+    OVERTAKEN = "reported meanwhile"
+    CHECKED = "checked"  # says what ``problem`` says
+
+
+# Said at the cart, and nothing to fix afterwards: the report and the next build have it.
+ADVICE = frozenset({Kind.STILL_MISSING, Kind.WAITS, Kind.OTHER_CARTS_SET})
+
+
+class Weight(StrEnum):
+    """How an answer is to be taken."""
+
+    DONE = "done"
+    LOOK = "look"  # recorded, and worth a look
+    FIX = "fix"  # recorded, and must not stay so
+    REFUSED = "refused"  # nothing was recorded
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """The answer to one scan: its kind and the facts that its words need.
+
+    ``scan`` is what was scanned, ``case`` the cart, ``thing`` the set, item or tray as the tables spell it;
+    ``quantity`` of it, ``listed`` on the list; ``cases`` are carts where it belongs or stands; ``things`` more
+    things to name; ``who`` and ``at`` say who reported it before and when; ``undone`` is what was undone.
+    """
+
+    kind: Kind
+    weight: Weight = Weight.DONE
+    where: Where
+    scan: str = ""
+    case: str = ""
+    thing: str = ""
+    name: str = ""
+    quantity: int = 0
+    listed: int = 0
+    before: int = 0
+    lot: str = ""
+    expiry: date | None = None
+    cases: tuple[str, ...] = ()
+    things: tuple[str, ...] = ()
+    nearest: tuple[str, ...] = ()
+    who: str = ""
+    at: datetime | None = None
+    revision: int = 0
+    counts: int = 0
+    undone: Answer | None = None
+    problem: Problem | None = None
+
+    @property
+    def recorded(self) -> bool:
+        """Whether the scan counts."""
+        return self.weight is not Weight.REFUSED
+
+
+SHOWN = 3  # carts and nearest values that an answer names
+
+
+def say(answer: Answer, clock: SiteClock) -> str:
+    """An answer in words, for a screen of one line."""
+    nearest = f" Did you mean {' or '.join(answer.nearest)}?" if answer.nearest else ""
+    return f"{_SAYINGS[answer.kind](answer, clock)}{nearest}"
+
+
+def as_problem(answer: Answer, clock: SiteClock) -> Problem | None:
+    """The problem that an answer tells of; None for one that only says what was recorded."""
+    if answer.problem is not None:
+        return answer.problem
+    if answer.weight is Weight.DONE or answer.kind in ADVICE:
+        return None
+    return Problem(
+        kind=answer.kind.value,
+        severity=Severity.NOTICE if answer.weight is Weight.LOOK else Severity.TO_MEND,
+        where=answer.where,
+        message=_SAYINGS[answer.kind](answer, clock).rstrip("."),
+        value=answer.scan[:60],
+        nearest=answer.nearest,
+    )
+
+
+Saying = Callable[[Answer, SiteClock], str]
+
+
+def _reported(one: Answer, clock: SiteClock) -> str:
+    """Who reported it and when, as far as it is known."""
+    parts = [one.who] if one.who else []
+    parts += [clock.stamp(one.at)] if one.at else []
+    return f" ({', '.join(parts)})" if parts else ""
+
+
+def _thing(one: Answer) -> str:
+    lot = f" lot {one.lot}" if one.lot else ""
+    return f"{one.thing}{lot}{f', {one.name}' if one.name and one.name != one.thing else ''}"
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    more = len(names) - SHOWN
+    return f"{', '.join(names[:SHOWN])}{f' and {more} more' if more > 0 else ''}"
+
+
+def _belongs(one: Answer) -> str:
+    return f" It belongs to {_listed(one.cases)}." if one.cases else ""
+
+
+def _opened(one: Answer, clock: SiteClock) -> str:
+    holds = f"{one.quantity} {'tray' if one.quantity == 1 else 'trays'}, {one.listed} to pick"
+    before = ("", "; it was started", "; it is reported built")[one.before]
+    return f"Cart {one.case} is open, list {one.revision}: {holds}{before}{_reported(one, clock)}."
+
+
+def _still_missing(one: Answer, clock: SiteClock) -> str:
+    found = f" If it is here now, scan FOUND {one.thing}."
+    return f"Still missing on {one.case}: {one.quantity} of {_thing(one)}{_reported(one, clock)}.{found}"
+
+
+def _older_list(one: Answer, _clock: SiteClock) -> str:
+    return (
+        f"This label of {one.case} is from list {one.revision}; list {one.counts} counts. "
+        f"Look what list {one.counts} changes."
+    )
+
+
+def _unknown_case(one: Answer, _clock: SiteClock) -> str:
+    return f"No cart is planned for case {one.case}. Scan a cart label first: no cart is open now."
+
+
+def _list_stopped(one: Answer, _clock: SiteClock) -> str:
+    return f"The list of case {one.case} is on hold: do not build this cart. No cart is open now."
+
+
+def _left_open(one: Answer, _clock: SiteClock) -> str:
+    return f"Cart {one.case} was left without DONE; it counts as started."
+
+
+def _no_cart(one: Answer, _clock: SiteClock) -> str:
+    return f"Scan a cart label first: no cart is open, so '{one.scan}' was not recorded."
+
+
+def _set_on(one: Answer, _clock: SiteClock) -> str:
+    planned = f" The list names {one.things[0]}." if one.things else ""
+    return f"{_thing(one)} is on cart {one.case}.{planned}"
+
+
+def _set_found(one: Answer, clock: SiteClock) -> str:
+    return f"{_thing(one)} is on cart {one.case} and no longer missing{_reported(one, clock)}."
+
+
+def _other_carts_set(one: Answer, clock: SiteClock) -> str:
+    return f"{_set_on(one, clock)} {one.thing} is planned for {_listed(one.cases)}: use it here only if you mean to."
+
+
+def _scanned_twice(one: Answer, clock: SiteClock) -> str:
+    return f"{one.thing} is on cart {one.case} already{_reported(one, clock)}."
+
+
+def _not_wanted(one: Answer, _clock: SiteClock) -> str:
+    there = one.things[0] if one.things else ""
+    swap = f" If it is there in place of {there}, scan INSTEAD {there} {one.thing}." if there else ""
+    return f"No tray on the list of {one.case} waits for set {one.thing}: not recorded.{_belongs(one)}{swap}"
+
+
+def _item_on(one: Answer, _clock: SiteClock) -> str:
+    return f"{_thing(one)}: {one.quantity} of {one.listed} on cart {one.case}."
+
+
+def _counted_before(one: Answer, clock: SiteClock) -> str:
+    return (
+        f"{one.before} of {_thing(one)} were reported on cart {one.case} before{_reported(one, clock)}, so this "
+        f"one was not counted again. If there are more now, scan TIMES and how many there are in all."
+    )
+
+
+def _not_listed(one: Answer, _clock: SiteClock) -> str:
+    if not one.recorded:
+        return f"The list of {one.case} does not ask for '{one.scan}': not recorded."
+    return f"The list of {one.case} does not ask for {_thing(one)}; recorded as added by hand.{_belongs(one)}"
+
+
+def _more_than_listed(one: Answer, _clock: SiteClock) -> str:
+    asks = f"The list of {one.case} asks for {one.listed} of {_thing(one)}"
+    if not one.recorded:
+        return f"{asks}, not {one.quantity}: not recorded."
+    return f"{asks}; {one.quantity} more recorded as added by hand."
+
+
+def _missing(one: Answer, clock: SiteClock) -> str:
+    was = f" It was {one.before}{_reported(one, clock)}." if one.before and one.before != one.quantity else ""
+    return f"Missing on cart {one.case}: {one.quantity} of {_thing(one)}.{was}"
+
+
+def _found(one: Answer, clock: SiteClock) -> str:
+    left = f"{one.quantity} still missing" if one.quantity else "no longer missing"
+    return f"{_thing(one)}: {left} on cart {one.case}{_reported(one, clock)}."
+
+
+def _instead(one: Answer, _clock: SiteClock) -> str:
+    return f"On cart {one.case} in place of {one.things[0]}: {one.quantity} of {_thing(one)}."
+
+
+def _count(one: Answer, _clock: SiteClock) -> str:
+    return f"Counted on the shelf: {one.quantity} of {_thing(one)}."
+
+
+def _by(one: Answer, _clock: SiteClock) -> str:
+    return f"Cart {one.case} is built by {one.who}."
+
+
+def _at(one: Answer, clock: SiteClock) -> str:
+    return f"Cart {one.case}: time {clock.stamp(one.at) if one.at else ''}."
+
+
+def _note(one: Answer, _clock: SiteClock) -> str:
+    return f"Remark on cart {one.case}: {one.name}."
+
+
+def _done(one: Answer, _clock: SiteClock) -> str:
+    by = f" by {one.who}" if one.who else ". Nobody signed it (BY and initials)"
+    return f"Cart {one.case} is built{by}."
+
+
+def _not_scanned(one: Answer, _clock: SiteClock) -> str:
+    return f"No set was scanned for {len(one.things)} trays, which count as planned: {', '.join(one.things)}."
+
+
+def _waits(one: Answer, _clock: SiteClock) -> str:
+    return f"Cart {one.case} waits for {', '.join(one.things)}. Scan each set when it is on the cart."
+
+
+def _asks(one: Answer, _clock: SiteClock) -> str:
+    return f"{one.scan}: scan {one.name} next."
+
+
+def _broken_off(one: Answer, _clock: SiteClock) -> str:
+    return f"{one.thing} was not given what it needs, so it was not recorded."
+
+
+def _undone(one: Answer, clock: SiteClock) -> str:
+    if one.undone is None:
+        return f"Undone: {one.scan}."
+    if one.undone.kind in (Kind.OPENED, Kind.OPEN_ALREADY):
+        return f"Undone: opening cart {one.case}. No cart is open; scan a cart label."
+    return f"Undone on cart {one.case}: {say(one.undone, clock)}"
+
+
+def _nothing_to_undo(one: Answer, _clock: SiteClock) -> str:
+    if not one.case:
+        return "There is nothing to undo: no cart is open. To change a cart, scan its label."
+    return f"There is nothing more to undo since cart {one.case} was opened."
+
+
+def _unknown_scan(one: Answer, _clock: SiteClock) -> str:
+    what = one.name or f"'{one.scan}' is no cart, set, item or word that is known"
+    return f"{what}: not recorded."
+
+
+def _not_a_number(one: Answer, _clock: SiteClock) -> str:
+    return f"{one.name}: not recorded."
+
+
+def _overtaken(one: Answer, _clock: SiteClock) -> str:
+    return f"Somebody else is reporting on cart {one.case}: '{one.scan}' was not recorded. Scan it again."
+
+
+def _checked(one: Answer, _clock: SiteClock) -> str:
+    sentence = one.problem.sentence() if one.problem else ""
+    return f"{sentence}{'' if one.recorded else ': not recorded'}."
+
+
+_SAYINGS: dict[Kind, Saying] = {
+    Kind.OPENED: _opened,
+    Kind.OPEN_ALREADY: _opened,
+    Kind.STILL_MISSING: _still_missing,
+    Kind.OLDER_LIST: _older_list,
+    Kind.UNKNOWN_CASE: _unknown_case,
+    Kind.LIST_STOPPED: _list_stopped,
+    Kind.LEFT_OPEN: _left_open,
+    Kind.NO_CART: _no_cart,
+    Kind.SET_ON: _set_on,
+    Kind.SET_FOUND: _set_found,
+    Kind.OTHER_CARTS_SET: _other_carts_set,
+    Kind.SCANNED_TWICE: _scanned_twice,
+    Kind.NOT_WANTED: _not_wanted,
+    Kind.ITEM_ON: _item_on,
+    Kind.COUNTED_BEFORE: _counted_before,
+    Kind.NOT_LISTED: _not_listed,
+    Kind.MORE_THAN_LISTED: _more_than_listed,
+    Kind.MISSING: _missing,
+    Kind.FOUND: _found,
+    Kind.INSTEAD: _instead,
+    Kind.COUNT: _count,
+    Kind.BY: _by,
+    Kind.AT: _at,
+    Kind.NOTE: _note,
+    Kind.DONE: _done,
+    Kind.NOT_SCANNED: _not_scanned,
+    Kind.WAITS: _waits,
+    Kind.ASKS: _asks,
+    Kind.BROKEN_OFF: _broken_off,
+    Kind.UNDONE: _undone,
+    Kind.NOTHING_TO_UNDO: _nothing_to_undo,
+    Kind.UNKNOWN_SCAN: _unknown_scan,
+    Kind.NOT_A_NUMBER: _not_a_number,
+    Kind.OVERTAKEN: _overtaken,
+    Kind.CHECKED: _checked,
+}
