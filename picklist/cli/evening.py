@@ -140,5 +140,5 @@ def _say_told(told: Told, *, said: bool = False) -> None:
         say_problems(told.problems)
     for cart in told.kept:
         typer.echo(f"{cart.case}: {cart_state(cart)}{f' by {cart.by}' if cart.by else ''}")
-    typer.echo(f"{len(told.kept)} carts recorded.")
+    typer.echo(f"{len(told.kept)} cart{'' if len(told.kept) == 1 else 's'} recorded.")
     raise typer.Exit(told.exit_code)

@@ -186,7 +186,7 @@ class Acts:
         item, number = self._item_and_number(text)
         before = _missing_of(self.facts, item)
         if not before or (number is not None and not 0 < number <= before):
-            what = f"{before} of {item} are missing" if before else f"nothing is missing of '{text}'"
+            what = f"{before} of {item} are missing" if before else "nothing of this is missing"
             return self.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=what),)
         return self._less_missing(self.facts, item, number or before)
 
@@ -215,7 +215,7 @@ class Acts:
             thing = self._listed_item(asked)
             if thing and item:
                 return self._stands_in(thing, item, number or listed_quantity(self.cart, thing))
-        name = f"INSTEAD needs a thing on the list and what was taken in its place, not '{text}'"
+        name = "INSTEAD needs a thing on the list and what was taken in its place"
         return self.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=name),)
 
     def _stands_in(self, thing: str, item: str, quantity: int) -> Said:
@@ -228,7 +228,7 @@ class Acts:
         """The shelf held so many of an item."""
         item, number = self._item_and_number(text, listed=False)
         if not item or number is None:
-            name = f"COUNT needs an item and a whole number, not '{text}'"
+            name = "COUNT needs an item and a whole number"
             return self.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         found = CountFound(item=item, quantity=number, where=self.where)
         others = (c for c in self.facts.counts if c.item != item or c.lot or c.place)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 
@@ -120,7 +120,7 @@ def as_problem(answer: Answer, clock: SiteClock) -> Problem | None:
         kind=answer.kind.value,
         severity=Severity.NOTICE if answer.weight is Weight.LOOK else Severity.TO_MEND,
         where=answer.where,
-        message=_SAYINGS[answer.kind](answer, clock).rstrip("."),
+        message=_SAYINGS[answer.kind](replace(answer, scan=""), clock).rstrip("."),
         value=answer.scan[:60],
         nearest=answer.nearest,
     )
@@ -134,6 +134,11 @@ def _reported(one: Answer, clock: SiteClock) -> str:
     parts = [one.who] if one.who else []
     parts += [clock.stamp(one.at)] if one.at else []
     return f" ({', '.join(parts)})" if parts else ""
+
+
+def _quoted(one: Answer) -> str:
+    """What was scanned, for the screen only; a problem names the line instead."""
+    return f"'{one.scan}'" if one.scan else "this"
 
 
 def _thing(one: Answer) -> str:
@@ -169,7 +174,8 @@ def _older_list(one: Answer, _clock: SiteClock) -> str:
 
 
 def _unknown_case(one: Answer, _clock: SiteClock) -> str:
-    return f"No cart is planned for case {one.case}. Scan a cart label first: no cart is open now."
+    case = f" {one.case}" if one.scan else " of that number"
+    return f"No cart is planned for case{case}. Scan a cart label first: no cart is open now."
 
 
 def _list_stopped(one: Answer, _clock: SiteClock) -> str:
@@ -181,7 +187,7 @@ def _left_open(one: Answer, _clock: SiteClock) -> str:
 
 
 def _no_cart(one: Answer, _clock: SiteClock) -> str:
-    return f"Scan a cart label first: no cart is open, so '{one.scan}' was not recorded."
+    return f"Scan a cart label first: no cart is open, so {_quoted(one)} was not recorded."
 
 
 def _set_on(one: Answer, _clock: SiteClock) -> str:
@@ -220,7 +226,7 @@ def _counted_before(one: Answer, clock: SiteClock) -> str:
 
 def _not_listed(one: Answer, _clock: SiteClock) -> str:
     if not one.recorded:
-        return f"The list of {one.case} does not ask for '{one.scan}': not recorded."
+        return f"The list of {one.case} does not ask for {_quoted(one)}: not recorded."
     return f"The list of {one.case} does not ask for {_thing(one)}; recorded as added by hand.{_belongs(one)}"
 
 
@@ -250,7 +256,7 @@ def _count(one: Answer, _clock: SiteClock) -> str:
 
 
 def _by(one: Answer, _clock: SiteClock) -> str:
-    return f"Cart {one.case} is built by {one.who}."
+    return f"Initials on cart {one.case}: {one.who}."
 
 
 def _at(one: Answer, clock: SiteClock) -> str:
@@ -297,8 +303,7 @@ def _nothing_to_undo(one: Answer, _clock: SiteClock) -> str:
 
 
 def _unknown_scan(one: Answer, _clock: SiteClock) -> str:
-    what = one.name or f"'{one.scan}' is no cart, set, item or word that is known"
-    return f"{what}: not recorded."
+    return f"{one.name}: not recorded."
 
 
 def _not_a_number(one: Answer, _clock: SiteClock) -> str:
@@ -306,11 +311,11 @@ def _not_a_number(one: Answer, _clock: SiteClock) -> str:
 
 
 def _overtaken(one: Answer, _clock: SiteClock) -> str:
-    return f"Somebody else is reporting on cart {one.case}: '{one.scan}' was not recorded. Scan it again."
+    return f"Somebody else is reporting on cart {one.case}: {_quoted(one)} was not recorded. Scan it again."
 
 
 def _checked(one: Answer, _clock: SiteClock) -> str:
-    sentence = one.problem.sentence() if one.problem else ""
+    sentence = one.problem.sentence_on_screen() if one.problem else ""
     return f"{sentence}{'' if one.recorded else ': not recorded'}."
 
 

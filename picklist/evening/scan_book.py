@@ -108,7 +108,7 @@ class ScanBook:
     def _unknown(self, text: str, where: Where) -> Problem:
         known = (*self.site.sets, *self.site.items, *self.site.packs)
         near = Candidates(known).nearest(text)
-        return _problem("unknown scan", where, f"'{text}' is no cart, set, item or word that is known", text, near)
+        return _problem("unknown scan", where, "this is no cart, set, item or word that is known", text, near)
 
 
 def _spelled(text: str, known: Mapping[str, object]) -> str:
