@@ -187,7 +187,7 @@ class _Missing:
         """A thing that the crew told missing; hold lacks first, and what the plan lacked is not told twice."""
         if told.copy:
             lines = [t for t in self.cart.trays if (t.need.thing, t.copy) == (told.thing, told.copy) and t.set_id]
-            return [self.tray(line, Source.CREW, told.by) for line in lines]
+            return [self.tray(line, Source.CREW, self._who(told)) for line in lines]
         points = []
         left = told.quantity
         for line in sundries_of(self.cart):
@@ -199,8 +199,12 @@ class _Missing:
             opened = max(0, min(left - hold, need.open - line.short_open))
             left -= hold + opened
             if hold or opened:
-                points.append(self.item(line, opened, hold, Source.CREW, told.by))
+                points.append(self.item(line, opened, hold, Source.CREW, self._who(told)))
         return points
+
+    def _who(self, told: MissingThing) -> str:
+        """Who reported it; whoever built the cart where the line itself does not say."""
+        return told.by if told.reported_at or self.facts is None else self.facts.by
 
     def _point(self, need: Need, name: str, opened: int, hold: int) -> MissingPoint:
         case = self.cart.case

@@ -95,7 +95,9 @@ class ScanBook:
         lots = {lot.lot: lot for lot in self.site.lots if lot.item == one.item}
         lot = (_spelled(one.lot, lots) or one.lot) if has_letters_swapped(text) else one.lot
         known = lots.get(lot)
-        return replace(one, lot=lot, expiry=one.expiry or (known.expiry if known else None))
+        return replace(
+            one, lot=lot, expiry=one.expiry or (known.expiry if known and isinstance(known.expiry, date) else None)
+        )
 
     def _by_gtin(self, gtin: str, one: TakenItem) -> tuple[TakenItem | None, Problem | None]:
         found = [i.id for i in self.site.items.values() if i.gtin and i.gtin.zfill(14) == gtin]
