@@ -75,9 +75,9 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
         raise WrongUse(f"there is no file {file}")
     data = file.read_bytes()
     loaded, site = load_site(folder, now)
-    day = choose_day(site, loaded.now, day)
     digest = hashlib.sha256(data).hexdigest()
     with opened_state(folder) as state:
+        day = _plan(state, loaded, day)[0].day
         read_at = when_scanned(state, day, digest)
     if read_at is not None:
         return Told(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
