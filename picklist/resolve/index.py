@@ -34,6 +34,11 @@ class CardIndex:
         """Gloves or gowns of one class and size, in catalogue order, without retired ones."""
         return self.worn.get((item_class, size_key(size)), ())
 
+    def sizes_text(self, item_class: ItemClass) -> str:
+        """The sizes that the catalogue holds of gloves or gowns of a class, as ``6.5, 7, 7.5``; or ``none``."""
+        sizes = sorted((size for kept, size in self.worn if kept is item_class), key=lambda size: (len(size), size))
+        return ", ".join(sizes) or "none"
+
     def knows(self, kind: ConditionKind, word: str) -> bool:
         """Whether the condition of an approved line looks at that alert or size."""
         return (kind, bare(word)) in self.words

@@ -64,7 +64,7 @@ def _worn_item(desk: Desk, person: StaffMember, item_class: ItemClass, size: str
                 "size not in the catalogue",
                 replace(person.where, column=item_class.value),
                 f"no {item_class} of size {size} is in Items for {person.name} ({person.id})",
-                expected=f"an item of class {item_class} and size {size}",
+                expected=f"an item of class {item_class} and that size; there are {desk.index.sizes_text(item_class)}",
             )
         )
         return None

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
 from picklist.model.cards import Condition, ConditionKind, ThingKind
-from picklist.model.schedule import Side
+from picklist.model.schedule import Side, speaks_of_latex
 from picklist.problems import Problem
 from picklist.tables.cells import CellFlaw, Fault, is_empty, tidy
+from picklist.tables.near_words import word_meant
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser, flaw_fault
 from picklist.tables.private import looks_private
@@ -41,9 +43,10 @@ class Written:
 class CellReader:
     """Reads the cells of returned rows against one catalogue."""
 
-    def __init__(self, entries: Entries, today: date) -> None:
-        """Take the catalogue, and the day for telling a coming date in a note from a date of birth."""
+    def __init__(self, entries: Entries, today: date, said: Iterable[Condition] = ()) -> None:
+        """Take the catalogue, the day (a coming date in a note is no date of birth), and the cards' conditions."""
         self._entries = entries
+        self._said = tuple(dict.fromkeys((one.kind, one.value) for one in said))
         self._today = today
         self._count = ColumnParser(CARDS.column("open"))
         self._when = ColumnParser(CARDS.column("only if"))
@@ -178,13 +181,30 @@ class CellReader:
         conditions, fault = self._when(row.cells.get("Only when"))
         if fault:
             return None, (), _at(row, "Only when", fault)
+        near = self._near_word(row, conditions)
+        if near:
+            return None, (), near
         sides = [one for one in conditions if one.kind is ConditionKind.SIDE and not one.negated]
         plain_side = len(sides) == 1 and sides[0].value in (Side.LEFT, Side.RIGHT, Side.BOTH)
         if not plain_side:
             return None, conditions, None
         return Side(sides[0].value), tuple(one for one in conditions if one is not sides[0]), None
 
+    def _near_word(self, row: OfficeRow, conditions: tuple[Condition, ...]) -> Problem | None:
+        """A condition close to one that the cards have already, and so a word apart from it."""
+        for one in conditions:
+            known = [value for kind, value in self._said if kind is one.kind]
+            meant = "" if speaks_of_latex(one.value) else word_meant(one.value, known)
+            if meant and one.kind is not ConditionKind.SIDE:
+                text = f"{'not ' if one.negated else ''}{one.kind} {meant}"
+                fault = Fault(
+                    kind="near word", message=NEAR_WORD, expected="the spelling of the cards", nearest=(text,)
+                )
+                return _at(row, "Only when", fault)
+        return None
 
+
+NEAR_WORD = "a condition here is close to one that the cards have and is not spelled like it"
 NO_QUANTITY = "this line says neither how many to open nor how many to hold"
 
 

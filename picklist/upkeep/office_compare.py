@@ -94,7 +94,7 @@ def compare_return(site: Site, returned: OfficeReturn, day: date) -> Comparison:
         book=open_book(site),
         returned=returned,
         day=day,
-        reader=CellReader(list_entries(site), day),
+        reader=CellReader(list_entries(site), day, (one for line in site.card_lines for one in line.only_if)),
     )
     for sheet in returned.sheets:
         _compare_sheet(desk, sheet)

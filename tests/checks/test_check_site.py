@@ -201,6 +201,49 @@ def test_that_lots_without_a_recorded_expiry_are_counted_once_and_never_is_an_an
     assert "2 of 4 lots" in notice.message
 
 
+RUN = {"run": "van out", "weekday": "daily"}
+
+
+def test_that_a_run_close_to_another_and_a_run_that_nothing_waits_for_are_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Departures"] = [
+            *(RUN | {"time": time(hour)} for hour in (8, 12)),
+            RUN | {"run": "vna out", "weekday": "Mon-Fri", "time": time(16)},
+            RUN | {"run": "bike", "time": time(9)},
+        ]
+        rows["Routes"][0]["run"] = "van out"
+
+    found = [one for one in checked(tmp_path, change) if one.where.sheet == "Departures"]
+    assert [(one.kind, one.where.row, one.severity, one.nearest) for one in found] == [
+        ("near word", 4, Severity.TO_MEND, ("van out",)),
+        ("run without a use", 5, Severity.NOTICE, ()),
+    ]
+
+
+def test_that_runs_told_apart_by_a_number_are_two(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Departures"] = [RUN | {"run": f"van {n}", "time": time(8 + n)} for n in (1, 2)]
+        rows["Routes"][0]["run"], rows["Routes"][1]["run"] = "van 1", "van 2"
+
+    assert not [one for one in checked(tmp_path, change) if one.where.sheet == "Departures"]
+
+
+def test_that_cycles_services_and_buildings_have_one_spelling(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Routes"][1]["cycle"], rows["Routes"][2]["cycle"] = "pre-vacuum", "prevacuum"
+        rows["Procedures"][1]["service"] = "Orthopdics"
+        rows["Places"][0]["building"] = rows["Places"][1]["building"] = "Main House"
+        rows["Places"].append({"place": "A-03", "building": "Main Huose"})
+        rows["Procedures"][0]["service"] = "Orthopedics"
+
+    found = [one for one in checked(tmp_path, change) if one.kind == "near word"]
+    assert [(one.where.sheet, one.where.row, one.where.column, one.nearest) for one in found] == [
+        ("Routes", 4, "cycle", ("pre-vacuum",)),
+        ("Procedures", 3, "service", ("Orthopedics",)),
+        ("Places", 4, "building", ("Main House",)),
+    ]
+
+
 def test_that_lots_long_past_are_typing_mistakes_and_others_only_past(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         rows["Lots"] = [

@@ -169,6 +169,23 @@ def test_that_an_added_line_may_count_for_one_side_only(clinic: Path, book: Path
     assert [(c.kind, c.value) for c in one.slot.only_if] == [("alert", "latex")]
 
 
+@pytest.mark.parametrize(
+    ("written", "nearest"),
+    [("alert metall", "alert metal"), ("not size children", "not size child"), ("alert latx", "alert latex")],
+)
+def test_that_a_condition_close_to_one_of_the_cards_goes_back(
+    clinic: Path, book: Path, written: str, nearest: str
+) -> None:
+    master = openpyxl.load_workbook(clinic / "cards.xlsx")
+    sheet = master["Cards"]
+    column = next(cell.column for cell in sheet[1] if cell.value == "only if")
+    sheet.cell(2, column).value = "alert metal; not size child"
+    master.save(clinic / "cards.xlsx")
+    returned = fill_in(book, lambda s: write(s, new_row(s), name="100008", open=1, when=written))
+    (mistake,) = take_back(clinic, returned).mistakes
+    assert (mistake.kind, mistake.nearest) == ("near word", (nearest,))
+
+
 def test_that_what_is_not_in_the_catalogue_is_asked_for(clinic: Path, book: Path) -> None:
     comparison = take_back(
         clinic,

@@ -1,0 +1,85 @@
+"""Names without a table of their own that have effect by being equal: runs, cycles, services, buildings of places."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.tables.near_words import word_slip_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Named:
+    """A cell that holds such a name."""
+
+    name: str
+    where: Where
+    column: str
+
+
+def check_runs(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Runs of Departures that are spelled like another, or for which no step of a route and no way waits."""
+    departures = [_Named(name=one.run, where=one.where, column="run") for one in site.departures]
+    near = dict(_unusual(departures))
+    waiting = {step.run for route in site.routes.values() for step in route.steps} | {t.run for t in site.transfers}
+    for one in _each_place(departures):
+        if one.name in near:
+            yield _close(one, near[one.name], "its departures do not count for it")
+        elif one.name not in waiting:
+            message = "no step of a route and no way between buildings waits for this run, so its departures do nothing"
+            yield _problem("run without a use", one, message, severity=Severity.NOTICE, nearest=())
+
+
+def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Cycles, services and buildings of places with a name close to a more usual one."""
+    steps = [step for route in site.routes.values() for step in route.steps]
+    columns = (
+        ([_Named(name=one.cycle, where=one.where, column="cycle") for one in steps], "the two do not share a load"),
+        (
+            [_Named(name=one.service, where=one.where, column="service") for one in site.procedures.values()],
+            "it is not in the workbook of that service",
+        ),
+        (
+            [_Named(name=one.building, where=one.where, column="building") for one in site.places.values()],
+            "what lies here counts as in another building",
+        ),
+    )
+    for named, effect in columns:
+        near = dict(_unusual(named))
+        yield from (_close(one, near[one.name], effect) for one in _each_place(named) if one.name in near)
+
+
+def _each_place(named: Iterable[_Named]) -> Iterator[_Named]:
+    """Each row once: a row of several weekdays makes several departures."""
+    yield from {(one.name, one.where): one for one in named if one.name}.values()
+
+
+def _unusual(named: Iterable[_Named]) -> Iterator[tuple[str, str]]:
+    """Names that are a slip of one that stands in more rows, or earlier in as many; with that one."""
+    counts = Counter(one.name for one in _each_place(named))
+    usual = sorted(counts, key=lambda name: -counts[name])  # stable: file order among equals
+    for n, name in enumerate(usual):
+        meant = word_slip_of(name, usual[:n])
+        if meant:
+            yield name, meant
+
+
+def _close(one: _Named, meant: str, effect: str) -> Problem:
+    message = f"this {one.column} is close to one that stands more often and is not spelled like it, so {effect}"
+    return _problem("near word", one, message, severity=Severity.TO_MEND, nearest=(meant,))
+
+
+def _problem(kind: str, one: _Named, message: str, *, severity: Severity, nearest: tuple[str, ...]) -> Problem:
+    return Problem(
+        kind=kind,
+        severity=severity,
+        where=replace(one.where, column=one.column, cell=""),
+        message=message,
+        value=one.name,
+        expected="one spelling everywhere" if nearest else "a run that a route or a transfer names",
+        nearest=nearest,
+    )
