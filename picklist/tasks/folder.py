@@ -14,6 +14,7 @@ from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.errors import WrongUse
+from picklist.upkeep import catch_up
 
 NOON = 12
 LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
@@ -39,11 +40,13 @@ class Loaded:
 def load_folder(folder: Path, now: datetime) -> Loaded:
     """Read and check a folder. ``now`` naive is the site's wall time, aware an instant.
 
-    Raises WrongUse when there is no such folder.
+    A change of cards that a crash cut short is finished first. Raises WrongUse when there is no such folder.
     """
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
+    unfinished = catch_up(folder)
     site, problems = read_site(folder)
+    problems += (unfinished,) if unfinished else ()
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)

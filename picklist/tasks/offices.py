@@ -17,6 +17,7 @@ from picklist.upkeep import (
     Applied,
     Owner,
     Proposal,
+    SeveralOwners,
     Stamp,
     UnknownOwner,
     apply_approval,
@@ -137,7 +138,8 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     begins = effective or site.settings.site_clock.day(loaded.now)
     fixed = what_stands(folder, horizon_cases(site, loaded.now)).fixed
     conflicts_of = plan_conflicts(loaded.problems, loaded.now, fixed)
-    effect = find_effect(site, proposal.owner, proposal.changes, begins, conflicts_of=conflicts_of)
+    log = read_history(folder)
+    effect = find_effect(site, proposal.owner, proposal.changes, begins, log=log, conflicts_of=conflicts_of)
     day = site.settings.site_clock.day_text(begins)
     return (*describe_proposal(site, proposal), "", f"What it does from {day} on:", *describe_effect(site, effect))
 
@@ -201,6 +203,8 @@ def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
 
 def _owner(site: Site, who: str) -> Owner:
     found = find_owner(site, who)
+    if isinstance(found, SeveralOwners):
+        raise WrongUse(f"{who} may be {' or '.join(found.choices)}; write the id of the one that is meant")
     if isinstance(found, UnknownOwner):
         hint = f"; did you mean {' or '.join(found.nearest)}?" if found.nearest else ""
         raise WrongUse(f"there is no surgeon or service {who}{hint}")

@@ -1,6 +1,6 @@
 """Preference cards as offices keep them: workbooks out, proposals back, a log of changes."""
 
-from picklist.upkeep.apply import Applied, apply_approval, undo_change
+from picklist.upkeep.apply import Applied, apply_approval, catch_up, undo_change
 from picklist.upkeep.card_faults import CardFault, FaultKind, describe_faults, find_card_faults
 from picklist.upkeep.card_rows import CardRow, open_book, read_card
 from picklist.upkeep.change_log import LogEntry, describe_entry, read_history
@@ -14,7 +14,15 @@ from picklist.upkeep.near_cards import (
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_return import OfficeReturn, read_office_workbook
-from picklist.upkeep.owners import Owner, UnknownOwner, find_owner, owner_name, procedures_of
+from picklist.upkeep.owners import (
+    Owner,
+    SeveralOwners,
+    UnknownOwner,
+    find_owner,
+    find_procedure,
+    owner_name,
+    procedures_of,
+)
 from picklist.upkeep.proposals import (
     Approval,
     CardChange,
@@ -40,10 +48,12 @@ __all__ = [
     "OfficeReturn",
     "Owner",
     "Proposal",
+    "SeveralOwners",
     "Stamp",
     "UnknownOwner",
     "apply_approval",
     "approve_proposal",
+    "catch_up",
     "compare_return",
     "describe_effect",
     "describe_entry",
@@ -55,6 +65,7 @@ __all__ = [
     "find_effect",
     "find_near_cards",
     "find_owner",
+    "find_procedure",
     "find_stamp",
     "find_trays_together",
     "keep_stamp",

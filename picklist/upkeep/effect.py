@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time
 
 from picklist.model.cards import CardLine, ThingKind
 from picklist.model.conflicts import Conflict
@@ -17,11 +17,13 @@ from picklist.plan import Order, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
 from picklist.resolve.desk import amount_text
+from picklist.upkeep.attempt import Attempt, do_change
 from picklist.upkeep.card_rows import open_book
-from picklist.upkeep.line_edits import Target, begin_work, find_row
+from picklist.upkeep.change_log import LogEntry
+from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.proposals import CardChange
-from picklist.upkeep.slots import same_want, thing_name
+from picklist.upkeep.proposals import Approval, CardChange
+from picklist.upkeep.slots import thing_name
 
 Amounts = dict[tuple[ThingKind, str], tuple[int, int]]
 ConflictsOf = Callable[[Site], tuple[Conflict, ...]]
@@ -86,10 +88,11 @@ def find_effect(
     changes: Iterable[CardChange],
     effective: date,
     *,
+    log: tuple[LogEntry, ...] = (),
     conflicts_of: ConflictsOf | None = None,
 ) -> Effect:
-    """What the changes would do to live cases on the schedule from the effective day on."""
-    lines, void = _lines_after(site, owner, changes, effective)
+    """What the changes would do to live cases on the schedule from the effective day on, after those of the log."""
+    lines, void = _lines_after(site, owner, tuple(changes), effective, log)
     after = open_book(site, lines).site
     cases = tuple(case for case in site.cases if case.day >= effective and case.status in LIVE)
     before_needs, after_needs = resolve_cases(site, cases), resolve_cases(after, cases)
@@ -139,18 +142,16 @@ def _need_text(site: Site, change: NeedChange) -> str:
 
 
 def _lines_after(
-    site: Site, owner: Owner, changes: Iterable[CardChange], effective: date
+    site: Site, owner: Owner, changes: tuple[CardChange, ...], effective: date, log: tuple[LogEntry, ...]
 ) -> tuple[tuple[CardLine, ...], tuple[CardChange, ...]]:
-    work = begin_work(open_book(site))
-    void = []
+    """The card lines that approving would write, and the changes that it would not."""
+    start = datetime.combine(effective, time(), UTC)
+    attempt = Attempt(site=site, now=start, work=begin_work(open_book(site)), log=log)
+    approval = Approval(owner=owner, changes=changes, by="", reason="", effective=effective)
     for change in changes:
-        target = Target(owner=owner, procedure=change.procedure, effective=effective)
-        row = find_row(work.book, target, change.slot)
-        if row.fixed or not same_want(row.want, change.before):
-            void.append(change)
-        else:
-            work = work.done(target, change.slot, change.after)
-    return work.book.site.card_lines, tuple(void)
+        do_change(attempt, approval, change)
+    void = tuple(one for one in changes if one in (*attempt.refused, *attempt.already))
+    return attempt.work.book.site.card_lines, void
 
 
 def _cart_effects(

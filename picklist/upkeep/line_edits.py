@@ -15,7 +15,7 @@ from picklist.model.site import Site
 from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import Slot, Want, same_want
+from picklist.upkeep.slots import Slot, Want, same_want, slot_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +46,22 @@ class Target:
     effective: date
 
 
+def on_day(target: Target, day: date) -> Target:
+    """The same card from another day on."""
+    return replace(target, effective=day)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """How long what is written counts, up to ``last`` if any; ``logged`` are the days of which the log has changes.
+
+    Coming lines of those days within the span give way; those written by hand stay.
+    """
+
+    last: date | None
+    logged: frozenset[date]
+
+
 def change_book(book: CardBook, edits: LineEdits) -> CardBook:
     """The book with the edits done."""
     ends = {id(line): last for line, last in edits.ended}
@@ -58,16 +74,32 @@ def change_book(book: CardBook, edits: LineEdits) -> CardBook:
     return open_book(book.site, [*kept, *edits.added])
 
 
-def edit_lines(book: CardBook, target: Target, slot: Slot, after: Want | None) -> LineEdits:
-    """The edits that make ``after`` stand in a slot from the effective day on.
+def edit_lines(book: CardBook, target: Target, slot: Slot, after: Want | None, span: Span | None = None) -> LineEdits:
+    """The edits that make ``after`` stand in a slot from the effective day on, for the span if one is given.
 
     On a base card the surgeons' own lines follow, so that what each of them wants stays as it is.
     """
     row = find_row(book, target, slot)
     edits = _edit_row(row, target, after)
+    if span:
+        coming = tuple(line for line in own_lines(book, target, slot) if _gives_way(line, target, span))
+        added = tuple(replace(line, ends=span.last) for line in edits.added)
+        edits = replace(edits, added=added, taken_out=edits.taken_out + coming)
     if target.owner.layer is None and target.procedure is not None:
         edits += _follow(book, change_book(book, edits), target, _touched(row, after))
     return edits
+
+
+def _gives_way(line: CardLine, target: Target, span: Span) -> bool:
+    begins = line.begins
+    within = begins is not None and target.effective < begins and (span.last is None or begins <= span.last)
+    return within and begins in span.logged
+
+
+def own_lines(book: CardBook, target: Target, slot: Slot) -> tuple[CardLine, ...]:
+    """The approved lines of a slot in the owner's layer, whatever their days."""
+    lines = book.index.lines.get((target.procedure, target.owner.layer), ())
+    return tuple(line for line in lines if line.approved and slot_of(line, book.site) == slot)
 
 
 def find_row(book: CardBook, target: Target, slot: Slot) -> CardRow:
@@ -152,9 +184,9 @@ class Work:
     book: CardBook
     came_from: Mapping[int, CardLine]
 
-    def done(self, target: Target, slot: Slot, after: Want | None) -> Work:
+    def done(self, target: Target, slot: Slot, after: Want | None, span: Span | None = None) -> Work:
         """The work with one more change done."""
-        edits = edit_lines(self.book, target, slot, after)
+        edits = edit_lines(self.book, target, slot, after, span)
         book = change_book(self.book, edits)
         ends = {id(line) for line, _ in edits.ended}
         gone = {id(line) for line in edits.taken_out}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from itertools import count
@@ -83,7 +83,7 @@ class BookPlan:
 def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:
     """The workbook of an owner as the cards stand on a day; ``procedures`` are taken in besides its own."""
     wanted = tuple(dict.fromkeys((*procedures_of(site, owner), *procedures)))
-    stamp = Stamp(version=card_version(site, owner, wanted, day), owner=owner, day=day)
+    stamp = Stamp(version=card_version(site, owner, wanted, day), owner=owner, day=day, site=site.settings.site)
     book, entries = open_book(site), list_entries(site)
     cards: tuple[str | None, ...] = (*wanted, None) if owner.surgeon else wanted
     keys = count(1)
@@ -99,7 +99,7 @@ def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str,
         owner=owner,
         owner_name=owner_name(site, owner),
         site=site,
-        stamp=Stamp(version=stamp.version, owner=owner, day=day, rows=tuple(rows)),
+        stamp=replace(stamp, rows=tuple(rows)),
         entries=entries,
         sheets=tuple(sheets),
     )

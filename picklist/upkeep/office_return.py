@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from picklist.problems import Problem, Severity, Where
@@ -152,7 +152,7 @@ def _join_stamps(grids: list[Grid]) -> Stamp | None:
     for _, row in found[version]:
         if row.key not in rows or row.asked:
             rows[row.key] = row
-    return Stamp(version=version, owner=stamp.owner, day=stamp.day, rows=tuple(rows.values()))
+    return replace(stamp, rows=tuple(rows.values()))
 
 
 def _shown_stamp(grids: list[Grid], known: Callable[[str], Stamp | None] | None) -> Stamp | None:

@@ -32,18 +32,42 @@ class UnknownOwner:
     nearest: tuple[str, ...]
 
 
-def find_owner(site: Site, written: str) -> Owner | UnknownOwner:
-    """The owner meant by a surgeon's id or name, or by the name of a service."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeveralOwners:
+    """A name that several have; the person who wrote it says which by ``choices``, the ids or names to write."""
+
+    written: str
+    choices: tuple[str, ...]
+
+
+def find_owner(site: Site, written: str) -> Owner | UnknownOwner | SeveralOwners:
+    """The owner meant by a surgeon's id or name, or by the name of a service.
+
+    An id as it stands in Staff comes first. A name that several have is never guessed at.
+    """
+    if written.strip() in site.staff:
+        return Owner(surgeon=written.strip())
     wanted = plain(written)
-    for member in site.staff.values():
-        if wanted in (plain(member.id), plain(member.name)):
-            return Owner(surgeon=member.id)
     services = _services(site)
-    for service in services:
-        if wanted == plain(service):
-            return Owner(service=service)
+    owners = [Owner(surgeon=one.id) for one in site.staff.values() if wanted in (plain(one.id), plain(one.name))]
+    owners += [Owner(service=service) for service in services if wanted == plain(service)]
+    if len(owners) > 1:
+        return SeveralOwners(written=written, choices=tuple(owner_name(site, owner) for owner in owners))
+    if owners:
+        return owners[0]
     named = {member.id: member.name for member in site.staff.values()} | dict.fromkeys(services, "")
     return UnknownOwner(written=written, nearest=Candidates(named).nearest(written))
+
+
+def find_procedure(site: Site, written: str) -> str | tuple[str, ...]:
+    """The id of the procedure meant by an id or a name; of none or several the ids to choose from."""
+    if written.strip() in site.procedures:
+        return written.strip()
+    wanted = plain(written)
+    found = tuple(one.id for one in site.procedures.values() if wanted in (plain(one.id), plain(one.name)))
+    if len(found) == 1:
+        return found[0]
+    return found or Candidates({one.id: one.name for one in site.procedures.values()}).nearest(written)
 
 
 def owner_name(site: Site, owner: Owner) -> str:

@@ -68,10 +68,7 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Approval:
-    """Changes that someone approves by name, for a reason, from an effective day on.
-
-    ``undoes`` is the number in the log of the change that this takes back.
-    """
+    """Changes that someone approves by name, for a reason, from an effective day on."""
 
     owner: Owner
     changes: tuple[CardChange, ...]
@@ -79,7 +76,6 @@ class Approval:
     reason: str
     effective: date
     source: str = ""
-    undoes: int | None = None
 
 
 def approve_proposal(

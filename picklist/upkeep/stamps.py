@@ -39,27 +39,26 @@ class StampRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """Whose workbook it is, of which day, from which version of the cards, and all its rows."""
+    """Whose workbook it is, of which day, from which version of the cards, and all its rows.
+
+    ``site`` is the name of the site that made it; empty in workbooks made before it was written down.
+    """
 
     version: str
     owner: Owner
     day: date
+    site: str = ""
     rows: tuple[StampRow, ...] = ()
-
-    def with_row(self, row: StampRow) -> Stamp:
-        """The stamp with one row more, or anew."""
-        others = tuple(one for one in self.rows if one.key != row.key)
-        return replace(self, rows=(*others, row))
 
 
 def card_version(site: Site, owner: Owner, procedures: tuple[str, ...], day: date) -> str:
     """A short mark of the card lines that an owner's workbook is made from, and the day: ``8F3A-21C7``.
 
-    Two versions of one day are the same when every line of the owner and beneath says the same.
+    Two versions of one site and day are the same when every line of the owner and beneath says the same.
     """
     wanted = {*procedures, None}
     layers = {owner.layer, None}
-    digest = hashlib.sha256(repr((owner, day, procedures)).encode())
+    digest = hashlib.sha256(repr((site.settings.site, owner, day, procedures)).encode())
     for line in site.card_lines:
         if line.procedure in wanted and line.surgeon in layers:
             state = f"{line_text(line, site)}|{line.counted}|{line.approved}|{line.note}\n"
@@ -75,6 +74,7 @@ def row_mark(stamp: Stamp, row: StampRow) -> str:
     """
     data: dict[str, Any] = {
         "version": stamp.version,
+        "site": stamp.site,
         "day": stamp.day.isoformat(),
         "surgeon": stamp.owner.surgeon,
         "service": stamp.owner.service,
@@ -102,6 +102,7 @@ def read_mark(text: object) -> tuple[Stamp, StampRow] | None:
             version=str(data["version"]),
             owner=Owner(surgeon=str(data["surgeon"]), service=str(data["service"])),
             day=date.fromisoformat(data["day"]),
+            site=str(data.get("site", "")),
         )
         row = StampRow(
             procedure=str(data["card"]) or None,

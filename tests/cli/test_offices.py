@@ -60,7 +60,7 @@ def test_a_change_goes_round_from_the_office_to_the_master_and_back(tmp_path: Pa
     assert "R. Vale" in said
     code, said, told = run("cards", "undo", str(site), "1", *words)
     assert code == FINE, told
-    assert "takes back 1" in said
+    assert "undoes 1" in said
 
 
 def first_row(book: Path) -> tuple[str, str]:

@@ -1,0 +1,229 @@
+"""Changes and undoing worked out on one reading of the master, before anything is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from itertools import product
+
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.resolve.versions import line_text
+from picklist.upkeep.card_rows import CardRow
+from picklist.upkeep.change_log import LogEntry
+from picklist.upkeep.idle_rows import find_idle_rows
+from picklist.upkeep.line_days import Piece, find_pieces, what_stood, write_pieces
+from picklist.upkeep.line_edits import Target, Work, find_row, tell_edits
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.proposals import Approval, CardChange, change_text
+from picklist.upkeep.slots import Slot, Want, same_want, want_text
+from picklist.upkeep.timeline import Timeline, effects_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undo:
+    """Who undoes changes of the log, why, and from which day on."""
+
+    by: str
+    reason: str
+    effective: date
+
+
+@dataclass(slots=True, kw_only=True)
+class Attempt:
+    """One try at an approval or at undoing, on one reading of the master and of the log."""
+
+    site: Site
+    now: datetime
+    work: Work
+    log: tuple[LogEntry, ...]
+    done: list[LogEntry] = field(default_factory=list)
+    already: list[CardChange] = field(default_factory=list)
+    refused: list[CardChange] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def card_log(self, target: Target) -> Timeline:
+        """What the log says of a card."""
+        return Timeline(one for one in (*self.log, *self.done) if _is_on(one, target))
+
+    def logged_days(self, target: Target, slot: Slot) -> frozenset[date]:
+        """Days on which lines of a slot begin by the log: its own, and where the base card changed beneath it."""
+        base = replace(target, owner=Owner())
+        thing = (slot.kind, slot.thing)
+        return frozenset(
+            one.effective
+            for one in (*self.log, *self.done)
+            if (_is_on(one, target) or _is_on(one, base))
+            and any((other.kind, other.thing) == thing for other in effects_of(one.change))
+        )
+
+    @property
+    def next_number(self) -> int:
+        """The number that the next entry will have in the log."""
+        return max((one.number for one in (*self.log, *self.done)), default=0) + 1
+
+
+def do_change(attempt: Attempt, approval: Approval, change: CardChange) -> None:
+    """Do one approved change, or say why not."""
+    target = Target(owner=approval.owner, procedure=change.procedure, effective=approval.effective)
+    row = find_row(attempt.work.book, target, change.slot)
+    if same_want(row.want, change.after):
+        message = f"the card says so already: {want_text(attempt.site, row.want)}"
+        attempt.already.append(change)
+        attempt.problems.append(replace(refusal("already-so", message), severity=Severity.NOTICE))
+        return
+    wrong = _why_not(attempt.site, approval, change, row)
+    if wrong:
+        attempt.refused.append(change)
+        attempt.problems.append(wrong)
+        return
+    log, logged = attempt.card_log(target), attempt.logged_days(target, change.slot) | {target.effective}
+    stood = what_stood(attempt.work.book, target, change.slot, log, logged)
+    standing = log.stand(change.slot, target.effective)
+    entry = LogEntry(
+        number=attempt.next_number,
+        at=attempt.now,
+        by=approval.by,
+        reason=approval.reason,
+        owner=approval.owner,
+        change=replace(change, beneath=row.beneath),
+        effective=approval.effective,
+        source=approval.source,
+        until=standing.last if standing and stood.logged else stood.until,
+        stood=stood,
+    )
+    if not _carry_out(attempt, target, entry, log):
+        message = f"card lines cannot say this: {change_text(attempt.site, change)}"
+        attempt.refused.append(change)
+        attempt.problems.append(refusal("cannot-be-said", message, expected="lines written by hand in Cards"))
+
+
+def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
+    """Undo one change of the log, or say why not. The rules stand in ``timeline``."""
+    entry = next((one for one in attempt.log if one.number == number), None)
+    if entry is None:
+        missing = refusal("no-such-change", f"the log has no change {number}", expected="a number of the log")
+        attempt.problems.append(missing)
+        return
+    first = max(undo.effective, entry.effective)
+    target = Target(owner=entry.owner, procedure=entry.change.procedure, effective=first)
+    log = attempt.card_log(target)
+    made = LogEntry(
+        number=attempt.next_number,
+        at=attempt.now,
+        by=undo.by,
+        reason=undo.reason,
+        owner=entry.owner,
+        change=entry.change,
+        effective=first,
+        source=f"undo of change {number}",
+        undoes=number,
+    )
+    after = log.with_entry(made)
+    pieces = {
+        slot: find_pieces(attempt.work.book, target, slot, log, after, attempt.logged_days(target, slot))
+        for slot in effects_of(entry.change)
+    }
+    wrong = _why_not_undone(attempt, entry, log, first, pieces)
+    if wrong:
+        attempt.refused.append(entry.change)
+        attempt.problems.append(wrong)
+        return
+    if not _carry_out(attempt, target, replace(made, change=_undoing(entry.change, pieces)), log, tuple(pieces)):
+        message = f"card lines cannot undo this: {change_text(attempt.site, entry.change)}"
+        attempt.refused.append(entry.change)
+        attempt.problems.append(refusal("cannot-be-said", message, expected="lines written by hand in Cards"))
+
+
+def _carry_out(attempt: Attempt, target: Target, entry: LogEntry, log: Timeline, slots: tuple[Slot, ...] = ()) -> bool:
+    """Write the lines of a change or of undoing one; False, and nothing is done, when lines cannot say it."""
+    after = log.with_entry(entry)
+    work: Work | None = attempt.work
+    for slot in slots or tuple(effects_of(entry.change)):
+        logged = attempt.logged_days(target, slot) | {entry.effective}
+        if work is not None:
+            pieces = find_pieces(work.book, target, slot, log, after, logged)
+            work = write_pieces(work, target, slot, pieces, logged)
+    if work is None:
+        return False
+    attempt.done.append(replace(entry, lines=tell_edits(attempt.site, attempt.work, work)))
+    attempt.work = work
+    return True
+
+
+def _why_not(site: Site, approval: Approval, change: CardChange, row: CardRow) -> Problem | None:
+    if not same_want(row.want, change.before):
+        day = site.settings.site_clock.day_text(approval.effective)
+        message = f"on {day} the card says {want_text(site, row.want)}, not {want_text(site, change.before)}"
+        return refusal("clash", message, expected="the change proposed anew on the card as it is")
+    if row.fixed:
+        return refusal("fixed-row", f"this line cannot be changed here: {row.fixed}")
+    return None
+
+
+def _why_not_undone(
+    attempt: Attempt, entry: LogEntry, log: Timeline, first: date, pieces: dict[Slot, tuple[Piece, ...]]
+) -> Problem | None:
+    clock = attempt.site.settings.site_clock
+    number = entry.number
+    changed = [piece for of_slot in pieces.values() for piece in of_slot if piece.changes]
+    if log.is_undone(number, first):
+        return refusal("already-undone", f"change {number} is undone already", expected="another number of the log")
+    if not changed:
+        later = log.later(entry, first)
+        if later:
+            numbers = ", ".join(map(str, later))
+            message = f"later changes stand on the same line: {numbers}"
+            return refusal("later-change", message, expected="those first")
+        message = f"change {number} counts on no day from {clock.day_text(first)} on"
+        return refusal("counts-no-more", message, expected="a change that counts")
+    for piece in changed:
+        if piece.by_hand:
+            said = piece.was.says(piece.row.beneath) if piece.was else None
+            day = clock.day_text(piece.first)
+            is_now = want_text(attempt.site, piece.row.want)
+            message = f"on {day} the card says {is_now}, not {want_text(attempt.site, said)}"
+            return refusal("clash", message, expected="a change of the card as it is")
+        if piece.row.fixed:
+            return refusal("fixed-row", f"this line cannot be changed here: {piece.row.fixed}")
+    return None
+
+
+def _undoing(change: CardChange, pieces: dict[Slot, tuple[Piece, ...]]) -> CardChange:
+    """From what to what an undo changes the card, on the first day on which it does."""
+    changed = {slot: [piece for piece in of_slot if piece.changes] for slot, of_slot in pieces.items()}
+    firsts = {slot: found[0] for slot, found in changed.items() if found}
+    if len(firsts) == 1:
+        ((slot, piece),) = firsts.items()
+        return replace(change, slot=slot, before=piece.row.want, after=piece.wanted, beneath=piece.row.beneath)
+    wants: list[Want | None] = [want for piece in firsts.values() for want in (piece.row.want,) if want]
+    back = [piece.wanted for piece in firsts.values() if piece.wanted]
+    slot = next((slot for slot, piece in firsts.items() if piece.row.want), change.slot)
+    return replace(change, slot=slot, before=wants[0] if wants else None, after=back[0] if back else None, beneath=None)
+
+
+def _is_on(entry: LogEntry, target: Target) -> bool:
+    return (entry.owner.layer, entry.change.procedure) == (target.owner.layer, target.procedure)
+
+
+def idle_after(attempt: Attempt, first: date) -> list[Problem]:
+    """Lines that would find nothing to replace or drop, on the effective day or when a later line begins."""
+    cards = {entry.change.procedure for entry in attempt.done} - {None}
+    lines = [line for line in attempt.work.book.site.card_lines if line.procedure in cards]
+    days = {first} | {line.begins for line in lines if line.begins and line.begins > first}
+    surgeons = {line.surgeon for line in lines}
+    found: dict[str, Problem] = {}
+    for day, surgeon, procedure in product(sorted(days), sorted(surgeons, key=str), sorted(cards, key=str)):
+        owner = Owner(surgeon=surgeon or "")
+        was = {line_text(one, attempt.site) for one in find_idle_rows(attempt.work.first, owner, str(procedure), day)}
+        for line in find_idle_rows(attempt.work.book, owner, str(procedure), day):
+            text = line_text(line, attempt.site)
+            if text not in was:
+                message = f"from {day} on this line finds nothing to {line.change}: {text}"
+                found.setdefault(text, replace(refusal("finds-nothing", message), where=line.where))
+    return list(found.values())
+
+
+def refusal(kind: str, message: str, *, expected: str = "") -> Problem:
+    """Why something was not written."""
+    return Problem(kind=kind, severity=Severity.TO_MEND, where=Where(file="Cards"), message=message, expected=expected)

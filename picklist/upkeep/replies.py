@@ -1,0 +1,157 @@
+"""What offices asked for and what they were told: requests with their answers, and proposals that were rejected."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from picklist.model.site import Site
+from picklist.upkeep.change_log import ChangeLog, LogEntry, describe_entry, has_log, when_text
+from picklist.upkeep.owners import Owner, owner_name
+from picklist.upkeep.proposals import CardRequest, Proposal, card_name, change_text, request_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What an office is told about a request: when (UTC), by whom, and the answer."""
+
+    at: datetime
+    by: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """A request as it came in, with its number and its answers, oldest first; open while it has none."""
+
+    number: int
+    at: datetime
+    owner: Owner
+    asked: CardRequest
+    version: str
+    answers: tuple[Answer, ...] = ()
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nobody has answered it yet."""
+        return not self.answers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rejection:
+    """A proposal that was rejected: when (UTC), by whom, why, and its changes in words, (card, change)."""
+
+    at: datetime
+    by: str
+    reason: str
+    proposal: str
+    owner: Owner
+    file: str
+    changes: tuple[tuple[str, str], ...]
+
+
+def record_requests(folder: Path, proposal: Proposal, at: datetime) -> tuple[Request, ...]:
+    """Record what a return asks for, and give it with its numbers; what was recorded before is not recorded again.
+
+    The same words count as a new request only when the former one was answered and another workbook asks.
+    """
+    known = read_requests(folder)
+    found = [_find(known, proposal, asked) for asked in proposal.requests]
+    new = [asked for asked, one in zip(proposal.requests, found, strict=True) if one is None]
+    numbers = [ChangeLog(folder).insert("requests", _request_row(proposal, asked, at)) for asked in new]
+    kept = {one.number for one in found if one} | set(numbers)
+    return tuple(one for one in read_requests(folder) if one.number in kept)
+
+
+def answer_request(folder: Path, number: int, answer: Answer) -> None:
+    """Record an answer to a request of that number, which there must be."""
+    row = (number, answer.at.isoformat(), answer.by, answer.text)
+    ChangeLog(folder).insert("answers", row)
+
+
+def reject_proposal(folder: Path, site: Site, proposal: Proposal, answer: Answer) -> None:
+    """Record that a proposal was rejected, and why; the proposal itself is not touched."""
+    changes = [[card_name(site, one.procedure), change_text(site, one)] for one in proposal.changes]
+    owner = proposal.owner
+    said = (answer.at.isoformat(), answer.by, answer.text)
+    row = (*said, proposal.id, owner.surgeon, owner.service, proposal.file, json.dumps(changes, ensure_ascii=False))
+    ChangeLog(folder).insert("rejected", row)
+
+
+def read_requests(folder: Path) -> tuple[Request, ...]:
+    """All requests, in the order in which they came."""
+    if not has_log(folder):
+        return ()
+    log = ChangeLog(folder)
+    answers: dict[int, list[Answer]] = {}
+    for _, request, at, by, text in log.rows("answers"):
+        answers.setdefault(request, []).append(Answer(at=datetime.fromisoformat(at), by=by, text=text))
+    return tuple(_request(row, tuple(answers.get(row[0], ()))) for row in log.rows("requests"))
+
+
+def read_rejections(folder: Path) -> tuple[Rejection, ...]:
+    """All rejected proposals, oldest first."""
+    if not has_log(folder):
+        return ()
+    return tuple(
+        Rejection(
+            at=datetime.fromisoformat(at),
+            by=by,
+            reason=reason,
+            proposal=proposal,
+            owner=Owner(surgeon=surgeon, service=service),
+            file=file,
+            changes=tuple((card, text) for card, text in json.loads(changes)),
+        )
+        for _, at, by, reason, proposal, surgeon, service, file, changes in ChangeLog(folder).rows("rejected")
+    )
+
+
+def describe_request(site: Site, request: Request) -> tuple[str, ...]:
+    """A request in words, with its answers or that it is open."""
+    head = f"Request {request.number}. {when_text(site, request.at)}: {request_text(request.asked)}"
+    whose = f"  {card_name(site, request.asked.procedure)}, {owner_name(site, request.owner)}"
+    told = [f"  answered {when_text(site, one.at)}, {one.by}: {one.text}" for one in request.answers]
+    return (head, whose, *(told or ["  open"]))
+
+
+def describe_rejection(site: Site, one: Rejection) -> tuple[str, ...]:
+    """A rejected proposal in words."""
+    head = f"Rejected: proposal {one.proposal}. {when_text(site, one.at)}, {one.by}: {one.reason}"
+    return (head, f"  {owner_name(site, one.owner)}, {one.file}", *(f"  {card}: {text}" for card, text in one.changes))
+
+
+def describe_all(
+    site: Site, entries: tuple[LogEntry, ...], requests: tuple[Request, ...], rejections: tuple[Rejection, ...]
+) -> tuple[tuple[str, ...], ...]:
+    """Changes, requests and rejected proposals in the order in which they came, each in its lines."""
+    told = [(one.at, describe_entry(site, one)) for one in entries]
+    told += [(one.at, describe_request(site, one)) for one in requests]
+    told += [(one.at, describe_rejection(site, one)) for one in rejections]
+    return tuple(lines for _, lines in sorted(told, key=lambda one: one[0]))
+
+
+def _find(known: tuple[Request, ...], proposal: Proposal, asked: CardRequest) -> Request | None:
+    same = [one for one in known if one.owner == proposal.owner and one.asked == asked]
+    return next((one for one in same if one.is_open or one.version == proposal.version), None)
+
+
+def _request_row(proposal: Proposal, asked: CardRequest, at: datetime) -> tuple[Any, ...]:
+    owner = proposal.owner
+    said = (asked.procedure, asked.text, asked.open, asked.hold, asked.why)
+    return (at.isoformat(), owner.surgeon, owner.service, *said, proposal.file, proposal.version)
+
+
+def _request(row: tuple[Any, ...], answers: tuple[Answer, ...]) -> Request:
+    number, at, surgeon, service, procedure, text, opened, hold, why, _, version = row
+    return Request(
+        number=number,
+        at=datetime.fromisoformat(at),
+        owner=Owner(surgeon=surgeon, service=service),
+        asked=CardRequest(procedure=procedure, text=text, open=opened, hold=hold, why=why),
+        version=version,
+        answers=answers,
+    )
