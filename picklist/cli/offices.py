@@ -1,4 +1,4 @@
-"""Commands for preference cards: to offices and back, approved, taken back, tidied."""
+"""Commands for preference cards: to offices and back, approved, rejected, undone, tidied."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from picklist.upkeep import Applied
 
 cards_app = typer.Typer(
-    help="Preference cards: to offices and back, approved, taken back, tidied.",
+    help="Preference cards: to offices and back, approved, rejected, undone, tidied.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -48,22 +48,27 @@ def take(
     folder: Folder,
     file: Annotated[Path, typer.Argument(help="What the office sent back, xlsx or CSV.", show_default=False)],
     back: Annotated[Path | None, typer.Option(help="Where the marked copy goes if something must be mended.")] = None,
+    ours: Annotated[bool, typer.Option("--ours", help="It was sent from here, though no record says so.")] = False,
     now: Now = None,
 ) -> None:
     """Take an office's workbook back.
 
     Clean changes become a proposal; clashes and mistakes are marked in a copy that goes back to the office.
+    What it asks for stays open until it is answered.
     """
     from picklist.tasks.offices import take_cards
 
     with wrong_use_ends():
-        taken = take_cards(folder, file, parse_now(now), back)
+        taken = take_cards(folder, file, parse_now(now), back, ours=ours)
     say_problems(taken.problems)
-    typer.echo("\n".join(taken.lines))
+    typer.echo("\n".join(taken.lines) or "No change waits for approval.")
     if taken.back:
         typer.echo(f"To mend, marked in the cells: {taken.back}")
-    if taken.proposal and taken.file:
+    if taken.proposal:
         typer.echo(f"Waits for approval: picklist cards show {folder} {taken.proposal.id}")
+    for one in taken.requests:
+        state = f"to answer: picklist cards answer {folder} {one.number}" if one.is_open else "answered"
+        typer.echo(f"Request {one.number}, {one.asked.text}; {state}")
     raise typer.Exit(taken.exit_code)
 
 
@@ -109,33 +114,85 @@ def approve(
     _say_applied(applied, loaded)
 
 
+@cards_app.command("list")
+def list_(folder: Folder, now: Now = None) -> None:
+    """List what waits: proposals to approve or reject, requests to answer."""
+    from picklist.tasks.office_desk import list_waiting
+
+    with wrong_use_ends():
+        lines = list_waiting(folder, parse_now(now))
+    typer.echo("\n".join(lines) or "Nothing waits.")
+
+
+@cards_app.command("reject")
+def reject(
+    folder: Folder,
+    proposal: ProposalId,
+    by: Annotated[str, typer.Option(help="Name of who rejects.")],
+    reason: Annotated[str, typer.Option(help="The reason, for the office and the log.")],
+    now: Now = None,
+) -> None:
+    """Reject a proposal.
+
+    The cards stay as they are. The reason stands in the history and in the office's next workbook.
+    """
+    from picklist.tasks.office_desk import reject_waiting
+
+    with wrong_use_ends():
+        reject_waiting(folder, proposal, by, reason, parse_now(now))
+    typer.echo(f"Rejected {proposal}; the cards are as they were.")
+
+
+@cards_app.command("answer")
+def answer(
+    folder: Folder,
+    number: Annotated[int, typer.Argument(help="Number of the request, as 'cards list' shows it.", show_default=False)],
+    by: Annotated[str, typer.Option(help="Name of who answers.")],
+    text: Annotated[str, typer.Option("--answer", help="The answer, for the office.")],
+    now: Now = None,
+) -> None:
+    """Answer what an office asked for.
+
+    The answer stands in the history and in the office's next workbook.
+    """
+    from picklist.tasks.office_desk import answer_office
+
+    with wrong_use_ends():
+        lines = answer_office(folder, number, by, text, parse_now(now))
+    typer.echo("\n".join(lines))
+
+
 @cards_app.command("undo")
 def undo(
     folder: Folder,
-    number: Annotated[int, typer.Argument(help="Number of the change in the log.", show_default=False)],
+    number: Annotated[int, typer.Argument(help="Number of the change in the history.", show_default=False)],
     by: By,
     reason: Because,
     begins: From,
+    whole: Annotated[bool, typer.Option("--whole", help="All changes that were approved together with it.")] = False,
     now: Now = None,
 ) -> None:
-    """Take one change back; later ones stay."""
+    """Undo a change, or a whole approval.
+
+    From the day given, cards are as if it had never been made. Other changes stay, whatever their day.
+    """
     from picklist.tasks.offices import ApprovedBy, undo_cards
 
     with wrong_use_ends():
         approved = ApprovedBy(name=by, reason=reason, effective=parse_needed_day(begins, "--from"))
-        applied, loaded = undo_cards(folder, number, approved, parse_now(now))
+        applied, loaded = undo_cards(folder, number, approved, parse_now(now), whole=whole)
     _say_applied(applied, loaded)
 
 
 @cards_app.command("history")
 def history(
     folder: Folder,
-    procedure: Annotated[str | None, typer.Option(help="Only cards of this procedure.")] = None,
-    surgeon: Annotated[str | None, typer.Option(help="Only cards of this surgeon.")] = None,
+    procedure: Annotated[str | None, typer.Option(help="Only cards of this procedure (id or name).")] = None,
+    surgeon: Annotated[str | None, typer.Option(help="Only cards of this surgeon or service (id or name).")] = None,
     now: Now = None,
 ) -> None:
-    """Say who changed what, when, from what to what."""
-    from picklist.tasks.offices import card_history
+    """Show who changed what, when and why, what was asked for and answered, and what was rejected."""
+    from picklist.tasks.office_desk import card_history
 
     with wrong_use_ends():
         lines = card_history(folder, procedure, surgeon, parse_now(now))
@@ -174,5 +231,6 @@ def _say_applied(applied: Applied, loaded: Loaded) -> None:
     if loaded.site is not None:
         for entry in applied.done:
             typer.echo("\n".join(describe_entry(loaded.site, entry)))
-    typer.echo(f"{len(applied.done)} changes written, {len(applied.refused)} refused.")
+    already = f", {len(applied.already)} stood on the card already" if applied.already else ""
+    typer.echo(f"{len(applied.done)} changes written, {len(applied.refused)} refused{already}.")
     raise typer.Exit(int(must_be_mended(applied.problems)))

@@ -79,7 +79,10 @@ def make_app(desk: Desk, door: Door) -> Starlette:
         "/offices/workbook": offices.send_office_workbook,
         "/offices/proposal/{proposal}/effect": offices.weigh_proposal,
         "/offices/proposal/{proposal}/approve": offices.approve_waiting,
-        "/offices/proposal/{proposal}/reject": offices.reject_waiting,
+        "/offices/proposal/{proposal}/reject": offices.reject_proposal,
+        "/offices/request/{request}/answer": offices.answer_waiting,
+        "/offices/undo": offices.undo_changes,
+        "/offices/back/{work}/ours": offices.take_unrecorded,
     }
     routes = [
         Route("/start", site.start, methods=["GET"]),

@@ -16,8 +16,16 @@ from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane, Work
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.office_desk import OfficeDesk, let_go, look_at_offices
-from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, send_cards, show_proposal, take_cards
+from picklist.tasks.office_desk import OfficeDesk, answer_office, look_at_offices, reject_waiting
+from picklist.tasks.offices import (
+    ApprovedBy,
+    TakenBack,
+    approve_cards,
+    send_cards,
+    show_proposal,
+    take_cards,
+    undo_cards,
+)
 from picklist.tasks.take_file import plain_name
 from picklist.upkeep import Applied
 from picklist.upkeep.safe_files import KEPT_FOLDER
@@ -37,7 +45,7 @@ class Wait:
 def show_offices(visit: Visit) -> Response:
     """Who keeps cards, what waits, and what was changed."""
     desk = visit.desk
-    key = (*desk.files(), *_proposal_files(desk.folder))
+    key = (*desk.files(), *_kept_files(desk.folder))
     known = desk.known(READING, key, lambda: look_at_offices(desk.folder, desk.now()))
     refused = known.refused if isinstance(known, Work) and not known.running else ""
     office_desk = known if isinstance(known, OfficeDesk) else None
@@ -66,7 +74,7 @@ def take_office_workbook(visit: Visit) -> Response:
     return start_taking(visit, visit.save(upload), name)
 
 
-def start_taking(visit: Visit, file: Path, name: str) -> Response:
+def start_taking(visit: Visit, file: Path, name: str, *, ours: bool = False) -> Response:
     """Compare a file that came in with what was sent and with the cards."""
     desk = visit.desk
     named = file.rename(desk.new_place() / name)
@@ -74,7 +82,7 @@ def start_taking(visit: Visit, file: Path, name: str) -> Response:
     work = desk.workshop.start(
         f"{COMPARING}{name}",
         Lane.CHECK,
-        lambda _progress: take_cards(desk.folder, named, desk.now(), back),
+        lambda _progress: take_cards(desk.folder, named, desk.now(), back, ours=ours),
         "offices",
     )
     work.next = f"offices/back/{work.id}"
@@ -93,6 +101,14 @@ def show_taken_back(visit: Visit) -> Response:
         sheets=problem_sheets(taken.problems),
         count=count_line(taken.problems),
     )
+
+
+def take_unrecorded(visit: Visit) -> Response:
+    """Somebody says that a workbook without a record was sent from here: take it after all."""
+    taken = _result(visit, TakenBack)
+    if taken.unknown is None or not taken.unknown.is_file():
+        raise NotHere
+    return start_taking(visit, taken.unknown, taken.unknown.name, ours=True)
 
 
 def send_marked_workbook(visit: Visit) -> Response:
@@ -128,13 +144,12 @@ def approve_waiting(visit: Visit) -> Response:
     chosen = visit.lists.get("number", ())
     if not chosen:
         raise WrongUse("choose at least one change to approve")
-    if not all(one.isascii() and one.isdigit() for one in chosen):
-        raise WrongUse("a change is chosen by its number")
+    numbers = tuple(_number(one, "a change") for one in chosen)
     said = ApprovedBy(
         name=visit.form.get("by", ""),
         reason=visit.form.get("reason", ""),
         effective=visit.day("effective"),
-        numbers=tuple(int(one) for one in chosen),
+        numbers=numbers,
     )
     work = desk.workshop.start(
         f"Applying {proposal}",
@@ -168,12 +183,46 @@ def _changes(number: int) -> str:
     return f"{words.counted(number, 'change')} {'is' if number == 1 else 'are'}"
 
 
-def reject_waiting(visit: Visit) -> Response:
-    """Let a proposal go."""
+def reject_proposal(visit: Visit) -> Response:
+    """Reject a proposal by name, with a reason."""
     proposal = _proposal(visit)
-    let_go(visit.desk.folder, proposal)
-    visit.desk.note(f"Proposal {proposal} waits no longer; the cards are as they were.")
+    reject_waiting(
+        visit.desk.folder, proposal, visit.form.get("by", ""), visit.form.get("reason", ""), visit.desk.now()
+    )
+    visit.desk.note(f"Proposal {proposal} is rejected; the cards are as they were, and its office will read why.")
     return visit.go("offices")
+
+
+def answer_waiting(visit: Visit) -> Response:
+    """Answer what an office asked for."""
+    number = _number(visit.path["request"], "a request")
+    answer_office(visit.desk.folder, number, visit.form.get("by", ""), visit.form.get("answer", ""), visit.desk.now())
+    visit.desk.note(f"Request {number} is answered; its office will read the answer in its next workbook.")
+    return visit.go("offices")
+
+
+def undo_changes(visit: Visit) -> Response:
+    """Undo a change, or the whole approval that it came with."""
+    desk = visit.desk
+    number = _number(visit.form.get("number", ""), "a change")
+    said = ApprovedBy(
+        name=visit.form.get("by", ""), reason=visit.form.get("reason", ""), effective=visit.day("effective")
+    )
+    whole = visit.form.get("whole", "") == "yes"
+    work = desk.workshop.start(
+        f"Undoing change {number}",
+        Lane.CHECK,
+        lambda _progress: undo_cards(desk.folder, number, said, desk.now(), whole=whole)[0],
+        "",
+    )
+    work.next = f"offices/applied/{work.id}"
+    return visit.go(f"work/{work.id}")
+
+
+def _number(text: str, what: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise WrongUse(f"{what} is chosen by its number")
+    return int(text)
 
 
 def _proposal(visit: Visit) -> str:
@@ -194,9 +243,11 @@ def _result(visit: Visit, kind: type[Result]) -> Result:
     return result
 
 
-def _proposal_files(folder: Path) -> tuple[tuple[str, int, int], ...]:
-    place = folder / KEPT_FOLDER / "proposals"
-    return tuple(sorted((path.name, path.stat().st_mtime_ns, path.stat().st_size) for path in place.glob("*.json")))
+def _kept_files(folder: Path) -> tuple[tuple[str, int, int], ...]:
+    """The proposals that wait and the log, as they lie there now."""
+    place = folder / KEPT_FOLDER
+    files = [*(place / "proposals").glob("*.json"), *place.glob("changes.sqlite")]
+    return tuple(sorted((path.name, path.stat().st_mtime_ns, path.stat().st_size) for path in files))
 
 
 def _attached(content: bytes, name: str) -> Response:

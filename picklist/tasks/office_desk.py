@@ -2,15 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.model.site import Site
+from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
+from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_site
-from picklist.tasks.offices import list_proposals, proposal_path, read_proposal
-from picklist.upkeep import Owner, Proposal, describe_entry, owner_name, procedures_of, read_history
+from picklist.tasks.offices import list_proposals, meant_owner, proposal_path, read_proposal
+from picklist.upkeep import (
+    Answer,
+    Owner,
+    Proposal,
+    Request,
+    answer_request,
+    describe_proposal,
+    describe_request,
+    find_procedure,
+    owner_name,
+    procedures_of,
+    read_events,
+    read_requests,
+    record_requests,
+    reject_proposal,
+    save_proposal,
+)
 from picklist.upkeep.office_book import STAMP_SHEET
 from picklist.upkeep.proposals import card_name, change_text, request_text
 
@@ -26,17 +44,26 @@ class OfficeName:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaitingProposal:
-    """A proposal that nobody has approved yet: its changes by number, card and words, and what is asked for."""
+    """A proposal that nobody has approved yet: its changes by number, card and words."""
 
     proposal: Proposal
     owner: str
     changes: tuple[tuple[int, str, str], ...]
-    requests: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenRequest:
+    """A request that nobody has answered yet: its number, whose it is, on which card, and what is asked for."""
+
+    number: int
+    owner: str
+    card: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfficeDesk:
-    """All that concerns offices; ``history`` has the newest change first, each in its lines.
+    """All that concerns offices; ``history`` has the newest first, each in its lines.
 
     ``today`` is the site's day.
     """
@@ -44,25 +71,101 @@ class OfficeDesk:
     today: date
     offices: tuple[OfficeName, ...]
     waiting: tuple[WaitingProposal, ...]
+    requests: tuple[OpenRequest, ...]
     history: tuple[tuple[str, ...], ...]
 
 
 def look_at_offices(folder: Path, now: datetime, most: int = 30) -> OfficeDesk:
-    """Surgeons who have a card, then services; waiting proposals; the newest ``most`` changes. Raises WrongUse."""
+    """Surgeons who have a card, then services; what waits; the newest ``most`` of the history. Raises WrongUse."""
     loaded, site = load_site(folder, now)
-    entries = reversed(read_history(folder)[-most:])
+    _record_old_requests(folder, loaded.now)
     return OfficeDesk(
         today=site.settings.site_clock.day(loaded.now),
         offices=_offices(site),
         waiting=tuple(_waiting(site, read_proposal(folder, one)) for one in list_proposals(folder)),
-        history=tuple(describe_entry(site, entry) for entry in entries),
+        requests=tuple(_open(site, one) for one in read_requests(folder) if one.is_open),
+        history=tuple(event.lines for event in reversed(read_events(folder, site)[-most:])),
     )
 
 
-def let_go(folder: Path, proposal: str) -> None:
-    """Let a waiting proposal go. Raises WrongUse when there is none of that id."""
-    read_proposal(folder, proposal)
-    proposal_path(folder, proposal).unlink(missing_ok=True)
+def reject_waiting(folder: Path, proposal_id: str, by: str, reason: str, now: datetime) -> None:
+    """Reject a waiting proposal; the reason is kept and told to its office. Raises WrongUse."""
+    loaded, site = load_site(folder, now)
+    proposal = read_proposal(folder, proposal_id)
+    answer = _answer(by, reason, loaded.now, "a proposal is rejected with the name of who rejects it, and a reason")
+    record_requests(folder, proposal, loaded.now)
+    reject_proposal(folder, site, proposal, answer)
+    proposal_path(folder, proposal_id).unlink(missing_ok=True)
+
+
+def answer_office(folder: Path, number: int, by: str, text: str, now: datetime) -> tuple[str, ...]:
+    """Answer an office's request, and give it in words. Raises WrongUse when there is none of that number."""
+    loaded, site = load_site(folder, now)
+    _record_old_requests(folder, loaded.now)
+    if number not in {one.number for one in read_requests(folder)}:
+        waiting = ", ".join(str(one.number) for one in read_requests(folder) if one.is_open) or "none"
+        raise WrongUse(f"there is no request {number}; open are: {waiting}")
+    answer_request(folder, number, _answer(by, text, loaded.now, "a request is answered by name, and with an answer"))
+    return next(describe_request(site, one) for one in read_requests(folder) if one.number == number)
+
+
+def list_waiting(folder: Path, now: datetime) -> tuple[str, ...]:
+    """What waits for somebody's word: proposals with their changes, then open requests. Raises WrongUse."""
+    loaded, site = load_site(folder, now)
+    _record_old_requests(folder, loaded.now)
+    lines: list[str] = []
+    for one in list_proposals(folder):
+        lines += [*describe_proposal(site, read_proposal(folder, one)), ""]
+    for request in read_requests(folder):
+        if request.is_open:
+            lines += describe_request(site, request)
+    return tuple(lines)
+
+
+def card_history(folder: Path, procedure: str | None, owner: str | None, now: datetime) -> tuple[str, ...]:
+    """All that was changed, asked for, answered and rejected, oldest first. Raises WrongUse.
+
+    ``procedure`` and ``owner`` (a surgeon or service) ask for some of it, by id or name.
+    """
+    loaded, site = load_site(folder, now)
+    _record_old_requests(folder, loaded.now)
+    events = read_events(folder, site)
+    if procedure is not None:
+        card = _meant_procedure(site, procedure, {one for event in events for one in event.cards})
+        events = tuple(one for one in events if card in one.cards)
+    if owner is not None:
+        known = {one.owner.surgeon or one.owner.service: one.owner for one in events}
+        meant = known.get(owner.strip()) or meant_owner(site, owner)
+        events = tuple(one for one in events if one.owner == meant)
+    return tuple(line for event in events for line in event.lines)
+
+
+def _answer(by: str, text: str, at: datetime, needed: str) -> Answer:
+    if not by.strip() or not text.strip():
+        raise WrongUse(needed)
+    return Answer(at=at, by=by.strip(), text=text.strip())
+
+
+def _record_old_requests(folder: Path, at: datetime) -> None:
+    """Requests that a former version kept inside waiting proposals are recorded with all others."""
+    for one in list_proposals(folder):
+        proposal = read_proposal(folder, one)
+        if proposal.requests:
+            record_requests(folder, proposal, at)
+            if proposal.changes:
+                save_proposal(replace(proposal, requests=()), proposal_path(folder, one))
+            else:
+                proposal_path(folder, one).unlink(missing_ok=True)
+
+
+def _meant_procedure(site: Site, written: str, known: set[str | None]) -> str | None:
+    if plain(written) == "every":
+        return None
+    found = written.strip() if written.strip() in known else find_procedure(site, written)
+    if isinstance(found, tuple):
+        hint = f"; did you mean {' or '.join(found)}?" if found else ""
+        raise WrongUse(f"no single procedure is called {written}{hint}")
+    return found
 
 
 def is_office_workbook(path: Path) -> bool:
@@ -87,5 +190,13 @@ def _waiting(site: Site, proposal: Proposal) -> WaitingProposal:
         proposal=proposal,
         owner=owner_name(site, proposal.owner),
         changes=tuple((c.number, card_name(site, c.procedure), change_text(site, c)) for c in proposal.changes),
-        requests=tuple((card_name(site, r.procedure), request_text(r)) for r in proposal.requests),
+    )
+
+
+def _open(site: Site, request: Request) -> OpenRequest:
+    return OpenRequest(
+        number=request.number,
+        owner=owner_name(site, request.owner),
+        card=card_name(site, request.asked.procedure),
+        text=request_text(request.asked),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from picklist.upkeep import (
     Applied,
     Owner,
     Proposal,
+    Request,
     SeveralOwners,
     Stamp,
     UnknownOwner,
@@ -24,7 +25,6 @@ from picklist.upkeep import (
     approve_proposal,
     compare_return,
     describe_effect,
-    describe_entry,
     describe_faults,
     describe_near_cards,
     describe_proposal,
@@ -34,6 +34,7 @@ from picklist.upkeep import (
     find_near_cards,
     find_owner,
     find_stamp,
+    find_strange,
     find_trays_together,
     keep_stamp,
     load_proposal,
@@ -41,7 +42,9 @@ from picklist.upkeep import (
     plan_conflicts,
     read_history,
     read_office_workbook,
+    record_requests,
     save_proposal,
+    told_to,
     undo_change,
     write_back,
     write_office_workbook,
@@ -53,16 +56,20 @@ VERSION = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakenBack:
-    """What came of an office's workbook: its proposal if it changes anything, and the copy to send back if it must be.
+    """What came of an office's workbook: its proposal if any change waits, and the copy to send back if it must be.
 
-    ``lines`` describe the proposal.
+    ``compared``: it was read; ``lines`` describe what waits, ``requests`` are what it asks for.
+    ``unknown``: the file, when it was not read because no record says that it was sent from here; somebody
+    must say that it was.
     """
 
-    proposal: Proposal | None
-    file: Path | None
-    back: Path | None
-    lines: tuple[str, ...]
-    problems: tuple[Problem, ...]
+    proposal: Proposal | None = None
+    back: Path | None = None
+    lines: tuple[str, ...] = ()
+    requests: tuple[Request, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    compared: bool = False
+    unknown: Path | None = None
 
     @property
     def exit_code(self) -> int:
@@ -85,39 +92,46 @@ def send_cards(folder: Path, who: str, out: Path, now: datetime) -> str:
     loaded, site = load_site(folder, now)
     if out.suffix.lower() != ".xlsx":
         raise WrongUse(f"{out} is no name for a workbook; it must end in .xlsx")
-    owner = _owner(site, who)
-    stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now))
+    owner = meant_owner(site, who)
+    told = told_to(folder, site, owner, loaded.now)
+    stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now), told=told)
     keep_stamp(folder, stamp)
     return owner_name(site, owner)
 
 
-def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None) -> TakenBack:
+def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None, *, ours: bool = False) -> TakenBack:
     """Compare an office's workbook with its stamp and the cards now.
 
-    Clean changes become a proposal beside the site's tables. Clashes and mistakes are marked in a
-    copy at ``back`` (by default beside the file). Raises WrongUse for what cannot be read at all.
+    Clean changes become a proposal beside the site's tables, and requests are recorded. Clashes and
+    mistakes are marked in a copy at ``back`` (by default beside the file). A workbook that no record
+    says was sent from here is taken only when somebody says that it is ``ours``; one that names
+    another site never is. Raises WrongUse for what cannot be read at all.
     """
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
     loaded, site = load_site(folder, now)
     returned, problems = read_office_workbook(file, known=lambda version: _stamp_sent(folder, version))
     if returned is None:
-        return TakenBack(proposal=None, file=None, back=None, lines=(), problems=problems)
+        return TakenBack(problems=problems)
+    strange = find_strange(site, returned, sent=_stamp_sent(folder, returned.stamp.version), ours=ours)
+    if strange:
+        return TakenBack(problems=(*problems, strange), unknown=file if strange.kind == "not-recorded" else None)
     comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
     answer = None
     if comparison.goes_back:
         answer = back or file.with_name(f"{file.stem} - to mend.xlsx")
         write_back(site, returned, comparison, answer)
-    kept = None
-    if comparison.proposal.changes or comparison.proposal.requests:
-        kept = proposal_path(folder, comparison.proposal.id)
-        save_proposal(comparison.proposal, kept)
+    requests = record_requests(folder, comparison.proposal, loaded.now)
+    proposal = replace(comparison.proposal, requests=())
+    if proposal.changes:
+        save_proposal(proposal, proposal_path(folder, proposal.id))
     return TakenBack(
-        proposal=comparison.proposal,
-        file=kept,
+        proposal=proposal if proposal.changes else None,
         back=answer,
-        lines=describe_proposal(site, comparison.proposal),
+        lines=describe_proposal(site, proposal) if proposal.changes else (),
+        requests=requests,
         problems=(*problems, *comparison.problems),
+        compared=True,
     )
 
 
@@ -148,6 +162,7 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
     """Write the approved changes of a proposal into the master; what is left of it waits on. Raises WrongUse."""
     loaded, _ = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
+    record_requests(folder, proposal, loaded.now)  # a proposal of before holds them itself
     try:
         approval = approve_proposal(
             proposal,
@@ -164,7 +179,7 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
 
 
 def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
-    """A proposal waits on with what was not written of it; its requests wait as long as any change does."""
+    """A proposal waits on with what was not written of it."""
     left = tuple(change.number for change in proposal.changes if change.number not in done)
     if left:
         save_proposal(proposal.lines(left), proposal_path(folder, proposal.id))
@@ -172,22 +187,23 @@ def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
         proposal_path(folder, proposal.id).unlink(missing_ok=True)
 
 
-def undo_cards(folder: Path, number: int, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
-    """Take one change of the log back from a day on; later changes stay. Raises WrongUse."""
+def undo_cards(
+    folder: Path, number: int, approved: ApprovedBy, now: datetime, *, whole: bool = False
+) -> tuple[Applied, Loaded]:
+    """Undo one change of the log from a day on, or the whole approval that it came with. Raises WrongUse."""
     loaded, _ = load_site(folder, now)
     if not approved.name.strip() or not approved.reason.strip():
-        raise WrongUse("a change is taken back with the name of who approves, and a reason")
+        raise WrongUse("a change is undone with the name of who approves, and a reason")
     applied = undo_change(
-        folder, number, by=approved.name, reason=approved.reason, effective=approved.effective, now=loaded.now
+        folder,
+        number,
+        by=approved.name.strip(),
+        reason=approved.reason.strip(),
+        effective=approved.effective,
+        now=loaded.now,
+        whole=whole,
     )
     return applied, loaded
-
-
-def card_history(folder: Path, procedure: str | None, surgeon: str | None, now: datetime) -> tuple[str, ...]:
-    """The log of changes, oldest first, of one procedure's or surgeon's cards if asked for. Raises WrongUse."""
-    _, site = load_site(folder, now)
-    entries = read_history(folder, procedure=procedure, surgeon=surgeon)
-    return tuple(line for entry in entries for line in describe_entry(site, entry))
 
 
 def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
@@ -201,7 +217,8 @@ def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
     )
 
 
-def _owner(site: Site, who: str) -> Owner:
+def meant_owner(site: Site, who: str) -> Owner:
+    """The surgeon or service that is meant. Raises WrongUse with the choices, when that is not certain."""
     found = find_owner(site, who)
     if isinstance(found, SeveralOwners):
         raise WrongUse(f"{who} may be {' or '.join(found.choices)}; write the id of the one that is meant")
@@ -220,8 +237,9 @@ def read_proposal(folder: Path, proposal_id: str) -> Proposal:
     """A waiting proposal. Raises WrongUse when there is none of that id."""
     path = proposal_path(folder, proposal_id)
     if not path.is_file():
-        known = ", ".join(list_proposals(folder)) or "none"
-        raise WrongUse(f"there is no proposal {proposal_id}; there are: {known}")
+        known = ", ".join(list_proposals(folder))
+        hint = f"these wait: {known}" if known else "none waits"
+        raise WrongUse(f"no proposal {Path(proposal_id).name} waits; {hint}")
     try:
         return load_proposal(path)
     except ValueError as wrong:

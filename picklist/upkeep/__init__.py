@@ -13,6 +13,7 @@ from picklist.upkeep.near_cards import (
 )
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
+from picklist.upkeep.office_problems import find_strange
 from picklist.upkeep.office_return import OfficeReturn, read_office_workbook
 from picklist.upkeep.owners import (
     Owner,
@@ -32,10 +33,22 @@ from picklist.upkeep.proposals import (
     load_proposal,
     save_proposal,
 )
+from picklist.upkeep.replies import (
+    Answer,
+    Request,
+    answer_request,
+    describe_request,
+    read_events,
+    read_requests,
+    record_requests,
+    reject_proposal,
+    told_to,
+)
 from picklist.upkeep.stamps import Stamp, find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
 
 __all__ = [
+    "Answer",
     "Applied",
     "Approval",
     "CardChange",
@@ -48,9 +61,11 @@ __all__ = [
     "OfficeReturn",
     "Owner",
     "Proposal",
+    "Request",
     "SeveralOwners",
     "Stamp",
     "UnknownOwner",
+    "answer_request",
     "apply_approval",
     "approve_proposal",
     "catch_up",
@@ -60,6 +75,7 @@ __all__ = [
     "describe_faults",
     "describe_near_cards",
     "describe_proposal",
+    "describe_request",
     "describe_trays_together",
     "find_card_faults",
     "find_effect",
@@ -67,6 +83,7 @@ __all__ = [
     "find_owner",
     "find_procedure",
     "find_stamp",
+    "find_strange",
     "find_trays_together",
     "keep_stamp",
     "load_proposal",
@@ -75,9 +92,14 @@ __all__ = [
     "plan_conflicts",
     "procedures_of",
     "read_card",
+    "read_events",
     "read_history",
     "read_office_workbook",
+    "read_requests",
+    "record_requests",
+    "reject_proposal",
     "save_proposal",
+    "told_to",
     "undo_change",
     "write_back",
     "write_office_workbook",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -26,17 +27,20 @@ from picklist.upkeep.office_style import (
     HEAD_BORDER,
     HEAD_FILL,
     INPUT_FILL,
+    LINE_HEIGHT,
     LINK,
     NAME,
     RULE,
     SUBTITLE,
     TEXT,
     TITLE,
+    lines_needed,
 )
 from picklist.upkeep.owners import Owner
+from picklist.upkeep.replies import Told
 from picklist.upkeep.stamps import Stamp, row_mark
 
-FIRST_SHEET, LIST_SHEET, STAMP_SHEET = "Start here", "Lists", "Stamp"
+FIRST_SHEET, LIST_SHEET, STAMP_SHEET, TOLD_SHEET = "Start here", "Lists", "Stamp", "Your requests"
 BAD_IN_TITLE = str.maketrans(dict.fromkeys("[]:*?/\\", "-"))
 LIST_COLUMNS = {
     ThingKind.TRAY: ("A", "TrayNames"),
@@ -64,14 +68,20 @@ CAUTION = (
 
 
 def write_office_workbook(
-    site: Site, owner: Owner, path: Path, *, day: date, procedures: tuple[str, ...] = ()
+    site: Site,
+    owner: Owner,
+    path: Path,
+    *,
+    day: date,
+    procedures: tuple[str, ...] = (),
+    told: tuple[Told, ...] = (),
 ) -> Stamp:
     """Write the workbook of an owner as the cards stand on ``day``, and give its stamp.
 
-    ``procedures`` are taken in even if the owner has neither lines nor cases of them. The same
-    site, owner and day give the same bytes.
+    ``procedures`` are taken in even if the owner has neither lines nor cases of them; ``told`` are
+    answers to what the office asked for before. The same site, owner, day and answers give the same bytes.
     """
-    plan = plan_office_book(site, owner, day, procedures)
+    plan = replace(plan_office_book(site, owner, day, procedures), told=told)
     write_book(plan, path)
     return plan.stamp
 
@@ -91,6 +101,8 @@ def make_book(plan: BookPlan) -> Workbook:
     first.title = FIRST_SHEET
     titles = sheet_titles(plan)
     _fill_first(first, plan, titles)
+    if plan.told:
+        _fill_told(workbook.create_sheet(TOLD_SHEET), plan)
     for sheet_plan, title in zip(plan.sheets, titles, strict=True):
         fill_card_sheet(workbook.create_sheet(title), sheet_plan, plan)
     _fill_lists(workbook, plan)
@@ -101,7 +113,7 @@ def make_book(plan: BookPlan) -> Workbook:
 
 def sheet_titles(plan: BookPlan) -> tuple[str, ...]:
     """A title for each card's sheet: its procedure's id, as far as a spreadsheet program allows it."""
-    taken = {FIRST_SHEET.casefold(), LIST_SHEET.casefold(), STAMP_SHEET.casefold()}
+    taken = {one.casefold() for one in (FIRST_SHEET, LIST_SHEET, STAMP_SHEET, TOLD_SHEET)}
     titles = []
     for sheet in plan.sheets:
         title = base = sheet.title.translate(BAD_IN_TITLE).strip("' ")[:31] or "Card"
@@ -138,6 +150,29 @@ def _fill_first(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...]) -> No
     _portrait(sheet, plan)
 
 
+def _fill_told(sheet: Worksheet, plan: BookPlan) -> None:
+    """What the office asked for before, and what came of it."""
+    clock = plan.site.settings.site_clock
+    heads = {"A": ("On", 18), "B": ("Card", 30), "C": ("You asked for", 48), "D": ("Answer", 48)}
+    sheet["A1"], sheet["A1"].font = "What you asked for, and the answers", TITLE
+    for letter, (head, width) in heads.items():
+        sheet.column_dimensions[letter].width = width
+        cell = sheet[f"{letter}3"]
+        cell.value, cell.font, cell.fill, cell.border = head, HEAD, HEAD_FILL, HEAD_BORDER
+    for row, one in enumerate(plan.told, start=4):
+        values = (clock.day_text(one.on), one.card, one.text, one.answer)
+        for (letter, _), value in zip(heads.items(), values, strict=True):
+            cell = sheet[f"{letter}{row}"]
+            put_value(cell, value)
+            cell.font, cell.border = TEXT, RULE
+            cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
+        needed = max(lines_needed(value, width) for value, (_, width) in zip(values, heads.values(), strict=True))
+        sheet.row_dimensions[row].height = LINE_HEIGHT * needed + 2
+    sheet.protection.sheet = True
+    sheet.protection.formatColumns = False
+    _portrait(sheet, plan)
+
+
 def _put_wide(sheet: Worksheet, row: int, text: str) -> int:
     sheet.merge_cells(f"A{row}:E{row}")
     sheet[f"A{row}"], sheet[f"A{row}"].font = text, TEXT
@@ -162,6 +197,11 @@ def _fill_index(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...], row: 
         quoted = title.replace("'", "''")
         sheet[f"A{row}"].hyperlink = Hyperlink(ref=f"A{row}", location=f"'{quoted}'!A1")
         sheet[f"A{row}"].font = LINK
+    if plan.told:
+        row += 1
+        sheet[f"A{row}"], sheet[f"A{row}"].font = TOLD_SHEET, LINK
+        sheet[f"A{row}"].hyperlink = Hyperlink(ref=f"A{row}", location=f"'{TOLD_SHEET}'!A1")
+        sheet[f"B{row}"], sheet[f"B{row}"].font = "What you asked for, and the answers", TEXT
 
 
 def _reviewed(plan: BookPlan, sheet: SheetPlan) -> str:

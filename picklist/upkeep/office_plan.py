@@ -14,6 +14,7 @@ from picklist.tables.cells import Raw
 from picklist.upkeep.card_rows import CardBook, CardRow, Origin, open_book, read_card
 from picklist.upkeep.entries import Entries, entry_text, list_entries
 from picklist.upkeep.owners import Owner, owner_name, procedures_of
+from picklist.upkeep.replies import Told
 from picklist.upkeep.slots import thing_name, when_text
 from picklist.upkeep.stamps import Stamp, StampRow, card_version, row_mark
 
@@ -70,7 +71,7 @@ class SheetPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookPlan:
-    """A whole workbook: its sheets, its stamp and the catalogue for its drop-downs."""
+    """A whole workbook: its sheets, its stamp, the catalogue for its drop-downs, and answers to earlier requests."""
 
     owner: Owner
     owner_name: str
@@ -78,6 +79,7 @@ class BookPlan:
     stamp: Stamp
     entries: Entries
     sheets: tuple[SheetPlan, ...]
+    told: tuple[Told, ...] = ()
 
 
 def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:

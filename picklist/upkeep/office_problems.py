@@ -1,4 +1,4 @@
-"""What an office is told about its rows: each sentence in one place."""
+"""What is said about a returned workbook and its rows: each sentence in one place."""
 
 from __future__ import annotations
 
@@ -10,11 +10,31 @@ from picklist.problems import Problem, Severity, Where
 from picklist.resolve.desk import amount_text
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
-from picklist.upkeep.office_return import OfficeRow, to_mend
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend
 from picklist.upkeep.slots import Want, want_text, when_text
-from picklist.upkeep.stamps import StampRow
+from picklist.upkeep.stamps import Stamp, StampRow
 
 NAME = "Name (number)"
+
+
+def find_strange(site: Site, returned: OfficeReturn, *, sent: Stamp | None, ours: bool) -> Problem | None:
+    """Why a workbook may not be this site's: no record of it, another site's name, an owner who is not known.
+
+    ``sent`` is the record of what was sent in its version; ``ours`` is somebody's word that it was sent from here.
+    """
+    stamp = returned.stamp
+    where = Where(file=returned.path.name)
+    if sent is None and stamp.site and stamp.site != site.settings.site:
+        message = f"this workbook was made at {stamp.site}, and this is {site.settings.site}"
+        return to_mend("other-site", where, message, expected="a workbook that was sent from here")
+    if sent is None and not ours:
+        message = f"no record here says that this workbook (version {stamp.version}) was sent"
+        expected = "a workbook that was sent from here; or your word that it was (--ours)"
+        return to_mend("not-recorded", where, message, expected=expected)
+    if stamp.owner.surgeon and stamp.owner.surgeon not in site.staff:
+        message = f"{stamp.owner.surgeon} is not in Staff any more"
+        return to_mend("unknown-owner", where, message, expected="the workbook of a surgeon who is in Staff")
+    return None
 
 
 def clash(site: Site, row: OfficeRow, since: date, office: Want | None, now: Want | None) -> Problem:

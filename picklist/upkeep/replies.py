@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from picklist.model.site import Site
-from picklist.upkeep.change_log import ChangeLog, LogEntry, describe_entry, has_log, when_text
+from picklist.upkeep.change_log import ChangeLog, describe_entry, has_log, read_history, when_text
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardRequest, Proposal, card_name, change_text, request_text
+
+REMEMBERED = timedelta(days=365)
+OPEN = "not answered yet"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +45,7 @@ class Request:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rejection:
-    """A proposal that was rejected: when (UTC), by whom, why, and its changes in words, (card, change)."""
+    """A proposal that was rejected: when (UTC), by whom, why, and its changes, (procedure, in words)."""
 
     at: datetime
     by: str
@@ -50,7 +53,38 @@ class Rejection:
     proposal: str
     owner: Owner
     file: str
-    changes: tuple[tuple[str, str], ...]
+    changes: tuple[tuple[str | None, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What an office reads in its next workbook: on which day it asked, on which card, for what, and the answer."""
+
+    on: date
+    card: str
+    text: str
+    answer: str
+
+
+def told_to(folder: Path, site: Site, owner: Owner, now: datetime) -> tuple[Told, ...]:
+    """What an owner is told in the next workbook: open requests, and what was answered or rejected within a year."""
+    clock = site.settings.site_clock
+    since = now - REMEMBERED
+    told = []
+    for one in read_requests(folder):
+        if one.owner == owner and (one.is_open or one.answers[-1].at >= since):
+            last = one.answers[-1] if one.answers else None
+            answer = f"{clock.day_text(clock.day(last.at))}, {last.by}: {last.text}" if last else OPEN
+            card = card_name(site, one.asked.procedure)
+            told.append(Told(on=clock.day(one.at), card=card, text=request_text(one.asked), answer=answer))
+    for gone in read_rejections(folder):
+        if gone.owner == owner and gone.at >= since:
+            answer = f"not approved: {gone.reason} ({gone.by})"
+            told += [
+                Told(on=clock.day(gone.at), card=card_name(site, card), text=text, answer=answer)
+                for card, text in gone.changes
+            ]
+    return tuple(sorted(told, key=lambda one: one.on, reverse=True))
 
 
 def record_requests(folder: Path, proposal: Proposal, at: datetime) -> tuple[Request, ...]:
@@ -74,7 +108,7 @@ def answer_request(folder: Path, number: int, answer: Answer) -> None:
 
 def reject_proposal(folder: Path, site: Site, proposal: Proposal, answer: Answer) -> None:
     """Record that a proposal was rejected, and why; the proposal itself is not touched."""
-    changes = [[card_name(site, one.procedure), change_text(site, one)] for one in proposal.changes]
+    changes = [[one.procedure, change_text(site, one)] for one in proposal.changes]
     owner = proposal.owner
     said = (answer.at.isoformat(), answer.by, answer.text)
     row = (*said, proposal.id, owner.surgeon, owner.service, proposal.file, json.dumps(changes, ensure_ascii=False))
@@ -121,17 +155,43 @@ def describe_request(site: Site, request: Request) -> tuple[str, ...]:
 def describe_rejection(site: Site, one: Rejection) -> tuple[str, ...]:
     """A rejected proposal in words."""
     head = f"Rejected: proposal {one.proposal}. {when_text(site, one.at)}, {one.by}: {one.reason}"
-    return (head, f"  {owner_name(site, one.owner)}, {one.file}", *(f"  {card}: {text}" for card, text in one.changes))
+    return (
+        head,
+        f"  {owner_name(site, one.owner)}, {one.file}",
+        *(f"  {card_name(site, card)}: {text}" for card, text in one.changes),
+    )
 
 
-def describe_all(
-    site: Site, entries: tuple[LogEntry, ...], requests: tuple[Request, ...], rejections: tuple[Rejection, ...]
-) -> tuple[tuple[str, ...], ...]:
-    """Changes, requests and rejected proposals in the order in which they came, each in its lines."""
-    told = [(one.at, describe_entry(site, one)) for one in entries]
-    told += [(one.at, describe_request(site, one)) for one in requests]
-    told += [(one.at, describe_rejection(site, one)) for one in rejections]
-    return tuple(lines for _, lines in sorted(told, key=lambda one: one[0]))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something in the history of an owner's cards, in its lines: a change, a request, a rejected proposal."""
+
+    at: datetime
+    owner: Owner
+    cards: frozenset[str | None]
+    lines: tuple[str, ...]
+
+
+def read_events(folder: Path, site: Site) -> tuple[Event, ...]:
+    """All that was changed, asked for and rejected, in the order in which it came."""
+    events = [
+        Event(at=one.at, owner=one.owner, cards=frozenset({one.change.procedure}), lines=describe_entry(site, one))
+        for one in read_history(folder)
+    ]
+    events += [
+        Event(at=one.at, owner=one.owner, cards=frozenset({one.asked.procedure}), lines=describe_request(site, one))
+        for one in read_requests(folder)
+    ]
+    events += [
+        Event(
+            at=one.at,
+            owner=one.owner,
+            cards=frozenset(card for card, _ in one.changes),
+            lines=describe_rejection(site, one),
+        )
+        for one in read_rejections(folder)
+    ]
+    return tuple(sorted(events, key=lambda one: one.at))
 
 
 def _find(known: tuple[Request, ...], proposal: Proposal, asked: CardRequest) -> Request | None:

@@ -8,7 +8,7 @@ import re
 import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.upkeep.office import row_of, write
+from tests.upkeep.office import ask_row, row_of, write
 
 
 def first_card(book: openpyxl.Workbook) -> tuple[Worksheet, str]:
@@ -26,6 +26,16 @@ def filled(content: bytes, **cells: object) -> bytes:
     book = openpyxl.load_workbook(io.BytesIO(content))
     sheet, item = first_card(book)
     write(sheet, row_of(sheet, item), **cells)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def asking(content: bytes) -> bytes:
+    """The workbook with a request on its first card."""
+    book = openpyxl.load_workbook(io.BytesIO(content))
+    sheet, _ = first_card(book)
+    write(sheet, ask_row(sheet), name="Soft retractor")
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()

@@ -13,7 +13,7 @@ from picklist.server.desk import Desk
 from picklist.tasks.folder import load_folder
 from picklist.tasks.office_desk import look_at_offices
 from picklist.tasks.offices import TakenBack
-from tests.server.office_book import filled, first_card
+from tests.server.office_book import asking, filled, first_card
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 from tests.server.test_files_in import swelling_workbook
 from tests.upkeep.office import row_of
@@ -88,7 +88,7 @@ def test_a_clean_change_waits_and_counts_only_once_it_is_approved(fresh: Desk) -
     assert "R. Vane" in desk.history[0][0]
 
 
-def test_a_proposal_can_be_weighed_and_let_go(fresh: Desk) -> None:
+def test_a_proposal_can_be_weighed_and_rejected_with_a_reason(fresh: Desk) -> None:
     client = client_of(fresh)
     taken, _ = hand_back(fresh, filled(sent(client), open=7))
     assert taken.proposal is not None
@@ -96,9 +96,53 @@ def test_a_proposal_can_be_weighed_and_let_go(fresh: Desk) -> None:
     answer = client.post(at(f"{way}/effect"), data={"token": DOOR.token})
     work = work_of(fresh, answer.headers["location"])
     assert "cart C-" in client.get(at(work.next)).text
-    assert client.post(at(f"{way}/reject"), data={"token": DOOR.token}).status_code == 303
+    said = {"token": DOOR.token, "by": "R. Vane", "reason": "one is enough"}
+    assert client.post(at(f"{way}/reject"), data=said | {"reason": ""}).status_code == 422
+    assert look_at_offices(fresh.folder, NOW).waiting
+    assert client.post(at(f"{way}/reject"), data=said).status_code == 303
     assert not look_at_offices(fresh.folder, NOW).waiting
-    assert client.post(at(f"{way}/reject"), data={"token": DOOR.token}).status_code == 422
+    assert "one is enough" in look_at_offices(fresh.folder, NOW).history[0][0]
+    assert client.post(at(f"{way}/reject"), data=said).status_code == 422
+
+
+def test_a_request_waits_on_the_page_until_it_is_answered(fresh: Desk) -> None:
+    client = client_of(fresh)
+    _, result = hand_back(fresh, asking(sent(client)))
+    assert "Request 1: Soft retractor; not answered yet" in client.get(result).text
+    [request] = look_at_offices(fresh.folder, NOW).requests
+    assert request.text == "Soft retractor"
+    way = at(f"offices/request/{request.number}/answer")
+    said = {"token": DOOR.token, "by": "R. Vane", "answer": "ordered"}
+    assert client.post(way, data=said | {"by": ""}).status_code == 422
+    assert client.post(way, data=said).status_code == 303
+    assert not look_at_offices(fresh.folder, NOW).requests
+    assert client.post(at("offices/request/9/answer"), data=said).status_code == 422
+
+
+def test_a_whole_approval_is_undone_on_the_page(fresh: Desk) -> None:
+    client = client_of(fresh)
+    taken, _ = hand_back(fresh, filled(sent(client), open=7))
+    assert taken.proposal is not None
+    said = {"token": DOOR.token, "by": "R. Vane", "reason": "mistaken", "effective": "2026-11-25", "number": "1"}
+    answer = client.post(at(f"offices/proposal/{taken.proposal.id}/approve"), data=said)
+    assert not work_of(fresh, answer.headers["location"]).refused
+    answer = client.post(at("offices/undo"), data=said | {"whole": "yes"})
+    assert not work_of(fresh, answer.headers["location"]).refused
+    assert "undoes 1" in look_at_offices(fresh.folder, NOW).history[0][0]
+
+
+def test_a_workbook_without_a_record_is_taken_once_somebody_says_it_is_ours(fresh: Desk) -> None:
+    client = client_of(fresh)
+    content = filled(sent(client), open=7)
+    for path in (fresh.folder / "card changes" / "sent").iterdir():
+        path.unlink()
+    taken, result = hand_back(fresh, content)
+    assert not taken.compared
+    assert "It was sent from here" in client.get(result).text
+    answer = client.post(f"{result}/ours", data={"token": DOOR.token})
+    again = work_of(fresh, answer.headers["location"]).result
+    assert isinstance(again, TakenBack)
+    assert again.proposal is not None
 
 
 def test_a_name_that_keeps_no_cards_is_refused_with_the_nearest(fresh: Desk) -> None:

@@ -14,7 +14,7 @@ from picklist.upkeep.card_rows import CardRow, open_book, read_card
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange
 from picklist.upkeep.slots import Slot, Want
-from tests.inputs.folders import sound_rows
+from tests.inputs.folders import Rows, sound_rows
 
 DAY = date(2026, 11, 26)
 NOW = datetime(2026, 11, 26, 15, 0, tzinfo=UTC)  # 9:00 at the clinic
@@ -39,9 +39,11 @@ ITEMS: list[dict[str, Any]] = [
 ]
 
 
-def write_clinic(folder: Path, cards: list[dict[str, Any]] | None = None, **how: Any) -> Path:
-    """Write the clinic's folder; ``how`` goes to ``write_tables``."""
-    rows = sound_rows()
+def write_clinic(
+    folder: Path, cards: list[dict[str, Any]] | None = None, tables: Rows | None = None, **how: Any
+) -> Path:
+    """Write the clinic's folder, with other ``tables`` if given; ``how`` goes to ``write_tables``."""
+    rows = sound_rows() | (tables or {})
     rows["Cards"] = [dict(row) for row in (CARDS if cards is None else cards)]
     rows["Items"] += ITEMS
     rows["Trays"].append({"tray": "T-MINI", "name": "Mini set", "route": "STEAM"})
