@@ -58,7 +58,7 @@ VERSION = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 class TakenBack:
     """What came of an office's workbook: its proposal if any change waits, and the copy to send back if it must be.
 
-    ``compared``: it was read; ``lines`` describe what waits, ``requests`` are what it asks for.
+    ``compared``: it was read, and is the ``owner``'s; ``lines`` describe what waits, ``requests`` are what it asks for.
     ``unknown``: the file, when it was not read because no record says that it was sent from here; somebody
     must say that it was.
     """
@@ -69,6 +69,7 @@ class TakenBack:
     requests: tuple[Request, ...] = ()
     problems: tuple[Problem, ...] = ()
     compared: bool = False
+    owner: str = ""
     unknown: Path | None = None
 
     @property
@@ -132,6 +133,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
         requests=requests,
         problems=(*problems, *comparison.problems),
         compared=True,
+        owner=owner_name(site, returned.stamp.owner),
     )
 
 

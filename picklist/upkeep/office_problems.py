@@ -25,15 +25,17 @@ def find_strange(site: Site, returned: OfficeReturn, *, sent: Stamp | None, ours
     stamp = returned.stamp
     where = Where(file=returned.path.name)
     if sent is None and stamp.site and stamp.site != site.settings.site:
-        message = f"this workbook was made at {stamp.site}, and this is {site.settings.site}"
-        return to_mend("other-site", where, message, expected="a workbook that was sent from here")
+        message = f"this workbook was made at another site, not at {site.settings.site}"
+        found = to_mend("other-site", where, message, expected="a workbook that was sent from here")
+        return replace(found, value=stamp.site)
     if sent is None and not ours:
         message = f"no record here says that this workbook (version {stamp.version}) was sent"
         expected = "a workbook that was sent from here; or your word that it was (--ours)"
         return to_mend("not-recorded", where, message, expected=expected)
     if stamp.owner.surgeon and stamp.owner.surgeon not in site.staff:
-        message = f"{stamp.owner.surgeon} is not in Staff any more"
-        return to_mend("unknown-owner", where, message, expected="the workbook of a surgeon who is in Staff")
+        message = "the surgeon whose workbook this is stands in Staff no more"
+        found = to_mend("unknown-owner", where, message, expected="the workbook of a surgeon who is in Staff")
+        return replace(found, value=stamp.owner.surgeon)
     return None
 
 

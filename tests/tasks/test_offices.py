@@ -12,8 +12,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
 from picklist.tasks.office_desk import answer_office, card_history, list_waiting, look_at_offices, reject_waiting
 from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, list_proposals, send_cards, take_cards
-from picklist.upkeep import apply as apply_module
-from picklist.upkeep.change_log import read_history
+from picklist.upkeep.change_log import ChangeLog, read_history
 from picklist.upkeep.office_book import TOLD_SHEET
 from picklist.upkeep.proposals import CardRequest, Proposal, save_proposal
 from tests.inputs.folders import sound_rows
@@ -208,7 +207,7 @@ def test_that_any_command_finishes_what_a_kill_cut_short(
 
     taken = take_cards(clinic, fill_in(book, five_sutures), NOW)
     assert taken.proposal
-    monkeypatch.setattr(apply_module.ChangeLog, "finish_write", killed)
+    monkeypatch.setattr(ChangeLog, "finish_write", killed)
     with pytest.raises(KeyboardInterrupt):
         approve_cards(clinic, taken.proposal.id, VANE, NOW)
     monkeypatch.undo()
@@ -227,6 +226,6 @@ def test_that_what_cannot_be_finished_now_is_said(clinic: Path, book: Path, monk
 
     taken = take_cards(clinic, fill_in(book, five_sutures), NOW)
     assert taken.proposal
-    monkeypatch.setattr(apply_module.ChangeLog, "finish_write", refuse)
+    monkeypatch.setattr(ChangeLog, "finish_write", refuse)
     approve_cards(clinic, taken.proposal.id, VANE, NOW)
     assert "unfinished-change" in [one.kind for one in load_folder(clinic, NOW).problems]
