@@ -111,11 +111,12 @@ def _pack_without_latex(desk: Desk, draft: Draft) -> Draft:
     twin = item.latex_free_twin if item else ""
     if item is not None and twin in desk.site.packs and not latex_in_pack(desk.site, twin):
         return _swap(desk, draft, twin, item.where)
+    said = "" if all(one.holds for one in suspects) else "yes or no in the latex column of Items, "
     problem = mending(
         "latex in the pack",
         suspects[0].where,
         f"latex alert: pack {draft.thing} {suspects_text(suspects)}; no twin pack is stated to be free of latex",
-        expected="a card line that replaces the pack only if alert latex, or a twin pack",
+        expected=f"{said}a card line that replaces the pack only if alert latex, or a twin pack",
         related=_wheres(draft),
     )
     desk.stop(problem)

@@ -84,7 +84,12 @@ def _is_form(written: Tokens, known: Tokens) -> bool:
     whole = "".join(written)
     if len(whole) > 2 and whole.isalpha() and "".join(known).startswith(whole):
         return True
-    return size == 1 and any({known[0], *written} <= family for family in FAMILIES)
+    return size == 1 and any(_is_like(written, known[0], family) for family in FAMILIES)
+
+
+def _is_like(written: Tokens, known: str, family: frozenset[str]) -> bool:
+    """Whether all that is written are other words, or slips of them, for what a known one says."""
+    return known in family and all(any(_token_slip(one, other) for other in family) for one in written)
 
 
 def _has_ending(written: Tokens, known: Tokens) -> bool:

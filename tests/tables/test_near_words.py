@@ -45,7 +45,9 @@ def test_that_a_known_word_and_a_word_of_its_own_are_left_alone(written: str) ->
     assert word_meant(written, ALERTS) == ""
 
 
-@pytest.mark.parametrize("written", ["chld", "children", "Children", "pediatric", "kid", "infant", "newborn", "childs"])
+@pytest.mark.parametrize(
+    "written", ["chld", "children", "Children", "pediatric", "kid", "infant", "newborn", "childs", "neonat", "pedatric"]
+)
 def test_that_other_words_for_a_child_find_the_one_that_is_known(written: str) -> None:
     assert word_meant(written, SIZES) == "child"
     assert word_meant("child", ("pediatric", "adult")) == "pediatric"
