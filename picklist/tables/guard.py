@@ -7,6 +7,7 @@ import zipfile
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
+from xml.parsers import expat
 
 from picklist.tables.cells import Fault
 
@@ -15,6 +16,12 @@ ZIP_MAGIC = b"PK\x03\x04"
 ENCRYPTED_PART = "EncryptedPackage".encode("utf-16-le")
 SAVE_AGAIN = "a workbook saved as .xlsx"
 CHUNK = 1 << 20
+DAMAGED = Fault(
+    kind="truncated",
+    message="the workbook is damaged or was cut short",
+    expected="a whole copy of the workbook; save or send it again",
+)
+SHARED_TEXTS = "sharedstrings.xml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,13 +85,9 @@ def _zip_fault(path: Path, limits: Limits) -> Fault | None:
                 return Fault(
                     kind="encrypted", message="the file is locked with a password", expected="one without a password"
                 )
-            fault = _size_fault(path, archive, limits)
-    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, struct.error, NotImplementedError):
-        return Fault(
-            kind="truncated",
-            message="the workbook is damaged or was cut short",
-            expected="a whole copy of the workbook; save or send it again",
-        )
+            fault = _size_fault(path, archive, limits) or _parts_fault(archive)
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, struct.error, NotImplementedError, expat.ExpatError):
+        return DAMAGED
     if fault:
         return fault
     if "xl/workbook.bin" in names:
@@ -92,6 +95,34 @@ def _zip_fault(path: Path, limits: Limits) -> Fault | None:
     if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
         return Fault(kind="not a workbook", message="this is an archive, but no .xlsx workbook", expected=SAVE_AGAIN)
     return None
+
+
+def _parts_fault(archive: zipfile.ZipFile) -> Fault | None:
+    """Parts that the fast reader must not see: two of one name, or more shared texts announced than there is room for.
+
+    It makes room for as many texts as are announced, and ends the whole program when there is none.
+    """
+    names = [name.casefold() for name in archive.namelist()]
+    if len(set(names)) < len(names):
+        return DAMAGED
+    texts = (entry for entry in archive.infolist() if entry.filename.casefold().endswith(SHARED_TEXTS))
+    return DAMAGED if any(_announced_texts(archive, entry) > entry.file_size for entry in texts) else None
+
+
+def _announced_texts(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> int:
+    """The greatest number among the attributes of a part's first element."""
+    found: list[int] = []
+    parser = expat.ParserCreate()
+
+    def start(_name: str, attributes: dict[str, str]) -> None:
+        found.append(max((int(text) for text in attributes.values() if text.strip().isdecimal()), default=0))
+        parser.StartElementHandler = None
+
+    parser.StartElementHandler = start
+    with archive.open(entry) as part:
+        while not found and (data := part.read(CHUNK >> 8)):
+            parser.Parse(data)
+    return found[0] if found else 0
 
 
 def _size_fault(path: Path, archive: zipfile.ZipFile, limits: Limits) -> Fault | None:

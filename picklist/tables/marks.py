@@ -16,18 +16,32 @@ from xml.parsers import expat
 SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
 STYLED = b' s="'
 LAST_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*\br="(\d+)"')
-FAR_COLUMN = re.compile(rb' r="[A-Z]{3}[0-9]')
+# Any other reference than one up to column ZZ and row 999999; such a sheet is read cell by cell. Patterns and
+# texts that begin with plain letters are found some ten times as fast as others.
+ODD_REFERENCE = re.compile(rb' r(?!="[A-Z]{0,2}[0-9]{1,6}")\s*=')
+AFTER_A_BREAK = re.compile(rb"[\t\r\n]r\s*=")
+AFTER_A_QUOTE = (b'"r=', b"'r=")
+BEGINNING = 256  # the declaration, after which many programs break the line
 ZEROS = re.compile(r"0{2,}")
-LETTERS = re.compile(r"[A-Z]+")
+REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
+LAST_CELL = (1_048_576, 16_384)  # rows and columns of a sheet (ECMA-376; its last cell is XFD1048576)
 
 
 class XmlTrapError(Exception):
     """The XML declares entities of its own, which no spreadsheet program does."""
 
 
+class NoSuchCellError(Exception):
+    """A reference to a cell that no sheet can have."""
+
+
 @dataclass(slots=True)
 class Marks:
-    """Places are (row, column), 0-based; ``zeros`` are numbers shown with leading zeros and how many digits."""
+    """Places are (row, column), 0-based; ``zeros`` are numbers shown with leading zeros and how many digits.
+
+    ``no_such_cell``: a reference in the sheet to a cell that no sheet can have. The fast reader must not
+    see such a sheet: it ends the whole program.
+    """
 
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     uncomputed: set[tuple[int, int]] = field(default_factory=set)
@@ -37,15 +51,18 @@ class Marks:
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     cells: int = 0
     last: tuple[int, int] = (-1, -1)
+    no_such_cell: str = ""
 
 
 def marks_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, Marks]:
-    """Marks of the sheets whose name is wanted; raises expat.ExpatError or XmlTrapError for bad XML."""
+    """Marks of the wanted sheets whose part is there; raises expat.ExpatError or XmlTrapError for bad XML."""
     with zipfile.ZipFile(path) as archive:
         zeros = _zero_styles(archive)
         found = {}
-        for name, part in _sheet_parts(archive).items():
-            if wanted(name) and part in archive.namelist():
+        parts = {part.casefold(): part for part in archive.namelist()}
+        for name, target in _sheet_parts(archive).items():
+            part = parts.get(target.casefold())
+            if wanted(name) and part:
                 found[name] = _marks(archive.read(part), zeros)
         return found
 
@@ -54,14 +71,25 @@ def _marks(xml: bytes, zeros: dict[int, int]) -> Marks:
     if not (any(sign in xml for sign in SIGNS) or (zeros and STYLED in xml) or _looks_far(xml)):
         return Marks()
     reader = _SheetReader(zeros)
-    reader.read(xml)
+    try:
+        reader.read(xml)
+    except NoSuchCellError as error:
+        return Marks(no_such_cell=str(error))
     return reader.marks
 
 
 def _looks_far(xml: bytes) -> bool:
     tail = LAST_ROW.findall(xml, max(0, len(xml) - (1 << 16)))
     last = int(tail[-1]) if tail else 1 << 20
-    return FAR_COLUMN.search(xml) is not None or last > 1000 + 10 * xml.count(b"</")
+    return _has_odd_references(xml) or last > 1000 + 10 * xml.count(b"</")
+
+
+def _has_odd_references(xml: bytes) -> bool:
+    """Whether a row or cell may be named in another way than spreadsheet programs do."""
+    if ODD_REFERENCE.search(xml) or any(sign in xml for sign in AFTER_A_QUOTE):
+        return True
+    broken = any(xml.find(sign, BEGINNING) >= 0 for sign in (b"\n", b"\t", b"\r"))
+    return AFTER_A_BREAK.search(xml, 0, len(xml) if broken else BEGINNING + 2) is not None
 
 
 def _parse(xml: bytes, start: Callable[[str, dict[str, str]], Any], end: Any = None, text: Any = None) -> None:
@@ -90,7 +118,8 @@ def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
     def relation(name: str, attributes: dict[str, str]) -> None:
         if name == "Relationship":
             target = attributes.get("Target", "")
-            targets[attributes.get("Id", "")] = target.lstrip("/") if target.startswith("/") else f"xl/{target}"
+            whole = target.lstrip("/")
+            targets[attributes.get("Id", "")] = whole if target.startswith(("/", "xl/")) else f"xl/{whole}"
 
     _parse(archive.read("xl/workbook.xml"), sheet)
     _parse(archive.read("xl/_rels/workbook.xml.rels"), relation)
@@ -153,7 +182,7 @@ class _SheetReader:
             self.marks.hidden_columns.update(range(int(attributes["min"]) - 1, min(int(attributes["max"]), 1000)))
 
     def _begin_row(self, attributes: dict[str, str]) -> None:
-        self._row = int(attributes["r"]) - 1 if "r" in attributes else self._row + 1
+        self._row = place_of(f"A{attributes['r']}")[0] if "r" in attributes else self._row + 1
         self._column = -1
         if _is_set(attributes.get("hidden")):
             self.marks.hidden_rows.add(self._row + 1)
@@ -199,13 +228,17 @@ def _is_set(flag: str | None) -> bool:
 
 
 def place_of(ref: str) -> tuple[int, int]:
-    """(row, column), 0-based, of a cell reference such as ``C7``."""
-    match = LETTERS.match(ref)
-    letters = match[0] if match else ""
+    """(row, column), 0-based, of a cell reference such as ``C7``; raises NoSuchCellError."""
+    match = REFERENCE.fullmatch(ref.strip().upper())
+    if match is None:
+        raise NoSuchCellError(ref[:20])
     column = 0
-    for letter in letters:
+    for letter in match[1]:
         column = column * 26 + ord(letter) - 64
-    return int(ref[len(letters) :]) - 1, column - 1
+    row = int(match[2])
+    if not 1 <= row <= LAST_CELL[0] or column > LAST_CELL[1]:
+        raise NoSuchCellError(ref[:20])
+    return row - 1, column - 1
 
 
 def letters_of(column: int) -> str:

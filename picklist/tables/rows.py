@@ -183,6 +183,7 @@ class RowReader:
                 self._put_merged(index, left, right, text)
 
     def _put_merged(self, index: int, left: int, right: int, text: str) -> None:
+        right = min(right, self._width - 1)  # a merged range may reach to the end of the sheet
         row = list(self._grid.rows[index])
         row.extend([""] * (right + 1 - len(row)))
         if all(is_empty(raw) for raw in row):

@@ -12,15 +12,10 @@ import python_calamine
 
 from picklist.tables.cells import CellFlaw, Fault, number_text
 from picklist.tables.grids import Grid
-from picklist.tables.guard import LIMITS, Limits, workbook_fault
+from picklist.tables.guard import DAMAGED, LIMITS, Limits, workbook_fault
 from picklist.tables.marks import Marks, XmlTrapError, letters_of, marks_of_workbook
 
 FAR_CELLS = 2_000_000
-DAMAGED = Fault(
-    kind="truncated",
-    message="the workbook is damaged or was cut short",
-    expected="a whole copy of the workbook; save or send it again",
-)
 
 
 def sheet_names(path: Path, limits: Limits = LIMITS) -> tuple[tuple[str, ...], Fault | None]:
@@ -46,9 +41,9 @@ def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], 
     for sheet in workbook.sheets_metadata:
         if not wanted(sheet.name) or sheet.typ != python_calamine.SheetTypeEnum.WorkSheet:
             continue
-        seen = marks.get(sheet.name, Marks())
-        fault = _far_fault(seen)
-        if fault is None:
+        seen = marks.get(sheet.name)
+        fault = _no_such_cell(seen) or _far_fault(seen) if seen else DAMAGED
+        if seen and fault is None:
             grid = _grid(path, workbook, sheet, seen)
             fault = DAMAGED if grid is None else None
         if fault:
@@ -101,6 +96,16 @@ def _put(rows: list[Any], place: tuple[int, int], flaw: CellFlaw) -> None:
     while len(rows[row]) <= column:
         rows[row].append("")
     rows[row][column] = flaw
+
+
+def _no_such_cell(seen: Marks) -> Fault | None:
+    if not seen.no_such_cell:
+        return None
+    return Fault(
+        kind="no such cell",
+        message=f"the file names a cell '{seen.no_such_cell}', which no sheet can have",
+        expected="cells from A1 to XFD1048576; open the workbook in a spreadsheet program and save it again",
+    )
 
 
 def _far_fault(seen: Marks) -> Fault | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,11 +14,16 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from picklist.tables.cells import CellFlaw
+from picklist.tables.drafts import Ledger
+from picklist.tables.folder import read_folder
 from picklist.tables.grids import Grid
 from picklist.tables.guard import Limits, workbook_fault
 from picklist.tables.marks import letters_of, place_of
 from picklist.tables.workbooks import read_sheets, sheet_names
 from tests.tables.packages import add_part, alter_part, cut_short
+
+SHEET_PART = "xl/worksheets/sheet1.xml"
+MERGED = '<mergeCells count="1"><mergeCell ref="{}"/></mergeCells></worksheet>'
 
 
 def every_sheet(_name: str) -> bool:
@@ -289,3 +295,82 @@ def test_that_formats_far_away_do_no_harm(tmp_path: Path) -> None:
     sheet["ZZ1048576"].number_format = "0.00"
     workbook.save(tmp_path / "a.xlsx")
     assert grid_of(tmp_path / "a.xlsx").rows == [["case"]]
+
+
+NO_SUCH_CELLS = (
+    '<c r="ZZZZZZZ3"><v>1</v></c>',
+    '<c r="A99999999999"><v>1</v></c>',
+    '<c r="A4294967295"><v>1</v></c>',
+    '<c r="XFE3"><v>1</v></c>',
+    '<c r="A1048577"><v>1</v></c>',
+    "<c r = 'zzzzzzz3'><v>1</v></c>",
+    '<c\nr="ZZZZZZZ3"><v>1</v></c>',
+    '<c r="&#90;ZZZZZZ3"><v>1</v></c>',
+)
+
+
+@pytest.mark.parametrize("cell", NO_SUCH_CELLS)
+def test_that_a_cell_that_no_sheet_can_have_is_told_and_not_read(tmp_path: Path, cell: str) -> None:
+    """The fast reader ends the whole program at such a reference, so that it must not see it."""
+    path = small_workbook(tmp_path / "cards.xlsx")
+    alter_part(path, SHEET_PART, lambda xml: xml.replace("</sheetData>", f'<row r="3">{cell}</row></sheetData>'))
+    grids, faults = read_sheets(path, every_sheet)
+    assert grids == []
+    assert [(sheet, fault.kind) for sheet, fault in faults] == [("Sheet", "no such cell")]
+
+
+@pytest.mark.parametrize(
+    ("part", "change"),
+    [
+        (SHEET_PART, lambda xml: xml.replace('<row r="1"', '<row r="99999999999"')),
+        (SHEET_PART, lambda xml: xml.replace("</worksheet>", MERGED.format("A1:ZZZZZZZ99999999999"))),
+        (SHEET_PART, lambda xml: xml.replace("</worksheet>", MERGED.format("everything"))),
+    ],
+    ids=["row", "merged range", "merged range in words"],
+)
+def test_that_rows_and_ranges_that_no_sheet_can_have_are_told(
+    tmp_path: Path, part: str, change: Callable[[str], str]
+) -> None:
+    path = small_workbook(tmp_path / "cards.xlsx")
+    alter_part(path, part, change)
+    assert [fault.kind for _, fault in read_sheets(path, every_sheet)[1]] == ["no such cell"]
+
+
+def test_that_more_shared_texts_than_there_is_room_for_are_a_damaged_workbook(tmp_path: Path) -> None:
+    """The fast reader makes room for as many as are announced, and ends the whole program when there is none."""
+    path = small_workbook(tmp_path / "cards.xlsx")
+    texts = '<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" uniqueCount="99999999999"/>'
+    add_part(path, "xl/sharedStrings.xml", texts.encode())
+    assert kind(path) == "truncated"
+
+
+def test_that_two_parts_of_one_name_are_a_damaged_workbook(tmp_path: Path) -> None:
+    path = small_workbook(tmp_path / "cards.xlsx")
+    add_part(path, SHEET_PART.upper(), b"<worksheet/>")
+    assert kind(path) == "truncated"
+
+
+def test_that_a_range_merged_to_the_end_of_the_sheet_does_not_fill_the_memory(tmp_path: Path) -> None:
+    rows = ["item", "name"], *([f"{n}", "Suture"] for n in range(2000))
+    workbook = Workbook()
+    sheet = workbook.create_sheet("Items", 0)
+    for row in rows:
+        sheet.append(row)
+    path = tmp_path / "items.xlsx"
+    workbook.save(path)
+    alter_part(path, SHEET_PART, lambda xml: xml.replace("</worksheet>", MERGED.format("A2:XFD1048576")))
+    ledger = Ledger()
+    tables = read_folder(tmp_path, ledger)
+    tables.rows("Items", ledger)
+    assert [one.kind for one in ledger.drafts].count("merged cell") == 1
+    assert max(len(row) for row in tables.grids["Items"][0].rows) <= 2
+
+
+@pytest.mark.parametrize("target", ["xl/worksheets/sheet1.xml", "/xl/worksheets/sheet1.xml", "worksheets/SHEET1.xml"])
+def test_that_a_sheet_is_looked_at_however_its_part_is_named(tmp_path: Path, target: str) -> None:
+    path = small_workbook(tmp_path / "cards.xlsx")
+    alter_part(
+        path, SHEET_PART, lambda xml: xml.replace("</sheetData>", f'<row r="3">{NO_SUCH_CELLS[0]}</row></sheetData>')
+    )
+    alter_part(path, "xl/_rels/workbook.xml.rels", lambda xml: xml.replace("/xl/worksheets/sheet1.xml", target))
+    assert [fault.kind for _, fault in read_sheets(path, every_sheet)[1]] == ["no such cell"]
