@@ -97,7 +97,7 @@ def morning(
     """Print what is open at the end of the shift.
 
     Missing things with case and hour, sets still in process with their deadlines, decisions waiting,
-    carts that are not told built, and what is still to be put back.
+    carts that are not finished, and what is still to be put back.
     """
     from picklist.tasks.morning import print_morning
 
@@ -106,7 +106,7 @@ def morning(
     points = done.points
     typer.echo(
         f"{out}: {len(points.decisions)} decisions, {len(points.missing)} missing, {len(points.sets)} sets in process, "
-        f"{len(points.carts)} carts not told built, {len(points.stopped)} stopped"
+        f"{len(points.carts)} carts to finish, {len(points.stopped)} stopped"
     )
     for notice in done.notices:
         typer.echo(notice)

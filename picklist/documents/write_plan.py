@@ -180,7 +180,7 @@ class _Work:
 
     def _day_sheets(self) -> list[Paper]:
         views: dict[str, Any] = {
-            "evening": evening(self.found, self.printing),
+            "evening": evening(self.found, self.printing, self.change),
             "labels": labels(self.found, self.printing),
             "bulk": bulk(self.found),
             "department": department_sheet(self.found),
@@ -225,7 +225,7 @@ class _Work:
         department = department_sheet(self.found)
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [
-            tables.evening_table(evening(self.found, self.printing)),
+            tables.evening_table(evening(self.found, self.printing, self.change)),
             *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
             tables.pick_list_table(views, stamp),
             tables.labels_table(labels(self.found, self.printing)),

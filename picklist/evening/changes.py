@@ -59,6 +59,8 @@ class CartChange:
     made: datetime
     built: bool = False
     begun: bool = False  # told to be begun, but not to be done
+    finished: bool = False  # built, and waiting for no tray
+    state: str = ""  # how far it is, in words; empty when nothing was reported
     add: tuple[PieceLine, ...] = ()
     take_off: tuple[PieceLine, ...] = ()
     remarks: tuple[Remark, ...] = ()

@@ -6,14 +6,17 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from picklist.evening.cart_state import cart_state, is_finished
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import (
     Content,
+    Piece,
     PieceLine,
     as_built,
     cart_content,
     compare_content,
     keep_what_is_there,
+    on_the_cart,
     true_facts,
     with_stand_ins,
     without_missing,
@@ -25,6 +28,7 @@ from picklist.evening.questions import CaseMatch
 from picklist.evening.reasons import why_changed
 from picklist.evening.renewal import must_renew, news_of_sets
 from picklist.model.built import BuiltCart
+from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import CaseStatus
 
@@ -37,6 +41,7 @@ def compare_plans(
     built: Mapping[str, BuiltCart] | None = None,
     in_hand: Mapping[str, ListInHand] | None = None,
     plans: Mapping[int, Plan] | None = None,
+    items: Mapping[str, Item] | None = None,
 ) -> PlanChange:
     """What a new plan changes on every cart of its day.
 
@@ -44,8 +49,9 @@ def compare_plans(
     ``in_hand`` (lists last printed) are keyed by the old case number, or by the key under which
     a cart in an open question is kept; ``plans`` are those of which lists are in hand, by revision,
     so that small shifts from plan to plan do not add up on paper that stays. The cart of a running
-    case is in its room and changes no more. Without an old plan
-    every cart is new. Lines name the other cart when a thing passes from one to another.
+    case is in its room and changes no more. ``items`` is the catalogue, for what stands on a cart though
+    no list names it. Without an old plan every cart is new. Lines name the other cart when a thing passes
+    from one to another.
     """
     cases = [cart.case for cart in old.carts] if old else []
     found = match if match is not None else match_cases(cases, [cart.case for cart in new.carts])
@@ -56,6 +62,7 @@ def compare_plans(
         built=built or {},
         in_hand=in_hand or {},
         printed={revision: _Sheet.of(plan) for revision, plan in (plans or {}).items()},
+        items=items or {},
     )
     carts = [pair.live(number) for number in pair.new.carts]
     carts += [pair.cancelled(number) for number in found.cancelled]
@@ -105,6 +112,7 @@ class _Pair:
     built: Mapping[str, BuiltCart]
     in_hand: Mapping[str, ListInHand]
     printed: Mapping[int, _Sheet]
+    items: Mapping[str, Item]
 
     def live(self, number: str) -> CartChange:
         """The change of a cart that the new plan has."""
@@ -182,7 +190,7 @@ class _Pair:
         """The put-back list of a cart that is no longer wanted."""
         facts = self.built.get(number)
         listed = self._listed(number)
-        actual = as_built(listed, self._still_true(facts, number)) if facts else listed
+        actual = on_the_cart(listed, self._still_true(facts, number)) if facts else listed
         others = [c.day for c in self.new.plan.cases if c.number == number and c.day != self.new.plan.day]
         return replace(
             self._blank(CartChangeKind.CANCELLED, number, number),
@@ -223,18 +231,19 @@ class _Pair:
             made=self.new.plan.now,
             built=bool(facts and facts.done),
             begun=bool(facts and not facts.done),
+            finished=facts is not None and is_finished(facts, facts.revision),
+            state=cart_state(facts, self.new.plan.settings.site_clock) if facts else "",
         )
 
     def _with_homes(self, lines: Iterable[PieceLine]) -> tuple[PieceLine, ...]:
         """Lines that say where each thing goes back to, also for what the list did not name."""
         plans = [sheet.plan for sheet in (self.old, self.new) if sheet]
         shelves = {one.id: one.place for plan in plans for one in plan.sets if one.place}
-        shelves |= {item.id: item.place for plan in plans for item in plan.items if item.id not in shelves}
-        return tuple(
-            replace(line, piece=replace(line.piece, home=line.piece.home or shelves.get(_shelf_key(line), "")))
-            for line in lines
-        )
+        items = {item.id: item for plan in plans for item in plan.items} | dict(self.items)
+        shelves |= {item.id: item.place for item in items.values() if item.id not in shelves}
 
+        def homed(piece: Piece) -> Piece:
+            name = piece.name or (items[piece.thing].name if piece.thing in items else "")
+            return replace(piece, name=name, home=piece.home or shelves.get(piece.set_id or piece.thing, ""))
 
-def _shelf_key(line: PieceLine) -> str:
-    return line.piece.set_id or line.piece.thing
+        return tuple(replace(line, piece=homed(line.piece)) for line in lines)

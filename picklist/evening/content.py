@@ -24,8 +24,8 @@ class Part(StrEnum):
 class Piece:
     """One kind of thing on a cart: which thing it is and what for.
 
-    ``wanted`` is what the list asks for; ``thing`` what was given (another tray or item when
-    it stands in). ``home`` is where it goes back to, ``fetch`` where it is now: neither
+    ``wanted`` is what the list asks for, empty for what was added by hand; ``thing`` what was given
+    (another tray or item when it stands in). ``home`` is where it goes back to, ``fetch`` where it is now: neither
     tells two pieces apart when it is a set, which has its own id.
     """
 
@@ -137,6 +137,23 @@ def as_built(listed: Content, facts: BuiltCart) -> Content:
     """What really stands on a cart: its list with the other sets, lots, missing things and stand-ins told."""
     actual = with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
     return with_scanned_lots(actual, facts) if facts.done else actual
+
+
+def on_the_cart(listed: Content, facts: BuiltCart) -> Content:
+    """All that is to come off a cart: as it was built, with what was added by hand and without trays still to come."""
+    awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}
+    content = Counter(
+        {
+            piece: quantity
+            for piece, quantity in as_built(listed, facts).items()
+            if (piece.wanted, piece.copy, piece.set_id) not in awaited
+        }
+    )
+    for one in facts.added:
+        content[
+            Piece(kind=ThingKind.ITEM, thing=one.item, wanted="", part=Part.OPEN, lot=one.lot, expiry=one.expiry)
+        ] += one.quantity
+    return content
 
 
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:

@@ -18,6 +18,7 @@ from picklist.evening.morning import Known
 from picklist.evening.questions import CaseMatch
 from picklist.evening.state import State
 from picklist.model.built import BuiltCart
+from picklist.model.catalogue import Item
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
@@ -148,10 +149,10 @@ def _plans_in_hand(
     return {one.revision: read_plan(one.json) for one in stored if one is not None}
 
 
-def what_changes(start: Revision, plan: Plan) -> PlanChange:
-    """What the plan made from this start changes on each cart."""
+def what_changes(start: Revision, plan: Plan, items: Mapping[str, Item] | None = None) -> PlanChange:
+    """What the plan made from this start changes on each cart; ``items`` is the site's catalogue."""
     return compare_plans(
-        start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand, plans=start.plans
+        start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand, plans=start.plans, items=items
     )
 
 

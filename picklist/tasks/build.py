@@ -115,7 +115,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
         with_chance=wanted.with_chance,
     )
     plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)
-    change = what_changes(start, plan)
+    change = what_changes(start, plan, loaded.site.items)
     written: list[Written] = []
 
     def publish() -> None:

@@ -16,6 +16,7 @@ from picklist.documents.glyphs import Signs
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.changes import ChangesView, changes
+from picklist.documents.views.evening import evening
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView, pick_list
@@ -275,3 +276,36 @@ def test_that_rows_lose_and_double_nothing(lines: list[PieceLine]) -> None:
             told = sum(int(row.total) for row in rows if row.cart == cart)
             assert told == sum(line.quantity for line in lines if line.cart == cart)
         assert all(row.place or row.cart for row in rows)
+
+
+def test_that_what_was_added_by_hand_says_so_and_has_its_own_name() -> None:
+    piece = Piece(kind=ThingKind.ITEM, thing="I-999", wanted="", part=Part.OPEN, lot="D7", name="Drain", home="A-09-01")
+    [row] = to_take_off(look_up(rich_plan()), [PieceLine(piece=piece, quantity=2)])
+    assert (row.name, row.thing, row.which, row.place, row.note) == ("Drain", "I-999", "D7", "A-09-01", "added by hand")
+
+
+def test_that_a_stand_in_that_no_list_names_has_its_own_name() -> None:
+    plan = rich_plan()
+    wanted = plan.carts[0].sundries[0].need.thing
+    piece = Piece(kind=ThingKind.ITEM, thing="I-999", wanted=wanted, part=Part.OPEN, name="Other brand", home="A-02-11")
+    [row] = to_take_off(look_up(plan), [PieceLine(piece=piece, quantity=1)])
+    assert row.name.startswith("Other brand, in place of ")
+    assert row.place == "A-02-11"
+
+
+def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> None:
+    plan = rich_plan()
+    first, second = (
+        next(one for one in the_change().carts if one.case == case and one.is_live) for case in ("C-1060", "C-1041")
+    )
+    built = replace(first, kind=CartChangeKind.UNCHANGED, finished=True, state="built")
+    words = "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
+    waits = replace(second, kind=CartChangeKind.UNCHANGED, finished=False, state=words)
+    change = replace(the_change(), carts=(built, waits))
+    view = evening(look_up(plan), lambda _: printing_of(plan), change)
+    marks = {row.case: row.marks for row in view.carts}
+    assert marks["C-1060"][0] == "built"
+    assert marks["C-1041"][0] == words
+    alone = evening(look_up(plan), lambda _: printing_of(plan))
+    total = int(alone.counts.split()[0])
+    assert view.counts.startswith(f"{total - 1} carts to finish · 1 built")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pypdfium2
@@ -32,6 +33,18 @@ def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_h
     assert len(rows) == len(conflicts) >= 4
     assert {row.kind for row in rows} >= {"SHORT", "RUSH"}
     assert all(row.case and row.tray for row in rows)
+
+
+def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> None:
+    """A plan of the evening printed ten hours later: its minutes to spare are of then, and what is over is marked."""
+    plan = rich_plan()
+    late = morning(look_up(plan), the_points(plan, plan.now + timedelta(hours=12)))
+    assert the_view().of_plan == ""
+    assert "those of the plan of Wed 25 Nov 20:15" in late.of_plan
+    assert "12 h 00 min before this page" in late.of_plan
+    assert not any(row.past for row in the_view().missing)
+    assert all(row.past for row in late.missing if row.by == "07:00")
+    assert any("(PAST)" in case for row in late.carts for case in row.carts)
 
 
 def test_that_a_decision_whose_hour_is_over_says_so() -> None:

@@ -26,7 +26,7 @@ from picklist.evening.content import (
 )
 from picklist.evening.match import match_cases
 from picklist.evening.match_notes import NoteKind
-from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
+from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet, TrayToCome
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.conflicts import Conflict, ConflictKind
@@ -450,3 +450,37 @@ def test_that_over_a_whole_plan_each_cart_ends_as_the_new_plan_wants(
         assert apply_change(cart_content(was, {}), work) == wanted.get(was.case.number, Counter())
     given_away = sum(p.quantity for c in change.carts for p in c.take_off if p.cart)
     assert given_away == sum(p.quantity for c in change.carts for p in c.add if p.cart)
+
+
+def test_that_a_cancelled_cart_gives_back_what_was_added_by_hand_and_stand_ins_to_their_own_places() -> None:
+    """On the cart: a lap of another brand in place of one, and a drain that no list asks for; 100 kept neither."""
+    catalogue = {
+        "laps": Item(id="laps", name="Laps", place="A-02-10"),
+        "laps-x": Item(id="laps-x", name="Laps, other brand", place="A-02-11"),
+        "drain": Item(id="drain", name="Drain", place="A-09-01"),
+    }
+    facts = built(
+        stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=1),),
+        added=(TakenItem(item="drain", quantity=2, lot="D7"),),
+    )
+    old = plan(knee_cart(), sets=(KNEE_1,), items=(catalogue["laps"],))
+    change = compare_plans(old, plan(revision=2), built={"C-1": facts}, items=catalogue)
+    off = {(p.piece.thing, p.piece.lot): (p.quantity, p.piece.home, p.piece.name) for p in the(change, "C-1").take_off}
+    assert off["laps-x", ""] == (1, "A-02-11", "Laps, other brand")
+    assert off["drain", "D7"] == (2, "A-09-01", "Drain")
+
+
+def test_that_a_tray_still_to_come_is_not_taken_off_a_cancelled_cart() -> None:
+    waits = TrayToCome(tray="knee", copy=1, set_id="KNEE-01", expected=at("06:00"))
+    change = compare_plans(plan(knee_cart(), sets=(KNEE_1,)), plan(revision=2), built={"C-1": built(to_come=(waits,))})
+    assert all(not line.piece.set_id for line in the(change, "C-1").take_off)
+
+
+def test_that_a_built_cart_that_waits_is_not_finished() -> None:
+    waits = TrayToCome(tray="knee", copy=1, set_id="KNEE-01", expected=at("06:00"))
+    old, new = plan(knee_cart()), plan(knee_cart(), revision=2)
+    whole = the(compare_plans(old, new, built={"C-1": built()}), "C-1")
+    waiting = the(compare_plans(old, new, built={"C-1": built(to_come=(waits,))}), "C-1")
+    assert (whole.finished, whole.state) == (True, "built")
+    assert (waiting.built, waiting.finished) == (True, False)
+    assert waiting.state == "built, waits for KNEE-01 (Thu 26 Nov 06:00)"

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from picklist.evening.add_reports import with_reporters
 from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.morning import Known, OpenPoints, Source, open_points
-from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
+from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet, TrayToCome
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy
 from picklist.model.plan import Plan
 from picklist.model.uses import Deadline, Reuse, Walk
@@ -163,3 +163,20 @@ def test_that_a_stopped_list_stands_with_what_stops_it() -> None:
     points = look(plan(cart(a_case("C-1"), stopped=(why,))))
     assert [(p.case, p.state) for p in points.stopped] == [("C-1", "the side is not stated")]
     assert points.carts == ()
+
+
+def test_that_a_built_cart_that_waits_for_a_tray_stays_among_those_to_finish() -> None:
+    one = cart(a_case("C-1"), (tray_line("knee", "KNEE-01"), tray_line("loan", "LOAN-1")))
+    waits = TrayToCome(tray="loan", copy=1, set_id="LOAN-1", expected=at("06:00"))
+    [point] = look(plan(one), facts(to_come=(waits,))).carts
+    assert point.state == "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
+    [older] = look(plan(one, revision=2), facts(to_come=(waits,)), lists={"C-1": 2}).carts
+    assert older.state.startswith("built, waits for LOAN-1")
+    assert "list 2" in older.state
+
+
+def test_that_a_missing_thing_names_who_reported_it_and_not_who_signed_last() -> None:
+    one = cart(a_case("C-1"), (), (sundry("laps", pick("laps", "L1", 4, 1)),))
+    gone = MissingThing(thing="laps", quantity=2, by="mk", reported_at=EVENING)
+    [point, *_] = look(plan(one), facts(by="mk, rt", missing=(gone,))).missing
+    assert point.who == "mk"

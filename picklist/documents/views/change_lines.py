@@ -115,14 +115,15 @@ def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
         open=words.quantity(opened),
         hold=words.quantity(hold),
         total=str(opened + hold),
-        note="",
+        note="" if piece.wanted else "added by hand",
     )
 
 
 def _name(found: Lookup, piece: Piece) -> str:
     name = piece.name or (found.tray(piece.wanted) if piece.set_id else found.item(piece.thing))
-    if piece.thing and piece.thing != piece.wanted:
-        name = f"{found.item(piece.thing)}, in place of {found.item(piece.wanted)}"
+    if piece.thing and piece.wanted and piece.thing != piece.wanted:
+        given = found.item(piece.thing)
+        name = f"{piece.name if given == piece.thing and piece.name else given}, in place of {found.item(piece.wanted)}"
     return f"{name}, for {found.person(piece.person)}" if piece.person else name
 
 

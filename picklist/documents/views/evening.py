@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,6 +11,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
+from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
 from picklist.model.schedule import CaseStatus
@@ -77,15 +78,21 @@ MEANINGS = {
 }
 
 
-def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningView:
-    """Carts in order of completion, with counts, conflicts, stopped lists and settings."""
+def evening(found: Lookup, printing_for: Callable[[str], Printing], change: PlanChange | None = None) -> EveningView:
+    """Carts in order of completion, with counts, conflicts, stopped lists and settings.
+
+    ``change`` knows which carts are reported built, and what those still wait for.
+    """
+    reported = {one.case: one for one in change.carts if one.is_live} if change else {}
     carts = in_order_of_completion(found.plan.carts)
     return EveningView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Carts for {found.clock.day_text(found.day)}",
-        counts=_counts(found),
+        counts=_counts(found, reported),
         which_count=WHICH_COUNT.format(revision=found.plan.revision),
-        carts=tuple(_cart_row(found, cart, printing_for(cart.case.number)) for cart in carts),
+        carts=tuple(
+            _cart_row(found, cart, printing_for(cart.case.number), reported.get(cart.case.number)) for cart in carts
+        ),
         conflicts=_kinds(found),
         stopped=(
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
@@ -97,13 +104,16 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing]) -> EveningVi
     )
 
 
-def _counts(found: Lookup) -> str:
+def _counts(found: Lookup, reported: Mapping[str, CartChange]) -> str:
     carts = found.plan.carts
     stopped = sum(bool(cart.stopped) for cart in carts) + len(found.plan.unplaced)
-    built = [cart for cart in carts if not cart.stopped and not _runs(cart)]
+    finished = {case for case, one in reported.items() if one.finished and one.kind is CartChangeKind.UNCHANGED}
+    built = [c for c in carts if not c.stopped and not _runs(c) and c.case.number not in finished]
+    done = sum(c.case.number in finished and not c.stopped and not _runs(c) for c in carts)
     running = sum(_runs(cart) and not cart.stopped for cart in carts)
     parts = [
-        words.counted(len(built), "cart") + " to build",
+        words.counted(len(built), "cart") + (" to finish" if done else " to build"),
+        *([f"{done} built"] if done else []),
         *([f"{running} running"] if running else []),
         f"{stopped} stopped",
         words.counted(sum(len(cart.trays) for cart in built), "tray"),
@@ -117,7 +127,7 @@ def _runs(cart: Cart) -> bool:
     return cart.case.status is CaseStatus.RUNNING
 
 
-def _cart_row(found: Lookup, cart: Cart, printing: Printing) -> CartRow:
+def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartChange | None) -> CartRow:
     goods = len(cart.packs) + len(cart.sundries) + len(cart.peel_packs) + len(cart.people)
     more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
     return CartRow(
@@ -130,7 +140,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing) -> CartRow:
         side=words.case_side(cart),
         holds="" if cart.stopped else f"{words.counted(len(cart.trays), 'tray')}, {words.counted(goods, 'line')}",
         alerts=tuple(alert.upper() for alert in cart.case.alerts),
-        marks=_marks(found, cart),
+        marks=(*((reported.state,) if reported and reported.state else ()), *_marks(found, cart)),
         revision=str(printing.revision),
         changed=printing.revision == found.plan.revision,
         stopped=bool(cart.stopped),

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import groupby
 
+from picklist.clock import minutes_between
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import amount
 from picklist.documents.views.lookup import Lookup
@@ -32,9 +34,10 @@ class DecisionRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MissingRow:
-    """What one case lacks, and when its cart must be complete."""
+    """What one case lacks, and when its cart must be complete; ``past``: that was before the page's own hour."""
 
     by: str
+    past: bool
     case: str
     start: str
     things: tuple[str, ...]
@@ -45,6 +48,7 @@ class SetRow:
     """A set still in process that a case waits for."""
 
     needed: str
+    past: bool
     set_id: str
     case: str
     next: str
@@ -69,6 +73,7 @@ class MorningView:
     stamp: Stamp
     title: str
     counts: str
+    of_plan: str  # of which hour the times are, when the plan is not of the page's own
     nothing: bool
     decisions: tuple[DecisionRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case with room and hour, why
@@ -87,12 +92,13 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
         stamp=stamp_for(plan, printing, found.clock),
         title=f"Open for {found.clock.day_text(plan.day)}",
         counts=_counts(found, points),
+        of_plan=_of_plan(found, points),
         nothing=points.nothing,
         decisions=tuple(_decision(found, one) for one in points.decisions),
         stopped=tuple((f"{_case(one)}, start {found.when(one.start)}", one.state) for one in points.stopped),
-        missing=_missing(found, points.missing),
-        sets=tuple(_set(found, one) for one in points.sets),
-        carts=_carts(points.carts),
+        missing=_missing(found, points.missing, points.at),
+        sets=tuple(_set(found, one, points.at) for one in points.sets),
+        carts=_carts(points.carts, points.at),
         questions=tuple((one.new_case, _candidates(one)) for one in points.questions),
         put_backs=_put_backs(points.put_backs),
     )
@@ -110,6 +116,18 @@ def _counts(found: Lookup, points: OpenPoints) -> str:
     )
     parts = [words.counted(number, one, many) for number, one, many in numbers if number]
     return f"As known at {found.clock.stamp(points.at)}: {', '.join(parts) or 'nothing'}"
+
+
+def _of_plan(found: Lookup, points: OpenPoints) -> str:
+    """Of which hour the page's times are: what a set did since the plan was made, nobody told it."""
+    plan = found.plan
+    if minutes_between(plan.now, points.at) < 1:
+        return ""
+    return (
+        f"Times and minutes to spare are those of the plan of {found.clock.stamp(plan.now)}, revision {plan.revision}, "
+        f"made {words.span(minutes_between(plan.now, points.at))} before this page. PAST marks what was due before "
+        f"{found.clock.stamp(points.at)}: look whether it was done. Build again for times of now."
+    )
 
 
 def _case(one: CartPoint | MissingPoint | SetPoint) -> str:
@@ -138,13 +156,14 @@ def _amount(conflict: Conflict) -> str:
     return f"{conflict.minutes} under the number kept ready" if under else amount(conflict)
 
 
-def _missing(found: Lookup, missing: Sequence[MissingPoint]) -> tuple[MissingRow, ...]:
+def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tuple[MissingRow, ...]:
     rows = []
     for (_, _), some in groupby(missing, key=lambda one: (one.by, one.case)):
         points = list(some)
         rows.append(
             MissingRow(
                 by=found.when(points[0].by),
+                past=points[0].by < at,
                 case=_case(points[0]),
                 start=found.when(points[0].start),
                 things=tuple(_thing(found, one) for one in points),
@@ -169,24 +188,25 @@ def _said(said: Decision | None) -> str:
     return "".join(f"; {name}: {text}" for text, name in parts if text)
 
 
-def _set(found: Lookup, one: SetPoint) -> SetRow:
+def _set(found: Lookup, one: SetPoint, at: datetime) -> SetRow:
     step = one.next_step
     late = one.passed[0] if one.passed else None
     return SetRow(
         needed=found.when(one.needed),
+        past=one.needed < at,
         set_id=one.set_id,
         case=_case(one),
         next=f"{step.act} by {found.when(step.latest)}" if step else "put on the cart",
         passed=f"{late.act} was due by {found.when(late.latest)}" if late else "",
-        spare=words.to_spare(one.slack),
+        spare=f"by the plan {words.to_spare(one.slack)}" if one.passed else words.to_spare(one.slack),
         late=one.slack < 0,
     )
 
 
-def _carts(carts: Sequence[CartPoint]) -> tuple[CartsRow, ...]:
+def _carts(carts: Sequence[CartPoint], at: datetime) -> tuple[CartsRow, ...]:
     states: dict[str, list[str]] = {}
     for one in carts:
-        states.setdefault(one.state, []).append(one.case)
+        states.setdefault(one.state, []).append(f"{one.case} (PAST)" if one.by < at else one.case)
     return tuple(CartsRow(state=state, number=str(len(some)), carts=tuple(some)) for state, some in states.items())
 
 
