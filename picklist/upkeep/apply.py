@@ -20,7 +20,7 @@ from picklist.tables.files import (
     prepare_file,
     put_in_place,
 )
-from picklist.upkeep.attempt import Attempt, Undo, do_change, idle_after, refusal, undo_entry
+from picklist.upkeep.attempt import Attempt, Undo, do_changes, idle_after, refusal, undo_entry
 from picklist.upkeep.card_rows import open_cards
 from picklist.upkeep.change_log import ChangeLog, LogEntry, is_cut_short
 from picklist.upkeep.line_edits import begin_work
@@ -65,8 +65,7 @@ def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> Applie
     """
 
     def do(attempt: Attempt) -> None:
-        for change in approval.changes:
-            do_change(attempt, approval, change)
+        do_changes(attempt, approval)
 
     cards = {change.procedure for change in approval.changes}
     job = _Job(effective=approval.effective, cards=lambda _log: cards, do=do, changes=approval.changes)

@@ -9,7 +9,7 @@ from itertools import product
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.resolve.versions import line_text
-from picklist.upkeep.card_rows import CardRow
+from picklist.upkeep.card_rows import CardRow, read_card
 from picklist.upkeep.change_log import LogEntry
 from picklist.upkeep.idle_rows import find_idle_rows
 from picklist.upkeep.line_days import Piece, find_pieces, what_stood, write_pieces
@@ -63,20 +63,33 @@ class Attempt:
         return max((one.number for one in (*self.log, *self.done)), default=0) + 1
 
 
-def do_change(attempt: Attempt, approval: Approval, change: CardChange) -> None:
-    """Do one approved change, or say why not."""
+def do_changes(attempt: Attempt, approval: Approval) -> None:
+    """Do approved changes, or say why not.
+
+    One may only be possible once another is done, so that those refused are tried again after the others.
+    """
+    left: tuple[CardChange, ...] = approval.changes
+    while left:
+        problems = [(change, problem) for change in left if (problem := _do_change(attempt, approval, change))]
+        if len(problems) in (0, len(left)):
+            attempt.refused += [change for change, _ in problems]
+            attempt.problems += [problem for _, problem in problems]
+            return
+        left = tuple(change for change, _ in problems)
+
+
+def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Problem | None:
+    """Do one approved change; the problem when it is refused."""
     target = Target(owner=approval.owner, procedure=change.procedure, effective=approval.effective)
     row = find_row(attempt.work.book, target, change.slot)
     if same_want(row.want, change.after):
         message = f"the card says so already: {want_text(attempt.site, row.want)}"
         attempt.already.append(change)
         attempt.problems.append(replace(refusal("already-so", message), severity=Severity.NOTICE))
-        return
-    wrong = _why_not(attempt.site, approval, change, row)
+        return None
+    wrong = _why_not(attempt, target, change, row)
     if wrong:
-        attempt.refused.append(change)
-        attempt.problems.append(wrong)
-        return
+        return wrong
     log, logged = attempt.card_log(target), attempt.logged_days(target, change.slot) | {target.effective}
     stood = what_stood(attempt.work.book, target, change.slot, log, logged)
     standing = log.stand(change.slot, target.effective)
@@ -92,10 +105,10 @@ def do_change(attempt: Attempt, approval: Approval, change: CardChange) -> None:
         until=standing.last if standing and stood.logged else stood.until,
         stood=stood,
     )
-    if not _carry_out(attempt, target, entry, log):
-        message = f"card lines cannot say this: {change_text(attempt.site, change)}"
-        attempt.refused.append(change)
-        attempt.problems.append(refusal("cannot-be-said", message, expected="lines written by hand in Cards"))
+    if _carry_out(attempt, target, entry, log):
+        return None
+    message = f"card lines cannot say this: {change_text(attempt.site, change)}"
+    return refusal("cannot-be-said", message, expected="lines written by hand in Cards")
 
 
 def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
@@ -151,13 +164,20 @@ def _carry_out(attempt: Attempt, target: Target, entry: LogEntry, log: Timeline,
     return True
 
 
-def _why_not(site: Site, approval: Approval, change: CardChange, row: CardRow) -> Problem | None:
+def _why_not(attempt: Attempt, target: Target, change: CardChange, row: CardRow) -> Problem | None:
+    site = attempt.site
     if not same_want(row.want, change.before):
-        day = site.settings.site_clock.day_text(approval.effective)
+        day = site.settings.site_clock.day_text(target.effective)
         message = f"on {day} the card says {want_text(site, row.want)}, not {want_text(site, change.before)}"
         return refusal("clash", message, expected="the change proposed anew on the card as it is")
     if row.fixed:
         return refusal("fixed-row", f"this line cannot be changed here: {row.fixed}")
+    if change.after and change.slot.always:
+        for other in read_card(attempt.work.book, target.owner, target.procedure, target.effective):
+            same = other.want is not None and other.want.core[:2] == change.after.core[:2]
+            if same and other.mine and other.slot.always and other.slot != change.slot:
+                message = f"another line of the card has it already: {want_text(site, other.want)}"
+                return refusal("stands-twice", message, expected="each thing once, with how many in all")
     return None
 
 

@@ -17,7 +17,7 @@ from picklist.plan import Order, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
 from picklist.resolve.desk import amount_text
-from picklist.upkeep.attempt import Attempt, do_change
+from picklist.upkeep.attempt import Attempt, do_changes
 from picklist.upkeep.card_rows import open_book
 from picklist.upkeep.change_log import LogEntry
 from picklist.upkeep.line_edits import begin_work
@@ -148,8 +148,7 @@ def _lines_after(
     start = datetime.combine(effective, time(), UTC)
     attempt = Attempt(site=site, now=start, work=begin_work(open_book(site)), log=log)
     approval = Approval(owner=owner, changes=changes, by="", reason="", effective=effective)
-    for change in changes:
-        do_change(attempt, approval, change)
+    do_changes(attempt, approval)
     void = tuple(one for one in changes if one in (*attempt.refused, *attempt.already))
     return attempt.work.book.site.card_lines, void
 

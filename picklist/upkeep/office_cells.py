@@ -117,9 +117,12 @@ class CellReader:
         return text, ()
 
     def _thing(self, row: OfficeRow, sent: StampRow) -> tuple[Thing | None, Fault | None]:
-        """What is named; the entry as it was sent stands for what it stood for then."""
+        """What is named; the entry as it was sent stands for what it stood for then.
+
+        Not so in a row that went back with a clash: its stamp says what the card says, not what is shown.
+        """
         thing = sent.want or sent.slot
-        if plain(row.text("Name (number)")) == plain(sent.shown) and sent.shown:
+        if not sent.asked and plain(row.text("Name (number)")) == plain(sent.shown) and sent.shown:
             return (thing.kind, thing.thing), None
         return parse_entry(self._entries, row.cells.get("Name (number)"), sent.slot.kind)
 

@@ -160,7 +160,7 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
     if wrote.problems or moved:
         desk.mistakes += [*wrote.problems, *moved]
         return
-    now = card.now.get(sent.slot, CardRow(slot=sent.slot, want=None))
+    now = _row_now(card, sent)
     if sent.asked and not wrote.insists and not same_want(now.want, wrote.want):
         _clash(desk, row, sent, now, wrote.want)
         return
@@ -173,6 +173,17 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
         _propose_change(desk, card, row, now, compared.want)
 
 
+def _row_now(card: _Card, sent: StampRow) -> CardRow:
+    """The row as the card has it now.
+
+    What stood in the place of a base line stands by itself once the base card has dropped that line.
+    """
+    found = card.now.get(sent.slot)
+    if found is None and sent.want and sent.want.core[:2] != (sent.slot.kind, sent.slot.thing):
+        found = card.now.get(replace(sent.slot, kind=sent.want.kind, thing=sent.want.thing))
+    return found or CardRow(slot=sent.slot, want=None)
+
+
 def _propose_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
     twice = _stands_already(card, row, want)
     if twice:
@@ -181,6 +192,10 @@ def _propose_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want
     if now.fixed:
         desk.mistakes.append(fixed_row(row, now.fixed))
         return
+    _add_change(desk, card, row, now, want)
+
+
+def _add_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
     card.changes.append(
         CardChange(
             number=len(desk.changes) + len(card.changes) + 1,
@@ -218,6 +233,9 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
     if twice:
         desk.mistakes.append(twice)
         return
+    if now.want and now.want.core[:2] != (slot.kind, slot.thing):
+        _propose_both(desk, card, row, now, wrote.want)
+        return
     sent = StampRow(
         procedure=card.sheet.procedure,
         key=f"N{card.sheet.name}-{row.number}",
@@ -226,6 +244,18 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
         shown=row.text("Name (number)"),
     )
     _clash(desk, row, sent, now, wrote.want)
+
+
+def _propose_both(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
+    """A base line that the office's own line takes the place of is wanted as well: each gets a line to itself."""
+    of_row = next((one for one in card.changes if one.slot == now.slot), None)
+    instead = of_row.after if of_row else now.want
+    if of_row:
+        card.changes.remove(of_row)
+    _propose_change(desk, card, row, now, want)
+    if instead and not now.fixed:
+        slot = replace(now.slot, kind=instead.kind, thing=instead.thing)
+        _add_change(desk, card, row, card.now.get(slot, CardRow(slot=slot, want=None)), instead)
 
 
 def _clash(desk: _Desk, row: OfficeRow, sent: StampRow, now: CardRow, office: Want | None) -> None:

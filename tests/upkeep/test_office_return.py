@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from datetime import datetime, time
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
@@ -13,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from picklist.tables.write import write_tables
 from picklist.upkeep.apply import apply_approval
 from picklist.upkeep.office_book import write_office_workbook
-from picklist.upkeep.office_compare import compare_return
+from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.proposals import approve_proposal
 from picklist.upkeep.slots import Slot
@@ -287,6 +288,80 @@ def test_that_an_edit_here_and_there_to_one_line_is_a_clash(clinic: Path, book: 
     comparison = take_back(clinic, fill_in(book, fill_usual))
     assert kinds_of(comparison) == ["clash"]
     assert changes_of(comparison) == {thing: want for thing, want in USUAL.items() if thing != "100001"}
+
+
+SWAP: list[dict[str, Any]] = [
+    {"procedure": "KNEE", "kind": "tray", "thing": "T-KNEE", "open": 1},
+    {"procedure": "KNEE", "kind": "item", "thing": "100001", "open": 2},
+    {"procedure": "KNEE", "surgeon": "S01", "change": "replace", "kind": "item", "thing": "100008"}
+    | {"instead of": "100001", "open": 3},
+]
+
+
+@pytest.fixture
+def swapped(tmp_path: Path) -> Path:
+    """Quill has three drains in place of the base card's two sutures."""
+    return write_clinic(tmp_path / "swapped", cards=SWAP)
+
+
+def approve_all(clinic: Path, comparison: Comparison) -> None:
+    approved = approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY)
+    assert not apply_approval(clinic, approved, now=NOW).refused
+
+
+def test_that_a_base_line_that_an_own_line_replaces_may_be_wanted_as_well(swapped: Path, tmp_path: Path) -> None:
+    """The drains stay, and a suture comes back in a new line."""
+    book = send(swapped, tmp_path / "quill.xlsx")
+    comparison = take_back(swapped, fill_in(book, lambda s: write(s, new_row(s), name="100001", open=3)))
+    assert not comparison.problems
+    approve_all(swapped, comparison)
+    assert wanted(swapped, QUILL) == {"T-KNEE": (1, 0), "PK-1": (1, 0), "100001": (3, 0), "100008": (3, 0)}
+
+
+def test_that_it_may_be_wanted_with_more_of_what_replaces_it(swapped: Path, tmp_path: Path) -> None:
+    def fill(sheet: Worksheet) -> None:
+        write(sheet, row_of(sheet, "100008"), open=5)
+        write(sheet, new_row(sheet), name="100001", open=1)
+
+    comparison = take_back(swapped, fill_in(send(swapped, tmp_path / "quill.xlsx"), fill))
+    assert not comparison.problems
+    approve_all(swapped, comparison)
+    assert wanted(swapped, QUILL)["100008"] == (5, 0)
+    assert wanted(swapped, QUILL)["100001"] == (1, 0)
+
+
+def test_that_half_of_such_a_pair_never_doubles_a_thing(swapped: Path, tmp_path: Path) -> None:
+    book = send(swapped, tmp_path / "quill.xlsx")
+    comparison = take_back(swapped, fill_in(book, lambda s: write(s, new_row(s), name="100001", open=3)))
+    approved = approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY, numbers=(1,))
+    applied = apply_approval(swapped, approved, now=NOW)
+    assert [one.kind for one in applied.problems] == ["stands-twice"]
+    assert wanted(swapped, QUILL)["100008"] == (3, 0)
+
+
+def test_that_an_own_line_is_known_after_the_base_card_dropped_what_it_replaces(swapped: Path, tmp_path: Path) -> None:
+    book = send(swapped, tmp_path / "quill.xlsx")
+    apply_approval(swapped, approval(KNEE_BASE, change(swapped, KNEE_BASE, "100001", None)), now=NOW)
+    comparison = take_back(swapped, fill_in(book, lambda s: write(s, row_of(s, "100008"), open=5)))
+    assert not comparison.problems
+    assert changes_of(comparison) == {"100008": (5, 0)}
+
+
+def test_that_mine_counts_means_what_the_row_shows(swapped: Path, tmp_path: Path) -> None:
+    """The office wants five drains; meanwhile the card got four of another suture in their place."""
+    book = send(swapped, tmp_path / "quill.xlsx")
+    other = change(swapped, QUILL, "100001", item("100007", 4))
+    apply_approval(swapped, approval(QUILL, other), now=NOW)
+    fill_in(book, lambda s: write(s, row_of(s, "100008"), open=5))
+    comparison = take_back(swapped, book)
+    assert kinds_of(comparison) == ["clash"]
+    back = tmp_path / "back.xlsx"
+    write_back(read_clinic(swapped), returned(book), comparison, back)
+    fill_in(back, lambda s: write(s, row_of(s, "100008"), word="mine counts"))
+    again = take_back(swapped, back)
+    assert not again.problems
+    approve_all(swapped, again)
+    assert wanted(swapped, QUILL)["100008"] == (5, 0)
 
 
 def test_that_the_same_edit_here_and_there_is_none(clinic: Path, book: Path) -> None:
