@@ -16,7 +16,7 @@ from picklist.checks.catalogue import (
 )
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
 from picklist.checks.schedule import check_case_times, check_rooms, check_surgeons
-from picklist.checks.spelling import check_runs, check_spellings
+from picklist.checks.spelling import check_runs, check_set_sizes, check_spellings
 from picklist.checks.supply import check_expiries, check_expiry_recorded
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
@@ -61,6 +61,7 @@ CHECKS: tuple[Check, ...] = (
     check_reach,
     check_runs,
     check_spellings,
+    check_set_sizes,
     find_state_problems,
     check_expiries,
     check_expiry_recorded,

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from picklist.model.cards import ConditionKind
+from picklist.model.schedule import USUAL_SIZES
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.near_words import word_slip_of
@@ -53,6 +55,19 @@ def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
         yield from (_close(one, near[one.name], effect) for one in _each_place(named) if one.name in near)
 
 
+def check_set_sizes(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Size classes of sets with a name close to that of a case, a card or another set."""
+    sets = [_Named(name=one.size, where=one.where, column="size") for one in site.sets.values()]
+    conditions = (one for line in site.card_lines for one in line.only_if)
+    stated = {one.value for one in conditions if one.kind is ConditionKind.SIZE}
+    stated |= {one.patient_size for one in site.cases}
+    near = dict(_unusual(sets))
+    for one in _each_place(sets):
+        meant = near.get(one.name) or word_slip_of(one.name, [*filter(None, sorted(stated)), *USUAL_SIZES])
+        if meant:
+            yield _close(one, meant, "the set fits no case of that size")
+
+
 def _each_place(named: Iterable[_Named]) -> Iterator[_Named]:
     """Each row once: a row of several weekdays makes several departures."""
     yield from {(one.name, one.where): one for one in named if one.name}.values()
@@ -69,7 +84,7 @@ def _unusual(named: Iterable[_Named]) -> Iterator[tuple[str, str]]:
 
 
 def _close(one: _Named, meant: str, effect: str) -> Problem:
-    message = f"this {one.column} is close to one that stands more often and is not spelled like it, so {effect}"
+    message = f"this {one.column} is close to a more usual one and is not spelled like it, so {effect}"
     return _problem("near word", one, message, severity=Severity.TO_MEND, nearest=(meant,))
 
 

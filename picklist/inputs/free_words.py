@@ -16,6 +16,7 @@ from picklist.inputs.schedule import ReadCase
 from picklist.letters import bare
 from picklist.model.cards import CardLine, Condition, ConditionKind
 from picklist.model.schedule import LATEX, LIVE, USUAL_SIZES, speaks_of_latex
+from picklist.model.sets import InstrumentSet
 from picklist.problems import Where
 from picklist.tables.near_words import word_meant, word_slip_of
 
@@ -24,22 +25,28 @@ FREE = (ConditionKind.ALERT, ConditionKind.SIZE)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Said:
-    """The words of one kind that the cards' conditions use: how often each, and where first."""
+    """The words of one kind that the cards' conditions (and, of sizes, the sets) use: how often, and where first."""
 
     spelled: dict[str, str]
     counts: Counter[str]
     wheres: dict[str, Where]
 
-    def add(self, condition: Condition, line: CardLine) -> None:
-        key = bare(condition.value)
-        self.spelled.setdefault(key, condition.value)
-        self.counts[key] += 1
-        self.wheres.setdefault(key, replace(line.where, column="only if"))
+    def add(self, word: str, where: Where) -> None:
+        """Count a word that stands at a place; nothing stands in an empty cell."""
+        key = bare(word)
+        if key:
+            self.spelled.setdefault(key, word)
+            self.counts[key] += 1
+            self.wheres.setdefault(key, where)
 
 
-def stop_near_words(desk: Desk, cases: Sequence[ReadCase], lines: Iterable[CardLine]) -> None:
+def stop_near_words(
+    desk: Desk, cases: Sequence[ReadCase], lines: Iterable[CardLine], sets: Iterable[InstrumentSet]
+) -> None:
     """Stop each live case with an alert or a size that is close to a known one without being it."""
     said = _said(lines)
+    for one_set in sets:
+        said[ConditionKind.SIZE].add(one_set.size, replace(one_set.where, column="size"))
     alerts = (LATEX, *said[ConditionKind.ALERT].spelled.values())
     sizes = tuple(said[ConditionKind.SIZE].spelled.values())
     for one in cases:
@@ -130,5 +137,5 @@ def _said(lines: Iterable[CardLine]) -> dict[ConditionKind, _Said]:
     for line in lines:
         for condition in line.only_if:
             if condition.kind in said:
-                said[condition.kind].add(condition, line)
+                said[condition.kind].add(condition.value, replace(line.where, column="only if"))
     return said

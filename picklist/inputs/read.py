@@ -65,7 +65,7 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
     lines, bad_lines = read_cards(desk, items)
     lines, near_lines = without_near_words(desk, cases, lines)
     bad_lines += near_lines
-    stop_near_words(desk, cases, lines)
+    stop_near_words(desk, cases, lines, sets.values())
     past_cases = read_past_cases(desk)
     _stop_cases(cases, bad_lines)
     return Site(

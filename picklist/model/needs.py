@@ -40,7 +40,8 @@ class Reason:
 class Need:
     """A resolved line of one case. ``item_class`` is None for trays and packs.
 
-    ``person`` is the id of whom gloves or a gown are for; ``size`` a glove's or implant's size.
+    ``person`` is the id of whom gloves or a gown are for; ``size`` a glove's or
+    implant's size, of a tray the patient's.
     """
 
     case: str

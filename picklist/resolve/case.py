@@ -164,7 +164,7 @@ def _need_of(desk: Desk, draft: Draft) -> Need:
         hold=draft.hold,
         item_class=item.item_class if item else None,
         side=side,
-        size=item.size if item else "",
+        size=item.size if item else desk.case.patient_size if draft.kind is ThingKind.TRAY else "",
         person=draft.person,
         note="; ".join(draft.notes),
         brought_by=item.brought_by if item else "",

@@ -21,6 +21,7 @@ class CardIndex:
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
     worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
     words: frozenset[tuple[ConditionKind, str]] = frozenset()
+    sized_trays: frozenset[str] = frozenset()
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:
         """The lines for a procedure and surgeon in four layers, each changing those before it.
@@ -40,7 +41,7 @@ class CardIndex:
         return ", ".join(sizes) or "none"
 
     def knows(self, kind: ConditionKind, word: str) -> bool:
-        """Whether the condition of an approved line looks at that alert or size."""
+        """Whether the condition of an approved line looks at that alert or size, or a set is for that size."""
         return (kind, bare(word)) in self.words
 
     def keeps(self, item_class: ItemClass) -> bool:
@@ -60,7 +61,13 @@ def index_cards(site: Site) -> CardIndex:
     return CardIndex(
         lines={owner: tuple(found) for owner, found in lines.items()},
         worn={size: tuple(found) for size, found in worn.items()},
-        words=frozenset((c.kind, bare(c.value)) for line in site.card_lines if line.approved for c in line.only_if),
+        words=frozenset(
+            (
+                *((c.kind, bare(c.value)) for line in site.card_lines if line.approved for c in line.only_if),
+                *((ConditionKind.SIZE, bare(one.size)) for one in site.sets.values()),
+            )
+        ),
+        sized_trays=frozenset(one.tray for one in site.sets.values() if one.size),
     )
 
 

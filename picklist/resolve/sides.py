@@ -1,4 +1,4 @@
-"""For which sides a line wants a tray: those of its procedure. A side is never assumed."""
+"""For which sides a line wants a tray: those of its procedure. Neither a side nor a patient's size is assumed."""
 
 from __future__ import annotations
 
@@ -12,7 +12,12 @@ from picklist.resolve.desk import Desk, Draft, mending
 
 
 def sides_wanted(desk: Desk, line: CardLine) -> tuple[Side | None, ...]:
-    """Which sides' sets a line asks for; none at all before the case states its side."""
+    """Which sides' sets a line asks for; none at all before the case states its side.
+
+    A tray of which some sets are for one size class only waits for the case to state the size.
+    """
+    if line.kind is ThingKind.TRAY and line.thing in desk.index.sized_trays and not desk.case.patient_size:
+        desk.want_stated(ConditionKind.SIZE, line.where)
     if line.kind is ThingKind.ITEM:
         implant = desk.site.items[line.thing].item_class is ItemClass.IMPLANT
         return (line.side or _of_procedure(desk) if implant else None,)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from picklist.letters import bare
 from picklist.model.catalogue import Tray
 from picklist.model.schedule import Side
 
@@ -24,4 +25,6 @@ def fits(tray: Tray | None, one: OfSideAndSize, wanted: OfSideAndSize) -> bool:
     """Whether a set's side and size match what is wanted. A sided tray's set must be of the side that is stated."""
     if tray is not None and tray.sided and (wanted.side is None or one.side not in (wanted.side, Side.BOTH)):
         return False
-    return not (one.size and wanted.size and one.size != wanted.size)
+    if not (one.size and wanted.size) or one.size == wanted.size:
+        return True
+    return bare(one.size) == bare(wanted.size)

@@ -244,6 +244,16 @@ def test_that_cycles_services_and_buildings_have_one_spelling(tmp_path: Path) ->
     ]
 
 
+def test_that_a_set_for_a_misspelled_size_is_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Sets"][0]["size"] = "chld"
+        rows["Schedule"][0]["patient size"] = rows["Schedule"][1]["patient size"] = "adult"
+
+    (problem,) = [one for one in checked(tmp_path, change) if one.kind == "near word"]
+    assert (problem.where.sheet, problem.where.row, problem.where.column) == ("Sets", 2, "size")
+    assert problem.nearest == ("child",)
+
+
 def test_that_lots_long_past_are_typing_mistakes_and_others_only_past(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         rows["Lots"] = [

@@ -454,6 +454,13 @@ CARDS = (
         stops=("C-1", "C-2"),
     ),
     Flaw(
+        name="patient size close to that of a set",
+        rows=both(put("Sets", 2, size="infant"), put("Schedule", 3, patient_size="infnat")),
+        expected=(("near word", "Schedule", 3, "patient size"),),
+        nearest=("infant",),
+        stops=("C-2",),
+    ),
+    Flaw(
         name="two faults in one line are both told",
         rows=put("Cards", 6, change="ad", open="two"),
         expected=(("not a choice", "Cards", 6, "change"), ("not a number", "Cards", 6, "open")),

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.schedule import Side
+from picklist.model.sets import InstrumentSet
+from picklist.model.site import Site
 from picklist.resolve import resolve_case
 from tests.builders import tray
 from tests.resolve.cards import (
@@ -160,3 +164,24 @@ def test_that_an_implant_whose_side_is_blank_is_named_and_one_without_a_side_is_
 def test_that_left_and_right_implants_stay_apart() -> None:
     card = [line("stem", "1/0", side=Side.LEFT), line("stem", "2/0", side=Side.RIGHT)]
     assert listed(card, operation(side=Side.BOTH), items=[implant()]) == {"stem left": "1/0", "stem right": "2/0"}
+
+
+def sized_house(*sizes: str) -> Site:
+    """A house of which the tray ``basic`` has a set for each of these size classes (empty: any)."""
+    sets = {f"B-{n}": InstrumentSet(id=f"B-{n}", tray="basic", size=size) for n, size in enumerate(sizes)}
+    return replace(house([tray_line("basic", where=row(4))]), sets=sets)
+
+
+def test_that_a_tray_is_wanted_for_the_patients_size() -> None:
+    (need,) = resolve_case(sized_house("child", ""), operation(patient_size="child")).needs
+    assert need.size == "child"
+
+
+def test_that_a_blank_size_stops_the_list_where_sets_are_for_one_size() -> None:
+    (problem,) = resolve_case(sized_house("child", ""), operation()).stopped
+    assert (problem.kind, problem.related) == ("size not stated", (row(4),))
+    assert resolve_case(sized_house("", ""), operation()).stopped == ()
+
+
+def test_that_a_size_that_only_a_set_knows_is_known() -> None:
+    assert not resolve_case(sized_house("infant"), operation(patient_size="Infant")).unknown_size
