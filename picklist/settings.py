@@ -59,6 +59,7 @@ class Settings:
     ``closure_before``: closure to wheels-out, used when sets are freed at closure.
     ``turnover``: between two cases in one room, for remedies.
     ``rooms_open``, ``rooms_close``: wall times between which a remedy may place a case.
+    ``keep_former_files``: days for which former versions of changed files are kept; 0: without end.
     ``overrun_spread``: coefficient of variation of case minutes without past cases.
     """
 
@@ -84,6 +85,7 @@ class Settings:
     rooms_open: time = time(7, 0)
     rooms_close: time = time(19, 0)
     overrun_spread: float = 0.557
+    keep_former_files: int = 0
     draws: int = 2000
     seed: int = 1
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
 from picklist.model.plan import Cart, Plan, SundryLine
@@ -13,6 +13,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.resolve import latex_in_pack, suspects_text
 from picklist.tables.nearest import Candidates
+from picklist.tables.private import looks_private, may_be_quoted
 
 
 def check_facts(
@@ -25,6 +26,7 @@ def check_facts(
     its expiry, a set not recorded as usable) is recorded, and told as a problem.
     """
     check = _Check(plan=plan, site=site)
+    facts = [check.without_private(cart) for cart in facts]
     kept = [cart for cart in facts if check.can_be(cart)]
     return tuple(kept), (*check.problems, *sets_on_two_carts(kept))
 
@@ -74,11 +76,22 @@ class _Check:
     site: Site
     problems: list[Problem] = field(default_factory=list)
 
+    def without_private(self, facts: BuiltCart) -> BuiltCart:
+        """The facts without a remark or signature that seems to tell who the patient is, which is said."""
+        today = self.site.settings.site_clock.day(self.plan.now)
+        for name, text in (("remark", facts.remark), ("by", facts.by)):
+            what = looks_private(text, today)
+            if what:
+                facts = replace(facts, remark="") if name == "remark" else replace(facts, by="")
+                where = replace(facts.where, column=name, cell="")
+                self._report("private text", where, f"this text seems to hold {what}; it was not kept", "", ())
+        return facts
+
     def can_be(self, facts: BuiltCart) -> bool:
         cart = next((c for c in self.plan.carts if c.case.number == facts.case and facts.day == self.plan.day), None)
         if cart is None:
             known = [c.case.number for c in self.plan.carts]
-            self._report("unknown case", facts.where, f"no cart is planned for case {facts.case}", facts.case, known)
+            self._report("unknown case", facts.where, "no cart is planned for this case", facts.case, known)
             return False
         before = len(self.problems)
         for taken in facts.sets:
@@ -104,7 +117,7 @@ class _Check:
         if (taken.tray, taken.copy) not in sides:
             self._report_unlisted(taken.tray, cart, taken.where)
         elif one is None:
-            self._report("unknown set", taken.where, f"no set is called {taken.set_id}", taken.set_id, self.site.sets)
+            self._report("unknown set", taken.where, "no set has this id", taken.set_id, self.site.sets)
         elif one.tray not in (may := self._may_serve(taken.tray)):
             fit = [s.id for s in self.site.sets.values() if s.tray in may]
             what = f"set {one.id} is a {one.tray}, which does not stand in for {taken.tray}"
@@ -132,12 +145,12 @@ class _Check:
 
     def _report_unlisted(self, thing: str, cart: Cart, where: Where) -> None:
         known = {line.need.thing for line in cart.trays} | {line.need.thing for line in sundries_of(cart)}
-        what = f"the list of case {cart.case.number} asks for no {thing}"
+        what = f"the list of case {cart.case.number} does not ask for this"
         self._report("not on the list", where, what, thing, sorted(known))
 
     def _item(self, item: str, where: Where) -> None:
         if item not in self.site.items and item not in self.site.packs:
-            what = f"no item is called {item}"
+            what = "no item has this number"
             self._report("unknown item", where, what, item, (*self.site.items, *self.site.packs))
 
     def _warn(self, facts: BuiltCart, cart: Cart) -> None:
@@ -181,13 +194,14 @@ class _Check:
     ) -> None:
         candidates = list(known)
         near = tuple(candidates[:3]) if kind in _SHORT_LISTS else Candidates(candidates).nearest(value)
+        known_id = value in self.site.items or value in self.site.packs or value in self.site.sets
         self.problems.append(
             Problem(
                 kind=kind,
                 severity=Severity.TO_MEND,
                 where=where,
                 message=message,
-                value=value,
+                value=value if known_id or may_be_quoted(value, near) else "",
                 nearest=near,
             )
         )

@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from picklist.clock import SiteClock
 from picklist.problems import Problem, Severity, Where
+from picklist.tables.private import may_be_quoted
 
 
 class Kind(StrEnum):
@@ -121,7 +122,7 @@ def as_problem(answer: Answer, clock: SiteClock) -> Problem | None:
         severity=Severity.NOTICE if answer.weight is Weight.LOOK else Severity.TO_MEND,
         where=answer.where,
         message=_SAYINGS[answer.kind](replace(answer, scan=""), clock).rstrip("."),
-        value=answer.scan[:60],
+        value=answer.scan if may_be_quoted(answer.scan, answer.nearest) else "",
         nearest=answer.nearest,
     )
 
@@ -137,8 +138,8 @@ def _reported(one: Answer, clock: SiteClock) -> str:
 
 
 def _quoted(one: Answer) -> str:
-    """What was scanned, for the screen only; a problem names the line instead."""
-    return f"'{one.scan}'" if one.scan else "this"
+    """What was scanned, for the screen only, where it may be shown; a problem names the line instead."""
+    return f"'{one.scan}'" if one.scan and may_be_quoted(one.scan, one.nearest) else "this"
 
 
 def _thing(one: Answer) -> str:
@@ -174,7 +175,7 @@ def _older_list(one: Answer, _clock: SiteClock) -> str:
 
 
 def _unknown_case(one: Answer, _clock: SiteClock) -> str:
-    case = f" {one.case}" if one.scan else " of that number"
+    case = f" {one.case}" if one.scan and may_be_quoted(one.case, one.nearest) else " of that number"
     return f"No cart is planned for case{case}. Scan a cart label first: no cart is open now."
 
 
@@ -290,7 +291,7 @@ def _broken_off(one: Answer, _clock: SiteClock) -> str:
 
 def _undone(one: Answer, clock: SiteClock) -> str:
     if one.undone is None:
-        return f"Undone: {one.scan}."
+        return f"Undone: {_quoted(one)}."
     if one.undone.kind in (Kind.OPENED, Kind.OPEN_ALREADY):
         return f"Undone: opening cart {one.case}. No cart is open; scan a cart label."
     return f"Undone on cart {one.case}: {say(one.undone, clock)}"

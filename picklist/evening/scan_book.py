@@ -14,6 +14,7 @@ from picklist.model.schedule import Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.nearest import Candidates
+from picklist.tables.private import may_be_quoted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +122,8 @@ def _spelled(text: str, known: Mapping[str, object]) -> str:
 
 
 def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:
-    return Problem(
-        kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value[:60], nearest=nearest
-    )
+    value = value if may_be_quoted(value, nearest) else ""
+    return Problem(kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value, nearest=nearest)
 
 
 def line_for_set(

@@ -6,9 +6,10 @@ second writer waits a while and is then told. Times are stored as UTC in ISO for
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -68,6 +69,7 @@ def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[State]:
     connection = None
     try:
         with _plain_words(path):
+            _for_its_owner_alone(path)
             connection = sqlite3.connect(path, timeout=patience, isolation_level=None)
             connection.row_factory = sqlite3.Row
             connection.execute("PRAGMA foreign_keys = ON")
@@ -78,6 +80,16 @@ def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[State]:
     finally:
         if connection is not None:
             connection.close()
+
+
+def _for_its_owner_alone(path: Path) -> None:
+    """Let nobody else read the file; what SQLite writes beside it takes the file's own rights."""
+    with suppress(OSError):  # what cannot be opened is said by SQLite in the next line; Windows has no such rights
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+        for name in (path.name, f"{path.name}-wal", f"{path.name}-shm", f"{path.name}-journal"):
+            one = path.with_name(name)
+            if one.exists() and one.stat().st_mode & 0o077:
+                one.chmod(0o600)
 
 
 @contextmanager

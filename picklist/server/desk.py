@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -22,6 +23,7 @@ from picklist.tasks.papers import read_plan_of
 from picklist.tasks.take_file import Trial, try_file
 
 MOST_HANDED_IN = 12
+TRAY = "picklist-page-"  # of the folder for what comes in; the number of the process follows
 FAILED = "the program failed at reading the folder; what it printed in its window says where"
 BUILDING, CHECKING = "Building the lists", "Reading the folder"
 
@@ -138,7 +140,7 @@ class Desk:
         """A place of our own for a file that comes in."""
         with self._lock:
             if self._tray is None:
-                self._tray = Path(tempfile.mkdtemp(prefix="picklist-"))
+                self._tray = Path(tempfile.mkdtemp(prefix=f"{TRAY}{os.getpid()}-"))
             return self._tray / f"in-{next(self._numbers)}"
 
     def new_place(self) -> Path:
@@ -178,6 +180,27 @@ class Desk:
         """Remove what lies in our own place."""
         if self._tray:
             shutil.rmtree(self._tray, ignore_errors=True)
+
+
+def clear_left_behind() -> None:
+    """Remove what came in at runs of this user that were killed: nothing that was handed in outlives its run."""
+    for tray in Path(tempfile.gettempdir()).glob(f"{TRAY}*"):
+        number = tray.name.removeprefix(TRAY).partition("-")[0]
+        if number.isdigit() and tray.is_dir() and not _runs(int(number)):
+            shutil.rmtree(tray, ignore_errors=True)
+
+
+def _runs(process: int) -> bool:
+    """Whether a process of this number runs; yes where that cannot be known."""
+    if os.name != "posix":  # there a signal of 0 would end it
+        return process == os.getpid()
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def list_files(folder: Path) -> tuple[tuple[str, int, int], ...]:

@@ -35,7 +35,7 @@ class SheetProblems:
 def problem_sheets(problems: Iterable[Problem]) -> tuple[SheetProblems, ...]:
     """Problems by file and sheet, row by row."""
     return tuple(
-        SheetProblems(heading=sheet.heading, rows=tuple(_row(p) for p in sheet.spelled), more=sheet.more)
+        SheetProblems(heading=sheet.heading, rows=tuple(_row(p.for_paper()) for p in sheet.spelled), more=sheet.more)
         for sheet in by_sheet(problems)
     )
 

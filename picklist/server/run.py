@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import os
 import secrets
+import signal
 import socket
 import tempfile
+import threading
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from html import escape
 from pathlib import Path
-from threading import Timer
 
 import uvicorn
 
 from picklist.server.app import make_app
-from picklist.server.desk import Desk
+from picklist.server.desk import Desk, clear_left_behind
 from picklist.server.door import LOOPBACK, Door, new_door
 from picklist.tasks.errors import WrongUse
 
@@ -27,6 +28,12 @@ def serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
     """Serve the pages until told to end. Raises WrongUse when there is no folder or the port is taken."""
     if not desk.folder.is_dir():
         raise WrongUse(f"there is no folder {desk.folder}")
+    clear_left_behind()
+    with ending_in_order():
+        _serve(desk, port, say, browser=browser)
+
+
+def _serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
     listener = listen(port)
     try:
         door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(24))
@@ -34,11 +41,30 @@ def serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
         say("Close this window, or press Ctrl+C, to end.")
         with start_page(door) as page:
             if browser:
-                Timer(0.3, webbrowser.open, [page.as_uri()]).start()
+                threading.Timer(0.3, webbrowser.open, [page.as_uri()]).start()
             make_server(desk, door).run(sockets=[listener])
     finally:
         listener.close()
         desk.clear()
+
+
+@contextmanager
+def ending_in_order() -> Iterator[None]:
+    """Let the signals that end a program end it through what clears up: a closed window, a shutdown, a kill."""
+    if threading.current_thread() is not threading.main_thread():  # only there can signals be heard
+        yield
+        return
+    names = [signal.Signals[name] for name in ("SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
+    before = {one: signal.signal(one, _end) for one in names}
+    try:
+        yield
+    finally:
+        for one, former in before.items():
+            signal.signal(one, former)
+
+
+def _end(number: int, _frame: object) -> None:
+    raise SystemExit(128 + number)
 
 
 def make_server(desk: Desk, door: Door) -> uvicorn.Server:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 KEPT_SUFFIX = ".picklist.kept"
+KEPT_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} ")
+DAY = 24 * 60 * 60.0  # seconds
 
 
 class BusyError(Exception):
@@ -74,7 +78,7 @@ def keep_former(site_folder: Path, name: str, data: bytes, stamp: datetime) -> P
     The same contents of the same file and second are kept once. Raises OSError.
     """
     folder = kept_folder(site_folder)
-    folder.mkdir(exist_ok=True)
+    folder.mkdir(mode=0o700, exist_ok=True)
     number = 1
     while True:
         more = f" ({number})" if number > 1 else ""
@@ -88,6 +92,23 @@ def keep_former(site_folder: Path, name: str, data: bytes, stamp: datetime) -> P
             continue
         folder_to_disk(folder)
         return kept
+
+
+def forget_former(site_folder: Path, days: int) -> int:
+    """Remove former files that were kept for more than so many days, by this computer's clock; how many.
+
+    0 days: they are kept without end. What cannot be removed stays for the next time.
+    """
+    folder = kept_folder(site_folder)
+    if not days or not folder.is_dir():
+        return 0
+    gone = 0
+    for path in sorted(folder.iterdir()):
+        with suppress(OSError):
+            if KEPT_NAME.match(path.name) and path.is_file() and time.time() - path.stat().st_mtime > days * DAY:
+                path.unlink()
+                gone += 1
+    return gone
 
 
 def folder_to_disk(folder: Path) -> None:

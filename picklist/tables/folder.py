@@ -16,6 +16,7 @@ from picklist.tables.grids import Grid
 from picklist.tables.guard import LIMITS, Limits
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
+from picklist.tables.private import Kind, looks_private
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.schema import BY_NAME, TABLES
 from picklist.tables.workbooks import read_sheets, sheet_names
@@ -77,7 +78,9 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
         if not path.is_file() or path.name.startswith(("~$", ".", "~")):
             continue
         kind = path.suffix.lower()
-        if kind in WORKBOOKS:
+        if what := looks_private(path.stem, kind=Kind.FILE_NAME):
+            _report_private_name(kind, what, found, ledger)
+        elif kind in WORKBOOKS:
             _take_workbook(path, found, ledger, limits)
         elif kind in TEXTS:
             _take_csv(path, found, ledger)
@@ -95,6 +98,15 @@ def _listed(folder: Path, ledger: Ledger) -> list[Path]:
         message = f"the folder cannot be opened ({error.strerror})"
         ledger.report("cannot open", Where(file=str(folder)), message, severity=Severity.STOPS_ALL)
         return []
+
+
+def _report_private_name(kind: str, what: str, found: FolderTables, ledger: Ledger) -> None:
+    """A file whose own name must not be said goes no further, and stands for any table that may lie in it."""
+    ending = f"with the ending {kind}" if kind else "without an ending"
+    message = f"the name of a file here, {ending}, seems to hold {what}; it was not read"
+    draft = ledger.report("private name", Where(file=""), message, expected="a name that tells of no patient")
+    if kind in WORKBOOKS + TEXTS:
+        found.unread.append(draft)
 
 
 def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
@@ -126,7 +138,8 @@ def _take_workbook(path: Path, found: FolderTables, ledger: Ledger, limits: Limi
         found.unread.append(_report(ledger, path.name, sheet, sheet_fault))
     for grid in grids:
         found.add(tables[grid.sheet].name, grid)
-    _report_strange_sheets(path, [name for name in names if name not in tables], found, ledger)
+    strange = [(n, name) for n, name in enumerate(names, start=1) if name not in tables]
+    _report_strange_sheets(path, strange, found, ledger)
 
 
 def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledger) -> None:
@@ -135,6 +148,10 @@ def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledg
     for sheet, fault in faults:
         found.unread.append(_report(ledger, path.name, sheet, fault))
     filled = [grid for grid in grids if any(not is_empty(raw) for row in grid.rows[:50] for raw in row)]
+    if len(filled) == 1 and (what := looks_private(filled[0].sheet, kind=Kind.FILE_NAME)):
+        message = f"the name of the one sheet of this workbook seems to hold {what}; it was not read"
+        found.unread.append(ledger.report("private name", Where(file=path.name), message, expected=table.name))
+        return
     if len(filled) == 1:
         found.add(table.name, filled[0])
         ledger.notice(
@@ -143,7 +160,7 @@ def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledg
             f"no sheet has the name of a table; this one was read as {table.name}, as the file is called",
         )
         return
-    _report_strange_sheets(path, [grid.sheet for grid in grids], found, ledger)
+    _report_strange_sheets(path, [(n, grid.sheet) for n, grid in enumerate(grids, start=1)], found, ledger)
 
 
 def _any_sheet(_name: str) -> bool:
@@ -170,9 +187,10 @@ def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> Draft:
     )
 
 
-def _report_strange_sheets(path: Path, names: list[str], found: FolderTables, ledger: Ledger) -> None:
-    for name in names:
-        _report_strange(Where(file=path.name, sheet=name), "sheet", name, found, ledger)
+def _report_strange_sheets(path: Path, names: list[tuple[int, str]], found: FolderTables, ledger: Ledger) -> None:
+    """Sheets with no table's name, by their number: what they are called could be anything."""
+    for number, name in names:
+        _report_strange(Where(file=path.name, sheet=f"no. {number}"), "sheet", name, found, ledger)
 
 
 def _report_strange(where: Where, what: str, name: str, found: FolderTables, ledger: Ledger) -> None:

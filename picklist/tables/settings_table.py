@@ -145,6 +145,15 @@ SETTING_ROWS: tuple[C, ...] = (
         help="Coefficient of variation of case minutes where there are no past cases",
         example="0.557",
     ),
+    C(
+        name="keep former files",
+        type=T.WHOLE,
+        default="0",
+        least=0,
+        most=3650,
+        help="Days for which former versions of changed files are kept; 0: without end",
+        example="90",
+    ),
     C(name="draws", type=T.WHOLE, default="2000", least=0, most=100000, help="Draws for the chances", example="2000"),
     C(name="seed", type=T.WHOLE, default="1", least=0, help="Seed of the draws", example="1"),
 )

@@ -14,6 +14,7 @@ WORDS = {
     "left out": "one of the words here is left out",
     "listed twice": "something is listed twice here",
     "lost zeros": "this was typed as a number, while others here are texts with zeros in front",
+    "name and number differ": "the number here belongs to another name",
     "near word": "a word here is close to a known one and is not spelled like it",
     "no day": "this has no day",
     "no such day": "this day is not in the calendar",
@@ -28,6 +29,7 @@ WORDS = {
     "not whole": "this is not a whole number",
     "not yes or no": "this is neither yes nor no",
     "past midnight": "this time is past midnight",
+    "several things": "several things of the catalogue are called so",
     "shortened number": "this is a long number that a spreadsheet has shortened",
     "time for number": "this is a time, not a number",
     "too large": "this number is too large",
@@ -35,6 +37,7 @@ WORDS = {
     "turned into date": "a spreadsheet has turned this id into a date or time",
     "two date orders": "this stands in a column in which dates are typed in two orders",
     "unit in number": "this number has a unit in it",
+    "unknown thing": "nothing in the catalogue is called so",
 }
 OTHER = "what is written here cannot be read"
 PRIVATE = "private text"
@@ -59,6 +62,6 @@ GUESSED = frozenset(
 
 def unquoted(fault: Fault, raw: Raw) -> str:
     """The message of a fault without what the cell holds."""
-    if fault.kind in OF_THE_CELL or isinstance(raw, CellFlaw):
+    if fault.kind.replace("-", " ") in OF_THE_CELL or isinstance(raw, CellFlaw):
         return fault.message
-    return WORDS.get(fault.kind, OTHER)
+    return WORDS.get(fault.kind.replace("-", " "), OTHER)

@@ -18,7 +18,7 @@ from picklist.evening.usage import UsageLine, read_usage
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private_name
 from picklist.tasks.folder import load_site
 
 
@@ -49,6 +49,7 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
     """Keep what was used on a day, from the form of its build or a CSV file. Raises WrongUse."""
     if not form.is_file():
         raise WrongUse(f"there is no file {form}")
+    refuse_private_name(form)
     loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
         lines, problems = read_usage(form, built_day(state, folder, day), site)

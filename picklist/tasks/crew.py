@@ -35,7 +35,7 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.problems import Problem, Severity, Where, must_be_mended
 from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days, to_instant
 
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
@@ -58,6 +58,7 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
     """Keep what the crew filled in. Raises WrongUse when there is no folder, workbook or built day."""
     if not workbook.is_file():
         raise WrongUse(f"there is no workbook {workbook}")
+    refuse_private_name(workbook)
     loaded, site = load_site(folder, now)
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now)
     with opened_state(folder) as state:
@@ -176,6 +177,7 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
 
     Raises WrongUse when there is no such cart, or somebody told something of it since the form was shown.
     """
+    refuse_private({"the note": said.remark, "who built the cart": said.by}, now)
     loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
         plan, revisions = _plan(state, loaded, day)

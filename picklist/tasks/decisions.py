@@ -12,7 +12,7 @@ from picklist.evening.state import state_path
 from picklist.tables.nearest import Candidates
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.folder import to_instant
 
 
@@ -33,6 +33,7 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
     """
     if not said.by.strip():
         raise WrongUse("say whose word it is: initials are enough")
+    refuse_private({"what was decided": said.decided, "who was told": said.told, "whose word it is": said.by}, now)
     with opened_state(folder) as state:
         plan = built_day(state, folder, day)
         known = (*conflicts_by_key(plan), *short_items(plan))

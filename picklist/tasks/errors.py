@@ -1,7 +1,28 @@
-"""The one error that a task raises for its caller's mistake."""
+"""The one error that a task raises for its caller's mistake, and what every text of a person is asked first."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from picklist.tables.private import Kind, looks_private
 
 
 class WrongUse(Exception):  # noqa: N818 - it is not an error of the program
     """The task was asked for something that cannot be; its text says what would be right."""
+
+
+def refuse_private(texts: Mapping[str, str], now: datetime) -> None:
+    """Raise WrongUse when a text, by what it is called, seems to tell who a patient is; nothing of it is kept."""
+    for name, text in texts.items():
+        what = looks_private(text, now.date())
+        if what:
+            raise WrongUse(f"{name}: this text seems to hold {what}; nothing was kept. Write it without")
+
+
+def refuse_private_name(file: Path) -> None:
+    """Raise WrongUse when a file's name, which is kept with what it said, seems to tell who a patient is."""
+    what = looks_private(file.stem, kind=Kind.FILE_NAME)
+    if what:
+        raise WrongUse(f"the name of this file seems to hold {what}; nothing was read. Give it another name")

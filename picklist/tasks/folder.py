@@ -13,6 +13,7 @@ from picklist.inputs import read_site
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
+from picklist.tables.files import forget_former
 from picklist.tasks.errors import WrongUse
 from picklist.upkeep import catch_up
 
@@ -45,7 +46,7 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     unfinished = catch_up(folder)
-    site, problems = read_site(folder)
+    site, problems = read_site(folder, now=to_instant(now, "UTC"))
     problems += (unfinished,) if unfinished else ()
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
@@ -58,6 +59,7 @@ def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
     loaded = load_folder(folder, now)
     if loaded.site is None:
         raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+    forget_former(folder, loaded.site.settings.keep_former_files)
     return loaded, loaded.site
 
 

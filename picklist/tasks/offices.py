@@ -11,7 +11,7 @@ from picklist.model.site import Site
 from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.crew import what_stands
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
 from picklist.upkeep import (
     Applied,
@@ -110,6 +110,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     """
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
+    refuse_private_name(file)
     loaded, site = load_site(folder, now)
     returned, problems = read_office_workbook(file, known=lambda version: _stamp_sent(folder, version))
     if returned is None:
@@ -162,6 +163,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
 
 def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
     """Write the approved changes of a proposal into the master; what is left of it waits on. Raises WrongUse."""
+    refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     record_requests(folder, proposal, loaded.now)  # a proposal of before holds them itself
@@ -193,6 +195,7 @@ def undo_cards(
     folder: Path, number: int, approved: ApprovedBy, now: datetime, *, whole: bool = False
 ) -> tuple[Applied, Loaded]:
     """Undo one change of the log from a day on, or the whole approval that it came with. Raises WrongUse."""
+    refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)
     if not approved.name.strip() or not approved.reason.strip():
         raise WrongUse("a change is undone with the name of who approves, and a reason")

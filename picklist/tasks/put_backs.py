@@ -10,7 +10,7 @@ from picklist.evening.keep_facts import PutBack, mark_put_back, put_backs, reope
 from picklist.evening.state import State, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.folder import to_instant
 
 
@@ -21,6 +21,7 @@ def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: d
     """
     if not by.strip():
         raise WrongUse("say who put it back: initials are enough")
+    refuse_private({"who put it back": by}, now)
     with opened_state(folder) as state:
         _check(state, day, ids)
         zone = built_day(state, folder, day).settings.time_zone

@@ -14,6 +14,7 @@ from picklist.problems import Problem, must_be_mended
 from picklist.tables.files import BusyError, check_not_open, digest_now, keep_former, prepare_file, put_in_place
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.guard import workbook_fault
+from picklist.tables.private import Kind, looks_private
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
 
@@ -73,12 +74,17 @@ def plain_name(given: str) -> str:
     reason = _unfit(name)
     if reason:
         shown = "".join(sign for sign in name if sign.isprintable())[:LONGEST_NAME]
+        if looks_private(name, kind=Kind.FILE_NAME):
+            raise WrongUse(f"this file is not taken: {reason}; give it another name")
         raise WrongUse(f'a file called "{shown}" is not taken: {reason}')
     return name
 
 
 def _unfit(name: str) -> str:
     stem, dot, ending = name.rpartition(".")
+    what = looks_private(stem, kind=Kind.FILE_NAME)
+    if what:
+        return f"its name seems to hold {what}"
     kinds = (*WORKBOOKS, *TEXTS)
     if any(unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") for sign in name):
         return "its name holds signs that do not print"
@@ -122,7 +128,7 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
     if fault:
         raise WrongUse(f"{target.name} is not taken: {fault.message}; expected {fault.expected}")
     before = load_folder(folder, now).problems
-    with tempfile.TemporaryDirectory(prefix="picklist-trial-") as scratch:
+    with tempfile.TemporaryDirectory(prefix="picklist-trial-", dir=file.parent) as scratch:
         copy = Path(scratch) / folder.resolve().name
         copy.mkdir()
         for path in folder.iterdir():

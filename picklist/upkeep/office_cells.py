@@ -13,8 +13,9 @@ from picklist.tables.cells import CellFlaw, Fault, is_empty, tidy
 from picklist.tables.near_words import word_meant
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser, flaw_fault
-from picklist.tables.private import looks_private
+from picklist.tables.private import looks_private, may_be_quoted
 from picklist.tables.schema import BY_NAME
+from picklist.tables.unquoted import unquoted
 from picklist.upkeep.entries import Entries, Thing, parse_entry
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
 from picklist.upkeep.office_return import OfficeRow, to_mend
@@ -212,8 +213,9 @@ NO_QUANTITY = "this line says neither how many to open nor how many to hold"
 
 
 def _at(row: OfficeRow, header: str, fault: Fault) -> Problem:
-    problem = to_mend(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
-    return replace(problem, value=row.text(header))
+    message = unquoted(fault, row.cells.get(header))
+    problem = to_mend(fault.kind, row.where(header), message, expected=fault.expected, nearest=fault.nearest)
+    return replace(problem, value=text if may_be_quoted(text := row.text(header), fault.nearest) else "")
 
 
 def _flaws(row: OfficeRow) -> tuple[Problem, ...]:

@@ -51,4 +51,6 @@ def _row(table: Table, column: Column, seed: str) -> dict[str, Any]:
     for number, name in enumerate(table.key):
         if not table.column(name).refers_to and table.name != "Settings":
             row[name] = f"Z-{len(column.name)}{ord(column.name[0])}{number}"
+    if table.name == "Settings":
+        row["setting"] = "paper"
     return row | {column.name: seed}

@@ -1,0 +1,113 @@
+"""Texts that people type, names of files, and what a page or a change leaves behind."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from picklist.server.desk import TRAY, clear_left_behind
+from picklist.tables.files import forget_former, keep_former, kept_folder
+from picklist.tables.private import Kind, looks_private
+from picklist.tasks.decisions import Said, tell_decision
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.offices import ApprovedBy, approve_cards, undo_cards
+from picklist.tasks.put_backs import tell_put_back
+from picklist.tasks.take_file import plain_name
+
+NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 (a wall time)
+PERSON = "WRENFIELD, Oda F72"
+
+
+def test_that_no_decision_names_a_patient(tmp_path: Path) -> None:
+    for said in ({"decided": PERSON}, {"told": PERSON}, {"by": PERSON}):
+        one = Said(**({"about": "x", "decided": "wait", "told": "", "by": "mk"} | said))
+        with pytest.raises(WrongUse, match="nothing was kept") as refused:
+            tell_decision(tmp_path, NOW.date(), one, NOW)
+        assert "WRENFIELD" not in str(refused.value)
+    with pytest.raises(WrongUse, match="nothing was kept"):
+        tell_put_back(tmp_path, NOW.date(), [1], PERSON, NOW)
+
+
+def test_that_no_reason_of_an_approval_names_a_patient(tmp_path: Path) -> None:
+    approved = ApprovedBy(name="mk", reason=f"as for {PERSON}", effective=NOW.date())
+    with pytest.raises(WrongUse, match="nothing was kept"):
+        approve_cards(tmp_path, "P1", approved, NOW)
+    with pytest.raises(WrongUse, match="nothing was kept"):
+        undo_cards(tmp_path, 1, approved, NOW)
+
+
+@pytest.mark.parametrize("name", [f"{PERSON}.xlsx", "MRN 4829130.csv", "list 4829130.csv", "born 1952-03-04.xlsx"])
+def test_that_a_file_named_for_a_patient_is_refused_without_its_name(name: str) -> None:
+    with pytest.raises(WrongUse) as refused:
+        plain_name(name)
+    assert name.rpartition(".")[0] not in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    "name", ["Schedule", "schedule 2026-11-26", "export_20261126183000", "Cards Dr. Quill v2", "north-2024-01-31 (1)"]
+)
+def test_that_a_file_may_be_named_for_the_day_it_was_written(name: str) -> None:
+    assert not looks_private(name, kind=Kind.FILE_NAME)
+
+
+def test_that_former_files_go_after_the_days_of_the_setting(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    site.mkdir()
+    old, new = (keep_former(site, name, b"x", NOW) for name in ("old.xlsx", "new.xlsx"))
+    other = kept_folder(site) / "read me.txt"
+    other.write_text("not ours")
+    for path in (old, other):
+        os.utime(path, (time.time() - 40 * 86400,) * 2)
+    assert forget_former(site, 0) == 0
+    assert forget_former(site, 30) == 1
+    assert sorted(path.name for path in kept_folder(site).iterdir()) == [new.name, other.name]
+    assert kept_folder(site).stat().st_mode & 0o077 == 0
+
+
+def test_that_what_came_in_at_a_killed_run_goes_at_the_next(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with subprocess.Popen([sys.executable, "-c", ""]) as gone:
+        gone.wait()
+    dead, alive = tmp_path / f"{TRAY}{gone.pid}-x", tmp_path / f"{TRAY}{os.getpid()}-x"
+    for tray in (dead, alive):
+        tray.mkdir()
+        (tray / "in-1").write_text(PERSON)
+    clear_left_behind()
+    assert [path.name for path in tmp_path.iterdir()] == [alive.name]
+
+
+SERVER = """
+import sys
+from datetime import datetime
+from pathlib import Path
+from picklist.server.desk import Desk
+from picklist.server.run import serve
+desk = Desk(Path(sys.argv[1]), Path(sys.argv[1]) / "out", datetime.now)
+desk.new_file().write_text("a patient")
+serve(desk, 0, lambda line: print(line, flush=True), browser=False)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal.Signals) -> None:
+    site, scratch = tmp_path / "site", tmp_path / "scratch"
+    site.mkdir()
+    scratch.mkdir()
+    words = [sys.executable, "-c", SERVER, str(site)]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, env=os.environ | {"TMPDIR": str(scratch)}) as page:
+        assert page.stdout is not None
+        while b"Ctrl+C" not in page.stdout.readline():
+            assert page.poll() is None
+        assert list(scratch.glob(f"{TRAY}*/in-1"))
+        page.send_signal(number)
+        page.wait(timeout=30)
+    assert list(scratch.glob("picklist-*")) == []
