@@ -110,4 +110,4 @@ def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal
         assert list(scratch.glob(f"{TRAY}*/in-1"))
         page.send_signal(number)
         page.wait(timeout=30)
-    assert list(scratch.glob("picklist-*")) == []
+    assert list(scratch.glob(f"{TRAY}*")) == []
