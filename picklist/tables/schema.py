@@ -81,7 +81,8 @@ SCHEDULE = Table(
             name="alerts",
             type=T.CODES,
             private=True,
-            help="Alerts separated by ; such as latex. Never a name",
+            help="Alerts separated by ; such as latex, spelled as the cards spell them; one that no card knows is "
+            "printed large and changes nothing. Never a name",
             example="latex",
             assumed="no case has an alert",
         ),
@@ -89,7 +90,7 @@ SCHEDULE = Table(
             name="patient size",
             type=T.CODE,
             private=True,
-            help="Size class, such as adult or child",
+            help="Size class, such as adult or child, spelled as the cards and Sets spell it",
             example="adult",
             assumed="every patient takes the size that fits all",
         ),
@@ -544,7 +545,13 @@ SETS = Table(
             help="For sided trays",
             example="",
         ),
-        C(name="size", type=T.CODE, help="Size class it fits", example="", assumed="each set fits every patient size"),
+        C(
+            name="size",
+            type=T.CODE,
+            help="The one patient size it fits, as on the schedule; empty fits all",
+            example="",
+            assumed="each set fits every patient size",
+        ),
         C(
             name="state",
             type=T.CHOICE,

@@ -32,7 +32,7 @@ def allowed_text(column: Column) -> str:
     """What values a column allows, in a few words; empty when anything of its kind goes."""
     parts = []
     if column.choices:
-        parts.append(", ".join(column.choices))
+        parts.append(("a day, a month, " if column.type is CellType.EXPIRY else "") + ", ".join(column.choices))
     if column.least is not None and column.most is not None:
         parts.append(f"{number_text(column.least)} to {number_text(column.most)}")
     elif column.least is not None:
