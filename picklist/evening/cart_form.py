@@ -100,6 +100,8 @@ def amend_report(told: BuiltCart | None, said: CartSaid, cart: Cart, fresh: Buil
     ``fresh`` is an empty report on the list that counts, at the instant of the form.
     """
     base = replace(told, at=fresh.at, where=fresh.where) if told else fresh
+    if told and told.done and said.done and not (said.carried and told.revision < fresh.revision):
+        base = replace(base, at=told.at)  # the cart was built then; only lines are added now
     if said.carried and told:
         base = _without_what_left_the_list(replace(base, revision=fresh.revision), cart)
     base = _without_forgotten(base, said.forget)

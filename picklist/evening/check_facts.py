@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
@@ -29,6 +29,25 @@ def check_facts(
     facts = [check.without_private(cart) for cart in facts]
     kept = [cart for cart in facts if check.can_be(cart)]
     return tuple(kept), (*check.problems, *sets_on_two_carts(kept))
+
+
+def as_spelled(facts: BuiltCart, site: Site) -> BuiltCart:
+    """Facts with sets and items as the tables spell them, where capital and small letters alone differ."""
+    things = {**site.items, **site.packs}
+    return replace(
+        facts,
+        sets=tuple(replace(one, set_id=spelled(one.set_id, site.sets) or one.set_id) for one in facts.sets),
+        stood_in=tuple(replace(one, stood_in=spelled(one.stood_in, things) or one.stood_in) for one in facts.stood_in),
+        added=tuple(replace(one, item=spelled(one.item, things) or one.item) for one in facts.added),
+    )
+
+
+def spelled(text: str, known: Collection[str]) -> str:
+    """An id as the tables spell it; empty where none, or more than one, is the same but for its letters' case."""
+    if text in known:
+        return text
+    found = [one for one in known if one.casefold() == text.casefold()]
+    return found[0] if len(found) == 1 else ""
 
 
 def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem, ...]:

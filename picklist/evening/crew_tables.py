@@ -23,7 +23,7 @@ CARTS = Table(
         Column(name="room", type=CellType.TEXT, help="Room", width=10),
         Column(name="start", type=CellType.TIME, help="Start", width=8),
         Column(name="surgeon", type=CellType.TEXT, help="Surgeon", width=22),
-        Column(name="done", type=CellType.YES_NO, help="yes when the cart is built", width=8),
+        Column(name="done", type=CellType.YES_NO, help="yes when the cart is built, no to take that back", width=8),
         Column(name="by", type=CellType.TEXT, help="Initials of whoever built it", width=8),
         Column(name="finished", type=CellType.TIME, help="When it was finished; empty: now", width=10),
         Column(name="remark", type=CellType.TEXT, help="Anything the next shift should know. Never a name", width=36),
@@ -48,8 +48,16 @@ TRAYS = Table(
         Column(name="copy", type=CellType.WHOLE, required=True, least=1, help="Which of several of one tray", width=7),
         Column(name="name", type=CellType.TEXT, help="Name", width=32),
         Column(name="set planned", type=CellType.CODE, refers_to="Sets", help="Set that the list names", width=14),
-        Column(name="set taken", type=CellType.CODE, refers_to="Sets", help="Only if another set was taken", width=14),
-        Column(name="missing", type=CellType.YES_NO, help="yes when no set is on the cart", width=9),
+        Column(
+            name="set taken",
+            type=CellType.CODE,
+            refers_to="Sets",
+            help="Only if another set was taken, or one came later",
+            width=14,
+        ),
+        Column(
+            name="missing", type=CellType.YES_NO, help="yes when no set is on the cart, no when it was found", width=9
+        ),
     ),
 )
 
@@ -74,7 +82,14 @@ THINGS = Table(
         Column(name="lot", type=CellType.CODE, refers_to="Lots", help="Lot", width=11),
         Column(name="open", type=CellType.WHOLE, least=0, help="To be opened", width=7),
         Column(name="hold", type=CellType.WHOLE, least=0, help="Kept unopened in the room", width=7),
-        Column(name="missing", type=CellType.WHOLE, least=0, most=999, help="How many did not come", width=9),
+        Column(
+            name="missing",
+            type=CellType.WHOLE,
+            least=0,
+            most=999,
+            help="How many did not come; 0: all were found",
+            width=9,
+        ),
         Column(name="stood in", type=CellType.CODE, refers_to="Items", help="Item that was taken instead", width=13),
         Column(name="how many", type=CellType.WHOLE, least=1, most=999, help="How many; empty: as missing", width=9),
         Column(

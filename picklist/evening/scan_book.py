@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from picklist.evening.check_facts import listed_quantity
+from picklist.evening.check_facts import listed_quantity, spelled
 from picklist.evening.gs1 import Gs1Error, has_letters_swapped, is_gtin, looks_like_gs1, read_gs1
 from picklist.model.built import TakenItem, read_cart_code
 from picklist.model.plan import Cart, Plan, TrayLine
@@ -29,7 +29,7 @@ class ScanBook:
     def cart(self, case: str) -> Cart | None:
         """The cart of a case; letters may differ in case."""
         carts = {cart.case.number: cart for cart in self.plan.carts}
-        return carts.get(_spelled(case, carts))
+        return carts.get(spelled(case, carts))
 
     def opens(self, text: str) -> tuple[str, int] | None:
         """Case number and revision of a scan that is a cart's label, known or not; None for any other scan."""
@@ -40,7 +40,7 @@ class ScanBook:
 
     def thing_id(self, text: str) -> str:
         """The number of an item or a pack as it is spelled in the tables; empty when there is none."""
-        return _spelled(text, self.site.items) or _spelled(text, self.site.packs)
+        return spelled(text, self.site.items) or spelled(text, self.site.packs)
 
     def name(self, thing: str) -> str:
         """What a set, tray, item or pack is called."""
@@ -60,17 +60,17 @@ class ScanBook:
 
     def set_id(self, text: str) -> str:
         """The id of a set as it is spelled in the tables; empty when there is none."""
-        return _spelled(text, self.site.sets)
+        return spelled(text, self.site.sets)
 
     def tray_id(self, text: str) -> str:
         """The id of a tray as it is spelled in the tables; empty when there is none."""
-        return _spelled(text, self.site.trays)
+        return spelled(text, self.site.trays)
 
     def item(self, text: str, where: Where) -> tuple[TakenItem | None, Problem | None]:
         """One of an item, by its number, its GTIN or its GS1 label (with lot and expiry)."""
-        spelled = self.thing_id(text)
-        if spelled:
-            return TakenItem(item=spelled, quantity=1, where=where), None
+        thing = self.thing_id(text)
+        if thing:
+            return TakenItem(item=thing, quantity=1, where=where), None
         if looks_like_gs1(text):
             return self._labelled(text, where)
         if is_gtin(text):
@@ -94,7 +94,7 @@ class ScanBook:
         an expiry has that of its lot in the tables.
         """
         lots = {lot.lot: lot for lot in self.site.lots if lot.item == one.item}
-        lot = (_spelled(one.lot, lots) or one.lot) if has_letters_swapped(text) else one.lot
+        lot = (spelled(one.lot, lots) or one.lot) if has_letters_swapped(text) else one.lot
         known = lots.get(lot)
         return replace(
             one, lot=lot, expiry=one.expiry or (known.expiry if known and isinstance(known.expiry, date) else None)
@@ -112,13 +112,6 @@ class ScanBook:
         known = (*self.site.sets, *self.site.items, *self.site.packs)
         near = Candidates(known).nearest(text)
         return _problem("unknown scan", where, "this is no cart, set, item or word that is known", text, near)
-
-
-def _spelled(text: str, known: Mapping[str, object]) -> str:
-    if text in known:
-        return text
-    found = [one for one in known if one.casefold() == text.casefold()]
-    return found[0] if len(found) == 1 else ""
 
 
 def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:

@@ -9,6 +9,7 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
 from picklist.evening.check_facts import sundries_of
+from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, SundryLine, TrayLine
 
 PLANNED, MISSING, SET = "planned", "missing", "set:"
@@ -36,6 +37,7 @@ class ItemRow:
     short: bool
     stand_ins: tuple[str, ...]
     told: ItemSaid
+    reported: str  # who reported it missing, and when
 
 
 def tray_key(line: TrayLine) -> TrayKey:
@@ -48,10 +50,14 @@ def tray_field(line: TrayLine) -> str:
     return f"tray-{line.copy}-{line.need.thing}"
 
 
-def tray_row(found: Lookup, line: TrayLine, told: TraySaid) -> TrayRow:
-    """A tray with its choices."""
+def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | None = None) -> TrayRow:
+    """A tray with its choices; ``facts`` knows whether a built cart waits for it."""
     choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none is planned, none came"}
     choices |= {f"{SET}{one}": about for one, about in _sets_that_may_serve(found, line)}
+    awaited = next((t for t in (facts.to_come if facts else ()) if (t.tray, t.copy) == tray_key(line)), None)
+    if awaited:
+        choices[PLANNED] = f"still to come: {awaited.set_id}, expected {found.when(awaited.expected)}"
+        choices[f"{SET}{awaited.set_id}"] = f"{awaited.set_id} has come and is on the cart"
     if told.set_id:
         choices.setdefault(f"{SET}{told.set_id}", told.set_id)
     if line.set_id:
@@ -81,7 +87,7 @@ def item_ids(cart: Cart) -> Iterable[str]:
     return dict.fromkeys(line.need.thing for line in sundries_of(cart))
 
 
-def item_rows(found: Lookup, cart: Cart, said: CartSaid) -> Iterator[ItemRow]:
+def item_rows(found: Lookup, cart: Cart, said: CartSaid, facts: BuiltCart | None = None) -> Iterator[ItemRow]:
     """The things on the list with what is said of each."""
     for item in item_ids(cart):
         lines: list[SundryLine] = [line for line in sundries_of(cart) if line.need.thing == item]
@@ -94,4 +100,11 @@ def item_rows(found: Lookup, cart: Cart, said: CartSaid) -> Iterator[ItemRow]:
             short=any(line.short_open or line.short_hold for line in lines),
             stand_ins=tuple(dict.fromkeys(one for line in lines for one, _ in line.stand_ins)),
             told=said.items.get(item, ItemSaid()),
+            reported=_reported(found, item, facts),
         )
+
+
+def _reported(found: Lookup, item: str, facts: BuiltCart | None) -> str:
+    gone = [one for one in (facts.missing if facts else ()) if one.thing == item and not one.copy]
+    who = dict.fromkeys(f"{one.by} {found.when(one.reported_at)}".strip() for one in gone if one.reported_at)
+    return ", ".join(who)

@@ -8,11 +8,12 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import TypeVar
 
 from picklist.documents.plan_json import plan_from_json
 from picklist.evening.add_reports import add_to_report, only_new, with_trays_to_come
 from picklist.evening.cart_form import FORM, CartSaid, amend_report, report_mark
-from picklist.evening.check_facts import check_facts, sets_on_two_carts
+from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import (
     ScanReport,
@@ -38,6 +39,7 @@ from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days, to_instant
 
+R = TypeVar("R", BuiltCart, BuiltCart | None)
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 
 
@@ -186,21 +188,28 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
             raise WrongUse(f"there is no cart {said.case} that can be built")
         known = built_carts(state, plan.day)
         before = known.get(said.case)
-        if report_mark(before) != said.over:
-            raise WrongUse(
-                f"something else was told of cart {said.case} since this form was opened, and nothing of the form "
-                "was kept; open the cart again, where it stands, and fill in what is still missing"
-            )
+        _if_unchanged(said, before, before)
         revision = revisions.get(said.case, plan.revision)
         fresh = BuiltCart(day=plan.day, case=said.case, revision=revision, at=loaded.now, where=Where(file=FORM))
-        report = with_trays_to_come(amend_report(before, said, cart, fresh), before, cart)
+        amended = as_spelled(amend_report(before, said, cart, fresh), site)
+        report = with_trays_to_come(amended, before, cart)
         new, doubts = check_facts([only_new(report, before)], plan, site)
         if not new:
             return Told(kept=(), problems=doubts)
         others = [one for case, one in known.items() if case != said.case]
         doubts += sets_on_two_carts([*others, report], of=said.case)
-        refused = record_built(state, [report], loaded.now, FORM)
+        refused = record_built(state, [report], loaded.now, FORM, lambda now, new: _if_unchanged(said, now, new))
     return Told(kept=(report,), problems=(*doubts, *refused))
+
+
+def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
+    """The report that a form makes, when it was filled in over the last one. Raises WrongUse."""
+    if report_mark(before) != said.over:
+        raise WrongUse(
+            f"something else was reported of cart {said.case} since this form was opened, and nothing of the form "
+            "was kept; open the cart again, where it stands, and fill in what is still missing"
+        )
+    return report
 
 
 def what_stands(folder: Path, cases: Sequence[Case]) -> Standing:
@@ -259,7 +268,7 @@ def _keep(
     def join(before: BuiltCart | None, said: BuiltCart) -> BuiltCart:
         return with_trays_to_come(add_to_report(before, said, loaded.now), before, carts[said.case])
 
-    kept, doubts = check_facts(facts, plan, loaded.site)
+    kept, doubts = check_facts([as_spelled(one, loaded.site) for one in facts], plan, loaded.site)
     refused = record_built(state, kept, loaded.now, source, join)
     mine = {one.case for one in kept}
     others = [one for case, one in built_carts(state, plan.day).items() if case not in mine]

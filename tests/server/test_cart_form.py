@@ -184,7 +184,7 @@ def test_a_form_opened_before_somebody_else_told_is_not_kept_over_it(evening: De
     opened = fields_of(form_page(evening, number))
     tell_by_scans(evening.folder, [f"CART {number}", f"MISSING {item} 1", "BY mk", "DONE"], NOW, plan.day)
     work = send(evening, number, opened | {"by": "QX", "state": "done"})
-    assert "was told of cart" in work.refused
+    assert "was reported of cart" in work.refused
     assert fact_of(evening, number).by == "mk"
     assert fact_of(evening, number).missing
 
@@ -255,3 +255,30 @@ def test_a_cart_is_found_by_words_of_its_row(evening: Desk) -> None:
     room = client.get(at("carts"), params={"find": one.case.room}).text
     assert room.count("Mark built, cart") == sum(c.case.room == one.case.room for c in plan.carts)
     assert "No cart has this" in client.get(at("carts"), params={"find": "no such words"}).text
+
+
+def test_a_tray_that_a_built_cart_waits_for_is_named_until_it_has_come(evening: Desk) -> None:
+    plan = plan_of(evening)
+    coming = [(c, t) for c in plan.carts for t in c.trays if t.set_id and t.expected and t.expected > plan.now]
+    cart, line = coming[0]
+    number = cart.case.number
+    tell(evening, number)
+    assert line.set_id in {one.set_id for one in fact_of(evening, number).to_come}
+    page = client_of(evening).get(at("carts"), params={"find": number}).text
+    assert f"built, waits for {line.set_id}" in page
+    form = form_page(evening, number)
+    assert f"still to come: {line.set_id}, expected" in form
+    assert f"{line.set_id} has come and is on the cart" in form
+    tell(evening, number, **{f"tray-{line.copy}-{line.need.thing}": f"set:{line.set_id}"})
+    assert line.set_id not in {one.set_id for one in fact_of(evening, number).to_come}
+
+
+def test_a_missing_thing_says_on_the_form_who_reported_it(evening: Desk) -> None:
+    plan = plan_of(evening)
+    cart = plan.carts[0]
+    number, item = cart.case.number, cart.sundries[0].need.thing
+    tell_by_scans(evening.folder, [f"CART {number}", "BY mk", f"MISSING {item} 1", "DONE"], NOW, plan.day)
+    assert '<span class="faint">mk ' in form_page(evening, number)
+    tell(evening, number, by="QX", note="rung the ward")
+    [gone] = fact_of(evening, number).missing
+    assert (gone.thing, gone.by) == (item, "mk")

@@ -102,6 +102,28 @@ def test_that_a_workbook_can_take_back_that_a_cart_is_built(site: tuple[Path, Pl
     assert not known(folder).done
 
 
+def test_that_a_workbook_reads_a_set_in_small_letters(site: tuple[Path, Plan]) -> None:
+    folder, plan = site
+    path = workbook(folder, plan, "Trays", set_taken="wr-02")
+    assert tell_by_workbook(folder, path, EVENING + timedelta(minutes=70), DAY).exit_code == 0
+    assert [t.set_id for t in known(folder).sets] == ["WR-02"]
+
+
+def test_that_a_built_cart_waits_for_a_set_that_is_still_sterilized_until_it_is_scanned(tmp_path: Path) -> None:
+    """The set leaves the washer at 18:00 and has two hours to go; at 21:00 it is scanned onto the cart."""
+    sets = "set,tray,side,state,step,step since,place\nWR-01,T-WR,,at step,wash,2026-11-25 17:00,A-1-1\n"
+    folder = write_folder(tmp_path / "site", MORNING[0], Cards=CARDS, Sets=sets)
+    plan = lay_lists(folder, EVENING, DAY)
+    expected = plan.carts[0].trays[0].expected
+    assert expected is not None
+    scan(folder, 10, "M1.R1", "BY mk", "DONE")
+    assert [(t.set_id, t.expected) for t in known(folder).to_come] == [("WR-01", expected)]
+    scan(folder, 20, "M1.R1", "NOTE bag torn")
+    assert known(folder).to_come
+    scan(folder, 180, "M1.R1", "WR-01")
+    assert (known(folder).to_come, known(folder).done) == ((), True)
+
+
 def test_that_scans_are_kept_though_the_scanner_is_killed(site: tuple[Path, Plan]) -> None:
     folder, _ = site
 
