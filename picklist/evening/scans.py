@@ -349,7 +349,7 @@ class ScanSession:
         changed = replace(changed, case=sitting.case)
         new = only_new(changed, sitting.facts)
         kept, problems = check_facts([new], acting.book.plan, acting.book.site)
-        if not kept:
+        if kept != (new,):  # it cannot be, or holds what may not be kept
             return tuple(
                 self._answer(Kind.CHECKED, Weight.REFUSED, case=sitting.case, scan=acting.rest, problem=p)
                 for p in problems

@@ -209,3 +209,13 @@ def test_that_a_sitting_goes_on_from_what_somebody_else_reported_meanwhile() -> 
     assert kinds_of(session, "SAW-01", "UNDO", "UNDO") == [Kind.SET_ON, Kind.UNDONE, Kind.NOTHING_TO_UNDO]
     kept = reports.kept["C-1"]
     assert ([t.set_id for t in kept.sets], kept.missing) == (["KNEE-01"], (gone("0077"),))
+
+
+def test_that_a_remark_that_seems_to_tell_who_the_patient_is_is_not_kept() -> None:
+    reports = InMemory()
+    session = sitting(reports)
+    answers(session, "C-1.R1", "NOTE bag torn")
+    [answer] = session.take("NOTE Example, Ann 03/04/1951")
+    assert (answer.kind, answer.recorded) == (Kind.CHECKED, False)
+    assert "1951" not in say(answer, CLOCK)
+    assert reports.kept["C-1"].remark == "bag torn"
