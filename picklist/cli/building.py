@@ -14,6 +14,7 @@ Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and
 Now = Annotated[
     str | None, typer.Option(help='Plan as of this site time, as "2026-11-25 18:00"; the clock when left out.')
 ]
+Far = Annotated[bool, typer.Option("--far", help="Confirm a time that is long before the first case.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for scripts.")]
 
 
@@ -31,6 +32,7 @@ def build(
     same: Annotated[
         list[str] | None, typer.Option(help="Answer to a question: NEW=OLD case number, or NEW= for a new case.")
     ] = None,
+    far: Far = False,
     as_json: AsJson = False,
 ) -> None:
     """Print the evening's lists, labels and sheets.
@@ -51,6 +53,7 @@ def build(
             paper=paper,
             clock=clock,
             with_chance=chance,
+            far=far,
             answers=parse_answers(same or []),
         )
         built = build_day(wanted, progress_line(quiet=as_json))
@@ -59,7 +62,7 @@ def build(
     raise typer.Exit(built.exit_code)
 
 
-def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
+def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = False) -> None:
     """Say all that is wrong in the input.
 
     Each problem with its file, sheet and cell, what was expected, and the nearest valid value.
@@ -69,7 +72,7 @@ def check(folder: Folder, now: Now = None, as_json: AsJson = False) -> None:
     from picklist.tasks.folder import load_folder
 
     with wrong_use_ends():
-        loaded = load_folder(folder, parse_now(now))
+        loaded = load_folder(folder, parse_now(now), far=far)
     facts = [problem_facts(problem) for problem in loaded.problems]
     typer.echo(json.dumps(facts, indent=1) if as_json else write_report(loaded.problems))
     raise typer.Exit(loaded.exit_code)

@@ -12,6 +12,8 @@ import typer
 from picklist.problems import Problem, Severity
 from picklist.tasks.errors import WrongUse
 
+YEARS = (2000, 2100)  # those that dates in sheets may have
+
 
 @contextmanager
 def wrong_use_ends() -> Iterator[None]:
@@ -26,11 +28,16 @@ def wrong_use_ends() -> Iterator[None]:
 def parse_now(text: str | None) -> datetime:
     """The moment asked for, naive for the site's wall time; the machine's clock when none is."""
     if text is None:
-        return datetime.now().astimezone()
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        raise WrongUse(f'--now "{text}" is not a day and time such as "2026-11-25 18:00"') from None
+        moment, whose = datetime.now().astimezone(), "this machine's clock"
+    else:
+        whose = f'--now "{text}"'
+        try:
+            moment = datetime.fromisoformat(text)
+        except ValueError:
+            raise WrongUse(f'{whose} is not a day and time such as "2026-11-25 18:00"') from None
+    if not YEARS[0] <= moment.year <= YEARS[1]:
+        raise WrongUse(f'{whose} is in the year {moment.year}; use --now with a time such as "2026-11-25 18:00"')
+    return moment
 
 
 def parse_day(text: str | None) -> date | None:

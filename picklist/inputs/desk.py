@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from picklist.clock import NoSuchTimeError, SiteClock
@@ -74,6 +74,7 @@ class Desk:
         self.clock = SiteClock("UTC")
         self.order = DateOrder.ANY
         self.names: dict[str, Names] = {}
+        self.case_days: tuple[date, ...] = ()  # of the live cases, once they are read
 
     def rows(self, table: str) -> list[Row]:
         """All rows of a table."""

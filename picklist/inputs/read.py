@@ -8,6 +8,7 @@ from pathlib import Path
 
 from picklist.inputs.cards import BadLine, read_cards
 from picklist.inputs.desk import Desk, escalate
+from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words
 from picklist.inputs.people import read_rooms, read_staff
 from picklist.inputs.routes import read_routes
@@ -68,6 +69,7 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
     stop_near_words(desk, cases, lines, sets.values())
     past_cases = read_past_cases(desk)
     _stop_cases(cases, bad_lines)
+    report_far_rows(desk, holidays, lines)
     return Site(
         settings=settings,
         cases=tuple(one.case for one in cases if one.case is not None),

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold, value
+from picklist.inputs.far_days import report_far, span_of
 from picklist.model.catalogue import Procedure
-from picklist.model.schedule import Case, CaseStatus, PastCase, Side, sum_up_sides
+from picklist.model.schedule import LIVE, Case, CaseStatus, PastCase, Side, sum_up_sides
 from picklist.problems import Severity, Where
 from picklist.tables.rows import Row
 
@@ -69,7 +70,26 @@ def read_cases(desk: Desk) -> list[ReadCase]:
         read[fold(number)] = one
         escalate(one.causes, number)
     desk.seal("Schedule")
-    return list(read.values())
+    return _near_ones(desk, list(read.values()))
+
+
+def _near_ones(desk: Desk, read: list[ReadCase]) -> list[ReadCase]:
+    """The cases; a live one on a day far from the others is stopped and has no place in the plan."""
+    days = {one.number: one.case.day for one in read if one.case is not None and one.case.status in LIVE}
+    span = span_of(days.values())
+    if span is None:
+        return read
+    far = {number: day for number, day in days.items() if span.is_far(day, "day")}
+    desk.case_days = tuple(sorted(day for number, day in days.items() if number not in far))
+    near = []
+    for one in read:
+        if one.number not in far:
+            near.append(one)
+            continue
+        draft = report_far(desk, span, one.row.where("day"), far[one.number], "day")
+        draft.stop(one.number)
+        near.append(replace(one, case=None, causes=(*one.causes, draft)))
+    return near
 
 
 def _stop_both(desk: Desk, row: Row, before: ReadCase) -> None:

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from picklist.inputs.desk import Causes, Desk, fold, value
+from picklist.inputs.far_days import report_far, span_of
 from picklist.inputs.unstated import NAMED, Unstated, report_unstated
 from picklist.model.catalogue import Tray
 from picklist.model.routes import Route
 from picklist.model.schedule import ONE_SIDE, Side
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.tables.nearest import Candidates
+from picklist.tables.parse_dates import OPEN_END
 from picklist.tables.rows import Row
 
 
@@ -158,15 +160,30 @@ def _all_but_place(row: Row) -> bool:
 def _moments(desk: Desk, row: Row) -> dict[str, datetime | None] | None:
     found: dict[str, datetime | None] = {}
     for column in ("step since", "back at", "return by", "recorded sterile at"):
-        found[column], wrong = desk.instant(row, column, row.values.get(column))
+        wall = row.values.get(column)
+        if wall is not None and _is_far(desk, row, column, wall.date()):
+            return None
+        found[column], wrong = desk.instant(row, column, wall)
         if wrong:
             return None
+    until = row.values.get("recorded sterile until")
+    if until is not None and until < OPEN_END and _is_far(desk, row, "recorded sterile until", until):
+        return None
     return found
 
 
+def _is_far(desk: Desk, row: Row, column: str, day: date) -> bool:
+    """Whether a day is too far from the schedule, and says so."""
+    span = span_of(desk.case_days)
+    if span is None or not span.is_far(day, column):
+        return False
+    report_far(desk, span, row.where(column), day, column)
+    return True
+
+
 def _end_of(desk: Desk, day: date | None) -> datetime | None:
-    """The instant at which a day ends."""
-    return None if day is None else desk.clock.at_or_after(day + timedelta(days=1), time(0))
+    """The instant at which a day ends; None for a day that stands for no end."""
+    return None if day is None or day >= OPEN_END else desk.clock.at_or_after(day + timedelta(days=1), time(0))
 
 
 def _step(desk: Desk, row: Row, state: SetState, route: Route) -> str | None:

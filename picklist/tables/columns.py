@@ -39,7 +39,7 @@ class Column:
     ``assumed``: what the program takes for granted where the column says nothing, in words;
     reported once when the column is missing or empty in every row. A column has it when it can
     change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
-    counted as well.
+    counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
     """
 
     name: str
@@ -59,6 +59,7 @@ class Column:
     private: bool = False
     assumed: str = ""
     must_state: bool = False
+    open_ended: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ import calendar
 import re
 from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from picklist.settings import DateOrder
 from picklist.tables.cells import Fault, Parsed, Raw, shown, tidy
@@ -13,6 +14,8 @@ from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
 
 EPOCH = datetime(1899, 12, 30)  # noqa: DTZ001 (a wall day: where spreadsheets count their days from)
+OPEN_END = date(2900, 1, 1)  # a day from then on (9999-12-31, say) is not meant as one: it stands for no end
+LAST_SERIAL = 2958465  # 9999-12-31, the last day that a spreadsheet knows
 SERIALS = (36526, 73415)  # 2000-01-01 to 2100-12-31
 DATE_WANTED = "a day as 2026-11-26"
 EXPIRY_WANTED = "a day as 2027-06-15 or a month as 2027-06"
@@ -45,8 +48,15 @@ def order_of(raws: Iterable[Raw]) -> DateOrder | None:
     return proven.pop() if proven else DateOrder.ANY
 
 
-def parse_date_cell(_column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
+def parse_date_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
     """A day. ``order`` is that of the column's text dates, None when two orders stand in it."""
+    value, fault = _any_day(raw, order)
+    if isinstance(value, date) and value >= OPEN_END and not column.open_ended:
+        return None, _not_this_century(value)
+    return value, fault
+
+
+def _any_day(raw: Raw, order: DateOrder | None) -> Parsed:
     if isinstance(raw, bool | time | timedelta):
         return None, Fault(kind="not a date", message=f"{shown(raw)} is no day", expected=DATE_WANTED)
     if isinstance(raw, datetime):
@@ -68,7 +78,7 @@ def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Pars
             return word, None
         month = _month(tidy(raw))
         if month:
-            return _within(date(*month, calendar.monthrange(*month)[1]))
+            return _or_never(column, *_within(date(*month, calendar.monthrange(*month)[1])))
     if _has_an_hour(raw):
         return _hour_of_expiry(column, raw, order)
     value, fault = parse_date_cell(column, raw, order)
@@ -76,7 +86,16 @@ def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Pars
         wanted = EXPIRY_WANTED + "".join(f", or '{one}'" for one in column.choices)
         nearest = fault.nearest or _word_near(column, raw)
         fault = Fault(kind=fault.kind, message=fault.message, expected=wanted, nearest=nearest)
-    return value, fault
+    return _or_never(column, value, fault)
+
+
+def _or_never(column: Column, value: Any, fault: Fault | None) -> Parsed:
+    """A day that stands for no end as the column's word for it, where it has one."""
+    if not isinstance(value, date) or value < OPEN_END:
+        return value, fault
+    if not column.open_ended:
+        return None, _not_this_century(value)
+    return (column.choices[0] if column.choices else value), None
 
 
 def _word_near(column: Column, raw: Raw) -> tuple[str, ...]:
@@ -169,7 +188,7 @@ def _both_ways(first: int, second: int, year: int) -> tuple[str, ...]:
 
 
 def _from_number(number: float) -> Parsed:
-    day = serial_day(number)
+    day = date(9999, 12, 31) if number == LAST_SERIAL else serial_day(number)
     if day is not None:
         return day, None
     if number == int(number) and PACKED.fullmatch(str(int(number))):
@@ -185,11 +204,13 @@ def _made(year: int, month: int, day: int, text: str) -> Parsed:
 
 
 def _within(day: date) -> Parsed:
-    if 2000 <= day.year <= 2100:
+    if 2000 <= day.year <= 2100 or day >= OPEN_END:
         return day, None
-    return None, Fault(
-        kind="date out of range", message=f"{day.isoformat()} is not in this century", expected=DATE_WANTED
-    )
+    return None, _not_this_century(day)
+
+
+def _not_this_century(day: date) -> Fault:
+    return Fault(kind="date out of range", message=f"{day.isoformat()} is not in this century", expected=DATE_WANTED)
 
 
 def _month(text: str) -> tuple[int, int] | None:

@@ -7,8 +7,8 @@ from datetime import date, datetime, time, timedelta
 
 from picklist.settings import DateOrder
 from picklist.tables.cells import Fault, Parsed, Raw, hours_text, shown, tidy
-from picklist.tables.columns import Column
-from picklist.tables.parse_dates import EPOCH, parse_date_text, serial_day
+from picklist.tables.columns import CellType, Column
+from picklist.tables.parse_dates import EPOCH, parse_date_cell, parse_date_text, serial_day
 
 TIME_WANTED = "a time of day as 07:30"
 STAMP_WANTED = "a day and a time as 2026-11-26 14:05"
@@ -16,6 +16,7 @@ CLOCK = re.compile(r"([0-9]{1,2})\s*[:.h]\s*([0-9]{2})(?::([0-9]{2}))?\s*([ap]\.
 HOUR_ONLY = re.compile(r"([0-9]{1,2})\s*([ap]\.?\s?m\.?)", re.IGNORECASE)
 DIGITS = re.compile(r"[0-9]{3,4}")
 FRACTION = re.compile(r"0?\.[0-9]+")
+_A_DAY = Column(name="day", type=CellType.DATE, help="")
 SECOND = timedelta(seconds=1)
 MINUTE = timedelta(minutes=1)
 DAY = timedelta(days=1)
@@ -63,10 +64,8 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
     """A wall day and time (naive datetime, to the minute)."""
     if isinstance(raw, bool | time | timedelta):
         return None, Fault(kind="no day", message=f"{shown(raw)} has no day", expected=STAMP_WANTED)
-    if isinstance(raw, datetime):
-        return _to_minute(raw)
-    if isinstance(raw, date):
-        return datetime(raw.year, raw.month, raw.day), None  # noqa: DTZ001 (a wall time)
+    if isinstance(raw, date):  # a datetime is one
+        return _of_this_century(raw)
     if isinstance(raw, int | float):
         day = serial_day(float(raw))
         if day is None:
@@ -86,6 +85,8 @@ def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
     if not parts:
         return None, _incomplete_stamp(column, text, order)
     day, fault = parse_date_text(parts[1].rstrip(","), order)
+    if fault is None:
+        _, fault = _of_this_century(day)
     if fault:
         return None, fault
     wall, fault = _from_text(column, parts[2])
@@ -100,6 +101,16 @@ def _incomplete_stamp(column: Column, text: str, order: DateOrder | None) -> Fau
     if _from_text(column, text)[0] is not None:
         return Fault(kind="no day", message=f"'{shown(text)}' has no day", expected=STAMP_WANTED)
     return Fault(kind="not a stamp", message=f"'{shown(text)}' is no day and time", expected=STAMP_WANTED)
+
+
+def _of_this_century(moment: date) -> Parsed:
+    """The moment to the minute, midnight for a day alone."""
+    _, fault = parse_date_cell(_A_DAY, moment, DateOrder.ANY)
+    if fault:
+        return None, fault
+    if isinstance(moment, datetime):
+        return _to_minute(moment)
+    return datetime(moment.year, moment.month, moment.day), None  # noqa: DTZ001 (a wall time)
 
 
 def _to_minute(moment: datetime) -> Parsed:

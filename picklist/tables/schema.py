@@ -275,7 +275,14 @@ CARDS = Table(
             example="2026-01-01",
             assumed="each line counts from the first day on",
         ),
-        C(name="until", type=T.DATE, help="Last day it counts (day of the case)", example="", assumed="no line ends"),
+        C(
+            name="until",
+            type=T.DATE,
+            open_ended=True,
+            help="Last day it counts (day of the case)",
+            example="",
+            assumed="no line ends",
+        ),
         C(
             name="approved",
             type=T.YES_NO,
@@ -600,6 +607,7 @@ SETS = Table(
         C(
             name="recorded sterile until",
             type=T.EXPIRY,
+            open_ended=True,
             help="Last day of its recorded sterility",
             example="",
             assumed="no record of sterility ends",
@@ -626,6 +634,7 @@ LOTS = Table(
         C(
             name="expiry",
             type=T.EXPIRY,
+            open_ended=True,
             choices=("never",),
             also=NO_END,
             help="Last day of use: a day, or a month that means its last day; 'never' for what does not expire. "

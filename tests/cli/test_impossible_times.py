@@ -102,7 +102,10 @@ FLAWS: dict[str, tuple[tuple[Change, ...], Told]] = {
         ("time past", "Sets", 2, "back at"),
     ),
     "a loan that has gone back": (
-        (fill("Sets", 2, state="on loan", return_by=wall("2026-11-25 03:00")),),
+        (
+            fill("Sets", 2, state="on loan", back_at=wall("2026-11-20 08:00")),
+            fill("Sets", 2, return_by=wall("2026-11-25 03:00")),
+        ),
         ("time past", "Sets", 2, "return by"),
     ),
     "a record before its making": (
@@ -120,6 +123,14 @@ FLAWS: dict[str, tuple[tuple[Change, ...], Told]] = {
         (fill("Schedule", 2, day=date(2027, 3, 14), start=time(2, 30)),),
         ("no such hour", "Schedule", 2, "start"),
     ),
+    "a case of another year": (
+        (fill("Schedule", 3, day=date(2062, 11, 26)),),
+        ("day far from the schedule", "Schedule", 3, "day"),
+    ),
+    "a set back in another year": (
+        (fill("Sets", 2, state="away", back_at=wall("2062-11-26 08:00")),),
+        ("day far from the schedule", "Sets", 2, "back at"),
+    ),
     "a start time past midnight": (
         (fill("Stations", 2, start_times="25:00"),),
         ("past midnight", "Stations", 2, "start times"),
@@ -132,15 +143,15 @@ NOTICED: dict[str, tuple[Change, Told]] = {
         ("hour comes twice", "Sets", 3, "step since"),
     ),
     "a case in the hour that comes twice": (
-        fill("Schedule", 2, day=date(2027, 11, 7), start=time(1, 30)),
+        fill("Schedule", 2, day=date(2026, 11, 1), start=time(1, 30)),
         ("hour comes twice", "Schedule", 2, "start"),
     ),
     "hours that close as they open": (
         fill("Hours", 2, to=time(6)),
         ("hours round the clock", "Hours", 2, "to"),
     ),
-    "a case of last year": (
-        fill("Schedule", 2, day=date(2025, 11, 26)),
+    "a case of two months ago": (
+        fill("Schedule", 2, day=date(2026, 9, 26)),
         ("planned in the past", "Schedule", 2, "status"),
     ),
 }

@@ -276,8 +276,8 @@ CELLS = (
     ),
     Flaw(
         name="hour that comes twice",
-        # and back from 02:00 to 01:00 on 7 November 2027
-        rows=put("Schedule", 2, day=date(2027, 11, 7), start=time(1, 30)),
+        # and back from 02:00 to 01:00 on 1 November 2026
+        rows=put("Schedule", 2, day=date(2026, 11, 1), start=time(1, 30)),
         expected=(),
         notices=("hour comes twice",),
     ),
@@ -586,9 +586,9 @@ MASTER = (
         expected=(("set without side", "Sets", 2, "side"),),
     ),
     Flaw(
-        name="set since an hour that the clock skips",
-        rows=put("Sets", 3, step_since=datetime(2026, 3, 8, 2, 30)),  # noqa: DTZ001 (a wall time)
-        expected=(("no such hour", "Sets", 3, "step since"),),
+        name="set back at an hour that the clock skips",
+        rows=put("Sets", 3, state="away", step=None, step_since=None, back_at=datetime(2027, 3, 14, 2, 30)),  # noqa: DTZ001
+        expected=(("no such hour", "Sets", 3, "back at"),),
         nearest=("03:00",),
         lost=(("sets", "BASIC-01"),),
     ),
