@@ -195,7 +195,7 @@ def describe_entry(site: Site, entry: LogEntry) -> tuple[str, ...]:
     undoes = f", undoes {entry.undoes}" if entry.undoes else ""
     whose = owner_name(site, entry.owner)
     return (
-        f"{entry.number}. {when}, {entry.by}: {entry.reason}{undoes}",
+        f"Change {entry.number}. {when}, {entry.by}: {entry.reason}{undoes}",
         f"  {card_name(site, entry.change.procedure)}, {whose}, from {clock.day_text(entry.effective)}",
         f"  {change_text(site, entry.change)}",
         *(f"  {line}" for line in entry.lines),

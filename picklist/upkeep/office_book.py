@@ -171,6 +171,7 @@ def _fill_told(sheet: Worksheet, plan: BookPlan) -> None:
     sheet.protection.sheet = True
     sheet.protection.formatColumns = False
     _portrait(sheet, plan)
+    sheet.page_setup.orientation = "landscape"
 
 
 def _put_wide(sheet: Worksheet, row: int, text: str) -> int:

@@ -47,7 +47,7 @@ def write_clinic(
     rows["Cards"] = [dict(row) for row in (CARDS if cards is None else cards)]
     rows["Items"] += ITEMS
     rows["Trays"].append({"tray": "T-MINI", "name": "Mini set", "route": "STEAM"})
-    rows["Sets"].append({"set": "MINI-01", "tray": "T-MINI"})
+    rows["Sets"].append({"set": "MINI-01", "tray": "T-MINI", "state": "on shelf", "place": "A-01"})
     write_tables(folder, rows, **how)
     return folder
 

@@ -320,7 +320,7 @@ def test_that_an_entry_of_the_log_reads_in_words(clinic: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
     (entry,) = read_history(clinic)
     assert describe_entry(read_clinic(clinic), entry) == (
-        "1. Thu 26 Nov 2026 09:00, R. Vane: asked for",
+        "Change 1. Thu 26 Nov 2026 09:00, R. Vane: asked for",
         "  Knee repair (KNEE), Dr. Quill (S01), from Thu 26 Nov 2026",
         "  changed: Suture 2-0 (100001), 2 open and 1 hold -> Suture 2-0 (100001), 5 open",
         "  new: KNEE, S01: replace item 100001 (5 open) from 2026-11-26",
