@@ -43,6 +43,7 @@ def settle(
     """Let stock and set states follow a day.
 
     Shows each cell of Lots and Sets that changes, from what to what and why; with --write it is written.
+    A case counts once: run it again when late or corrected forms come in, and only the difference is counted.
     """
     from picklist.problems import must_be_mended
     from picklist.tasks.after import settle_day
@@ -53,9 +54,16 @@ def settle(
     for change in settled.changes.all:
         key = " ".join(change.key)
         typer.echo(f"{change.table} {key}, {change.column}: {change.was} -> {change.becomes} ({change.why})")
-    if settled.changes.untold:
-        typer.echo(f"Nobody told what was used in: {', '.join(settled.changes.untold)}")
+    for sentence, cases in (
+        ("Counted before, nothing new", settled.changes.counted_before),
+        ("Not recorded yet what was used in", settled.changes.untold),
+        ("Not counted, as nobody reported the cart built", settled.changes.unbuilt),
+    ):
+        if cases:
+            typer.echo(f"{sentence}: {', '.join(cases)}")
     typer.echo(f"{len(settled.done)} cells written." if write else "Nothing was written; --write does.")
+    for former in settled.kept:
+        typer.echo(f"The former file is kept: {former}")
     raise typer.Exit(int(must_be_mended(settled.problems)))
 
 

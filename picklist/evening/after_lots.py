@@ -1,4 +1,4 @@
-"""What the operations did to the lots on the shelves."""
+"""What the operations did to the lots on the shelves: the difference to what was counted before."""
 
 from __future__ import annotations
 
@@ -8,41 +8,59 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from picklist.evening.content import Content, Part, Piece
-from picklist.evening.table_changes import DayFacts, TableChange
+from picklist.evening.counted import Body, Counted, CountedItem, CountedShelf, LotRow, RowCounts, newest_count
+from picklist.evening.table_changes import DayFacts, RowChange, TableChange
 from picklist.evening.usage import UsageLine
-from picklist.model.built import BuiltCart, CountFound
+from picklist.model.built import BuiltCart
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot
 from picklist.model.expiry import taking_order
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Problem, Severity, Where
 
-_LotKey = tuple[str, str, str]
-
 
 def lot_changes(
-    site: Site, carts: Mapping[str, Content], facts: DayFacts
-) -> tuple[tuple[TableChange, ...], tuple[Problem, ...]]:
-    """The new quantities of the lots that the carts (content by case) took from, and what does not add up."""
+    site: Site, carts: Mapping[str, Content], facts: DayFacts, counted: Counted, ends: Mapping[str, datetime]
+) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
+    """The rows of the lots that the carts (content by case) took from, and what does not add up.
+
+    A row changes by what is not counted yet. ``ends`` tells when each case was to end.
+    """
     shelf = _Shelf(lots=site.lots)
-    counts = shelf.counts(facts.built)
-    taken = {case: shelf.taken(content, facts.built[case], facts.usage) for case, content in carts.items()}
-    back = [shelf.came_back(content, case, facts.usage) for case, content in carts.items()]
-    changes: list[TableChange] = []
-    for lot in site.lots:
-        key = (lot.item, lot.lot, lot.place)
-        counted = counts.get(key)
-        base = counted[1].quantity if counted else lot.quantity
-        since = [one for case, one in taken.items() if not counted or facts.built[case].at >= counted[0]]
-        left = base - sum(one[key] for one in since) + sum(one[key] for one in back)
-        if left < 0:
-            shelf.problems.append(_below_zero(lot, base, left))
-        elif left != lot.quantity:
-            why = "counted, then used on the day" if counted else "used on the day"
-            changes.append(
-                TableChange(table="Lots", key=key, column="quantity", was=lot.quantity, becomes=left, why=why)
+    fresh: list[CountedItem] = []
+    for case, content in carts.items():
+        built = facts.built[case]
+        fresh += shelf.of_cart(
+            _Cart(
+                name=counted.cart(case),
+                facts=built,
+                content=content,
+                usage=[line for line in facts.usage if line.case == case],
+                before=counted.of_cart(counted.cart(case)),
+                over_at=ends.get(case, built.at),
             )
+        )
+    counts = shelf.counts(facts.built, counted)
+    rows = {one.row for one in fresh} | set(counts)
+    there = [row for row in dict.fromkeys(_row_of(lot) for lot in site.lots) if row in rows]
+    changes = [
+        change
+        for row in (*there, *sorted(rows - set(there)))
+        if (change := shelf.change(row, [one for one in fresh if one.row == row], counts.get(row, []), counted))
+    ]
     return tuple(changes), tuple(shelf.problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cart:
+    """One told cart: what stood on it, what was used, and what of it was counted ``before``."""
+
+    name: str
+    facts: BuiltCart
+    content: Content
+    usage: Sequence[UsageLine]
+    before: Mapping[Body, CountedItem]
+    over_at: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,55 +74,76 @@ class _Shelf:
         """Lots that may be meant; a blank lot or place fits all."""
         return [x for x in self.lots if x.item == item and lot in ("", x.lot) and place in ("", x.place)]
 
-    def key(self, item: str, lot: str, place: str, quantity: int, case: str) -> _LotKey | None:
-        """The one lot that is meant; None (noted) when there is none or several."""
-        fit = self.find(item, lot, place)
+    def of_cart(self, cart: _Cart) -> list[CountedItem]:
+        """What the cart took and gave back where that is not what was counted before."""
+        taken, back = _taken(cart), _came_back(cart)
+        fresh = []
+        for body in sorted(taken.keys() | back.keys() | cart.before.keys()):
+            known = cart.before.get(body)
+            row = known.row if known else self._row(body, taken[body], cart.facts.case)
+            one = row and CountedItem(
+                cart=cart.name,
+                body=body,
+                row=row,
+                taken=taken[body],
+                back=back[body],
+                built_at=known.built_at if known else cart.facts.at,
+                over_at=known.over_at if known else cart.over_at,
+            )
+            if one and one != known:
+                fresh.append(one)
+        return fresh
+
+    def _row(self, body: Body, quantity: int, case: str) -> LotRow | None:
+        """The one row that is meant; None (noted) when there is none or several."""
+        fit = self.find(*body)
         if len(fit) == 1:
-            return fit[0].item, fit[0].lot, fit[0].place
-        self._note("lot not known", f"{quantity} of {item} went to case {case}, but not from which lot", item, fit)
+            return _row_of(fit[0])
+        what = f"{quantity} of {body[0]} went to case {case}, but not from which lot"
+        self._note("lot not known", what, body[0], fit)
         return None
 
-    def taken(self, content: Content, facts: BuiltCart, usage: Iterable[UsageLine]) -> Counter[_LotKey]:
-        """What left the shelves for one case: its cart, and what was added beyond the list."""
-        found: Counter[_LotKey] = Counter()
-        for piece in sorted((p for p in content if not p.set_id), key=lambda p: p.order):
-            key = self.key(piece.thing, piece.lot, piece.place, content[piece], facts.case)
-            if key:
-                found[key] += content[piece]
-        for item, quantity in sorted(_added(facts, usage).items()):
-            lots = {one.lot for one in facts.added if one.item == item}
-            key = self.key(item, lots.pop() if len(lots) == 1 else "", "", quantity, facts.case)
-            if key and quantity:
-                found[key] += quantity
-        return found
-
-    def came_back(self, content: Content, case: str, usage: Iterable[UsageLine]) -> Counter[_LotKey]:
-        """What of one cart came back unopened, by lot: those on hold first, then what was taken last."""
-        found: Counter[_LotKey] = Counter()
-        for line in usage:
-            if line.case != case or line.kind is ThingKind.TRAY:
-                continue
-            left = min(line.unopened, line.open + line.hold)
-            for piece in sorted((p for p in content if _is_for(p, line)), key=gives_back):
-                both = min(left, content[piece])
-                fit = self.find(piece.thing, piece.lot, piece.place)
-                if len(fit) == 1:
-                    found[fit[0].item, fit[0].lot, fit[0].place] += both
-                left -= both
-        return found
-
-    def counts(self, built: Mapping[str, BuiltCart]) -> dict[_LotKey, tuple[datetime, CountFound]]:
-        """The last count of each lot, made before its cart took anything; counts of no one lot are noted."""
-        found: dict[_LotKey, tuple[datetime, CountFound]] = {}
-        for facts in sorted(built.values(), key=lambda b: (b.at, b.case)):
+    def counts(self, built: Mapping[str, BuiltCart], counted: Counted) -> dict[LotRow, list[CountedShelf]]:
+        """The counts of each row that were not taken over yet; counts of no one lot are noted."""
+        found: dict[LotRow, list[CountedShelf]] = {}
+        known = {(one.cart, one.row, one.quantity) for one in counted.shelf}
+        for case, facts in sorted(built.items(), key=lambda pair: (pair[1].at, pair[0])):
             for count in facts.counts:
                 fit = self.find(count.item, count.lot, count.place)
-                if len(fit) == 1:
-                    found[fit[0].item, fit[0].lot, fit[0].place] = (facts.at, count)
-                else:
+                if len(fit) != 1:
                     what = f"{count.quantity} of {count.item} were counted, but not of which lot"
                     self._note("count of no one lot", what, count.item, fit, count.where)
+                    continue
+                row, cart = _row_of(fit[0]), counted.cart(case)
+                one = CountedShelf(cart=cart, row=row, counted_at=facts.at, quantity=count.quantity)
+                if (cart, row, count.quantity) not in known:
+                    found.setdefault(row, []).append(one)
         return found
+
+    def change(
+        self, row: LotRow, fresh: Sequence[CountedItem], counts: Sequence[CountedShelf], counted: Counted
+    ) -> RowChange | None:
+        """The row as it shall be, and what then stands counted; None (noted) when it cannot be."""
+        lot = next((one for one in self.lots if _row_of(one) == row), None)
+        if lot is None:
+            self._note("row gone", f"more or less of {row[0]} lot {row[1]} was used than counted", row[0], ())
+            return None
+        before = {(one.cart, one.body): one for one in counted.items if one.row == row}
+        after = before | {(one.cart, one.body): one for one in fresh}
+        last, new = counted.last_count(row), newest_count(counts)
+        if new and (last is None or new.counted_at >= last.counted_at or new.cart == last.cart):
+            base, why = new.quantity, "counted, then used on the day"
+            left = base - sum(one.since(new.counted_at) for one in after.values())
+        else:
+            at, base, why = last.counted_at if last else None, lot.quantity, "used on the day"
+            used = sum(after[key].since(at) - (before[key].since(at) if key in before else 0) for key in after)
+            left = base - used
+        if left < 0:
+            self.problems.append(_below_zero(lot, base, left))
+            return None
+        change = TableChange(table="Lots", key=row, column="quantity", was=lot.quantity, becomes=left, why=why)
+        changes = () if left == lot.quantity else (change,)
+        return RowChange(changes=changes, counts=RowCounts(items=tuple(fresh), shelf=tuple(counts)))
 
     def _note(self, kind: str, message: str, item: str, fit: Sequence[Lot], where: Where = NOWHERE) -> None:
         self.problems.append(
@@ -120,21 +159,65 @@ class _Shelf:
         )
 
 
-def _added(facts: BuiltCart, usage: Iterable[UsageLine]) -> Counter[str]:
+def _row_of(lot: Lot) -> LotRow:
+    return lot.item, lot.lot, lot.place
+
+
+def _taken(cart: _Cart) -> Counter[Body]:
+    """What left the shelves for one case: its cart, and what was added beyond the list and did not come back."""
+    found: Counter[Body] = Counter()
+    for piece in sorted((p for p in cart.content if not p.set_id), key=lambda p: p.order):
+        found[piece.thing, piece.lot, piece.place] += cart.content[piece]
+    for item, quantity in sorted(_added(cart).items()):
+        lots = {one.lot for one in cart.facts.added if one.item == item}
+        found[item, lots.pop() if len(lots) == 1 else "", ""] += quantity
+    return +found
+
+
+def _added(cart: _Cart) -> Counter[str]:
     """What was added beyond the list and did not come back, as the room told it or else the crew."""
-    lines = [u for u in usage if u.case == facts.case and u.kind is not ThingKind.TRAY]
     found: Counter[str] = Counter()
-    for line in lines:
-        found[line.thing] += line.added - max(0, line.unopened - line.open - line.hold)
-    told = {line.thing for line in lines}
-    for one in facts.added:
+    for line in _goods(cart):
+        came_back = _unopened(cart, line) - sum(cart.content[p] for p in _pieces(cart, line))
+        found[line.thing] += line.added - max(0, came_back)
+    told = {line.thing for line in _goods(cart)}
+    for one in cart.facts.added:
         if one.item not in told:
             found[one.item] += one.quantity
     return +found
 
 
-def _is_for(piece: Piece, line: UsageLine) -> bool:
-    return not piece.set_id and piece.wanted == line.thing and piece.person == line.person
+def _came_back(cart: _Cart) -> Counter[Body]:
+    """What of one cart came back unopened, by lot: those on hold first, then what was taken last."""
+    found: Counter[Body] = Counter()
+    for line in _goods(cart):
+        left = _unopened(cart, line)
+        for piece in sorted(_pieces(cart, line), key=gives_back):
+            both = min(left, cart.content[piece])
+            found[piece.thing, piece.lot, piece.place] += both
+            left -= both
+    return +found
+
+
+def _unopened(cart: _Cart, line: UsageLine) -> int:
+    """How many of a line came back, of those that really stood on the cart and those added.
+
+    What the room did not count is the rest of what was there, and not of what the list asked for.
+    """
+    pieces = _pieces(cart, line)
+    there = sum(cart.content[p] for p in pieces) + line.added
+    if line.unopened_told:
+        return min(line.unopened, there)
+    opened = sum(cart.content[p] for p in pieces if p.part is Part.OPEN) + line.added
+    return max(0, there - max(opened, line.used))
+
+
+def _goods(cart: _Cart) -> Iterable[UsageLine]:
+    return [line for line in cart.usage if line.kind is not ThingKind.TRAY]
+
+
+def _pieces(cart: _Cart, line: UsageLine) -> list[Piece]:
+    return [p for p in cart.content if not p.set_id and p.wanted == line.thing and p.person == line.person]
 
 
 def gives_back(piece: Piece) -> tuple[bool, int, int, tuple[str, ...]]:
@@ -150,5 +233,8 @@ def _below_zero(lot: Lot, base: int, left: int) -> Problem:
         where=lot.where,
         message=f"{base} of {lot.item} lot {lot.lot} at {lot.place} were there, and {base - left} were used",
         value=str(left),
-        expected="a count of this lot; its row was left as it is",
+        expected=(
+            f"how many there were before these {base - left} were used; they are taken off then, "
+            "and until then its row is left as it is"
+        ),
     )

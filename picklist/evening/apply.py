@@ -1,131 +1,206 @@
-"""Writing changed cells into the site's own tables: each file whole or not at all, the former one kept."""
+"""Changed cells written into the site's own tables: all files or none, the former ones kept, each count once.
+
+What is to be written lies ready beside the files and is noted in the state before the first file
+changes. A run that is cut short is finished by the next command, or turned back where somebody
+has changed a file in between.
+"""
 
 from __future__ import annotations
 
-import codecs
-import csv
-import io
-import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
-from typing import Any
-
-from openpyxl import load_workbook
 
 from picklist.evening.find_rows import CellEdit, Finder
-from picklist.evening.table_changes import TableChange
+from picklist.evening.keep_counted import KeptWrite, Unfinished, begin_settlement, finish_settlement, unfinished
+from picklist.evening.state import State
+from picklist.evening.table_changes import RowChange, TableChange
 from picklist.problems import Problem, Severity, Where
-from picklist.tables.csv_files import DELIMITERS
+from picklist.tables.csv_edit import edit_csv
 from picklist.tables.drafts import Ledger
-from picklist.tables.files import keep_former
-from picklist.tables.folder import TEXTS, read_folder
-from picklist.tables.write import plain_text
+from picklist.tables.files import (
+    BusyError,
+    FileWrite,
+    check_not_open,
+    digest_now,
+    digest_of,
+    keep_former,
+    kept_folder,
+    prepare_file,
+    put_in_place,
+)
+from picklist.tables.folder import TEXTS, WORKBOOKS, read_folder
+from picklist.tables.sheet_edit import edit_sheet
 
-ENCODINGS = ("utf-16", "utf-8-sig", "cp1252")
-STAMP_FORMAT = "yyyy-mm-dd hh:mm"
+TABLE_FILES = (*WORKBOOKS, *TEXTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Applied:
-    """Which changes were written, and what kept the others from it."""
+    """Which changes were written, and what kept the others from it; ``kept`` are the former files."""
 
-    done: tuple[TableChange, ...]
-    problems: tuple[Problem, ...]
-    kept: tuple[Path, ...]  # the former files
+    done: tuple[TableChange, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    kept: tuple[Path, ...] = ()
 
 
-def apply_changes(site_folder: Path, changes: Sequence[TableChange], now: datetime) -> Applied:
-    """Write changed cells into the workbooks and CSV files that hold their rows.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Writing:
+    """For which day rows are written, the instant, and the wall time under which former files are kept."""
+
+    day: date
+    now: datetime
+    stamp: datetime
+
+
+def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], writing: Writing) -> Applied:
+    """Write changed rows into the workbooks and CSV files that hold them, and remember what they count.
 
     Rows are found by their key. A row that was changed meanwhile, or is not there any more, is a
-    problem and stays as it is; one that already says what it shall say counts as done. All files
-    are made ready before the first takes its place. The former files go to ``kept_folder``.
+    problem, stays as it is and is not counted. The caller holds the tables (nobody else writes).
     """
+    before = {path.name: path.read_bytes() for path in site_folder.iterdir() if path.suffix.lower() in TABLE_FILES}
     finder = Finder(read_folder(site_folder, Ledger()))
-    edits = finder.find(changes)
-    ready: list[tuple[Path, Path]] = []
-    kept: list[Path] = []
+    edits = finder.find([change for row in rows for change in row.changes])
+    file_of = {edit.change: edit.file for edit in edits}
+    counted = [
+        (next((file_of[change] for change in row.changes if change in file_of), ""), row)
+        for row in rows
+        if not any(change in finder.refused for change in row.changes)
+    ]
+    former = {name: before[name] for name in sorted({edit.file for edit in edits})}
     try:
-        for name in sorted({edit.file for edit in edits}):
-            path = site_folder / name
-            ready.append((_edited(path, [edit for edit in edits if edit.file == name]), path))
-        for fresh, path in ready:
-            kept.append(keep_former(site_folder, path.name, path.read_bytes(), now))
-            fresh.replace(path)
-    except OSError as error:
-        finder.problems.append(_cannot_write(error, site_folder))
-        return Applied(done=(), problems=tuple(finder.problems), kept=tuple(kept))
-    finally:
-        for fresh, _ in ready:
-            fresh.unlink(missing_ok=True)
-    done = (*finder.standing, *(edit.change for edit in edits))
-    return Applied(done=done, problems=tuple(finder.problems), kept=tuple(kept))
+        new = {name: _edited(name, data, [e for e in edits if e.file == name]) for name, data in former.items()}
+        files = _made_ready(site_folder, former, new, writing.stamp)
+    except (OSError, BusyError) as error:
+        return Applied(problems=(*finder.problems, _cannot_write(error, site_folder)))
+    if not counted:
+        return Applied(problems=tuple(finder.problems))
+    number = begin_settlement(state, writing.day, files, counted, writing.now)
+    stopped = _put_all(state, site_folder, Unfinished(number=number, day=writing.day, files=files))
+    if stopped:
+        return Applied(problems=(*finder.problems, _cannot_write(stopped, site_folder)))
+    return Applied(
+        done=tuple(change for _, row in counted for change in row.changes),
+        problems=tuple(finder.problems),
+        kept=tuple(kept_folder(site_folder) / one.kept for one in files),
+    )
 
 
-def _edited(path: Path, edits: Sequence[CellEdit]) -> Path:
-    """A finished copy of a file with changed cells, under a name that no reader looks at."""
-    fresh = path.with_name(f"~{path.name}.new")
-    if path.suffix.lower() in TEXTS:
-        fresh.write_bytes(_edited_csv(path.read_bytes(), edits))
+def _edited(name: str, data: bytes, edits: Sequence[CellEdit]) -> bytes:
+    """The contents of a file with changed cells, all else as it was."""
+    by_sheet: dict[str, dict[tuple[int, int], str | int | date | None]] = {}
+    for edit in edits:
+        by_sheet.setdefault(edit.sheet, {})[edit.row - 1, edit.position] = edit.change.becomes
+    for sheet, cells in sorted(by_sheet.items()):
+        if Path(name).suffix.lower() in TEXTS:
+            data = edit_csv(data, cells)
+        else:
+            data = edit_sheet(data, sheet, cells, like_row=max(row for row, _ in cells))
+    return data
+
+
+def _made_ready(
+    folder: Path, former: Mapping[str, bytes], new: Mapping[str, bytes], stamp: datetime
+) -> tuple[KeptWrite, ...]:
+    """Keep the former files and lay the new ones beside them. Raises BusyError and OSError; then nothing is left."""
+    ready: list[KeptWrite] = []
+    try:
+        for name, data in new.items():
+            check_not_open(folder / name)
+            part = prepare_file(folder / name, data)
+            write = FileWrite(file=name, former=digest_of(former[name]), new=digest_of(data), part=part.name)
+            ready.append(KeptWrite(write=write, kept=""))
+        for name, data in former.items():
+            if digest_now(folder / name) != digest_of(data):
+                raise BusyError(f"{name} was changed by somebody in this moment")
+        return tuple(
+            KeptWrite(write=one.write, kept=keep_former(folder, one.write.file, former[one.write.file], stamp).name)
+            for one in ready
+        )
+    except (OSError, BusyError):
+        _drop_parts(folder, ready)
+        raise
+
+
+def _put_all(state: State, folder: Path, one: Unfinished) -> Exception | None:
+    """Put all files in place and let them count; what stopped it, when all are as they were before."""
+    try:
+        for file in one.files:
+            put_in_place(folder / file.write.part, folder / file.write.file)
+    except (OSError, BusyError) as error:
+        finish_settlement(state, one.number, _turned_back(folder, one.files))
+        return error
+    finish_settlement(state, one.number, [file.write.file for file in one.files] or [""])
+    return None
+
+
+def finish_unfinished(state: State, folder: Path) -> tuple[Problem, ...]:
+    """Bring settlements that were cut short to their end, and say so.
+
+    What lies ready is put in place. Where somebody has changed a file meanwhile, the others get their
+    former contents back and nothing counts; a file that was in place and changed after that counts.
+    The caller holds the tables. Raises OSError and BusyError, and nothing is lost by that.
+    """
+    said = []
+    for one in unfinished(state):
+        waiting = [file for file in one.files if (folder / file.write.part).is_file()]
+        blocked = any(digest_now(folder / file.write.file) != file.write.former for file in waiting)
+        if blocked:
+            placed = _turned_back(folder, one.files)
+        else:
+            for file in waiting:
+                put_in_place(folder / file.write.part, folder / file.write.file)
+            placed = [file.write.file for file in one.files] or [""]
+        finish_settlement(state, one.number, placed)
+        said.append(_said(one, placed))
+    return tuple(said)
+
+
+def _turned_back(folder: Path, files: Sequence[KeptWrite]) -> list[str]:
+    """Give files that are in place their former contents again; those that somebody changed since stay, by name."""
+    stay = []
+    for file in files:
+        path, write = folder / file.write.file, file.write
+        if (folder / write.part).is_file() or digest_now(path) == write.former:
+            continue
+        if digest_now(path) == write.new:
+            put_in_place(prepare_file(path, (kept_folder(folder) / file.kept).read_bytes()), path)
+        else:
+            stay.append(write.file)
+    _drop_parts(folder, files)
+    return stay
+
+
+def _drop_parts(folder: Path, files: Sequence[KeptWrite]) -> None:
+    for file in files:
+        (folder / file.write.part).unlink(missing_ok=True)
+
+
+def _said(one: Unfinished, placed: Sequence[str]) -> Problem:
+    names = ", ".join(file.write.file for file in one.files)
+    if len(placed) == max(1, len(one.files)):
+        message = f"settling {one.day} was cut short and is finished now: {names or 'nothing'} written"
+    elif placed:
+        message = f"settling {one.day} was cut short; only {', '.join(placed)} holds it, as it was changed since"
     else:
-        _edit_workbook(path, fresh, edits)
-    with fresh.open("rb+") as file:
-        os.fsync(file.fileno())
-    return fresh
+        message = (
+            f"settling {one.day} was cut short and somebody changed {names}; all of it was undone, settle it again"
+        )
+    where = Where(file=one.files[0].write.file if one.files else "")
+    return Problem(kind="settling finished", severity=Severity.NOTICE, where=where, message=message)
 
 
-def _edit_workbook(path: Path, fresh: Path, edits: Sequence[CellEdit]) -> None:
-    book = load_workbook(path, keep_vba=path.suffix.lower() == ".xlsm")
-    for edit in edits:
-        cell: Any = book[edit.sheet].cell(edit.row, edit.position + 1)
-        cell.value = edit.change.becomes or (0 if edit.change.becomes == 0 else None)
-        if isinstance(cell.value, datetime) and not cell.is_date:
-            cell.number_format = STAMP_FORMAT
-        elif isinstance(cell.value, str):
-            cell.data_type = "s"
-    book.save(fresh)
-
-
-def _edited_csv(data: bytes, edits: Sequence[CellEdit]) -> bytes:
-    """The same CSV file, in its own encoding, separator and line ends, with changed cells."""
-    encoding = next(e for e in ENCODINGS if _decodes(data, e))
-    text = data.decode(encoding)
-    delimiter = next(d for d in DELIMITERS if _parses_to(text, d, edits))
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    for edit in edits:
-        row = rows[edit.row - 1]
-        row.extend([""] * (edit.position + 1 - len(row)))
-        row[edit.position] = plain_text(edit.change.becomes)
-    out = io.StringIO()
-    ends = "\r\n" if "\r\n" in text else "\n"
-    csv.writer(out, delimiter=delimiter, lineterminator=ends).writerows(rows)
-    marked = encoding != "utf-8-sig" or data.startswith(codecs.BOM_UTF8)
-    return out.getvalue().encode(encoding if marked else "utf-8")
-
-
-def _decodes(data: bytes, encoding: str) -> bool:
-    if encoding == "utf-16" and not data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return False
-    try:
-        data.decode(encoding)
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
-def _parses_to(text: str, delimiter: str, edits: Sequence[CellEdit]) -> bool:
-    """Whether a separator gives the cells that the reader saw: those of the rows to edit."""
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    return all(edit.row <= len(rows) and list(edit.seen) == rows[edit.row - 1] for edit in edits)
-
-
-def _cannot_write(error: OSError, site_folder: Path) -> Problem:
+def _cannot_write(error: Exception, site_folder: Path) -> Problem:
+    if isinstance(error, OSError):
+        file, why = Path(error.filename or site_folder).name, error.strerror or str(error)
+    else:
+        file, why = site_folder.name, str(error)
     return Problem(
         kind="cannot write",
         severity=Severity.STOPS_ALL,
-        where=Where(file=Path(error.filename or site_folder).name),
-        message=f"the file cannot be written ({error.strerror or error}); it is as it was",
+        where=Where(file=file),
+        message=f"the tables cannot be written ({why}); they are as they were, and nothing was counted",
         expected="a file that no other program has open, in a folder in which you may write",
     )

@@ -20,21 +20,19 @@ GUARDS = frozenset({"quantity", "state"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellEdit:
-    """A change and its cell: 1-based ``row``, 0-based ``position``; ``seen`` is the row as it was read."""
+    """A change and its cell: 1-based ``row``, 0-based ``position``."""
 
     change: TableChange
     file: str
     sheet: str
     row: int
     position: int
-    seen: tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Found:
     row: Row
     positions: dict[str, int]
-    seen: tuple[object, ...]
 
 
 _Key = tuple[str, tuple[str, ...]]
@@ -42,10 +40,10 @@ _Key = tuple[str, tuple[str, ...]]
 
 @dataclass(slots=True)
 class Finder:
-    """Finds rows by key. ``standing`` are changes that the table says already."""
+    """Finds rows by key; of a row that is not found, or says something else now, the change is ``refused``."""
 
     tables: FolderTables
-    standing: list[TableChange] = field(default_factory=list)
+    refused: list[TableChange] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
     def find(self, changes: Sequence[TableChange]) -> list[CellEdit]:
@@ -56,7 +54,10 @@ class Finder:
         rows = {table: self._rows(table) for table in sorted({change.table for change in changes})}
         edits: list[CellEdit] = []
         for (table, key), some in by_row.items():
-            edits += self._of_row(rows[table].get(key, []), some)
+            found = self._of_row(rows[table].get(key, []), some)
+            if found is None:
+                self.refused += some
+            edits += found or ()
         return edits
 
     def _rows(self, name: str) -> dict[tuple[str, ...], list[_Found]]:
@@ -66,14 +67,13 @@ class Finder:
             header = find_header(grid, table, Ledger())
             if header is None:
                 continue
-            seen = [tuple(row) for row in grid.rows]
             for row in RowReader(table, grid, header, Ledger(), DateOrder.ANY).rows():
                 key = _plain_key(tuple(str(row.values.get(column) or "") for column in table.key))
-                one = _Found(row=row, positions=header.positions, seen=seen[row.number - 1])
+                one = _Found(row=row, positions=header.positions)
                 found.setdefault(key, []).append(one)
         return found
 
-    def _of_row(self, found: Sequence[_Found], changes: Sequence[TableChange]) -> list[CellEdit]:
+    def _of_row(self, found: Sequence[_Found], changes: Sequence[TableChange]) -> list[CellEdit] | None:
         first = changes[0]
         name = " ".join(part for part in first.key if part)
         if len(found) != 1:
@@ -81,13 +81,9 @@ class Finder:
                 f"{first.table} has {'no' if not found else len(found)} row{'s' if len(found) > 1 else ''} for {name}"
             )
             self._report("no one row", Where(file="", sheet=first.table), what, name, "one row; nothing was changed")
-            return []
+            return None
         one = found[0]
-        guards = [c for c in changes if c.column in GUARDS]
-        if guards and all(self._says(one.row, c.column, c.becomes) for c in guards):
-            self.standing += changes
-            return []
-        for change in guards:
+        for change in (c for c in changes if c.column in GUARDS):
             if not self._says(one.row, change.column, change.was):
                 now = one.row.values.get(change.column)
                 what = f"{change.column} of {name} is {now} now and was {change.was} when the change was worked out"
@@ -96,20 +92,20 @@ class Finder:
                     one.row.where(change.column),
                     what,
                     str(now),
-                    "the change to be worked out anew",
+                    "the same command again",
                 )
-                return []
+                return None
         return self._edits(one, changes)
 
     def _says(self, row: Row, column: str, value: object) -> bool:
         return row.values.get(column) == value
 
-    def _edits(self, one: _Found, changes: Sequence[TableChange]) -> list[CellEdit]:
+    def _edits(self, one: _Found, changes: Sequence[TableChange]) -> list[CellEdit] | None:
         lost = [c.column for c in changes if c.column not in one.positions and c.becomes not in ("", None)]
         if lost:
             what = f"the table has no column for {', '.join(lost)}"
             self._report("missing column", one.row.where(), what, lost[0], "a column with that header")
-            return []
+            return None
         return [
             CellEdit(
                 change=change,
@@ -117,7 +113,6 @@ class Finder:
                 sheet=one.row.source.sheet,
                 row=one.row.number,
                 position=one.positions[change.column],
-                seen=one.seen,
             )
             for change in changes
             if change.column in one.positions

@@ -18,8 +18,8 @@ def record_usage(state: State, lines: Sequence[UsageLine], told_at: datetime, to
             """
             INSERT OR REPLACE INTO usage_line
                 (day, number, surgeon, procedures, kind, thing, person, set_id,
-                 open, hold, added, used, unopened, told_at, told_by)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+                 open, hold, added, used, unopened, unopened_told, told_at, told_by)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
             """,
             [
                 (
@@ -36,6 +36,7 @@ def record_usage(state: State, lines: Sequence[UsageLine], told_at: datetime, to
                     line.added,
                     line.used,
                     line.unopened,
+                    int(line.unopened_told),
                     told_at.isoformat(),
                     told_by,
                 )
@@ -66,6 +67,7 @@ def usage_history(state: State, since: date | None = None) -> tuple[UsageLine, .
             added=row["added"],
             used=row["used"],
             unopened=row["unopened"],
+            unopened_told=bool(row["unopened_told"]),
         )
         for row in rows
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assignments, printed_picks
+from picklist.evening.keep_counted import carts_counted
 from picklist.evening.keep_decisions import decisions
 from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
 from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
@@ -28,12 +29,14 @@ from picklist.model.supply import Pick
 class Standing:
     """What stands on the carts and lists of some days.
 
-    ``fixed`` (use key -> set) and ``picks`` are what stands on carts; ``printed`` and
+    ``fixed`` (use key -> set) and ``picks`` are what stands on carts, ``counted`` the cases whose carts
+    settling has taken off the table of lots; ``printed`` and
     ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
     """
 
     fixed: Mapping[str, str] = field(default_factory=dict)
     picks: tuple[Pick, ...] = ()
+    counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
 
@@ -42,6 +45,7 @@ class Standing:
         return Standing(
             fixed={**self.fixed, **other.fixed},
             picks=(*self.picks, *other.picks),
+            counted=self.counted | other.counted,
             printed={**other.printed, **self.printed},
             printed_picks=(*self.printed_picks, *other.printed_picks),
         )
@@ -92,17 +96,22 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, day, in_hand, read_plan),
-        standing=_standing(built, in_hand, match, old),
+        standing=_standing(built, in_hand, match, old, carts_counted(state, day)),
     )
 
 
 def _standing(
-    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch, old: Plan | None = None
+    built: Mapping[str, BuiltCart],
+    in_hand: Mapping[str, ListInHand],
+    match: CaseMatch,
+    old: Plan | None,
+    counted: Collection[str],
 ) -> Standing:
-    """Of one day; ``old`` has the sets of later days too."""
+    """Of one day; ``old`` has the sets of later days too, ``counted`` are carts as they are kept."""
     return Standing(
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
+        counted=frozenset(number for key in counted if (number := match.new_number(key)) is not None),
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
     )
@@ -138,7 +147,7 @@ def standing_on_other_days(
         if stored is not None:
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
             match = _match(state, other, cases, read_plan(stored.json), None)
-            found = found.and_of(_standing(built, in_hand, match))
+            found = found.and_of(_standing(built, in_hand, match, None, carts_counted(state, other)))
     return found
 
 

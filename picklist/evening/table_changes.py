@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from picklist.evening.changes import ListInHand
+from picklist.evening.counted import RowCounts
 from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
 from picklist.problems import Problem
@@ -30,18 +31,41 @@ class TableChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DayChanges:
-    """What follows from a day: changed cells, what nobody told, and what does not add up."""
+class RowChange:
+    """The cells of one row that change, none where it says so already, and what then stands counted."""
 
-    lots: tuple[TableChange, ...] = ()
-    sets: tuple[TableChange, ...] = ()
-    untold: tuple[str, ...] = ()  # case numbers of built carts without any usage
+    changes: tuple[TableChange, ...]
+    counts: RowCounts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayChanges:
+    """What follows from a day beyond what was counted before: changed rows, and what does not add up.
+
+    ``untold`` are cases of built carts without any usage, ``unbuilt`` cases with usage whose cart
+    nobody reported as built, ``counted_before`` cases of which nothing is new.
+    """
+
+    rows: tuple[RowChange, ...] = ()
+    untold: tuple[str, ...] = ()
+    unbuilt: tuple[str, ...] = ()
+    counted_before: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
 
     @property
     def all(self) -> tuple[TableChange, ...]:
         """Lots, then sets."""
-        return (*self.lots, *self.sets)
+        return tuple(change for row in self.rows for change in row.changes)
+
+    @property
+    def lots(self) -> tuple[TableChange, ...]:
+        """The cells of Lots."""
+        return tuple(change for change in self.all if change.table == "Lots")
+
+    @property
+    def sets(self) -> tuple[TableChange, ...]:
+        """The cells of Sets."""
+        return tuple(change for change in self.all if change.table == "Sets")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

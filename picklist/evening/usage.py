@@ -27,6 +27,7 @@ class UsageLine:
 
     ``open`` and ``hold`` are what the list put on the cart, ``added`` what was asked for beyond it.
     ``used`` and ``unopened`` together are at most all of these; the rest was opened and not used.
+    ``unopened_told``: the room wrote how many came back; else it is the rest of what the list held.
     """
 
     day: date
@@ -42,6 +43,7 @@ class UsageLine:
     added: int = 0
     used: int = 0
     unopened: int = 0
+    unopened_told: bool = True
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     @property
@@ -67,13 +69,15 @@ def write_usage_workbook(plan: Plan, path: Path) -> None:
 
 
 def _rows(cart: Cart) -> Iterable[FormRow]:
+    """What the list really puts on a cart: what is short is not there, so it can neither be used nor come back."""
     for line in cart.trays:
-        opened = int(not line.on_hold)
+        opened, there = int(not line.on_hold), int(bool(line.set_id))
         named = {"name": line.name_with_side, "set": line.set_id}
-        yield _row(cart, ThingKind.TRAY, line.need.thing, **named, open=opened, hold=1 - opened)
+        yield _row(cart, ThingKind.TRAY, line.need.thing, **named, open=opened * there, hold=(1 - opened) * there)
     for sundry in sundries_of(cart):
         need = sundry.need
-        yield _row(cart, need.kind, need.thing, name=need.name, person=need.person, open=need.open, hold=need.hold)
+        opened, held = sum(one.open for one in sundry.picks), sum(one.hold for one in sundry.picks)
+        yield _row(cart, need.kind, need.thing, name=need.name, person=need.person, open=opened, hold=held)
 
 
 def _row(cart: Cart, kind: ThingKind, thing: str, **values: str | int) -> FormRow:
@@ -161,6 +165,7 @@ class _Reader:
             added=values["added"],
             used=used,
             unopened=unopened,
+            unopened_told=values.get("unopened") is not None,
             where=row.where("used"),
         )
 

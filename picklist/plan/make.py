@@ -37,7 +37,8 @@ def _silent(stage: str) -> None:
 class Order:
     """What to plan: the day whose carts are built, as of ``now``, and what is settled already.
 
-    ``fixed`` maps uses (their key) to the sets that stand on built carts, ``standing`` are the lots there;
+    ``fixed`` maps uses (their key) to the sets that stand on built carts, ``standing`` are the lots there
+    (``counted``: of these cases they are off the table of lots already);
     ``printed`` and ``printed_picks`` the same of lists in hand, which stay where nothing is lost by it.
     """
 
@@ -47,6 +48,7 @@ class Order:
     replaces: int | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
     standing: tuple[Pick, ...] = ()
+    counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
     with_chance: bool = True
@@ -59,7 +61,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
     progress("Resolving cards")
     cases, needs = resolve_horizon(site, problems, order.now)
     progress("Giving out stock")
-    stock = give_stock(site, needs, cases, order.standing, order.printed_picks)
+    stock = give_stock(site, needs, cases, order.standing, order.printed_picks, order.counted)
     progress("Giving out sets")
     sets = plan_sets(
         site,

@@ -11,7 +11,7 @@ takes from an earlier one, whose carts are built first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -42,15 +42,17 @@ def give_stock(
     cases: Iterable[Case],
     standing: Iterable[Pick] = (),
     printed: Iterable[Pick] = (),
+    counted: Collection[str] = (),
 ) -> StockResult:
     """Give the site's lots to all that the planned cases want picked, and report what is short.
 
     ``standing`` are the lots on carts that are built already, ``printed`` those that the lists in
-    hand name, which stay where the stock is none the worse for it (see ``keep_printed``).
+    hand name, which stay where the stock is none the worse for it (see ``keep_printed``). ``counted`` are cases
+    whose carts were taken off the table of lots by settling their day.
     """
     demands = find_demands(case_needs, cases)
     shelves = Shelves(site)
-    lay_on_carts(shelves, demands, standing)
+    lay_on_carts(shelves, demands, standing, counted)
     lists = PrintedLots(printed, demands)
     by_item: dict[str, list[Demand]] = {}
     for demand in demands:

@@ -11,7 +11,7 @@ import io
 import re
 import zipfile
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime, time, timedelta
 from xml.sax.saxutils import escape
 
 from picklist.tables.marks import letters_of
@@ -23,8 +23,8 @@ from picklist.tables.sheet_text import SheetRow, SheetText, locate_cells
 def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], *, like_row: int) -> bytes:
     """A workbook file with cells of one sheet written anew.
 
-    ``cells`` are (row, column), both from 0, to a text, a whole number, a day, or None to empty
-    the cell. New cells look like those of ``like_row`` (0-based) in the same column.
+    ``cells`` are (row, column), both from 0, to a text, a whole number, a day, a wall time, or None to
+    empty the cell. New cells look like those of ``like_row`` (0-based) in the same column.
     """
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         part = sheet_part(archive, sheet)
@@ -78,8 +78,14 @@ def _cell_text(
         text = escape(value).encode("utf-8")
         inner = b'<%st xml:space="preserve">%s</%st>' % (sheet.prefix.encode(), text, sheet.prefix.encode())
         return _element(sheet, "c", f'{head} t="inlineStr"', _element(sheet, "is", "", inner))
-    count = (value - style.first_day).days if isinstance(value, date) else value
-    return _element(sheet, "c", head, _element(sheet, "v", "", str(count).encode()))
+    return _element(sheet, "c", head, _element(sheet, "v", "", _count(value, style.first_day).encode()))
+
+
+def _count(value: int | date, first_day: date) -> str:
+    """A number as a sheet holds it: days since the calendar's first, with their fraction for a wall time."""
+    if isinstance(value, datetime):
+        return repr((value.replace(tzinfo=None) - datetime.combine(first_day, time())) / timedelta(days=1))
+    return str((value - first_day).days if isinstance(value, date) else value)
 
 
 def _element(sheet: SheetText, name: str, head: str, inner: bytes) -> bytes:

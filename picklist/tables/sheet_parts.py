@@ -8,6 +8,7 @@ from collections.abc import Callable
 from xml.parsers import expat
 
 Attributes = dict[str, str]
+DAY_AND_HOURS = "22"  # of the built-in formats (ECMA-376 part 1, 18.8.30)
 
 
 def walk_xml(xml: bytes, start: Callable[[str, Attributes], None]) -> None:
@@ -47,10 +48,11 @@ def related_parts(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, s
     return found
 
 
-def date_styles(styles: bytes) -> frozenset[int]:
-    """Numbers of the cell styles that show a day."""
+def date_styles(styles: bytes) -> tuple[frozenset[int], frozenset[int]]:
+    """Numbers of the cell styles that show a day, and of those among them that show its hours too."""
     formats: dict[str, str] = {}
     dated: set[int] = set()
+    timed: set[int] = set()
     state = {"inside": False, "number": 0}
 
     def take(name: str, attributes: Attributes) -> None:
@@ -59,12 +61,15 @@ def date_styles(styles: bytes) -> frozenset[int]:
         elif name in ("cellXfs", "cellStyles", "cellStyleXfs", "dxfs"):
             state["inside"] = name == "cellXfs"
         elif name == "xf" and state["inside"]:
-            if _shows_a_day(attributes.get("numFmtId", "0"), formats):
+            number = attributes.get("numFmtId", "0")
+            if _shows_a_day(number, formats):
                 dated.add(state["number"])
+                if number == DAY_AND_HOURS or "h" in formats.get(number, "").casefold():
+                    timed.add(state["number"])
             state["number"] += 1
 
     walk_xml(styles, take)
-    return frozenset(dated)
+    return frozenset(dated), frozenset(timed)
 
 
 def _shows_a_day(number: str, formats: dict[str, str]) -> bool:

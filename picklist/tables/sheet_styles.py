@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, datetime
 
-from picklist.tables.sheet_parts import date_styles
+from picklist.tables.sheet_parts import DAY_AND_HOURS, date_styles
 from picklist.tables.sheet_text import SheetCell, SheetText
 
 Value = str | int | date | None
@@ -21,9 +21,10 @@ class SheetStyles:
         self._parts = parts
         self._sheet = sheet
         self._like = sheet.rows.get(like_row + 1)
-        self._dated = date_styles(parts["xl/styles.xml"]) if "xl/styles.xml" in parts else frozenset()
-        self._made: dict[str, str] = {}
-        self._by_column: dict[int, str] = {}
+        none: tuple[frozenset[int], frozenset[int]] = (frozenset(), frozenset())
+        self._dated, self._timed = date_styles(parts["xl/styles.xml"]) if "xl/styles.xml" in parts else none
+        self._made: dict[tuple[str, str], str] = {}
+        self._by_column: dict[tuple[int, bool], str] = {}
         start = parts["xl/workbook.xml"]
         self.first_day = FIRST_DAY_1904 if re.search(rb'date1904="(1|true)"', start) else FIRST_DAY
 
@@ -34,21 +35,24 @@ class SheetStyles:
         dated = style.isdigit() and int(style) in self._dated
         if isinstance(value, int) and dated:
             return ""  # a number that would show as a day
-        if not isinstance(value, date) or dated:
+        hours = isinstance(value, datetime)
+        fits = self._timed if hours else self._dated
+        if not isinstance(value, date) or (style.isdigit() and int(style) in fits):
             return style
-        return self._dated_in(column) or self._make_dated(style)
+        return self._dated_in(column, hours) or self._make_dated(style, DAY_AND_HOURS if hours else "14")
 
-    def _dated_in(self, column: int) -> str:
-        if column not in self._by_column:
+    def _dated_in(self, column: int, hours: bool) -> str:
+        if (column, hours) not in self._by_column:
             styles = (row.cells[column].style for row in self._sheet.rows.values() if column in row.cells)
-            found = (style for style in styles if style.isdigit() and int(style) in self._dated)
-            self._by_column[column] = next(found, "")
-        return self._by_column[column]
+            fits = self._timed if hours else self._dated
+            found = (style for style in styles if style.isdigit() and int(style) in fits)
+            self._by_column[column, hours] = next(found, "")
+        return self._by_column[column, hours]
 
-    def _make_dated(self, style: str) -> str:
-        """A style like another but for showing a day, put at the end of the list of styles."""
-        if style in self._made or "xl/styles.xml" not in self._parts:
-            return self._made.get(style, style)
+    def _make_dated(self, style: str, number: str) -> str:
+        """A style like another but for showing a day (format ``number``), put at the end of the list of styles."""
+        if (style, number) in self._made or "xl/styles.xml" not in self._parts:
+            return self._made.get((style, number), style)
         xml = self._parts["xl/styles.xml"]
         match = re.search(rb"<((?:\w+:)?)cellXfs\b[^>]*>(.*?)</(?:\w+:)?cellXfs>", xml, re.DOTALL)
         if match is None:
@@ -56,9 +60,10 @@ class SheetStyles:
         entries = re.findall(rb"<(?:\w+:)?xf\b(?:[^>]*/>|.*?</(?:\w+:)?xf>)", match[2], re.DOTALL)
         model = entries[int(style)] if style.isdigit() and int(style) < len(entries) else entries[0]
         new = re.sub(rb'\snumFmtId="\d+"|\sapplyNumberFormat="\w+"', b"", model, count=0)
-        new = re.sub(rb"<((?:\w+:)?)xf\b", rb'<\1xf numFmtId="14" applyNumberFormat="1"', new, count=1)
+        shown = rb'<\1xf numFmtId="%s" applyNumberFormat="1"' % number.encode()
+        new = re.sub(rb"<((?:\w+:)?)xf\b", shown, new, count=1)
         whole = match[0].replace(match[2], match[2] + new) if match[2] else match[0]
         whole = re.sub(rb'count="\d+"', b'count="%d"' % (len(entries) + 1), whole, count=1)
         self._parts["xl/styles.xml"] = xml[: match.start()] + whole + xml[match.end() :]
-        self._made[style] = str(len(entries))
-        return self._made[style]
+        self._made[style, number] = str(len(entries))
+        return self._made[style, number]

@@ -7,19 +7,24 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.after_day import after_day
-from picklist.evening.apply import apply_changes
-from picklist.evening.keep_changes import log_changes
+from picklist.evening.apply import Writing, apply_changes
+from picklist.evening.keep_counted import load_counted, settled_before
 from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand
 from picklist.evening.keep_usage import record_usage, usage_history
+from picklist.evening.state import State
 from picklist.evening.suggest import LEAST_CASES, Suggestion, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
 from picklist.evening.usage import UsageLine, read_usage
+from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
+from picklist.tables.files import BusyError
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private_name
-from picklist.tasks.folder import load_site
+from picklist.tasks.folder import Loaded, load_site
+from picklist.tasks.unfinished import finish_writes
+from picklist.upkeep.safe_files import hold_cards
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,20 +63,46 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
 
 
 def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settled:
-    """What a day did to the rows of Lots and Sets, written into the site's files if asked to. Raises WrongUse."""
-    loaded, site = load_site(folder, now)
-    with opened_state(folder) as state:
-        plan = built_day(state, folder, day)
-        usage = [line for line in usage_history(state, day) if line.day == day]
-        facts = DayFacts(built=built_carts(state, day), in_hand=lists_in_hand(state, day), usage=usage)
-        changes = after_day(site, plan, facts, loaded.now)
-        if not write:
-            return Settled(changes=changes, done=(), problems=changes.problems)
-        applied = apply_changes(folder, changes.all, loaded.now)
-        log_changes(state, day, applied.done, loaded.now, applied=True)
-    return Settled(
-        changes=changes, done=applied.done, problems=(*changes.problems, *applied.problems), kept=applied.kept
-    )
+    """What a day did to the rows of Lots and Sets beyond what was counted before, written if asked to.
+
+    A case counts once, in whatever order its forms come in. Raises WrongUse.
+    """
+    finished = finish_writes(folder)
+    if not write:
+        with opened_state(folder) as state:
+            changes = _day_changes(state, *load_site(folder, now), day)
+        return Settled(changes=changes, done=(), problems=(*finished, *changes.problems))
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    try:
+        with hold_cards(folder), opened_state(folder) as state:
+            loaded, site = load_site(folder, now)
+            changes = _day_changes(state, loaded, site, day)
+            stamp = site.settings.site_clock.wall(loaded.now)
+            applied = apply_changes(state, folder, changes.rows, Writing(day=day, now=loaded.now, stamp=stamp))
+    except BusyError as busy:
+        raise WrongUse(f"{busy}; nothing was written") from None
+    except OSError as refused:
+        raise WrongUse(f"{folder} cannot be written ({refused.strerror}); nothing was counted") from None
+    problems = (*finished, *changes.problems, *applied.problems)
+    return Settled(changes=changes, done=applied.done, problems=problems, kept=applied.kept)
+
+
+def _day_changes(state: State, loaded: Loaded, site: Site, day: date) -> DayChanges:
+    """What is not counted yet of a day. Raises WrongUse for a day that an earlier version counted."""
+    plan = built_day(state, loaded.folder, day)
+    before = settled_before(state, day)
+    if before is not None:
+        clock = site.settings.site_clock
+        raise WrongUse(
+            f"{day} was settled on {clock.stamp(before)} by an earlier version, which did not remember what it "
+            "counted; nothing is counted again, so correct the rows by hand"
+        )
+    usage = [line for line in usage_history(state, day) if line.day == day]
+    facts = DayFacts(built=built_carts(state, day), in_hand=lists_in_hand(state, day), usage=usage)
+    counts = {count.item for built in facts.built.values() for count in built.counts}
+    counted = load_counted(state, day, counts, {line.set_id for line in usage if line.set_id})
+    return after_day(site, plan, facts, counted, loaded.now)
 
 
 def suggest_changes(folder: Path, least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:

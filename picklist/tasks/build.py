@@ -112,6 +112,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
         replaces=start.replaces,
         fixed=stands.fixed,
         standing=stands.picks,
+        counted=stands.counted,
         printed=stands.printed,
         printed_picks=stands.printed_picks,
         with_chance=wanted.with_chance,

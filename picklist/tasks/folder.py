@@ -16,6 +16,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tables.files import forget_former
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
 
 NOON = 12
@@ -48,9 +49,10 @@ def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
     """
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
+    finished = finish_writes(folder)
     unfinished = catch_up(folder)
     site, problems = read_site(folder, now=to_instant(now, "UTC"))
-    problems += (unfinished,) if unfinished else ()
+    problems = (*finished, *problems, *((unfinished,) if unfinished else ()))
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)

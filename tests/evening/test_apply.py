@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import os
+import zipfile
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -12,10 +12,13 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.evening.apply import apply_changes
-from picklist.evening.table_changes import TableChange
+from picklist.evening.apply import Applied, Writing, apply_changes, finish_unfinished
+from picklist.evening.counted import RowCounts
+from picklist.evening.keep_counted import unfinished
+from picklist.evening.state import open_state, state_path
+from picklist.evening.table_changes import RowChange, TableChange
 from picklist.tables.files import kept_folder
-from tests.builders import at
+from tests.builders import DAY, at
 
 NOW = at("20:00")
 SINCE = datetime(2026, 11, 26, 9, 10)  # noqa: DTZ001 (a wall time)
@@ -51,11 +54,19 @@ def knee(column: str, was: Any, becomes: Any) -> TableChange:
     return TableChange(table="Sets", key=("KNEE-01",), column=column, was=was, becomes=becomes, why="opened")
 
 
+def apply(folder: Path, *changes: TableChange) -> Applied:
+    """Write changes as a settlement of one day does; all cells of one row go together."""
+    keys = dict.fromkeys((change.table, change.key) for change in changes)
+    rows = [RowChange(changes=tuple(c for c in changes if (c.table, c.key) == key), counts=RowCounts()) for key in keys]
+    with open_state(state_path(folder)) as state:
+        return apply_changes(state, folder, rows, Writing(day=DAY, now=NOW, stamp=NOW))
+
+
 DIRTY = (knee("state", "on shelf", "dirty"), knee("step since", None, SINCE), knee("in case", "C-1", ""))
 
 
 def test_that_a_cell_changes_and_all_else_in_the_workbook_stays(site: Path) -> None:
-    applied = apply_changes(site, [lot()], NOW)
+    applied = apply(site, lot())
     assert (applied.done, applied.problems) == ((lot(),), ())
     book = load_workbook(site / "stock.xlsx")
     sheet = book["Lots"]
@@ -68,33 +79,58 @@ def test_that_a_cell_changes_and_all_else_in_the_workbook_stays(site: Path) -> N
 
 def test_that_the_former_file_is_kept_beside_the_folder(site: Path) -> None:
     before = (site / "stock.xlsx").read_bytes()
-    (kept,) = apply_changes(site, [lot()], NOW).kept
+    (kept,) = apply(site, lot()).kept
     assert kept.parent == kept_folder(site)
     assert kept.read_bytes() == before
     assert {path.name for path in site.iterdir()} == {"stock.xlsx", "Sets.csv"}
 
 
 def test_that_a_csv_file_keeps_its_separator_and_line_ends(site: Path) -> None:
-    applied = apply_changes(site, DIRTY, NOW)
+    applied = apply(site, *DIRTY)
     assert applied.problems == ()
     assert (site / "Sets.csv").read_bytes() == (
         b"set;tray;state;step since;place\r\n"
         b"KNEE-01;knee;dirty;2026-11-26 09:10;S-01\r\n"
-        b"KNEE-02;knee;on shelf;;S-01\r\n"
+        b'KNEE-02;knee;"on shelf";;S-01\r\n'
     )
 
 
-def test_that_changes_made_already_count_as_done_and_touch_no_file(site: Path) -> None:
-    apply_changes(site, [lot(), *DIRTY], NOW)
-    before = {path.name: path.read_bytes() for path in site.iterdir()}
-    again = apply_changes(site, [lot(), *DIRTY], NOW)
-    assert set(again.done) == {lot(), *DIRTY}
-    assert (again.problems, again.kept) == ((), ())
-    assert {path.name: path.read_bytes() for path in site.iterdir()} == before
+def test_that_every_other_part_of_the_workbook_keeps_its_bytes(site: Path) -> None:
+    """A picture that the program cannot read, notes and formats are still there, byte for byte."""
+    path = site / "stock.xlsx"
+    with zipfile.ZipFile(path, "a") as book:
+        book.writestr("xl/media/image1.png", b"a drawing of the shelf")
+    with zipfile.ZipFile(path) as book:
+        before = {name: book.read(name) for name in book.namelist()}
+    apply(site, lot())
+    with zipfile.ZipFile(path) as book:
+        after = {name: book.read(name) for name in book.namelist()}
+    assert {name for name in before if before[name] != after.get(name)} == {"xl/worksheets/sheet1.xml"}
+
+
+def test_that_a_wall_time_in_a_workbook_keeps_its_minutes(site: Path) -> None:
+    (site / "Sets.csv").unlink()
+    book = Workbook()
+    sheet: Any = book.active
+    sheet.title = "Sets"
+    sheet.append(["set", "tray", "state", "step since", "place"])
+    sheet.append(["KNEE-01", "knee", "on shelf", None, "S-01"])
+    book.save(site / "sets.xlsx")
+    assert apply(site, *DIRTY).problems == ()
+    cell = load_workbook(site / "sets.xlsx")["Sets"]["D2"]
+    assert (cell.value, cell.is_date) == (SINCE, True)
+
+
+def test_that_two_files_kept_in_one_second_are_both_kept(site: Path) -> None:
+    first = (site / "stock.xlsx").read_bytes()
+    apply(site, lot())
+    second = (site / "stock.xlsx").read_bytes()
+    apply(site, lot(was=36, becomes=30))
+    assert {path.read_bytes() for path in kept_folder(site).iterdir()} == {first, second}
 
 
 def test_that_a_row_counted_meanwhile_is_left_and_told_and_the_others_are_done(site: Path) -> None:
-    applied = apply_changes(site, [lot(was=41), lot("0077", "B7", "A-01-01", 12, 10)], NOW)
+    applied = apply(site, lot(was=41), lot("0077", "B7", "A-01-01", 12, 10))
     assert [c.key[0] for c in applied.done] == ["0077"]
     (problem,) = applied.problems
     assert (problem.kind, problem.where.cell, problem.value) == ("changed meanwhile", "C3", "40")
@@ -103,7 +139,7 @@ def test_that_a_row_counted_meanwhile_is_left_and_told_and_the_others_are_done(s
 def test_that_a_set_changed_meanwhile_keeps_all_its_cells(site: Path) -> None:
     stale = (knee("state", "at step", "dirty"), knee("step since", None, SINCE))
     before = (site / "Sets.csv").read_bytes()
-    applied = apply_changes(site, stale, NOW)
+    applied = apply(site, *stale)
     assert applied.done == ()
     assert (site / "Sets.csv").read_bytes() == before
 
@@ -119,45 +155,79 @@ def test_that_a_set_changed_meanwhile_keeps_all_its_cells(site: Path) -> None:
     ],
 )
 def test_that_what_has_no_place_is_told(site: Path, change: TableChange, kind: str) -> None:
-    assert [p.kind for p in apply_changes(site, [change], NOW).problems] == [kind]
+    assert [p.kind for p in apply(site, change).problems] == [kind]
 
 
 def test_that_a_doubled_row_is_not_guessed_at(site: Path) -> None:
     with (site / "Sets.csv").open("ab") as file:
         file.write(b"knee-01;knee;on shelf;;S-02\r\n")
-    assert [p.kind for p in apply_changes(site, DIRTY, NOW).problems] == ["no one row"]
+    assert [p.kind for p in apply(site, *DIRTY).problems] == ["no one row"]
 
 
-def test_that_a_file_which_cannot_be_written_is_as_it_was(site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(_self: Path, _target: Path) -> Path:
-        raise PermissionError(13, "Permission denied", "stock.xlsx")
+def test_that_a_file_which_cannot_be_written_leaves_all_as_they_were(
+    site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second of two files is open elsewhere: the first gets its former contents back, and nothing counts."""
+    before = {path.name: path.read_bytes() for path in site.iterdir()}
+    real = Path.replace
 
-    before = (site / "stock.xlsx").read_bytes()
+    def refuse(self: Path, target: Path) -> Path:
+        if target.name == "stock.xlsx":
+            raise PermissionError(13, "Permission denied", "stock.xlsx")
+        return real(self, target)
+
     monkeypatch.setattr(Path, "replace", refuse)
-    applied = apply_changes(site, [lot()], NOW)
+    applied = apply(site, lot(), *DIRTY)
+    monkeypatch.undo()
     assert (applied.done, [p.kind for p in applied.problems]) == ((), ["cannot write"])
-    assert (site / "stock.xlsx").read_bytes() == before
+    assert {path.name: path.read_bytes() for path in site.iterdir()} == before
+    with open_state(state_path(site)) as state:
+        assert unfinished(state) == ()
+
+
+def die_at(monkeypatch: pytest.MonkeyPatch, number: int) -> None:
+    """Let the run die just before it puts its nth file in place."""
+    real, calls = Path.replace, []
+
+    def die(self: Path, target: Path) -> Path:
+        calls.append(target)
+        if len(calls) == number:
+            raise KeyboardInterrupt
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", die)
+
+
+@pytest.mark.parametrize("number", [1, 2])
+def test_that_a_run_cut_short_between_files_is_finished_by_the_next(
+    site: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    die_at(monkeypatch, number)
+    with pytest.raises(KeyboardInterrupt):
+        apply(site, lot(), *DIRTY)
+    monkeypatch.undo()
+    with open_state(state_path(site)) as state:
+        (said,) = finish_unfinished(state, site)
+        assert finish_unfinished(state, site) == ()
+    assert "is finished now" in said.message
+    assert load_workbook(site / "stock.xlsx")["Lots"]["C3"].value == 36
+    assert b"KNEE-01;knee;dirty" in (site / "Sets.csv").read_bytes()
     assert {path.name for path in site.iterdir()} == {"stock.xlsx", "Sets.csv"}
 
 
-def test_that_a_run_killed_between_two_files_is_finished_by_the_next(
+def test_that_a_run_cut_short_is_undone_where_somebody_changed_the_other_file_since(
     site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = os.replace
-    calls: list[str] = []
-
-    def die_at_the_second(self: Path, target: Path) -> Path:
-        calls.append(target.name)
-        if len(calls) == 2:
-            raise KeyboardInterrupt
-        real(self, target)
-        return target
-
-    monkeypatch.setattr(Path, "replace", die_at_the_second)
+    before = (site / "Sets.csv").read_bytes()
+    die_at(monkeypatch, 2)
     with pytest.raises(KeyboardInterrupt):
-        apply_changes(site, [lot(), *DIRTY], NOW)
+        apply(site, lot(), *DIRTY)
     monkeypatch.undo()
-    applied = apply_changes(site, [lot(), *DIRTY], NOW)
-    assert set(applied.done) == {lot(), *DIRTY}
-    assert load_workbook(site / "stock.xlsx")["Lots"]["C3"].value == 36
-    assert b"KNEE-01;knee;dirty" in (site / "Sets.csv").read_bytes()
+    book = load_workbook(site / "stock.xlsx")
+    book["Lots"]["C4"] = 99
+    book.save(site / "stock.xlsx")
+    with open_state(state_path(site)) as state:
+        (said,) = finish_unfinished(state, site)
+    assert "settle it again" in said.message
+    assert (site / "Sets.csv").read_bytes() == before
+    assert [cell.value for cell in load_workbook(site / "stock.xlsx")["Lots"]["C"]] == [None, "Quantity", 40, 99]

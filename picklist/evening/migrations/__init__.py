@@ -9,6 +9,7 @@ from picklist.evening.migrations import (
     m004_decisions,
     m005_who_was_told,
     m006_who_reported,
+    m007_counted,
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -18,4 +19,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m004_decisions.STATEMENTS,
     m005_who_was_told.STATEMENTS,
     m006_who_reported.STATEMENTS,
+    m007_counted.STATEMENTS,
 )

@@ -1,0 +1,188 @@
+"""What was counted into a site's tables, in the state file: noted before the first file changes."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from picklist.evening.counted import Counted, CountedItem, CountedSet, CountedShelf
+from picklist.evening.state import State
+from picklist.evening.table_changes import RowChange
+from picklist.tables.files import FileWrite
+from picklist.tables.write import plain_text
+
+DONE, GIVEN_UP = "done", "given up"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptWrite:
+    """A file of a settlement, and the name under which its former contents are kept."""
+
+    write: FileWrite
+    kept: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unfinished:
+    """A settlement whose files may not all be in place."""
+
+    number: int
+    day: date
+    files: tuple[KeptWrite, ...]
+
+
+def load_counted(state: State, day: date, items: Iterable[str], sets: Iterable[str]) -> Counted:
+    """What was counted of a day's carts, and of any cart for some items and sets."""
+    with state.reading() as db:
+        rows = db.execute("SELECT kept_as, cart_id FROM cart WHERE day = ? AND closed IS NULL", (day.isoformat(),))
+        carts = {row["kept_as"]: str(row["cart_id"]) for row in rows}
+        found = [*_rows(db, "counted_item", "cart", carts.values()), *_rows(db, "counted_item", "item", items)]
+        shelf = db.execute("SELECT * FROM counted_shelf ORDER BY cart").fetchall()
+        of_sets = _rows(db, "counted_set", "set_id", sets)
+    wanted = {(row["cart"], row["item"], row["lot"], row["place"]): row for row in found}
+    return Counted(
+        carts=carts,
+        items=tuple(_item(row) for row in wanted.values()),
+        shelf=tuple(_shelf(row) for row in shelf),
+        sets=tuple(_set(row) for row in of_sets),
+    )
+
+
+def _rows(db: sqlite3.Connection, table: str, column: str, values: Iterable[str]) -> list[sqlite3.Row]:
+    found: list[sqlite3.Row] = []
+    for value in sorted({*values}):
+        found += db.execute(f"SELECT * FROM {table} WHERE {column} = ?", (value,)).fetchall()
+    return found
+
+
+def carts_counted(state: State, day: date) -> frozenset[str]:
+    """The open carts of a day, as they are kept, whose goods were taken off the table of lots."""
+    with state.reading() as db:
+        rows = db.execute(
+            """
+            SELECT kept_as FROM cart WHERE day = ? AND closed IS NULL
+            AND EXISTS (SELECT * FROM counted_item WHERE counted_item.cart = CAST(cart.cart_id AS TEXT))
+            """,
+            (day.isoformat(),),
+        )
+        return frozenset(row["kept_as"] for row in rows)
+
+
+def settled_before(state: State, day: date) -> datetime | None:
+    """When an earlier version wrote a day into the tables, which did not remember what it counted."""
+    with state.reading() as db:
+        row = db.execute("SELECT at FROM settled_before WHERE day = ?", (day.isoformat(),)).fetchone()
+    return datetime.fromisoformat(row["at"]) if row else None
+
+
+def begin_settlement(
+    state: State, day: date, files: Sequence[KeptWrite], rows: Sequence[tuple[str, RowChange]], now: datetime
+) -> int:
+    """Note what is about to be written: its files, and each row with its file (empty where nothing changes)."""
+    told = [[one.write.file, one.write.former, one.write.new, one.write.part, one.kept] for one in files]
+    with state.writing() as db:
+        cursor = db.execute(
+            "INSERT INTO settlement (day, made_at, files, counts) VALUES (?, ?, ?, ?)",
+            (day.isoformat(), now.isoformat(), json.dumps(told), json.dumps([_row_data(*one) for one in rows])),
+        )
+        return int(cursor.lastrowid or 0)
+
+
+def finish_settlement(state: State, number: int, placed: Iterable[str]) -> None:
+    """Let what was written into the files that are in place, and what changed no file, stand counted."""
+    there = {*placed}
+    with state.writing() as db:
+        row = db.execute("SELECT * FROM settlement WHERE settlement_id = ? AND how IS NULL", (number,)).fetchone()
+        if row is None:
+            return
+        counts = [one for one in json.loads(row["counts"]) if one["file"] in there or (not one["file"] and there)]
+        for one in counts:
+            _keep(db, row["day"], row["made_at"], one)
+        db.execute("UPDATE settlement SET how = ? WHERE settlement_id = ?", (DONE if there else GIVEN_UP, number))
+
+
+def unfinished(state: State) -> tuple[Unfinished, ...]:
+    """Settlements that were noted and did not come to their end."""
+    with state.reading() as db:
+        rows = db.execute("SELECT * FROM settlement WHERE how IS NULL ORDER BY settlement_id").fetchall()
+    return tuple(
+        Unfinished(
+            number=row["settlement_id"],
+            day=date.fromisoformat(row["day"]),
+            files=tuple(
+                KeptWrite(write=FileWrite(file=f, former=o, new=n, part=p), kept=k)
+                for f, o, n, p, k in json.loads(row["files"])
+            ),
+        )
+        for row in rows
+    )
+
+
+def _row_data(file: str, row: RowChange) -> dict[str, Any]:
+    changes = [
+        [c.table, " / ".join(c.key), c.column, plain_text(c.was), plain_text(c.becomes), c.why] for c in row.changes
+    ]
+    items = [
+        [i.cart, *i.body, *i.row[1:], i.taken, i.back, i.built_at.isoformat(), i.over_at.isoformat()]
+        for i in row.counts.items
+    ]
+    shelf = [[c.cart, *c.row, c.counted_at.isoformat(), c.quantity] for c in row.counts.shelf]
+    sets = [
+        [s.cart, s.set_id, s.opened, s.since.isoformat(), s.written, _iso(s.recorded_at), _iso(s.recorded_until)]
+        for s in row.counts.sets
+    ]
+    return {"file": file, "changes": changes, "items": items, "shelf": shelf, "sets": sets}
+
+
+def _iso(value: date | None) -> str | None:
+    return value.isoformat() if value else None
+
+
+def _keep(db: sqlite3.Connection, day: str, at: str, counts: dict[str, Any]) -> None:
+    db.executemany("INSERT OR REPLACE INTO counted_item VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", counts["items"])
+    db.executemany("INSERT OR REPLACE INTO counted_shelf VALUES (?, ?, ?, ?, ?, ?)", counts["shelf"])
+    db.executemany("INSERT OR REPLACE INTO counted_set VALUES (?, ?, ?, ?, ?, ?, ?)", counts["sets"])
+    db.executemany(
+        """
+        INSERT INTO table_change (day, table_name, row_key, column_name, was, becomes, why, made_at, applied_at)
+        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+        """,
+        [(day, *change, at, at) for change in counts["changes"]],
+    )
+
+
+def _item(row: sqlite3.Row) -> CountedItem:
+    return CountedItem(
+        cart=row["cart"],
+        body=(row["item"], row["lot"], row["place"]),
+        row=(row["item"], row["row_lot"], row["row_place"]),
+        taken=row["taken"],
+        back=row["back"],
+        built_at=datetime.fromisoformat(row["built_at"]),
+        over_at=datetime.fromisoformat(row["over_at"]),
+    )
+
+
+def _shelf(row: sqlite3.Row) -> CountedShelf:
+    return CountedShelf(
+        cart=row["cart"],
+        row=(row["item"], row["row_lot"], row["row_place"]),
+        counted_at=datetime.fromisoformat(row["counted_at"]),
+        quantity=row["quantity"],
+    )
+
+
+def _set(row: sqlite3.Row) -> CountedSet:
+    return CountedSet(
+        cart=row["cart"],
+        set_id=row["set_id"],
+        opened=bool(row["opened"]),
+        since=datetime.fromisoformat(row["since"]),
+        written=bool(row["written"]),
+        recorded_at=datetime.fromisoformat(row["recorded_at"]) if row["recorded_at"] else None,
+        recorded_until=date.fromisoformat(row["recorded_until"]) if row["recorded_until"] else None,
+    )
