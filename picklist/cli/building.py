@@ -20,7 +20,12 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, 
 
 def build(
     folder: Folder,
-    out: Annotated[Path, typer.Option(help="The folder to write; it is replaced as a whole, or not at all.")],
+    out: Annotated[
+        Path,
+        typer.Option(
+            help="The folder to write, whole or not at all. Filled forms in it are taken in; files of others stay."
+        ),
+    ],
     day: Annotated[
         str | None,
         typer.Option(help="Day whose carts are built, as 2026-11-26; the next one with cases when left out."),

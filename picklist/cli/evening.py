@@ -120,16 +120,13 @@ def records(
 
     Plans and their lists, built carts, put-backs and decisions, as CSV and JSON files.
     """
-    from picklist.evening.export import export_csv
-    from picklist.tasks.crew import opened_state
-    from picklist.tasks.errors import WrongUse
+    from picklist.tasks.records import write_records
 
     with wrong_use_ends():
-        if not folder.is_dir():
-            raise WrongUse(f"there is no folder {folder}")
-        with opened_state(folder) as state:
-            files = export_csv(state, out)
-    typer.echo(f"Wrote {len(files)} files to {out}")
+        written = write_records(folder, out)
+    typer.echo(f"Wrote {written.files} files to {out}")
+    for one in written.aside:
+        typer.echo(f"{one.file} was changed since it was written; it is kept as {one.to}")
 
 
 def _say_told(told: Told, *, said: bool = False) -> None:

@@ -72,6 +72,7 @@ def build_facts(built: Built) -> dict[str, Any]:
         "printed_again": list(built.change.to_print()) if built.change and plan.replaces else [],
         "questions": [question.new_case for question in built.change.questions] if built.change else [],
         "stopped": _stopped(plan),
+        "notices": list(written.notices),
         "conflicts": [_conflict_facts(c) for conflicts in _by_kind(plan).values() for c in conflicts],
         "shortages": [{"item": s.item, "name": s.name, "wanted": s.wanted} for s in plan.shortages],
     }

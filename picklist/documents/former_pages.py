@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from picklist.documents.pages import Sheet, sheet_digest
+from picklist.documents.write import as_written
 
 LEDGER = ".pages.json"
 CHANGES = "changes"  # the folder of all sheets of changes of a day
@@ -50,7 +51,7 @@ class FormerPages:
         for file, (digest, case, of_revision) in self._ledger.items():
             same = digest == paper.digest
             kept_list = paper.case and case == paper.case and of_revision == paper.revision < revision
-            if (same or kept_list) and (self._target / file).is_file():
+            if (same or kept_list) and as_written(self._target, file):
                 return (self._target / file).read_bytes()
         return None
 
@@ -63,7 +64,7 @@ def changes_file(day: date, revision: int) -> str:
 def earlier_changes(target: Path, day: date, revision: int) -> dict[str, bytes]:
     """The sheets of changes of a day's earlier revisions, as they lie in the target, by file."""
     files = (changes_file(day, earlier) for earlier in range(1, revision))
-    return {file: (target / file).read_bytes() for file in files if (target / file).is_file()}
+    return {file: (target / file).read_bytes() for file in files if as_written(target, file)}
 
 
 def free_name(wanted: str, taken: set[str]) -> str:

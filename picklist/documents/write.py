@@ -1,25 +1,56 @@
-"""A folder is written whole or not at all.
+"""A folder is written whole or not at all, and nothing that others put into it is lost.
 
 Everything goes into a new folder beside the target. Only when it is complete and on the
 disk do the two change places by renaming. Between the two renames the target is missing
 for a moment: whoever looks next (``recover``) finds the former folder under its resting
 name and puts back what belongs there.
+
+Each folder lists what was written into it. A file that is not on the list is somebody
+else's and goes along into the new folder; one that was changed since is put aside.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from picklist.tables.files import folder_to_disk
+
 MARKER = ".picklist"
-MARKER_TEXT = "This folder is written by picklist as a whole; what else is put in here is lost at the next run.\n"
+MARKER_TEXT = "picklist writes this folder. Other files in it stay; what was changed of its own files is put aside.\n"
+LIST = ".written.json"
+ASIDE = "put aside"  # the folder for it where nothing else is said
+PAPERS = "papers"
+
+Keep = Callable[[str, Path], Path]  # puts a file (its name below the folder, where it is) aside, and says where
 
 
 class NotOurFolderError(Exception):
     """The target exists and was not written by this program, so it is not replaced."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PutAside:
+    """A file that was in the folder and is kept elsewhere; ``ours``: written by picklist and changed since."""
+
+    file: str
+    to: Path
+    ours: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """What a folder lists: its kind, the mark of each file written, and of what was put aside for it."""
+
+    kind: str = PAPERS
+    files: Mapping[str, str] = field(default_factory=dict)
+    aside: Mapping[str, str] = field(default_factory=dict)
 
 
 def is_ours(folder: Path) -> bool:
@@ -27,22 +58,51 @@ def is_ours(folder: Path) -> bool:
     return (folder / MARKER).is_file()
 
 
-def write_folder(target: Path, make: Callable[[Path], None]) -> None:
-    """Let ``make`` fill a new folder, then put it in the place of ``target``.
+def as_written(folder: Path, file: str) -> bool:
+    """Whether a file of a folder (its name below it) is there and as it was written."""
+    path = folder / file
+    return path.is_file() and not path.is_symlink() and _read_list(folder).files.get(file) == _digest(path)
+
+
+def listed_files(folder: Path) -> frozenset[str] | None:
+    """The files that were written into a folder; None when it has no list of them."""
+    return frozenset(_read_list(folder).files) if (folder / LIST).is_file() else None
+
+
+def changed_since(folder: Path, file: str) -> str:
+    """The mark of a file of the folder that somebody changed since it was written; empty when nobody did."""
+    written = _read_list(folder).files.get(file)
+    path = folder / file
+    if written is None or not path.is_file() or path.is_symlink():
+        return ""
+    now = _digest(path)
+    return "" if now == written else now
+
+
+def write_folder(
+    target: Path, make: Callable[[Path], None], *, keep: Keep | None = None, kind: str = PAPERS
+) -> tuple[PutAside, ...]:
+    """Let ``make`` fill a new folder, then put it in the place of ``target``; what had to be put aside.
 
     If ``make`` raises, or the process dies at any point, the former folder stays whole (after
     a death between the two renames: once ``recover`` has run, which this also does first).
-    Raises NotOurFolderError when the target is a file, or a folder with content of others.
+    Other people's files stay in the folder. What was changed of ours, and what has the name of
+    a new file, goes to where ``keep`` puts it, without it to a folder inside.
+    Raises NotOurFolderError when the target is a file, or a folder with content of others or of another ``kind``.
     """
     target = target.absolute()
     recover(target)
-    _refuse_foreign(target)
+    _refuse_foreign(target, kind)
     target.parent.mkdir(parents=True, exist_ok=True)
     fresh, resting = _fresh(target), _resting(target)
     fresh.mkdir()
     try:
         make(fresh)
+        written = {file: _digest(fresh / file) for file in _files(fresh)}
         (fresh / MARKER).write_text(MARKER_TEXT, encoding="utf-8")
+        aside = _carry_over(target, fresh, keep, frozenset(written)) if target.exists() else ()
+        marks = {one.file: _digest(target / one.file) for one in aside}
+        _write_list(fresh, Contents(kind=kind, files=written, aside=marks))
         _to_disk(fresh)
     except BaseException:
         shutil.rmtree(fresh, ignore_errors=True)
@@ -50,8 +110,9 @@ def write_folder(target: Path, make: Callable[[Path], None]) -> None:
     if target.exists():
         target.rename(resting)
     fresh.rename(target)
-    _folder_to_disk(target.parent)
-    shutil.rmtree(resting, ignore_errors=True)
+    folder_to_disk(target.parent)
+    moved = (replace(one, to=target / one.to.relative_to(fresh)) if fresh in one.to.parents else one for one in aside)
+    return (*moved, *_clear(resting, target, keep))
 
 
 def recover(target: Path) -> None:
@@ -60,10 +121,99 @@ def recover(target: Path) -> None:
     resting = _resting(target)
     if resting.exists():
         if target.exists():
-            shutil.rmtree(resting, ignore_errors=True)
+            _clear(resting, target, None)
         else:
             resting.rename(target)
     shutil.rmtree(_fresh(target), ignore_errors=True)
+
+
+def _clear(resting: Path, target: Path, keep: Keep | None) -> tuple[PutAside, ...]:
+    """Remove the former folder, once what was saved into it in the last moment is in the new one or aside."""
+    if not resting.exists():
+        return ()
+    aside = _carry_over(resting, target, keep, frozenset(_read_list(target).files)) if is_ours(target) else ()
+    shutil.rmtree(resting, ignore_errors=True)
+    return aside
+
+
+def _carry_over(former: Path, new: Path, keep: Keep | None, written: frozenset[str]) -> tuple[PutAside, ...]:
+    """Bring into a new folder what others put into the former one, and put aside what has no place there."""
+    listed, known = _read_list(former), _read_list(new)
+    is_listed = (former / LIST).is_file()
+    aside = []
+    for file in _files(former):
+        path, place = former / file, new / file
+        mark = _digest(path)
+        if file in (MARKER, LIST) or listed.files.get(file) == mark or known.aside.get(file) == mark:
+            continue
+        ours = file in listed.files or not is_listed
+        if not ours and _is_there(place) and _digest(place) == mark:
+            continue
+        if not ours and file not in written and not _is_there(place):
+            _copy(path, place)
+            continue
+        to = keep(file, path) if keep else _keep_inside(new, file, path, mark)
+        aside.append(PutAside(file=file, to=to, ours=ours))
+    return tuple(aside)
+
+
+def _keep_inside(folder: Path, file: str, path: Path, mark: str) -> Path:
+    """A copy in the folder's own place for what was put aside, which stays there like any other file of others."""
+    flat = file.replace("/", " ")
+    to = folder / ASIDE / flat
+    number = 1
+    while _is_there(to) and _digest(to) != mark:
+        number += 1
+        to = folder / ASIDE / f"{Path(flat).stem} ({number}){Path(flat).suffix}"
+    if not _is_there(to):
+        _copy(path, to)
+    return to
+
+
+def _copy(path: Path, place: Path) -> None:
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if path.is_symlink():
+        place.symlink_to(path.readlink())
+        return
+    half = place.with_name(f".{place.name}.part")
+    shutil.copy2(path, half)
+    half.replace(place)
+
+
+def _is_there(path: Path) -> bool:
+    return path.is_symlink() or path.exists()
+
+
+def _files(folder: Path) -> Iterator[str]:
+    """Every file and link below a folder, by its name with ``/``; links are not followed."""
+    for place, folders, files in os.walk(folder):
+        links = [name for name in folders if (Path(place) / name).is_symlink()]
+        for name in sorted((*files, *links)):
+            yield (Path(place) / name).relative_to(folder).as_posix()
+
+
+def _digest(path: Path) -> str:
+    """A mark of a file's contents, or of where a link leads."""
+    if path.is_symlink():
+        return f"-> {path.readlink()}"
+    if not path.is_file():
+        return "no file"
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _read_list(folder: Path) -> Contents:
+    """What a folder lists; nothing when it has no list, or none that can be read."""
+    try:
+        data = json.loads((folder / LIST).read_text(encoding="utf-8"))
+        return Contents(kind=str(data["kind"]), files=dict(data["files"]), aside=dict(data["aside"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        return Contents()
+
+
+def _write_list(folder: Path, contents: Contents) -> None:
+    data = {"kind": contents.kind, "files": dict(contents.files), "aside": dict(contents.aside)}
+    (folder / LIST).write_text(json.dumps(data, indent=0, sort_keys=True), encoding="utf-8")
 
 
 def _fresh(target: Path) -> Path:
@@ -74,10 +224,12 @@ def _resting(target: Path) -> Path:
     return target.with_name(f".{target.name}.former")
 
 
-def _refuse_foreign(target: Path) -> None:
+def _refuse_foreign(target: Path, kind: str) -> None:
     if target.is_dir():
         if not is_ours(target) and any(target.iterdir()):
             raise NotOurFolderError(f"{target} holds files that picklist did not write; choose an empty or new folder")
+        if is_ours(target) and _read_list(target).kind != kind:
+            raise NotOurFolderError(f"{target} holds {_read_list(target).kind} of picklist; choose another folder")
     elif target.exists():
         raise NotOurFolderError(f"{target} is a file, not a folder")
 
@@ -87,14 +239,4 @@ def _to_disk(folder: Path) -> None:
         if path.is_file():
             with path.open("rb") as file, suppress(OSError):
                 os.fsync(file.fileno())
-    _folder_to_disk(folder)
-
-
-def _folder_to_disk(folder: Path) -> None:
-    """Make renames in a folder last; Windows cannot open a folder and needs no such call."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+    folder_to_disk(folder)

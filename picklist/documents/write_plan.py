@@ -38,7 +38,7 @@ from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
 from picklist.documents.workbook import Table, workbook_bytes
-from picklist.documents.write import write_folder
+from picklist.documents.write import Keep, PutAside, write_folder
 from picklist.evening.changes import PlanChange
 from picklist.model.plan import Cart, Plan
 
@@ -64,13 +64,15 @@ class PrintOrder:
     of an earlier revision keeps its former pages as they lie in the target. ``change`` against
     an earlier plan prints the sheet of changes and is shown on the lists concerned. ``own_html``
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
-    notice says so. ``extra`` may add files to the folder before it is put in place.
+    notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
+    what others changed of the former papers (see ``write_folder``).
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
     change: PlanChange | None = None
     own_html: Path | None = None
     extra: Callable[[Path], None] | None = None
+    keep: Keep | None = None
 
 
 AS_IT_IS = PrintOrder()
@@ -89,15 +91,20 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
         if order.extra:
             order.extra(folder)
 
-    write_folder(target, make)
+    aside = write_folder(target, make, keep=order.keep)
     files = sorted(p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file() and p.name[0] != ".")
     return Written(
         folder=target,
         files=tuple(files),
         drawn=tuple(work.drawn),
         kept=tuple(work.kept),
-        notices=(*work.notices, *work.signs.report()),
+        notices=(*work.notices, *work.signs.report(), *(_aside(one) for one in aside)),
     )
+
+
+def _aside(one: PutAside) -> str:
+    what = "was changed since it was printed" if one.ours else "has the name of a new file"
+    return f"{one.file} {what}; it is kept as {one.to}"
 
 
 class _Work:

@@ -10,6 +10,7 @@ from picklist.evening.after_day import after_day
 from picklist.evening.apply import Writing, apply_changes
 from picklist.evening.keep_counted import load_counted, settled_before
 from picklist.evening.keep_facts import built_carts
+from picklist.evening.keep_forms import mark_taken
 from picklist.evening.keep_plans import lists_in_hand
 from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.state import State
@@ -59,6 +60,7 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
     with opened_state(folder) as state:
         lines, problems = read_usage(form, built_day(state, folder, day), site)
         record_usage(state, lines, loaded.now, form.name)
+        mark_taken(state, form, loaded.now)
     return Used(lines=lines, problems=problems)
 
 

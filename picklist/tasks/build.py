@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
@@ -26,11 +27,11 @@ from picklist.model.site import Site
 from picklist.plan import Order, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
+from picklist.tables.files import keep_former
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_folder
+from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
 
-CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
-USED_BOOK = "used.xlsx"  # for the day after
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
 TRIES = 3  # plans made before the crew, who tell one cart after the other, are asked to wait
 Progress = Callable[[str], None]
@@ -85,9 +86,16 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
         with open_state(state_path(wanted.folder)) as state:
             listed = listed_starts(state, site.settings.site_clock.day(loaded.now))
             day = choose_day(site, loaded.now, wanted.day, listed)
-            return _build_knowing_all(state, loaded, day, wanted, progress)
+            taken = take_forms(state, site, wanted.out, loaded.now)
+            return _with_forms(_build_knowing_all(state, loaded, day, wanted, progress), taken)
     except (NotOurFolderError, StateError) as refused:
         raise WrongUse(str(refused)) from None
+
+
+def _with_forms(built: Built, taken: FormsTaken) -> Built:
+    """A build that also says what it took in from filled forms."""
+    written = built.written and replace(built.written, notices=(*taken.notices, *built.written.notices))
+    return replace(built, written=written, problems=(*taken.problems, *built.problems))
 
 
 def _build_knowing_all(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
@@ -129,11 +137,18 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
             change=change,
             own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
             extra=lambda folder: _write_forms(folder, plan, change),
+            keep=partial(_keep_aside, wanted.folder, plan),
         )
         written.append(write_plan(plan, wanted.out, how, lambda file, n, of: progress(f"Printing {n} of {of}: {file}")))
 
     finish_revision(state, plan, plan_to_json(plan), change, publish)
     return Built(problems=plan.problems, plan=plan, change=change, written=written[0])
+
+
+def _keep_aside(site_folder: Path, plan: Plan, file: str, path: Path) -> Path:
+    """What somebody changed of the papers goes where former files of the site are kept."""
+    stamp = plan.settings.site_clock.wall(plan.now)
+    return keep_former(site_folder, file.replace("/", " "), path.read_bytes(), stamp)
 
 
 def _write_forms(folder: Path, plan: Plan, change: PlanChange) -> None:

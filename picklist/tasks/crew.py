@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TypeVar
@@ -24,6 +24,7 @@ from picklist.evening.keep_facts import (
     record_scans,
     when_scanned,
 )
+from picklist.evening.keep_forms import mark_taken
 from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
 from picklist.evening.revise import Standing, standing_on_other_days
 from picklist.evening.scan_answers import say
@@ -34,6 +35,7 @@ from picklist.evening.state_errors import StateError
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
+from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, must_be_mended
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
@@ -64,7 +66,9 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
     loaded, site = load_site(folder, now)
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now)
     with opened_state(folder) as state:
-        return _keep(state, loaded, facts, (problems, day, workbook.name))
+        told = _keep(state, loaded, facts, (problems, day, workbook.name))
+        mark_taken(state, workbook, loaded.now, facts)
+    return told
 
 
 def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> Told:
@@ -263,14 +267,31 @@ def _keep(
     problems, day, source = told
     assert loaded.site is not None
     plan, _ = _plan(state, loaded, day)
+    known = keep_reports(state, Reporting(site=loaded.site, plan=plan, now=loaded.now, source=source), facts)
+    return replace(known, problems=(*problems, *known.problems))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reporting:
+    """Reports of carts of a plan that come in at an instant from somewhere."""
+
+    site: Site
+    plan: Plan
+    now: datetime
+    source: str
+
+
+def keep_reports(state: State, reporting: Reporting, facts: Sequence[BuiltCart]) -> Told:
+    """Keep reports beside those that are known, with what is wrong in them."""
+    plan = reporting.plan
     carts = {cart.case.number: cart for cart in plan.carts}
 
     def join(before: BuiltCart | None, said: BuiltCart) -> BuiltCart:
-        return with_trays_to_come(add_to_report(before, said, loaded.now), before, carts[said.case])
+        return with_trays_to_come(add_to_report(before, said, reporting.now), before, carts[said.case])
 
-    kept, doubts = check_facts([as_spelled(one, loaded.site) for one in facts], plan, loaded.site)
-    refused = record_built(state, kept, loaded.now, source, join)
+    kept, doubts = check_facts([as_spelled(one, reporting.site) for one in facts], plan, reporting.site)
+    refused = record_built(state, kept, reporting.now, reporting.source, join)
     mine = {one.case for one in kept}
     others = [one for case, one in built_carts(state, plan.day).items() if case not in mine]
     doubled = (problem for one in kept for problem in sets_on_two_carts([*others, one], of=one.case))
-    return Told(kept=tuple(kept), problems=(*problems, *doubts, *doubled, *refused))
+    return Told(kept=tuple(kept), problems=(*doubts, *doubled, *refused))

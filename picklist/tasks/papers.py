@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from picklist.documents.former_pages import LEDGER
 from picklist.documents.plan_json import plan_from_json
-from picklist.documents.write import is_ours
+from picklist.documents.write import is_ours, listed_files
 from picklist.model.plan import Plan
 
 READABLE = (".pdf", ".html", ".xlsx")
@@ -26,7 +26,9 @@ def list_papers(out: Path) -> tuple[str, ...]:
     if not is_ours(out):
         return ()
     found = [path for path in out.rglob("*") if path.suffix in READABLE and path.is_file() and not path.is_symlink()]
-    return tuple(sorted(path.relative_to(out).as_posix() for path in found if path.name[0] != "."))
+    files = sorted(path.relative_to(out).as_posix() for path in found if path.name[0] != ".")
+    listed = listed_files(out)
+    return tuple(file for file in files if listed is None or file in listed)
 
 
 def read_plan_of(out: Path) -> Plan | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -10,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from picklist.documents.write import NotOurFolderError, is_ours, recover, write_folder
+from picklist.documents.write import ASIDE, LIST, NotOurFolderError, is_ours, recover, write_folder
 
 FILES = 4
 
 # Forks a writer again and again; each is killed outright before a later line of the writing
 # module than the one before it, until one gets through. Prints what stood there after each.
 KILLER = """
-import os, signal, sys
+import os, shutil, signal, sys
 from pathlib import Path
 from picklist.documents import write
 
@@ -39,6 +40,17 @@ def die_before(line):
         return trace
     sys.settrace(trace)
 
+def lay():
+    shutil.rmtree(target, ignore_errors=True)
+    def first(folder):
+        for number in range({files}):
+            (folder / f"{{number}}.txt").write_text("a" * 2000)
+        (folder / "form.txt").write_text("empty")
+    write.write_folder(target, first)
+    (target / "note.txt").write_text("of others")
+    (target / "form.txt").write_text("filled in")
+
+lay()
 for line in range(1, 10_000):
     child = os.fork()
     if child == 0:
@@ -49,12 +61,14 @@ for line in range(1, 10_000):
     missing = not target.exists()
     write.recover(target)
     texts = {{(target / f"{{number}}.txt").read_text() for number in range({files})}}
+    found = [path.read_text() for path in target.rglob("*.txt")]
+    whole = (target / "note.txt").is_file() and "filled in" in found
     beside = [path.name for path in target.parent.iterdir()]
-    print(line, "died" if os.WIFSIGNALED(status) else "lived", missing, beside == ["out"],
+    print(line, "died" if os.WIFSIGNALED(status) else "lived", missing, beside == ["out"] and whole,
           sorted(text[0] * (len(text) == 2000) for text in texts), sep="|")
     if not os.WIFSIGNALED(status):
         break
-    write.write_folder(target, lambda folder: [(folder / f"{{n}}.txt").write_text("a" * 2000) for n in range({files})])
+    lay()
 """
 
 
@@ -76,11 +90,89 @@ def words_in(folder: Path) -> set[str]:
 def test_that_a_folder_is_replaced_as_a_whole(tmp_path: Path) -> None:
     target = tmp_path / "deep" / "out"
     write_folder(target, make_of("a"))
-    (target / "left over.txt").write_text("from an older revision")
+
+    def one_more(folder: Path) -> None:
+        make_of("b")(folder)
+        (folder / "more.txt").write_text("b")
+
+    write_folder(target, one_more)
     write_folder(target, make_of("b"))
     assert words_in(target) == {"b"}
-    assert not (target / "left over.txt").exists()
+    assert not (target / "more.txt").exists(), "what is not written any more goes"
     assert [path.name for path in target.parent.iterdir()] == ["out"]
+
+
+def test_that_files_of_others_in_the_folder_stay(tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    write_folder(target, make_of("a"))
+    (target / "notes of the shift.txt").write_text("call the wash")
+    (target / "scans" / "deep").mkdir(parents=True)
+    (target / "scans" / "deep" / "1.txt").write_text("C-1.R1")
+    (target / "here").symlink_to("notes of the shift.txt")
+    for word in ("b", "a", "b"):
+        assert write_folder(target, make_of(word)) == ()
+    assert words_in(target) == {"b"}
+    assert (target / "here").readlink() == Path("notes of the shift.txt")
+    assert (target / "here").read_text() == "call the wash"
+    assert (target / "scans" / "deep" / "1.txt").read_text() == "C-1.R1"
+
+
+def test_that_what_was_changed_of_ours_is_put_aside_and_said(tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    write_folder(target, make_of("a"))
+    (target / "2.txt").write_text("filled in")
+    (aside,) = write_folder(target, make_of("b"))
+    assert (aside.file, aside.ours, aside.to.read_text()) == ("2.txt", True, "filled in")
+    assert words_in(target) == {"b"}
+    assert write_folder(target, make_of("a")) == (), "it is said once"
+    assert (target / "put aside" / "2.txt").read_text() == "filled in"
+
+
+def test_that_a_file_of_others_with_the_name_of_a_new_one_is_put_aside(tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    write_folder(target, lambda _: None)
+    (target / "3.txt").write_text("mine")
+    kept = tmp_path / "kept.txt"
+    (aside,) = write_folder(target, make_of("a"), keep=lambda _, path: Path(shutil.copyfile(path, kept)))
+    assert (aside.file, aside.ours, kept.read_text()) == ("3.txt", False, "mine")
+    assert words_in(target) == {"a"}
+
+
+def test_that_what_is_saved_while_the_folder_is_written_is_not_lost(tmp_path: Path) -> None:
+    """Somebody saves a form and a note while the run is under way, and after what was there was looked at."""
+    target = tmp_path / "out"
+    write_folder(target, make_of("a"))
+    real = Path.rename
+
+    def save_first(self: Path, to: Path) -> Path:
+        if self == target:
+            (target / "1.txt").write_text("filled in")
+            (target / "note.txt").write_text("late")
+        return real(self, to)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Path, "rename", save_first)
+        (aside,) = write_folder(target, make_of("b"))
+    assert (aside.file, aside.to.read_text()) == ("1.txt", "filled in")
+    assert (target / "note.txt").read_text() == "late"
+    assert words_in(target) == {"b"}
+
+
+def test_that_nothing_of_a_folder_without_a_list_is_thrown_away(tmp_path: Path) -> None:
+    """An earlier version kept no list of what it wrote, so nobody can tell its files from those of others."""
+    target = tmp_path / "out"
+    write_folder(target, make_of("a"))
+    (target / LIST).unlink()
+    write_folder(target, make_of("b"))
+    assert {path.name: path.read_text()[0] for path in (target / ASIDE).iterdir()} == {
+        f"{number}.txt": "a" for number in range(FILES)
+    }
+
+
+def test_that_papers_and_records_do_not_replace_each_other(tmp_path: Path) -> None:
+    write_folder(tmp_path / "out", make_of("a"))
+    with pytest.raises(NotOurFolderError, match="holds papers"):
+        write_folder(tmp_path / "out", make_of("b"), kind="records")
 
 
 def test_that_a_failed_run_leaves_the_former_folder(tmp_path: Path) -> None:
@@ -139,7 +231,6 @@ def test_that_a_death_after_both_renames_is_cleared_up(tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="a process cannot be forked and killed outright there")
 def test_that_a_run_killed_before_any_of_its_lines_leaves_one_whole_folder(tmp_path: Path) -> None:
     target = tmp_path / "out"
-    write_folder(target, make_of("a"))
     run = subprocess.run(
         [sys.executable, "-c", KILLER.format(files=FILES), str(target)],
         capture_output=True,

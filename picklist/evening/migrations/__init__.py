@@ -10,6 +10,7 @@ from picklist.evening.migrations import (
     m005_who_was_told,
     m006_who_reported,
     m007_counted,
+    m008_forms_taken,
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -20,4 +21,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m005_who_was_told.STATEMENTS,
     m006_who_reported.STATEMENTS,
     m007_counted.STATEMENTS,
+    m008_forms_taken.STATEMENTS,
 )

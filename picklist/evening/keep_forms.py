@@ -1,0 +1,40 @@
+"""Which filled forms were taken in already, so that a build does not take one again over what was reported since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from picklist.evening.state import State
+from picklist.model.built import BuiltCart
+from picklist.tables.files import digest_now, digest_of
+
+
+def mark_taken(state: State, form: Path, at: datetime, said: Iterable[BuiltCart] = ()) -> None:
+    """Remember the contents of a form that was taken in, and what it ``said`` of each cart."""
+    with state.writing() as db:
+        row = (digest_now(form), form.name, at.isoformat())
+        db.execute("INSERT OR REPLACE INTO form_taken VALUES (?, ?, ?)", row)
+        db.executemany(
+            "INSERT OR REPLACE INTO form_said VALUES (?, ?, ?)",
+            [(one.day.isoformat(), one.case, _mark(one)) for one in said],
+        )
+
+
+def was_taken(state: State, form: Path) -> bool:
+    """Whether a form with these very contents was taken in."""
+    with state.reading() as db:
+        return db.execute("SELECT 1 FROM form_taken WHERE digest = ?", (digest_now(form),)).fetchone() is not None
+
+
+def not_said_before(state: State, said: Iterable[BuiltCart]) -> tuple[BuiltCart, ...]:
+    """What a form says that the last form did not say: its other rows may have been corrected elsewhere since."""
+    with state.reading() as db:
+        known = {(row["day"], row["number"], row["digest"]) for row in db.execute("SELECT * FROM form_said")}
+    return tuple(one for one in said if (one.day.isoformat(), one.case, _mark(one)) not in known)
+
+
+def _mark(one: BuiltCart) -> str:
+    return digest_of(repr(replace(one, at=datetime.min.replace(tzinfo=UTC))).encode())

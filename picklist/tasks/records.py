@@ -1,0 +1,34 @@
+"""All that picklist remembers of a site, as a folder of tables and plans."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from picklist.documents.write import NotOurFolderError, PutAside, write_folder
+from picklist.evening.export import export_csv
+from picklist.tasks.crew import opened_state
+from picklist.tasks.errors import WrongUse
+
+RECORDS = "records"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordsWritten:
+    """How many files were written, and what others had changed in the folder."""
+
+    files: int
+    aside: tuple[PutAside, ...]
+
+
+def write_records(folder: Path, out: Path) -> RecordsWritten:
+    """Write the records into ``out``, whole or not at all; other people's files in it stay. Raises WrongUse."""
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    count: list[int] = []
+    try:
+        with opened_state(folder) as state:
+            aside = write_folder(out, lambda fresh: count.append(len(export_csv(state, fresh))), kind=RECORDS)
+    except NotOurFolderError as refused:
+        raise WrongUse(str(refused)) from None
+    return RecordsWritten(files=count[-1], aside=aside)
