@@ -115,7 +115,9 @@ class _Shelf:
                     self._note("count of no one lot", what, count.item, fit, count.where)
                     continue
                 row, cart = _row_of(fit[0]), counted.cart(case)
-                one = CountedShelf(cart=cart, row=row, counted_at=facts.at, quantity=count.quantity)
+                one = CountedShelf(
+                    cart=cart, row=row, counted_at=count.reported_at or facts.at, quantity=count.quantity
+                )
                 if (cart, row, count.quantity) not in known:
                     found.setdefault(row, []).append(one)
         return found
@@ -133,10 +135,10 @@ class _Shelf:
         last, new = counted.last_count(row), newest_count(counts)
         if new and (last is None or new.counted_at >= last.counted_at or new.cart == last.cart):
             base, why = new.quantity, "counted, then used on the day"
-            left = base - sum(one.since(new.counted_at) for one in after.values())
+            left = base - sum(one.since(new) for one in after.values())
         else:
-            at, base, why = last.counted_at if last else None, lot.quantity, "used on the day"
-            used = sum(after[key].since(at) - (before[key].since(at) if key in before else 0) for key in after)
+            base, why = lot.quantity, "used on the day"
+            used = sum(after[key].since(last) - (before[key].since(last) if key in before else 0) for key in after)
             left = base - used
         if left < 0:
             self.problems.append(_below_zero(lot, base, left))

@@ -26,11 +26,14 @@ class CountedItem:
     built_at: datetime
     over_at: datetime
 
-    def since(self, counted_at: datetime | None) -> int:
-        """How many are gone from the shelf since it was counted, or in all when it never was."""
-        if counted_at is None or self.built_at >= counted_at:
+    def since(self, count: CountedShelf | None) -> int:
+        """How many are gone from the shelf since it was counted, or in all when it never was.
+
+        A cart's crew counts before it takes anything.
+        """
+        if count is None or self.cart == count.cart or self.built_at >= count.counted_at:
             return self.taken - self.back
-        return -self.back if self.over_at >= counted_at else 0
+        return -self.back if self.over_at >= count.counted_at else 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
