@@ -25,6 +25,7 @@ from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
 from picklist.tasks.unfinished import finish_writes
+from picklist.upkeep import catch_up
 from picklist.upkeep.safe_files import hold_cards
 
 
@@ -69,13 +70,14 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settle
 
     A case counts once, in whatever order its forms come in. Raises WrongUse.
     """
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
     finished = finish_writes(folder)
+    catch_up(folder)
     if not write:
         with opened_state(folder) as state:
             changes = _day_changes(state, *load_site(folder, now), day)
         return Settled(changes=changes, done=(), problems=(*finished, *changes.problems))
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
     try:
         with hold_cards(folder), opened_state(folder) as state:
             loaded, site = load_site(folder, now)
