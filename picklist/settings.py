@@ -38,6 +38,14 @@ class SetFreedAt(StrEnum):
     CLOSURE = "closure"
 
 
+class CycleTable(StrEnum):
+    """Published least cycles of steam that a site's routes are compared with."""
+
+    CDC_2008 = "CDC 2008"
+    EN_285 = "EN 285"
+    ST79 = "ST79"
+
+
 class TieBreak(StrEnum):
     """Which of two cases of equal priority keeps the set; a person still decides."""
 
@@ -85,6 +93,7 @@ class Settings:
     rooms_open: time = time(7, 0)
     rooms_close: time = time(19, 0)
     overrun_spread: float = 0.557
+    cycle_table: CycleTable = CycleTable.CDC_2008
     keep_former_files: int = 0
     draws: int = 2000
     seed: int = 1

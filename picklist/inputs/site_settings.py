@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from picklist.inputs.desk import Desk, nowhere_in
 from picklist.problems import Severity
-from picklist.settings import DateOrder, Paper, SetFreedAt, Settings, StartMeans, TieBreak
+from picklist.settings import CycleTable, DateOrder, Paper, SetFreedAt, Settings, StartMeans, TieBreak
 from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser
@@ -23,6 +23,7 @@ MADE = {
     "start means": StartMeans,
     "set freed at": SetFreedAt,
     "tie break": TieBreak,
+    "cycle table": CycleTable,
 }
 
 

@@ -146,6 +146,14 @@ SETTING_ROWS: tuple[C, ...] = (
         example="0.557",
     ),
     C(
+        name="cycle table",
+        type=T.CHOICE,
+        choices=("CDC 2008", "EN 285", "ST79"),
+        default="CDC 2008",
+        help="Published least cycles of steam with which the routes are compared; less is a notice",
+        example="EN 285",
+    ),
+    C(
         name="keep former files",
         type=T.WHOLE,
         default="0",
