@@ -136,6 +136,6 @@ def _say_told(told: Told, *, said: bool = False) -> None:
     if not said:
         say_problems(told.problems)
     for cart in told.kept:
-        typer.echo(f"{cart.case}: {cart_state(cart)}{f' by {cart.by}' if cart.by else ''}")
+        typer.echo(f"{cart.case}: {cart_state(cart, by=cart.by)}")
     typer.echo(f"{len(told.kept)} cart{'' if len(told.kept) == 1 else 's'} recorded.")
     raise typer.Exit(told.exit_code)

@@ -11,14 +11,15 @@ def is_finished(facts: BuiltCart | None, counts: int) -> bool:
     return facts is not None and facts.done and facts.revision >= counts and not facts.to_come
 
 
-def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None) -> str:
+def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None, by: str = "") -> str:
     """How far a cart is, in words; trays it waits for with the time at which they are expected, given a clock."""
+    signed = f" by {by}" if by else ""
     if facts is None:
         return "not started"
     if not facts.done:
-        return "started"
+        return f"started{signed}"
     waits = (f"{one.set_id} ({clock.stamp(one.expected)})" if clock else one.set_id for one in facts.to_come)
-    return f"built, waits for {', '.join(waits)}" if facts.to_come else "built"
+    return f"built{signed}, waits for {', '.join(waits)}" if facts.to_come else f"built{signed}"
 
 
 def older_list(facts: BuiltCart | None, counts: int) -> str:
