@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from picklist.evening.table_changes import TableChange
+from picklist.model.sets import SetState
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.drafts import Ledger
@@ -98,7 +99,8 @@ class Finder:
         return self._edits(one, changes)
 
     def _says(self, row: Row, column: str, value: object) -> bool:
-        return row.values.get(column) == value
+        said = row.values.get(column)
+        return said == value or (column == "state" and not said and value == SetState.UNKNOWN)
 
     def _edits(self, one: _Found, changes: Sequence[TableChange]) -> list[CellEdit] | None:
         lost = [c.column for c in changes if c.column not in one.positions and c.becomes not in ("", None)]

@@ -144,6 +144,14 @@ def test_that_a_set_changed_meanwhile_keeps_all_its_cells(site: Path) -> None:
     assert (site / "Sets.csv").read_bytes() == before
 
 
+def test_that_a_set_whose_state_was_not_stated_takes_its_new_one(site: Path) -> None:
+    """It counts as unknown, so that is what it was; an empty cell says the same."""
+    (site / "Sets.csv").write_bytes(b"set;tray;state;step since;place\r\nKNEE-01;knee;;;S-01\r\n")
+    changes = (knee("state", "unknown", "dirty"), knee("step since", None, SINCE))
+    assert apply(site, *changes).done == changes
+    assert b"KNEE-01;knee;dirty;" in (site / "Sets.csv").read_bytes()
+
+
 @pytest.mark.parametrize(
     ("change", "kind"),
     [
