@@ -6,12 +6,16 @@ import csv
 import io
 from pathlib import Path
 
-from picklist.tables.cells import Fault
+from picklist.tables.cells import Fault, tidy
 from picklist.tables.grids import Grid
+from picklist.tables.headers import SEARCHED_ROWS
+from picklist.tables.nearest import plain
+from picklist.tables.schema import TABLES
 from picklist.tables.text_cells import text_from_csv
 
 DELIMITERS = ",;\t|"
 LARGEST = 800 << 20
+HEADERS = frozenset(plain(column.name) for table in TABLES for column in table.columns)
 
 
 def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
@@ -61,18 +65,27 @@ def decode_csv(data: bytes) -> tuple[str | None, str]:
 
 
 def find_delimiter(text: str) -> str:
-    """The delimiter that gives the widest rows, or the one that a first line ``sep=`` names."""
+    """The delimiter that makes a header match, or the one that a first line ``sep=`` names.
+
+    Where no header is known, the one that parts most lines into as many cells as the first.
+    """
     if text[:4].lower() == "sep=" and text[4:5] in DELIMITERS:
         return text[4:5] or ","
-    best = {}
-    for delimiter in DELIMITERS:
-        lines = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter)
-        try:
-            widths = [len(line) for _, line in zip(range(20), lines, strict=False) if line]
-        except csv.Error:
-            widths = [0]
-        best[delimiter] = max(widths, default=0)
-    return max(DELIMITERS, key=lambda one: (best[one], -DELIMITERS.index(one)))
+    return max(DELIMITERS, key=lambda one: (*_fit(text, one), -DELIMITERS.index(one)))
+
+
+def _fit(text: str, delimiter: str) -> tuple[int, int, int]:
+    """How well a delimiter parts the first lines: known headers in one line, lines like the first, its cells."""
+    reader = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter)
+    try:
+        lines = [line for _, line in zip(range(SEARCHED_ROWS), reader, strict=False) if line]
+    except csv.Error:
+        return 0, 0, 0
+    if not lines:
+        return 0, 0, 0
+    matched = max(len({plain(tidy(cell)) for cell in line} & HEADERS) for line in lines)
+    width = len(lines[0])
+    return matched, sum(len(line) == width for line in lines) if width > 1 else 0, width
 
 
 def _runaway_quote(rows: list[list[str]]) -> Fault | None:

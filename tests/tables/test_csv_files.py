@@ -9,6 +9,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from picklist.tables.csv_edit import edit_csv
 from picklist.tables.csv_files import read_csv_file
 
 PLAIN = [["case", "room", "notes"], ["C-1", "OR 1", "Grün; naß"], ["C-2", "OR 2", 'a "big" one, two']]
@@ -37,6 +38,35 @@ def test_a_line_that_names_the_separator(tmp_path: Path) -> None:
     grid, _ = read_csv_file(path)
     assert grid is not None
     assert grid.rows[1:] == [["case", "room"], ["C-1", "a,b,c,d"]]
+
+
+STARTS = "06:00; 09:00; 12:00; 15:00; 18:00; 21:00; 23:00"
+
+
+@pytest.mark.parametrize(
+    ("text", "row"),
+    [
+        (f"station,machines,start times\nwashers,3,{STARTS}\n", ["washers", "3", STARTS]),
+        (
+            "procedure;name;service\nKNEE;Knee, left, right, both, all, any;Ortho\n",
+            ["KNEE", "Knee, left, right, both, all, any", "Ortho"],
+        ),
+        (f"Our stations; 2026; as agreed; by all\nstation,start times\nwashers,{STARTS}\n", None),
+        (f"cart,what was seen\n1,{STARTS}\n2,\n", ["1", STARTS]),
+    ],
+    ids=["several times in a cell", "commas in a name", "a title above", "headers of a table of somebody's own"],
+)
+def test_that_the_separator_is_the_one_of_the_header(tmp_path: Path, text: str, row: list[str] | None) -> None:
+    path = tmp_path / "Stations.csv"
+    path.write_text(text)
+    grid, _ = read_csv_file(path)
+    assert grid is not None
+    assert grid.rows[-1 if row is None else 1] == (row or ["washers", STARTS])
+
+
+def test_that_a_cell_written_into_a_file_keeps_its_separator() -> None:
+    data = f"station,machines,start times\nwashers,3,{STARTS}\n".encode()
+    assert edit_csv(data, {(1, 1): 4}) == data.replace(b",3,", b",4,")
 
 
 def test_line_breaks_inside_quotes(tmp_path: Path) -> None:
