@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from picklist.problems import Severity, Where
-from picklist.tables.cells import Raw, tidy
+from picklist.tables.cells import Raw, is_empty, shown, tidy
 from picklist.tables.columns import Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.grids import Grid
 from picklist.tables.marks import letters_of
+from picklist.tables.near_headers import nearest_column
 from picklist.tables.nearest import Candidates, plain
 
 SEARCHED_ROWS = 30
+MOST_MEANT = 3  # columns that are named as the one that may have lost its header
 SAME_UNIT = {"min": "minutes", "mins": "minutes", "lbs": "lb", "pounds": "lb", "no": "number", "qty": "quantity"}
 OTHER_UNIT = {
     "lb": ("kg", "g", "oz", "kilograms", "grams"),
@@ -45,7 +47,9 @@ def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
     header = Header(row=row, positions=positions)
     _report_doubled(grid, header, table, doubled, ledger)
     strangers = _strangers(grid, header, known)
-    missing = _report_missing(grid, header, table, strangers, ledger)
+    unheaded = _unheaded(grid, header, table)
+    missing = _report_missing(grid, header, table, (strangers, unheaded), ledger)
+    _report_unheaded(grid, header, unheaded, ledger)
     _report_strangers(grid, header, table, strangers, ledger)
     needed = {column.name for column in table.columns if column.required}
     return None if missing or needed & header.unusable.keys() else header
@@ -114,8 +118,9 @@ def _report_doubled(grid: Grid, header: Header, table: Table, doubled: dict[str,
 def _strangers(grid: Grid, header: Header, known: dict[str, str]) -> dict[str, int]:
     found: dict[str, int] = {}
     for place, raw in enumerate(grid.rows[header.row]):
-        if isinstance(raw, str) and tidy(raw) and known.get(plain(raw)) is None and known.get(_spelled(raw)) is None:
-            found.setdefault(tidy(raw), place)
+        text = tidy(raw) if isinstance(raw, str) else shown(raw)
+        if text and known.get(plain(text)) is None and known.get(_spelled(text)) is None:
+            found.setdefault(text, place)
     return found
 
 
@@ -126,11 +131,50 @@ def stranger_where(grid: Grid, row: int, place: int) -> Where:
     return header_where(grid, row, place, "")
 
 
-def _report_missing(grid: Grid, header: Header, table: Table, strangers: dict[str, int], ledger: Ledger) -> bool:
+def _unheaded(grid: Grid, header: Header, table: Table) -> dict[int, tuple[str, ...]]:
+    """Columns without a header that hold anything below it, and the columns of the table that may stand there."""
+    heads, below = grid.rows[header.row], grid.rows[header.row + 1 :]
+    width = len(heads) if grid.is_csv else max((len(row) for row in grid.rows), default=0)
+    bare = (place for place in range(width) if place >= len(heads) or is_empty(heads[place]))
+    filled = (place for place in bare if any(place < len(row) and not is_empty(row[place]) for row in below))
+    return {place: _between(header, table, place) for place in filled}
+
+
+def _between(header: Header, table: Table, place: int) -> tuple[str, ...]:
+    """The columns that are not there, between those that stand left and right of a place; none when they are many."""
+    names = [column.name for column in table.columns]
+    order = sorted(header.positions.items(), key=lambda pair: pair[1])
+    before = [names.index(name) for name, at in order if at < place][-1:] or [-1]
+    after = [names.index(name) for name, at in order if at > place][:1] or [len(names)]
+    found = tuple(name for name in names[before[0] + 1 : after[0]] if name not in header.positions)
+    return found if len(found) <= MOST_MEANT else ()
+
+
+def _report_unheaded(grid: Grid, header: Header, unheaded: dict[int, tuple[str, ...]], ledger: Ledger) -> None:
+    for place, meant in unheaded.items():
+        ledger.report(
+            "no header above cells",
+            stranger_where(grid, header.row, place),
+            "this column has no header, but cells below it are filled in; it was not read",
+            expected="the header of its column, or nothing in it",
+            nearest=meant,
+        )
+
+
+def _report_missing(
+    grid: Grid,
+    header: Header,
+    table: Table,
+    others: tuple[dict[str, int], dict[int, tuple[str, ...]]],
+    ledger: Ledger,
+) -> bool:
+    """Report needed columns that are missing, with the header or the bare column that may be the one meant."""
+    strangers, unheaded = others
     missing = [column for column in table.columns if column.required and column.name not in header.positions]
-    near = Candidates(tuple(strangers))
+    absent = tuple(column.name for column in missing)
     for column in missing:
-        found = near.nearest(column.name, 1)
+        found = [name for name in strangers if nearest_column(name, absent) == (column.name,)][:1]
+        bare = [place for place, meant in unheaded.items() if column.name in meant]
         ledger.report(
             "missing column",
             Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name),
@@ -138,20 +182,24 @@ def _report_missing(grid: Grid, header: Header, table: Table, strangers: dict[st
             severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
             value=found[0] if found else "",
             expected=f"'{column.name}': {column.help}",
+            related=tuple(
+                stranger_where(grid, header.row, place) for place in (*(strangers[name] for name in found), *bare)
+            ),
         )
         for name in found:
             strangers.pop(name, None)
+        for place in bare:
+            unheaded.pop(place, None)
     return bool(missing)
 
 
 def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[str, int], ledger: Ledger) -> None:
     absent = tuple(column.name for column in table.columns if column.name not in header.positions)
-    near = Candidates(absent)
     dropped = []
     for name, place in strangers.items():
         where = stranger_where(grid, header.row, place)
         unit = _other_unit(name, absent)
-        found = () if any(word in name.casefold() for word in ABOUT_PATIENTS) else near.nearest(name, 1)
+        found = _of_a_patient(name, absent) if _tells_of_a_patient(name) else nearest_column(name, absent)
         if unit:
             ledger.report(
                 "other unit", where, f"this column is '{unit}' in another unit", value=name, expected=f"'{unit}'"
@@ -167,6 +215,15 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
             Where(file=grid.file, sheet=grid.sheet, row=header.row + 1),
             f"columns that {table.name} does not have were not read: {_listed(grid, dropped)}",
         )
+
+
+def _tells_of_a_patient(written: str) -> bool:
+    return any(word in written.casefold() for word in ABOUT_PATIENTS)
+
+
+def _of_a_patient(written: str, absent: Sequence[str]) -> tuple[str, ...]:
+    """No column is suggested for what is about the patient, but for a slip in the name of one that is."""
+    return Candidates(tuple(name for name in absent if _tells_of_a_patient(name))).nearest(written, 1)
 
 
 def _listed(grid: Grid, places: Sequence[int]) -> str:

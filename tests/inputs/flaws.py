@@ -91,7 +91,7 @@ def set_cell(ref: str, value: Any, data_type: str = "") -> Callable[[Any], None]
     return change
 
 
-def rename_header(old: str, new: str) -> Callable[[Any], None]:
+def rename_header(old: str, new: str | None) -> Callable[[Any], None]:
     def change(sheet: Any) -> None:
         for cell in sheet[1]:
             if cell.value == old:
@@ -861,6 +861,53 @@ SHEETS = (
         stops_all=True,
     ),
     Flaw(
+        name="column shortened in another way",
+        folder=in_sheet("supplies", "Lots", rename_header("expiry", "exp date")),
+        expected=(("unknown column", "Lots", 1, ""),),
+        nearest=("expiry",),
+    ),
+    Flaw(
+        name="one column for open and hold",
+        folder=in_sheet("cards", "Cards", each(rename_header("open", "Qty"), rename_header("hold", "held"))),
+        expected=(
+            ("unknown column", "Cards", 1, ""),
+            ("unknown column", "Cards", 1, ""),
+            ("missing column", "Cards", 1, "open"),
+            ("missing column", "Cards", 1, "hold"),
+        ),
+        nearest=("open",),
+        stops=("C-1", "C-2"),
+    ),
+    Flaw(
+        name="column for a substitute's twin with a word left out",
+        folder=in_sheet("supplies", "Items", rename_header("latex-free twin", "Latex free")),
+        expected=(("unknown column", "Items", 1, ""),),
+        nearest=("latex-free twin",),
+    ),
+    Flaw(
+        name="slip in the column of the patient's size",
+        folder=in_sheet("schedule", "Schedule", rename_header("patient size", "patient siez")),
+        expected=(("unknown column", "Schedule", 1, ""),),
+        nearest=("patient size",),
+    ),
+    Flaw(
+        name="header lost above filled cells",
+        folder=in_sheet("supplies", "Lots", rename_header("expiry", None)),
+        expected=(("no header above cells", "Lots", 1, ""),),
+        nearest=("expiry",),
+    ),
+    Flaw(
+        name="header of a needed column lost above filled cells",
+        folder=in_sheet("schedule", "Schedule", rename_header("surgeon", None)),
+        expected=(("missing column", "Schedule", 1, "surgeon"),),
+        stops_all=True,
+    ),
+    Flaw(
+        name="cells beside the table",
+        folder=in_sheet("supplies", "Lots", set_cell("K3", "see the list on the door")),
+        expected=(("no header above cells", "Lots", 1, ""),),
+    ),
+    Flaw(
         name="column misspelled",
         folder=in_sheet("cards", "Cards", rename_header("until", "untill")),
         expected=(("unknown column", "Cards", 1, ""),),
@@ -884,7 +931,7 @@ SHEETS = (
     Flaw(
         name="sheet misspelled",
         folder=in_sheet("supplies", "Packs", lambda sheet: setattr(sheet, "title", "Pakcs")),
-        expected=(("unknown sheet", "Pakcs", None, ""),),
+        expected=(("unknown sheet", "no. 2", None, ""),),
         stops=("C-1",),
         lost=(("packs", "PK-1"),),
     ),
