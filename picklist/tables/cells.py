@@ -35,7 +35,11 @@ Parsed: TypeAlias = tuple[Any, Fault | None]
 CellParser: TypeAlias = Callable[[Any], Parsed]
 
 SPACES = re.compile(r"[\s\u00a0\u2007\u202f]+")
-UNSEEN = re.compile(r"[\u200b-\u200f\u2060\ufeff\u00ad\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+# Of the Unicode category Cf (format), of the controls, and what only chooses a glyph: marks of direction among them.
+UNSEEN = re.compile(
+    r"[\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u202a-\u202e\u2060-\u206f\u3164"
+    r"\ufe00-\ufe0f\ufeff\uffa0\ufff9-\ufffb\x00-\x08\x0b\x0c\x0e-\x1f\x7f]"
+)
 
 
 def tidy(text: str) -> str:

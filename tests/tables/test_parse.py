@@ -9,7 +9,7 @@ import pytest
 
 from picklist.model.cards import Condition, ConditionKind
 from picklist.settings import DateOrder
-from picklist.tables.cells import CellFlaw
+from picklist.tables.cells import CellFlaw, tidy
 from picklist.tables.columns import CellType, Column
 from picklist.tables.parse import ColumnParser
 from picklist.tables.parse_dates import order_of
@@ -435,3 +435,8 @@ def test_that_an_empty_cell_means_the_usual_value_or_is_missed() -> None:
     assert read(CellType.CODE, "", every=True) is None
     assert read(CellType.CODE, "Every", every=True) is None
     assert read(CellType.CODE, "ALL", every=True) is None
+
+
+@pytest.mark.parametrize("mark", ["\u2066", "\u2069", "\u202a", "\u202e", "\u061c", "\u200f", "\ufe0f", "\ufeff"])
+def test_that_marks_that_nobody_sees_do_not_make_two_ids_of_one(mark: str) -> None:
+    assert tidy(f"{mark}T-KNEE{mark}") == tidy(f"T-{mark}KNEE") == "T-KNEE"
