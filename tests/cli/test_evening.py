@@ -81,7 +81,7 @@ def test_the_workbook_of_the_crew_is_taken_down(evening: tuple[Path, Path], tmp_
     code, said, told = run("carts", str(site), str(form), "--now", "2026-11-25 20:00")
     assert code == PROBLEMS
     assert "C-4109: built by rt" in said
-    assert "perhaps" in told
+    assert "column done: this is neither yes nor no" in told
 
 
 def test_a_folder_without_lists_takes_nothing_down(tmp_path: Path) -> None:
