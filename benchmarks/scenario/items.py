@@ -64,8 +64,8 @@ def _substitutes() -> dict[str, tuple[str, ...]]:
 
 
 def _gtin(number: str) -> str:
-    """A GS1 number from the range for use inside one company, so that it is nobody's."""
-    body = f"200000{number}"
+    """A GS1 number from the range for demonstrations and examples (prefix 952), so that it is nobody's."""
+    body = f"952000{number}"
     total = sum(int(digit) * (3 if place % 2 else 1) for place, digit in enumerate(body))
     return f"{body}{-total % 10}"
 

@@ -201,10 +201,7 @@ def test_that_gloves_of_a_person_are_no_matter_of_the_card() -> None:
 
 
 def test_that_the_share_used_is_a_ratio_of_sums() -> None:
-    """Saari et al. 2022: 5,564 of 23,989 instruments used is 23.2 %, the mean of trays' ratios 31.6 %.
-
-    Only totals and both figures are published: the two trays are made up to give them.
-    """
+    """Our own two trays, no source: 5,564 of 23,989 instruments used is 23.2 %; the mean of the ratios is 31.6 %."""
     trays = [(4_547, 8_000), (1_017, 15_989)]
     used, opened = used_of_opened([line("x", open=of, used=some) for some, of in trays])
     assert (used, opened) == (5_564, 23_989)
