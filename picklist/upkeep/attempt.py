@@ -80,7 +80,8 @@ def do_changes(attempt: Attempt, approval: Approval) -> None:
 
 def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Problem | None:
     """Do one approved change; the problem when it is refused."""
-    target = Target(owner=approval.owner, procedure=change.procedure, effective=approval.effective)
+    effective = change.counts_from(approval.effective)
+    target = Target(owner=approval.owner, procedure=change.procedure, effective=effective)
     row = find_row(attempt.work.book, target, change.slot)
     if same_want(row.want, change.after):
         message = f"the card says so already: {want_text(attempt.site, row.want)}"
@@ -100,7 +101,7 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
         reason=approval.reason,
         owner=approval.owner,
         change=replace(change, beneath=row.beneath),
-        effective=approval.effective,
+        effective=effective,
         source=approval.source,
         until=standing.last if standing and stood.logged else stood.until,
         stood=stood,
@@ -169,7 +170,7 @@ def _why_not(attempt: Attempt, target: Target, change: CardChange, row: CardRow)
     if not same_want(row.want, change.before):
         day = site.settings.site_clock.day_text(target.effective)
         message = f"on {day} the card says {want_text(site, row.want)}, not {want_text(site, change.before)}"
-        return refusal("clash", message, expected="the change proposed anew on the card as it is")
+        return refusal("clash", message, expected=_way_out(attempt, row))
     if row.fixed:
         return refusal("fixed-row", f"this line cannot be changed here: {row.fixed}")
     if change.after and change.slot.always:
@@ -179,6 +180,17 @@ def _why_not(attempt: Attempt, target: Target, change: CardChange, row: CardRow)
                 message = f"another line of the card has it already: {want_text(site, other.want)}"
                 return refusal("stands-twice", message, expected="each thing once, with how many in all")
     return None
+
+
+def _way_out(attempt: Attempt, row: CardRow) -> str:
+    """What can be done about a clash: another day, where the card says something else only from a later day on."""
+    clock = attempt.site.settings.site_clock
+    today = clock.day(attempt.now)
+    begins = max((line.begins for line in row.own if line.begins and line.begins > today), default=None)
+    if begins is None:
+        return "the change proposed anew on the card as it is"
+    day = clock.day_text(begins)
+    return f"a day before {day}; or the line that counts from {day} changed in the office's next workbook"
 
 
 def _why_not_undone(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
@@ -18,8 +18,9 @@ from picklist.resolve.desk import Desk, each_once
 from picklist.resolve.index import CardIndex, index_cards
 from picklist.resolve.versions import dates_hold, lines_standing
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import Slot, Want, slot_of
+from picklist.upkeep.slots import Slot, Want, same_want, slot_of
 
+ONE_DAY = timedelta(days=1)
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
 
 
@@ -92,6 +93,24 @@ def read_card(book: CardBook, owner: Owner, procedure: str | None, day: date) ->
     rows = _fix_repeated(rows) if procedure else _fix_without_card(rows)
     rows = [*_fix_overruled(book, rows, _above(book, owner, procedure), day), *_later(book, rows, own_lines, day)]
     return tuple(sorted(rows, key=lambda row: KIND_ORDER[row.slot.kind]))
+
+
+def read_coming(book: CardBook, owner: Owner, procedure: str | None, day: date) -> tuple[CardRow, ...]:
+    """Rows of the owner that say something else from a later day on: as on that day, with the day as ``begins``."""
+    own = [line for line in book.index.lines.get((procedure, owner.layer), ()) if line.approved]
+    turns: dict[date, set[Slot]] = {}
+    for line in own:
+        for turn in (line.begins, line.ends + ONE_DAY if line.ends else None):
+            if turn and turn > day:
+                turns.setdefault(turn, set()).add(slot_of(line, book.site))
+    said = {row.slot: row.want for row in read_card(book, owner, procedure, day) if row.mine}
+    found = []
+    for turn, slots in sorted(turns.items()):
+        for row in read_card(book, owner, procedure, turn):
+            if row.mine and row.slot in slots and not same_want(row.want, said.get(row.slot)):
+                said[row.slot] = row.want
+                found.append(replace(row, begins=turn))
+    return tuple(found)
 
 
 def lay_card(book: CardBook, owner: Owner, procedure: str | None, day: date) -> list[CardRow]:

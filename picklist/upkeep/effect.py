@@ -16,7 +16,7 @@ from picklist.model.site import Site
 from picklist.plan import Order, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
-from picklist.resolve.desk import amount_text
+from picklist.resolve.desk import amount_text, each_once
 from picklist.upkeep.attempt import Attempt, do_changes
 from picklist.upkeep.card_rows import open_book
 from picklist.upkeep.change_log import LogEntry
@@ -32,12 +32,13 @@ LIVE = (CaseStatus.PLANNED,)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NeedChange:
-    """A thing on a cart, with (open, hold) before and after."""
+    """A thing on a cart, with (open, hold) and with its notes before and after."""
 
     kind: ThingKind
     thing: str
     before: tuple[int, int]
     after: tuple[int, int]
+    notes: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +139,13 @@ def describe_effect(site: Site, effect: Effect) -> tuple[str, ...]:
 
 def _need_text(site: Site, change: NeedChange) -> str:
     name = thing_name(site, change.kind, change.thing) or change.thing
-    return f"{name} ({change.thing}) {amount_text(*change.before)} -> {amount_text(*change.after)}"
+    told = []
+    if change.before != change.after:
+        told.append(f"{amount_text(*change.before)} -> {amount_text(*change.after)}")
+    was, will = change.notes
+    if was != will:
+        told.append(" -> ".join(f'"{note}"' if note else "no note" for note in (was, will)))
+    return f"{name} ({change.thing}) {', '.join(told)}"
 
 
 def _lines_after(
@@ -161,10 +168,17 @@ def _cart_effects(
         known = {(stop.kind, stop.message) for stop in old.stopped}
         stops = tuple(stop for stop in new.stopped if (stop.kind, stop.message) not in known)
         was, will = _amounts(old), _amounts(new)
+        notes, new_notes = _notes(old), _notes(new)
         changes = tuple(
-            NeedChange(kind=key[0], thing=key[1], before=was.get(key, (0, 0)), after=will.get(key, (0, 0)))
+            NeedChange(
+                kind=key[0],
+                thing=key[1],
+                before=was.get(key, (0, 0)),
+                after=will.get(key, (0, 0)),
+                notes=(notes.get(key, ""), new_notes.get(key, "")),
+            )
             for key in dict.fromkeys((*was, *will))
-            if was.get(key) != will.get(key)
+            if was.get(key) != will.get(key) or notes.get(key, "") != new_notes.get(key, "")
         )
         if changes or stops:
             told = () if new.stopped and not old.stopped else changes
@@ -182,6 +196,13 @@ def _amounts(needs: CaseNeeds) -> Amounts:
         opened, held = amounts.get((need.kind, need.thing), (0, 0))
         amounts[need.kind, need.thing] = (opened + need.open, held + need.hold)
     return amounts
+
+
+def _notes(needs: CaseNeeds) -> dict[tuple[ThingKind, str], str]:
+    found: dict[tuple[ThingKind, str], list[str]] = {}
+    for need in needs.needs:
+        found.setdefault((need.kind, need.thing), []).append(need.note)
+    return {key: "; ".join(each_once(notes)) for key, notes in found.items()}
 
 
 def _tray_effects(

@@ -8,7 +8,7 @@ from datetime import date
 
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.upkeep.card_rows import CardBook, CardRow, open_book, open_cards, read_card
+from picklist.upkeep.card_rows import CardBook, CardRow, open_book, open_cards, read_card, read_coming
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.line_edits import Target, begin_work
@@ -82,8 +82,8 @@ class _Card:
 
     sheet: OfficeSheet
     matched: Matched
-    now: dict[Slot, CardRow]
-    seen: dict[tuple[str, str], OfficeRow] = field(default_factory=dict)
+    rows: dict[date, dict[Slot, CardRow]] = field(default_factory=dict)
+    seen: dict[tuple[date | None, str, str], OfficeRow] = field(default_factory=dict)
     changes: list[CardChange] = field(default_factory=list)
 
 
@@ -124,18 +124,12 @@ def _propose(desk: _Desk) -> Proposal:
 
 
 def _compare_sheet(desk: _Desk, sheet: OfficeSheet) -> None:
-    owner = desk.returned.stamp.owner
-    rows = read_card(desk.book, owner, sheet.procedure, desk.day)
-    card = _Card(
-        sheet=sheet,
-        matched=match_rows(sheet, desk.returned.stamp),
-        now={row.slot: row for row in rows if row.mine},
-    )
+    card = _Card(sheet=sheet, matched=match_rows(sheet, desk.returned.stamp))
     written = [(row, sent, desk.reader.read_line(row, sent)) for row, sent in card.matched.pairs if not sent.fixed]
     stays_first = sorted(written, key=lambda one: not _is_same_thing(one[1].want, one[2].want))
-    for row, _, wrote in stays_first:
+    for row, sent, wrote in stays_first:
         if wrote.want:
-            card.seen.setdefault((wrote.want.kind.value, wrote.want.thing), row)
+            card.seen.setdefault((sent.begins, wrote.want.kind.value, wrote.want.thing), row)
     for row, sent, wrote in written:
         _compare_row(desk, card, row, sent, wrote)
     for row, sent in card.matched.pairs:
@@ -151,6 +145,15 @@ def _compare_sheet(desk: _Desk, sheet: OfficeSheet) -> None:
     _keep_what_works(desk, card)
 
 
+def _now(desk: _Desk, card: _Card, slot: Slot, begins: date | None = None) -> CardRow | None:
+    """What the master says now of a slot, today or on the later day of which the row speaks."""
+    day = max(begins, desk.day) if begins else desk.day
+    if day not in card.rows:
+        rows = read_card(desk.book, desk.returned.stamp.owner, card.sheet.procedure, day)
+        card.rows[day] = {row.slot: row for row in rows if row.mine}
+    return card.rows[day].get(slot)
+
+
 def _is_same_thing(sent: Want | None, office: Want | None) -> bool:
     return sent is not None and office is not None and sent.core[:2] == office.core[:2]
 
@@ -160,7 +163,7 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
     if wrote.problems or moved:
         desk.mistakes += [*wrote.problems, *moved]
         return
-    now = _row_now(card, sent)
+    now = _row_now(desk, card, sent)
     if sent.asked and not wrote.insists and not same_want(now.want, wrote.want):
         _clash(desk, row, sent, now, wrote.want)
         return
@@ -170,32 +173,37 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
     elif compared.outcome is Outcome.ALREADY:
         desk.notices.append(already_so(desk.site, row, now.want))
     elif compared.outcome is Outcome.CLEAN:
-        _propose_change(desk, card, row, now, compared.want)
+        _propose_change(desk, card, row, now, compared.want, sent.begins)
 
 
-def _row_now(card: _Card, sent: StampRow) -> CardRow:
+def _row_now(desk: _Desk, card: _Card, sent: StampRow) -> CardRow:
     """The row as the card has it now.
 
     What stood in the place of a base line stands by itself once the base card has dropped that line.
     """
-    found = card.now.get(sent.slot)
+    found = _now(desk, card, sent.slot, sent.begins)
     if found is None and sent.want and sent.want.core[:2] != (sent.slot.kind, sent.slot.thing):
-        found = card.now.get(replace(sent.slot, kind=sent.want.kind, thing=sent.want.thing))
+        own = replace(sent.slot, kind=sent.want.kind, thing=sent.want.thing)
+        found = _now(desk, card, own, sent.begins)
     return found or CardRow(slot=sent.slot, want=None)
 
 
-def _propose_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
-    twice = _stands_already(card, row, want)
+def _propose_change(
+    desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None, begins: date | None = None
+) -> None:
+    twice = _stands_already(card, row, want, begins)
     if twice:
         desk.mistakes.append(twice)
         return
     if now.fixed:
         desk.mistakes.append(fixed_row(row, now.fixed))
         return
-    _add_change(desk, card, row, now, want)
+    _add_change(desk, card, row, now, want, begins)
 
 
-def _add_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
+def _add_change(
+    desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None, begins: date | None = None
+) -> None:
     card.changes.append(
         CardChange(
             number=len(desk.changes) + len(card.changes) + 1,
@@ -204,16 +212,17 @@ def _add_change(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Wa
             before=now.want,
             after=want,
             beneath=now.beneath,
+            begins=begins if begins and begins > desk.day else None,
             where=row.where("Name (number)"),
         )
     )
 
 
-def _stands_already(card: _Card, row: OfficeRow, want: Want | None) -> Problem | None:
+def _stands_already(card: _Card, row: OfficeRow, want: Want | None, begins: date | None = None) -> Problem | None:
     """Whether the thing wanted here stands on the card in another row that keeps it."""
     if want is None:
         return None
-    other = card.seen.setdefault((want.kind.value, want.thing), row)
+    other = card.seen.setdefault((begins, want.kind.value, want.thing), row)
     return None if other.number == row.number else stands_twice(row, other)
 
 
@@ -222,7 +231,7 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
     if wrote.problems or slot is None:
         desk.mistakes += wrote.problems
         return
-    now = card.now.get(slot)
+    now = _now(desk, card, slot)
     if now is None or (now.want is None and not now.fixed):
         _propose_change(desk, card, row, now or CardRow(slot=slot, want=None), wrote.want)
         return
@@ -248,14 +257,14 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
 
 def _propose_both(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
     """A base line that the office's own line takes the place of is wanted as well: each gets a line to itself."""
-    of_row = next((one for one in card.changes if one.slot == now.slot), None)
+    of_row = next((one for one in card.changes if one.slot == now.slot and one.begins is None), None)
     instead = of_row.after if of_row else now.want
     if of_row:
         card.changes.remove(of_row)
     _propose_change(desk, card, row, now, want)
     if instead and not now.fixed:
         slot = replace(now.slot, kind=instead.kind, thing=instead.thing)
-        _add_change(desk, card, row, card.now.get(slot, CardRow(slot=slot, want=None)), instead)
+        _add_change(desk, card, row, _now(desk, card, slot) or CardRow(slot=slot, want=None), instead)
 
 
 def _clash(desk: _Desk, row: OfficeRow, sent: StampRow, now: CardRow, office: Want | None) -> None:
@@ -292,16 +301,34 @@ def _take_request(desk: _Desk, sheet: OfficeSheet, row: OfficeRow) -> None:
 
 def _keep_what_works(desk: _Desk, card: _Card) -> None:
     """Try all changes of a card with the resolving that carts use; what does not come out is for a person."""
-    target = Target(owner=desk.returned.stamp.owner, procedure=card.sheet.procedure, effective=desk.day)
+    owner = desk.returned.stamp.owner
     kept: list[CardChange] = []
     book = open_cards(desk.site, {card.sheet.procedure})
     work = begin_work(book)
     for change in card.changes:
+        target = Target(owner=owner, procedure=card.sheet.procedure, effective=change.counts_from(desk.day))
         tried = work.done(target, change.slot, change.after)
-        wishes = [(one.slot, one.after) for one in (*kept, change)]
+        coming = read_coming(desk.book, owner, card.sheet.procedure, desk.day)
+        wishes = _wishes((*kept, change), coming, target.effective)
         if edits_do_it(book, tried.book, target, wishes):
             kept.append(change)
             work = tried
             continue
         desk.mistakes.append(cannot_be_said(change.where))
     desk.changes += kept
+
+
+def _wishes(changes: tuple[CardChange, ...], coming: tuple[CardRow, ...], day: date) -> list[tuple[Slot, Want | None]]:
+    """What the changes want on a day: of what counts today, that of slots for which nothing else has come by then."""
+    come = {row.slot for row in coming if row.begins and row.begins <= day}
+    own_days = {(one.slot, one.begins) for one in changes}
+    return [
+        (one.slot, one.after)
+        for one in changes
+        if (one.begins is None and one.slot not in come)
+        or (one.begins and one.begins <= day and one.begins == _latest(one.slot, own_days, day))
+    ]
+
+
+def _latest(slot: Slot, days: set[tuple[Slot, date | None]], day: date) -> date | None:
+    return max((begins for one, begins in days if one == slot and begins and begins <= day), default=None)

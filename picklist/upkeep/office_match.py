@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_return import OfficeRow, OfficeSheet
-from picklist.upkeep.slots import when_text
 from picklist.upkeep.stamps import Stamp, StampRow
 
 
@@ -79,7 +78,7 @@ def _find_by_thing(row: OfficeRow, table: _Table) -> str:
     found = [one for one in table.left.values() if name and name == plain(one.shown)]
     if len(found) > 1:
         when = plain(row.text("Only when"))
-        found = [one for one in found if plain(when_text(one.slot)) == when]
+        found = [one for one in found if plain(one.when) == when]
     return found[0].key if len(found) == 1 else ""
 
 

@@ -11,11 +11,11 @@ from itertools import count
 from picklist.model.site import Site
 from picklist.resolve.desk import amount_text
 from picklist.tables.cells import Raw
-from picklist.upkeep.card_rows import CardBook, CardRow, Origin, open_book, read_card
+from picklist.upkeep.card_rows import KIND_ORDER, CardBook, CardRow, Origin, open_book, read_card, read_coming
 from picklist.upkeep.entries import Entries, entry_text, list_entries
 from picklist.upkeep.owners import Owner, owner_name, procedures_of
 from picklist.upkeep.replies import Told
-from picklist.upkeep.slots import thing_name, when_text
+from picklist.upkeep.slots import thing_name
 from picklist.upkeep.stamps import Stamp, StampRow, card_version, row_mark
 
 NEW_LINES = 12
@@ -51,6 +51,7 @@ class RowPlan:
     key: str = ""
     mark: str = ""
     own: bool = False
+    coming: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +66,7 @@ class SheetPlan:
 
     def count(self, *, own: bool) -> int:
         """How many lines the card has: the owner's own, or all that stand on it."""
-        lines = [row for row in self.rows if row.use in (RowUse.LINE, RowUse.FIXED)]
+        lines = [row for row in self.rows if row.use in (RowUse.LINE, RowUse.FIXED) and not row.coming]
         return sum(row.own for row in lines) if own else len(lines)
 
 
@@ -92,7 +93,7 @@ def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str,
     rows: list[StampRow] = []
     sheets = []
     for procedure in cards:
-        card = read_card(book, owner, procedure, day)
+        card = _with_coming(read_card(book, owner, procedure, day), read_coming(book, owner, procedure, day))
         stamped = [_stamp_row(entries, procedure, row, f"L{next(keys):03d}") for row in card]
         rows += stamped
         planned = [_line(site, book, stamp, row, one) for row, one in zip(card, stamped, strict=True)]
@@ -105,6 +106,17 @@ def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str,
         entries=entries,
         sheets=tuple(sheets),
     )
+
+
+def _with_coming(card: tuple[CardRow, ...], coming: tuple[CardRow, ...]) -> tuple[CardRow, ...]:
+    """What counts from a later day stands beneath what counts today, and can be changed as well."""
+    slots = {row.slot for row in coming}
+    today = [row for row in card if row.origin is not Origin.COMING or row.slot not in slots]
+    rows: list[CardRow] = []
+    for row in today:
+        rows += [row, *(one for one in coming if row.mine and one.slot == row.slot)]
+    rows += [one for one in coming if not any(one.slot == row.slot and row.mine for row in today)]
+    return tuple(sorted(rows, key=lambda row: KIND_ORDER[row.slot.kind]))
 
 
 def empty_rows() -> Iterator[RowPlan]:
@@ -141,6 +153,7 @@ def _stamp_row(entries: Entries, procedure: str | None, row: CardRow, key: str) 
         want=row.want,
         shown=entries.text(thing.kind, thing.thing),
         fixed=bool(row.fixed),
+        begins=row.begins if row.mine else None,
     )
 
 
@@ -154,9 +167,10 @@ def _line(site: Site, book: CardBook, stamp: Stamp, row: CardRow, stamped: Stamp
         hold=want.hold if want else 0,
         note=want.note if want else None,
         word=None if want else NO_LONGER,
-        only_when=when_text(row.slot) or None,
+        only_when=stamped.when or None,
         comes_from=_comes_from(site, book, row, stamp.owner),
         key=stamped.key,
+        coming=stamped.begins is not None,
         mark=row_mark(stamp, stamped),
         own=bool(stamp.owner.surgeon) and row.origin in (Origin.OWN, Origin.CHANGED, Origin.DROPPED),
     )
@@ -172,7 +186,7 @@ def _comes_from(site: Site, book: CardBook, row: CardRow, owner: Owner) -> str:
         words = f"own; base card: {name}{amount_text(row.beneath.open, row.beneath.hold)}"
     if row.origin is Origin.BASE and row.beneath and row.slot == _pack_slot(book, row):
         words = "pack of the procedure"
-    if row.begins:
+    if row.begins and not row.mine:
         words += f" ({site.settings.site_clock.day_text(row.begins)})"
     if row.fixed and row.fixed != str(row.origin):
         words += f"; fixed: {row.fixed}"

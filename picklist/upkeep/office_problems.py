@@ -11,7 +11,7 @@ from picklist.resolve.desk import amount_text
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend
-from picklist.upkeep.slots import Want, want_text, when_text
+from picklist.upkeep.slots import Want, want_text
 from picklist.upkeep.stamps import Stamp, StampRow
 
 NAME = "Name (number)"
@@ -73,9 +73,9 @@ def fixed_row(row: OfficeRow, why: str, sent: StampRow | None = None) -> Problem
 
 def condition_changed(row: OfficeRow, sent: StampRow) -> tuple[Problem, ...]:
     """When a line counts is not for an office to change on a line that was sent; nothing if it was not."""
-    if "Only when" not in row.cells or plain(row.text("Only when")) == plain(when_text(sent.slot)):
+    if "Only when" not in row.cells or plain(row.text("Only when")) == plain(sent.when):
         return ()
-    expected = f"'{when_text(sent.slot)}'" if not sent.slot.always else "nothing here"
+    expected = f"'{sent.when}'" if sent.when else "nothing here"
     message = "when this line counts was changed"
     return (to_mend("condition-changed", row.where("Only when"), message, expected=f"{expected}; or a new line"),)
 

@@ -11,7 +11,17 @@ from typing import Any
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
 from picklist.upkeep.owners import Owner, owner_name
-from picklist.upkeep.slots import Slot, Want, slot_data, slot_from, want_data, want_from, want_text, when_text
+from picklist.upkeep.slots import (
+    Slot,
+    Want,
+    from_text,
+    slot_data,
+    slot_from,
+    want_data,
+    want_from,
+    want_text,
+    when_text,
+)
 
 VERBS = ("added", "removed", "changed")
 
@@ -20,7 +30,8 @@ VERBS = ("added", "removed", "changed")
 class CardChange:
     """One change on one card: a slot, what stands there now, and what is wanted (None: nothing).
 
-    ``number`` names it within its proposal. ``beneath`` is what the base card has there.
+    ``number`` names it within its proposal. ``beneath`` is what the base card has there. ``begins``:
+    it changes what counts from that later day on, and not what counts before.
     """
 
     number: int
@@ -29,7 +40,12 @@ class CardChange:
     before: Want | None
     after: Want | None
     beneath: Want | None = None
+    begins: date | None = None
     where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+    def counts_from(self, day: date) -> date:
+        """From which day it counts when it is approved from a day on."""
+        return max(day, self.begins) if self.begins else day
 
     @property
     def verb(self) -> str:
@@ -129,6 +145,7 @@ def card_name(site: Site, procedure: str | None) -> str:
 def change_text(site: Site, change: CardChange) -> str:
     """A change in one line: ``changed: Suture 2-0 (100245), 1 open -> 2 open``."""
     when = f" [only when {when_text(change.slot)}]" if not change.slot.always else ""
+    when += f" [{from_text(change.begins)} on]" if change.begins else ""
     if change.before is None:
         return f"added: {want_text(site, change.after)}{when}"
     if change.after is None:
@@ -188,6 +205,7 @@ def _change_data(change: CardChange) -> dict[str, Any]:
         "before": want_data(change.before),
         "after": want_data(change.after),
         "beneath": want_data(change.beneath),
+        "from": change.begins.isoformat() if change.begins else None,
     }
 
 
@@ -199,4 +217,5 @@ def _change_from(data: dict[str, Any]) -> CardChange:
         before=want_from(data["before"]),
         after=want_from(data["after"]),
         beneath=want_from(data["beneath"]),
+        begins=date.fromisoformat(data["from"]) if data.get("from") else None,
     )

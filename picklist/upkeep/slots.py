@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from picklist.model.cards import CardLine, Condition, ConditionKind, Counted, ThingKind
@@ -70,6 +71,11 @@ def when_text(slot: Slot) -> str:
     """When the slot counts, as an office reads and types it; empty for always."""
     side = [f"side {slot.side}"] if slot.side else []
     return "; ".join([*side, *(condition_text(one) for one in slot.only_if)])
+
+
+def from_text(begins: date | None) -> str:
+    """From which later day on something counts, as an office reads it; empty for what counts already."""
+    return f"from {begins:%a} {begins.day} {begins:%b %Y}" if begins else ""
 
 
 def thing_name(site: Site, kind: ThingKind, thing: str) -> str:

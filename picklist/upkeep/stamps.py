@@ -15,7 +15,7 @@ from picklist.resolve.versions import line_text
 from picklist.tables.cells import tidy
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
-from picklist.upkeep.slots import Slot, Want, slot_data, slot_from, want_data, want_from
+from picklist.upkeep.slots import Slot, Want, from_text, slot_data, slot_from, want_data, want_from, when_text
 
 MARK = "card line "
 
@@ -25,7 +25,8 @@ class StampRow:
     """One row as it was sent: its key, its slot, what was wanted and the entry that was shown.
 
     ``fixed`` rows are not the office's to change. ``asked``: the row went back because of a clash,
-    and ``want`` is since then what the master said; the office must answer.
+    and ``want`` is since then what the master said; the office must answer. ``begins``: the row says
+    what counts from that later day on.
     """
 
     procedure: str | None
@@ -35,6 +36,12 @@ class StampRow:
     shown: str
     fixed: bool = False
     asked: bool = False
+    begins: date | None = None
+
+    @property
+    def when(self) -> str:
+        """When the row counts, as it stands in its cell."""
+        return "; ".join(text for text in (when_text(self.slot), from_text(self.begins)) if text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +91,8 @@ def row_mark(stamp: Stamp, row: StampRow) -> str:
         "want": want_data(row.want),
         "shown": row.shown,
     }
+    if row.begins:
+        data["from"] = row.begins.isoformat()
     if row.fixed:
         data["fixed"] = 1
     if row.asked:
@@ -112,6 +121,7 @@ def read_mark(text: object) -> tuple[Stamp, StampRow] | None:
             shown=str(data["shown"]),
             fixed=bool(data.get("fixed")),
             asked=bool(data.get("asked")),
+            begins=date.fromisoformat(data["from"]) if data.get("from") else None,
         )
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
