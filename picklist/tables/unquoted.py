@@ -9,6 +9,7 @@ from picklist.tables.columns import CellType
 WORDS = {
     "ambiguous date": "this date can be read in two ways",
     "below zero": "this is below zero",
+    "date for number": "this is a date, not a number; a program makes a date of what is typed like 2-1 or 1/2",
     "date out of range": "this day is not in this century",
     "date with time": "this is a day and a time",
     "left out": "one of the words here is left out",

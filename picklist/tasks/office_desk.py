@@ -29,7 +29,7 @@ from picklist.upkeep import (
     reject_proposal,
     save_proposal,
 )
-from picklist.upkeep.office_book import STAMP_SHEET
+from picklist.upkeep.office_known import STAMP_SHEET
 from picklist.upkeep.proposals import card_name, change_text, request_text
 
 

@@ -14,6 +14,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.settings import Paper
 from picklist.tables.text_cells import put_value
+from picklist.upkeep.office_book import ANSWERS_SHEET
 from picklist.upkeep.office_compare import Comparison
 from picklist.upkeep.office_style import (
     HEAD,
@@ -30,9 +31,9 @@ from picklist.upkeep.office_style import (
 )
 from picklist.upkeep.proposals import card_name, change_text, request_text
 
-ANSWERS_SHEET = "Answers"
 WIDTHS = {"A": 22, "B": 10, "C": 30, "D": 48, "E": 48}
 Place = tuple[str, int]
+SEEN = "We saw this outside the boxes; it was not taken in. Please use the boxes."
 
 
 def fill_answers(workbook: Workbook, site: Site, comparison: Comparison, places: Mapping[Place, Place]) -> None:
@@ -48,6 +49,7 @@ def fill_answers(workbook: Workbook, site: Site, comparison: Comparison, places:
     _say(sheet, 1, "Answers to your workbook", TITLE)
     _say(sheet, 2, _summary(comparison), SUBTITLE)
     row = _list_problems(sheet, comparison, places, 4)
+    row = _list_seen(sheet, comparison, places, row + 1)
     row = _list_texts(sheet, row + 1, "Taken in; waits for approval. Do not type it again.", _changes(site, comparison))
     row = _list_texts(sheet, row + 1, "Asked for; somebody will answer.", _requests(site, comparison))
     notices = [f"{one.where.sheet or one.where.file}: {one.message}" for one in comparison.notices]
@@ -75,6 +77,16 @@ def _list_problems(sheet: Worksheet, comparison: Comparison, places: Mapping[Pla
         cell = sheet[f"{letter}{row}"]
         cell.value, cell.font, cell.fill, cell.border = head, HEAD, HEAD_FILL, HEAD_BORDER
     for problem in problems:
+        row += 1
+        _list_problem(sheet, row, problem, places)
+    return row + 1
+
+
+def _list_seen(sheet: Worksheet, comparison: Comparison, places: Mapping[Place, Place], row: int) -> int:
+    if not comparison.outside:
+        return row
+    _say(sheet, row, SEEN, HEAD)
+    for problem in comparison.outside:
         row += 1
         _list_problem(sheet, row, problem, places)
     return row + 1

@@ -19,6 +19,7 @@ from picklist.model.site import Site
 from picklist.settings import Paper
 from picklist.tables.settled import save_settled
 from picklist.tables.text_cells import put_value
+from picklist.upkeep.office_known import STAMP_SHEET, keep_known_texts
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
 from picklist.upkeep.office_sheet import fill_card_sheet
 from picklist.upkeep.office_style import (
@@ -40,7 +41,7 @@ from picklist.upkeep.owners import Owner
 from picklist.upkeep.replies import Told
 from picklist.upkeep.stamps import Stamp, row_mark
 
-FIRST_SHEET, LIST_SHEET, STAMP_SHEET, TOLD_SHEET = "Start here", "Lists", "Stamp", "Your requests"
+FIRST_SHEET, LIST_SHEET, TOLD_SHEET, ANSWERS_SHEET = "Start here", "Lists", "Your requests", "Answers"
 BAD_IN_TITLE = str.maketrans(dict.fromkeys("[]:*?/\\", "-"))
 LIST_COLUMNS = {
     ThingKind.TRAY: ("A", "TrayNames"),
@@ -107,13 +108,14 @@ def make_book(plan: BookPlan) -> Workbook:
         fill_card_sheet(workbook.create_sheet(title), sheet_plan, plan)
     _fill_lists(workbook, plan)
     _fill_stamp(workbook.create_sheet(STAMP_SHEET), plan)
+    keep_known_texts(workbook, (one for one in workbook.sheetnames if one not in (LIST_SHEET, STAMP_SHEET)))
     workbook.security = WorkbookProtection(lockStructure=True)
     return workbook
 
 
 def sheet_titles(plan: BookPlan) -> tuple[str, ...]:
     """A title for each card's sheet: its procedure's id, as far as a spreadsheet program allows it."""
-    taken = {one.casefold() for one in (FIRST_SHEET, LIST_SHEET, STAMP_SHEET, TOLD_SHEET)}
+    taken = {one.casefold() for one in (FIRST_SHEET, LIST_SHEET, STAMP_SHEET, TOLD_SHEET, ANSWERS_SHEET)}
     titles = []
     for sheet in plan.sheets:
         title = base = sheet.title.translate(BAD_IN_TITLE).strip("' ")[:31] or "Card"

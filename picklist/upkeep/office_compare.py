@@ -14,6 +14,7 @@ from picklist.upkeep.entries import list_entries
 from picklist.upkeep.line_edits import Target, begin_work
 from picklist.upkeep.office_cells import CellReader, Written
 from picklist.upkeep.office_match import Matched, match_rows
+from picklist.upkeep.office_outside import find_outside
 from picklist.upkeep.office_problems import (
     already_so,
     cannot_be_said,
@@ -42,22 +43,26 @@ class Clash:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """What a return comes to: a proposal of what is clean, clashes, mistakes, and what is only worth knowing."""
+    """What a return comes to: a proposal of what is clean, clashes, mistakes, and what is only worth knowing.
+
+    ``outside`` is what was done outside the boxes.
+    """
 
     proposal: Proposal
     clashes: tuple[Clash, ...] = ()
     mistakes: tuple[Problem, ...] = ()
     notices: tuple[Problem, ...] = ()
+    outside: tuple[Problem, ...] = ()
 
     @property
     def problems(self) -> tuple[Problem, ...]:
         """Everything that goes back to the office, in the order of the workbook."""
-        return (*(clash.problem for clash in self.clashes), *self.mistakes, *self.notices)
+        return (*(clash.problem for clash in self.clashes), *self.mistakes, *self.outside, *self.notices)
 
     @property
     def goes_back(self) -> bool:
-        """Whether the office has anything to mend or to answer."""
-        return bool(self.clashes or self.mistakes)
+        """Whether the office has anything to correct, to answer or to say again in the boxes."""
+        return bool(self.clashes or self.mistakes or self.outside)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -95,6 +100,7 @@ def compare_return(site: Site, returned: OfficeReturn, day: date) -> Comparison:
         returned=returned,
         day=day,
         reader=CellReader(list_entries(site), day, (one for line in site.card_lines for one in line.only_if)),
+        mistakes=[problem for _, problem in returned.unread],
     )
     for sheet in returned.sheets:
         _compare_sheet(desk, sheet)
@@ -103,6 +109,7 @@ def compare_return(site: Site, returned: OfficeReturn, day: date) -> Comparison:
         clashes=tuple(desk.clashes),
         mistakes=tuple(desk.mistakes),
         notices=tuple(desk.notices),
+        outside=find_outside(returned),
     )
 
 

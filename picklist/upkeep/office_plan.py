@@ -23,7 +23,7 @@ ASK_LINES = 5
 NO_LONGER = "no longer"
 MINE_COUNTS = "mine counts"
 ASK = "ask"
-EVERY_TITLE = "Every procedure"
+EVERY_TITLE, EVERY_HEADING = "Every procedure", "For every procedure"
 
 
 class RowUse(StrEnum):
@@ -128,7 +128,7 @@ def empty_rows() -> Iterator[RowPlan]:
 def sheet_heading(site: Site, procedure: str | None) -> str:
     """The heading of a card's sheet."""
     if procedure is None:
-        return "For every procedure"
+        return EVERY_HEADING
     known = site.procedures.get(procedure)
     return f"{known.name} ({procedure})" if known else procedure
 

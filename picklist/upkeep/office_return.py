@@ -15,13 +15,15 @@ from picklist.tables.grids import Grid
 from picklist.tables.marks import letters_of
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import read_sheets, sheet_names
-from picklist.upkeep.office_plan import ASK
-from picklist.upkeep.office_style import HEADERS
+from picklist.upkeep.office_plan import ASK, EVERY_HEADING
+from picklist.upkeep.office_style import HEADERS, LETTERS
 from picklist.upkeep.stamps import Stamp, StampRow, read_mark
 
 SEARCHED_ROWS = 40
 VERSION = re.compile(r"\bversion ([0-9A-F]{4}-[0-9A-F]{4})\b")
-NEEDED = ("Name (number)", "Open", "Hold")
+HEADED = re.compile(r"\(([^()]+)\)$")
+NEEDED = ("Name (number)", "Open", "Hold", "Note", "Your word", "Only when")
+FEW_HEADERS = 3  # by which a row of headers is known, whatever was done to the others
 PLAIN_HEADERS = {plain(header): header for header in HEADERS} | {"name": "Name (number)", "number": "Name (number)"}
 
 
@@ -70,12 +72,24 @@ class OfficeSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnreadSheet:
+    """A sheet with the card of a procedure that was not read."""
+
+    name: str
+    procedure: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OfficeReturn:
-    """A returned workbook: the stamp it was made with and the cards that are in it."""
+    """A returned workbook: the stamp it was made with and the cards that are in it.
+
+    ``unread`` are sheets with a card that were not read, and why; their cards stay as they are.
+    """
 
     path: Path
     stamp: Stamp
     sheets: tuple[OfficeSheet, ...]
+    unread: tuple[tuple[UnreadSheet, Problem], ...] = ()
 
     @property
     def is_csv(self) -> bool:
@@ -105,10 +119,47 @@ def read_office_workbook(
             expected="the workbook that was sent, filled in; or ask for it anew and copy the changes over",
         )
         return None, ledger.problems()
-    sheets = tuple(sheet for grid in grids if (sheet := _read_sheet(grid, stamp, ledger)))
-    if not sheets:
+    sheets: list[OfficeSheet] = []
+    unread: list[tuple[UnreadSheet, Problem]] = []
+    for grid in grids:
+        header = _find_header(grid)
+        changed = _changed_header(grid, header, stamp)
+        sheet = _read_sheet(grid, header, stamp, ledger) if header and not changed else None
+        if changed:
+            unread.append(changed)
+        elif sheet and any(one.procedure == sheet.procedure for one in sheets):
+            unread.append(_second_copy(grid, sheet))
+        elif sheet:
+            sheets.append(sheet)
+    if not sheets and not unread:
         ledger.report("no-card", Where(file=path.name), "no sheet of this workbook holds a card any more")
-    return OfficeReturn(path=path, stamp=stamp, sheets=sheets), ledger.problems()
+    return OfficeReturn(path=path, stamp=stamp, sheets=tuple(sheets), unread=tuple(unread)), ledger.problems()
+
+
+def _changed_header(
+    grid: Grid, header: tuple[int, dict[str, int]] | None, stamp: Stamp
+) -> tuple[UnreadSheet, Problem] | None:
+    """A sheet with the rows of a card, but without a header that is needed to read them."""
+    number, positions = header or (0, {})
+    missing = [name for name in NEEDED if name not in positions]
+    sent = [mark[1] for row in grid.rows for raw in row[1:] if (mark := read_mark(raw))]
+    if not missing or not (sent or (header and _procedure_by_title(grid, stamp))):
+        return None
+    first = missing[0]
+    cell = f"{LETTERS[first]}{number + 1}" if header and grid.sheet else ""
+    where = Where(file=grid.file, sheet=grid.sheet, row=number + 1 if header else None, column=first, cell=cell)
+    names = ", ".join(missing) if header else "the row of headers"
+    message = f"no header says {names} any more, so nothing of this sheet was read"
+    problem = to_mend("header-changed", where, message, expected=f"the header '{first}' as it was", nearest=(first,))
+    known = sent[0] if sent else _procedure_by_title(grid, stamp)
+    return UnreadSheet(name=grid.sheet, procedure=known.procedure if known else None), problem
+
+
+def _second_copy(grid: Grid, sheet: OfficeSheet) -> tuple[UnreadSheet, Problem]:
+    where = Where(file=grid.file, sheet=grid.sheet)
+    message = "this sheet holds a card that another sheet holds already; nothing of it was read"
+    problem = to_mend("second-sheet", where, message, expected="one sheet for each card, with all changes")
+    return UnreadSheet(name=grid.sheet, procedure=sheet.procedure), problem
 
 
 def _read_grids(path: Path, ledger: Ledger) -> list[Grid]:
@@ -167,10 +218,7 @@ def _shown_stamp(grids: list[Grid], known: Callable[[str], Stamp | None] | None)
     return None
 
 
-def _read_sheet(grid: Grid, stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
-    header = _find_header(grid)
-    if header is None:
-        return None
+def _read_sheet(grid: Grid, header: tuple[int, dict[str, int]], stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
     row, positions = header
     _flaw_merged(grid, row, positions)
     letters = {name: letters_of(place) for name, place in positions.items()}
@@ -192,9 +240,13 @@ def _read_sheet(grid: Grid, stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
         procedure = max(dict.fromkeys(procedures), key=procedures.count)
     else:
         found = _procedure_by_rows(kept, stamp) or _procedure_by_title(grid, stamp)
-        if found is None:
+        heading = _heading(grid)
+        if found:
+            procedure = found.procedure
+        elif heading and any(one.key in ("new", ASK) for one in kept):
+            procedure = heading[0]  # a card without any line yet
+        else:
             return None
-        procedure = found.procedure
     return OfficeSheet(name=grid.sheet, procedure=procedure, header_row=row + 1, rows=kept)
 
 
@@ -215,6 +267,15 @@ def _procedure_by_rows(rows: tuple[OfficeRow, ...], stamp: Stamp) -> StampRow | 
     return next((by_key[one.key] for one in rows if one.key in by_key), None)
 
 
+def _heading(grid: Grid) -> tuple[str | None] | None:
+    """The procedure that the heading of a sheet names, None for every procedure; nothing when it names none."""
+    text = tidy(str(grid.rows[0][0])) if grid.rows and grid.rows[0] else ""
+    if text == EVERY_HEADING:
+        return (None,)
+    named = HEADED.search(text)
+    return (named[1],) if named else None
+
+
 def _procedure_by_title(grid: Grid, stamp: Stamp) -> StampRow | None:
     """Whose hidden columns were lost may still be known by the procedure in the heading or the sheet's name."""
     texts = [grid.sheet, *(tidy(str(raw)) for row in grid.rows[:3] for raw in row if isinstance(raw, str))]
@@ -225,13 +286,14 @@ def _procedure_by_title(grid: Grid, stamp: Stamp) -> StampRow | None:
 
 
 def _find_header(grid: Grid) -> tuple[int, dict[str, int]] | None:
+    """The first row that holds some of the headers, and where it has them."""
     for number, row in enumerate(grid.rows[:SEARCHED_ROWS]):
         positions: dict[str, int] = {}
         for place, raw in enumerate(row):
             header = PLAIN_HEADERS.get(plain(raw)) if isinstance(raw, str) and raw else None
             if header and header not in positions:
                 positions[header] = place
-        if all(header in positions for header in NEEDED):
+        if len(positions) >= FEW_HEADERS:
             return number, positions
     return None
 

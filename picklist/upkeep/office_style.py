@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 
 NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
-INK, GREY = "FF1A1A1A", "FF595959"
+INK, GREY, LINK_INK = "FF1A1A1A", "FF595959", "FF0B4F8A"
+AUTHOR = "picklist"  # of the notes on cells that are to be corrected
 THIN, HAIR, THICK = Side("thin", color="FF808080"), Side("hair", color="FFB0B0B0"), Side("thick", color="FFB00020")
 BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 RULE = Border(bottom=HAIR)
@@ -17,7 +18,7 @@ TEXT = Font(name=NAME, size=11, color=INK)
 OWN = Font(name=NAME, size=11, bold=True, color=INK)
 FIXED = Font(name=NAME, size=11, italic=True, color=GREY)
 HEAD = Font(name=NAME, size=11, bold=True, color=INK)
-LINK = Font(name=NAME, size=11, underline="single", color="FF0B4F8A")
+LINK = Font(name=NAME, size=11, underline="single", color=LINK_INK)
 HEAD_FILL = PatternFill("solid", fgColor="FFD9D9D9")
 INPUT_FILL = PatternFill("solid", fgColor="FFFFF8DC")
 NO_FILL = PatternFill()

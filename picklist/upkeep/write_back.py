@@ -5,13 +5,12 @@ Everything that the office wrote stays as it is, so that nothing valid is typed 
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from openpyxl import Workbook, load_workbook
+from openpyxl import Workbook
 from openpyxl.cell.cell import MergedCell
 from openpyxl.comments import Comment
 from openpyxl.utils import column_index_from_string
@@ -22,18 +21,35 @@ from picklist.problems import Problem, Severity
 from picklist.tables.cells import Raw, is_empty
 from picklist.tables.settled import save_settled
 from picklist.tables.text_cells import put_value
-from picklist.upkeep.answers import ANSWERS_SHEET, fill_answers
+from picklist.upkeep.answers import fill_answers
 from picklist.upkeep.entries import list_entries
-from picklist.upkeep.office_book import STAMP_SHEET, make_book, sheet_titles
+from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
 from picklist.upkeep.office_compare import Clash, Comparison
+from picklist.upkeep.office_known import (
+    STAMP_SHEET,
+    is_ours,
+    keep_known_texts,
+    known_texts,
+    load_office_book,
+    written_cells,
+)
 from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPlan, sheet_heading
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import row_numbers
-from picklist.upkeep.office_style import BOX, INPUT_FILL, LETTERS, NO_FILL, OPEN_CELL, RULE, WRONG_BORDER, WRONG_FILL
+from picklist.upkeep.office_style import (
+    AUTHOR,
+    BOX,
+    INPUT_FILL,
+    LETTERS,
+    NO_FILL,
+    OPEN_CELL,
+    RULE,
+    WRONG_BORDER,
+    WRONG_FILL,
+)
 from picklist.upkeep.owners import owner_name
 from picklist.upkeep.stamps import read_mark, row_mark
 
-AUTHOR = "picklist"
 Place = tuple[str, int]  # sheet, row
 
 
@@ -45,7 +61,7 @@ def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path:
     if returned.is_csv:
         workbook, moved = _rebuild(site, returned)
     else:
-        workbook, moved = _load(returned.path), {}
+        workbook, moved = load_office_book(returned.path, rich=True), {}
     _clear_marks(workbook)
     for problem in comparison.problems:
         if problem.severity is not Severity.NOTICE:
@@ -53,14 +69,9 @@ def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path:
     for clash in comparison.clashes:
         _ask(workbook, returned, clash, moved)
     fill_answers(workbook, site, comparison, {place: _moved(place, moved) for place in _places(comparison)})
+    if STAMP_SHEET in workbook.sheetnames:
+        keep_known_texts(workbook, (ANSWERS_SHEET,))
     save_settled(workbook, path)
-
-
-def _load(path: Path) -> Workbook:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # what the library does not keep of other programs' extras
-        with path.open("rb") as file:  # a file object: the library would look at the name's ending
-            return load_workbook(file, keep_vba=path.suffix.lower() == ".xlsm")
 
 
 def _places(comparison: Comparison) -> set[Place]:
@@ -117,20 +128,16 @@ def _unmerged(sheet: Worksheet, row: int, column: int) -> Any:
 
 def _clear_marks(workbook: Workbook) -> None:
     """Take off what an earlier return was marked with."""
+    known = known_texts(workbook)
     for sheet in workbook.worksheets:
         if sheet.title == ANSWERS_SHEET:
             continue
         for cell in written_cells(sheet):
-            ours = cell.comment and cell.comment.author == AUTHOR
+            ours = is_ours(cell.comment, known)
             if ours or cell.fill.fgColor.rgb == WRONG_FILL.fgColor.rgb:
                 cell.border, cell.fill = (RULE, NO_FILL) if cell.protection.locked else (BOX, INPUT_FILL)
             if ours:
                 cell.comment = None
-
-
-def written_cells(sheet: Any) -> list[Any]:
-    """The cells that a sheet holds, row by row; going by its outermost cell could mean millions."""
-    return [sheet._cells[place] for place in sorted(sheet._cells)]
 
 
 def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mapping[Place, Place]) -> None:
