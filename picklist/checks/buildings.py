@@ -30,6 +30,7 @@ def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
         for one in site.transfers
         for end, name in (("from", one.from_building), ("to", one.to_building))
     ]
+    yield from _not_said(rooms, places)
     yield from _spelled_in_two_ways([*rooms, *places, *ways])
     yield from _leading_nowhere(ways, [*rooms, *places])
     for one in site.transfers:
@@ -55,6 +56,14 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
             message = f"no place is in {room.building} and no way in Transfers leads there, so no set reaches {room.id}"
             found = nearest.nearest(room.building)
             yield _problem("building out of reach", named, message, "a building that has places, or a way there", found)
+
+
+def _not_said(rooms: list[_Named], places: list[_Named]) -> Iterator[Problem]:
+    """One of the two tables names buildings and the other, which has rows, names none: no way is counted then."""
+    for silent, other, what in ((rooms, places, "room"), (places, rooms, "place")):
+        if silent and any(one.building for one in other) and not any(one.building for one in silent):
+            message = f"no {what} says its 'building', so no way between buildings counts for any of {len(silent)}"
+            yield _problem("building not said", silent[0], message, f"the building of each {what}")
 
 
 def _spelled_in_two_ways(named: list[_Named]) -> Iterator[Problem]:

@@ -1,0 +1,134 @@
+"""A column or a table that says nothing either changes nothing, or is named: no plan differs in silence."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
+
+from picklist.checks import check_site
+from picklist.documents.plan_json import plan_to_json
+from picklist.inputs import read_site
+from picklist.model.site import Site
+from picklist.plan import Order, make_plan
+from picklist.problems import Problem, Severity
+from picklist.tables.schema import TABLES
+from tests.plan.rich_site import rich_tables, write_csv
+
+NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
+DAY = date(2026, 11, 26)
+OPTIONAL = [
+    (table.name, column.name)
+    for table in TABLES
+    for column in table.columns
+    if not column.required and (table.name, column.name) != ("Settings", "meaning")
+]
+Cells = list[list[str]]
+NOT_OF_THE_DAY = frozenset({"problems", "notices", "where"})
+
+
+def blank(rows: Cells, place: int) -> None:
+    for row in rows[1:]:
+        row[place] = ""
+
+
+def missing(rows: Cells, place: int) -> None:
+    for row in rows:
+        del row[place]
+
+
+def misspelled(rows: Cells, place: int) -> None:
+    written = rows[0][place]
+    rows[0][place] = written[:2] + written[1:]
+
+
+def header_lost(rows: Cells, place: int) -> None:
+    rows[0][place] = ""
+
+
+def read(tables: dict[str, Cells]) -> tuple[Site, tuple[Problem, ...]]:
+    with TemporaryDirectory() as folder:
+        site, problems = read_site(write_csv(Path(folder), tables), now=NOW)
+    assert site is not None
+    return site, problems
+
+
+def planned(site: Site, problems: tuple[Problem, ...]) -> tuple[Any, tuple[Problem, ...]]:
+    """What is planned, without what is said of the sheets; and everything that is said."""
+    found = (*problems, *check_site(site, NOW))
+    plan = make_plan(site, found, Order(day=DAY, now=NOW, with_chance=False, with_remedies=False))
+    return bare(json.loads(plan_to_json(plan))), (*found, *plan.problems)
+
+
+def bare(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: bare(one) for key, one in value.items() if key not in NOT_OF_THE_DAY}
+    return [bare(one) for one in value] if isinstance(value, list) else value
+
+
+@cache
+def sound() -> tuple[Any, tuple[Problem, ...]]:
+    return planned(*read(rich_tables()))
+
+
+def spoiled(table: str, column: str, spoil: Callable[[Cells, int], None]) -> dict[str, Cells]:
+    tables = rich_tables()
+    spoil(tables[table], tables[table][0].index(column))
+    return tables
+
+
+def named(problems: tuple[Problem, ...], column: str) -> list[Problem]:
+    """New problems that name the column: by its place, in quotation marks, or as what was meant."""
+    return [
+        one
+        for one in problems
+        if one not in sound()[1]
+        and (one.where.column == column or column in one.nearest or f"'{column}'" in one.sentence())
+    ]
+
+
+def test_that_the_site_says_something_in_every_column() -> None:
+    for table, column in OPTIONAL:
+        rows = rich_tables()[table]
+        assert any(row[rows[0].index(column)] for row in rows[1:]), f"{table}.{column}"
+
+
+@pytest.mark.parametrize("spoil", [missing, blank])
+def test_that_a_column_without_content_changes_nothing_or_is_named(spoil: Callable[[Cells, int], None]) -> None:
+    silent = []
+    for table, column in OPTIONAL:
+        plan, problems = planned(*read(spoiled(table, column, spoil)))
+        if plan != sound()[0] and not named(problems, column):
+            silent.append(f"{table}.{column}")
+    assert silent == []
+
+
+@pytest.mark.parametrize("spoil", [misspelled, header_lost])
+def test_that_a_header_that_is_wrong_is_a_problem_with_the_one_meant(spoil: Callable[[Cells, int], None]) -> None:
+    for table, column in OPTIONAL:
+        _, problems = read(spoiled(table, column, spoil))
+        grave = [one for one in named(problems, column) if one.severity is not Severity.NOTICE]
+        assert any(column in one.nearest for one in grave), f"{table}.{column}"
+
+
+@pytest.mark.parametrize("table", [table.name for table in TABLES if not table.required])
+def test_that_a_missing_table_changes_nothing_or_is_named(table: str) -> None:
+    tables = rich_tables()
+    del tables[table]
+    plan, problems = planned(*read(tables))
+    new = [one for one in problems if one not in sound()[1]]
+    assert plan == sound()[0] or any(table in one.sentence() for one in new)
+
+
+def test_that_a_missing_hold_is_one_problem_and_not_one_for_each_line() -> None:
+    tables = spoiled("Cards", "hold", missing)
+    _, problems = read(tables)
+    grave = [one for one in problems if one not in sound()[1] and one.severity is not Severity.NOTICE]
+    assert [(one.kind, one.where.column) for one in grave] == [("missing column", "hold")]
+    assert set(grave[0].cases) == {"C-1", "C-2", "C-5"}
