@@ -11,10 +11,11 @@ from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.schedule import LIVE, Case, Side
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, Severity, Where
 from picklist.resolve import resolve_cases
 
 CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
+SAYS_TWICE = frozenset({"double line", "contradicting lines"})
 
 
 def check_live_cases(site: Site, now: datetime) -> Iterator[Problem]:
@@ -35,29 +36,47 @@ def _is_whole(site: Site, case: Case) -> bool:
 
 
 def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
-    """Lines that remove or replace nothing, on all cards, whether a case uses them today or not.
+    """Lines that remove or replace nothing, or say a thing twice, on all cards, whether a case uses them or not.
 
-    Each such line is tried on an invented case that fulfils its conditions.
+    Each such line is tried on an invented case that fulfils its conditions. A case that is stopped for
+    another reason hides none of them, so that one run names them all.
     """
     today = site.settings.site_clock.day(now)
     tried: dict[tuple[object, ...], Case] = {}
     lines: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
+    doubled = _lines_in_doubt(site, today)
+    acting = {line.where for line in site.card_lines if _can_miss(line, today) and not _is_unread(site, line)}
     for line in site.card_lines:
-        if _can_miss(line, today) and not _is_unread(site, line):
-            case = _case_for(line, today)
+        if line.where in doubled or line.where in acting:
+            case = _case_for(site, line, today)
             key = (case.procedures, case.surgeon, case.day, case.side, case.sides, case.alerts, case.patient_size)
             tried.setdefault(key, case)
             lines[key].append(line)
     for tried_key, needs in zip(tried, resolve_cases(site, tried.values()), strict=True):
         wheres = {line.where for line in lines[tried_key]}
         for problem in needs.stopped:
-            if problem.kind in CHANGES_NOTHING and problem.where in wheres:
+            if problem.kind in CHANGES_NOTHING and problem.where in wheres & acting:
                 yield replace(problem, severity=Severity.TO_MEND, cases=())
+        for problem in needs.notices:
+            if problem.kind in SAYS_TWICE and problem.where in wheres:
+                yield problem
+
+
+def _lines_in_doubt(site: Site, today: date) -> set[Where]:
+    """Places of lines in force that share their card, thing, side and conditions with another one."""
+    alike: dict[tuple[object, ...], list[Where]] = defaultdict(list)
+    for line in site.card_lines:
+        if _in_force(line, today):
+            alike[line.procedure, line.surgeon, line.kind, line.thing, line.side, line.only_if].append(line.where)
+    return {where for wheres in alike.values() if len(wheres) > 1 for where in wheres}
+
+
+def _in_force(line: CardLine, today: date) -> bool:
+    return line.approved and (line.ends is None or line.ends >= today)
 
 
 def _can_miss(line: CardLine, today: date) -> bool:
-    in_force = line.approved and (line.ends is None or line.ends >= today)
-    return in_force and line.change is not Change.ADD and line.procedure is not None
+    return _in_force(line, today) and line.change is not Change.ADD and line.procedure is not None
 
 
 def _is_unread(site: Site, line: CardLine) -> bool:
@@ -66,7 +85,7 @@ def _is_unread(site: Site, line: CardLine) -> bool:
     return any(owner in site.unread.cards for owner in owners)
 
 
-def _case_for(line: CardLine, today: date) -> Case:
+def _case_for(site: Site, line: CardLine, today: date) -> Case:
     alerts, sizes, sides = (
         _asked(line, kind) for kind in (ConditionKind.ALERT, ConditionKind.SIZE, ConditionKind.SIDE)
     )
@@ -79,7 +98,7 @@ def _case_for(line: CardLine, today: date) -> Case:
         start=datetime.fromisoformat("2000-01-01T00:00+00:00"),
         minutes=60,
         surgeon=line.surgeon or "",
-        procedures=(line.procedure or "",),
+        procedures=(line.procedure or next(iter(site.procedures), ""),),
         side=side,
         alerts=tuple(sorted(set(alerts))),
         patient_size=sizes[0] if sizes else "any",

@@ -279,6 +279,19 @@ def test_that_a_heavy_container_is_noticed_above_25_lb(tmp_path: Path) -> None:
     assert places(checked(tmp_path, change)) == [("heavy tray", "Trays", 3, "weight lb")]
 
 
+def test_that_a_line_said_twice_is_told_though_another_fault_stops_its_case(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"][1]["surgeon"] = "SO2"  # an unknown surgeon stops C-2
+        rows["Cards"].append(dict(rows["Cards"][3]))  # the tray of the hernia card once more, in row 7
+
+    site, problems = read_changed(tmp_path, change)
+    assert site is not None
+    assert [(one.kind, one.cases) for one in problems] == [("unknown id", ("C-2",))]
+    assert [(one.kind, one.where.row, [w.row for w in one.related]) for one in check_site(site, NOW)] == [
+        ("double line", 5, [7])
+    ]
+
+
 def test_that_a_tray_without_a_set_is_noticed(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         del rows["Sets"][0]
