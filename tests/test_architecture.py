@@ -17,6 +17,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("tables", "resolve", "stock", "sets", "department"),
     ("inputs", "checks"),
     ("plan",),
+    ("store",),
     ("evening", "upkeep", "documents"),
     ("tasks",),
     ("server",),
@@ -27,7 +28,7 @@ APART = ("tables", "resolve", "stock", "sets", "department")
 SPOKEN_FOR = {("department", "sets")}
 
 FOREIGN: dict[str, tuple[str, ...]] = {
-    "openpyxl": ("tables", "documents", "upkeep", "evening"),
+    "openpyxl": ("tables", "documents", "upkeep", "evening", "store"),
     "python_calamine": ("tables",),
     "pandas": ("tables", "documents", "evening", "upkeep"),
     "networkx": ("sets", "department"),
@@ -40,7 +41,7 @@ FOREIGN: dict[str, tuple[str, ...]] = {
     "starlette": ("server",),
     "uvicorn": ("server",),
     "typer": ("cli",),
-    "sqlite3": ("evening", "upkeep"),
+    "sqlite3": ("store", "evening", "upkeep"),
 }
 
 

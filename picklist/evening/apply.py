@@ -14,9 +14,9 @@ from pathlib import Path
 
 from picklist.evening.find_rows import CellEdit, Finder
 from picklist.evening.keep_counted import KeptWrite, Unfinished, begin_settlement, finish_settlement, unfinished
-from picklist.evening.state import State
 from picklist.evening.table_changes import RowChange, TableChange
 from picklist.problems import Problem, Severity, Where
+from picklist.store.state import State
 from picklist.tables.csv_edit import edit_csv
 from picklist.tables.drafts import Ledger
 from picklist.tables.files import (

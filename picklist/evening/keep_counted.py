@@ -10,8 +10,8 @@ from datetime import date, datetime
 from typing import Any
 
 from picklist.evening.counted import Counted, CountedItem, CountedSet, CountedShelf
-from picklist.evening.state import State
 from picklist.evening.table_changes import RowChange
+from picklist.store.state import State
 from picklist.tables.files import FileWrite
 from picklist.tables.write import plain_text
 

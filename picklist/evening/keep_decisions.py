@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from picklist.evening.check_facts import sundries_of
-from picklist.evening.state import State
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, Plan
+from picklist.store.state import State
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from picklist.evening.add_reports import with_reporters
-from picklist.evening.state import State
 from picklist.model.built import (
     BuiltCart,
     CountFound,
@@ -20,6 +19,7 @@ from picklist.model.built import (
     TrayToCome,
 )
 from picklist.problems import Problem, Severity
+from picklist.store.state import State
 
 LINES = ("built_set", "built_missing", "built_stood_in", "built_count", "built_item", "built_to_come")
 SCANS = "scans"

@@ -14,9 +14,9 @@ from picklist.evening.content import Content, cart_content
 from picklist.evening.keep_pieces import load_content, store_content
 from picklist.evening.likeness import Candidate
 from picklist.evening.questions import MatchQuestion
-from picklist.evening.state import State
-from picklist.evening.state_errors import RevisionTakenError
 from picklist.model.plan import Plan
+from picklist.store.state import State
+from picklist.store.state_errors import RevisionTakenError
 
 WORD_GAP = "; "
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from picklist.evening.keep_plans import WORD_GAP
-from picklist.evening.state import State
 from picklist.evening.usage import UsageLine
 from picklist.model.cards import ThingKind
+from picklist.store.state import State
 
 
 def record_usage(state: State, lines: Sequence[UsageLine], told_at: datetime, told_by: str = "") -> None:

@@ -17,12 +17,12 @@ from picklist.evening.likeness import DOUBTFUL, score
 from picklist.evening.match import match_cases
 from picklist.evening.morning import Known
 from picklist.evening.questions import CaseMatch
-from picklist.evening.state import State
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
+from picklist.store.state import State
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,15 +10,15 @@ from picklist.evening.after_day import after_day
 from picklist.evening.apply import Writing, apply_changes
 from picklist.evening.keep_counted import load_counted, settled_before
 from picklist.evening.keep_facts import built_carts
-from picklist.evening.keep_forms import mark_taken
 from picklist.evening.keep_plans import lists_in_hand
 from picklist.evening.keep_usage import record_usage, usage_history
-from picklist.evening.state import State
 from picklist.evening.suggest import LEAST_CASES, Suggestion, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
 from picklist.evening.usage import UsageLine, read_usage
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
+from picklist.store.keep_forms import mark_taken
+from picklist.store.state import State
 from picklist.tables.files import BusyError
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state

@@ -18,8 +18,6 @@ from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
 from picklist.evening.keep_plans import listed_starts
 from picklist.evening.revise import begin_revision, finish_revision, standing_on_other_days, what_changes
-from picklist.evening.state import State, open_state, state_path
-from picklist.evening.state_errors import StateError, ToldMeanwhileError
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus
@@ -27,6 +25,8 @@ from picklist.model.site import Site
 from picklist.plan import Order, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
+from picklist.store.state import State, open_state, state_path
+from picklist.store.state_errors import StateError, ToldMeanwhileError
 from picklist.tables.files import keep_former
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_folder

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json
 from picklist.evening.keep_plans import load_plan, newest_day
-from picklist.evening.state import State
 from picklist.model.plan import Plan
+from picklist.store.state import State
 from picklist.tasks.errors import WrongUse
 
 

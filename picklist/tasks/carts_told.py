@@ -10,8 +10,8 @@ from pathlib import Path
 from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs
 from picklist.evening.keep_plans import lists_in_hand, standing_questions
 from picklist.evening.questions import MatchQuestion
-from picklist.evening.state import state_path
 from picklist.model.built import BuiltCart
+from picklist.store.state import state_path
 from picklist.tasks.crew import opened_state
 
 

@@ -24,19 +24,19 @@ from picklist.evening.keep_facts import (
     record_scans,
     when_scanned,
 )
-from picklist.evening.keep_forms import mark_taken
 from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
 from picklist.evening.revise import Standing, standing_on_other_days
 from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
-from picklist.evening.state import State, open_state, state_path
-from picklist.evening.state_errors import StateError
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, must_be_mended
+from picklist.store.keep_forms import mark_taken
+from picklist.store.state import State, open_state, state_path
+from picklist.store.state_errors import StateError
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days, to_instant

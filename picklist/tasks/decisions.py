@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.keep_decisions import Decision, conflicts_by_key, decisions, record_decision, short_items
-from picklist.evening.state import state_path
+from picklist.store.state import state_path
 from picklist.tables.nearest import Candidates
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state

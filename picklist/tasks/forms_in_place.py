@@ -8,14 +8,14 @@ from pathlib import Path
 
 from picklist.documents.write import changed_since, is_ours
 from picklist.evening.crew_reader import read_cart_workbook
-from picklist.evening.keep_forms import mark_taken, not_said_before, was_taken
 from picklist.evening.keep_plans import load_plan
 from picklist.evening.keep_usage import record_usage
-from picklist.evening.state import State
 from picklist.evening.usage import read_usage
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.problems import Problem
+from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
+from picklist.store.state import State
 from picklist.tasks.crew import Reporting, keep_reports
 from picklist.tasks.papers import read_plan_of
 

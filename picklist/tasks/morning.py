@@ -9,8 +9,8 @@ from pathlib import Path
 from picklist.documents.morning import write_morning
 from picklist.evening.morning import OpenPoints, open_points
 from picklist.evening.revise import what_is_known
-from picklist.evening.state import state_path
 from picklist.model.plan import Plan
+from picklist.store.state import state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse

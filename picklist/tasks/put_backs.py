@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.keep_facts import PutBack, mark_put_back, put_backs, reopen_put_back
-from picklist.evening.state import State, state_path
+from picklist.store.state import State, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private

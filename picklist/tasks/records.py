@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from picklist.documents.write import NotOurFolderError, PutAside, write_folder
-from picklist.evening.export import export_csv
+from picklist.store.export import export_csv
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
 

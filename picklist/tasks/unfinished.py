@@ -6,9 +6,9 @@ from pathlib import Path
 
 from picklist.evening.apply import finish_unfinished
 from picklist.evening.keep_counted import unfinished
-from picklist.evening.state import State, open_state, state_path
-from picklist.evening.state_errors import StateError
 from picklist.problems import Problem
+from picklist.store.state import State, open_state, state_path
+from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError
 from picklist.tasks.errors import WrongUse
 from picklist.upkeep.safe_files import hold_cards

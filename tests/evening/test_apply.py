@@ -15,8 +15,8 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from picklist.evening.apply import Applied, Writing, apply_changes, finish_unfinished
 from picklist.evening.counted import RowCounts
 from picklist.evening.keep_counted import unfinished
-from picklist.evening.state import open_state, state_path
 from picklist.evening.table_changes import RowChange, TableChange
+from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
 from tests.builders import DAY, at
 

@@ -16,11 +16,11 @@ from picklist.evening.changes import PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.renewal import must_renew
 from picklist.evening.revise import begin_revision, what_changes
-from picklist.evening.state import open_state
 from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.plan import Order, make_plan
+from picklist.store.state import open_state
 from tests.evening.test_sample_evening import DAY, build, changed, evening, sample
 
 CANCELLED = (0, 5, 20)

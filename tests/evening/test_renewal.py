@@ -13,13 +13,13 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.compare import compare_plans
 from picklist.evening.revise import begin_revision, finish_revision, what_changes
-from picklist.evening.state import State, open_state
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Reuse
 from picklist.problems import Problem, Severity, Where
+from picklist.store.state import State, open_state
 from tests.builders import DAY, at
 from tests.evening.builders import a_case, cart, comes, give_back, pick, plan, sundry, tray_line
 

@@ -17,12 +17,12 @@ from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision
 from picklist.evening.match import match_cases
 from picklist.evening.revise import Revision, begin_revision, finish_revision, what_changes
-from picklist.evening.state import State, open_state
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.supply import Pick
 from picklist.model.uses import Assignment, Use
+from picklist.store.state import State, open_state
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 

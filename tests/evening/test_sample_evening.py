@@ -19,13 +19,13 @@ from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.morning import open_points
 from picklist.evening.revise import begin_revision, finish_revision, what_changes, what_is_known
-from picklist.evening.state import State, open_state
 from picklist.inputs.read import read_site
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.plan import Order, make_plan
+from picklist.store.state import State, open_state
 from tests.evening.test_crew_workbook import put
 
 FOLDER = Path(__file__).parents[2] / "sample_inputs" / "hospital"

@@ -19,7 +19,6 @@ from picklist.evening.changes import ListInHand
 from picklist.evening.content import Part, Piece, cart_content
 from picklist.evening.counted import Counted
 from picklist.evening.keep_usage import record_usage, usage_history
-from picklist.evening.state import State, open_state
 from picklist.evening.suggest import SuggestionKind, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts
 from picklist.evening.usage import UsageLine, read_usage, used_of_opened, write_usage_workbook
@@ -30,6 +29,7 @@ from picklist.model.expiry import Expires, Expiry
 from picklist.model.sets import SetState
 from picklist.model.uses import Assignment, Use
 from picklist.problems import Problem, Severity
+from picklist.store.state import State, open_state
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 from tests.evening.site_builder import a_plan, a_site

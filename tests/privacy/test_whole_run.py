@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 from openpyxl import Workbook, load_workbook
 
-from picklist.evening.state import state_path
+from picklist.store.state import state_path
 from tests.cli.run import run
 from tests.inputs.folders import sound_rows
 from tests.privacy.seeds import SAID, SURNAME, TRACES, seeded

@@ -8,13 +8,13 @@ from urllib.parse import quote
 
 import pytest
 
-from picklist.evening.state import open_state, state_path
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import SetState
 from picklist.server.cart_form import FormTold
 from picklist.server.desk import Desk
 from picklist.server.work import Work
+from picklist.store.state import open_state, state_path
 from picklist.tasks.carts_told import carts_told
 from picklist.tasks.crew import Told, tell_by_scans
 from tests.server.forms import fields_of

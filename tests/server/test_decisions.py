@@ -10,9 +10,9 @@ import pytest
 
 from picklist.evening.keep_decisions import conflict_key, short_items
 from picklist.evening.revise import what_is_known
-from picklist.evening.state import open_state, state_path
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
+from picklist.store.state import open_state, state_path
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.decisions import Said, decisions_told, tell_decision
 from picklist.tasks.errors import WrongUse

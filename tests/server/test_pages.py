@@ -8,11 +8,11 @@ from urllib.parse import quote
 
 import pytest
 
-from picklist.evening.state import state_path
 from picklist.model.conflicts import ConflictKind
 from picklist.server.desk import Desk
 from picklist.server.papers import DAY_PAPERS
 from picklist.server.work import Lane, Workshop
+from picklist.store.state import state_path
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import list_papers
 from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of

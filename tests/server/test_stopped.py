@@ -17,8 +17,8 @@ from urllib.parse import urlencode, urlsplit
 import pytest
 
 from picklist.evening.keep_plans import load_plan
-from picklist.evening.state import open_state, state_path
 from picklist.server.desk import Desk
+from picklist.store.state import open_state, state_path
 from tests.server.site import LAST_DAY, desk_of
 
 PATIENCE = 120.0  # seconds, on a machine that has much else to do

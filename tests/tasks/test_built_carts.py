@@ -9,9 +9,9 @@ import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.revise import Standing, begin_revision, finish_revision, what_changes
-from picklist.evening.state import open_state, state_path
 from picklist.model.plan import Plan
 from picklist.plan import Order, horizon_cases, make_plan
+from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans, what_stands
 from picklist.tasks.folder import load_site

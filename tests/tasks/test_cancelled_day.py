@@ -9,7 +9,7 @@ import pytest
 
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.keep_facts import open_put_backs
-from picklist.evening.state import open_state, state_path
+from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import days_to_build, tell_by_scans
 from picklist.tasks.errors import WrongUse

@@ -14,7 +14,7 @@ from picklist.documents.views.stamp import printing_of
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand
-from picklist.evening.state import open_state, state_path
+from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
 from tests.tasks.small_folder import TABLES, write_folder

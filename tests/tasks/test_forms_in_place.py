@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from picklist.evening.keep_facts import built_carts, record_built
 from picklist.evening.keep_usage import usage_history
-from picklist.evening.state import open_state, state_path
+from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_workbook

@@ -12,7 +12,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from picklist.evening.export import export_csv, export_workbook
+from picklist.store.export import export_csv, export_workbook
 from picklist.tables.columns import CellType
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.schema import BY_NAME

@@ -11,9 +11,9 @@ import pytest
 
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import built_carts, told_so_far
-from picklist.evening.state import open_state, state_path
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
+from picklist.store.state import open_state, state_path
 from picklist.tasks.crew import Told, scan_carts, tell_by_scan_file, tell_by_scans, tell_by_workbook
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import lay_lists

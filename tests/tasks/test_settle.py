@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from picklist.evening.state import open_state, state_path
+from picklist.store.state import open_state, state_path
 from picklist.tasks.after import settle_day, tell_used
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
@@ -338,7 +338,7 @@ KILLER = """
 import os, shutil, signal, sys
 from pathlib import Path
 from picklist.evening import apply, keep_counted
-from picklist.evening.state import state_path
+from picklist.store.state import state_path
 from picklist.tables import files
 from picklist.tasks.folder import load_folder
 from tests.tasks.test_settle import AFTER, copy_of, drapes, settle, states

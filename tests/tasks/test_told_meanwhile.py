@@ -10,7 +10,7 @@ from threading import Thread
 import pytest
 
 from picklist.evening.keep_facts import built_carts
-from picklist.evening.state import open_state, state_path
+from picklist.store.state import open_state, state_path
 from picklist.tasks.build import TRIES, Built, Wanted, build_day
 from picklist.tasks.crew import Told, tell_by_scans
 from picklist.tasks.errors import WrongUse

@@ -23,9 +23,9 @@ from pathlib import Path
 from picklist.evening.compare import compare_plans
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision, save_plan
-from picklist.evening.state import State, open_state
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
 from picklist.model.plan import Plan
+from picklist.store.state import State, open_state
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 

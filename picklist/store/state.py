@@ -13,8 +13,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from picklist.evening.migrations import MIGRATIONS
-from picklist.evening.state_errors import NewerStateError, NotStateError, explain
+from picklist.store.migrations import MIGRATIONS
+from picklist.store.state_errors import NewerStateError, NotStateError, explain
 
 APPLICATION_ID = 0x7069636B  # "pick"
 SUFFIX = ".picklist.sqlite"

@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from picklist.evening.state import State
 from picklist.model.built import BuiltCart
+from picklist.store.state import State
 from picklist.tables.files import digest_now, digest_of
 
 

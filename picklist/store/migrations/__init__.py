@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from picklist.evening.migrations import (
+from picklist.store.migrations import (
     m001_lists,
     m002_built_carts,
     m003_usage,

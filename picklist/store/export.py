@@ -9,7 +9,7 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-from picklist.evening.state import State
+from picklist.store.state import State
 from picklist.tables.text_cells import csv_text, value_cell
 
 Cell = str | int | float | None

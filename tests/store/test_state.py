@@ -18,11 +18,9 @@ import pytest
 from openpyxl import load_workbook
 
 import picklist
-from picklist.evening import state as state_module
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import cart_content
-from picklist.evening.export import export_csv, export_tables, export_workbook
 from picklist.evening.keep_decisions import Decision, decisions, record_decision
 from picklist.evening.keep_facts import (
     built_carts,
@@ -40,9 +38,14 @@ from picklist.evening.keep_plans import (
     standing_questions,
 )
 from picklist.evening.match import match_cases
-from picklist.evening.migrations import MIGRATIONS
-from picklist.evening.state import State, open_state, state_path
-from picklist.evening.state_errors import (
+from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.expiry import Expires, Expiry
+from picklist.model.plan import Cart, Plan
+from picklist.store import state as state_module
+from picklist.store.export import export_csv, export_tables, export_workbook
+from picklist.store.migrations import MIGRATIONS
+from picklist.store.state import State, open_state, state_path
+from picklist.store.state_errors import (
     NewerStateError,
     NotStateError,
     RevisionTakenError,
@@ -50,9 +53,6 @@ from picklist.evening.state_errors import (
     StateFullError,
     StateReadOnlyError,
 )
-from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
-from picklist.model.expiry import Expires, Expiry
-from picklist.model.plan import Cart, Plan
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 
@@ -90,7 +90,7 @@ def keep(state: State, new: Plan, old: Plan | None = None, answers: dict[str, st
 
 def run_writer(folder: Path, kills: int, *more: str) -> dict[str, object]:
     done = subprocess.run(
-        [sys.executable, "-m", "tests.evening.kill_writer", str(folder), str(kills), "7", *more],
+        [sys.executable, "-m", "tests.store.kill_writer", str(folder), str(kills), "7", *more],
         cwd=ROOT,
         env=os.environ | {"PYTHONPATH": str(Path(picklist.__file__).parents[1])},
         capture_output=True,
@@ -123,11 +123,11 @@ def test_that_two_writers_at_once_each_store_all_or_are_told(tmp_path: Path) -> 
 import sys
 from pathlib import Path
 from tests.evening.builders import plan
-from tests.evening.test_state import knee
+from tests.store.test_state import knee
 from picklist.evening.compare import compare_plans
 from picklist.evening.keep_plans import latest_revision, save_plan
-from picklist.evening.state import open_state
-from picklist.evening.state_errors import RevisionTakenError
+from picklist.store.state import open_state
+from picklist.store.state_errors import RevisionTakenError
 from tests.builders import DAY
 kept = overtaken = 0
 while kept < 25:

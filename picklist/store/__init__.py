@@ -1,0 +1,1 @@
+"""What the program remembers of a site: one SQLite file beside its folder, the one log of what was done."""
