@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import sys
+from contextlib import suppress
+from io import TextIOWrapper
 from typing import Annotated
 
 import typer
@@ -19,15 +23,20 @@ picklist blank SITE            empty workbooks to fill in
 picklist check SITE            all that is wrong in them, with its cell
 picklist build SITE --out OUT  the evening's lists, labels and sheets
 
-Exit codes: 0 fine, 1 problems in the input, 2 wrong use.
+Exit codes: 0 fine, 1 problems in the input, 2 wrong use or nothing can be written there, 70 a fault of picklist,
+130 stopped with Ctrl+C.
 
 A planning aid; device instructions, local policy and licensed staff decide.
 """
+
+INTERRUPTED = 130  # as every shell has it for Ctrl+C: 128 + SIGINT
+NOBODY_READS = 141  # 128 + SIGPIPE
 
 app = typer.Typer(
     help=HELP,
     no_args_is_help=True,
     rich_markup_mode=None,
+    pretty_exceptions_enable=False,  # they show the values of variables, and so data of the site
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
@@ -65,5 +74,48 @@ app.add_typer(cards_app, name="cards")
 
 
 def main() -> None:
-    """Run the command line."""
-    app()
+    """Run the command line; whatever goes wrong ends in a sentence and an exit code, never in a traceback."""
+    _print_any_sign()
+    code = 0
+    try:
+        try:
+            app()
+        finally:
+            _flush()
+    except SystemExit as end:
+        code = end.code if isinstance(end.code, int) else int(end.code is not None)
+        if isinstance(end.__context__, BrokenPipeError):
+            code = NOBODY_READS
+    except KeyboardInterrupt:
+        code = INTERRUPTED
+    except BrokenPipeError:
+        code = NOBODY_READS
+    except Exception as error:
+        from picklist.tasks.crash import EXIT_CODE, report_crash
+
+        typer.echo(f"picklist: {report_crash(error)}", err=True)
+        code = EXIT_CODE
+    if code == INTERRUPTED:
+        with suppress(OSError):
+            typer.echo("\npicklist: stopped; what was finished before is kept", err=True)
+    sys.exit(code)
+
+
+def _print_any_sign() -> None:
+    """Let a terminal that lacks a sign show its number instead; it is no reason to fail."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _flush() -> None:
+    """Bring out what was printed. Raises BrokenPipeError when nobody reads it any more, as behind ``head``."""
+    try:
+        for stream in (sys.stdout, sys.stderr):
+            if stream is not None:
+                stream.flush()
+    except BrokenPipeError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        for number in (1, 2):  # else Python complains of it once more when it ends
+            os.dup2(nowhere, number)
+        raise

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 
 import typer
 
 from picklist.problems import Problem, Severity
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refusals
 
 YEARS = (2000, 2100)  # those that dates in sheets may have
 
 
 @contextmanager
 def wrong_use_ends() -> Iterator[None]:
-    """Turn a wrong use into its sentence and exit code 2."""
+    """Turn a wrong use, and what the computer refuses, into a sentence and exit code 2."""
     try:
-        yield
+        with refusals():
+            yield
     except WrongUse as wrong:
         typer.echo(f"picklist: {wrong}", err=True)
         raise typer.Exit(2) from None
@@ -81,10 +82,11 @@ def progress_line(quiet: bool) -> Callable[[str], None]:
         nonlocal said
         if quiet:
             return
-        if sys.stderr.isatty():
-            typer.echo(f"\r\033[K{stage} ...", err=True, nl=False)
-        elif (name := stage.split(" ", 1)[0]) != said:
-            said = name
-            typer.echo(f"{stage} ...", err=True)
+        with suppress(BrokenPipeError):  # that nobody watches any more is no reason to stop the work
+            if sys.stderr.isatty():
+                typer.echo(f"\r\033[K{stage} ...", err=True, nl=False)
+            elif (name := stage.split(" ", 1)[0]) != said:
+                said = name
+                typer.echo(f"{stage} ...", err=True)
 
     return show

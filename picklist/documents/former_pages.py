@@ -7,7 +7,6 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from picklist.documents.pages import Sheet, sheet_digest
 from picklist.documents.write import as_written
@@ -36,15 +35,24 @@ def ledger_text(papers: list[Paper]) -> str:
     return json.dumps({paper.sheet.file: [paper.digest, paper.case, paper.revision] for paper in papers})
 
 
+def read_ledger(target: Path) -> dict[str, tuple[str, str, int]]:
+    """By file of an earlier run: the digest of its sheet, its case and its revision; nothing when it cannot be read.
+
+    Without it every page is drawn anew, which is only slower.
+    """
+    try:
+        data = json.loads((target / LEDGER).read_text(encoding="utf-8"))
+        return {file: (str(digest), str(case), int(revision)) for file, (digest, case, revision) in data.items()}
+    except (OSError, ValueError, TypeError, AttributeError, RecursionError):
+        return {}
+
+
 class FormerPages:
     """The pages that lie in the target from an earlier run."""
 
     def __init__(self, target: Path) -> None:
         self._target = target
-        ledger = target / LEDGER
-        self._ledger: dict[str, list[Any]] = {}
-        if ledger.is_file():
-            self._ledger = json.loads(ledger.read_text(encoding="utf-8"))
+        self._ledger = read_ledger(target)
 
     def pages(self, paper: Paper, revision: int) -> bytes | None:
         """The former PDF of a paper, if it is the same or a list of the same earlier revision."""

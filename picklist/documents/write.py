@@ -16,11 +16,10 @@ import json
 import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from picklist.tables.files import folder_to_disk
+from picklist.tables.files import DISK_FAULTS, check_folder, folder_to_disk, real_path
 
 MARKER = ".picklist"
 MARKER_TEXT = "picklist writes this folder. Other files in it stay; what was changed of its own files is put aside.\n"
@@ -46,9 +45,10 @@ class PutAside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
-    """What a folder lists: its kind, the mark of each file written, and of what was put aside for it."""
+    """What a folder lists: its kind and site, the mark of each file written, and of what was put aside for it."""
 
     kind: str = PAPERS
+    owner: str = ""
     files: Mapping[str, str] = field(default_factory=dict)
     aside: Mapping[str, str] = field(default_factory=dict)
 
@@ -80,7 +80,7 @@ def changed_since(folder: Path, file: str) -> str:
 
 
 def write_folder(
-    target: Path, make: Callable[[Path], None], *, keep: Keep | None = None, kind: str = PAPERS
+    target: Path, make: Callable[[Path], None], *, keep: Keep | None = None, kind: str = PAPERS, owner: str = ""
 ) -> tuple[PutAside, ...]:
     """Let ``make`` fill a new folder, then put it in the place of ``target``; what had to be put aside.
 
@@ -88,11 +88,13 @@ def write_folder(
     a death between the two renames: once ``recover`` has run, which this also does first).
     Other people's files stay in the folder. What was changed of ours, and what has the name of
     a new file, goes to where ``keep`` puts it, without it to a folder inside.
-    Raises NotOurFolderError when the target is a file, or a folder with content of others or of another ``kind``.
+    A target that is a link stays one; what it leads to is replaced. ``owner`` is the mark of the site.
+    Raises NotOurFolderError when the target is a file, or a folder with content of others, of another ``kind``
+    or of another owner; and OSError.
     """
-    target = target.absolute()
+    target = real_path(target).absolute()
     recover(target)
-    _refuse_foreign(target, kind)
+    check_target(target, kind, owner)
     target.parent.mkdir(parents=True, exist_ok=True)
     fresh, resting = _fresh(target), _resting(target)
     fresh.mkdir()
@@ -102,22 +104,33 @@ def write_folder(
         (fresh / MARKER).write_text(MARKER_TEXT, encoding="utf-8")
         aside = _carry_over(target, fresh, keep, frozenset(written)) if target.exists() else ()
         marks = {one.file: _digest(target / one.file) for one in aside}
-        _write_list(fresh, Contents(kind=kind, files=written, aside=marks))
+        _write_list(fresh, Contents(kind=kind, owner=owner, files=written, aside=marks))
         _to_disk(fresh)
     except BaseException:
         shutil.rmtree(fresh, ignore_errors=True)
         raise
-    if target.exists():
-        target.rename(resting)
-    fresh.rename(target)
+    try:
+        if target.exists():
+            target.rename(resting)
+        fresh.rename(target)
+    except BaseException:  # stopped by hand, or the target is held by another program
+        recover(target)
+        raise
     folder_to_disk(target.parent)
     moved = (replace(one, to=target / one.to.relative_to(fresh)) if fresh in one.to.parents else one for one in aside)
     return (*moved, *_clear(resting, target, keep))
 
 
+def check_target(target: Path, kind: str = PAPERS, owner: str = "") -> None:
+    """Raise NotOurFolderError as ``write_folder`` would, and OSError when nothing can be written there."""
+    real = real_path(target).absolute()
+    _refuse_foreign(real, kind, owner)
+    check_folder(real.parent)
+
+
 def recover(target: Path) -> None:
     """Clear what a killed run left beside the target, and put the former folder back if it is missing."""
-    target = target.absolute()
+    target = real_path(target).absolute()
     resting = _resting(target)
     if resting.exists():
         if target.exists():
@@ -206,13 +219,23 @@ def _read_list(folder: Path) -> Contents:
     """What a folder lists; nothing when it has no list, or none that can be read."""
     try:
         data = json.loads((folder / LIST).read_text(encoding="utf-8"))
-        return Contents(kind=str(data["kind"]), files=dict(data["files"]), aside=dict(data["aside"]))
-    except (OSError, ValueError, KeyError, TypeError):
+        return Contents(
+            kind=str(data["kind"]),
+            owner=str(data.get("owner", "")),
+            files=dict(data["files"]),
+            aside=dict(data["aside"]),
+        )
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return Contents()
 
 
 def _write_list(folder: Path, contents: Contents) -> None:
-    data = {"kind": contents.kind, "files": dict(contents.files), "aside": dict(contents.aside)}
+    data = {
+        "kind": contents.kind,
+        "owner": contents.owner,
+        "files": dict(contents.files),
+        "aside": dict(contents.aside),
+    }
     (folder / LIST).write_text(json.dumps(data, indent=0, sort_keys=True), encoding="utf-8")
 
 
@@ -224,12 +247,17 @@ def _resting(target: Path) -> Path:
     return target.with_name(f".{target.name}.former")
 
 
-def _refuse_foreign(target: Path, kind: str) -> None:
+def _refuse_foreign(target: Path, kind: str, owner: str) -> None:
     if target.is_dir():
         if not is_ours(target) and any(target.iterdir()):
             raise NotOurFolderError(f"{target} holds files that picklist did not write; choose an empty or new folder")
         if is_ours(target) and _read_list(target).kind != kind:
             raise NotOurFolderError(f"{target} holds {_read_list(target).kind} of picklist; choose another folder")
+        if is_ours(target) and _read_list(target).owner not in ("", owner):
+            raise NotOurFolderError(
+                f"{target} holds the {kind} of another site, or of a state file that is no longer beside this one; "
+                "choose another folder, or move that one away"
+            )
     elif target.exists():
         raise NotOurFolderError(f"{target} is a file, not a folder")
 
@@ -237,6 +265,10 @@ def _refuse_foreign(target: Path, kind: str) -> None:
 def _to_disk(folder: Path) -> None:
     for path in sorted(folder.rglob("*")):
         if path.is_file():
-            with path.open("rb") as file, suppress(OSError):
-                os.fsync(file.fileno())
+            with path.open("rb") as file:
+                try:
+                    os.fsync(file.fileno())
+                except OSError as refused:  # some systems cannot do it for a file that is only read
+                    if refused.errno in DISK_FAULTS:
+                        raise
     folder_to_disk(folder)

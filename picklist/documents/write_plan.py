@@ -65,7 +65,7 @@ class PrintOrder:
     an earlier plan prints the sheet of changes and is shown on the lists concerned. ``own_html``
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
     notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
-    what others changed of the former papers (see ``write_folder``).
+    what others changed of the former papers, and ``owner`` marks the site (see ``write_folder``).
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
@@ -73,6 +73,7 @@ class PrintOrder:
     own_html: Path | None = None
     extra: Callable[[Path], None] | None = None
     keep: Keep | None = None
+    owner: str = ""
 
 
 AS_IT_IS = PrintOrder()
@@ -91,7 +92,7 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
         if order.extra:
             order.extra(folder)
 
-    aside = write_folder(target, make, keep=order.keep)
+    aside = write_folder(target, make, keep=order.keep, owner=order.owner)
     files = sorted(p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file() and p.name[0] != ".")
     return Written(
         folder=target,

@@ -16,7 +16,7 @@ from picklist.evening.likeness import Candidate
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
 from picklist.store.state import State
-from picklist.store.state_errors import RevisionTakenError
+from picklist.store.state_errors import NotStateError, RevisionTakenError
 
 WORD_GAP = "; "
 
@@ -44,6 +44,12 @@ def _latest(db: sqlite3.Connection, day: date) -> int | None:
     return found
 
 
+def site_mark(state: State) -> str:
+    """A mark of the site whose state this is, made of its first plan; empty before that. Also inside a transaction."""
+    row = state.connection.execute("SELECT digest, made_at FROM plan ORDER BY rowid LIMIT 1").fetchone()
+    return hashlib.sha256(f"{row['digest']} {row['made_at']}".encode()).hexdigest()[:16] if row else ""
+
+
 def newest_day(state: State) -> date | None:
     """The day whose plan was made last; None before the first."""
     with state.reading() as db:
@@ -52,19 +58,24 @@ def newest_day(state: State) -> date | None:
 
 
 def load_plan(state: State, day: date, revision: int | None = None) -> StoredPlan | None:
-    """A day's plan, the newest unless a revision is named; None when there is none."""
+    """A day's plan, the newest unless a revision is named; None when there is none. Raises StateError."""
     with state.reading() as db:
         wanted = _latest(db, day) if revision is None else revision
         row = db.execute("SELECT * FROM plan WHERE day = ? AND revision = ?", (day.isoformat(), wanted)).fetchone()
+        json = zlib.decompress(row["json"]) if row else b""
     if row is None:
         return None
+    if hashlib.sha256(json).hexdigest() != row["digest"]:
+        raise NotStateError(
+            state.path, f"{state.path.name}: the plan of {day}, revision {wanted}, is damaged; nothing was changed"
+        )
     return StoredPlan(
         day=day,
         revision=row["revision"],
         replaces=row["replaces"],
         made_at=datetime.fromisoformat(row["made_at"]),
         made_by=row["made_by"],
-        json=zlib.decompress(row["json"]),
+        json=json,
     )
 
 

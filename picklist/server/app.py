@@ -19,7 +19,8 @@ from picklist.server import cart_form, carts, decisions, file_in, offices, paper
 from picklist.server.desk import Desk
 from picklist.server.door import Door, Doorkeeper, TooLarge, same_secret
 from picklist.server.visit import NotHere, Visit
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.crash import report_crash
+from picklist.tasks.errors import WrongUse, refusals
 
 Page = Callable[[Visit], Response]
 FIELDS = 2000
@@ -155,8 +156,13 @@ class _Site:
 
     async def _answer(self, page: Page, visit: Visit) -> Response:
         """The page, made beside the loop so that no page waits for another."""
+
+        def look() -> Response:
+            with refusals():
+                return page(visit)
+
         try:
-            return await run_in_threadpool(page, visit)
+            return await run_in_threadpool(look)
         except WrongUse as wrong:
             refused = await run_in_threadpool(
                 visit.show, "refused", "refused", sentence=str(wrong), written=bool(visit.form)
@@ -165,6 +171,10 @@ class _Site:
             return refused
         except NotHere:
             raise HTTPException(404) from None
+        except HTTPException:
+            raise
+        except Exception as error:
+            return PlainTextResponse(f"picklist: {report_crash(error)}.", 500)
 
     async def too_large(self, _request: Request, _error: Exception) -> Response:
         """A body that grew beyond measure while it came in."""
@@ -179,11 +189,9 @@ class _Site:
         refused.status_code = error.status_code
         return refused
 
-    async def fault(self, _request: Request, _error: Exception) -> Response:
-        """A fault of the program; what it printed says where."""
-        return PlainTextResponse(
-            "The program failed at this; nothing was changed. What it printed in its window says where.", 500
-        )
+    async def fault(self, _request: Request, error: Exception) -> Response:
+        """A fault of the program outside any page."""
+        return PlainTextResponse(f"picklist: {report_crash(error)}.", 500)
 
 
 def show_work(visit: Visit) -> Response:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
 from threading import Event, Lock, Thread
 
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.crash import report_crash
+from picklist.tasks.errors import WrongUse, refusals
 
 KEPT = 40  # finished pieces that can still be looked at
 
@@ -87,17 +86,13 @@ class Workshop:
             work.stage = stage
 
         try:
-            with self._lanes[work.lane]:
+            with self._lanes[work.lane], refusals():
                 tell("Starting")
                 work.result = doing(tell)
         except WrongUse as wrong:
             work.refused = str(wrong)
-        except Exception:  # a fault of the program must not leave a page waiting for ever
-            traceback.print_exc(file=sys.stderr)
-            work.refused = (
-                "The program failed at this; what was there before is unchanged. What it printed in its window says "
-                "where; please pass it on."
-            )
+        except Exception as error:  # a fault of the program must not leave a page waiting for ever
+            work.refused = report_crash(error)
         finally:
             work.done.set()
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -96,7 +97,7 @@ def _for_its_owner_alone(path: Path) -> None:
 def _plain_words(path: Path) -> Iterator[None]:
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, zlib.error) as error:
         told = explain(path, error)
         if told is None:
             raise

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+import zlib
 from pathlib import Path
 
 from picklist.problems import Problem, Severity, Where
+
+DatabaseError = sqlite3.Error  # for those who keep no database themselves
 
 
 class StateError(Exception):
@@ -88,8 +91,10 @@ _ERRORS: dict[int, tuple[type[StateError], str]] = {
 }
 
 
-def explain(path: Path, error: sqlite3.Error) -> StateError | None:
+def explain(path: Path, error: sqlite3.Error | zlib.error) -> StateError | None:
     """The error in plain words; None when it is a fault of the program and not of the file."""
+    if isinstance(error, zlib.error):
+        return NotStateError(path, f"{path.name}: a plan in it is damaged; nothing was changed")
     code = getattr(error, "sqlite_errorcode", None)
     if code is None:
         return None

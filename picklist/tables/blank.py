@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from picklist.tables.books import BLANK_BOOKS
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.examples import EXAMPLE_ROWS
+from picklist.tables.files import check_folder
 from picklist.tables.schema import BY_NAME
 from picklist.tables.settings_table import SETTING_ROWS
 from picklist.tables.settled import save_settled
@@ -32,18 +35,23 @@ def write_blank(folder: Path) -> tuple[Path, ...]:
     Each sheet has its header frozen, a note on each header, drop-downs for choices and for ids
     of other tables, columns of ids formatted as text, and lines that are plainly examples. The
     folder as written can be read without problems. Existing files of those names raise
-    FileExistsError, so that nobody's work is lost.
+    FileExistsError, so that nobody's work is lost; when one cannot be written, none is left.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    check_folder(folder)
     paths = {book: folder / f"{book}.xlsx" for book in BLANK_BOOKS}
     for path in paths.values():
         if path.exists():
-            raise FileExistsError(path)
-    for book, names in BLANK_BOOKS.items():
-        workbook = Workbook(write_only=True)
-        for name in names:
-            _fill(workbook.create_sheet(name), BY_NAME[name], frozenset(names))
-        save_settled(workbook, paths[book])
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+    try:
+        for book, names in BLANK_BOOKS.items():
+            workbook = Workbook(write_only=True)
+            for name in names:
+                _fill(workbook.create_sheet(name), BY_NAME[name], frozenset(names))
+            save_settled(workbook, paths[book])
+    except BaseException:  # half a site would be in the way of the next try
+        for path in paths.values():
+            path.unlink(missing_ok=True)
+        raise
     return tuple(paths.values())
 
 

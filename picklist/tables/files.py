@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -16,9 +17,37 @@ KEPT_SUFFIX = ".picklist.kept"
 KEPT_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} ")
 DAY = 24 * 60 * 60.0  # seconds
 
+# What a computer refuses, by its error number, after the name of the file.
+REFUSALS = {
+    errno.ENOSPC: "cannot be written: the disk is full; what was there before is unchanged",
+    errno.EDQUOT: "cannot be written: your room on this disk is used up; what was there before is unchanged",
+    errno.EROFS: "cannot be written: this disk can only be read",
+    errno.EACCES: "cannot be opened or written: you have no right to, or another program has it open",
+    errno.EPERM: "cannot be written: you have no right to",
+    errno.ENOENT: "is not there",
+    errno.ENOTDIR: "cannot be reached: a part of this path is a file, not a folder",
+    errno.EISDIR: "is a folder, not a file",
+    errno.EEXIST: "is in the way; nothing was changed",
+    errno.ENOTEMPTY: "was changed by another program at this moment; try again",
+    errno.ENAMETOOLONG: "has a name that is too long for this disk",
+    errno.ELOOP: "is a link that leads back to itself",
+    errno.EBUSY: "is in use by another program; try again",
+    errno.EIO: "cannot be read or written: the disk failed",
+    errno.ENXIO: "cannot be written: it is no ordinary file",
+}
+
+DISK_FAULTS = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO})  # what was written may not be there
+
 
 class BusyError(Exception):
     """Somebody else holds the tables, or has the file open in a spreadsheet program."""
+
+
+def why_refused(error: OSError) -> str | None:
+    """What the computer refused, in plain words with the file's name; None for what a user can do nothing about."""
+    words = REFUSALS.get(error.errno or 0)
+    file = error.filename2 or error.filename
+    return words and f"{os.fsdecode(file) if isinstance(file, str | bytes | os.PathLike) else 'the file'} {words}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +93,55 @@ def put_in_place(part: Path, path: Path) -> None:
     except PermissionError as error:
         raise BusyError(f"{path.name} is open in another program; close it first") from error
     folder_to_disk(path.parent)
+
+
+def real_path(path: Path) -> Path:
+    """Where a path leads: a link stays a link, and what it leads to is written. Raises OSError when that is not there.
+
+    Something new may be written to a path that leads nowhere yet, but not through a link: the disk that
+    the link leads to may be missing for the moment.
+    """
+    real = Path(os.path.realpath(path))
+    if path.is_symlink() and not real.exists():
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), f"{path} is a link to {real}, which")
+    return real
+
+
+def check_file(path: Path) -> None:
+    """Raise OSError or BusyError when a file cannot be written there, before any work is done for it."""
+    real = real_path(path)
+    if real.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    check_not_open(real)
+    check_folder(real.parent)
+
+
+def check_folder(path: Path) -> None:
+    """Raise OSError when nothing can be written into a folder, or where it would be made."""
+    real = real_path(path)
+    near = next(one for one in (real, *real.parents) if one.exists())
+    if not near.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(path))
+    if not os.access(near, os.W_OK | os.X_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+
+
+def write_file(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all: what was there stays until the new one is on the disk.
+
+    A missing folder is made, a link is followed. Raises OSError and BusyError; nothing is left behind then.
+    """
+    check_file(path)
+    real = real_path(path)
+    real.parent.mkdir(parents=True, exist_ok=True)
+    part = real.with_name(f".{digest_of(data)[:16]}.part")
+    try:
+        _write_through(part, data, "wb")
+        if real.exists():
+            shutil.copymode(real, part)
+        put_in_place(part, real)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def kept_folder(site_folder: Path) -> Path:

@@ -16,6 +16,7 @@ from openpyxl.utils import get_column_letter
 
 from picklist.tables.books import BOOKS
 from picklist.tables.columns import CellType, Column, Table
+from picklist.tables.files import write_file
 from picklist.tables.schema import BY_NAME
 from picklist.tables.settled import save_settled
 from picklist.tables.text_cells import csv_text, value_cell
@@ -106,7 +107,7 @@ def _write_csv(folder: Path, table: Table, rows: Iterable[Row]) -> Path:
     for row in rows:
         writer.writerow([csv_text(plain_text(row.get(column.name))) for column in table.columns])
     path = folder / f"{table.name}.csv"
-    path.write_text(text.getvalue(), encoding="utf-8-sig", newline="")
+    write_file(path, text.getvalue().encode("utf-8-sig"))
     return path
 
 

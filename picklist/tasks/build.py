@@ -11,12 +11,12 @@ from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.views.stamp import Printing
-from picklist.documents.write import NotOurFolderError
+from picklist.documents.write import check_target
 from picklist.documents.write_plan import PrintOrder, Written, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
-from picklist.evening.keep_plans import listed_starts
+from picklist.evening.keep_plans import listed_starts, site_mark
 from picklist.evening.revise import begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
@@ -26,9 +26,9 @@ from picklist.plan import Order, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
 from picklist.store.state import State, open_state, state_path
-from picklist.store.state_errors import StateError, ToldMeanwhileError
+from picklist.store.state_errors import ToldMeanwhileError
 from picklist.tables.files import keep_former
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.folder import Loaded, choose_day, load_folder
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
 
@@ -74,7 +74,8 @@ class Built:
 def build_day(wanted: Wanted, progress: Progress) -> Built:
     """Build the day's carts into ``wanted.out``, whole or not at all, as the next revision of the day.
 
-    Raises WrongUse, also for a state file that cannot be used and an ``out`` that is someone else's.
+    Raises WrongUse, also for a state file that cannot be used and an ``out`` that is someone else's or
+    cannot be written.
     """
     progress("Reading the folder")
     loaded = load_folder(wanted.folder, wanted.now, far=wanted.far)
@@ -82,14 +83,12 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
         return Built(problems=loaded.problems)
     site = _as_printed(loaded.site, wanted)
     loaded = replace(loaded, site=site)
-    try:
-        with open_state(state_path(wanted.folder)) as state:
-            listed = listed_starts(state, site.settings.site_clock.day(loaded.now))
-            day = choose_day(site, loaded.now, wanted.day, listed)
-            taken = take_forms(state, site, wanted.out, loaded.now)
-            return _with_forms(_build_knowing_all(state, loaded, day, wanted, progress), taken)
-    except (NotOurFolderError, StateError) as refused:
-        raise WrongUse(str(refused)) from None
+    with refusals(), open_state(state_path(wanted.folder)) as state:
+        check_target(wanted.out, owner=site_mark(state))
+        listed = listed_starts(state, site.settings.site_clock.day(loaded.now))
+        day = choose_day(site, loaded.now, wanted.day, listed)
+        taken = take_forms(state, site, wanted.out, loaded.now)
+        return _with_forms(_build_knowing_all(state, loaded, day, wanted, progress), taken)
 
 
 def _with_forms(built: Built, taken: FormsTaken) -> Built:
@@ -138,6 +137,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
             own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
             extra=lambda folder: _write_forms(folder, plan, change),
             keep=partial(_keep_aside, wanted.folder, plan),
+            owner=site_mark(state),
         )
         written.append(write_plan(plan, wanted.out, how, lambda file, n, of: progress(f"Printing {n} of {of}: {file}")))
 

@@ -2,15 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
+from picklist.documents.write import NotOurFolderError
+from picklist.store.state_errors import DatabaseError, StateError, explain
+from picklist.tables.files import BusyError, why_refused
 from picklist.tables.private import Kind, looks_private
 
 
 class WrongUse(Exception):  # noqa: N818 - it is not an error of the program
     """The task was asked for something that cannot be; its text says what would be right."""
+
+
+@contextmanager
+def refusals() -> Iterator[None]:
+    """Turn what the computer or another program refuses (no room, no right, no such folder) into a wrong use.
+
+    Every command and every page does its work in here, so that the same refusal has the same words everywhere.
+    """
+    try:
+        yield
+    except (BusyError, NotOurFolderError, StateError) as refused:
+        raise WrongUse(str(refused)) from None
+    except DatabaseError as refused:  # the state's own come as a StateError, so these are of the changes of cards
+        told = explain(Path("card changes"), refused)
+        if told is None:
+            raise
+        raise WrongUse(str(told)) from None
+    except BrokenPipeError:
+        raise
+    except OSError as refused:
+        said = why_refused(refused)
+        if said is None:
+            raise
+        raise WrongUse(said) from None
 
 
 def refuse_private(texts: Mapping[str, str], now: datetime) -> None:

@@ -13,8 +13,9 @@ from picklist.model.plan import Plan
 from picklist.store.state import state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.folder import to_instant
+from picklist.tasks.targets import check_target
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,12 +34,11 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     """
     if not state_path(folder).exists():
         raise WrongUse(f"no lists were built from {folder} yet; picklist build {folder} --out OUT does")
+    check_target(folder, out, (".pdf",))
     with opened_state(folder) as state:
         plan = built_day(state, folder, day)
         known = what_is_known(state, plan.day)
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone))
-    try:
+    with refusals():
         notices = write_morning(plan, points, out)
-    except OSError as refused:
-        raise WrongUse(f"{out} cannot be written: {refused.strerror}") from None
     return Morning(plan=plan, points=points, notices=notices)

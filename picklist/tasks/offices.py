@@ -13,6 +13,7 @@ from picklist.problems import Problem, must_be_mended
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
+from picklist.tasks.targets import check_target, keep_what_is_there
 from picklist.upkeep import (
     Applied,
     Owner,
@@ -51,6 +52,7 @@ from picklist.upkeep import (
 )
 from picklist.upkeep.safe_files import KEPT_FOLDER
 
+BACK = (".xlsx", ".xlsm")  # what a marked copy may be
 VERSION = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 
 
@@ -91,9 +93,9 @@ class ApprovedBy:
 def send_cards(folder: Path, who: str, out: Path, now: datetime) -> str:
     """Write the workbook of a surgeon or a service, and give the owner's name. Raises WrongUse."""
     loaded, site = load_site(folder, now)
-    if out.suffix.lower() != ".xlsx":
-        raise WrongUse(f"{out} is no name for a workbook; it must end in .xlsx")
+    check_target(folder, out, (".xlsx",))
     owner = meant_owner(site, who)
+    keep_what_is_there(folder, out, site.settings.site_clock.wall(loaded.now))
     told = told_to(folder, site, owner, loaded.now)
     stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now), told=told)
     keep_stamp(folder, stamp)
@@ -111,6 +113,9 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
     refuse_private_name(file)
+    answer = back or file.with_name(f"{file.stem} - to mend.xlsx")
+    if back is not None:
+        check_target(folder, back, BACK, never=file)
     loaded, site = load_site(folder, now)
     returned, problems = read_office_workbook(file, known=lambda version: _stamp_sent(folder, version))
     if returned is None:
@@ -119,9 +124,9 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     if strange:
         return TakenBack(problems=(*problems, strange), unknown=file if strange.kind == "not-recorded" else None)
     comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
-    answer = None
     if comparison.goes_back:
-        answer = back or file.with_name(f"{file.stem} - to mend.xlsx")
+        check_target(folder, answer, BACK, never=file)
+        keep_what_is_there(folder, answer, site.settings.site_clock.wall(loaded.now))
         write_back(site, returned, comparison, answer)
     requests = record_requests(folder, comparison.proposal, loaded.now)
     proposal = replace(comparison.proposal, requests=())
@@ -129,7 +134,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
         save_proposal(proposal, proposal_path(folder, proposal.id))
     return TakenBack(
         proposal=proposal if proposal.changes else None,
-        back=answer,
+        back=answer if comparison.goes_back else None,
         lines=describe_proposal(site, proposal) if proposal.changes else (),
         requests=requests,
         problems=(*problems, *comparison.problems),

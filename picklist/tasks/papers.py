@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from pydantic import ValidationError
 
-from picklist.documents.former_pages import LEDGER
+from picklist.documents.former_pages import read_ledger
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.write import is_ours, listed_files
 from picklist.model.plan import Plan
@@ -43,8 +42,4 @@ def read_plan_of(out: Path) -> Plan | None:
 
 def lists_by_case(out: Path) -> dict[str, str]:
     """The file of each case's pick list, by case number."""
-    try:
-        ledger = json.loads((out / LEDGER).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return {case: file for file, (_digest, case, _revision) in ledger.items() if case}
+    return {case: file for file, (_digest, case, _revision) in read_ledger(out).items() if case}

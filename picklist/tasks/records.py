@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from picklist.documents.write import NotOurFolderError, PutAside, write_folder
+from picklist.documents.write import PutAside, write_folder
+from picklist.evening.keep_plans import site_mark
 from picklist.store.export import export_csv
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refusals
 
 RECORDS = "records"
 
@@ -26,9 +27,8 @@ def write_records(folder: Path, out: Path) -> RecordsWritten:
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     count: list[int] = []
-    try:
-        with opened_state(folder) as state:
-            aside = write_folder(out, lambda fresh: count.append(len(export_csv(state, fresh))), kind=RECORDS)
-    except NotOurFolderError as refused:
-        raise WrongUse(str(refused)) from None
+    with refusals(), opened_state(folder) as state:
+        aside = write_folder(
+            out, lambda fresh: count.append(len(export_csv(state, fresh))), kind=RECORDS, owner=site_mark(state)
+        )
     return RecordsWritten(files=count[-1], aside=aside)

@@ -10,7 +10,7 @@ from picklist.department import explain_set, run_department
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.make import resolve_horizon
-from picklist.problems import Problem
+from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_case
 from picklist.resolve.trace import explain_thing
 from picklist.sets.plan_sets import SetsPlan, plan_sets
@@ -41,10 +41,15 @@ def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Answer:
     if loaded.site is None:
         return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
     case = find_case(loaded.site, number)
-    stopping = [p for p in loaded.problems if case.number in p.cases]
     lines = explain_thing(resolve_case(loaded.site, case), thing)
-    lines += tuple(f"the list is stopped: {p.sentence()} [{p.where}]" for p in stopping)
+    lines += tuple(_said_of_case(p) for p in loaded.problems if case.number in p.cases)
     return Answer(lines=lines, problems=loaded.problems, exit_code=0)
+
+
+def _said_of_case(problem: Problem) -> str:
+    """A problem that names the case: only what stops its list is said to stop it."""
+    head = {Severity.NOTICE: "notice", Severity.TO_MEND: "to fix"}.get(problem.severity, "the list is stopped")
+    return f"{head}: {problem.sentence()} [{problem.where}]"
 
 
 def why_set(folder: Path, set_id: str, now: datetime) -> Answer:

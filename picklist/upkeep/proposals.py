@@ -10,6 +10,7 @@ from typing import Any
 
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
+from picklist.tables.files import write_file
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.slots import (
     Slot,
@@ -161,8 +162,7 @@ def request_text(request: CardRequest) -> str:
 
 def save_proposal(proposal: Proposal, path: Path) -> None:
     """Write a proposal as JSON, to be approved later."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(json.dumps(_proposal_data(proposal), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    write_file(path, f"{json.dumps(_proposal_data(proposal), ensure_ascii=False, indent=1)}\n".encode())
 
 
 def load_proposal(path: Path) -> Proposal:

@@ -13,6 +13,7 @@ from typing import Any
 from picklist.model.site import Site
 from picklist.resolve.versions import line_text
 from picklist.tables.cells import tidy
+from picklist.tables.files import write_file
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
 from picklist.upkeep.slots import Slot, Want, from_text, slot_data, slot_from, want_data, want_from, when_text
@@ -135,9 +136,8 @@ def _tidied(want: Want | None) -> Want | None:
 def keep_stamp(folder: Path, stamp: Stamp) -> None:
     """Keep a stamp with the site, for a workbook that comes back without its hidden cells."""
     kept = kept_folder(folder) / "sent"
-    kept.mkdir(exist_ok=True)
     text = "\n".join(row_mark(stamp, row) for row in stamp.rows)
-    (kept / f"{stamp.version}.txt").write_text(text + "\n", encoding="utf-8")
+    write_file(kept / f"{stamp.version}.txt", f"{text}\n".encode())
 
 
 def find_stamp(folder: Path, version: str) -> Stamp | None:

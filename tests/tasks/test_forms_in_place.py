@@ -96,13 +96,13 @@ def test_that_a_form_taken_before_is_not_taken_again_over_what_was_reported_sinc
     assert carts_built(site) == {"M1": "cd", "M2": "ab"}
 
 
-def test_that_a_form_of_another_site_is_not_taken_and_not_lost(out: Path, tmp_path: Path) -> None:
+def test_that_a_site_does_not_build_into_the_papers_of_another_and_no_form_is_lost(out: Path, tmp_path: Path) -> None:
     other = write_folder(tmp_path / "other", *MORNING)
     fill(out / "carts.xlsx", "Carts", "M1", done="yes", by="ab")
-    built = build(other, out, EVENING + timedelta(hours=1))
-    assert "belongs to no plan of this site" in said(built)
-    assert carts_built(other) == {}
-    assert len([*kept_folder(other).iterdir()]) == 1
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    with pytest.raises(WrongUse, match="holds the papers of another site"):
+        build(other, out, EVENING + timedelta(hours=1))
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
 
 def test_that_files_of_others_stay_and_are_no_papers(site: Path, out: Path) -> None:

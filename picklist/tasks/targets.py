@@ -1,0 +1,29 @@
+"""Files that a user asks for by name: looked at before the work, so that nothing of anybody is written over."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from picklist.tables.files import check_file, keep_former, real_path
+from picklist.tasks.errors import WrongUse, refusals
+
+
+def check_target(site_folder: Path, out: Path, endings: tuple[str, ...], never: Path | None = None) -> None:
+    """Raise WrongUse when ``out`` cannot be written, has another ending, or is a file of the site or ``never``."""
+    if out.suffix.lower() not in endings:
+        raise WrongUse(f"{out} must end in {' or '.join(endings)}")
+    with refusals():
+        check_file(out)
+        real = real_path(out)
+        if real.exists() and real.parent == site_folder.resolve():
+            raise WrongUse(f"{out} is one of the site's own files; choose another name or folder")
+        if never is not None and real == real_path(never):
+            raise WrongUse(f"{out} is the file that came in; choose another name, so that it stays as it came")
+
+
+def keep_what_is_there(site_folder: Path, out: Path, stamp: datetime) -> Path | None:
+    """Keep a workbook that is about to be written over where former files of the site are kept; where that is."""
+    with refusals():
+        real = real_path(out)
+        return keep_former(site_folder, real.name, real.read_bytes(), stamp) if real.is_file() else None
