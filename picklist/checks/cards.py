@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.catalogue import Item
-from picklist.model.schedule import LIVE, Case, Side
+from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.resolve import resolve_cases
@@ -21,7 +21,7 @@ SAYS_TWICE = frozenset({"double line", "contradicting lines"})
 def check_live_cases(site: Site, now: datetime) -> Iterator[Problem]:
     """Whatever stops a case, or is odd about it, once its cards are resolved."""
     today = site.settings.site_clock.day(now)
-    live = [case for case in site.cases if _is_whole(site, case) and case.status in LIVE and case.day >= today]
+    live = [case for case in site.cases if _is_whole(site, case) and case.is_live and case.day >= today]
     for needs in resolve_cases(site, live):
         yield from needs.stopped
         yield from needs.notices

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from picklist.clock import shift
-from picklist.model.schedule import LIVE, Case, CaseStatus
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 
@@ -50,9 +50,9 @@ def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
         if case.status is CaseStatus.PLANNED and _end(case) <= now:
             message = f"case {case.number} is still planned, but it would be over by now; {_counts_as(site, case, now)}"
             yield _problem("planned in the past", case, "status", message, severity=Severity.NOTICE)
-        elif case.status is CaseStatus.RUNNING and case.start - EARLY > now:
+        elif case.is_running and case.start - EARLY > now:
             yield _problem("running before its start", case, "status", f"case {case.number} runs, but begins {begins}")
-        elif case.status is CaseStatus.RUNNING and _end(case) + OVERRUN < now:
+        elif case.is_running and _end(case) + OVERRUN < now:
             ended = site.settings.site_clock.stamp(_end(case))
             message = f"case {case.number} still runs, but was to end {ended}; its sets count as leaving the room now"
             yield _problem("running long after its end", case, "status", message, severity=Severity.NOTICE)
@@ -75,7 +75,7 @@ def _grouped(site: Site, by: str) -> dict[str, list[Case]]:
     grouped: dict[str, list[Case]] = defaultdict(list)
     for case in site.cases:
         key = getattr(case, by)
-        if case.status in LIVE and case.minutes > 0 and key:
+        if case.is_live and case.minutes > 0 and key:
             grouped[key].append(case)
     return grouped
 

@@ -106,17 +106,16 @@ def _by_kind(plan: Plan) -> dict[ConflictKind, list[Conflict]]:
     """The conflicts that touch a case of the day, by kind in the order of the kinds."""
     numbers = {cart.case.number for cart in plan.carts}
     found: dict[ConflictKind, list[Conflict]] = defaultdict(list)
-    for cluster in plan.clusters:
-        for conflict in cluster.conflicts:
-            if numbers & {conflict.waiter, *conflict.givers}:
-                found[conflict.kind].append(conflict)
+    for conflict in plan.conflicts:
+        if numbers.intersection(conflict.cases):
+            found[conflict.kind].append(conflict)
     return {kind: found[kind] for kind in ConflictKind if kind in found}
 
 
 def _other_days(plan: Plan) -> list[str]:
     """One line for the conflicts of the horizon that touch no case of the day."""
     shown = {one.id for conflicts in _by_kind(plan).values() for one in conflicts}
-    rest = [one for cluster in plan.clusters for one in cluster.conflicts if one.id not in shown]
+    rest = [one for one in plan.conflicts if one.id not in shown]
     if not rest:
         return []
     first = min((one.decide_by for one in rest if one.decide_by), default=None)

@@ -19,7 +19,7 @@ import numpy as np
 
 from picklist.clock import minutes_between
 from picklist.department.staircase import Minutes
-from picklist.model.schedule import Case, CaseStatus, PastCase
+from picklist.model.schedule import Case, PastCase
 from picklist.sets.uses import case_times
 from picklist.settings import Settings
 
@@ -167,7 +167,7 @@ def draw_minutes(
     for row, case in enumerate(cases):
         stream = np.random.default_rng([seed, *case.number.encode()])
         least = 1
-        if case.status is CaseStatus.RUNNING:
+        if case.is_running:
             least = max(1, minutes_between(case_times(settings, case).starts, now))
         minutes[row] = _draw_case(case, spreads.of_case(case), stream, (least, draws))
     return minutes

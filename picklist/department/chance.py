@@ -13,11 +13,9 @@ from picklist.department.helps import rank_helps
 from picklist.department.propagate import Drawn, propagate
 from picklist.department.staircase import Minutes
 from picklist.model.department import ChanceReport, DepartmentRun, ReuseChance
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse
-
-LIVE = (CaseStatus.PLANNED, CaseStatus.RUNNING)
 
 
 def draw_chances(
@@ -38,7 +36,7 @@ def draw_chances(
     """
     situation = Situation(
         site=site,
-        cases=tuple(case for case in cases if case.status in LIVE),
+        cases=tuple(case for case in cases if case.is_live),
         assignments=tuple(assignments),
         reuses=tuple(reuses),
         now=now,

@@ -12,7 +12,7 @@ from picklist.department.jobs import department_steps
 from picklist.department.staircase import Staircases
 from picklist.model.department import DepartmentRun, SetRun
 from picklist.model.routes import Step
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse, Use
 from picklist.sets.calendar import minute_from, minute_until
@@ -167,7 +167,7 @@ def _ready_from_state(situation: Situation, turnaround: Turnaround, reuse: Reuse
 def _released(situation: Situation, turnaround: Turnaround, reuse: Reuse) -> int:
     """When the way begins if the giver ends on plan, also where a running case is past its plan already."""
     giver = next((case for case in situation.cases if case.number == reuse.giver), None)
-    if giver is None or giver.status is not CaseStatus.RUNNING:
+    if giver is None or not giver.is_running:
         return minute_from(reuse.released)
     haul = 0 if begins_in_room(turnaround.steps(reuse.tray)) else situation.site.settings.haul
     return minute_from(case_times(situation.site.settings, giver).leaves_room) + haul

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from picklist.evening.check_facts import sundries_of
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart
 from picklist.problems import Where
@@ -122,7 +121,7 @@ def _tray_keys(cart: Cart) -> frozenset[TrayKey]:
 
 
 def _items(cart: Cart) -> frozenset[str]:
-    return frozenset(line.need.thing for line in sundries_of(cart))
+    return frozenset(line.need.thing for line in cart.goods)
 
 
 def _in_a_row(fact: Fact, told: BuiltCart, trays: frozenset[TrayKey], items: frozenset[str]) -> bool:

@@ -6,8 +6,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
-from picklist.model.plan import Cart, Plan, SundryLine
-from picklist.model.schedule import Side
+from picklist.model.plan import Cart, Plan
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
@@ -73,16 +72,11 @@ def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Pr
     )
 
 
-def sundries_of(cart: Cart) -> tuple[SundryLine, ...]:
-    """All lines of a cart that are picked from stock."""
-    return (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
-
-
 def listed_quantity(cart: Cart, thing: str, person: str = "") -> int:
     """How many of a thing a cart's list asks for, open and hold together."""
     return sum(
         line.need.open + line.need.hold
-        for line in sundries_of(cart)
+        for line in cart.goods
         if line.need.thing == thing and (not person or line.need.person == person)
     )
 
@@ -141,9 +135,9 @@ class _Check:
             fit = [s.id for s in self.site.sets.values() if s.tray in may]
             what = f"set {one.id} is a {one.tray}, which does not stand in for {taken.tray}"
             self._report("set does not fit", taken.where, what, taken.set_id, fit)
-        elif one.side and side and one.side not in (side, Side.BOTH):
+        elif one.side and side and not one.serves_side(side):
             what = f"set {one.id} is {one.side}, case {cart.case.number} needs {taken.tray} {side}"
-            fit = [s.id for s in self.site.sets.values() if s.tray == one.tray and s.side in (side, Side.BOTH)]
+            fit = [s.id for s in self.site.sets.values() if s.tray == one.tray and s.serves_side(side)]
             self._report("set of other side", taken.where, what, taken.set_id, fit)
 
     def _may_serve(self, tray: str) -> tuple[str, ...]:
@@ -163,7 +157,7 @@ class _Check:
             self._report("more than listed", missing.where, what, str(missing.quantity), ())
 
     def _report_unlisted(self, thing: str, cart: Cart, where: Where) -> None:
-        known = {line.need.thing for line in cart.trays} | {line.need.thing for line in sundries_of(cart)}
+        known = {line.need.thing for line in cart.trays} | {line.need.thing for line in cart.goods}
         what = f"the list of case {cart.case.number} does not ask for this"
         self._report("not on the list", where, what, thing, sorted(known))
 

@@ -30,7 +30,6 @@ from picklist.evening.renewal import must_renew, news_of_sets
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import CaseStatus
 
 
 def compare_plans(
@@ -93,7 +92,7 @@ class _Sheet:
     def of(cls, plan: Plan) -> _Sheet:
         homes = {one.id: one.place for one in plan.sets}
         context = Context.of(plan)
-        carts = {c.case.number: c for c in plan.carts if c.case.status is not CaseStatus.CANCELLED}
+        carts = {c.case.number: c for c in plan.carts if not c.case.is_cancelled}
         return cls(
             plan=plan,
             carts=carts,
@@ -119,7 +118,7 @@ class _Pair:
         before = self.match.old_number(number)
         if before is None or self.old is None or before not in {*self.old.carts, *self.in_hand}:
             return self._new_cart(number)
-        if self.new.carts[number].case.status is CaseStatus.RUNNING:
+        if self.new.carts[number].case.is_running:
             return self._blank(CartChangeKind.UNCHANGED, number, before)
         if self.new.carts[number].stopped:
             return self._stopped(number, before)

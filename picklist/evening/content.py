@@ -94,7 +94,7 @@ def cart_content(cart: Cart, homes: dict[str, str]) -> Content:
     for line in cart.trays:
         if line.set_id:
             content[_tray_piece(line, homes)] += 1
-    for sundry in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
+    for sundry in cart.goods:
         _count_picks(sundry, content)
     return content
 

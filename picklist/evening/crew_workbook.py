@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +10,6 @@ from picklist.clock import SiteClock
 from picklist.evening.crew_tables import ADDED, CARTS, THINGS, TRAYS
 from picklist.evening.forms import FormRow, FormSheet, write_form
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
-from picklist.model.schedule import Side
 
 TO_FILL = frozenset({"done", "by", "finished", "remark", "set taken", "missing", "stood in", "how many", "count found"})
 BLANK_ROWS = 40
@@ -55,7 +54,7 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
                     table=THINGS,
                     title="packs and items",
                     to_do="Fill in only what was missing or stood in, and counts that you made.",
-                    rows=tuple(row for c in carts for line in _sundries(c) for row in _thing_rows(c, line)),
+                    rows=tuple(row for c in carts for line in c.goods for row in _thing_rows(c, line)),
                     to_fill=TO_FILL,
                 )
             ),
@@ -71,10 +70,6 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
             ),
         ],
     )
-
-
-def _sundries(cart: Cart) -> Iterable[SundryLine]:
-    return (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
 
 
 def _cart_row(cart: Cart, revision: int, clock: SiteClock) -> FormRow:
@@ -99,7 +94,7 @@ def _tray_row(cart: Cart, line: TrayLine, plan: Plan) -> FormRow:
         one.id
         for tray in trays
         for one in plan.sets
-        if one.tray == tray and (tray not in sided or one.side in (line.need.side, Side.BOTH))
+        if one.tray == tray and (tray not in sided or one.serves_side(line.need.side))
     )
     return FormRow(
         values={
@@ -117,7 +112,7 @@ def _thing_rows(cart: Cart, line: SundryLine) -> list[FormRow]:
     parts: list[dict[str, str | int]] = [
         {"place": pick.place, "lot": pick.lot, "open": pick.open, "hold": pick.hold} for pick in line.picks
     ]
-    if line.short_open or line.short_hold:
+    if line.is_short:
         parts.append({"open": line.short_open, "hold": line.short_hold})
     return [_thing_row(cart, line, own) for own in parts]
 

@@ -37,7 +37,7 @@ class Context:
     def of(cls, plan: Plan) -> Context:
         """The context of a plan's carts."""
         return cls(
-            conflicts={one.id: one for cluster in plan.clusters for one in cluster.conflicts},
+            conflicts={one.id: one for one in plan.conflicts},
             reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
             cases=frozenset(cart.case.number for cart in plan.carts),
         )
@@ -60,7 +60,7 @@ def cart_details(cart: Cart, context: Context) -> Details:
     }
     for tray in cart.trays:
         found |= _tray_details(tray, case.number, context)
-    for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
+    for line in cart.goods:
         found |= _short_details(line)
     for words, needs in (
         ("check in the room", cart.room_checks),
@@ -104,7 +104,7 @@ def _conflict_words(one: Conflict, case: str) -> str:
 
 def _short_details(line: SundryLine) -> Details:
     found: Details = {("note", _line_name(line.need)): line.need.note}
-    if line.short_open or line.short_hold:
+    if line.is_short:
         found["short", _line_name(line.need)] = f"{line.short_open}/{line.short_hold}"
     return found
 

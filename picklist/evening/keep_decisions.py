@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from picklist.evening.check_facts import sundries_of
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, Plan
 from picklist.store.state import State
@@ -48,7 +47,7 @@ def shortage_key(item: str, case: str) -> str:
 
 def conflicts_by_key(plan: Plan) -> dict[str, Conflict]:
     """Every conflict of a plan by its key."""
-    return {conflict_key(one): one for cluster in plan.clusters for one in cluster.conflicts}
+    return {conflict_key(one): one for one in plan.conflicts}
 
 
 def short_items(plan: Plan) -> dict[str, ShortItem]:
@@ -57,7 +56,7 @@ def short_items(plan: Plan) -> dict[str, ShortItem]:
 
 
 def _short_on(cart: Cart) -> Iterator[ShortItem]:
-    short = [line for line in sundries_of(cart) if line.short_open or line.short_hold]
+    short = [line for line in cart.goods if line.is_short]
     for item in dict.fromkeys(line.need.thing for line in short):
         lines = [line for line in short if line.need.thing == item]
         yield ShortItem(

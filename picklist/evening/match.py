@@ -12,7 +12,7 @@ from picklist.evening.likeness import DOUBTFUL, MARGIN, SURE, candidate, score
 from picklist.evening.match_notes import match_notes
 from picklist.evening.questions import CaseMatch, MatchQuestion, unfit_answer
 from picklist.evening.standing import carry_questions
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.problems import Problem
 from picklist.tables.nearest import Candidates
 
@@ -58,7 +58,7 @@ def _match_live(befores: list[Case], nows: list[Case], answers: Mapping[str, str
 
 
 def _live(cases: Sequence[Case]) -> list[Case]:
-    return sorted((c for c in cases if c.status is not CaseStatus.CANCELLED), key=lambda c: (c.start, c.number))
+    return sorted((c for c in cases if not c.is_cancelled), key=lambda c: (c.start, c.number))
 
 
 def _take_answers(

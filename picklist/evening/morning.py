@@ -9,7 +9,6 @@ from enum import StrEnum
 
 from picklist.clock import SiteClock
 from picklist.evening.cart_state import cart_state, is_finished, older_list
-from picklist.evening.check_facts import sundries_of
 from picklist.evening.keep_decisions import Decision, conflict_key, shortage_key
 from picklist.evening.keep_facts import PutBack
 from picklist.evening.questions import MatchQuestion
@@ -158,11 +157,7 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
         for line in cart.trays
         if not line.set_id and (line.need.thing, line.copy) not in taken
     ]
-    found += [
-        maker.item(line, line.short_open, line.short_hold, Source.PLAN)
-        for line in sundries_of(cart)
-        if line.short_open or line.short_hold
-    ]
+    found += [maker.item(line, line.short_open, line.short_hold, Source.PLAN) for line in cart.goods if line.is_short]
     for told in facts.missing if facts else ():
         found += maker.told(told)
     return found
@@ -190,7 +185,7 @@ class _Missing:
             return [self.tray(line, Source.CREW, self._who(told)) for line in lines]
         points = []
         left = told.quantity
-        for line in sundries_of(self.cart):
+        for line in self.cart.goods:
             need = line.need
             if need.thing != told.thing or (told.person and need.person != told.person):
                 continue
@@ -260,8 +255,7 @@ def _undecided(plan: Plan, said: Mapping[str, Decision], now: datetime) -> tuple
     """Conflicts without a decision, by the moment until which one helps, then by number of cases."""
     found = {
         conflict_key(conflict): _decision(conflict, now, said.get(conflict_key(conflict)))
-        for cluster in plan.clusters
-        for conflict in cluster.conflicts
+        for conflict in plan.conflicts
         if not _is_decided(said.get(conflict_key(conflict)))
     }
     return tuple(sorted(found.values(), key=lambda d: (d.by is None, d.by or now, d.key)))
@@ -275,7 +269,7 @@ def _decision(conflict: Conflict, now: datetime, said: Decision | None) -> Decis
     return DecisionPoint(
         key=conflict_key(conflict),
         kind=conflict.kind,
-        cases=(conflict.waiter, *conflict.givers),
+        cases=conflict.cases,
         statement=conflict.statement,
         by=conflict.decide_by,
         too_late=conflict.decide_by is not None and conflict.decide_by < now,

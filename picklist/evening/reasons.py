@@ -6,7 +6,7 @@ from datetime import time
 
 from picklist.evening.content import ContentChange, Piece
 from picklist.model.expiry import is_past
-from picklist.model.plan import Cart, Plan, SundryLine
+from picklist.model.plan import Cart, Plan
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
 
 _MIDNIGHT = time(0)
@@ -19,7 +19,7 @@ def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
     The sentence that ends in "gives no reason" is a fault of the plan worth telling.
     """
     cart = next(c for c in plan.carts if c.case.number == case)
-    wanted = {line.need.thing for line in cart.trays} | {line.need.thing for line in _goods(cart)}
+    wanted = {line.need.thing for line in cart.trays} | {line.need.thing for line in cart.goods}
     off = [line.piece for line in work.take_off]
     gone = [piece for piece in off if piece.wanted not in wanted]
     fresh = [line.piece for line in work.add if line.piece.wanted not in {piece.wanted for piece in off}]
@@ -28,10 +28,6 @@ def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
     reasons += [f"the list now wants {_labels(fresh)}"] if fresh else []
     reasons += [f"{_label(mark.after)} is now to be {mark.after.part.value}" for mark in work.remark]
     return tuple(dict.fromkeys(reasons))
-
-
-def _goods(cart: Cart) -> tuple[SundryLine, ...]:
-    return (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
 
 
 def _labels(pieces: list[Piece]) -> str:
@@ -56,8 +52,8 @@ def _why_set_off(plan: Plan, cart: Cart, piece: Piece) -> str:
     recorded = _why_unusable(plan, one)
     if recorded:
         return recorded
-    for conflict in (c for cluster in plan.clusters for c in cluster.conflicts):
-        touches = cart.case.number in {conflict.waiter, *conflict.givers}
+    for conflict in plan.conflicts:
+        touches = cart.case.number in conflict.cases
         if touches and (conflict.set_id == piece.set_id or conflict.tray == piece.wanted):
             return f"{piece.set_id}: {conflict.statement}"
     for other in plan.carts:
@@ -75,10 +71,10 @@ def _why_unusable(plan: Plan, one: InstrumentSet) -> str:
 
 
 def _why_item_off(cart: Cart, piece: Piece) -> str:
-    lines = [line for line in _goods(cart) if line.need.thing == piece.wanted]
+    lines = [line for line in cart.goods if line.need.thing == piece.wanted]
     if is_past(piece.expiry, cart.case.day):
         return f"{_label(piece)} lot {piece.lot} passes its expiry before the case"
-    if any(line.short_open or line.short_hold for line in lines):
+    if any(line.is_short for line in lines):
         return f"{_label(piece)} is short and is given to an earlier need"
     lots = sorted({pick.lot for line in lines for pick in line.picks} - {piece.lot})
     if lots:

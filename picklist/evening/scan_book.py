@@ -10,7 +10,6 @@ from picklist.evening.check_facts import listed_quantity, spelled
 from picklist.evening.gs1 import Gs1Error, has_letters_swapped, is_gtin, looks_like_gs1, read_gs1
 from picklist.model.built import TakenItem, read_cart_code
 from picklist.model.plan import Cart, Plan, TrayLine
-from picklist.model.schedule import Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.nearest import Candidates
@@ -132,7 +131,7 @@ def line_for_set(
     free = [line for line in cart.trays if (line.need.thing, line.copy) not in taken]
     free.sort(
         key=lambda line: (
-            one.side not in (None, Side.BOTH, line.need.side),
+            one.side is not None and not one.serves_side(line.need.side),
             (line.need.thing, line.copy) in missing,
         )
     )

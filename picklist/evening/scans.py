@@ -29,7 +29,7 @@ from typing import Protocol
 
 from picklist.clock import SiteClock
 from picklist.evening.add_reports import of_newer_list, only_new, with_trays_to_come
-from picklist.evening.check_facts import check_facts, sets_on_two_carts, sundries_of
+from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.last_time import last_time
 from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
@@ -228,7 +228,7 @@ class ScanSession:
         return replace(
             self._answer(Kind.OPENED, case=cart.case.number),
             quantity=len(cart.trays),
-            listed=len(sundries_of(cart)),
+            listed=len(cart.goods),
             revision=revision,
             before=0 if before is None else 1 + before.done,
             who=before.by if before else "",

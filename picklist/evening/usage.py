@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from picklist.evening.check_facts import sundries_of
 from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
 from picklist.evening.usage_tables import USAGE
 from picklist.model.cards import ThingKind
@@ -74,7 +73,7 @@ def _rows(cart: Cart) -> Iterable[FormRow]:
         opened, there = int(not line.on_hold), int(bool(line.set_id))
         named = {"name": line.name_with_side, "set": line.set_id}
         yield _row(cart, ThingKind.TRAY, line.need.thing, **named, open=opened * there, hold=(1 - opened) * there)
-    for sundry in sundries_of(cart):
+    for sundry in cart.goods:
         need = sundry.need
         opened, held = sum(one.open for one in sundry.picks), sum(one.hold for one in sundry.picks)
         yield _row(cart, need.kind, need.thing, name=need.name, person=need.person, open=opened, hold=held)

@@ -15,7 +15,7 @@ from picklist.inputs.desk import Desk, escalate
 from picklist.inputs.schedule import ReadCase
 from picklist.letters import bare
 from picklist.model.cards import CardLine, Condition, ConditionKind
-from picklist.model.schedule import LATEX, LIVE, USUAL_SIZES, speaks_of_latex
+from picklist.model.schedule import LATEX, USUAL_SIZES, speaks_of_latex
 from picklist.model.sets import InstrumentSet
 from picklist.problems import Where
 from picklist.tables.near_words import word_meant, word_slip_of
@@ -50,7 +50,7 @@ def stop_near_words(
     alerts = (LATEX, *said[ConditionKind.ALERT].spelled.values())
     sizes = tuple(said[ConditionKind.SIZE].spelled.values())
     for one in cases:
-        if one.case is None or one.case.status not in LIVE:
+        if one.case is None or not one.case.is_live:
             continue
         for alert in one.case.alerts:
             meant = "" if speaks_of_latex(alert) else word_meant(alert, alerts)

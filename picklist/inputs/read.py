@@ -18,7 +18,7 @@ from picklist.inputs.site_settings import read_settings
 from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
 from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.trays import read_trays
-from picklist.model.schedule import LIVE, Case
+from picklist.model.schedule import Case
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
@@ -104,7 +104,7 @@ def _unread(desk: Desk, bad_lines: tuple[BadLine, ...]) -> Unread:
 
 def _stop_cases(cases: list[ReadCase], bad_lines: tuple[BadLine, ...]) -> None:
     """A card line that could not be read stops the live cases that would use it."""
-    live = [one.case for one in cases if one.case is not None and one.case.status in LIVE]
+    live = [one.case for one in cases if one.case is not None and one.case.is_live]
     by_procedure: dict[str, list[Case]] = defaultdict(list)
     by_surgeon: dict[str, list[Case]] = defaultdict(list)
     for case in live:

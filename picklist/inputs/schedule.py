@@ -8,7 +8,7 @@ from datetime import datetime
 from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold, value
 from picklist.inputs.far_days import report_far, span_of
 from picklist.model.catalogue import Procedure
-from picklist.model.schedule import LIVE, Case, CaseStatus, PastCase, Side, sum_up_sides
+from picklist.model.schedule import Case, CaseStatus, PastCase, Side, sum_up_sides
 from picklist.problems import Severity, Where
 from picklist.tables.rows import Row
 
@@ -75,7 +75,7 @@ def read_cases(desk: Desk) -> list[ReadCase]:
 
 def _near_ones(desk: Desk, read: list[ReadCase]) -> list[ReadCase]:
     """The cases; a live one on a day far from the others is stopped and has no place in the plan."""
-    days = {one.number: one.case.day for one in read if one.case is not None and one.case.status in LIVE}
+    days = {one.number: one.case.day for one in read if one.case is not None and one.case.is_live}
     span = span_of(days.values())
     if span is None:
         return read

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -129,6 +130,11 @@ class Conflict:
     copy: int = 1
     side: Side | None = None
 
+    @property
+    def cases(self) -> tuple[str, ...]:
+        """The case that waits, then those that bind the sets."""
+        return (self.waiter, *self.givers)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cluster:
@@ -137,3 +143,8 @@ class Cluster:
     id: str
     cases: tuple[str, ...]
     conflicts: tuple[Conflict, ...]
+
+
+def conflicts_in(clusters: Iterable[Cluster]) -> tuple[Conflict, ...]:
+    """The conflicts of clusters as one list, cluster by cluster."""
+    return tuple(conflict for cluster in clusters for conflict in cluster.conflicts)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from picklist.model.catalogue import Item, Place, Tray
-from picklist.model.conflicts import Cluster
+from picklist.model.conflicts import Cluster, Conflict, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds, Need
-from picklist.model.schedule import Case, Side, StaffMember
+from picklist.model.schedule import ONE_SIDE, SIDED, Case, Side, StaffMember
 from picklist.model.sets import InstrumentSet
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Assignment, Reuse
@@ -58,7 +58,7 @@ class TrayLine:
     def name_with_side(self) -> str:
         """The tray's name, with left or right where it has a side."""
         side = self.need.side
-        return f"{self.name}, {side}" if side in (Side.LEFT, Side.RIGHT) else self.name
+        return f"{self.name}, {side}" if side in ONE_SIDE else self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +71,11 @@ class SundryLine:
     short_open: int
     short_hold: int
     stand_ins: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def is_short(self) -> bool:
+        """Whether the shelves cannot give all of it."""
+        return bool(self.short_open or self.short_hold)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +97,21 @@ class Cart:
     implants: tuple[Need, ...]
     reference_only: tuple[Need, ...]
     stopped: tuple[Problem, ...] = ()
+
+    @property
+    def goods(self) -> tuple[SundryLine, ...]:
+        """Every line that is picked from stock: packs, then the loose goods."""
+        return (*self.packs, *self.loose_goods)
+
+    @property
+    def loose_goods(self) -> tuple[SundryLine, ...]:
+        """What is picked from stock beside the packs: sundries, peel packs, then gloves and gowns."""
+        return (*self.sundries, *self.peel_packs, *self.people)
+
+    @property
+    def is_sided(self) -> bool:
+        """Whether the case is stated to be left, right or both."""
+        return self.side in SIDED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,3 +141,8 @@ class Plan:
     remedies_sought: bool = True
     unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read
     uncounted: tuple[str, ...] = ()  # cases of the horizon that are stopped: no tray of theirs is given or in conflict
+
+    @property
+    def conflicts(self) -> tuple[Conflict, ...]:
+        """All conflicts, cluster by cluster."""
+        return conflicts_in(self.clusters)

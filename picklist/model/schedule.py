@@ -24,12 +24,13 @@ class Side(StrEnum):
 
 
 ONE_SIDE = (Side.LEFT, Side.RIGHT)
+SIDED = (*ONE_SIDE, Side.BOTH)
 
 
 def sum_up_sides(sides: Iterable[Side]) -> Side | None:
     """The side of a case whose procedures have these sides; None of none at all."""
     stated = set(sides)
-    sided = stated - {Side.NOT_SIDED}
+    sided = stated.intersection(SIDED)
     if len(sided) > 1:
         return Side.BOTH
     return next(iter(sided or stated), None)
@@ -47,9 +48,6 @@ class CaseStatus(StrEnum):
     RUNNING = "running"
     DONE = "done"
     CANCELLED = "cancelled"
-
-
-LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +80,26 @@ class Case:
     notes: str = ""
     sides: tuple[Side, ...] = ()
     where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+    @property
+    def is_live(self) -> bool:
+        """Whether the case is planned or running, so that it still needs its things."""
+        return self.status in (CaseStatus.PLANNED, CaseStatus.RUNNING)
+
+    @property
+    def is_running(self) -> bool:
+        """Whether the case is recorded as running: it has its cart already."""
+        return self.status is CaseStatus.RUNNING
+
+    @property
+    def is_cancelled(self) -> bool:
+        """Whether the case is called off."""
+        return self.status is CaseStatus.CANCELLED
+
+    @property
+    def sided_as(self) -> Side | None:
+        """Left, right or both; None where the side is stated as none or not stated."""
+        return self.side if self.side in SIDED else None
 
     @property
     def latex_alert(self) -> bool:

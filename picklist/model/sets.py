@@ -49,3 +49,7 @@ class InstrumentSet:
     recorded_at: datetime | None = None
     recorded_until: datetime | None = None
     where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+    def serves_side(self, side: Side | None) -> bool:
+        """Whether it is of this side or for both."""
+        return self.side in (side, Side.BOTH)

@@ -64,6 +64,25 @@ class Walk:
     steps: tuple[StepTime, ...]
 
 
+class Act(StrEnum):
+    """The acts of a turnaround that are not steps of a route."""
+
+    OUT_OF_ROOM = "out of the room"
+    INTO_DECONTAMINATION = "into decontamination"
+    ARRIVED = "here"  # of a set that is away or on loan
+    ON_CART = "on the cart"
+
+
+def start_of(step: str, run: str = "") -> str:
+    """How the start of a step is named among the acts; a step with a ``run`` leaves with it."""
+    return f"{step} leaves on {run}" if run else f"start {step}"
+
+
+def end_of(step: str) -> str:
+    """How the end of a step is named among the acts."""
+    return f"{step} done"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deadline:
     """The latest moment of one act so that the set is still ready.
@@ -76,6 +95,10 @@ class Deadline:
     station: str
     latest: datetime
     last_resort: datetime
+
+    def is_start_of(self, step: str) -> bool:
+        """Whether this is the start of a step, by itself or as it leaves with a run."""
+        return self.act == start_of(step) or self.act.startswith(f"{step} leaves on ")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +129,10 @@ class Reuse:
     break_even_percent: int | None = None
     if_unopened_ready: datetime | None = None  # giver holds it: ready after put-back
     if_unopened_slack: int | None = None
+
+    def deadline_of(self, act: str) -> Deadline | None:
+        """The deadline of one act, if the set has that act on its way."""
+        return next((one for one in self.deadlines if one.act == act), None)
 
     @property
     def hangs_on_opening(self) -> bool:

@@ -13,11 +13,11 @@ from picklist.model.catalogue import ItemClass
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.model.uses import Assignment, Reuse
+from picklist.model.uses import Act, Assignment, Reuse
 from picklist.plan.not_stated import left_open
 from picklist.plan.whereabouts import place_in_words
 from picklist.problems import Problem, Severity
@@ -68,7 +68,7 @@ class CartMaker:
     def __init__(self, site: Site, given: Given, problems: Iterable[Problem], complete_by: Mapping[str, datetime]):
         self.site = site
         self.complete_by = complete_by
-        self.running = {case.number for case in site.cases if case.status is CaseStatus.RUNNING}
+        self.running = {case.number for case in site.cases if case.is_running}
         self.needs = {one.case: one for one in given.needs}
         self.assigned = {(a.use.case, a.use.tray, a.use.copy): a for a in given.assignments}
         self.giving = {(r.giver, r.set_id): r for r in given.reuses if r.giver}
@@ -78,7 +78,7 @@ class CartMaker:
         self.stand_ins = {s.item: s.stand_ins for s in given.shortages}
         self.conflicts: dict[str, list[Conflict]] = defaultdict(list)
         for conflict in given.conflicts:
-            for number in {conflict.waiter, *conflict.givers}:
+            for number in set(conflict.cases):
                 self.conflicts[number].append(conflict)
         self.stopping: dict[str, list[Problem]] = defaultdict(list)
         for problem in problems:
@@ -171,18 +171,14 @@ class CartMaker:
         reuse = self.giving.get((case, set_id))
         if reuse is None:
             return None
-        by_act = {d.act: d.latest for d in reuse.deadlines}
-        received = by_act.get(INTO_DECONTAMINATION, shift(reuse.released, reuse.slack))
+        into, out = reuse.deadline_of(Act.INTO_DECONTAMINATION), reuse.deadline_of(Act.OUT_OF_ROOM)
+        received = into.latest if into else shift(reuse.released, reuse.slack)
         return GiveBack(
-            leave_room_by=by_act.get(OUT_OF_ROOM, received),
+            leave_room_by=out.latest if out else received,
             reach_decontamination_by=received,
             for_case=reuse.waiter,
             slack=reuse.slack,
         )
-
-
-OUT_OF_ROOM = "out of the room"
-INTO_DECONTAMINATION = "into decontamination"
 
 
 def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Need, ...]:

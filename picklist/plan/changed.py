@@ -19,10 +19,9 @@ def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -
     Needs and stock stay as they were. Without the department's run, the chances and the remedies
     of what is left, which would each take longer than a trial may. ``site`` is the one that ``plan`` was made from.
     """
-    lines = [line for cart in plan.carts for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)]
     given = Given(
         needs=tuple(cart.needs for cart in plan.carts),
-        picks=tuple(pick for line in lines for pick in line.picks),
+        picks=tuple(pick for cart in plan.carts for line in cart.goods for pick in line.picks),
         shortages=plan.shortages,
         assignments=sets.assignments,
         reuses=sets.reuses,

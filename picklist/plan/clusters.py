@@ -22,7 +22,7 @@ def add_load_conflicts(
         return tuple(clusters)
     grown = list(clusters)
     for conflict in found:
-        cases = {conflict.waiter, *conflict.givers}
+        cases = set(conflict.cases)
         tied = [one for one in grown if cases.intersection(one.cases)]
         grown = [one for one in grown if one not in tied]
         grown.append(_joined(tied, conflict, cases, needed))

@@ -8,11 +8,11 @@ from datetime import date, datetime, timedelta
 
 from picklist.clock import shift
 from picklist.department import add_relief, draw_chances, load_conflicts, run_department
-from picklist.model.conflicts import Cluster
+from picklist.model.conflicts import Cluster, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import LIVE, Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.carts import CartMaker, Given
@@ -83,7 +83,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         shortages=stock.shortages,
         assignments=sets.assignments,
         reuses=sets.reuses,
-        conflicts=tuple(conflict for cluster in clusters for conflict in cluster.conflicts),
+        conflicts=conflicts_in(clusters),
     )
     carts = _make_carts(site, given, problems, [case for case in cases if case.day == order.day])
     shortages = _shortages_of(stock, carts)
@@ -126,14 +126,14 @@ def resolve_horizon(
 def horizon_cases(site: Site, now: datetime) -> tuple[Case, ...]:
     """The live cases of the site's today and later, and those of an earlier day that still last, by start."""
     today = site.settings.site_clock.day(now)
-    live = (case for case in site.cases if case.status in LIVE)
+    live = (case for case in site.cases if case.is_live)
     coming = (case for case in live if case.day >= today or _still_lasts(case, now, today))
     return tuple(sorted(coming, key=lambda case: (case.start, case.room, case.number)))
 
 
 def _still_lasts(case: Case, now: datetime, today: date) -> bool:
     """By its plan; a case of the night before that is recorded as running may be past its plan."""
-    overruns = case.status is CaseStatus.RUNNING and case.day == today - timedelta(days=1)
+    overruns = case.is_running and case.day == today - timedelta(days=1)
     return overruns or shift(case.start, case.minutes) > now
 
 
@@ -187,7 +187,7 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
 
 def _picks_in_rooms(order: Order, cases: Iterable[Case]) -> tuple[Pick, ...]:
     """What running cases took along, by what is told of their carts or else by their lists."""
-    running = {case.number for case in cases if case.status is CaseStatus.RUNNING}
+    running = {case.number for case in cases if case.is_running}
     told = {pick.case for pick in order.standing}
     listed = (pick for pick in order.printed_picks if pick.case not in told)
     return tuple(pick for pick in (*order.standing, *listed) if pick.case in running)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from picklist.model.catalogue import Tray
-from picklist.model.schedule import Case, Side
+from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 
@@ -19,7 +19,7 @@ def _sentences(site: Site, case: Case, tray: Tray, given: InstrumentSet | None) 
     route = site.routes.get(tray.route)
     if tray.implants is None and site.settings.implants_wait and route is not None and route.waits_for_implants:
         yield "not stated whether it holds implants: counted with the steps that are only for implants"
-    if tray.sided is None and case.side not in (None, Side.NOT_SIDED):
+    if tray.sided is None and case.sided_as is not None:
         yield "not stated whether its sets are left or right: check the side"
     if given is not None:
         return

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from picklist.model.schedule import CaseStatus
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
 from picklist.problems import Problem, Severity
@@ -13,7 +12,7 @@ from picklist.problems import Problem, Severity
 
 def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[Problem]:
     """A notice for each tray of a running case that no set is recorded for, with what the plan takes it to have."""
-    running = {case.number: case for case in site.cases if case.status is CaseStatus.RUNNING}
+    running = {case.number: case for case in site.cases if case.is_running}
     for one in assignments:
         case = running.get(one.use.case)
         if case is None:

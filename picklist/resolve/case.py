@@ -8,7 +8,7 @@ from dataclasses import replace
 from picklist.model.cards import ConditionKind, ThingKind
 from picklist.model.catalogue import PICKED, ItemClass
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
-from picklist.model.schedule import USUAL_SIZES, Case, Side, speaks_of_latex
+from picklist.model.schedule import USUAL_SIZES, Case, speaks_of_latex
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.resolve.conditions import same_word
@@ -154,7 +154,7 @@ def _need_of(desk: Desk, draft: Draft) -> Need:
     site, side = desk.site, draft.side
     item = site.items.get(draft.thing) if draft.kind is ThingKind.ITEM else None
     if item is not None and item.item_class is ItemClass.IMPLANT and side is None and not desk.case.sides:
-        side = desk.case.side if desk.case.side is not Side.NOT_SIDED else None
+        side = desk.case.sided_as
     return Need(
         case=desk.case.number,
         kind=draft.kind,

@@ -37,7 +37,7 @@ def sides_wanted(desk: Desk, line: CardLine) -> tuple[Side | None, ...]:
 
 def _of_procedure(desk: Desk) -> Side | None:
     """The side of the procedure that an implant is for, where not all procedures of the case are on one side."""
-    return desk.case.side if desk.case.sides and desk.case.side is not Side.NOT_SIDED else None
+    return desk.case.sided_as if desk.case.sides else None
 
 
 def _side_contradicts(desk: Desk, line: CardLine) -> Problem:

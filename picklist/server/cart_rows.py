@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
-from picklist.evening.check_facts import sundries_of
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, SundryLine, TrayLine
 
@@ -84,20 +83,20 @@ def _sets_that_may_serve(found: Lookup, line: TrayLine) -> Iterator[tuple[str, s
 
 def item_ids(cart: Cart) -> Iterable[str]:
     """Each thing on the list that is picked from stock, once."""
-    return dict.fromkeys(line.need.thing for line in sundries_of(cart))
+    return dict.fromkeys(line.need.thing for line in cart.goods)
 
 
 def item_rows(found: Lookup, cart: Cart, said: CartSaid, facts: BuiltCart | None = None) -> Iterator[ItemRow]:
     """The things on the list with what is said of each."""
     for item in item_ids(cart):
-        lines: list[SundryLine] = [line for line in sundries_of(cart) if line.need.thing == item]
+        lines: list[SundryLine] = [line for line in cart.goods if line.need.thing == item]
         opened, hold = sum(line.need.open for line in lines), sum(line.need.hold for line in lines)
         yield ItemRow(
             item=item,
             name=lines[0].need.name or found.item(item),
             wanted=words.open_and_hold(opened, hold),
             most=opened + hold,
-            short=any(line.short_open or line.short_hold for line in lines),
+            short=any(line.is_short for line in lines),
             stand_ins=tuple(dict.fromkeys(one for line in lines for one, _ in line.stand_ins)),
             told=said.items.get(item, ItemSaid()),
             reported=_reported(found, item, facts),

@@ -77,7 +77,7 @@ def try_remedy(visit: Visit) -> Response:
     """Try a remedy of a conflict."""
     plan = _plan(visit)
     clock = plan.settings.site_clock
-    found = [one for cluster in plan.clusters for one in cluster.conflicts if one.id == visit.form.get("conflict")]
+    found = [one for one in plan.conflicts if one.id == visit.form.get("conflict")]
     number = visit.form.get("remedy", "")
     if not found or not number.isdecimal() or int(number) >= len(found[0].remedies):
         raise NotHere
@@ -173,7 +173,7 @@ def _entries(found: Lookup, conflicts: Sequence[Conflict]) -> tuple[ConflictEntr
 
 def _choices(plan: Plan) -> Choices:
     found = look_up(plan)
-    savings = {saving.step for cluster in plan.clusters for one in cluster.conflicts for saving in one.savings}
+    savings = {saving.step for one in plan.conflicts for saving in one.savings}
     return Choices(
         cases=tuple(
             (cart.case.number, f"{cart.case.room} {found.when(cart.case.start)}, {cart.surgeon_name}")

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from picklist.model.conflicts import Proof, Saving
-from picklist.model.uses import Pace, Reuse, Use
-from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM
+from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.knock_on import shifted
 from picklist.sets.proof import Soonest, goes_before
-from picklist.sets.reuse import deadline_of
 from picklist.sets.serve_part import PartPlan
 from picklist.sets.set_words import count, join, minutes, needs_by, tray_name, when
 from picklist.sets.situation import Situation
@@ -150,13 +148,13 @@ def _whence(situation: Situation, reuse: Reuse) -> str:
 
 def _latest(situation: Situation, soonest: Soonest, use: Use) -> str:
     """The latest receipt that would do, against when its case begins."""
-    act = deadline_of(soonest.reuse, INTO_DECONTAMINATION) or deadline_of(soonest.reuse, OUT_OF_ROOM)
+    act = soonest.reuse.deadline_of(Act.INTO_DECONTAMINATION) or soonest.reuse.deadline_of(Act.OUT_OF_ROOM)
     if act is None or soonest.after is None:
         return ""
     site, giver = situation.site, soonest.after
     starts = when(site, giver.starts, use.needed)
     latest = when(site, act.latest, use.needed)
-    what = "leave the room" if act.act == OUT_OF_ROOM else "reach decontamination"
+    what = "leave the room" if act.act == Act.OUT_OF_ROOM else "reach decontamination"
     return f" For that it would have to {what} by {latest}; its case {giver.case} starts {starts}."
 
 

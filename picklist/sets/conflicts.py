@@ -8,7 +8,7 @@ from datetime import datetime
 from picklist.model.conflicts import Conflict, ConflictKind, Saving
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet
-from picklist.model.uses import Pace, Reuse, Use
+from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.conflict_words import (
     conditional_words,
     reserve_words,
@@ -16,10 +16,8 @@ from picklist.sets.conflict_words import (
     short_words,
     tight_words,
 )
-from picklist.sets.deadlines import OUT_OF_ROOM
 from picklist.sets.knock_on import Followers
 from picklist.sets.proof import prove, soonest_set
-from picklist.sets.reuse import deadline_of
 from picklist.sets.savings import rush_by, savings_of, way_steps
 from picklist.sets.serve_part import PartPlan, Service
 from picklist.sets.situation import Situation
@@ -155,7 +153,7 @@ def _decide_by(
         return rush_by(situation, steps, reuse, home, bare.use.building) or reuse.released
     if bare.kind is ConflictKind.CONDITIONAL and service.after is not None:
         return service.after.starts
-    leaves = deadline_of(reuse, OUT_OF_ROOM)
+    leaves = reuse.deadline_of(Act.OUT_OF_ROOM)
     return leaves.latest if leaves else reuse.deadlines[0].latest
 
 

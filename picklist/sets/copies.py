@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from picklist.model.cards import ThingKind
 from picklist.model.needs import Need
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.sets.fitting import fits
@@ -51,7 +51,7 @@ def copies_in_hand(site: Site, case: Case, wanted: Sequence[WantedCopy]) -> Mapp
     As many copies as can be; each set counts once, for its own tray before any that it stands in for.
     """
     mine = [one for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case.number]
-    if not mine or case.status not in (CaseStatus.PLANNED, CaseStatus.RUNNING):
+    if not mine or not case.is_live:
         return {}
     fitting = {copy.key: _fitting(site, copy, mine) for copy in wanted if copy.need.thing in site.trays}
     own = {key: [one for one in sets if one.tray == key[0]] for key, sets in fitting.items()}

@@ -6,14 +6,10 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.model.routes import Step
-from picklist.model.uses import Deadline, Walk
+from picklist.model.uses import Act, Deadline, Walk, end_of, start_of
 from picklist.sets.trail import Trail
 from picklist.sets.walk import last_steps
 
-OUT_OF_ROOM = "out of the room"
-INTO_DECONTAMINATION = "into decontamination"
-ARRIVED = "here"
-ON_CART = "on the cart"
 TRANSFER = "transfer to "
 
 _Act = tuple[str, str, datetime]  # act, station, latest
@@ -54,19 +50,13 @@ def _acts(
     ended = {step.name for step in last_steps(proper)} | set(under_way)
     for step in proper:
         if step.name not in under_way:
-            acts.append((_start_word(step), step.station, begins[step.name]))
+            acts.append((start_of(step.name, step.run), step.station, begins[step.name]))
         if step.name in ended:
-            acts.append((f"{step.name} done", step.station, _end_by(step, steps, begins, walk.ready)))
-    acts += [(_start_word(step), step.station, begins[step.name]) for step in transfers]
-    return [*acts, (ON_CART, "", walk.ready)]
+            acts.append((end_of(step.name), step.station, _end_by(step, steps, begins, walk.ready)))
+    acts += [(start_of(step.name, step.run), step.station, begins[step.name]) for step in transfers]
+    return [*acts, (Act.ON_CART, "", walk.ready)]
 
 
 def _end_by(step: Step, steps: tuple[Step, ...], begins: dict[str, datetime], needed: datetime) -> datetime:
     """The latest end of a step: the earliest of the latest begins of those that wait for it."""
     return min((begins[later.name] for later in steps if step.name in later.after), default=needed)
-
-
-def _start_word(step: Step) -> str:
-    if step.run:
-        return f"{step.name} leaves on {step.run}"
-    return f"start {step.name}"

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.model.conflicts import Cluster, Conflict, ConflictKind
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_in
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.clusters import make_clusters
@@ -32,7 +32,7 @@ class SetsPlan:
     @property
     def conflicts(self) -> tuple[Conflict, ...]:
         """All conflicts, cluster by cluster."""
-        return tuple(conflict for cluster in self.clusters for conflict in cluster.conflicts)
+        return conflicts_in(self.clusters)
 
 
 def plan_sets(
@@ -72,7 +72,7 @@ def make_evening(
 
 def live_cases(site: Site) -> tuple[Case, ...]:
     """The cases that are planned or running."""
-    return tuple(case for case in site.cases if case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING))
+    return tuple(case for case in site.cases if case.is_live)
 
 
 def serve_all_parts(situation: Situation, scenario: Scenario) -> dict[tuple[str, ...], PartPlan]:

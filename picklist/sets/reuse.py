@@ -7,7 +7,7 @@ from datetime import datetime
 
 from picklist.clock import minutes_between
 from picklist.model.sets import InstrumentSet
-from picklist.model.uses import Deadline, Pace, Reuse, Use
+from picklist.model.uses import Pace, Reuse, Use
 from picklist.sets.deadlines import make_deadlines
 from picklist.sets.states import Availability, home_of, is_in_date
 from picklist.sets.trail import Trail
@@ -79,11 +79,6 @@ def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availabi
     reuse = _make_reuse(one, way, waiter)
     case = turnaround.cases.get(state.giver)
     return _with_overrun(reuse, usual, case.minutes) if reuse and case else reuse
-
-
-def deadline_of(reuse: Reuse, act: str) -> Deadline | None:
-    """The deadline of one act of a reuse, if it has that act."""
-    return next((one for one in reuse.deadlines if one.act == act), None)
 
 
 def _make_reuse(one: InstrumentSet, way: _Way, waiter: Use) -> Reuse | None:

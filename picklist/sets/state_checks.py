@@ -56,7 +56,7 @@ def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
     if case is None:
         message = f"set {one.id} is in use, but case {one.in_case or '(none)'} is not on the schedule"
         yield _problem("in use in no case", one, "in case", message, "the number of a running case")
-    elif case.status is CaseStatus.CANCELLED:
+    elif case.is_cancelled:
         message = f"set {one.id} is in use in case {case.number}, which is cancelled"
         yield _problem("in use in a cancelled case", one, "in case", message, "another state or case")
     elif case.status is CaseStatus.PLANNED and case.start - timedelta(hours=2) > now:

@@ -8,10 +8,8 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.model.routes import Step
-from picklist.model.schedule import CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
-from picklist.model.uses import Pace, Use
-from picklist.sets.deadlines import ARRIVED
+from picklist.model.uses import Act, Pace, Use
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.sets.uses import case_times
 from picklist.sets.walk import remaining
@@ -124,7 +122,7 @@ def _at_step(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avail
 def _in_use(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
     site = turnaround.site
     case = turnaround.cases.get(one.in_case)
-    if case is None or case.status is CaseStatus.CANCELLED:
+    if case is None or case.is_cancelled:
         return _never(turnaround, one, now, f"in use in case {one.in_case or '(none given)'}, which is not running")
     leaves = max(now, case_times(site.settings, case).leaves_room)
     before = turnaround.leaving(one.tray)
@@ -139,7 +137,7 @@ def _away(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availabi
     back = max(now, one.back_at)
     words = f"away until {turnaround.site.settings.site_clock.stamp(back)}"
     state = _routed(turnaround, one, back, f"{words}, then its whole route to run")
-    return replace(state, before=((ARRIVED, 0),))
+    return replace(state, before=((Act.ARRIVED, 0),))
 
 
 def _on_loan(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
@@ -148,7 +146,7 @@ def _on_loan(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avail
     words = f"on loan, here from {clock.stamp(arrives)}, its whole route to run before first use"
     if one.return_by is not None:
         words += f", goes back by {clock.stamp(one.return_by)}"
-    return replace(_routed(turnaround, one, arrives, words), before=((ARRIVED, 0),))
+    return replace(_routed(turnaround, one, arrives, words), before=((Act.ARRIVED, 0),))
 
 
 def _incomplete(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:

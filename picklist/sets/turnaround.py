@@ -7,9 +7,9 @@ from datetime import datetime
 from picklist.clock import shift
 from picklist.model.routes import Step, Transfer
 from picklist.model.site import Site
-from picklist.model.uses import Pace, Use
+from picklist.model.uses import Act, Pace, Use
 from picklist.sets.calendar import Calendar, make_calendar
-from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM, TRANSFER
+from picklist.sets.deadlines import TRANSFER
 from picklist.sets.trail import Trail
 from picklist.sets.walk import begins_in_room, last_steps, steps_for
 
@@ -59,8 +59,8 @@ class Turnaround:
     def leaving(self, tray: str) -> tuple[tuple[str, int], ...]:
         """The acts between the room and the route of a tray, with the minutes from each to the route's begin."""
         if begins_in_room(self.steps(tray)):
-            return ((OUT_OF_ROOM, 0),)
-        return ((OUT_OF_ROOM, self.site.settings.haul), (INTO_DECONTAMINATION, 0))
+            return ((Act.OUT_OF_ROOM, 0),)
+        return ((Act.OUT_OF_ROOM, self.site.settings.haul), (Act.INTO_DECONTAMINATION, 0))
 
     def free_after(self, use: Use, tray: str, pace: Pace = Pace.USUAL, home: str = "", to: str = "") -> datetime | None:
         """When a set of ``tray`` given to a use is usable again, in building ``to``."""

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.clock import minutes_between, shift
 from picklist.model.needs import CaseNeeds
-from picklist.model.schedule import Case, CaseStatus, Side
+from picklist.model.schedule import SIDED, Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
@@ -39,14 +39,14 @@ def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> 
     uses: list[Use] = []
     for case in cases:
         wanted = by_case.get(case.number)
-        if wanted is not None and case.status in (CaseStatus.PLANNED, CaseStatus.RUNNING):
+        if wanted is not None and case.is_live:
             uses.extend(_uses_of(site, case, wanted, in_room))
     return tuple(sorted(uses, key=lambda use: (use.needed, use.case, use.tray, use.copy)))
 
 
 def begun_cases(site: Site, uses: Iterable[Use], now: datetime) -> frozenset[str]:
     """The cases that wait for nothing any more: those that run, and those past their planned start."""
-    running = {case.number for case in site.cases if case.status is CaseStatus.RUNNING}
+    running = {case.number for case in site.cases if case.is_running}
     return frozenset(running.union(use.case for use in uses if use.starts <= now))
 
 
@@ -101,7 +101,7 @@ def _one_use(site: Site, case: Case, one: WantedCopy, times: CaseTimes) -> Use:
         received=times.received,
         weight=case.priority,
         on_hold=one.on_hold,
-        side=need.side if tray.sided and need.side is not Side.NOT_SIDED else None,
+        side=need.side if tray.sided and need.side in SIDED else None,
         size=need.size,
         building=building_of(site, case.room),
     )

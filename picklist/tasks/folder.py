@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.inputs.far_days import NEAR
-from picklist.model.schedule import Case, CaseStatus
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tables.files import forget_former
@@ -20,7 +20,6 @@ from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
 
 NOON = 12
-LIVE = frozenset({CaseStatus.PLANNED, CaseStatus.RUNNING})
 ListedStarts = Mapping[date, Sequence[datetime]]
 NO_LISTS: ListedStarts = {}
 
@@ -63,7 +62,7 @@ def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
 
 def _ask_of_far(site: Site, now: datetime) -> None:
     """Refuse a moment long before all cases: a plan runs from it on, day by day, and a year is easily mistyped."""
-    first = min((case.start for case in site.cases if case.status in LIVE), default=now)
+    first = min((case.start for case in site.cases if case.is_live), default=now)
     if first - now > timedelta(days=NEAR):
         clock = site.settings.site_clock
         raise WrongUse(
@@ -101,7 +100,7 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
     Raises WrongUse, naming the days that the schedule has, when there is none.
     """
     clock = site.settings.site_clock
-    live = _starts(case for case in site.cases if case.status in LIVE)
+    live = _starts(case for case in site.cases if case.is_live)
     called_off = _called_off(site, listed)
     named = ", ".join(day.isoformat() for day in sorted(live)) or "none"
     if asked is not None:
@@ -130,7 +129,7 @@ def _next_day(starts: ListedStarts, today: date, now: datetime, *, before_noon: 
 
 def _called_off(site: Site, listed: ListedStarts) -> dict[date, Sequence[datetime]]:
     """The days for which lists were printed and on which no case is left, planned, running or done."""
-    left = {case.day for case in site.cases if case.status is not CaseStatus.CANCELLED}
+    left = {case.day for case in site.cases if not case.is_cancelled}
     return {day: starts for day, starts in listed.items() if day not in left}
 
 
@@ -143,5 +142,5 @@ def _starts(cases: Iterable[Case]) -> dict[date, tuple[datetime, ...]]:
 
 def planned_days(site: Site, listed: ListedStarts = NO_LISTS) -> tuple[date, ...]:
     """The days that can be built, in order: those with a live case, and those called off that have lists."""
-    live = {case.day for case in site.cases if case.status in LIVE}
+    live = {case.day for case in site.cases if case.is_live}
     return tuple(sorted(live | _called_off(site, listed).keys()))

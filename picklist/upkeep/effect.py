@@ -27,7 +27,6 @@ from picklist.upkeep.slots import thing_name
 
 Amounts = dict[tuple[ThingKind, str], tuple[int, int]]
 ConflictsOf = Callable[[Site], tuple[Conflict, ...]]
-LIVE = (CaseStatus.PLANNED,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,10 +91,10 @@ def find_effect(
     log: tuple[LogEntry, ...] = (),
     conflicts_of: ConflictsOf | None = None,
 ) -> Effect:
-    """What the changes would do to live cases on the schedule from the effective day on, after those of the log."""
+    """What the changes would do to planned cases on the schedule from the effective day on, after those of the log."""
     lines, void = _lines_after(site, owner, tuple(changes), effective, log)
     after = open_book(site, lines).site
-    cases = tuple(case for case in site.cases if case.day >= effective and case.status in LIVE)
+    cases = tuple(case for case in site.cases if case.day >= effective and case.status is CaseStatus.PLANNED)
     before_needs, after_needs = resolve_cases(site, cases), resolve_cases(after, cases)
     carts = _cart_effects(cases, before_needs, after_needs)
     days = {cart.day for cart in carts}
@@ -112,7 +111,7 @@ def plan_conflicts(problems: tuple[Problem, ...], now: datetime, fixed: Mapping[
     def conflicts_of(site: Site) -> tuple[Conflict, ...]:
         order = Order(day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False)
         plan = make_plan(site, problems, order)
-        return tuple(conflict for cluster in plan.clusters for conflict in cluster.conflicts)
+        return plan.conflicts
 
     return conflicts_of
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from picklist.model.cards import Condition, ConditionKind, ThingKind
-from picklist.model.schedule import Side, speaks_of_latex
+from picklist.model.schedule import SIDED, Side, speaks_of_latex
 from picklist.problems import Problem
 from picklist.tables.cells import CellFlaw, Fault, is_empty, tidy
 from picklist.tables.near_words import word_meant
@@ -189,7 +189,7 @@ class CellReader:
         if near:
             return None, (), near
         sides = [one for one in conditions if one.kind is ConditionKind.SIDE and not one.negated]
-        plain_side = len(sides) == 1 and sides[0].value in (Side.LEFT, Side.RIGHT, Side.BOTH)
+        plain_side = len(sides) == 1 and sides[0].value in SIDED
         if not plain_side:
             return None, conditions, None
         return Side(sides[0].value), tuple(one for one in conditions if one is not sides[0]), None

@@ -25,6 +25,7 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, ReuseChance, StationHour
 from picklist.model.plan import Plan
 from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.uses import Act, start_of
 from picklist.settings import Settings
 from tests.board.days import sample_day
 from tests.documents.carts import DAY, local, plain_case
@@ -253,8 +254,19 @@ def test_that_an_act_says_how_much_is_to_spare_against_its_latest_moment() -> No
         assert row.latest == index.found.when(one.latest)
         if row.at is not None:
             assert row.late == (row.at > row.latest_at) or row.spare == "0 min"
-    assert acts["into decontamination"].expected == index.found.when(reuse.released)
+    assert acts[Act.INTO_DECONTAMINATION].expected == index.found.when(reuse.released)
     assert strip.chance == "fails in 31 % of the draws"
+
+
+def test_that_a_leg_that_leaves_with_a_run_has_its_expected_time_too() -> None:
+    index = index_plan(rich_plan())
+    reuse = next(one for one in index.plan.reuses if one.set_id == "HIPF-01")
+    step = next(step for step in reuse.walk.steps if any(one.is_start_of(step.step) for one in reuse.deadlines))
+    leaves = start_of(step.step, run="noon van")
+    by_run = tuple(replace(one, act=leaves) if one.is_start_of(step.step) else one for one in reuse.deadlines)
+    acts = {row.act: row.expected for row in deadline_strip(index, replace(reuse, deadlines=by_run)).acts}
+    alone = {row.act: row.expected for row in deadline_strip(index, reuse).acts}
+    assert acts[leaves] == alone[start_of(step.step)] != index.found.when(None)
 
 
 def test_that_a_case_that_is_too_long_would_have_to_end_earlier() -> None:

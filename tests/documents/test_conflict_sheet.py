@@ -24,7 +24,7 @@ def plan_with(*conflicts: Conflict) -> Plan:
 def test_that_the_overview_of_a_heavy_day_lists_every_conflict_by_the_time_of_its_decision() -> None:
     plan = heavy_day()
     view = conflict_sheet(look_up(plan))
-    decided = {one.id: one.decide_by for cluster in plan.clusters for one in cluster.conflicts}
+    decided = {one.id: one.decide_by for one in plan.conflicts}
     assert len(view.overview) == len(decided) > 40
     clock = plan.settings.site_clock
     assert all(one is not None and clock.day(one) == plan.day for one in decided.values())
@@ -101,7 +101,7 @@ def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
 
 def test_that_what_the_proof_of_a_heavy_day_says_is_said_whole() -> None:
     plan = heavy_day()
-    proofs = {one.id: one.proof for cluster in plan.clusters for one in cluster.conflicts}
+    proofs = {one.id: one.proof for one in plan.conflicts}
     longest = max(proofs, key=lambda one: len(proofs[one].statement) if proofs[one] else 0)  # type: ignore[union-attr]
     statements = [proof.statement for proof in (proofs[longest],) if proof]
     blocks = [block for cluster in conflict_sheet(look_up(plan)).clusters for block in cluster.conflicts]

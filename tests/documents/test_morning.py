@@ -28,7 +28,7 @@ def the_view() -> MorningView:
 
 def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_helps() -> None:
     plan = rich_plan()
-    conflicts = {conflict_key(c) for cluster in plan.clusters for c in cluster.conflicts}
+    conflicts = {conflict_key(c) for c in plan.conflicts}
     rows = the_view().decisions
     assert len(rows) == len(conflicts) >= 4
     assert {row.kind for row in rows} >= {"SHORT", "RUSH"}

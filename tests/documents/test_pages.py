@@ -73,7 +73,7 @@ def test_that_every_page_of_a_list_names_case_side_and_alerts() -> None:
 def test_that_every_line_of_the_long_list_is_on_paper() -> None:
     cart = rich_plan().carts[0]
     whole = " ".join(texts(pdf_of("pick-list")))
-    lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    lines = cart.goods
     assert len(lines) > 50
     for line in lines:
         assert line.need.thing in whole

@@ -128,7 +128,7 @@ def test_that_the_pick_lists_have_every_line_of_every_cart(book: openpyxl.Workbo
         own = [row for row in rows if row[0] == cart.case.number]
         wanted = len(cart.trays) + len(cart.stopped) + sum(
             len(line.picks) + bool(line.short_open or line.short_hold)
-            for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+            for line in cart.goods
         ) + len(cart.room_checks) + len(cart.implants) + len(cart.reference_only)  # fmt: skip
         assert len(own) == wanted
 

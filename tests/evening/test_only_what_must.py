@@ -62,7 +62,7 @@ def test_that_the_plan_is_as_good_as_one_that_looks_at_no_list(which: int) -> No
     assert kept.shortages == fresh.shortages
     assert taken(kept) == taken(fresh)
     for tell in (
-        lambda plan: sorted((c.kind, c.tray, c.waiter, c.minutes) for k in plan.clusters for c in k.conflicts),
+        lambda plan: sorted((c.kind, c.tray, c.waiter, c.minutes) for c in plan.conflicts),
         lambda plan: sorted((one.use.key, bool(one.set_id), one.tray_given, one.late) for one in plan.assignments),
     ):
         assert tell(kept) == tell(fresh)

@@ -8,7 +8,7 @@ from typing import Any
 
 from picklist.clock import SiteClock
 from picklist.model.conflicts import Cluster, Conflict, RemedyKind
-from picklist.model.plan import Cart, Plan, SundryLine
+from picklist.model.plan import Cart, Plan
 from picklist.model.uses import Reuse, Use
 
 Facts = dict[str, Any]
@@ -101,16 +101,12 @@ def _steps(plan: Plan, clock: SiteClock) -> Facts:
 
 def _amounts(cart: Cart) -> dict[str, str]:
     trays = {line.need.thing: line.need for line in cart.trays}
-    others = {line.need.thing: line.need for line in _sundries(cart)}
+    others = {line.need.thing: line.need for line in cart.goods}
     return {thing: f"{need.open}/{need.hold}" for thing, need in (trays | others).items()}
 
 
 def _picked(cart: Cart) -> dict[str, int]:
-    return {line.need.thing: sum(pick.open + pick.hold for pick in line.picks) for line in _sundries(cart)}
-
-
-def _sundries(cart: Cart) -> tuple[SundryLine, ...]:
-    return (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
+    return {line.need.thing: sum(pick.open + pick.hold for pick in line.picks) for line in cart.goods}
 
 
 def _time(instant: datetime | None, clock: SiteClock) -> str | None:

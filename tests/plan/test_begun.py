@@ -44,7 +44,7 @@ def test_a_running_case_is_not_short_of_what_nobody_recorded() -> None:
 def test_a_reserve_that_is_broken_into_is_still_told() -> None:
     kept = (tray("wrist", keep_ready=1),)
     site = hospital((case("C1", "08:00", 300),), (shelf("wrist-01"),), trays=kept)
-    (conflict,) = (one for cluster in planned(site, at("12:00")).clusters for one in cluster.conflicts)
+    (conflict,) = (one for one in planned(site, at("12:00")).conflicts)
     assert (conflict.kind, conflict.waiter) == (ConflictKind.RESERVE, "C1")
 
 

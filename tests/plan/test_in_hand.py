@@ -98,7 +98,7 @@ def test_the_conflict_about_a_set_that_stands_in_is_on_the_line_of_the_case_that
     lines = (asks("P1", "hand"), asks("P2", "wrist"))
     cases = (case("C1", "09:00", 60), case("C2", "13:30", 60, procedures=("P2",)))
     plan = planned(hospital(cases, (shelf("hand-01", "hand"),), lines, WRIST_OR_HAND), at("06:00"))
-    (conflict,) = (one for cluster in plan.clusters for one in cluster.conflicts)
+    (conflict,) = (one for one in plan.conflicts)
     assert (conflict.kind, conflict.minutes, conflict.waiter) == (ConflictKind.RUSH, 10, "C2")
     for number in ("C1", "C2"):
         (line,) = lines_of(plan, number)
@@ -108,7 +108,7 @@ def test_the_conflict_about_a_set_that_stands_in_is_on_the_line_of_the_case_that
 def test_of_two_copies_only_the_one_that_goes_without_carries_the_conflict() -> None:
     lines = (asks("P1", "wrist", opened=2),)
     plan = planned(hospital((case("C1", "09:00", 60),), (shelf("wrist-01"),), lines), at("06:00"))
-    (conflict,) = (one for cluster in plan.clusters for one in cluster.conflicts)
+    (conflict,) = (one for one in plan.conflicts)
     assert [(one.set_id, one.conflicts) for one in lines_of(plan, "C1")] == [("wrist-01", ()), ("", (conflict.id,))]
 
 

@@ -39,7 +39,7 @@ def test_a_set_of_a_sided_tray_that_does_not_say_its_side_is_given_to_nobody() -
     plan = planned(site, NOW)
     assert [one.set_id for one in lines_of(plan, "C1")] == [""]
     assert notes(site) == ["left or right not recorded, so look at: wrist-1"]
-    (conflict,) = (one for cluster in plan.clusters for one in cluster.conflicts)
+    (conflict,) = (one for one in plan.conflicts)
     assert conflict.proof is not None
     whys = {one.set_id: one.why for one in conflict.proof.sets}
     assert whys == {"wrist-1": "left or right is not recorded", "wrist-L": "left, does not fit"}
@@ -48,7 +48,7 @@ def test_a_set_of_a_sided_tray_that_does_not_say_its_side_is_given_to_nobody() -
 def test_such_a_set_does_not_count_as_one_that_is_kept_ready() -> None:
     sets = (shelf("wrist-1"), shelf("wrist-R", side=Side.RIGHT))
     site = hospital((right_case(),), sets, trays=(tray("wrist", sided=True, keep_ready=1),))
-    kinds = [one.kind.value for cluster in planned(site, NOW).clusters for one in cluster.conflicts]
+    kinds = [one.kind.value for one in planned(site, NOW).conflicts]
     assert kinds == ["reserve"]
 
 

@@ -69,7 +69,7 @@ def plan_side(sets: tuple[InstrumentSet, ...], set_id: str) -> Side | None:
 
 def test_the_side_that_is_short_is_named_and_only_its_line_carries_the_conflict() -> None:
     plan = planned(hospital((both_sides(),), PAIR[:1], trays=WRIST), NOW)
-    (conflict,) = (one for cluster in plan.clusters for one in cluster.conflicts)
+    (conflict,) = (one for one in plan.conflicts)
     assert (conflict.kind, conflict.copy) == (ConflictKind.SHORT, 2)
     assert "needs Wrist, right by 08:30" in conflict.statement
     assert [(one.set_id, one.conflicts) for one in lines_of(plan, "C1")] == [("wrist-L", ()), ("", (conflict.id,))]

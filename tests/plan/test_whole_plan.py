@@ -12,10 +12,8 @@ import pytest
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.model.plan import Plan, SundryLine
 from picklist.model.site import Site
-from picklist.model.uses import Pace
+from picklist.model.uses import Act, Pace
 from picklist.plan import Order, make_plan
-from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM
-from picklist.sets.reuse import deadline_of
 from picklist.sets.turnaround import Turnaround
 from picklist.tasks.folder import choose_day, load_folder
 
@@ -31,7 +29,7 @@ def evening() -> tuple[Site, Plan]:
 
 
 def lines(plan: Plan) -> list[SundryLine]:
-    return [one for c in plan.carts for one in (*c.packs, *c.sundries, *c.peel_packs, *c.people)]
+    return [one for c in plan.carts for one in c.goods]
 
 
 def test_the_giving_cart_says_the_minute_of_the_reuse(evening: tuple[Site, Plan]) -> None:
@@ -45,8 +43,8 @@ def test_the_giving_cart_says_the_minute_of_the_reuse(evening: tuple[Site, Plan]
             if reuse is None or line.give_back is None:
                 continue
             seen += 1
-            received = deadline_of(reuse, INTO_DECONTAMINATION)
-            left = deadline_of(reuse, OUT_OF_ROOM)
+            received = reuse.deadline_of(Act.INTO_DECONTAMINATION)
+            left = reuse.deadline_of(Act.OUT_OF_ROOM)
             assert left is not None
             assert line.give_back.leave_room_by == left.latest
             assert line.give_back.reach_decontamination_by == (received or left).latest
@@ -59,7 +57,7 @@ def test_each_deadline_is_the_last_minute_that_is_in_time(evening: tuple[Site, P
     turnaround = Turnaround(site)
     checked = 0
     for reuse in plan.reuses:
-        received = deadline_of(reuse, INTO_DECONTAMINATION)
+        received = reuse.deadline_of(Act.INTO_DECONTAMINATION)
         trail = turnaround.trail(reuse.tray, Pace.USUAL)
         if received is None or not reuse.giver or trail is None:
             continue
@@ -75,7 +73,7 @@ def test_each_deadline_is_the_last_minute_that_is_in_time(evening: tuple[Site, P
 def test_no_set_is_given_twice_within_its_turnaround(evening: tuple[Site, Plan]) -> None:
     site, plan = evening
     turnaround = Turnaround(site)
-    known = {c.set_id for cluster in plan.clusters for c in cluster.conflicts}
+    known = {c.set_id for c in plan.conflicts}
     by_set = defaultdict(list)
     for assignment in plan.assignments:
         if assignment.set_id:

@@ -14,7 +14,7 @@ from picklist.model.catalogue import ItemClass
 from picklist.model.conflicts import ConflictKind
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
 from picklist.model.routes import Route, Step, StepOnlyFor
-from picklist.model.schedule import Case, CaseStatus, Side
+from picklist.model.schedule import Case, Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.problems import Severity
@@ -25,7 +25,6 @@ from picklist.stock import StockResult, give_stock
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 TOMORROW = date(2026, 11, 26)
-LIVE = (CaseStatus.PLANNED, CaseStatus.RUNNING)
 
 
 @cache
@@ -41,13 +40,13 @@ def hospital() -> Site:
 
 @cache
 def needs() -> dict[str, CaseNeeds]:
-    live = [case for case in hospital().cases if case.status in LIVE]
+    live = [case for case in hospital().cases if case.is_live]
     return {one.case: one for one in resolve_cases(hospital(), live)}
 
 
 @cache
 def stock() -> StockResult:
-    live = [case for case in hospital().cases if case.status in LIVE]
+    live = [case for case in hospital().cases if case.is_live]
     return give_stock(hospital(), tuple(needs().values()), live)
 
 
@@ -61,7 +60,7 @@ def plan() -> SetsPlan:
 
 
 def tomorrow() -> list[Case]:
-    return [case for case in hospital().cases if case.day == TOMORROW and case.status in LIVE]
+    return [case for case in hospital().cases if case.day == TOMORROW and case.is_live]
 
 
 def carted() -> list[tuple[Case, Need]]:

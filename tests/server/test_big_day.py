@@ -130,7 +130,7 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     big: tuple[Page, Desk],
 ) -> None:
     page, desk = big
-    conflicts = [one for cluster in plan_of(desk).clusters for one in cluster.conflicts]
+    conflicts = list(plan_of(desk).conflicts)
     assert len(conflicts) > 4
     go_to(page, "Tonight")
     fits(page)
@@ -182,7 +182,7 @@ def test_the_board_of_two_hundred_cases_is_searched_and_prints_in_black_and_whit
         assert len(printed) > 1
         text = "".join(printed[n].get_textpage().get_text_range() for n in range(len(printed)))
     whole = " ".join(text.split())
-    for one in (one for cluster in plan_of(desk).clusters for one in cluster.conflicts):
+    for one in (one for one in plan_of(desk).conflicts):
         assert one.kind.value in whole.casefold()
         assert one.waiter in whole
     alone.close()

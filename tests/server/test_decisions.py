@@ -29,7 +29,7 @@ def plan_of(desk: Desk) -> Plan:
 
 
 def short_conflict(desk: Desk) -> str:
-    return next(conflict_key(c) for k in plan_of(desk).clusters for c in k.conflicts if c.remedies)
+    return next(conflict_key(c) for c in plan_of(desk).conflicts if c.remedies)
 
 
 def tell(desk: Desk, about: str, **said: str) -> str:
@@ -48,7 +48,7 @@ def test_a_decision_stands_on_every_page_and_the_morning_no_longer_asks_for_it(e
     asked = len(print_morning(evening.folder, evening.out.parent / "m.pdf", NOW, plan.day).points.decisions)
     page = tell(evening, about, way="0", told="Dr. Quill's office, 19:10", by="co")
     decided = decisions_told(evening.folder, plan.day)[about]
-    [conflict] = [c for k in plan.clusters for c in k.conflicts if conflict_key(c) == about]
+    [conflict] = [c for c in plan.conflicts if conflict_key(c) == about]
     assert decided.decided == conflict.remedies[0].text
     assert (decided.told, decided.by) == ("Dr. Quill's office, 19:10", "co")
     assert "1 decided" in page

@@ -29,7 +29,7 @@ def test_the_first_page_builds_the_evening_and_then_shows_it(fresh: Desk) -> Non
     assert plan is not None
     assert plan.day == LAST_DAY
     assert f"{len(plan.carts)} carts to build" in page
-    conflicts = [one for cluster in plan.clusters for one in cluster.conflicts]
+    conflicts = list(plan.conflicts)
     assert {one.kind for one in conflicts} >= {ConflictKind.SHORT, ConflictKind.RUSH}
     for one in conflicts:
         assert one.statement.replace("'", "&#39;") in page

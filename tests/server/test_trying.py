@@ -38,11 +38,11 @@ def try_it(desk: Desk, page: str, form: dict[str, str | list[str]]) -> tuple[Tri
 
 def test_a_remedy_tried_removes_its_conflict_and_writes_nothing(evening: Desk) -> None:
     plan, files = plan_of(evening), list_files(evening.folder)
-    [conflict] = [one for c in plan.clusters for one in c.conflicts if one.waiter == SHORT]
+    [conflict] = [one for one in plan.conflicts if one.waiter == SHORT]
     trial, page = try_it(evening, "try/remedy", {"conflict": conflict.id, "remedy": "0"})
     assert conflict.id in {one.id for one in trial.answer.tried.gone}
     assert not trial.answer.tried.new
-    assert conflict.id not in {one.id for c in trial.after.clusters for one in c.conflicts}
+    assert conflict.id not in {one.id for one in trial.after.conflicts}
     assert "Gone" in page
     assert list_files(evening.folder) == files
     assert plan_of(evening) == plan

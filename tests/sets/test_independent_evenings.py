@@ -18,10 +18,8 @@ import pytest
 
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.schedule import CaseStatus
-from picklist.model.uses import Pace, Reuse, Use
-from picklist.sets.deadlines import OUT_OF_ROOM
+from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from picklist.sets.reuse import deadline_of
 from tests.sets.random_sites import Evening, random_evening
 from tests.sets.recount import (
     CLEAN,
@@ -224,7 +222,7 @@ def check_last_minute(one: Planned, reuse: Reuse, use: Use) -> None:
     """Out of the room at the deadline is in time, a minute later is not; the break-even leads to it."""
     each, ledger = one.evening.site.sets[reuse.set_id], one.ledger
     before = one.before(use)
-    out = deadline_of(reuse, OUT_OF_ROOM)
+    out = reuse.deadline_of(Act.OUT_OF_ROOM)
     assert out is not None
     if before is None:
         return  # a running case has it: counted in the ready times

@@ -10,10 +10,9 @@ from hypothesis import strategies as st
 
 from picklist.model.routes import Departure, Route, Station, Step, WorkPeriod
 from picklist.model.site import Site
-from picklist.model.uses import Pace, Reuse, Use
+from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.calendar import make_calendar
-from picklist.sets.deadlines import INTO_DECONTAMINATION, OUT_OF_ROOM
-from picklist.sets.reuse import deadline_of, reuse_after
+from picklist.sets.reuse import reuse_after
 from picklist.sets.trail import Trail
 from picklist.sets.turnaround import Turnaround
 from picklist.sets.walk import remaining
@@ -112,7 +111,7 @@ def test_a_giver_may_overrun_by_its_break_even_and_not_a_minute_more(
     assert just is not None
     assert just.slack >= 0
     assert over is None or over.slack < 0
-    out, into = deadline_of(reuse, OUT_OF_ROOM), deadline_of(reuse, INTO_DECONTAMINATION)
+    out, into = reuse.deadline_of(Act.OUT_OF_ROOM), reuse.deadline_of(Act.INTO_DECONTAMINATION)
     assert out is not None
     assert into is not None
     assert out.latest == giver.leaves_room + timedelta(minutes=reuse.break_even)

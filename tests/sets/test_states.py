@@ -12,8 +12,8 @@ from picklist.model.routes import Departure, Route, Station, Step, StepOnlyFor, 
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
-from picklist.model.uses import Pace, Use
-from picklist.sets.reuse import deadline_of, reuse_after, reuse_from_state
+from picklist.model.uses import Act, Pace, Use
+from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.states import Availability, first_available, ready_for
 from picklist.sets.turnaround import Turnaround
 from tests.builders import at, case, tray, utc_settings
@@ -135,7 +135,7 @@ def test_a_set_in_use_is_bound_until_the_case_ends_and_then_runs_its_route() -> 
     reuse = reuse_from_state(Turnaround(site), one, state, use("07:30"))
     assert reuse is not None
     assert (reuse.giver, reuse.slack, reuse.break_even, reuse.break_even_percent) == ("5", 375, 375, 312)
-    out = deadline_of(reuse, "out of the room")
+    out = reuse.deadline_of(Act.OUT_OF_ROOM)
     assert out is not None
     assert (out.latest, out.last_resort) == (at("03:15"), at("04:00"))
 
@@ -159,7 +159,7 @@ def test_a_loan_set_is_processed_first_and_serves_only_until_it_goes_back() -> N
     assert ready_for(turnaround, state, use("10:51")) is None
     reuse = reuse_from_state(turnaround, one, state, use("07:30"))
     assert reuse is not None
-    here = deadline_of(reuse, "here")
+    here = reuse.deadline_of(Act.ARRIVED)
     assert here is not None
     assert here.latest == at("03:25")
 

@@ -13,8 +13,8 @@ from picklist.model.routes import Departure, Route, Station, Step, StepOnlyFor
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
-from picklist.model.uses import Pace, Reuse, Use
-from picklist.sets.reuse import deadline_of, reuse_after
+from picklist.model.uses import Act, Pace, Reuse, Use
+from picklist.sets.reuse import reuse_after
 from picklist.sets.turnaround import Turnaround
 from picklist.sets.uses import make_uses
 from tests.builders import at, case, copies, straight_route, tray, utc_settings
@@ -50,10 +50,10 @@ def test_third_wrist_is_short_by_125_and_not_by_85() -> None:
     reuse = reuse_of(wrist_site(case("1", "07:30", 120), case("3", "11:15", 120)))
     assert (reuse.released, reuse.ready, reuse.needed) == (at("09:40"), at("12:50"), at("10:45"))
     assert reuse.slack == -125
-    into = deadline_of(reuse, "into decontamination")
+    into = reuse.deadline_of(Act.INTO_DECONTAMINATION)
     assert into is not None
     assert into.latest == at("07:35")
-    out = deadline_of(reuse, "out of the room")
+    out = reuse.deadline_of(Act.OUT_OF_ROOM)
     assert out is not None
     assert out.latest == at("07:25")
 
@@ -174,7 +174,7 @@ def off_site(minutes: int) -> Site:
 def test_off_site_processing_waits_for_the_vans() -> None:
     reuse = reuse_of(off_site(200))
     assert (reuse.released, reuse.ready, reuse.slack) == (at("12:20"), at("19:00"), 15)
-    out = deadline_of(reuse, "out of the room")
+    out = reuse.deadline_of(Act.OUT_OF_ROOM)
     assert out is not None
     assert out.latest == at("12:45")  # the last safe patient-out
     assert reuse.break_even == 25

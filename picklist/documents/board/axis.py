@@ -76,7 +76,7 @@ def axis_of(found: Lookup) -> Axis:
 
 def _last_ready(found: Lookup, lasts: Iterable[datetime]) -> datetime:
     """When the last set in trouble is ready again, or the last case ends."""
-    troubled = {one.tray for cluster in found.plan.clusters for one in cluster.conflicts}
+    troubled = {one.tray for one in found.plan.conflicts}
     runs = found.plan.department.runs if found.plan.department else ()
     on_day = [run.ready for run in runs if run.tray in troubled and found.clock.day(run.released) == found.day]
     return max([*lasts, *on_day])

@@ -117,7 +117,7 @@ def _chance(index: BoardIndex, one: Conflict) -> str:
 def find_conflict(index: BoardIndex, one: Conflict) -> str:
     """What a search looks in: kind, cases with their rooms and surgeons, tray and set."""
     names = [one.kind.value, index.found.tray(one.tray), one.tray, one.set_id]
-    for number in (one.waiter, *one.givers):
+    for number in one.cases:
         case, cart = index.found.cases.get(number), index.carts.get(number)
         names += [number, case.room if case else "", case.surgeon if case else "", cart.surgeon_name if cart else ""]
     return " ".join(dict.fromkeys(name for name in names if name))
@@ -132,8 +132,8 @@ def conflict_leaves(index: BoardIndex) -> tuple[ConflictLeaf, ...]:
 
 def _leaf(index: BoardIndex, one: Conflict, before: str, after: str) -> ConflictLeaf:
     found = index.found
-    tied = [case for case in index.clusters[one.id].cases if case not in (one.waiter, *one.givers)]
-    parties = [index.case_ref(case) for case in (one.waiter, *one.givers)]
+    tied = [case for case in index.clusters[one.id].cases if case not in one.cases]
+    parties = [index.case_ref(case) for case in one.cases]
     tray = index.tray_ref(one.tray)
     days = [r for r in index.plan.reuses if r.set_id == one.set_id and r.waiter == one.waiter and r.tray == one.tray]
     return ConflictLeaf(

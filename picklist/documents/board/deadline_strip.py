@@ -9,7 +9,7 @@ from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
 from picklist.documents.board.steps import SetWay, way_of
 from picklist.documents.views import words
-from picklist.model.uses import Deadline, Reuse
+from picklist.model.uses import Act, Deadline, Reuse, end_of, start_of
 
 EDGE = timedelta(minutes=20)
 
@@ -95,11 +95,13 @@ def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, 
     if way is None:
         return {}
     given = [a.use for a in index.uses_of.get(reuse.set_id, ()) if a.use.case == reuse.giver]
-    moments: dict[str, datetime | None] = {f"start {step.step}": step.begins for step in way.steps}
-    moments |= {f"{step.step} done": step.ends for step in way.steps}
-    moments |= {"into decontamination": way.released, "on the cart": way.ready}
+    moments: dict[str, datetime | None] = {start_of(step.step): step.begins for step in way.steps}
+    for step in way.steps:
+        moments |= {one.act: step.begins for one in reuse.deadlines if one.is_start_of(step.step)}
+    moments |= {end_of(step.step): step.ends for step in way.steps}
+    moments |= {Act.INTO_DECONTAMINATION: way.released, Act.ON_CART: way.ready}
     if given:
-        moments["out of the room"] = given[0].leaves_room
+        moments[Act.OUT_OF_ROOM] = given[0].leaves_room
     return moments
 
 

@@ -63,7 +63,7 @@ def bulk(found: Lookup) -> BulkView:
     """Sum the picks of all carts by place, item and lot, in walking order."""
     together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
     for cart in in_order_of_completion(found.plan.carts):
-        for line in (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people):
+        for line in cart.goods:
             for pick in line.picks:
                 together[pick.place, pick.item, pick.lot].append((line, pick))
 

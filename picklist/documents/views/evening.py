@@ -14,7 +14,6 @@ from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_f
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
-from picklist.model.schedule import CaseStatus
 from picklist.problems import Severity
 
 
@@ -108,9 +107,10 @@ def _counts(found: Lookup, reported: Mapping[str, CartChange]) -> str:
     carts = found.plan.carts
     stopped = sum(bool(cart.stopped) for cart in carts) + len(found.plan.unplaced)
     finished = {case for case, one in reported.items() if one.finished and one.kind is CartChangeKind.UNCHANGED}
-    built = [c for c in carts if not c.stopped and not _runs(c) and c.case.number not in finished]
-    done = sum(c.case.number in finished and not c.stopped and not _runs(c) for c in carts)
-    running = sum(_runs(cart) and not cart.stopped for cart in carts)
+    waiting = [c for c in carts if not c.stopped and not c.case.is_running]
+    built = [c for c in waiting if c.case.number not in finished]
+    done = len(waiting) - len(built)
+    running = sum(cart.case.is_running and not cart.stopped for cart in carts)
     parts = [
         words.counted(len(built), "cart") + (" to finish" if done else " to build"),
         *([f"{done} built"] if done else []),
@@ -123,12 +123,7 @@ def _counts(found: Lookup, reported: Mapping[str, CartChange]) -> str:
     return " · ".join(parts)
 
 
-def _runs(cart: Cart) -> bool:
-    return cart.case.status is CaseStatus.RUNNING
-
-
 def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartChange | None) -> CartRow:
-    goods = len(cart.packs) + len(cart.sundries) + len(cart.peel_packs) + len(cart.people)
     more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
     return CartRow(
         complete_by=found.when(cart.complete_by),
@@ -138,7 +133,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartChang
         surgeon=cart.surgeon_name,
         procedure="".join(cart.procedure_names[:1]) + more,
         side=words.case_side(cart),
-        holds="" if cart.stopped else f"{words.counted(len(cart.trays), 'tray')}, {words.counted(goods, 'line')}",
+        holds="" if cart.stopped else _holds(cart),
         alerts=tuple(alert.upper() for alert in cart.case.alerts),
         marks=(*((reported.state,) if reported and reported.state else ()), *_marks(found, cart)),
         revision=str(printing.revision),
@@ -147,15 +142,18 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartChang
     )
 
 
+def _holds(cart: Cart) -> str:
+    return f"{words.counted(len(cart.trays), 'tray')}, {words.counted(len(cart.goods), 'line')}"
+
+
 def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
     if cart.stopped:
         return ()
-    goods = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
     kinds = {found.conflicts[one].kind for line in cart.trays for one in line.conflicts if one in found.conflicts}
-    marks = ["running"] if _runs(cart) else []
+    marks = ["running"] if cart.case.is_running else []
     marks += [kind.value for kind in ConflictKind if kind in kinds]
     marks += ["no set"] if any(not line.set_id for line in cart.trays) else []
-    marks += ["item short"] if any(line.short_open or line.short_hold for line in goods) else []
+    marks += ["item short"] if any(line.is_short for line in cart.goods) else []
     return tuple(marks)
 
 

@@ -130,7 +130,7 @@ def pack_blocks(found: Lookup, cart: Cart) -> tuple[PackBlock, ...]:
 
 def _rows(found: Lookup, line: SundryLine) -> list[tuple[str, GoodsRow]]:
     rows = [(pick.place, _taken(line, pick)) for pick in line.picks]
-    if line.short_open or line.short_hold:
+    if line.is_short:
         place = line.picks[-1].place if line.picks else found.item_places.get(line.need.thing, "")
         rows.append((place, _short(line, place)))
     if not rows and (line.need.open or line.need.hold):

@@ -10,7 +10,6 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
 from picklist.model.built import cart_code
 from picklist.model.plan import Cart
-from picklist.model.schedule import Side
 
 LONGEST_CODE = 40
 
@@ -69,7 +68,7 @@ def _label(found: Lookup, cart: Cart, revision: int) -> Label:
         start=found.when(case.start),
         complete_by=found.when(cart.complete_by),
         side=words.case_side(cart),
-        side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
+        side_known=cart.is_sided,
         alerts=" + ".join(alert.upper() for alert in case.alerts),
         surgeon=cart.surgeon_name,
         procedure="".join(cart.procedure_names[:1]) + more,

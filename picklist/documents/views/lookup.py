@@ -106,7 +106,7 @@ def look_up(plan: Plan) -> Lookup:
         item_names={item.id: item.name for item in plan.items},
         item_places={item.id: item.place for item in plan.items},
         staff={member.id: member for member in plan.staff},
-        conflicts={one.id: one for cluster in plan.clusters for one in cluster.conflicts},
+        conflicts={one.id: one for one in plan.conflicts},
         reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
     )
 

@@ -21,7 +21,7 @@ from picklist.documents.views.tray_rows import TrayRow, tray_rows
 from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
-from picklist.model.schedule import CaseStatus, Side, speaks_of_latex
+from picklist.model.schedule import speaks_of_latex
 from picklist.problems import Problem
 
 CAUTION_TRAYS = (
@@ -127,13 +127,13 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         surgeon=cart.surgeon_name,
         procedures=words.procedures_with_sides(cart),
         side=words.case_side(cart),
-        side_known=cart.side in (Side.LEFT, Side.RIGHT, Side.BOTH),
+        side_known=cart.is_sided,
         side_says=words.side_says(cart.side),
         about=_about(cart),
         notes=case.notes,
         alerts=_alerts(cart),
         running=_running(cart),
-        begun=BEGUN if case.status is CaseStatus.RUNNING and not cart.stopped else "",
+        begun=BEGUN if case.is_running and not cart.stopped else "",
         stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
         counts=_counts(cart),
         trays=tuple(
@@ -157,7 +157,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
 
 def _about(cart: Cart) -> str:
     case = cart.case
-    parts = ["RUNNING"] if case.status is CaseStatus.RUNNING else []
+    parts = ["RUNNING"] if case.is_running else []
     parts.append(f"{words.span(case.minutes)} planned")
     if case.patient_size:
         parts.append(f"size {case.patient_size}")
@@ -188,10 +188,9 @@ def _alert_notes(cart: Cart, alert: str, about_latex: str | None) -> tuple[str, 
 
 
 def _swapped(cart: Cart) -> tuple[str, ...]:
-    lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
     swapped = dict.fromkeys(
         f"{line.need.name}: {reason.text.removeprefix('latex alert: ')}"
-        for line in lines
+        for line in cart.goods
         for reason in line.need.reasons
         if reason.kind is ReasonKind.LATEX_SWAP
     )
@@ -210,11 +209,10 @@ def _stop_reason(problem: Problem) -> StopReason:
 
 
 def _counts(cart: Cart) -> str:
-    goods = (*cart.sundries, *cart.peel_packs, *cart.people)
     parts = [
         words.counted(len(cart.trays), "tray"),
         words.counted(len(cart.packs), "pack"),
-        words.counted(len(goods), "line of sundries", "lines of sundries"),
+        words.counted(len(cart.loose_goods), "line of sundries", "lines of sundries"),
     ]
     lacking = len([line for line in cart.trays if not line.set_id]) + len(_short_lines(cart))
     if lacking:
@@ -223,8 +221,7 @@ def _counts(cart: Cart) -> str:
 
 
 def _short_lines(cart: Cart) -> tuple[SundryLine, ...]:
-    lines = (*cart.packs, *cart.sundries, *cart.peel_packs, *cart.people)
-    return tuple(line for line in lines if line.short_open or line.short_hold)
+    return tuple(line for line in cart.goods if line.is_short)
 
 
 def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:

@@ -9,8 +9,8 @@ from picklist.documents.views import words
 from picklist.documents.views.conflict_briefs import brief
 from picklist.documents.views.lookup import Lookup
 from picklist.model.plan import Cart, TrayLine
-from picklist.model.schedule import Side
-from picklist.model.uses import Deadline, Reuse
+from picklist.model.schedule import ONE_SIDE
+from picklist.model.uses import Act, Deadline, Reuse
 
 NO_SET = "NO SET"
 IN_HAND = "in use in this case"
@@ -101,7 +101,7 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
 
 def _checks(line: TrayLine) -> tuple[str, ...]:
     lock = ("lock",) if line.container else ()
-    side = ("side",) if line.need.side in (Side.LEFT, Side.RIGHT) else ()
+    side = ("side",) if line.need.side in ONE_SIDE else ()
     return ("package", "indicator", *lock, "expiry", *side)
 
 
@@ -144,8 +144,8 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
             word="GIVE BACK",
             text=f"for {found.case_in_room(back.for_case)}{start}; {words.to_spare(back.slack)}. At the latest:",
             times=(
-                ("out of the room", found.when(back.leave_room_by)),
-                ("into decontamination", found.when(back.reach_decontamination_by)),
+                (Act.OUT_OF_ROOM, found.when(back.leave_room_by)),
+                (Act.INTO_DECONTAMINATION, found.when(back.reach_decontamination_by)),
             ),
             loud=back.slack < LOUD_MARGINS * found.plan.settings.margin,
         ),

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from picklist.clock import SiteClock
 from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
-from picklist.model.schedule import Side
+from picklist.model.schedule import SIDED, Side
 from picklist.stock.walking import NaturalKey, natural_key
 
 NONE = "–"
@@ -30,7 +30,7 @@ def side_word(side: Side | None) -> str:
 def case_side(cart: Cart) -> str:
     """The side of a whole case in capitals; where its procedures are on two, both in their order."""
     if cart.case.sides and Side.BOTH not in cart.case.sides:
-        sided = dict.fromkeys(side for side in cart.case.sides if side is not Side.NOT_SIDED)
+        sided = dict.fromkeys(side for side in cart.case.sides if side in SIDED)
         return " + ".join(SIDE_WORDS[side] for side in sided)
     return SIDE_WORDS[cart.side]
 
@@ -50,7 +50,7 @@ def side_says(side: Side | None) -> str:
 
 def small_side(side: Side | None) -> str:
     """The side of one line in small letters, empty when it has none."""
-    return side.value if side in (Side.LEFT, Side.RIGHT, Side.BOTH) else ""
+    return side.value if side in SIDED else ""
 
 
 def quantity(number: int) -> str:

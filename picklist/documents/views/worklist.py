@@ -9,6 +9,7 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.model.department import DepartmentRun, Load, SetRun
+from picklist.model.uses import start_of
 
 LATE = "LATE: the queue starts it after its latest start by usual minutes; tell the coordinator."
 
@@ -130,7 +131,7 @@ def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
 def _latest(found: Lookup, run: SetRun, load: Load) -> list[datetime]:
     """By when a set must start in a load, as the department's sheet says it; nothing where no case waits for it."""
     reuse = found.reuses.get((run.set_id, run.for_case))
-    acts = {f"start {step.step}" for step in run.steps if step.load == load.id}
+    acts = {start_of(step.step) for step in run.steps if step.load == load.id}
     return [one.latest for one in reuse.deadlines if one.act in acts] if reuse else []
 
 
