@@ -68,6 +68,7 @@ class Settings:
     ``turnover``: between two cases in one room, for remedies.
     ``rooms_open``, ``rooms_close``: wall times between which a remedy may place a case.
     ``keep_former_files``: days for which former versions of changed files are kept; 0: without end.
+    ``gs1_company_prefix``: with it, cart labels carry a GS1 DataMatrix; empty: Code 128.
     ``overrun_spread``: coefficient of variation of case minutes without past cases.
     """
 
@@ -95,6 +96,7 @@ class Settings:
     overrun_spread: float = 0.557
     cycle_table: CycleTable = CycleTable.CDC_2008
     keep_former_files: int = 0
+    gs1_company_prefix: str = ""
     draws: int = 2000
     seed: int = 1
 

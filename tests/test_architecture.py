@@ -12,7 +12,7 @@ ROOT = Path(picklist.__file__).parent
 # A module may import from its own floor and from floors beneath it.
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("problems", "clock", "letters"),
-    ("settings", "problems_report"),
+    ("settings", "problems_report", "labels"),
     ("model",),
     ("tables", "resolve", "stock", "sets", "department"),
     ("inputs", "checks"),
@@ -28,6 +28,7 @@ APART = ("tables", "resolve", "stock", "sets", "department")
 SPOKEN_FOR = {("department", "sets")}
 
 FOREIGN: dict[str, tuple[str, ...]] = {
+    "biip": ("labels",),
     "openpyxl": ("tables", "documents", "upkeep", "evening", "store"),
     "python_calamine": ("tables",),
     "pandas": ("tables", "documents", "evening", "upkeep"),

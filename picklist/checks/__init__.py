@@ -9,6 +9,7 @@ from picklist.checks.buildings import check_buildings, check_reach
 from picklist.checks.cards import check_live_cases, check_retired_things, check_standing_cards
 from picklist.checks.catalogue import (
     check_gtins,
+    check_hibcs,
     check_latex_stated,
     check_latex_twins,
     check_trays_without_sets,
@@ -48,6 +49,7 @@ CHECKS: tuple[Check, ...] = (
     _idle_lines,
     check_retired_things,
     check_gtins,
+    check_hibcs,
     check_latex_stated,
     check_latex_twins,
     check_weights,

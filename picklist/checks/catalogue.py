@@ -6,10 +6,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 
+from picklist.labels.gtin import LENGTHS, has_right_check_digit
+from picklist.labels.hibc import primary_of
+from picklist.labels.label import LabelError
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 
-GTIN_LENGTHS = (8, 12, 13, 14)
 HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted second hand
 
 
@@ -20,7 +22,7 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
             continue
         digits = item.gtin.replace(" ", "")
         where = replace(item.where, column="GTIN")
-        if not (digits.isascii() and digits.isdigit()) or len(digits) not in GTIN_LENGTHS:
+        if not (digits.isascii() and digits.isdigit()) or len(digits) not in LENGTHS:
             yield Problem(
                 kind="not a GTIN",
                 severity=Severity.TO_MEND,
@@ -30,7 +32,7 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
                 expected="8, 12, 13 or 14 digits",
                 nearest=_with_zeros(digits),
             )
-        elif digits[-1] != gtin_check_digit(digits[:-1]):
+        elif not has_right_check_digit(digits):
             yield Problem(
                 kind="wrong check digit",
                 severity=Severity.TO_MEND,
@@ -41,17 +43,27 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
             )
 
 
-def gtin_check_digit(body: str) -> str:
-    """The check digit of a GTIN's other digits (GS1 General Specifications: weights 3, 1 from the right)."""
-    total = sum(int(digit) * (3 if n % 2 == 0 else 1) for n, digit in enumerate(reversed(body)))
-    return str(-total % 10)
+def check_hibcs(site: Site, _now: datetime) -> Iterator[Problem]:
+    """HIBC codes that cannot be: wrong in shape, or with a wrong check character where they are stated whole."""
+    for item in site.items.values():
+        try:
+            primary_of(item.hibc or "A000X0")
+        except LabelError as error:
+            yield Problem(
+                kind="not a HIBC code",
+                severity=Severity.TO_MEND,
+                where=replace(item.where, column="HIBC"),
+                message=f"the HIBC code of {item.id} cannot be: {error}",
+                value=item.hibc,
+                expected="the code beneath the bar code, such as A123BJC5D6E71",
+            )
 
 
 def _with_zeros(digits: str) -> tuple[str, ...]:
     """A number typed as such loses zeros in front: the shortest length at which the check digit agrees."""
-    if not (digits.isascii() and digits.isdigit()) or digits[-1] != gtin_check_digit(digits[:-1]):
+    if not has_right_check_digit(digits):
         return ()
-    return tuple(digits.zfill(length) for length in GTIN_LENGTHS if length > len(digits))[:1]
+    return tuple(digits.zfill(length) for length in LENGTHS if length > len(digits))[:1]
 
 
 def check_latex_stated(site: Site, _now: datetime) -> Iterator[Problem]:

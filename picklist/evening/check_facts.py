@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 
-from picklist.model.built import BuiltCart, MissingThing, TakenSet
+from picklist.evening.find_item import find_item, spelled
+from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
@@ -30,23 +32,25 @@ def check_facts(
     return tuple(kept), (*check.problems, *sets_on_two_carts(kept))
 
 
-def as_spelled(facts: BuiltCart, site: Site) -> BuiltCart:
-    """Facts with sets and items as the tables spell them, where capital and small letters alone differ."""
-    things = {**site.items, **site.packs}
+def as_spelled(facts: BuiltCart, site: Site, today: date) -> BuiltCart:
+    """Facts with sets and items as the tables spell them, also where an item is named by its maker's label."""
+
+    def put_on(one: TakenItem) -> TakenItem:
+        found, _ = find_item(one.item, site, today, one.where)
+        if found is None:
+            return one
+        return replace(one, item=found.item, lot=one.lot or found.lot, expiry=one.expiry or found.expiry)
+
+    def instead(one: StoodIn) -> StoodIn:
+        found, _ = find_item(one.stood_in, site, today, one.where)
+        return replace(one, stood_in=found.item) if found else one
+
     return replace(
         facts,
         sets=tuple(replace(one, set_id=spelled(one.set_id, site.sets) or one.set_id) for one in facts.sets),
-        stood_in=tuple(replace(one, stood_in=spelled(one.stood_in, things) or one.stood_in) for one in facts.stood_in),
-        added=tuple(replace(one, item=spelled(one.item, things) or one.item) for one in facts.added),
+        stood_in=tuple(instead(one) for one in facts.stood_in),
+        added=tuple(put_on(one) for one in facts.added),
     )
-
-
-def spelled(text: str, known: Collection[str]) -> str:
-    """An id as the tables spell it; empty where none, or more than one, is the same but for its letters' case."""
-    if text in known:
-        return text
-    found = [one for one in known if one.casefold() == text.casefold()]
-    return found[0] if len(found) == 1 else ""
 
 
 def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem, ...]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import date
 
-from picklist.evening.check_facts import listed_quantity, spelled
-from picklist.evening.gs1 import Gs1Error, has_letters_swapped, is_gtin, looks_like_gs1, read_gs1
+from picklist.evening.check_facts import listed_quantity
+from picklist.evening.find_item import find_item, spelled, thing_id
+from picklist.labels.gs1 import looks_like_gs1, read_gs1
+from picklist.labels.label import Label, LabelError
+from picklist.labels.reading import read_label
 from picklist.model.built import TakenItem, read_cart_code
 from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
-from picklist.tables.nearest import Candidates
-from picklist.tables.private import may_be_quoted
+from picklist.problems import Problem, Where
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,14 +34,14 @@ class ScanBook:
 
     def opens(self, text: str) -> tuple[str, int] | None:
         """Case number and revision of a scan that is a cart's label, known or not; None for any other scan."""
-        code = read_cart_code(text)
-        if code is None or looks_like_gs1(text) or self.set_id(text) or self.thing_id(text):
+        own = self._own_label(text)
+        if not own and (looks_like_gs1(text) or self.set_id(text) or self.thing_id(text)):
             return None
-        return code
+        return read_cart_code(own or text)
 
     def thing_id(self, text: str) -> str:
         """The number of an item or a pack as it is spelled in the tables; empty when there is none."""
-        return spelled(text, self.site.items) or spelled(text, self.site.packs)
+        return thing_id(text, self.site)
 
     def name(self, thing: str) -> str:
         """What a set, tray, item or pack is called."""
@@ -66,56 +68,28 @@ class ScanBook:
         return spelled(text, self.site.trays)
 
     def item(self, text: str, where: Where) -> tuple[TakenItem | None, Problem | None]:
-        """One of an item, by its number, its GTIN or its GS1 label (with lot and expiry)."""
-        thing = self.thing_id(text)
-        if thing:
-            return TakenItem(item=thing, quantity=1, where=where), None
-        if looks_like_gs1(text):
-            return self._labelled(text, where)
-        if is_gtin(text):
-            return self._by_gtin(text.zfill(14), TakenItem(item="", quantity=1, where=where))
-        return None, self._unknown(text, where)
+        """One of an item, by its number, its GTIN or its maker's label (with lot and expiry)."""
+        return find_item(text, self.site, self.today, where)
 
-    def _labelled(self, text: str, where: Where) -> tuple[TakenItem | None, Problem | None]:
-        try:
-            label = read_gs1(text, self.today)
-        except Gs1Error as error:
-            return None, _problem("unreadable label", where, f"this label cannot be read: {error}", text)
-        one = TakenItem(item="", quantity=1, lot=label.lot, expiry=label.expiry, where=where)
-        taken, problem = self._by_gtin(label.gtin, one)
-        return (self._with_lot(taken, text) if taken else None), problem
+    def lot_label(self, text: str) -> Label | None:
+        """What a label says that names lot or expiry and not the item, which the label before it names."""
+        if self.set_id(text) or self.thing_id(text):
+            return None
+        with suppress(LabelError):
+            label = read_label(text, self.today)
+            return label if label and not label.names_item and (label.lot or label.expiry) else None
+        return None
 
-    def _with_lot(self, one: TakenItem, text: str) -> TakenItem:
-        """An item with its lot as the tables spell it where the scanner's letters came the wrong way round.
-
-        Capital and small letters of a lot are not the same (GS1 General Specifications, AI 10), so that it is
-        read anew only where the mark of the symbol before it came in the wrong letters too. A label without
-        an expiry has that of its lot in the tables.
-        """
-        lots = {lot.lot: lot for lot in self.site.lots if lot.item == one.item}
-        lot = (spelled(one.lot, lots) or one.lot) if has_letters_swapped(text) else one.lot
-        known = lots.get(lot)
-        return replace(
-            one, lot=lot, expiry=one.expiry or (known.expiry if known and isinstance(known.expiry, date) else None)
-        )
-
-    def _by_gtin(self, gtin: str, one: TakenItem) -> tuple[TakenItem | None, Problem | None]:
-        found = [i.id for i in self.site.items.values() if i.gtin and i.gtin.zfill(14) == gtin]
-        if len(found) == 1:
-            taken = TakenItem(item=found[0], quantity=1, lot=one.lot, expiry=one.expiry, where=one.where)
-            return taken, None
-        what = f"GTIN {gtin} belongs to {len(found) or 'no'} item{'' if len(found) == 1 else 's'} of the catalogue"
-        return None, _problem("unknown gtin", one.where, what, gtin, tuple(found))
-
-    def _unknown(self, text: str, where: Where) -> Problem:
-        known = (*self.site.sets, *self.site.items, *self.site.packs)
-        near = Candidates(known).nearest(text)
-        return _problem("unknown scan", where, "this is no cart, set, item or word that is known", text, near)
-
-
-def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:
-    value = value if may_be_quoted(value, nearest) else ""
-    return Problem(kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value, nearest=nearest)
+    def _own_label(self, text: str) -> str:
+        """What a cart's GS1 label says behind the site's company prefix; empty for any other scan."""
+        prefix = self.site.settings.gs1_company_prefix
+        if not prefix:
+            return ""
+        with suppress(LabelError):
+            bare = text.startswith(f"8004{prefix}")  # the scanner does not say which symbol it was
+            asset = read_gs1(text, self.today).asset if bare or looks_like_gs1(text) else ""
+            return asset.removeprefix(prefix) if asset.startswith(prefix) else ""
+        return ""
 
 
 def line_for_set(

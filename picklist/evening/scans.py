@@ -5,7 +5,7 @@ what follows comes on the next lines. Capital and small letters are the same.
 
     C-1041.R3           (a cart's label) opens that cart; CART C-1041 does so by hand
     KNEE-02             this set is on the cart
-    100245              one of this item is on the cart (also its GTIN or GS1 label)
+    100245              one of this item is on the cart (also its GTIN, or its GS1 or HIBC label)
     TIMES 3             it was three of the item scanned last, all together
     MISSING 100245 2    two of it did not come (all of them without a number; a tray or set too)
     FOUND 100245 1      one of what was missing is on the cart now (all of it without a number)
@@ -35,6 +35,8 @@ from picklist.evening.last_time import last_time
 from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
 from picklist.evening.scan_answers import Answer, Kind, Weight, as_problem
 from picklist.evening.scan_book import ScanBook
+from picklist.labels.label import Label
+from picklist.labels.reading import without_marks
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart
 from picklist.problems import Problem, Severity, Where
@@ -87,6 +89,9 @@ class _Step:
     answer: Answer
 
 
+_Last = tuple[TakenItem, _Step]  # an item, and where its sitting stood before it was scanned
+
+
 @dataclass(slots=True, kw_only=True)
 class _Sitting:
     """One cart from its label to the next one.
@@ -105,7 +110,7 @@ class _Sitting:
     scanned: Counter[LotKey] = field(default_factory=Counter)
     signed: str = ""
     timed: bool = False
-    last: tuple[TakenItem, _Step] | None = None
+    last: _Last | None = None
     steps: list[_Step] = field(default_factory=list)
     closed: bool = False
     overtaken: bool = False  # somebody else reported on the cart since
@@ -129,7 +134,7 @@ class ScanSession:
     def take(self, line: str) -> tuple[Answer, ...]:
         """The answers to one line, the main one first where there is one; nothing for an empty line."""
         self._row += 1
-        text = line.strip().strip("\ufeff").strip()
+        text = without_marks(line)
         if not text or text.startswith("#"):
             return ()
         return self._told(self._take(text))
@@ -265,8 +270,11 @@ class ScanSession:
         word, rest = acting.word, acting.rest
         step = self._step(sitting, acting)
         last, sitting.last = sitting.last, None
+        label = None if word else acting.book.lot_label(rest)
         if word == "TIMES":
             changed, answers = self._times(sitting, acting, last)
+        elif label:
+            changed, answers, last = self._lot(sitting, acting, label, last)
         elif word in ("BY", "AT"):
             changed, answers = self._by(sitting, rest) if word == "BY" else self._at(sitting, rest)
         else:
@@ -288,10 +296,10 @@ class ScanSession:
         if sitting.facts != step.facts or sitting.scanned != step.scanned or word in ("BY", "AT"):
             sitting.steps.append(replace(step, answer=answers[0]))
         if answers[0].kind in ITEM_KINDS:
-            sitting.last = last if word == "TIMES" else self._last(acting, step)
+            sitting.last = last if label or word == "TIMES" else self._last(acting, step)
         return answers
 
-    def _last(self, acting: Acting, step: _Step) -> tuple[TakenItem, _Step] | None:
+    def _last(self, acting: Acting, step: _Step) -> _Last | None:
         one, _ = acting.book.item(acting.rest, self._where())
         return (one, step) if one else None
 
@@ -308,7 +316,7 @@ class ScanSession:
             answer=self._answer(Kind.UNDONE, scan=acting.rest or acting.word),
         )
 
-    def _times(self, sitting: _Sitting, acting: Acting, last: tuple[TakenItem, _Step] | None) -> Said:
+    def _times(self, sitting: _Sitting, acting: Acting, last: _Last | None) -> Said:
         """The item scanned last was so many, all together: its scan is done anew with that number."""
         number = whole(acting.rest)
         if last is None or not number or number > MOST:
@@ -318,6 +326,25 @@ class ScanSession:
         sitting.scanned = Counter(before.scanned)
         acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
         return replace(acts, facts=before.facts).take_items(one, number)
+
+    def _lot(
+        self, sitting: _Sitting, acting: Acting, label: Label, last: _Last | None
+    ) -> tuple[BuiltCart, tuple[Answer, ...], _Last | None]:
+        """A second label of the item scanned last, with its lot and expiry: that scan is done anew with them.
+
+        The second label of HIBC ends in the check character of the first, and in its own.
+        """
+        fits = last and not last[0].lot and last[1].answer.scan.endswith(label.link)
+        if last is None or not fits:
+            name = "this label names no item: scan it right after the label that does"
+            return sitting.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=name),), None
+        one, before = last
+        named = replace(one, lot=label.lot, expiry=label.expiry or one.expiry)
+        many = sitting.scanned.total() - before.scanned.total()
+        sitting.scanned = Counter(before.scanned)
+        acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
+        changed, answers = replace(acts, facts=before.facts).take_items(named, many)
+        return changed, answers, (named, before)
 
     def _by(self, sitting: _Sitting, text: str) -> Said:
         before = sitting.opened.by

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
@@ -16,6 +17,8 @@ from picklist.tables.settings_table import SETTING_ROWS
 from picklist.tables.unquoted import GUESSED, unquoted
 
 BY_PLAIN = {plain(column.name): column for column in SETTING_ROWS}
+PREFIX = "GS1 company prefix"
+COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
 MADE = {
     "paper": Paper,
     "clock": int,
@@ -54,6 +57,8 @@ def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
             found[column.name] = parsed
         else:
             _report_zone(desk, row, parsed)
+    elif fault is None and column.name == PREFIX:
+        found[column.name] = _prefix(desk, row, parsed)
     elif fault is None:
         found[column.name] = MADE[column.name](parsed) if column.name in MADE else parsed
     else:
@@ -66,6 +71,21 @@ def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
             nearest=fault.nearest,
             guessed=column.type in GUESSED,
         )
+
+
+def _prefix(desk: Desk, row: Row, written: str) -> str:
+    """A company prefix; empty for none, and for one that cannot be (reported)."""
+    if COMPANY_PREFIX.fullmatch(written):
+        return written
+    if plain(written) != "none":
+        desk.ledger.report(
+            "not a company prefix",
+            row.where("value"),
+            "this is no company prefix of GS1; labels carry Code 128",
+            value=written,
+            expected="4 to 12 digits, or none",
+        )
+    return ""
 
 
 def _report_unknown(desk: Desk, row: Row, written: str) -> None:
@@ -118,4 +138,4 @@ def _made(desk: Desk, found: dict[str, Any], told: set[str]) -> Settings | None:
             )
     if "site" not in found or "time zone" not in found:
         return None
-    return Settings(**{name.replace(" ", "_"): taken for name, taken in found.items()})
+    return Settings(**{name.lower().replace(" ", "_"): taken for name, taken in found.items()})

@@ -67,6 +67,7 @@ def _item(desk: Desk, one: str, row: Row, twin: str) -> Item:
         latex=row.values.get("latex"),
         latex_free_twin=twin,
         gtin=value(row, "GTIN", ""),
+        hibc=value(row, "HIBC", ""),
         keep_back=value(row, "keep back", 0),
         substitutes=substitutes,
         brought_by=value(row, "brought by", ""),

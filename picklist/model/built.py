@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -110,6 +111,20 @@ class BuiltCart:
 def cart_code(case: str, revision: int) -> str:
     """What a cart's label says in Code 128: ``C-1041.R3``."""
     return f"{case}{_REVISION_MARK}{revision}"
+
+
+# Signs that a GS1 identifier may hold (General Specifications 7.11), without the brackets of the printed form.
+_ASSET = re.compile(r"""[A-Za-z0-9!"%&'*+,\-./:;<=>?_]{1,30}""")
+
+
+def cart_asset(prefix: str, case: str, revision: int) -> str:
+    """What a cart's label says in a GS1 DataMatrix, with identifier 8004; empty where it cannot be said.
+
+    8004 names a thing that the owner of a company prefix keeps track of itself: the prefix, then at most 30
+    characters together of the owner's own (GIAI, GS1 General Specifications 2.3). Here they are those of ``cart_code``.
+    """
+    asset = f"{prefix}{cart_code(case, revision)}"
+    return asset if prefix and _ASSET.fullmatch(asset) else ""
 
 
 def read_cart_code(text: str) -> tuple[str, int] | None:

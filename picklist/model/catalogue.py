@@ -39,7 +39,7 @@ PICKED = frozenset(
 class Item:
     """A catalogue item. ``keep_back`` is the number never promised to a planned case.
 
-    ``latex`` is None while it is not stated whether the item holds any.
+    ``latex`` is None while it is not stated whether the item holds any. ``hibc`` is as the table has it.
     """
 
     id: str
@@ -51,6 +51,7 @@ class Item:
     latex: bool | None = None
     latex_free_twin: str = ""
     gtin: str = ""
+    hibc: str = ""
     keep_back: int = 0
     substitutes: tuple[str, ...] = ()
     brought_by: str = ""

@@ -44,6 +44,7 @@ COMMA_NAME = re.compile(r"\b([A-Z][A-Z'’-]{2,}),\s*[A-Z][a-z'’-]+")
 NO_SURNAMES = frozenset(
     {"LATEX", "MRSA", "MRI", "ICU", "XRAY", "X-RAY", "ORTHO", "NOTE", "LEFT", "RIGHT", "BOTH", "HOLD"}
 )
+PROVIDER = re.compile(r"(?:^|(?<=[\s*]))\+/[A-Z0-9]", re.IGNORECASE)  # HIBC codes of patients and of staff
 LONG_NUMBER = re.compile(r"(?<![\w-])\d(?:[\d]|[ -](?=\d)){6,}(?![\w])|\b\d{3}[.)] ?\d{3}[. -]\d{4}\b")
 FULL_DATE = re.compile(r"\b(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](\d{4}|\d{2}))\b")
 DAY_NAMED = re.compile(
@@ -83,6 +84,8 @@ def looks_private(text: str, today: date | None = None, kind: Kind = Kind.OF_A_C
     A date after ``today`` is no date of birth.
     """
     catalogue = kind in (Kind.OF_THE_SITE, Kind.FILE_NAME)
+    if PROVIDER.search(text):
+        return "the code of a patient or of staff"
     if (LABELLED if catalogue else WORDS).search(text):
         return "a record number or a date of birth"
     if (TITLED if catalogue else NAMED).search(text) or (AGED if catalogue else AGED_PERSON).search(text):

@@ -384,6 +384,12 @@ ITEMS = Table(
             assumed="no item can be scanned by its GTIN",
         ),
         C(
+            name="HIBC",
+            type=T.CODE,
+            help="Maker, product and packaging level of the HIBC label, as A123BJC5D6E71, or whole as printed",
+            example="A999EXAMPLE1",
+        ),
+        C(
             name="keep back",
             type=T.WHOLE,
             default="0",

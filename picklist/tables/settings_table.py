@@ -162,6 +162,13 @@ SETTING_ROWS: tuple[C, ...] = (
         help="Days for which former versions of changed files are kept; 0: without end",
         example="90",
     ),
+    C(
+        name="GS1 company prefix",
+        type=T.CODE,
+        default="none",
+        help="4 to 12 digits that GS1 gave to the site: cart labels then carry a GS1 DataMatrix, else Code 128",
+        example="9506000",
+    ),
     C(name="draws", type=T.WHOLE, default="2000", least=0, most=100000, help="Draws for the chances", example="2000"),
     C(name="seed", type=T.WHOLE, default="1", least=0, help="Seed of the draws", example="1"),
 )

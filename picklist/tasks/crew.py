@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from io import StringIO
 from pathlib import Path
 from typing import TypeVar
 
@@ -88,7 +89,7 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
         read_at = when_scanned(state, day, digest)
     if read_at is not None:
         return Told(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
-    lines = data.decode("utf-8-sig", errors="replace").splitlines()
+    lines = StringIO(data.decode("utf-8-sig", errors="replace"), newline=None)  # splitlines parts at FNC1 as well
     told = scan_carts(folder, lines, lambda: now, day)
     with opened_state(folder) as state:
         mark_scanned(state, day, digest, loaded.now)
@@ -195,7 +196,7 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
         _if_unchanged(said, before, before)
         revision = revisions.get(said.case, plan.revision)
         fresh = BuiltCart(day=plan.day, case=said.case, revision=revision, at=loaded.now, where=Where(file=FORM))
-        amended = as_spelled(amend_report(before, said, cart, fresh), site)
+        amended = as_spelled(amend_report(before, said, cart, fresh), site, site.settings.site_clock.day(loaded.now))
         report = with_trays_to_come(amended, before, cart)
         new, doubts = check_facts([only_new(report, before)], plan, site)
         if not new:
@@ -289,7 +290,8 @@ def keep_reports(state: State, reporting: Reporting, facts: Sequence[BuiltCart])
     def join(before: BuiltCart | None, said: BuiltCart) -> BuiltCart:
         return with_trays_to_come(add_to_report(before, said, reporting.now), before, carts[said.case])
 
-    kept, doubts = check_facts([as_spelled(one, reporting.site) for one in facts], plan, reporting.site)
+    site, today = reporting.site, reporting.site.settings.site_clock.day(reporting.now)
+    kept, doubts = check_facts([as_spelled(one, site, today) for one in facts], plan, site)
     refused = record_built(state, kept, reporting.now, reporting.source, join)
     mine = {one.case for one in kept}
     others = [one for case, one in built_carts(state, plan.day).items() if case not in mine]

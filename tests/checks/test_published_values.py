@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from picklist.checks import check_site
-from picklist.checks.catalogue import gtin_check_digit
 from picklist.checks.cycles import least_for
+from picklist.labels.gtin import check_digit
 from picklist.settings import CycleTable
-from tests.inputs.folders import NOW, Rows, read_changed
+from tests.inputs.folders import NOW, Rows, besides_left_out, read_changed
 
 STEAM_ROW = 3  # the row of the sterilizer step in the sheet Routes
 
@@ -148,7 +148,7 @@ def test_that_a_route_of_91_minutes_is_noticed_and_one_of_92_is_not(tmp_path: Pa
 @pytest.mark.parametrize(("body", "digit"), [("629104150021", "3"), ("890400021003", "7"), ("730001100001", "7")])
 def test_published_check_digits(body: str, digit: str) -> None:
     # GS1, published examples of the check digit calculation
-    assert gtin_check_digit(body) == digit
+    assert str(check_digit(body)) == digit
 
 
 @pytest.mark.parametrize(
@@ -177,3 +177,46 @@ def test_gtins_of_items(tmp_path: Path, gtin: str, kinds: list[str]) -> None:
     assert [one.kind for one in found] == kinds
     if gtin == "2345673":
         assert found[0].nearest == ("02345673",)
+
+
+@pytest.mark.parametrize(
+    ("hibc", "kinds"),
+    [
+        # ANSI/HIBC 2.6, B.2 and figure C5
+        ("+A123BJC5D6E71G", []),
+        ("A123BJC5D6E71", []),
+        ("+H123ABC01234567890D", []),
+        # the same with another check character; a second label, which names no item
+        ("+A123BJC5D6E71H", ["not a HIBC code"]),
+        ("+$$52001510X3GD", ["not a HIBC code"]),
+    ],
+)
+def test_hibc_codes_of_items(tmp_path: Path, hibc: str, kinds: list[str]) -> None:
+    def change(rows: Rows) -> None:
+        rows["Items"][0]["HIBC"] = hibc
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    assert [one.kind for one in check_site(site, NOW)] == kinds
+
+
+@pytest.mark.parametrize(
+    ("written", "taken", "kinds"),
+    [
+        # GS1 General Specifications: a company prefix has 4 to 12 digits
+        ("9506000", "9506000", []),
+        ("0614141", "0614141", []),
+        ("none", "", []),
+        ("123", "", ["not a company prefix"]),
+        ("9506000C", "", ["not a company prefix"]),
+        ("9506000123456", "", ["not a company prefix"]),
+    ],
+)
+def test_the_company_prefix_of_a_site(tmp_path: Path, written: str, taken: str, kinds: list[str]) -> None:
+    def change(rows: Rows) -> None:
+        rows["Settings"].append({"setting": "GS1 company prefix", "value": written})
+
+    site, problems = read_changed(tmp_path, change)
+    assert site is not None
+    assert site.settings.gs1_company_prefix == taken
+    assert [one.kind for one in besides_left_out(problems)] == kinds

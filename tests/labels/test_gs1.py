@@ -14,16 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from picklist.evening.gs1 import (
-    Gs1Error,
-    check_digit,
-    has_right_check_digit,
-    is_gtin,
-    looks_like_gs1,
-    read_gs1,
-    read_gs1_date,
-    same_gtin,
-)
+from picklist.labels.gs1 import looks_like_gs1, read_elements, read_gs1, read_gs1_date
+from picklist.labels.gtin import check_digit, has_right_check_digit, is_gtin, other_package, same_gtin
+from picklist.labels.label import LabelError
 
 TODAY = date(2026, 11, 25)
 GS = "\x1d"
@@ -57,13 +50,13 @@ def test_that_a_printed_element_string_gives_number_and_lot() -> None:
 
 @pytest.mark.parametrize("symbol", ["]d2", "]C1", "]Q3", "]e0"])
 def test_that_every_symbols_prefix_leads_to_the_same_elements(symbol: str) -> None:
-    label = read_gs1(f"{symbol}011231231231233310ABC123{GS}99TESTING", TODAY)
-    assert label.elements == (("01", "12312312312333"), ("10", "ABC123"), ("99", "TESTING"))
+    elements = read_elements(f"{symbol}011231231231233310ABC123{GS}99TESTING")
+    assert elements == (("01", "12312312312333"), ("10", "ABC123"), ("99", "TESTING"))
 
 
 @pytest.mark.parametrize("text", ["(11)131313", "(10)(11)98765", "(1A)12345"])
 def test_that_impossible_element_strings_are_refused(text: str) -> None:
-    with pytest.raises(Gs1Error):
+    with pytest.raises(LabelError):
         read_gs1(text, TODAY)
 
 
@@ -81,7 +74,7 @@ def test_that_the_same_label_scanned_says_the_same_as_printed() -> None:
 
 
 def test_that_a_lot_may_hold_brackets() -> None:
-    assert read_gs1("(10)A(B)(21)7", TODAY).elements == (("10", "A(B)"), ("21", "7"))
+    assert read_elements("(10)A(B)(21)7") == (("10", "A(B)"), ("21", "7"))
 
 
 def test_that_day_00_is_the_last_of_the_month_in_leap_years_too() -> None:
@@ -117,11 +110,11 @@ def test_that_two_digits_of_a_year_lie_near_today(year: str, this_year: int, mea
         "(10)A(10)B",
         "]C1",
         "]C1X1",
-        "(8200)http",  # known to GS1, not read here
+        "(05)1",  # no identifier of the general table
     ],
 )
 def test_that_what_cannot_be_is_refused_with_a_word_why(text: str) -> None:
-    with pytest.raises(Gs1Error) as refused:
+    with pytest.raises(LabelError) as refused:
         read_gs1(text, TODAY)
     assert str(refused.value)
 
@@ -154,5 +147,14 @@ def test_that_what_is_written_is_read_whatever_the_order(number: str, lot: str, 
 def test_that_any_other_text_is_refused_and_never_crashes(text: str) -> None:
     try:
         read_gs1(text, TODAY)
-    except Gs1Error:
+    except LabelError:
         return
+
+
+def test_that_a_box_differs_in_indicator_and_check_digit_alone() -> None:
+    """GS1 General Specifications 2.1: 1 to 8 in front is a package of the same; 9 is of variable measure."""
+    assert other_package("10416000336105", "416000336108")
+    assert other_package("416000336108", "80416000336104")
+    assert not other_package("90416000336101", "416000336108")
+    assert not other_package("416000336108", "00416000336108")
+    assert all(is_gtin(number) for number in ("10416000336105", "80416000336104", "90416000336101"))
