@@ -13,7 +13,7 @@ from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
 from picklist.tables.grids import Grid
-from picklist.tables.guard import LIMITS, Limits
+from picklist.tables.guard import LIMITS, Limits, is_packed
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import Kind, looks_private
@@ -82,6 +82,9 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
             _report_private_name(kind, what, found, ledger)
         elif kind in WORKBOOKS:
             _take_workbook(path, found, ledger, limits)
+        elif kind == ".xls" and is_packed(path):
+            _take_workbook(path, found, ledger, limits)
+            _notice_other_ending(path, ledger)
         elif kind in TEXTS:
             _take_csv(path, found, ledger)
         else:
@@ -107,6 +110,11 @@ def _report_private_name(kind: str, what: str, found: FolderTables, ledger: Ledg
     draft = ledger.report("private name", Where(file=""), message, expected="a name that tells of no patient")
     if kind in WORKBOOKS + TEXTS:
         found.unread.append(draft)
+
+
+def _notice_other_ending(path: Path, ledger: Ledger) -> None:
+    message = "this workbook is of the format .xlsx, though its name ends in .xls; it was read as .xlsx"
+    ledger.notice("other ending", Where(file=path.name), message, expected="the ending .xlsx")
 
 
 def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:

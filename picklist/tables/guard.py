@@ -56,6 +56,15 @@ def workbook_fault(path: Path, limits: Limits = LIMITS) -> Fault | None:
     return _zip_fault(path, limits)
 
 
+def is_packed(path: Path) -> bool:
+    """Whether a file begins like an .xlsx workbook, whatever its name ends in."""
+    try:
+        with path.open("rb") as file:
+            return file.read(len(ZIP_MAGIC)) == ZIP_MAGIC
+    except OSError:
+        return False
+
+
 def _ole_fault(path: Path) -> Fault:
     if ENCRYPTED_PART in path.read_bytes():
         return Fault(

@@ -968,6 +968,12 @@ FILES = (
         expected=(("old format", "cards old.xls", None, ""),),
     ),
     Flaw(
+        name="sound workbook with the ending of the old format",
+        folder=lambda folder: (folder / "supplies.xlsx").rename(folder / "supplies.xls"),
+        expected=(),
+        notices=("other ending",),
+    ),
+    Flaw(
         name="lock file, hidden file and sub-folder are passed over",
         folder=each(
             write_file("~$schedule.xlsx", b"x"), write_file(".hidden.xlsx", b"x"), write_file("old/schedule.xlsx", b"x")
