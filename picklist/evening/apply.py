@@ -33,7 +33,7 @@ from picklist.tables.files import (
 from picklist.tables.folder import TEXTS, WORKBOOKS, read_folder
 from picklist.tables.sheet_edit import edit_sheet
 
-TABLE_FILES = (*WORKBOOKS, *TEXTS)
+TABLE_FILES = (*WORKBOOKS, ".xls", *TEXTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
