@@ -8,7 +8,7 @@ from dataclasses import replace
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.carts import CartMaker, Given
+from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.sets.plan_sets import SetsPlan
 from picklist.sets.uses import case_times
 
@@ -19,7 +19,7 @@ def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -
     Needs and stock stay as they were. Without the department's run, the chances and the remedies
     of what is left, which would each take longer than a trial may. ``site`` is the one that ``plan`` was made from.
     """
-    given = Given(
+    given = EngineResults(
         needs=tuple(cart.needs for cart in plan.carts),
         picks=tuple(pick for cart in plan.carts for line in cart.goods for pick in line.picks),
         shortages=plan.shortages,

@@ -15,12 +15,12 @@ from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.plan.carts import CartMaker, Given
-from picklist.plan.clusters import add_chances, add_load_conflicts
-from picklist.plan.unrecorded import find_unrecorded
+from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
+from picklist.sets.clusters import add_chances, add_load_conflicts
 from picklist.sets.plan_sets import SetsPlan, plan_sets
+from picklist.sets.state_checks import find_unrecorded
 from picklist.sets.uses import begun_cases, case_times, make_uses
 from picklist.stock import StockResult, give_stock
 
@@ -34,7 +34,7 @@ def _silent(stage: str) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
+class PlanRequest:
     """What to plan: the day whose carts are built, as of ``now``, and what is settled already.
 
     ``fixed`` maps uses (their key) to the sets that stand on built carts, ``standing`` are the lots there
@@ -55,7 +55,7 @@ class Order:
     with_remedies: bool = True
 
 
-def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress: Progress = _silent) -> Plan:
+def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Progress = _silent) -> Plan:
     """Make the plan of ``order.day`` from a site and the problems already found in it."""
     problems = tuple(problem.for_paper() for problem in problems)
     progress("Resolving cards")
@@ -77,7 +77,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: Order, progress:
         progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
     clusters = add_chances(_add_load(site, sets, order.now, department), chance)
-    given = Given(
+    given = EngineResults(
         needs=needs,
         picks=(*stock.picks, *_picks_in_rooms(order, cases)),
         shortages=stock.shortages,
@@ -146,12 +146,12 @@ def _add_load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentR
     return add_load_conflicts(sets.clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
 
 
-def _draws_chances(site: Site, order: Order) -> bool:
+def _draws_chances(site: Site, order: PlanRequest) -> bool:
     return order.with_chance and site.settings.draws > 0
 
 
 def _draw(
-    site: Site, cases: tuple[Case, ...], sets: SetsPlan, order: Order, department: DepartmentRun
+    site: Site, cases: tuple[Case, ...], sets: SetsPlan, order: PlanRequest, department: DepartmentRun
 ) -> ChanceReport | None:
     if not _draws_chances(site, order):
         return None
@@ -167,7 +167,7 @@ def _draw(
     )
 
 
-def _make_carts(site: Site, given: Given, problems: tuple[Problem, ...], cases: list[Case]) -> tuple[Cart, ...]:
+def _make_carts(site: Site, given: EngineResults, problems: tuple[Problem, ...], cases: list[Case]) -> tuple[Cart, ...]:
     complete_by = {case.number: case_times(site.settings, case).needed for case in cases}
     maker = CartMaker(site, given, problems, complete_by)
     return tuple(maker.make(case) for case in sorted(cases, key=lambda c: (c.start, c.room, c.number)))
@@ -185,7 +185,7 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
     return tuple(found.values())
 
 
-def _picks_in_rooms(order: Order, cases: Iterable[Case]) -> tuple[Pick, ...]:
+def _picks_in_rooms(order: PlanRequest, cases: Iterable[Case]) -> tuple[Pick, ...]:
     """What running cases took along, by what is told of their carts or else by their lists."""
     running = {case.number for case in cases if case.is_running}
     told = {pick.case for pick in order.standing}

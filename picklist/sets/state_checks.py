@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 from picklist.model.schedule import CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
+from picklist.model.uses import Assignment
 from picklist.problems import Problem, Severity
 
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
@@ -126,3 +127,23 @@ def _problem(
         message=message,
         expected=expected,
     )
+
+
+def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[Problem]:
+    """A notice for each tray of a running case that no set is recorded for, with what the plan takes it to have."""
+    running = {case.number: case for case in site.cases if case.is_running}
+    for one in assignments:
+        case = running.get(one.use.case)
+        if case is None:
+            continue
+        side = f", {one.use.side}" if one.use.side else ""
+        wanted = f"{site.trays[one.use.tray].name}{side}"
+        counts = f"{one.set_id} counts as the one it has" if one.set_id else "none is left that it could have"
+        yield Problem(
+            kind="set of a running case not recorded",
+            severity=Severity.NOTICE,
+            where=replace(case.where, column="status"),
+            message=f"case {case.number} runs, but no set of {wanted} is recorded as in use in it; {counts}",
+            expected="in Sets, the state 'in use' and this case under 'in case'",
+            cases=(case.number,),
+        )

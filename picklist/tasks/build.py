@@ -22,7 +22,7 @@ from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus
 from picklist.model.site import Site
-from picklist.plan import Order, horizon_cases, make_plan
+from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
 from picklist.store.state import State, open_state, state_path
@@ -112,7 +112,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
     start = begin_revision(state, day, (*cases, *done), plan_from_json, wanted.answers)
     stands = standing_on_other_days(state, cases, plan_from_json, day).and_of(start.standing)
-    order = Order(
+    order = PlanRequest(
         day=day,
         now=loaded.now,
         revision=start.number,

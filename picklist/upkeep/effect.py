@@ -13,7 +13,7 @@ from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
 from picklist.resolve.desk import amount_text, each_once
@@ -106,10 +106,10 @@ def find_effect(
 
 
 def plan_conflicts(problems: tuple[Problem, ...], now: datetime, fixed: Mapping[str, str]) -> ConflictsOf:
-    """Conflicts as the plan as of ``now`` finds them over its whole horizon; ``fixed`` as in ``Order``."""
+    """Conflicts as the plan as of ``now`` finds them over its whole horizon; ``fixed`` as in ``PlanRequest``."""
 
     def conflicts_of(site: Site) -> tuple[Conflict, ...]:
-        order = Order(day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False)
+        order = PlanRequest(day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False)
         plan = make_plan(site, problems, order)
         return plan.conflicts
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from benchmarks.scenario import SIZES, make_site, write_site
 from picklist.model.conflicts import Conflict, Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.tasks.folder import choose_day, load_folder
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
@@ -31,7 +31,7 @@ def plan_of(folder: Path, *, with_remedies: bool = True) -> Plan:
     loaded = load_folder(folder, NOW)
     assert loaded.site is not None
     day = choose_day(loaded.site, loaded.now, None)
-    return make_plan(loaded.site, loaded.problems, Order(day=day, now=loaded.now, with_remedies=with_remedies))
+    return make_plan(loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now, with_remedies=with_remedies))
 
 
 @cache

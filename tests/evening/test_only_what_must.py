@@ -19,7 +19,7 @@ from picklist.evening.revise import begin_revision, what_changes
 from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.store.state import open_state
 from tests.evening.test_sample_evening import DAY, build, changed, evening, sample
 
@@ -38,7 +38,7 @@ def after_cancelling(which: int) -> tuple[Plan, Plan, Plan, PlanChange]:
     with TemporaryDirectory() as home, open_state(Path(home) / "s.picklist.sqlite") as state:
         first, _ = build(state, sample(), evening("18:40"))
         start = begin_revision(state, DAY, [one for one in site.cases if one.day == DAY], plan_from_json)
-    fresh = Order(day=DAY, now=evening("18:50"), revision=2, replaces=1, with_chance=False, with_remedies=False)
+    fresh = PlanRequest(day=DAY, now=evening("18:50"), revision=2, replaces=1, with_chance=False, with_remedies=False)
     kept = make_plan(
         site, (), replace(fresh, printed=start.standing.printed, printed_picks=start.standing.printed_picks)
     )

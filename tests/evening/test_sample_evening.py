@@ -24,7 +24,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.store.state import State, open_state
 from tests.evening.test_crew_workbook import put
 
@@ -54,7 +54,7 @@ def build(state: State, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
     cases = [c for c in site.cases if c.day == DAY and c.status is not CaseStatus.CANCELLED]
     start = begin_revision(state, DAY, cases, plan_from_json)
     stands = start.standing
-    order = Order(
+    order = PlanRequest(
         day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=stands.fixed, standing=stands.picks,
         printed=stands.printed, printed_picks=stands.printed_picks, with_chance=False,
     )  # fmt: skip

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from picklist.model.plan import Plan
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.problems import must_be_mended
 from picklist.tasks.folder import load_folder
 from tests.examples.facts import facts_of
@@ -52,7 +52,7 @@ def plan_of(folder: Path, now: datetime, day: date) -> Plan:
     loaded = load_folder(folder, now)
     assert loaded.site is not None
     assert not must_be_mended(loaded.problems), [f"{p.where}: {p.sentence()}" for p in loaded.problems]
-    return make_plan(loaded.site, loaded.problems, Order(day=day, now=loaded.now))
+    return make_plan(loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now))
 
 
 def missing(wanted: Any, found: Any, path: str = "") -> list[str]:

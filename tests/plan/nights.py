@@ -11,7 +11,7 @@ from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.settings import Settings
 from tests.builders import DAY, straight_route, tray, utc_settings
 
@@ -61,7 +61,7 @@ def in_use(set_id: str, case: str, tray_id: str = "wrist", **changes: object) ->
 
 def planned(site: Site, now: datetime) -> Plan:
     """The plan of the scenario's day, without chances and remedies."""
-    return make_plan(site, (), Order(day=DAY, now=now, with_chance=False, with_remedies=False))
+    return make_plan(site, (), PlanRequest(day=DAY, now=now, with_chance=False, with_remedies=False))
 
 
 def cart_of(plan: Plan, case: str) -> Cart:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
-from picklist.plan.clusters import add_load_conflicts
+from picklist.sets.clusters import add_load_conflicts
 from tests.builders import at
 
 CASES = tuple("ABCDEFGH")

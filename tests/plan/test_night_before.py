@@ -13,7 +13,7 @@ from picklist.documents.views.stamp import printing_of
 from picklist.model.conflicts import ConflictKind
 from picklist.model.schedule import Case, CaseStatus, StaffMember
 from picklist.model.sets import InstrumentSet
-from picklist.plan import Order, horizon_cases, make_plan
+from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.settings import Settings
 from tests.builders import DAY, at, case
 from tests.plan.nights import cart_of, hospital, in_use, lines_of, planned, shelf
@@ -116,7 +116,7 @@ def test_minutes_count_on_the_nights_of_the_clock_change(night: date, now: datet
     second = replace(case("M1", "07:30", 60, day=morning), start=clock.instant(morning, time(7, 30)))
     site = hospital((first, second), (in_use("wrist-01", "N1"),), settings=settings)
     assert clock.day(now) == morning
-    plan = make_plan(site, (), Order(day=morning, now=now, with_chance=False, with_remedies=False))
+    plan = make_plan(site, (), PlanRequest(day=morning, now=now, with_chance=False, with_remedies=False))
     (line,) = lines_of(plan, "M1")
     assert line.expected == start + timedelta(minutes=240 + settings.haul + 180) == back
 

@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at, case, tray
 from tests.plan.nights import hospital, shelf
@@ -21,7 +21,7 @@ SIDED = (tray("wrist", sided=True),)
 
 
 def plan_of(*cases: Case, problems: tuple[Problem, ...] = ()) -> Plan:
-    order = Order(day=DAY, now=NOW, with_chance=False, with_remedies=False)
+    order = PlanRequest(day=DAY, now=NOW, with_chance=False, with_remedies=False)
     return make_plan(hospital(cases, (shelf("wrist-01"),)), problems, order)
 
 
@@ -53,7 +53,7 @@ def test_a_case_stopped_by_a_problem_is_named_where_conflicts_are_counted() -> N
 def test_a_case_stopped_while_its_cards_are_resolved_is_named_too() -> None:
     blank = case("C1", "08:00", 60)
     site = hospital((blank, case("C2", "09:00", 60, side=None)), (shelf("wrist-01"),), trays=SIDED)
-    plan = make_plan(site, (), Order(day=DAY, now=NOW, with_chance=False))
+    plan = make_plan(site, (), PlanRequest(day=DAY, now=NOW, with_chance=False))
     assert plan.uncounted == ("C1", "C2")
 
 

@@ -16,7 +16,7 @@ from picklist.checks import check_site
 from picklist.documents.plan_json import plan_to_json
 from picklist.inputs import read_site
 from picklist.model.site import Site
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem, Severity
 from picklist.tables.schema import TABLES
 from tests.plan.rich_site import rich_tables, write_csv
@@ -62,7 +62,7 @@ def read(tables: dict[str, Cells]) -> tuple[Site, tuple[Problem, ...]]:
 def planned(site: Site, problems: tuple[Problem, ...]) -> tuple[Any, tuple[Problem, ...]]:
     """What is planned, without what is said of the sheets; and everything that is said."""
     found = (*problems, *check_site(site, NOW))
-    plan = make_plan(site, found, Order(day=DAY, now=NOW, with_chance=False, with_remedies=False))
+    plan = make_plan(site, found, PlanRequest(day=DAY, now=NOW, with_chance=False, with_remedies=False))
     return bare(json.loads(plan_to_json(plan))), (*found, *plan.problems)
 
 

@@ -19,7 +19,7 @@ import picklist
 from picklist.documents.plan_json import plan_to_json
 from picklist.inputs import read_site
 from picklist.model.site import Site
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from tests.builders import DAY
 from tests.inputs.folders import NOW, Rows, write_site
 
@@ -109,7 +109,7 @@ def build(site: Path, out: Path, seed: str) -> None:
 def test_a_plan_does_not_depend_on_the_order_of_rows(tmp_path: Path, seed: int) -> None:
     site, problems = read_site(write_site(tmp_path, busy), now=NOW)
     assert site is not None
-    order = Order(day=DAY, now=NOW, with_chance=seed == 0)
+    order = PlanRequest(day=DAY, now=NOW, with_chance=seed == 0)
     plan = make_plan(site, problems, order)
     assert len(plan.clusters) >= 2
     other = shuffled(site, random.Random(seed), OF_THE_DAY + OF_THE_DEPARTMENT)

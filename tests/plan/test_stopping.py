@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from picklist.evening.questions import unfit_answer
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem, Severity, Where
 from tests.builders import DAY, at, case
 from tests.plan.nights import cart_of, hospital, shelf
@@ -26,7 +26,7 @@ def problem(severity: Severity) -> Problem:
 )
 def test_that_a_list_is_stopped_by_what_stops_it_alone(told: Problem, stopped: bool) -> None:
     site = hospital([case("C1", "08:00", 60)], [shelf("wrist-01")])
-    plan = make_plan(site, (told,), Order(day=DAY, now=at("18:00", -1), with_chance=False))
+    plan = make_plan(site, (told,), PlanRequest(day=DAY, now=at("18:00", -1), with_chance=False))
     cart = cart_of(plan, "C1")
     assert told.for_paper() in plan.problems
     assert bool(cart.stopped) is stopped

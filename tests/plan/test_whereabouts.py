@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from picklist.model.sets import InstrumentSet, SetState
-from picklist.plan.whereabouts import place_in_words
+from picklist.plan.make_carts import place_in_words
 from tests.builders import at
 
 

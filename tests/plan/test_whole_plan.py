@@ -13,7 +13,7 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.model.plan import Plan, SundryLine
 from picklist.model.site import Site
 from picklist.model.uses import Act, Pace
-from picklist.plan import Order, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.sets.turnaround import Turnaround
 from picklist.tasks.folder import choose_day, load_folder
 
@@ -24,7 +24,7 @@ HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 def evening() -> tuple[Site, Plan]:
     loaded = load_folder(HOSPITAL, datetime(2026, 11, 25, 18, 0))  # noqa: DTZ001 - site wall time
     assert loaded.site is not None
-    order = Order(day=choose_day(loaded.site, loaded.now, None), now=loaded.now, with_chance=False)
+    order = PlanRequest(day=choose_day(loaded.site, loaded.now, None), now=loaded.now, with_chance=False)
     return loaded.site, make_plan(loaded.site, loaded.problems, order)
 
 

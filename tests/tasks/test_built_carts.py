@@ -10,7 +10,7 @@ import pytest
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.revise import Standing, begin_revision, finish_revision, what_changes
 from picklist.model.plan import Plan
-from picklist.plan import Order, horizon_cases, make_plan
+from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans, what_stands
@@ -33,7 +33,7 @@ def lay_lists(folder: Path, now: datetime, day: date) -> Plan:
     with open_state(state_path(folder)) as state:
         start = begin_revision(state, day, horizon_cases(site, loaded.now), plan_from_json)
         how = {"revision": start.number, "replaces": start.replaces, "fixed": start.standing.fixed}
-        order = Order(day=day, now=loaded.now, with_chance=False, **how)  # type: ignore[arg-type]
+        order = PlanRequest(day=day, now=loaded.now, with_chance=False, **how)  # type: ignore[arg-type]
         plan = make_plan(site, loaded.problems, order)
         finish_revision(state, plan, plan_to_json(plan), what_changes(start, plan))
     return plan

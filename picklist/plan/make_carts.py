@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.clock import shift
 from picklist.model.cards import ThingKind
-from picklist.model.catalogue import ItemClass
+from picklist.model.catalogue import ItemClass, Tray
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
 from picklist.model.schedule import Case
-from picklist.model.sets import InstrumentSet
+from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Act, Assignment, Reuse
-from picklist.plan.not_stated import left_open
-from picklist.plan.whereabouts import place_in_words
 from picklist.problems import Problem, Severity
 from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
 
@@ -29,7 +27,7 @@ REFERENCE = frozenset({ItemClass.MEDICINE, ItemClass.SOLUTION})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Given:
+class EngineResults:
     """What the engines gave: needs, picks, shortages, assignments, reuses and conflicts of the horizon."""
 
     needs: Sequence[CaseNeeds]
@@ -65,7 +63,9 @@ class _Line:
 class CartMaker:
     """Makes carts from what was given; indexes it once for all of them."""
 
-    def __init__(self, site: Site, given: Given, problems: Iterable[Problem], complete_by: Mapping[str, datetime]):
+    def __init__(
+        self, site: Site, given: EngineResults, problems: Iterable[Problem], complete_by: Mapping[str, datetime]
+    ):
         self.site = site
         self.complete_by = complete_by
         self.running = {case.number for case in site.cases if case.is_running}
@@ -164,7 +164,7 @@ class CartMaker:
             conflicts=tuple(one.id for one in self.conflicts[case.number] if line.is_touched_by(one)),
             on_hold=copy.on_hold,
             in_hand=in_hand is not None,
-            not_stated=left_open(self.site, case, tray, physical),
+            not_stated=what_is_not_stated(self.site, case, tray, physical),
         )
 
     def _give_back(self, case: str, set_id: str) -> GiveBack | None:
@@ -183,3 +183,43 @@ class CartMaker:
 
 def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Need, ...]:
     return tuple(n for n in needs if n.kind is ThingKind.ITEM and n.item_class in classes)
+
+
+def what_is_not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet | None) -> tuple[str, ...]:
+    """What is not stated about a case's tray, and of one without a set, about the sets that could not be given."""
+    return tuple(_not_stated(site, case, tray, given))
+
+
+def _not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet | None) -> Iterator[str]:
+    route = site.routes.get(tray.route)
+    if tray.implants is None and site.settings.implants_wait and route is not None and route.waits_for_implants:
+        yield "not stated whether it holds implants: counted with the steps that are only for implants"
+    if tray.sided is None and case.sided_as is not None:
+        yield "not stated whether its sets are left or right: check the side"
+    if given is not None:
+        return
+    sets = [one for one in site.sets.values() if one.tray == tray.id]
+    unknown = [one.id for one in sets if one.state is SetState.UNKNOWN]
+    if unknown:
+        yield f"state not recorded, so look for: {', '.join(unknown)}"
+    no_side = [one.id for one in sets if tray.sided and one.side is None and one.state is not SetState.UNKNOWN]
+    if no_side:
+        yield f"left or right not recorded, so look at: {', '.join(no_side)}"
+
+
+NO_PLACE = "place not recorded"
+
+
+def place_in_words(physical: InstrumentSet) -> str:
+    """The recorded whereabouts of a set: its place, its step, or the case that uses it."""
+    match physical.state:
+        case SetState.ON_SHELF:
+            return physical.place or NO_PLACE
+        case SetState.AT_STEP:
+            return f"at {physical.step}"
+        case SetState.IN_USE:
+            return f"in use, case {physical.in_case}" if physical.in_case else "in use"
+        case SetState.AWAY | SetState.ON_LOAN:
+            return physical.state.value
+        case _:
+            return physical.state.value + (f", {physical.place}" if physical.place else "")
