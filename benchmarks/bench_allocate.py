@@ -15,12 +15,12 @@ from heapq import heapify, heappop, heappush
 from time import process_time
 
 from picklist.sets.allocation.solve import solve
-from picklist.sets.allocation.terms import Copy, Job, Option, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, Job, Option, Ready
 
 TURNAROUND = 190
 
 
-def make_question(uses: int, trays: int, sets: int, days: int) -> Question:
+def make_question(uses: int, trays: int, sets: int, days: int) -> AllocationQuestion:
     """Random uses spread over days; each tray with so many sets on the shelf."""
     draw = random.Random(1)
     names = [f"T{n:03d}" for n in range(trays)]
@@ -33,10 +33,10 @@ def make_question(uses: int, trays: int, sets: int, days: int) -> Question:
         jobs.append(Job(key=f"U{n:05d}", need=need, start=need + 30, options=(Option(kind=tray),), back=back))
     there = Ready(usual=-1000, least=-1000, waits=False)
     copies = tuple(Copy(id=f"{tray}-{n}", kind=tray, first={"": there}) for tray in names for n in range(sets))
-    return Question(jobs=tuple(jobs), copies=copies, pools={tray: tray for tray in names})
+    return AllocationQuestion(jobs=tuple(jobs), copies=copies, pools={tray: tray for tray in names})
 
 
-def serve_first_come(question: Question) -> int:
+def serve_first_come(question: AllocationQuestion) -> int:
     """How many uses a plain rule serves: in order of need, each by the set that is free the longest."""
     free: dict[str, list[int]] = {}
     for copy in question.copies:

@@ -12,12 +12,12 @@ from time import process_time
 from benchmarks.scenario import NOW, SIZES, make_site, write_site
 from picklist.inputs import read_site
 from picklist.resolve import resolve_cases
-from picklist.sets.plan_sets import add_remedies, compose, live_cases, make_evening
-from picklist.sets.remedies.evening import Evening
-from picklist.sets.uses import make_uses
+from picklist.sets.case_uses import make_uses
+from picklist.sets.plan_sets import add_remedies, compose, live_cases, make_planned_day
+from picklist.sets.remedies.planned_day import PlannedDay
 
 
-def evening_of(size: str) -> Evening:
+def evening_of(size: str) -> PlannedDay:
     """The evening of an invented site, its sets given to uses."""
     with TemporaryDirectory() as folder:
         write_site(Path(folder), make_site(SIZES[size], 1))
@@ -25,14 +25,14 @@ def evening_of(size: str) -> Evening:
     assert site is not None, problems
     cases = live_cases(site)
     now = site.settings.site_clock.instant(NOW.date(), NOW.time())
-    return make_evening(site, make_uses(site, resolve_cases(site, cases), cases), now)
+    return make_planned_day(site, make_uses(site, resolve_cases(site, cases), cases), now)
 
 
 def measure(size: str) -> None:
     """One line: conflicts, remedies, and the ratio to planning once."""
     evening = evening_of(size)
     began = process_time()
-    plan = compose(make_evening(evening.situation.site, evening.scenario.uses, evening.situation.now))
+    plan = compose(make_planned_day(evening.context.site, evening.scenario.uses, evening.context.now))
     floor = max(process_time() - began, 1e-4)
     began = process_time()
     found = add_remedies(evening, plan)

@@ -13,8 +13,8 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse
 from picklist.resolve import resolve_cases
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import live_cases, plan_sets
-from picklist.sets.uses import make_uses
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,7 +20,7 @@ import numpy as np
 from picklist.clock import minutes_between
 from picklist.department.staircase import Minutes
 from picklist.model.schedule import Case, PastCase
-from picklist.sets.uses import case_times
+from picklist.sets.case_uses import case_times
 from picklist.settings import Settings
 
 ENOUGH_FOR_A_PROCEDURE = 10

@@ -16,9 +16,9 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse, Use
 from picklist.sets.calendar import minute_from, minute_until
+from picklist.sets.case_uses import case_times
 from picklist.sets.states import first_available, home_of, ready_for
 from picklist.sets.turnaround import Turnaround
-from picklist.sets.uses import case_times
 from picklist.sets.walk import begins_in_room
 
 MINUTES_PER_DAY = 1440
@@ -176,6 +176,6 @@ def _released(situation: Situation, turnaround: Turnaround, reuse: Reuse) -> int
 def _steps(turnaround: Turnaround, reuse: Reuse, way: SetRun | None, building: str) -> tuple[Step, ...]:
     one = turnaround.site.sets.get(reuse.set_id)
     home = home_of(turnaround, one) if one else ""
-    trail = turnaround.trail(reuse.tray, Pace.USUAL, home, building)
-    steps = trail.steps if trail else turnaround.steps(reuse.tray)
+    timed_route = turnaround.timed_route(reuse.tray, Pace.USUAL, home, building)
+    steps = timed_route.steps if timed_route else turnaround.steps(reuse.tray)
     return department_steps(steps, steps) if way else steps

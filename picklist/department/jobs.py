@@ -26,7 +26,7 @@ from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace, Use
 from picklist.sets.calendar import minute_from, minute_until
 from picklist.sets.states import Availability, first_available, home_of, is_in_date
-from picklist.sets.trail import Trail, minutes_of
+from picklist.sets.timed_route import TimedRoute, minutes_of
 from picklist.sets.turnaround import Turnaround
 
 DAY = 1440
@@ -106,8 +106,8 @@ def _has_work(state: Availability, first: Use | None) -> bool:
 
 
 def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | None) -> Job | None:
-    trail = _trail(turnaround, way)
-    alone = trail.ready(way.released) if way.steps else None
+    timed_route = _timed_route(turnaround, way)
+    alone = timed_route.ready(way.released) if way.steps else None
     if alone is None:
         return None
     return Job(
@@ -117,27 +117,27 @@ def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | N
         for_case=way.waiter.case if way.waiter else "",
         released=minute_from(way.released),
         due=minute_until(way.waiter.needed) if way.waiter else None,
-        steps=_job_steps(turnaround, way, trail, (now, alone)),
+        steps=_job_steps(turnaround, way, timed_route, (now, alone)),
         alone=minute_from(alone),
         follows=follows,
         away=way.away,
     )
 
 
-def _trail(turnaround: Turnaround, way: _Way) -> Trail:
+def _timed_route(turnaround: Turnaround, way: _Way) -> TimedRoute:
     """The way's steps with the transfer to where the set is wanted, if one is listed."""
     steps = department_steps(way.steps, turnaround.steps(way.one.tray))
     to = way.waiter.building if way.waiter else ""
-    trail = turnaround.trail_of(steps, Pace.USUAL, way.home, to)
-    return trail or Trail(steps, turnaround.calendar, Pace.USUAL)
+    timed_route = turnaround.timed_route_of(steps, Pace.USUAL, way.home, to)
+    return timed_route or TimedRoute(steps, turnaround.calendar, Pace.USUAL)
 
 
 def _job_steps(
-    turnaround: Turnaround, way: _Way, trail: Trail, now_and_alone: tuple[datetime, datetime]
+    turnaround: Turnaround, way: _Way, timed_route: TimedRoute, now_and_alone: tuple[datetime, datetime]
 ) -> tuple[JobStep, ...]:
     now, alone = now_and_alone
-    places = {step.name: place for place, step in enumerate(trail.steps)}
-    ends = _latest_ends(trail, way.waiter, alone)
+    places = {step.name: place for place, step in enumerate(timed_route.steps)}
+    ends = _latest_ends(timed_route, way.waiter, alone)
     known = turnaround.site.stations
     made = [
         JobStep(
@@ -149,7 +149,7 @@ def _job_steps(
             cycle=step.cycle,
             deadline=ends.get(step.name),
         )
-        for step in trail.steps
+        for step in timed_route.steps
     ]
     if way.one.state is SetState.AT_STEP and way.one.step in places and not way.away:
         place = places[way.one.step]
@@ -157,7 +157,7 @@ def _job_steps(
     return tuple(made)
 
 
-def _latest_ends(trail: Trail, waiter: Use | None, alone: datetime) -> dict[str, int]:
+def _latest_ends(timed_route: TimedRoute, waiter: Use | None, alone: datetime) -> dict[str, int]:
     """The latest end of each step.
 
     A set that cannot be in time is taken as due when it can be at best: it still goes ahead of
@@ -165,7 +165,7 @@ def _latest_ends(trail: Trail, waiter: Use | None, alone: datetime) -> dict[str,
     taken as due a day later than that, so that it does not lie dirty for ever.
     """
     due = max(waiter.needed, alone) if waiter else shift(alone, DAY)
-    walk = trail.walk_before(due)
+    walk = timed_route.walk_before(due)
     return {step.step: minute_until(step.ends) for step in walk.steps} if walk else {}
 
 

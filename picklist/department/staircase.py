@@ -11,8 +11,8 @@ from picklist.department.work import NEVER
 from picklist.model.routes import Step
 from picklist.model.uses import Pace
 from picklist.sets.calendar import Calendar, instant_of, minute_from
-from picklist.sets.gate import Gate
-from picklist.sets.trail import minutes_of
+from picklist.sets.start_slots import StartSlots
+from picklist.sets.timed_route import minutes_of
 
 Minutes = NDArray[np.int64]  # whole minutes, any shape
 
@@ -50,21 +50,21 @@ class Staircases:
         return ready
 
     def _take(self, step: Step, minutes: int, arrives: Minutes) -> Minutes:
-        gate = self.calendar.gate(step.station, step.run, minutes)
-        if gate is None:
+        start_slots = self.calendar.start_slots(step.station, step.run, minutes)
+        if start_slots is None:
             return arrives + minutes
         key = (step.station, step.run, minutes)
         if key not in self._ends:
-            self._ends[key] = self._table(gate, step.station)
+            self._ends[key] = self._table(start_slots, step.station)
         return self._look_up(self._ends[key], arrives)
 
-    def _table(self, gate: Gate, station: str) -> Minutes:
+    def _table(self, start_slots: StartSlots, station: str) -> Minutes:
         """When a step that arrives at each minute of the grid is over."""
-        turns = np.array(gate.turns(self._first, self._last), dtype=np.int64).reshape(-1, 2)
+        turns = np.array(start_slots.turns(self._first, self._last), dtype=np.int64).reshape(-1, 2)
         places = np.searchsorted(turns[:, 1], self._grid)
         firsts = np.append(turns[:, 0], NEVER)
-        done: Minutes = np.maximum(firsts[places], self._grid) + gate.minutes
-        return self._taken_out(done, station) if gate.past_closing else done
+        done: Minutes = np.maximum(firsts[places], self._grid) + start_slots.minutes
+        return self._taken_out(done, station) if start_slots.past_closing else done
 
     def _taken_out(self, done: Minutes, station: str) -> Minutes:
         """When cycles done at these minutes are unloaded: at once while the station works, else when it opens."""

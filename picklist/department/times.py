@@ -16,16 +16,16 @@ class CalendarTimes:
         """The first moment from ``at`` at which a step of ``minutes`` may begin."""
         if at >= NEVER:
             return NEVER
-        gate = self._calendar.gate(station, run, minutes)
-        if gate is None:
+        start_slots = self._calendar.start_slots(station, run, minutes)
+        if start_slots is None:
             return at
-        begins = gate.begin_from(at)
+        begins = start_slots.begin_from(at)
         return NEVER if begins is None else begins
 
     def end(self, station: str, run: str, minutes: int, begins: int) -> int:
         """When a step begun then is over and unloaded."""
         if begins >= NEVER:
             return NEVER
-        gate = self._calendar.gate(station, run, minutes)
-        ends = begins + minutes if gate is None else gate.end(begins)
+        start_slots = self._calendar.start_slots(station, run, minutes)
+        ends = begins + minutes if start_slots is None else start_slots.end(begins)
         return NEVER if ends is None else ends

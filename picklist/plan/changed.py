@@ -9,8 +9,8 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.make_carts import CartMaker, EngineResults
+from picklist.sets.case_uses import case_times
 from picklist.sets.plan_sets import SetsPlan
-from picklist.sets.uses import case_times
 
 
 def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -> Plan:

@@ -18,10 +18,10 @@ from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
+from picklist.sets.case_uses import begun_cases, case_times, make_uses
 from picklist.sets.clusters import add_chances, add_load_conflicts
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.state_checks import find_unrecorded
-from picklist.sets.uses import begun_cases, case_times, make_uses
 from picklist.stock import StockResult, give_stock
 
 PLAN_VERSION = 1

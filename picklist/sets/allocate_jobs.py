@@ -8,12 +8,12 @@ from datetime import datetime
 from picklist.clock import minutes_between, shift
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Pace, Use
-from picklist.sets.allocation.terms import Copy, Job, Option, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, Job, Option, Ready
 from picklist.sets.calendar import minute_from, minute_until
 from picklist.sets.fitting import fits
-from picklist.sets.records import first_beyond
-from picklist.sets.situation import ExtraSet, Scenario, Situation, choices
+from picklist.sets.planning_context import ExtraSet, PlanningContext, Scenario, choices
 from picklist.sets.states import Availability, is_in_date, ready_for
+from picklist.sets.sterile_records import first_beyond
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.settings import TieBreak
 
@@ -21,7 +21,7 @@ OFF_A_CART = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PartSets:
+class GroupSets:
     """The sets of a part, what their state means, and which kind each belongs to."""
 
     sets: dict[str, InstrumentSet]
@@ -38,56 +38,56 @@ class PartSets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class AskedGroup:
     """A question with what its ids stand for."""
 
-    question: Question
-    sets: PartSets
+    question: AllocationQuestion
+    sets: GroupSets
     uses: dict[str, Use]
 
 
-def ask(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> Asked:
+def ask(context: PlanningContext, scenario: Scenario, part: tuple[str, ...]) -> AskedGroup:
     """The allocation question of one part: its trays' uses and the sets there are."""
     uses = {use.key: use for use in scenario.uses if use.tray in part}
-    sets = part_sets(situation, scenario, part, tuple(uses.values()))
+    sets = group_sets(context, scenario, part, tuple(uses.values()))
     wanted = tuple(sorted(uses.values(), key=lambda use: (use.needed, use.key)))
     places = tuple(sorted({use.building for use in uses.values()}))
-    site = situation.site
-    question = Question(
-        jobs=tuple(known_job(situation, scenario, use, sets, places) for use in wanted),
-        copies=_copies(situation, sets, wanted),
+    site = context.site
+    question = AllocationQuestion(
+        jobs=tuple(known_job(context, scenario, use, sets, places) for use in wanted),
+        copies=_copies(context, sets, wanted),
         pools=sets.tray_of,
         floors={tray: site.trays[tray].keep_ready for tray in part if site.trays[tray].keep_ready},
         margin=site.settings.margin,
         earlier_keeps=site.settings.tie_break is TieBreak.EARLIER_START,
         renewed=sets.renewed,
     )
-    return Asked(question=question, sets=sets, uses=uses)
+    return AskedGroup(question=question, sets=sets, uses=uses)
 
 
-def part_sets(situation: Situation, scenario: Scenario, part: tuple[str, ...], uses: tuple[Use, ...]) -> PartSets:
+def group_sets(context: PlanningContext, scenario: Scenario, part: tuple[str, ...], uses: tuple[Use, ...]) -> GroupSets:
     """The sets of a part that can ever be used, extra ones among them."""
     sets: dict[str, InstrumentSet] = {}
     states: dict[str, Availability] = {}
     for tray in part:
-        for one in situation.sets_of.get(tray, ()):
+        for one in context.sets_of.get(tray, ()):
             sets[one.id] = one
-            states[one.id] = situation.state_of(one.id, scenario.hastes)
+            states[one.id] = context.state_of(one.id, scenario.hastes)
     for extra in scenario.extras:
         if extra.tray in part:
             sets[extra.id] = as_set(extra)
             states[extra.id] = _extra_state(extra)
     usable = {set_id: state for set_id, state in states.items() if not state.why_never}
-    on_carts = set(situation.held.values())
+    on_carts = set(context.held.values())
     lasting = {set_id: _kind(sets[set_id], state, on_cart=set_id in on_carts) for set_id, state in usable.items()}
-    put_back = situation.site.settings.put_back
+    put_back = context.site.settings.put_back
     held = tuple(use for use in uses if use.on_hold)
     beyond = {set_id: first_beyond(state, uses, held, put_back) for set_id, state in usable.items()}
     kind_of = {set_id: f"{kind}|{beyond[set_id] or ''}" for set_id, kind in lasting.items()}
     renewed = {kind_of[set_id]: f"{kind}|" for set_id, kind in lasting.items() if beyond[set_id]}
     one_of = {kind: set_id for set_id, kind in reversed(kind_of.items())}
     one_of |= {kind: one_of[old] for old, kind in renewed.items() if kind not in one_of}
-    return PartSets(
+    return GroupSets(
         sets=sets,
         states=states,
         kind_of=kind_of,
@@ -121,79 +121,79 @@ def _kind(one: InstrumentSet, state: Availability, *, on_cart: bool) -> str:
     return "|".join((one.tray, one.side or "", one.size, state.home, until, one.id if on_cart else ""))
 
 
-def known_job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
+def known_job(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets, places: tuple[str, ...]) -> Job:
     """The job of a use, made once for all scenarios in which it is the same."""
     only = dict(scenario.only).get(use.key)
     hastes = tuple(haste for haste in scenario.hastes if haste.source == use.key)
     key = (use, tuple(sets.one_of), places, only, hastes)
-    if key not in situation.jobs:
-        situation.jobs[key] = _job(situation, scenario, use, sets, places)
-    return situation.jobs[key]
+    if key not in context.jobs:
+        context.jobs[key] = _job(context, scenario, use, sets, places)
+    return context.jobs[key]
 
 
-def _job(situation: Situation, scenario: Scenario, use: Use, sets: PartSets, places: tuple[str, ...]) -> Job:
-    options = _options(situation, scenario, use, sets)
+def _job(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets, places: tuple[str, ...]) -> Job:
+    options = _options(context, scenario, use, sets)
     kept = {kind for kind in sets.renewed if sets.keeps_record(kind, use)}
     return Job(
         key=use.key,
         need=minute_until(use.needed),
         start=minute_until(use.starts),
         options=options,
-        back={option.kind: _back(situation, scenario, use, sets, (option.kind, places)) for option in options},
+        back={option.kind: _back(context, scenario, use, sets, (option.kind, places)) for option in options},
         place=use.building,
         weight=use.weight,
         group=f"{use.case}/{use.tray}",
         case=use.case,
         renews=frozenset(sets.renewed.keys() - kept),
-        homes=_homes(situation, scenario, use, sets, options),
+        homes=_homes(context, scenario, use, sets, options),
     )
 
 
 def _homes(
-    situation: Situation, scenario: Scenario, use: Use, sets: PartSets, options: tuple[Option, ...]
+    context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets, options: tuple[Option, ...]
 ) -> dict[str, int]:
     """When a set of each kind is ready again where it belongs, by usual minutes."""
     found = {}
     for option in options:
         tray = sets.tray_of[option.kind]
-        back = situation.turnaround_of(use.key, tray, scenario.hastes).free_after(use, tray, Pace.USUAL)
+        back = context.turnaround_of(use.key, tray, scenario.hastes).free_after(use, tray, Pace.USUAL)
         if back is not None:
             found[option.kind] = minute_from(back)
     return found
 
 
-def _options(situation: Situation, scenario: Scenario, use: Use, sets: PartSets) -> tuple[Option, ...]:
+def _options(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets) -> tuple[Option, ...]:
     forced = dict(scenario.only).get(use.key)
-    preference = {tray: rank for tray, rank in choices(situation.site, use) if forced in (None, tray)}
+    preference = {tray: rank for tray, rank in choices(context.site, use) if forced in (None, tray)}
     found = []
     for kind, set_id in sets.one_of.items():
         tray, until = sets.tray_of[kind], sets.states[set_id].until
         spare = minutes_between(use.received, until) if until else None
         if tray not in preference or (spare is not None and spare < 0):
             continue
-        if fits(situation.site.trays.get(tray), sets.sets[set_id], use):
-            rank = preference[tray] + _disturbance(situation, use, set_id)
+        if fits(context.site.trays.get(tray), sets.sets[set_id], use):
+            rank = preference[tray] + _disturbance(context, use, set_id)
             found.append(Option(kind=kind, preference=rank, most_late=spare))
     return tuple(sorted(found, key=lambda option: (option.preference, option.kind)))
 
 
-def _disturbance(situation: Situation, use: Use, set_id: str) -> int:
+def _disturbance(context: PlanningContext, use: Use, set_id: str) -> int:
     """What it costs to give a use another set than the one on its built cart: more than any stand-in.
 
     It is weighed after service and lateness, so that only a conflict takes a set off a cart.
     """
-    held = situation.held.get(use.key)
-    return OFF_A_CART if held in situation.states and held != set_id else 0
+    held = context.held.get(use.key)
+    return OFF_A_CART if held in context.states and held != set_id else 0
 
 
 def _back(
-    situation: Situation, scenario: Scenario, use: Use, sets: PartSets, wanted: tuple[str, tuple[str, ...]]
+    context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets, wanted: tuple[str, tuple[str, ...]]
 ) -> dict[str, Ready]:
     """When a set of a kind is ready again after a use, in each place."""
     kind, places = wanted
     tray = sets.tray_of[kind]
     home = sets.states[sets.one_of[kind]].home
-    turnaround = situation.turnaround_of(use.key, tray, scenario.hastes)
+    turnaround = context.turnaround_of(use.key, tray, scenario.hastes)
     found = {}
     for place in places:
         usual = turnaround.free_after(use, tray, Pace.USUAL, home, place)
@@ -207,14 +207,14 @@ def _back(
     return found
 
 
-def _last_need(sets: PartSets, kind: str, use: Use) -> int | None:
+def _last_need(sets: GroupSets, kind: str, use: Use) -> int | None:
     """The last need of a case that starts before the first one that a set's record does not cover, if that tells."""
     if not sets.keeps_record(kind, use):
         return None
     return minute_until(shift(sets.beyond[kind], -1)) - minutes_between(use.needed, use.starts)
 
 
-def _copies(situation: Situation, sets: PartSets, uses: tuple[Use, ...]) -> tuple[Copy, ...]:
+def _copies(context: PlanningContext, sets: GroupSets, uses: tuple[Use, ...]) -> tuple[Copy, ...]:
     """The copies of a part, each made once for all scenarios in which it is the same."""
     samples = {use.building: use for use in sorted(uses, key=lambda use: (use.starts, use.key), reverse=True)}
     found = []
@@ -222,9 +222,9 @@ def _copies(situation: Situation, sets: PartSets, uses: tuple[Use, ...]) -> tupl
         state = sets.states[set_id]
         outdated = tuple(use for use in uses if state.on_shelf and not is_in_date(state, use))
         key = (state, kind, tuple(samples.values()), outdated)
-        if key not in situation.copies:
-            situation.copies[key] = _copy(situation.turnaround, (state, kind), samples, outdated)
-        found.append(situation.copies[key])
+        if key not in context.copies:
+            context.copies[key] = _copy(context.turnaround, (state, kind), samples, outdated)
+        found.append(context.copies[key])
     return tuple(found)
 
 

@@ -15,7 +15,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from picklist.clock import SiteClock
 from picklist.model.routes import Departure, Holiday, Station, WorkPeriod
 from picklist.model.site import Site
-from picklist.sets.gate import DAY_MINUTES, Gate, Spans, Timetable, join_spans
+from picklist.sets.start_slots import DAY_MINUTES, Spans, StartSlots, Timetable, join_spans
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -45,7 +45,7 @@ class Calendar:
         self._hours: dict[str, list[list[WorkPeriod]]] = {}
         self._departures: dict[str, list[list[time]]] = {}
         self._holidays: defaultdict[str, set[date]] = defaultdict(set)
-        self._gates: dict[tuple[str, str, int], Gate | None] = {}
+        self._slots: dict[tuple[str, str, int], StartSlots | None] = {}
         self._midnights: dict[int, int] = {}
 
     def add(self, hours: Iterable[WorkPeriod], departures: Iterable[Departure], holidays: Iterable[Holiday]) -> None:
@@ -59,12 +59,12 @@ class Calendar:
         for holiday in holidays:
             self._holidays[holiday.station].add(holiday.day)
 
-    def gate(self, station: str, run: str, minutes: int) -> Gate | None:
+    def start_slots(self, station: str, run: str, minutes: int) -> StartSlots | None:
         """The turns of a step of ``minutes`` at a station and on a run; None when it may begin at any time."""
         key = (station, run, minutes)
-        if key not in self._gates:
-            self._gates[key] = self._make_gate(station, run, minutes)
-        return self._gates[key]
+        if key not in self._slots:
+            self._slots[key] = self._make_slots(station, run, minutes)
+        return self._slots[key]
 
     def windows(self, station: str, begins: datetime, ends: datetime) -> tuple[tuple[datetime, datetime], ...]:
         """The working windows of a station that reach into a stretch of time, in order, not cut to it."""
@@ -72,7 +72,7 @@ class Calendar:
         spans = self._windows(station, self._day(low) - 2, self._day(high) + 2)
         return tuple((instant_of(a), instant_of(b)) for a, b in spans if a < high and b > low)
 
-    def _make_gate(self, station: str, run: str, minutes: int) -> Gate | None:
+    def _make_slots(self, station: str, run: str, minutes: int) -> StartSlots | None:
         has_windows = bool(station) and (station in self._hours or bool(self._closed_days(station)))
         known = self.stations.get(station)
         has_starts = bool(run) or (known is not None and (known.start_every > 1 or bool(known.start_times)))
@@ -86,7 +86,7 @@ class Calendar:
                 starts=self._starts(known, run, first, last) if has_starts else None,
             )
 
-        return Gate(minutes, known is not None and known.past_closing and not run, read)
+        return StartSlots(minutes, known is not None and known.past_closing and not run, read)
 
     def _windows(self, station: str, first: int, last: int) -> Spans:
         closed = self._closed_days(station)

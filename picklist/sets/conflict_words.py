@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from picklist.model.conflicts import Proof, Saving
 from picklist.model.uses import Act, Pace, Reuse, Use
-from picklist.sets.knock_on import shifted
+from picklist.sets.allocate_group import GroupPlan
+from picklist.sets.followers import shifted
+from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import Soonest, goes_before
-from picklist.sets.serve_part import PartPlan
 from picklist.sets.set_words import count, join, minutes, needs_by, tray_name, when
-from picklist.sets.situation import Situation
 
 
-def short_words(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest | None, proof: Proof) -> str:
+def short_words(context: PlanningContext, plan: GroupPlan, use: Use, soonest: Soonest | None, proof: Proof) -> str:
     """No set makes it, not even by least minutes."""
     given, before = plan.of_case(use.case, use.tray), goes_before(plan, use)
-    opening = f"{needs_by(situation.site, use)}{_of_several(plan, use)}"
+    opening = f"{needs_by(context.site, use)}{_of_several(plan, use)}"
     further = "further " if given or before else ""
     if soonest is None:
         reasons = [f"{one.set_id}: {one.why}" for one in proof.sets]
         why = f" {'; '.join(reasons)}." if reasons else ""
         return f"{opening} No {further}set of it can be used for this case.{why}"
-    site, reuse = situation.site, soonest.reuse
-    named = f"{soonest.one.id}{_of_tray(situation, use, reuse)}"
+    site, reuse = context.site, soonest.reuse
+    named = f"{soonest.one.id}{_of_tray(context, use, reuse)}"
     after = f" after {join(before)}" if before else ""
     text = (
         f"{opening} No {further}set is ready by then. The soonest{after} is {named}, "
@@ -29,22 +29,22 @@ def short_words(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
         text += f", by least minutes still {-reuse.least_slack}"
-    text = f"{text}.{_unopened(situation, use, reuse)}{_kept_for_next(situation, plan, use, soonest)}"
-    return f"{text}{_latest(situation, soonest, use)}{_who_decides(situation, use, proof)}"
+    text = f"{text}.{_unopened(context, use, reuse)}{_kept_for_next(context, plan, use, soonest)}"
+    return f"{text}{_latest(context, soonest, use)}{_who_decides(context, use, proof)}"
 
 
-def _unopened(situation: Situation, use: Use, reuse: Reuse) -> str:
+def _unopened(context: PlanningContext, use: Use, reuse: Reuse) -> str:
     """When a set that comes too late even so would be free if its giver left it unopened."""
     if reuse.if_unopened_ready is None or (reuse.if_unopened_slack or 0) >= 0:
         return ""
-    free = when(situation.site, reuse.if_unopened_ready, use.needed)
+    free = when(context.site, reuse.if_unopened_ready, use.needed)
     return (
         f" Case {reuse.giver} has it on hold; if it stays unopened it is free {free}, "
         f"{minutes(-(reuse.if_unopened_slack or 0))} short."
     )
 
 
-def _kept_for_next(situation: Situation, plan: PartPlan, use: Use, soonest: Soonest) -> str:
+def _kept_for_next(context: PlanningContext, plan: GroupPlan, use: Use, soonest: Soonest) -> str:
     """That the soonest set is kept for another case, where that could not have it back if this one waited for it."""
     one, after = soonest.one, soonest.after.key if soonest.after else ""
     following = [each.use for each in plan.on_set(one.id) if (each.after.key if each.after else "") == after]
@@ -52,14 +52,14 @@ def _kept_for_next(situation: Situation, plan: PartPlan, use: Use, soonest: Soon
         return ""
     waiting, nearest = shifted(use, -soonest.reuse.slack), following[0]
     home = plan.states[one.id].home
-    back = situation.turnaround.free_after(waiting, one.tray, Pace.USUAL, home, nearest.building)
+    back = context.turnaround.free_after(waiting, one.tray, Pace.USUAL, home, nearest.building)
     if back is not None and back <= nearest.needed:
         return ""
-    by = when(situation.site, nearest.needed, use.needed)
+    by = when(context.site, nearest.needed, use.needed)
     return f" It is kept for case {nearest.case}, which needs it by {by} and could not have it back in time."
 
 
-def _of_several(plan: PartPlan, use: Use) -> str:
+def _of_several(plan: GroupPlan, use: Use) -> str:
     """How many sets of the tray the case wants, and which it gets, where it wants more than one."""
     given, lacking = plan.of_case(use.case, use.tray), plan.lacking(use.case, use.tray)
     if len(given) + len(lacking) == 1:
@@ -69,13 +69,13 @@ def _of_several(plan: PartPlan, use: Use) -> str:
     )
 
 
-def _who_decides(situation: Situation, use: Use, proof: Proof) -> str:
+def _who_decides(context: PlanningContext, use: Use, proof: Proof) -> str:
     """That a person decides, where another case of the same priority has what this one wants."""
-    cases = situation.turnaround.cases
+    cases = context.turnaround.cases
     equal = [one for one in proof.overlapping if one != use.case and one in cases and cases[one].priority == use.weight]
     if not equal:
         return ""
-    keeps = situation.site.settings.tie_break.value
+    keeps = context.site.settings.tie_break.value
     return (
         f" {'Case' if len(equal) == 1 else 'Cases'} {join(equal)} {'has' if len(equal) == 1 else 'have'} the same "
         "priority; "
@@ -83,35 +83,35 @@ def _who_decides(situation: Situation, use: Use, proof: Proof) -> str:
     )
 
 
-def rush_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
+def rush_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
     """Usual minutes are too long, least minutes suffice."""
-    site = situation.site
+    site = context.site
     where = join([f"{one.step} ({one.minutes})" for one in savings])
     return (
-        f"{needs_by(site, use)} {_whence(situation, reuse)} and is ready "
+        f"{needs_by(site, use)} {_whence(context, reuse)} and is ready "
         f"{when(site, reuse.ready, use.needed)} by usual minutes: {minutes(-reuse.slack)} must be saved. "
         f"By least minutes it is ready {when(site, reuse.least_ready, use.needed)}. Minutes can be saved at: {where}. "
         "This needs the department's word."
     )
 
 
-def tight_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
+def tight_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
     """It makes it, with less than the margin to spare."""
-    site = situation.site
+    site = context.site
     margin = site.settings.margin
     spare = f"{minutes(reuse.slack)} to spare, the margin is {margin}"
     saved = (
         f" Minutes could be saved at: {join([f'{one.step} ({one.minutes})' for one in savings])}." if savings else ""
     )
     return (
-        f"{needs_by(site, use)} {_whence(situation, reuse)} and is ready {when(site, reuse.ready, use.needed)}: "
+        f"{needs_by(site, use)} {_whence(context, reuse)} and is ready {when(site, reuse.ready, use.needed)}: "
         f"{spare}.{_break_even(reuse)}{saved}"
     )
 
 
-def conditional_words(situation: Situation, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
+def conditional_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
     """It makes it only if the giver leaves its held tray unopened."""
-    site = situation.site
+    site = context.site
     free = when(site, reuse.if_unopened_ready, use.needed) if reuse.if_unopened_ready else "in time"
     opened = f"{minutes(-reuse.slack)} short"
     if reuse.least_slack >= 0:
@@ -124,9 +124,9 @@ def conditional_words(situation: Situation, use: Use, reuse: Reuse, savings: tup
     )
 
 
-def reserve_words(situation: Situation, use: Use, tray: str, left: int) -> str:
+def reserve_words(context: PlanningContext, use: Use, tray: str, left: int) -> str:
     """It is served, but leaves fewer sets than are to be kept ready."""
-    site = situation.site
+    site = context.site
     keep = site.trays[tray].keep_ready
     return (
         f"{needs_by(site, use)} Taking it then leaves {left or 'none'} of {tray_name(site, tray)} ready; "
@@ -134,24 +134,24 @@ def reserve_words(situation: Situation, use: Use, tray: str, left: int) -> str:
     )
 
 
-def _of_tray(situation: Situation, use: Use, reuse: Reuse) -> str:
-    return "" if reuse.tray == use.tray else f" ({tray_name(situation.site, reuse.tray)}, which may stand in)"
+def _of_tray(context: PlanningContext, use: Use, reuse: Reuse) -> str:
+    return "" if reuse.tray == use.tray else f" ({tray_name(context.site, reuse.tray)}, which may stand in)"
 
 
-def _whence(situation: Situation, reuse: Reuse) -> str:
+def _whence(context: PlanningContext, reuse: Reuse) -> str:
     if not reuse.giver:
         return f"{reuse.set_id} is {reuse.from_state}"
-    case = situation.turnaround.cases.get(reuse.giver)
+    case = context.turnaround.cases.get(reuse.giver)
     room = f" in {case.room}" if case else ""
     return f"{reuse.set_id} comes from case {reuse.giver}{room}"
 
 
-def _latest(situation: Situation, soonest: Soonest, use: Use) -> str:
+def _latest(context: PlanningContext, soonest: Soonest, use: Use) -> str:
     """The latest receipt that would do, against when its case begins."""
     act = soonest.reuse.deadline_of(Act.INTO_DECONTAMINATION) or soonest.reuse.deadline_of(Act.OUT_OF_ROOM)
     if act is None or soonest.after is None:
         return ""
-    site, giver = situation.site, soonest.after
+    site, giver = context.site, soonest.after
     starts = when(site, giver.starts, use.needed)
     latest = when(site, act.latest, use.needed)
     what = "leave the room" if act.act == Act.OUT_OF_ROOM else "reach decontamination"

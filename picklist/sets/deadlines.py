@@ -7,7 +7,7 @@ from datetime import datetime
 from picklist.clock import shift
 from picklist.model.routes import Step
 from picklist.model.uses import Act, Deadline, Walk, end_of, start_of
-from picklist.sets.trail import Trail
+from picklist.sets.timed_route import TimedRoute
 from picklist.sets.walk import last_steps
 
 TRANSFER = "transfer to "
@@ -16,8 +16,8 @@ _Act = tuple[str, str, datetime]  # act, station, latest
 
 
 def make_deadlines(
-    usual: Trail,
-    least: Trail,
+    usual: TimedRoute,
+    least: TimedRoute,
     needed: datetime,
     before: tuple[tuple[str, int], ...] = (),
     under_way: tuple[str, ...] = (),

@@ -38,7 +38,7 @@ _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
 
 
 @dataclass(slots=True)
-class _Reader:
+class _EditReader:
     """What the words may name, and what was wrong with them."""
 
     site: Site
@@ -93,7 +93,7 @@ class _Reader:
 
 def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Problem, ...]]:
     """The edit that words ask for, or None and what is wrong with them. ``day`` is that of an extra set."""
-    reader = _Reader(site, text, day, [])
+    reader = _EditReader(site, text, day, [])
     words = " ".join(text.split())
     cases, trays = _any_of(case.number for case in site.cases), _any_of(site.trays)
     for kind, pattern in _PATTERNS:
@@ -139,7 +139,7 @@ def write_edit(edit: Edit, clock: SiteClock) -> str:
             return f"instead {edit.case} {edit.tray} with {edit.stand_in}"
 
 
-def _edit(reader: _Reader, kind: RemedyKind, found: dict[str, str]) -> Edit:
+def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
     site = reader.site
     cases = {case.number: case for case in site.cases}
     number = reader.known("case", found.get("case"), cases)
@@ -158,11 +158,11 @@ def _edit(reader: _Reader, kind: RemedyKind, found: dict[str, str]) -> Edit:
     )
 
 
-def _day(reader: _Reader, case: Case | None) -> date:
+def _day(reader: _EditReader, case: Case | None) -> date:
     return case.day if case is not None else reader.day
 
 
-def _step(reader: _Reader, tray: str, word: str) -> str:
+def _step(reader: _EditReader, tray: str, word: str) -> str:
     if not word or not tray:
         return ""
     route = reader.site.routes.get(reader.site.trays[tray].route)

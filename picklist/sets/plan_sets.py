@@ -10,15 +10,15 @@ from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse, Use
+from picklist.sets.allocate_group import GroupPlan, allocate_group, assignments_of
+from picklist.sets.case_uses import begun_cases
 from picklist.sets.clusters import make_clusters
-from picklist.sets.conflicts import find_conflicts
-from picklist.sets.knock_on import Followers
-from picklist.sets.remedies.evening import Evening
+from picklist.sets.describe_conflicts import describe_conflicts
+from picklist.sets.followers import Followers
+from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.find import with_remedies
+from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.serve_part import PartPlan, assignments_of, serve_part
-from picklist.sets.situation import Scenario, Situation
-from picklist.sets.uses import begun_cases
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,24 +50,24 @@ def plan_sets(
     (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off; ``printed`` those
     that lists in hand name, which stay where the allocation is none the worse for it.
     """
-    evening = make_evening(site, uses, now, held, printed)
+    evening = make_planned_day(site, uses, now, held, printed)
     plan = compose(evening)
     return add_remedies(evening, plan) if remedies else plan
 
 
-def make_evening(
+def make_planned_day(
     site: Site,
     uses: Iterable[Use],
     now: datetime,
     held: Mapping[str, str] | None = None,
     printed: Mapping[str, str] | None = None,
-) -> Evening:
+) -> PlannedDay:
     """The live cases with every part planned, ready for changes to be tried."""
-    situation = Situation(site, now, held, printed)
+    context = PlanningContext(site, now, held, printed)
     scenario = Scenario(uses=tuple(uses))
-    plans = serve_all_parts(situation, scenario)
+    plans = allocate_all_groups(context, scenario)
     cases = {case.number: case for case in live_cases(site)}
-    return Evening(situation=situation, cases=cases, scenario=scenario, plans=plans)
+    return PlannedDay(context=context, cases=cases, scenario=scenario, plans=plans)
 
 
 def live_cases(site: Site) -> tuple[Case, ...]:
@@ -75,30 +75,30 @@ def live_cases(site: Site) -> tuple[Case, ...]:
     return tuple(case for case in site.cases if case.is_live)
 
 
-def serve_all_parts(situation: Situation, scenario: Scenario) -> dict[tuple[str, ...], PartPlan]:
+def allocate_all_groups(context: PlanningContext, scenario: Scenario) -> dict[tuple[str, ...], GroupPlan]:
     """Each part that has a use, planned."""
     wanted = {use.tray for use in scenario.uses}
-    return {part: serve_part(situation, scenario, part) for part in situation.parts if not wanted.isdisjoint(part)}
+    return {part: allocate_group(context, scenario, part) for part in context.parts if not wanted.isdisjoint(part)}
 
 
-def compose(evening: Evening) -> SetsPlan:
+def compose(evening: PlannedDay) -> SetsPlan:
     """The parts' plans as one, in order of need.
 
     Nothing can be decided any more for a case that has begun: of its conflicts only those of the
     reserve are kept, which is what is left for others.
     """
-    situation, plans = evening.situation, evening.plans
-    followers = Followers(situation, plans.values(), evening.cases.values())
+    context, plans = evening.context, evening.plans
+    followers = Followers(context, plans.values(), evening.cases.values())
     needed: dict[str, datetime] = {}
     assignments: list[Assignment] = []
     conflicts: list[Conflict] = []
     for plan in plans.values():
         assignments += assignments_of(plan)
-        conflicts += find_conflicts(situation, plan, followers)
+        conflicts += describe_conflicts(context, plan, followers)
     assignments.sort(key=lambda one: (one.use.needed, one.use.key))
     for assignment in assignments:
         needed.setdefault(assignment.use.case, assignment.use.needed)
-    begun = begun_cases(situation.site, (one.use for one in assignments), situation.now)
+    begun = begun_cases(context.site, (one.use for one in assignments), context.now)
     conflicts = [one for one in conflicts if one.kind is ConflictKind.RESERVE or one.waiter not in begun]
     conflicts.sort(key=lambda one: (needed[one.waiter], one.id))
     services = [service for plan in plans.values() for service in plan.services if service.reuse]
@@ -107,14 +107,14 @@ def compose(evening: Evening) -> SetsPlan:
     return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
 
 
-def add_remedies(evening: Evening, plan: SetsPlan) -> SetsPlan:
+def add_remedies(evening: PlannedDay, plan: SetsPlan) -> SetsPlan:
     """The plan with remedies for each of its conflicts."""
     trials = Trials(evening)
-    spotted = {one.id: one for part in evening.plans.values() for one in part.spotted}
+    conflicts_found = {one.id: one for part in evening.plans.values() for one in part.conflicts_found}
     clusters = [
         replace(
             cluster,
-            conflicts=tuple(with_remedies(trials, one, spotted[one.id]) for one in cluster.conflicts),
+            conflicts=tuple(with_remedies(trials, one, conflicts_found[one.id]) for one in cluster.conflicts),
         )
         for cluster in plan.clusters
     ]

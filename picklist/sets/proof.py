@@ -10,11 +10,11 @@ from picklist.clock import shift
 from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
+from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.fitting import fits
+from picklist.sets.planning_context import PlanningContext, choices
 from picklist.sets.reuse import reuse_after, reuse_from_state
-from picklist.sets.serve_part import PartPlan, Service
 from picklist.sets.set_words import count, join, tray_name, when
-from picklist.sets.situation import Situation, choices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,18 +34,18 @@ class _Hold:
     reuse: Reuse | None
 
 
-def soonest_set(situation: Situation, plan: PartPlan, use: Use) -> Soonest | None:
+def soonest_set(context: PlanningContext, plan: GroupPlan, use: Use) -> Soonest | None:
     """The set that comes free for a use without one, by usual minutes; None when none ever does."""
     coming = next(coming for one, coming in plan.unserved if one.key == use.key)
     if coming is None:
         return None
     one = plan.sets[coming.copy]
     after = next((service for service in plan.services if service.use.key == coming.after), None)
-    reuse = _reuse(situation, plan, one, after, use)
+    reuse = _reuse(context, plan, one, after, use)
     return Soonest(one=one, after=after.use if after else None, reuse=reuse) if reuse else None
 
 
-def goes_before(plan: PartPlan, use: Use) -> tuple[str, ...]:
+def goes_before(plan: GroupPlan, use: Use) -> tuple[str, ...]:
     """Sets that come free sooner, but for something else that the case lacks."""
     of_case = [(one.key, coming) for one, coming in plan.unserved if one.case == use.case]
     mine = dict(of_case)[use.key]
@@ -53,75 +53,77 @@ def goes_before(plan: PartPlan, use: Use) -> tuple[str, ...]:
     return tuple(copy for free, copy in sorted(others) if mine is None or (free, copy) < (mine.minutes, mine.copy))
 
 
-def suitable_sets(situation: Situation, plan: PartPlan, use: Use) -> tuple[InstrumentSet, ...]:
+def suitable_sets(context: PlanningContext, plan: GroupPlan, use: Use) -> tuple[InstrumentSet, ...]:
     """The sets that may serve a use at some time, the tray asked for first."""
-    preference = dict(choices(situation.site, use))
+    preference = dict(choices(context.site, use))
     found = []
     for one in plan.sets.values():
         state = plan.states[one.id]
         gone = state.until is not None and use.received > state.until
         usable = one.tray in preference and not gone and not state.why_never
-        if usable and fits(situation.site.trays.get(one.tray), one, use):
+        if usable and fits(context.site.trays.get(one.tray), one, use):
             found.append(one)
     return tuple(sorted(found, key=lambda one: (preference[one.tray], one.id)))
 
 
-def prove(situation: Situation, plan: PartPlan, use: Use) -> Proof:
+def prove(context: PlanningContext, plan: GroupPlan, use: Use) -> Proof:
     """The proof that a use goes without a set in the plan."""
-    instant = _tightest(situation, plan, use)
-    bound = tuple(_bound(situation, plan, one, use, instant) for one in _all_sets(situation, plan, use))
+    instant = _tightest(context, plan, use)
+    bound = tuple(_bound(context, plan, one, use, instant) for one in _all_sets(context, plan, use))
     at_once = [one.case for one in bound if one.case]
     overlapping = tuple(dict.fromkeys((*at_once, use.case)))
     return Proof(
         instant=instant,
         overlapping=overlapping,
         sets=bound,
-        statement=_statement(situation, plan, use, instant, bound),
+        statement=_statement(context, plan, use, instant, bound),
     )
 
 
-def _reuse(situation: Situation, plan: PartPlan, one: InstrumentSet, after: Service | None, use: Use) -> Reuse | None:
+def _reuse(
+    context: PlanningContext, plan: GroupPlan, one: InstrumentSet, after: Service | None, use: Use
+) -> Reuse | None:
     if after is not None:
-        return reuse_after(situation.turnaround, one, after.use, use, after.record_ends)
-    return reuse_from_state(situation.turnaround, one, plan.states[one.id], use)
+        return reuse_after(context.turnaround, one, after.use, use, after.record_ends)
+    return reuse_from_state(context.turnaround, one, plan.states[one.id], use)
 
 
-def _all_sets(situation: Situation, plan: PartPlan, use: Use) -> list[InstrumentSet]:
+def _all_sets(context: PlanningContext, plan: GroupPlan, use: Use) -> list[InstrumentSet]:
     """Suitable sets, then those of the tray asked for that cannot serve."""
-    suitable = suitable_sets(situation, plan, use)
+    suitable = suitable_sets(context, plan, use)
     known = {one.id for one in suitable}
     rest = [one for one in plan.sets.values() if one.tray == use.tray and one.id not in known]
     return [*suitable, *sorted(rest, key=lambda one: one.id)]
 
 
-def _tightest(situation: Situation, plan: PartPlan, use: Use) -> datetime:
+def _tightest(context: PlanningContext, plan: GroupPlan, use: Use) -> datetime:
     """The first moment from the need on at which no suitable set is free; the need when there is none."""
-    sets = tuple(one for one in suitable_sets(situation, plan, use) if _comes_here(situation, plan, one, use))
-    back = _back(situation, plan, sets, use)
+    sets = tuple(one for one in suitable_sets(context, plan, use) if _comes_here(context, plan, one, use))
+    back = _back(context, plan, sets, use)
     moments = sorted(
         {use.needed, *(service.use.needed for service in plan.services if service.use.needed > use.needed)}
     )
     for moment in moments:
         if back is not None and moment >= back:
             break
-        if all(_holder(situation, plan, one, use, moment) for one in sets):
+        if all(_holder(context, plan, one, use, moment) for one in sets):
             return moment
     return use.needed
 
 
-def _back(situation: Situation, plan: PartPlan, sets: tuple[InstrumentSet, ...], use: Use) -> datetime | None:
+def _back(context: PlanningContext, plan: GroupPlan, sets: tuple[InstrumentSet, ...], use: Use) -> datetime | None:
     """When a set given to the use would be ready again, the earliest of the sets."""
-    turnaround = situation.turnaround
+    turnaround = context.turnaround
     ends = [turnaround.free_after(use, one.tray, Pace.USUAL, plan.states[one.id].home, use.building) for one in sets]
     return min((end for end in ends if end is not None), default=None)
 
 
-def _comes_here(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use) -> bool:
+def _comes_here(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> bool:
     """Whether a way leads from the set's building to that of the use."""
-    return situation.turnaround.trail_of((), Pace.USUAL, plan.states[one.id].home, use.building) is not None
+    return context.turnaround.timed_route_of((), Pace.USUAL, plan.states[one.id].home, use.building) is not None
 
 
-def _holder(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> _Hold | None:
+def _holder(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use, moment: datetime) -> _Hold | None:
     """Who has the set at a moment, if anyone: a case before it, or its state until it is ready first.
 
     What the case of the use is given itself is back only after that case, so that it is no help at any moment.
@@ -130,38 +132,38 @@ def _holder(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, 
     own = next((service for service in services if service.use.case == use.case), None)
     taken = [service for service in services if service.use.needed <= moment]
     last = own or (taken[-1] if taken else None)
-    reuse = _reuse(situation, plan, one, last, use)
+    reuse = _reuse(context, plan, one, last, use)
     if reuse is None:
         return _Hold(service=last, reuse=None) if last else None
     return None if reuse.ready <= moment and own is None else _Hold(service=last, reuse=reuse)
 
 
-def _bound(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
+def _bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
     state = plan.states[one.id]
     if state.why_never:
         return BoundSet(set_id=one.id, case="", until=None, why=state.why_never)
-    if not fits(situation.site.trays.get(one.tray), one, use):
+    if not fits(context.site.trays.get(one.tray), one, use):
         return BoundSet(set_id=one.id, case="", until=None, why=f"{one.side or one.size or 'no side'}, does not fit")
     if state.until is not None and use.received > state.until:
-        until = when(situation.site, state.until, use.needed)
+        until = when(context.site, state.until, use.needed)
         return BoundSet(set_id=one.id, case="", until=None, why=f"on loan, goes back by {until}, before this case ends")
-    if not _comes_here(situation, plan, one, use):
+    if not _comes_here(context, plan, one, use):
         why = f"its place is in {state.home}, and no transfer from there to {use.building} is listed"
         return BoundSet(set_id=one.id, case="", until=None, why=why)
-    hold = _holder(situation, plan, one, use, moment)
+    hold = _holder(context, plan, one, use, moment)
     if hold is not None:
         case = hold.service.use.case if hold.service else state.giver
         ready = hold.reuse.ready if hold.reuse else None
-        return BoundSet(set_id=one.id, case=case, until=ready, why=_why(situation, plan, one, hold, use))
-    return _promised(situation, plan, one, use, moment)
+        return BoundSet(set_id=one.id, case=case, until=ready, why=_why(context, plan, one, hold, use))
+    return _promised(context, plan, one, use, moment)
 
 
-def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
-    site, reuse = situation.site, hold.reuse
+def _why(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
+    site, reuse = context.site, hold.reuse
     if hold.service is None:
         words = reuse.from_state if reuse else plan.states[one.id].from_state
     elif hold.service.use.case == use.case:
-        return _own_words(situation, plan, hold.service.use, use)
+        return _own_words(context, plan, hold.service.use, use)
     else:
         giver = hold.service.use
         held = "on hold in" if giver.on_hold else "with"
@@ -178,41 +180,41 @@ def _why(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, 
         goes = when(site, until, use.needed)
         return f"{words}, {ready}; on loan, goes back by {goes}, before this case would then end"
     other = "; it goes to what else this case lacks" if one.id in goes_before(plan, use) else ""
-    return f"{words}, {ready}{other}{_but_kept(situation, plan, one, hold, use)}"
+    return f"{words}, {ready}{other}{_but_kept(context, plan, one, hold, use)}"
 
 
-def _but_kept(situation: Situation, plan: PartPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
+def _but_kept(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
     """Why a set that could be there in a rush, or unopened, goes to another case."""
     reuse = hold.reuse
     if reuse is None or not (reuse.least_slack >= 0 or reuse.hangs_on_opening):
         return ""
     begins = hold.service.use.needed if hold.service else None
     later = [each.use for each in plan.on_set(one.id) if begins is None or each.use.needed > begins]
-    return f"; but {_kept_for(situation, one, use, later[0])[0]}" if later else ""
+    return f"; but {_kept_for(context, one, use, later[0])[0]}" if later else ""
 
 
-def _own_words(situation: Situation, plan: PartPlan, given: Use, use: Use) -> str:
+def _own_words(context: PlanningContext, plan: GroupPlan, given: Use, use: Use) -> str:
     """A set that the case itself has already."""
     if given.tray != use.tray:
-        return f"goes to case {use.case} itself, for its {tray_name(situation.site, given.tray)}"
+        return f"goes to case {use.case} itself, for its {tray_name(context.site, given.tray)}"
     wanted = len(plan.of_case(use.case, use.tray)) + len(plan.lacking(use.case, use.tray))
     return f"goes to case {use.case} itself, which wants {count(wanted, 'set')} at once"
 
 
-def _promised(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
+def _promised(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
     """A set that is free at the moment: who needs it before this case could give it back."""
     later = [service.use for service in plan.on_set(one.id) if service.use.needed > moment]
     if not later:
         return BoundSet(set_id=one.id, case="", until=None, why="cannot be brought here in time")
-    why, back = _kept_for(situation, one, use, later[0])
+    why, back = _kept_for(context, one, use, later[0])
     return BoundSet(set_id=one.id, case=later[0].case, until=back, why=why)
 
 
-def _kept_for(situation: Situation, one: InstrumentSet, use: Use, later: Use) -> tuple[str, datetime | None]:
+def _kept_for(context: PlanningContext, one: InstrumentSet, use: Use, later: Use) -> tuple[str, datetime | None]:
     """That a set is kept for a later use, to which this one could not give it back in time; and when it would."""
-    site = situation.site
+    site = context.site
     kept = f"kept for case {later.case}, which needs it by {when(site, later.needed, use.needed)}"
-    reuse = reuse_after(situation.turnaround, one, use, later)
+    reuse = reuse_after(context.turnaround, one, use, later)
     if reuse is None:
         return f"{kept}; never back from case {use.case}", None
     back = f"would be back from case {use.case} only at {when(site, reuse.ready, use.needed)}"
@@ -221,8 +223,10 @@ def _kept_for(situation: Situation, one: InstrumentSet, use: Use, later: Use) ->
     return f"{kept}; {back}", reuse.ready
 
 
-def _statement(situation: Situation, plan: PartPlan, use: Use, instant: datetime, bound: tuple[BoundSet, ...]) -> str:
-    site = situation.site
+def _statement(
+    context: PlanningContext, plan: GroupPlan, use: Use, instant: datetime, bound: tuple[BoundSet, ...]
+) -> str:
+    site = context.site
     name = tray_name(site, use.tray)
     sets = Counter(one.case for one in bound if one.case)
     sets[use.case] += len(plan.lacking(use.case, use.tray))

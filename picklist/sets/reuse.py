@@ -8,19 +8,19 @@ from datetime import datetime
 from picklist.clock import minutes_between
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
+from picklist.sets.case_uses import planned_minutes
 from picklist.sets.deadlines import make_deadlines
 from picklist.sets.states import Availability, home_of, is_in_date
-from picklist.sets.trail import Trail
+from picklist.sets.timed_route import TimedRoute
 from picklist.sets.turnaround import Turnaround, is_elsewhere
-from picklist.sets.uses import planned_minutes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Way:
+class _ReuseWay:
     """One way at both paces, from a release; and what a set does before and has begun."""
 
-    usual: Trail
-    least: Trail
+    usual: TimedRoute
+    least: TimedRoute
     released: datetime
     giver: str
     from_state: str
@@ -37,11 +37,11 @@ def reuse_after(
     when the record ends that the set has if the giver leaves it unopened; after that it runs its route.
     """
     home = home_of(turnaround, one)
-    usual = turnaround.trail(one.tray, Pace.USUAL, home, waiter.building)
-    least = turnaround.trail(one.tray, Pace.LEAST, home, waiter.building)
+    usual = turnaround.timed_route(one.tray, Pace.USUAL, home, waiter.building)
+    least = turnaround.timed_route(one.tray, Pace.LEAST, home, waiter.building)
     if usual is None or least is None:
         return None
-    way = _Way(
+    way = _ReuseWay(
         usual=usual,
         least=least,
         released=turnaround.released(giver, one.tray),
@@ -63,11 +63,11 @@ def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availabi
     if state.why_never or (is_in_date(state, waiter) and not is_elsewhere(state.home, waiter.building)):
         return None
     steps = () if is_in_date(state, waiter) else state.steps
-    usual = turnaround.trail_of(steps, Pace.USUAL, state.home, waiter.building)
-    least = turnaround.trail_of(steps, Pace.LEAST, state.home, waiter.building)
+    usual = turnaround.timed_route_of(steps, Pace.USUAL, state.home, waiter.building)
+    least = turnaround.timed_route_of(steps, Pace.LEAST, state.home, waiter.building)
     if usual is None or least is None:
         return None
-    way = _Way(
+    way = _ReuseWay(
         usual=usual,
         least=least,
         released=state.released,
@@ -81,7 +81,7 @@ def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availabi
     return _with_overrun(reuse, usual, case.minutes) if reuse and case else reuse
 
 
-def _make_reuse(one: InstrumentSet, way: _Way, waiter: Use) -> Reuse | None:
+def _make_reuse(one: InstrumentSet, way: _ReuseWay, waiter: Use) -> Reuse | None:
     walk, least = way.usual.walk_after(way.released), way.least.ready(way.released)
     deadlines = make_deadlines(way.usual, way.least, waiter.needed, way.before, way.under_way)
     if walk is None or least is None or deadlines is None:
@@ -104,7 +104,7 @@ def _make_reuse(one: InstrumentSet, way: _Way, waiter: Use) -> Reuse | None:
     )
 
 
-def _with_overrun(reuse: Reuse, usual: Trail, planned: int) -> Reuse:
+def _with_overrun(reuse: Reuse, usual: TimedRoute, planned: int) -> Reuse:
     """With the minutes that the giver may overrun (negative: must end sooner), by usual minutes."""
     latest = usual.release(reuse.needed)
     if latest is None:

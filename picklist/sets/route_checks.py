@@ -12,8 +12,8 @@ from picklist.model.site import Site
 from picklist.model.uses import Pace
 from picklist.problems import Problem, Severity
 from picklist.sets.calendar import Calendar, make_calendar, minute_from
-from picklist.sets.gate import HORIZON_DAYS
-from picklist.sets.trail import NeverEnds, Trail
+from picklist.sets.start_slots import HORIZON_DAYS
+from picklist.sets.timed_route import NeverEnds, TimedRoute
 
 # Washer phases 4:38 + 7:20 + 2:00 + 1:30 + 22:22 (J Foot Ankle Res 2011 4:2, table 2), exposure 4 and
 # drying 20 at 132 °C (CDC guideline 2008, table 7), cooling 30 (ANSI/AAMI ST79, quoted second hand): 91:50.
@@ -61,11 +61,11 @@ def find_whole_days(site: Site) -> tuple[Problem, ...]:
 
 
 def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
-    gate = calendar.gate(step.station, step.run, step.usual_minutes)
-    if gate is None:
+    start_slots = calendar.start_slots(step.station, step.run, step.usual_minutes)
+    if start_slots is None:
         return None
-    begin = gate.begin_from(minute_from(now))
-    if begin is not None and gate.end(begin) is not None:
+    begin = start_slots.begin_from(minute_from(now))
+    if begin is not None and start_slots.end(begin) is not None:
         return None
     why = NeverEnds(step=step.name, station=step.station, run=step.run, since=now).reason()
     return Problem(
@@ -93,7 +93,7 @@ def _transfers(site: Site) -> Iterator[Step]:
 def _least_minutes(route: Route, bare: Calendar) -> int:
     steps = tuple(replace(step, run="", station="") for step in route.steps)
     released = datetime.fromisoformat("2000-01-01T00:00+00:00")
-    ready = Trail(steps, bare, Pace.LEAST).ready(released)
+    ready = TimedRoute(steps, bare, Pace.LEAST).ready(released)
     return minutes_between(released, ready) if ready else 0
 
 

@@ -9,16 +9,16 @@ from picklist.model.conflicts import Saving
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
-from picklist.sets.situation import Situation
+from picklist.sets.planning_context import PlanningContext
 from picklist.sets.states import Availability, is_in_date
 
 
 def way_steps(
-    situation: Situation, one: InstrumentSet, state: Availability, reuse: Reuse, waiter: Use
+    context: PlanningContext, one: InstrumentSet, state: Availability, reuse: Reuse, waiter: Use
 ) -> tuple[Step, ...]:
     """The steps that a reuse walks, without a transfer."""
     if not reuse.from_state:
-        return situation.turnaround.steps(one.tray)
+        return context.turnaround.steps(one.tray)
     return () if is_in_date(state, waiter) else state.steps
 
 
@@ -33,7 +33,9 @@ def savings_of(steps: tuple[Step, ...], reuse: Reuse) -> tuple[Saving, ...]:
     return tuple(sorted(saved, key=lambda one: (begins.get(one.step, reuse.ready), one.step)))
 
 
-def rush_by(situation: Situation, steps: tuple[Step, ...], reuse: Reuse, home: str, building: str) -> datetime | None:
+def rush_by(
+    context: PlanningContext, steps: tuple[Step, ...], reuse: Reuse, home: str, building: str
+) -> datetime | None:
     """The last begin of a step from which on least minutes still make it; None when none do."""
     begins = {time.step: time.begins for time in reuse.walk.steps}
     latest = None
@@ -44,8 +46,8 @@ def rush_by(situation: Situation, steps: tuple[Step, ...], reuse: Reuse, home: s
             else step
             for step in steps
         )
-        trail = situation.turnaround.trail_of(mixed, Pace.USUAL, home, building)
-        ready = trail.ready(reuse.released) if trail else None
+        timed_route = context.turnaround.timed_route_of(mixed, Pace.USUAL, home, building)
+        ready = timed_route.ready(reuse.released) if timed_route else None
         if ready is not None and ready <= reuse.needed:
             latest = moment
     return latest

@@ -10,8 +10,8 @@ from picklist.clock import shift
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Act, Pace, Use
+from picklist.sets.case_uses import case_times
 from picklist.sets.turnaround import Turnaround, is_elsewhere
-from picklist.sets.uses import case_times
 from picklist.sets.walk import remaining
 
 
@@ -66,8 +66,8 @@ def ready_for(turnaround: Turnaround, state: Availability, use: Use, pace: Pace 
     if in_date and not is_elsewhere(state.home, use.building):
         return min(state.released, use.needed)
     steps = () if in_date else state.steps
-    trail = turnaround.trail_of(steps, pace, state.home, use.building)
-    return trail.ready(state.released) if trail else None
+    timed_route = turnaround.timed_route_of(steps, pace, state.home, use.building)
+    return timed_route.ready(state.released) if timed_route else None
 
 
 def is_in_date(state: Availability, use: Use) -> bool:
@@ -168,8 +168,8 @@ def _routed(
     path = turnaround.steps(one.tray) if steps is None else steps
     if not path:
         return _never(turnaround, one, released, f"{words}; tray {one.tray} has no route")
-    usual = turnaround.trail_of(path, Pace.USUAL)
-    least = turnaround.trail_of(path, Pace.LEAST)
+    usual = turnaround.timed_route_of(path, Pace.USUAL)
+    least = turnaround.timed_route_of(path, Pace.LEAST)
     stuck = usual.never_ends(released) if usual else None
     return Availability(
         set_id=one.id,

@@ -10,11 +10,11 @@ from picklist.model.conflicts import Conflict, Edit
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.plan_sets import SetsPlan, compose, make_evening
-from picklist.sets.remedies.evening import Edited, Evening, apply_edits
-from picklist.sets.remedies.rooms import why_not
-from picklist.sets.serve_part import serve_part
-from picklist.sets.spotted import Spotted
+from picklist.sets.allocate_group import allocate_group
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day
+from picklist.sets.remedies.other_rooms import why_not
+from picklist.sets.remedies.planned_day import Edited, PlannedDay, apply_edits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,11 +49,11 @@ def try_change(
 
     ``held`` and ``printed`` are the sets on built carts and on lists, as ``plan_sets`` takes them.
     """
-    evening = make_evening(site, uses, now, held, printed)
+    evening = make_planned_day(site, uses, now, held, printed)
     edited = apply_edits(evening, edits)
     changed = with_edits(evening, edited)
     before, after = compose(evening), compose(changed)
-    was, is_now = _spotted(evening), _spotted(changed)
+    was, is_now = _conflicts_of(evening), _conflicts_of(changed)
     stayed = [one for one in after.conflicts if one.id in was]
     return Tried(
         edits=edits,
@@ -68,22 +68,22 @@ def try_change(
     )
 
 
-def with_edits(evening: Evening, edited: Edited) -> Evening:
+def with_edits(evening: PlannedDay, edited: Edited) -> PlannedDay:
     """The evening after edits; only the parts that they touch are planned again."""
     wanted = {use.tray for use in edited.scenario.uses}
     plans = dict(evening.plans)
     for part in edited.parts:
         plans.pop(part, None)
         if not wanted.isdisjoint(part):
-            plans[part] = serve_part(evening.situation, edited.scenario, part)
+            plans[part] = allocate_group(evening.context, edited.scenario, part)
     return replace(
         evening,
         cases=edited.cases,
         scenario=edited.scenario,
-        plans={part: plans[part] for part in evening.situation.parts if part in plans},
+        plans={part: plans[part] for part in evening.context.parts if part in plans},
         memo={},
     )
 
 
-def _spotted(evening: Evening) -> dict[str, Spotted]:
-    return {one.id: one for plan in evening.plans.values() for one in plan.spotted}
+def _conflicts_of(evening: PlannedDay) -> dict[str, FoundConflict]:
+    return {one.id: one for plan in evening.plans.values() for one in plan.conflicts_found}

@@ -10,7 +10,7 @@ from picklist.model.site import Site
 from picklist.model.uses import Act, Pace, Use
 from picklist.sets.calendar import Calendar, make_calendar
 from picklist.sets.deadlines import TRANSFER
-from picklist.sets.trail import Trail
+from picklist.sets.timed_route import TimedRoute
 from picklist.sets.walk import begins_in_room, last_steps, steps_for
 
 
@@ -28,7 +28,7 @@ class Turnaround:
         self.cases = {case.number: case for case in site.cases}
         self._transfers = {(one.from_building, one.to_building): one for one in site.transfers}
         self._steps: dict[str, tuple[Step, ...]] = {}
-        self._trails: dict[tuple[str, Pace, str, str], Trail | None] = {}
+        self._timed_routes: dict[tuple[str, Pace, str, str], TimedRoute | None] = {}
 
     def steps(self, tray: str) -> tuple[Step, ...]:
         """The steps of a tray's route that apply to it; empty when it has none."""
@@ -37,20 +37,20 @@ class Turnaround:
             self._steps[tray] = steps_for(self.site, known) if known else ()
         return self._steps[tray]
 
-    def trail(self, tray: str, pace: Pace = Pace.USUAL, home: str = "", to: str = "") -> Trail | None:
+    def timed_route(self, tray: str, pace: Pace = Pace.USUAL, home: str = "", to: str = "") -> TimedRoute | None:
         """A tray's whole route, with the transfer from its home to where it is wanted."""
         key = (tray, pace, home, to)
-        if key not in self._trails:
+        if key not in self._timed_routes:
             steps = self.steps(tray)
-            self._trails[key] = self.trail_of(steps, pace, home, to) if steps else None
-        return self._trails[key]
+            self._timed_routes[key] = self.timed_route_of(steps, pace, home, to) if steps else None
+        return self._timed_routes[key]
 
-    def trail_of(self, steps: tuple[Step, ...], pace: Pace, home: str = "", to: str = "") -> Trail | None:
+    def timed_route_of(self, steps: tuple[Step, ...], pace: Pace, home: str = "", to: str = "") -> TimedRoute | None:
         """Any steps with the transfer behind them; None when none is listed between the buildings."""
         if not is_elsewhere(home, to):
-            return Trail(steps, self.calendar, pace)
+            return TimedRoute(steps, self.calendar, pace)
         transfer = self._transfers.get((home, to))
-        return Trail((*steps, transfer_step(transfer, steps)), self.calendar, pace) if transfer else None
+        return TimedRoute((*steps, transfer_step(transfer, steps)), self.calendar, pace) if transfer else None
 
     def released(self, use: Use, tray: str) -> datetime:
         """When the route of the tray given begins after a use: in the room, or received in decontamination."""
@@ -64,23 +64,23 @@ class Turnaround:
 
     def free_after(self, use: Use, tray: str, pace: Pace = Pace.USUAL, home: str = "", to: str = "") -> datetime | None:
         """When a set of ``tray`` given to a use is usable again, in building ``to``."""
-        trail = self.trail(tray, pace, home, to)
-        return trail.ready(self.released(use, tray)) if trail else None
+        timed_route = self.timed_route(tray, pace, home, to)
+        return timed_route.ready(self.released(use, tray)) if timed_route else None
 
     def put_back(self, use: Use, home: str = "", to: str = "") -> datetime | None:
         """When a set that stayed unopened in a use is free again, in building ``to``."""
         back = shift(use.leaves_room, self.site.settings.put_back)
-        trail = self.trail_of((), Pace.USUAL, home, to)
-        return trail.ready(back) if trail else None
+        timed_route = self.timed_route_of((), Pace.USUAL, home, to)
+        return timed_route.ready(back) if timed_route else None
 
     def why_never(self, tray: str, released: datetime, home: str = "", to: str = "") -> str:
         """Why a set is never ready, in words; empty when it is."""
         if not self.steps(tray):
             return f"tray {tray} has no route"
-        trail = self.trail(tray, Pace.USUAL, home, to)
-        if trail is None:
+        timed_route = self.timed_route(tray, Pace.USUAL, home, to)
+        if timed_route is None:
             return f"no transfer from {home} to {to} is listed"
-        stuck = trail.never_ends(released)
+        stuck = timed_route.never_ends(released)
         return stuck.reason() if stuck else ""
 
 

@@ -11,17 +11,17 @@ from picklist.model.routes import Step, StepOnlyFor
 from picklist.model.site import Site
 from picklist.model.uses import Pace, Walk
 from picklist.sets.calendar import Calendar, minute_from
-from picklist.sets.trail import Trail, minutes_of
+from picklist.sets.timed_route import TimedRoute, minutes_of
 
 
 def ready_after(steps: Sequence[Step], released: datetime, calendar: Calendar, pace: Pace) -> Walk | None:
     """The walk of a set released at an instant; None when a step has no turn within the horizon."""
-    return Trail(steps, calendar, pace).walk_after(released)
+    return TimedRoute(steps, calendar, pace).walk_after(released)
 
 
 def latest_release(steps: Sequence[Step], needed: datetime, calendar: Calendar, pace: Pace) -> Walk | None:
     """The latest walk that is ready when needed; its steps' begins are their deadlines."""
-    return Trail(steps, calendar, pace).walk_before(needed)
+    return TimedRoute(steps, calendar, pace).walk_before(needed)
 
 
 def steps_for(site: Site, tray: Tray) -> tuple[Step, ...]:
@@ -92,12 +92,12 @@ def _begun(step: Step, recorded: bool, times: tuple[datetime, datetime], calenda
 def _left(step: Step, pace: Pace, recorded: bool, times: tuple[datetime, datetime], calendar: Calendar) -> int | None:
     """Minutes until a step is done; None when it had no turn yet."""
     minutes = minutes_of(step, pace)
-    gate = calendar.gate(step.station, step.run, minutes)
+    start_slots = calendar.start_slots(step.station, step.run, minutes)
     since, now = (minute_from(one) for one in times)
-    begin = since if gate is None or recorded else gate.begin_from(since)
+    begin = since if start_slots is None or recorded else start_slots.begin_from(since)
     if begin is None or begin > now:
         return None
-    end = begin + minutes if gate is None else gate.end(begin)
+    end = begin + minutes if start_slots is None else start_slots.end(begin)
     return None if end is None else max(0, end - now)
 
 

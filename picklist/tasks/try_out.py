@@ -13,10 +13,10 @@ from picklist.model.site import Site
 from picklist.plan.changed import change_plan
 from picklist.plan.make import resolve_horizon
 from picklist.problems import Problem
+from picklist.sets.case_uses import make_uses
 from picklist.sets.edit_words import read_edit
-from picklist.sets.remedies.evening import CannotTryError
+from picklist.sets.remedies.planned_day import CannotTryError
 from picklist.sets.try_change import Tried, try_change
-from picklist.sets.uses import make_uses
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import Loaded, choose_day, load_site

@@ -13,10 +13,10 @@ from picklist.plan.make import resolve_horizon
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_case
 from picklist.resolve.trace import explain_thing
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
-from picklist.sets.uses import make_uses
 from picklist.tables.nearest import Candidates
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse

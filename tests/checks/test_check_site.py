@@ -10,7 +10,7 @@ import pytest
 
 from picklist.checks import CHECKS, check_site
 from picklist.problems import Problem, Severity
-from picklist.sets.gate import HORIZON_DAYS
+from picklist.sets.start_slots import HORIZON_DAYS
 from tests.inputs.folders import DAY, NOW, Rows, read_changed
 
 

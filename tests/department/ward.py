@@ -12,10 +12,10 @@ from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse, Use
+from picklist.sets.case_uses import case_times
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
-from picklist.sets.uses import case_times
 from tests.builders import copies, tray, utc_settings
 
 # usual 25 + 50 + 35 + 70 + 40 = 220, least 20 + 40 + 20 + 60 (cooling keeps its 40) = 180 alone

@@ -16,8 +16,8 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.schedule import Case, CaseStatus, Side
 from picklist.model.sets import InstrumentSet
 from picklist.plan.make import resolve_horizon
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import plan_sets
-from picklist.sets.uses import make_uses
 from tests.builders import at, case, tray
 from tests.plan.nights import asks, cart_of, hospital, in_use, lines_of, planned, shelf
 

@@ -58,14 +58,14 @@ def test_each_deadline_is_the_last_minute_that_is_in_time(evening: tuple[Site, P
     checked = 0
     for reuse in plan.reuses:
         received = reuse.deadline_of(Act.INTO_DECONTAMINATION)
-        trail = turnaround.trail(reuse.tray, Pace.USUAL)
-        if received is None or not reuse.giver or trail is None:
+        timed_route = turnaround.timed_route(reuse.tray, Pace.USUAL)
+        if received is None or not reuse.giver or timed_route is None:
             continue
         checked += 1
-        ready = trail.ready(received.latest)
+        ready = timed_route.ready(received.latest)
         assert ready is not None
         assert ready <= reuse.needed
-        after = trail.ready(datetime.fromtimestamp(received.latest.timestamp() + 60, tz=received.latest.tzinfo))
+        after = timed_route.ready(datetime.fromtimestamp(received.latest.timestamp() + 60, tz=received.latest.tzinfo))
         assert after is None or after > reuse.needed
     assert checked > 20
 

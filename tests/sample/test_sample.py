@@ -19,8 +19,8 @@ from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.problems import Severity
 from picklist.resolve import resolve_cases
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from picklist.sets.uses import make_uses
 from picklist.stock import StockResult, give_stock
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from picklist.sets.allocation.terms import Copy, Job, Option, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, Job, Option, Ready
 
 
 def job(need: int, free: int, *kinds: str, key: str = "", **changes: object) -> Job:
@@ -24,7 +24,7 @@ def shelf(kind: str, count: int) -> tuple[Copy, ...]:
     return tuple(Copy(id=f"{kind}-{n:02d}", kind=kind, first={"": there}) for n in range(1, count + 1))
 
 
-def question(jobs: list[Job], copies: tuple[Copy, ...], **changes: object) -> Question:
+def question(jobs: list[Job], copies: tuple[Copy, ...], **changes: object) -> AllocationQuestion:
     """A question in which every kind is a tray of its own and nothing is tight."""
     kinds = {copy.kind for copy in copies} | {option.kind for one in jobs for option in one.options}
     fields: dict[str, object] = {
@@ -33,4 +33,4 @@ def question(jobs: list[Job], copies: tuple[Copy, ...], **changes: object) -> Qu
         "pools": {kind: kind for kind in sorted(kinds)},
         "margin": 0,
     }
-    return Question(**(fields | changes))  # type: ignore[arg-type]
+    return AllocationQuestion(**(fields | changes))  # type: ignore[arg-type]

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
-from picklist.sets.allocation.terms import Copy, Job, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, Job, Ready
 
 Choice = dict[str, tuple[Copy, Ready]]  # job key to the copy and when it is ready for the job
 Value = tuple[float, ...]
 
 
-def best_value(question: Question) -> Value:
+def best_value(question: AllocationQuestion) -> Value:
     """The value of the best allocation, smaller is better; comparable with ``value_of``."""
     return min(value_of(question, choice) for choice in every_choice(question))
 
 
-def every_choice(question: Question) -> Iterator[Choice]:
+def every_choice(question: AllocationQuestion) -> Iterator[Choice]:
     """All ways to give copies to jobs in time, in order of need."""
     jobs = sorted(question.jobs, key=lambda one: one.need)
     last: dict[str, tuple[Job, str]] = {}  # by copy: its job before, and the kind that it is since then
@@ -57,7 +57,7 @@ def _unopened(ready: Ready, job: Job) -> bool:
     return ready.unopened_last is None or job.need <= ready.unopened_last
 
 
-def value_of(question: Question, choice: Choice) -> Value:
+def value_of(question: AllocationQuestion, choice: Choice) -> Value:
     """The objectives in their order, each to be made least, the tie rule last."""
     jobs = {job.key: job for job in question.jobs}
     served = set(choice)
@@ -107,7 +107,7 @@ def _party(job: Job) -> str:
     return job.case or job.key
 
 
-def _least_wait(question: Question, choice: Choice, party: str) -> int:
+def _least_wait(question: AllocationQuestion, choice: Choice, party: str) -> int:
     """Least minutes in all for the sets that a case lacks, over every way to share out what comes free after its need.
 
     Of a kind no more may come than there are sets that the case does not have.
@@ -161,7 +161,7 @@ def _share(lacking: list[Job], events: list[tuple[int, str, str]], limits: dict[
     return best
 
 
-def _under(question: Question, choice: Choice, job: Job, pool: str) -> int:
+def _under(question: AllocationQuestion, choice: Choice, job: Job, pool: str) -> int:
     """How many sets under its floor the pool stands at the moment at which the job needs its set."""
     floor = question.floors.get(pool, 0)
     standing = bound = 0

@@ -13,7 +13,7 @@ from picklist.model.schedule import Room
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.uses import make_uses
+from picklist.sets.case_uses import make_uses
 from tests.builders import at, case, straight_route, tray, utc_settings
 
 ROUTE = straight_route("R", ("wash", 60, 45), ("assemble", 40, 20), ("steam", 60, 60), ("cool", 45, 30))

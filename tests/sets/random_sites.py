@@ -14,7 +14,7 @@ from picklist.model.schedule import Case, CaseStatus, Room, Side
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.uses import make_uses
+from picklist.sets.case_uses import make_uses
 from tests.builders import DAY, at, case, tray, utc_settings
 
 BUILDINGS = {"OR 1": "east", "OR 2": "east", "OR 3": "west", "OR 4": "west"}

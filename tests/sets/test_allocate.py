@@ -13,9 +13,8 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from picklist.sets.allocation.exact import solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score
-from picklist.sets.allocation.solve import solve, solve_part, split
-from picklist.sets.allocation.stretches import cut
-from picklist.sets.allocation.terms import Answer, Copy, Grade, Job, Option, Question, Ready
+from picklist.sets.allocation.solve import cut, solve, solve_part, split
+from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, Copy, Grade, Job, Option, Ready
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.brute import best_value, value_of
 
@@ -74,7 +73,7 @@ def test_unweighted_service_agrees_with_the_greedy_for_k_colourable_intervals(se
     assert len(solve(question(jobs, shelf("A", sets))).given) == greedy_count(jobs, sets)
 
 
-def random_question(draw: random.Random, *, places: bool, floors: bool, several: bool = False) -> Question:
+def random_question(draw: random.Random, *, places: bool, floors: bool, several: bool = False) -> AllocationQuestion:
     kinds = ["A", "B", "C"][: draw.randrange(1, 4)]
     buildings = ["", "east"] if places else [""]
     jobs = []
@@ -148,7 +147,7 @@ def with_more_for_a_case(draw: random.Random, jobs: list[Job]) -> list[Job]:
     return [first, *more, *jobs[1:4]]
 
 
-def with_records(draw: random.Random, asked: Question) -> Question:
+def with_records(draw: random.Random, asked: AllocationQuestion) -> AllocationQuestion:
     """Half of the sets of one tray have a record that ends; only a job that leaves it unopened does not renew it."""
     kind = min(copy.kind for copy in asked.copies)
     ends = draw.randrange(0, 45)
@@ -180,7 +179,7 @@ def with_records(draw: random.Random, asked: Question) -> Question:
     return replace(asked, jobs=tuple(jobs), copies=tuple(copies), pools=pools, renewed={"old": kind})
 
 
-def value(asked: Question, answer: Answer) -> tuple[float, ...]:
+def value(asked: AllocationQuestion, answer: AllocationAnswer) -> tuple[float, ...]:
     """The answer's value, walked again from which copy serves which job."""
     copies = {copy.id: copy for copy in asked.copies}
     jobs = {one.key: one for one in asked.jobs}
@@ -353,4 +352,4 @@ def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int
     asked = question(jobs, shelf("A", 7), margin=30)
     assert len(cut(asked)) == 6
     answer, whole = solve(asked), solve_exactly(asked)
-    assert value(asked, answer)[:7] == value(asked, Answer(given=whole, waits={}))[:7]
+    assert value(asked, answer)[:7] == value(asked, AllocationAnswer(given=whole, waits={}))[:7]

@@ -15,8 +15,8 @@ from picklist.model.routes import Transfer
 from picklist.model.schedule import Room, Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from picklist.sets.uses import make_uses
 from tests.builders import at, case, copies, tray
 from tests.sets.days import random_day
 from tests.sets.random_sites import random_evening

@@ -41,21 +41,21 @@ def local(stamp: str, zone: str = CHICAGO) -> datetime:
 
 
 def turn(calendar: Calendar, minutes: int, after: datetime, station: str = "crew", run: str = "") -> datetime | None:
-    gate = calendar.gate(station, run, minutes)
-    assert gate is not None
-    begin = gate.begin_from(minute_from(after))
+    start_slots = calendar.start_slots(station, run, minutes)
+    assert start_slots is not None
+    begin = start_slots.begin_from(minute_from(after))
     return None if begin is None else instant_of(begin)
 
 
 def last_turn(calendar: Calendar, minutes: int, by: datetime) -> datetime | None:
-    gate = calendar.gate("crew", "", minutes)
-    assert gate is not None
-    begin = gate.begin_to_end_by(minute_until(by))
+    start_slots = calendar.start_slots("crew", "", minutes)
+    assert start_slots is not None
+    begin = start_slots.begin_to_end_by(minute_until(by))
     return None if begin is None else instant_of(begin)
 
 
 def test_a_station_without_hours_begins_at_any_time() -> None:
-    assert make().gate("washers", "", 50) is None
+    assert make().start_slots("washers", "", 50) is None
 
 
 def test_a_cycle_is_not_begun_twenty_minutes_before_closing() -> None:
@@ -69,15 +69,15 @@ def test_a_cycle_that_may_run_past_closing_waits_for_opening() -> None:
         hours=shifts("Mon Tue Wed Thu Fri", "06:00", "23:00"),
         stations={"crew": Station(id="crew", past_closing=True)},
     )
-    gate = calendar.gate("crew", "", 70)
-    assert gate is not None
-    late = gate.begin_from(minute_from(local("2026-11-24 22:59")))
+    start_slots = calendar.start_slots("crew", "", 70)
+    assert start_slots is not None
+    late = start_slots.begin_from(minute_from(local("2026-11-24 22:59")))
     assert late == minute_from(local("2026-11-24 22:59"))
-    assert gate.end(late) == minute_from(local("2026-11-25 06:00"))
+    assert start_slots.end(late) == minute_from(local("2026-11-25 06:00"))
     assert turn(calendar, 70, local("2026-11-24 23:00")) == local("2026-11-25 06:00")
-    friday = gate.begin_from(minute_from(local("2026-11-27 22:30")))
+    friday = start_slots.begin_from(minute_from(local("2026-11-27 22:30")))
     assert friday is not None
-    assert gate.end(friday) == minute_from(local("2026-11-30 06:00"))
+    assert start_slots.end(friday) == minute_from(local("2026-11-30 06:00"))
     assert last_turn(calendar, 70, local("2026-11-25 06:00")) == local("2026-11-24 22:59")
     assert last_turn(calendar, 70, local("2026-11-25 05:59")) == local("2026-11-24 21:50")
 
@@ -254,13 +254,13 @@ def test_turns_agree_with_a_reckoning_minute_by_minute(
         return on_time and (line[at] if past else all(line[at : at + minutes]))
 
     expected = next((start + at for at in range(reach) if line[at] and begins(at)), None)
-    gate = calendar.gate("crew", "", minutes)
-    assert gate is not None
-    found = gate.begin_from(start)
+    start_slots = calendar.start_slots("crew", "", minutes)
+    assert start_slots is not None
+    found = start_slots.begin_from(start)
     assert found == expected if expected is not None else found is None or found >= start + reach
     if found is None or found != expected:
         return
     done = found + minutes - start
     out = next((at for at in range(done, len(line)) if line[at] or line[at - 1]), None) if past else done
     if out is not None:
-        assert gate.end(found) == start + out
+        assert start_slots.end(found) == start + out

@@ -11,8 +11,8 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.routes import Departure, Route, Step
 from picklist.model.site import Site
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from picklist.sets.uses import make_uses
 from tests.builders import at, case, copies, straight_route, tray, utc_settings
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
+from picklist.sets.case_uses import case_times
 from picklist.sets.plan_sets import plan_sets
-from picklist.sets.uses import case_times
 from tests.builders import at, case, copies, straight_route, tray, utc_settings
 
 NOW = at("18:00", -1)

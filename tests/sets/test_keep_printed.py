@@ -9,17 +9,17 @@ import pytest
 
 from picklist.sets.allocation.score import score
 from picklist.sets.allocation.solve import solve, split
-from picklist.sets.allocation.terms import Answer, Copy, Question, Ready
-from picklist.sets.keep_printed import AMPLE, keep_printed
+from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, Copy, Ready
+from picklist.sets.keep_printed_sets import AMPLE, keep_printed
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.test_allocate import random_question, value
 
 
-def sets_of(answer: Answer) -> dict[str, str]:
+def sets_of(answer: AllocationAnswer) -> dict[str, str]:
     return {one.job: one.copy for one in answer.given}
 
 
-def without(asked: Question, *keys: str) -> Question:
+def without(asked: AllocationQuestion, *keys: str) -> AllocationQuestion:
     return replace(asked, jobs=tuple(one for one in asked.jobs if one.key not in keys))
 
 
@@ -100,7 +100,7 @@ def test_that_no_objective_changes_and_no_use_is_served_less_well(variety: str, 
     answer = solve(asked)
     kept = keep_printed(asked, answer, printed)
 
-    def stay(one: Answer) -> int:
+    def stay(one: AllocationAnswer) -> int:
         return sum(printed.get(key) == copy for key, copy in sets_of(one).items())
 
     assert stay(kept) >= stay(answer)
@@ -110,7 +110,9 @@ def test_that_no_objective_changes_and_no_use_is_served_less_well(variety: str, 
     ]
     for part in split(asked):
         mine = {one.key for one in part.jobs}
-        old, new = (Answer(given=tuple(o for o in a.given if o.job in mine), waits={}) for a in (answer, kept))
+        old, new = (
+            AllocationAnswer(given=tuple(o for o in a.given if o.job in mine), waits={}) for a in (answer, kept)
+        )
         assert score(part, new.given) == score(part, old.given)
         assert value(part, new) == value(part, old)
     tight = [

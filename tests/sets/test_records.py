@@ -14,7 +14,7 @@ from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.uses import make_uses
+from picklist.sets.case_uses import make_uses
 from tests.builders import at, case, copies
 from tests.sets.test_conflicts import only, planned, vascular_day, wants, wrist_day
 

@@ -15,17 +15,16 @@ from picklist.model.routes import Station, WorkPeriod
 from picklist.model.schedule import CaseStatus, Room
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.plan_sets import make_evening
-from picklist.sets.remedies.evening import Evening, apply_edits
-from picklist.sets.remedies.find import with_remedies
-from picklist.sets.remedies.missing import MOST_SETS, what_is_missing
-from picklist.sets.remedies.rooms import allowed_starts, why_not
+from picklist.sets.case_uses import make_uses
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.plan_sets import make_planned_day
+from picklist.sets.remedies.find import MOST_SETS, what_is_missing, with_remedies
+from picklist.sets.remedies.other_rooms import allowed_starts, why_not
+from picklist.sets.remedies.planned_day import PlannedDay, apply_edits
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.starts import STEP
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.spotted import Spotted
 from picklist.sets.try_change import with_edits
-from picklist.sets.uses import make_uses
 from tests.builders import at, case, copies, tray
 from tests.sets.days import random_day
 from tests.sets.test_conflicts import only, planned, rush_day, wants, wrist_day
@@ -151,7 +150,7 @@ def test_two_changes_together_are_found_where_one_does_not_do() -> None:
         rooms={"R3": Room(id="R3", closes=time(10, 30)), "R4": Room(id="R4", closes=time(10, 30))}
         | {"R5": Room(id="R5", closes=time(17, 0))},
     )
-    evening = make_evening(site, planned_uses(site, "1", "2", "3"), at("05:00"))
+    evening = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
     search = Search(Trials(evening), conflicts_of(evening)[0])
     assert [verdict.edits[0].kind for verdict in search.singles()] == [RemedyKind.BRING]
     pairs = [{edit.case for edit in verdict.edits} for verdict in search.pairs().found()]
@@ -170,13 +169,13 @@ def planned_uses(site: Site, *numbers: str) -> tuple[Use, ...]:
     return make_uses(site, [wants(number, "WRIST") for number in numbers], site.cases)
 
 
-def small_evening(seed: int) -> Evening:
+def small_evening(seed: int) -> PlannedDay:
     site, uses = random_day(seed, cases=9, rooms=4, trays=4, per_case=(1, 2), spare=1.1)
-    return make_evening(site, uses, at("05:00"))
+    return make_planned_day(site, uses, at("05:00"))
 
 
-def conflicts_of(evening: Evening) -> list[Spotted]:
-    return [one for plan in evening.plans.values() for one in plan.spotted]
+def conflicts_of(evening: PlannedDay) -> list[FoundConflict]:
+    return [one for plan in evening.plans.values() for one in plan.conflicts_found]
 
 
 @pytest.mark.parametrize("seed", [0, 1, 5])
@@ -189,7 +188,7 @@ def test_no_single_move_swap_or_stand_in_that_helps_is_missed(seed: int) -> None
                 assert any(as_good(evening, one, edit) for one in found), edit
 
 
-def as_good(evening: Evening, found: Edit, edit: Edit) -> bool:
+def as_good(evening: PlannedDay, found: Edit, edit: Edit) -> bool:
     """Whether what was found is the same change, or moves the same case the same way by no more."""
     if edit.kind in (RemedyKind.SWAP, RemedyKind.STAND_IN):
         return found == edit
@@ -201,7 +200,7 @@ def as_good(evening: Evening, found: Edit, edit: Edit) -> bool:
     return abs(near) <= abs(far) and (edit.kind is RemedyKind.ROOM or (near > 0) == (far > 0))
 
 
-def every_single(evening: Evening) -> list[Edit]:
+def every_single(evening: PlannedDay) -> list[Edit]:
     """Every start on the grid of every case, in every room, every swap, every stand-in."""
     edits = []
     rooms = sorted({one.room for one in evening.cases.values()})
@@ -220,17 +219,17 @@ def every_single(evening: Evening) -> list[Edit]:
         edits += [
             Edit(kind=RemedyKind.STAND_IN, case=one.number, tray=use.tray, stand_in=stand_in.tray)
             for use in evening.uses_of(one.number)
-            for stand_in in evening.situation.site.trays[use.tray].stand_ins
+            for stand_in in evening.context.site.trays[use.tray].stand_ins
         ]
     return edits
 
 
-def helps_when_planned_anew(evening: Evening, target: Spotted, edit: Edit) -> bool:
+def helps_when_planned_anew(evening: PlannedDay, target: FoundConflict, edit: Edit) -> bool:
     """Judged on a whole plan made from nothing, not by the search's own trials."""
     edited = apply_edits(evening, (edit,))
     if why_not(evening, edited):
         return False
-    if evening.situation.part_of[target.use.tray] not in edited.parts:
+    if evening.context.part_of[target.use.tray] not in edited.parts:
         return False
     before = {one.id: one for one in conflicts_of(evening)}
     after = {one.id: one for one in conflicts_of(with_edits(evening, edited))}
@@ -261,11 +260,11 @@ def test_the_allowed_spans_are_what_the_rules_allow(seed: int) -> None:
 
 def test_one_more_set_that_only_moves_the_trouble_is_said_with_that_trouble() -> None:
     site = wrist_day(cases=tuple(replace(one, may_move=False) for one in wrist_day().cases))
-    evening = make_evening(site, planned_uses(site, "1", "2", "3"), at("05:00"))
+    evening = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
     trials, (target,) = Trials(evening), conflicts_of(evening)
     assert what_is_missing(trials, target) == "one more set of Wrist by 10:45"
     # As if more sets left case 2 with little to spare, which it has not now: no remedy, and the page says why.
-    tight = Spotted(kind=ConflictKind.TIGHT, use=evening.uses_of("2")[0], minutes=5)
+    tight = FoundConflict(kind=ConflictKind.TIGHT, use=evening.uses_of("2")[0], minutes=5)
     bring = Edit(kind=RemedyKind.BRING, case="3", tray="WRIST", start=target.use.needed)
     for number in range(1, MOST_SETS + 1):
         scenario = trials.tried((bring,) * number).edited.scenario
@@ -275,7 +274,7 @@ def test_one_more_set_that_only_moves_the_trouble_is_said_with_that_trouble() ->
 
 
 def test_where_the_work_allowed_is_used_up_the_page_says_so() -> None:
-    evening = make_evening(wrist_day(), planned_uses(wrist_day(), "1", "2", "3"), at("05:00"))
+    evening = make_planned_day(wrist_day(), planned_uses(wrist_day(), "1", "2", "3"), at("05:00"))
     trials, (target,) = Trials(evening), conflicts_of(evening)
     trials.share = 0
     found = Search(trials, target).singles()

@@ -12,10 +12,10 @@ from itertools import combinations
 import pytest
 
 from picklist.model.conflicts import Edit, RemedyKind
-from picklist.sets.plan_sets import make_evening
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.plan_sets import make_planned_day
 from picklist.sets.remedies.search import ROOMS_PER_CASE, Search
-from picklist.sets.remedies.trial import Trials, Verdict
-from picklist.sets.spotted import Spotted
+from picklist.sets.remedies.trial import TrialResult, Trials
 from tests.builders import at
 from tests.sets.days import random_day
 from tests.sets.random_sites import Evening, random_evening
@@ -33,7 +33,7 @@ DAYS = [f"plain {n}" for n in range(80)] + [f"mixed {n}" for n in range(8)]
 WHOLE = ["plain 0", "plain 1", "plain 5", "plain 8", "plain 10"]
 GROUPS = 6
 MOVED = (RemedyKind.SHIFT, RemedyKind.ROOM, RemedyKind.SWAP)
-Found = list[tuple[Spotted, list[Verdict]]]
+Found = list[tuple[FoundConflict, list[TrialResult]]]
 
 
 @cache
@@ -51,8 +51,8 @@ def day(word: str) -> Evening:
 def searched(word: str) -> Found:
     """One conflict of a day with all single changes that were found."""
     one = day(word)
-    trials = Trials(make_evening(one.site, one.uses, one.now))
-    targets = [spotted for part in trials.before.values() for spotted in part.values()]
+    trials = Trials(make_planned_day(one.site, one.uses, one.now))
+    targets = [conflicts_found for part in trials.before.values() for conflicts_found in part.values()]
     chosen = random.Random(word).sample(targets, min(1, len(targets)))
     found = [(target, Search(trials, target).singles()) for target in chosen]
     assert not trials.cut_short
@@ -71,7 +71,7 @@ def test_what_is_shown_helps_and_nothing_that_helps_is_missed(group: int) -> Non
     assert helped
 
 
-def all_help(word: str, before: Mapping[str, Trouble], target: Spotted, verdicts: list[Verdict]) -> int:
+def all_help(word: str, before: Mapping[str, Trouble], target: FoundConflict, verdicts: list[TrialResult]) -> int:
     """Some of the moves and exchanges found, each on a plan made from nothing."""
     moving = [verdict for verdict in verdicts if verdict.edits[0].kind in MOVED]
     chosen = random.Random(word).sample(moving, min(2, len(moving)))
@@ -84,7 +84,7 @@ def all_help(word: str, before: Mapping[str, Trouble], target: Spotted, verdicts
     return len(chosen)
 
 
-def none_missed(word: str, before: Mapping[str, Trouble], target: Spotted, verdicts: list[Verdict]) -> int:
+def none_missed(word: str, before: Mapping[str, Trouble], target: FoundConflict, verdicts: list[TrialResult]) -> int:
     """Moves and exchanges drawn at random: how many of them help, all found."""
     helped = 0
     for edit in some_edits(word, target):
@@ -97,7 +97,7 @@ def none_missed(word: str, before: Mapping[str, Trouble], target: Spotted, verdi
     return helped
 
 
-def some_edits(word: str, target: Spotted) -> Iterator[Edit]:
+def some_edits(word: str, target: FoundConflict) -> Iterator[Edit]:
     """Exchanges, and moves to any of the day's starts and rooms; half of them of the case that waits."""
     one, draw = day(word), random.Random(f"edits of {word}")
     cases = live(one.site)
@@ -114,7 +114,7 @@ def some_edits(word: str, target: Spotted) -> Iterator[Edit]:
         yield Edit(kind=RemedyKind.SWAP, case=a.number, other_case=b.number)
 
 
-def is_covered(one: Evening, verdicts: list[Verdict], edit: Edit, only_eased: bool) -> bool:
+def is_covered(one: Evening, verdicts: list[TrialResult], edit: Edit, only_eased: bool) -> bool:
     """Whether the edit was found, or one of its case that moves it less: the same way, or to a room as near."""
     mine = [verdict for verdict in verdicts if verdict.edits[0].kind is edit.kind]
     if edit.kind is RemedyKind.SWAP:
@@ -172,8 +172,8 @@ def every_edit(word: str) -> Iterator[Edit]:
 @pytest.mark.parametrize("word", ["plain 0", "plain 10", "mixed 4", "mixed 6"])
 def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
     quick = searched(word)
-    monkeypatch.setattr("picklist.sets.remedies.bound.Bound.allows", lambda *_: True)
-    monkeypatch.setattr("picklist.sets.remedies.trial.is_hopeless", lambda *_: False)
+    monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
+    monkeypatch.setattr("picklist.sets.remedies.trial.cannot_help", lambda *_: False)
     monkeypatch.setattr("picklist.sets.remedies.trial.MOST_WORK", 10**9)
     monkeypatch.setattr("picklist.sets.remedies.trial.LEAST_WORK", 10**9)
     searched.cache_clear()

@@ -10,8 +10,8 @@ from pathlib import Path
 from picklist.inputs import read_site
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
 from picklist.resolve import resolve_cases
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, live_cases, plan_sets
-from picklist.sets.uses import make_uses
 from tests.builders import at
 from tests.sets.random_sites import Evening
 from tests.sets.remedies_apart import (

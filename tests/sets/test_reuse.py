@@ -13,7 +13,7 @@ from picklist.model.site import Site
 from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.calendar import make_calendar
 from picklist.sets.reuse import reuse_after
-from picklist.sets.trail import Trail
+from picklist.sets.timed_route import TimedRoute
 from picklist.sets.turnaround import Turnaround
 from picklist.sets.walk import remaining
 from tests.builders import at, copies, tray, utc_settings
@@ -144,7 +144,7 @@ def test_a_set_looked_at_half_way_is_ready_when_it_was_said_to_be(
 ) -> None:
     chain = tuple(step for step in steps if step.name != "beside")
     calendar = make_calendar(site_of(chain, periods))
-    walk = Trail(chain, calendar, Pace.USUAL).walk_after(at("00:00") + timedelta(minutes=start))
+    walk = TimedRoute(chain, calendar, Pace.USUAL).walk_after(at("00:00") + timedelta(minutes=start))
     if walk is None:
         return
     time = data.draw(st.sampled_from(walk.steps))
@@ -153,4 +153,4 @@ def test_a_set_looked_at_half_way_is_ready_when_it_was_said_to_be(
     left = remaining(chain, time.step, time.begins, now, calendar)
     assert left is not None
     assert left.under_way == (time.step,)
-    assert Trail(left.steps, calendar, Pace.USUAL).ready(now) == walk.ready
+    assert TimedRoute(left.steps, calendar, Pace.USUAL).ready(now) == walk.ready

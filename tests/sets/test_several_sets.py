@@ -11,7 +11,7 @@ from picklist.model.catalogue import StandIn
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.sets import SetState
 from picklist.sets.allocation.solve import solve, solve_part, split
-from picklist.sets.allocation.terms import Grade, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Grade, Ready
 from picklist.sets.plan_sets import SetsPlan
 from tests.builders import at, case, copies, tray
 from tests.sets.allocation_words import job, question, shelf
@@ -116,7 +116,7 @@ def test_no_two_sets_lacked_by_a_case_are_promised_the_same_set(seed: int) -> No
         check_promises(part)
 
 
-def check_promises(asked: Question) -> None:
+def check_promises(asked: AllocationQuestion) -> None:
     """Each promise is a set that the case has not got, walked from the job that it names, which still had it."""
     answer = solve_part(asked)
     jobs = {one.key: one for one in asked.jobs}

@@ -6,11 +6,11 @@ import pytest
 
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.uses import Use
+from picklist.sets.case_uses import make_uses
 from picklist.sets.edit_words import FORMS, read_edit
-from picklist.sets.plan_sets import compose, make_evening, serve_all_parts
-from picklist.sets.remedies.evening import CannotTryError, apply_edits
+from picklist.sets.plan_sets import allocate_all_groups, compose, make_planned_day
+from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
 from picklist.sets.try_change import Tried, try_change, with_edits
-from picklist.sets.uses import make_uses
 from tests.builders import DAY, at, case
 from tests.sets.days import random_day
 from tests.sets.test_conflicts import rush_day, wants, wrist_day
@@ -60,7 +60,7 @@ def test_what_rooms_and_people_object_to_is_said_and_computed_all_the_same() -> 
 
 
 def test_a_swap_exchanges_places_and_keeps_the_gaps() -> None:
-    evening = make_evening(SITE, USES, at("05:00"))
+    evening = make_planned_day(SITE, USES, at("05:00"))
     edit, _ = read_edit(SITE, "swap 2 and 4", DAY)
     assert edit is not None
     after = apply_edits(evening, (edit,)).cases
@@ -89,9 +89,9 @@ def test_a_step_is_never_hurried_below_its_least_minutes() -> None:
 
 
 def test_nothing_is_changed_by_trying() -> None:
-    before = compose(make_evening(SITE, USES, at("05:00")))
+    before = compose(make_planned_day(SITE, USES, at("05:00")))
     tried("cancel 1", "move 3 to 14:00")
-    assert compose(make_evening(SITE, USES, at("05:00"))) == before
+    assert compose(make_planned_day(SITE, USES, at("05:00"))) == before
 
 
 def test_an_unknown_case_is_refused() -> None:
@@ -102,7 +102,7 @@ def test_an_unknown_case_is_refused() -> None:
 @pytest.mark.parametrize("seed", range(8))
 def test_planning_only_what_an_edit_touches_gives_the_whole_plan(seed: int) -> None:
     site, uses = random_day(seed, cases=24, rooms=6, trays=9, per_case=(1, 4), spare=1.2)
-    evening = make_evening(site, uses, at("05:00"))
+    evening = make_planned_day(site, uses, at("05:00"))
     number = sorted(evening.cases)[seed]
     for edit in (
         Edit(kind=RemedyKind.SHIFT, case=number, start=at("15:00")),
@@ -111,7 +111,7 @@ def test_planning_only_what_an_edit_touches_gives_the_whole_plan(seed: int) -> N
     ):
         edited = apply_edits(evening, (edit,))
         changed = with_edits(evening, edited)
-        assert dict(changed.plans) == serve_all_parts(evening.situation, edited.scenario)
+        assert dict(changed.plans) == allocate_all_groups(evening.context, edited.scenario)
 
 
 @pytest.mark.parametrize(

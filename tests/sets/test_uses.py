@@ -13,8 +13,8 @@ from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.problems import NOWHERE, Problem, Severity
+from picklist.sets.case_uses import make_uses, planned_minutes
 from picklist.sets.turnaround import Turnaround
-from picklist.sets.uses import make_uses, planned_minutes
 from picklist.settings import SetFreedAt, Settings, StartMeans
 from tests.builders import at, case, straight_route, tray, utc_settings
 

@@ -12,7 +12,7 @@ from picklist.model.routes import Departure, Holiday, Station, Step, WorkPeriod
 from picklist.model.site import Site
 from picklist.model.uses import Pace
 from picklist.sets.calendar import make_calendar
-from picklist.sets.trail import Trail
+from picklist.sets.timed_route import TimedRoute
 from picklist.settings import Settings
 
 # Each zone with days around a change of its clock (one zone changes by half an hour).
@@ -90,13 +90,13 @@ def test_released_in_time_exactly_when_ready_in_time(
     place: tuple[Site, datetime], steps: tuple[Step, ...], pace: Pace, offsets: list[timedelta], later: timedelta
 ) -> None:
     site, around = place
-    trail = Trail(steps, make_calendar(site), pace)
+    timed_route = TimedRoute(steps, make_calendar(site), pace)
     releases = [around + offset for offset in sorted(offsets)]
-    readies = [trail.ready(released) for released in releases]
+    readies = [timed_route.ready(released) for released in releases]
     needs = [around + later, *(ready for ready in readies if ready)]
     needs += [need - timedelta(minutes=1) for need in needs]
     for needed in needs:
-        latest = trail.release(needed)
+        latest = timed_route.release(needed)
         for released, ready in zip(releases, readies, strict=True):
             in_time = ready is not None and ready <= needed
             assert in_time == (latest is not None and released <= latest)
@@ -108,11 +108,11 @@ def test_later_is_never_sooner_in_either_direction(
     place: tuple[Site, datetime], steps: tuple[Step, ...], pace: Pace, offset: int, later: int
 ) -> None:
     site, around = place
-    trail = Trail(steps, make_calendar(site), pace)
+    timed_route = TimedRoute(steps, make_calendar(site), pace)
     first, second = around + timedelta(minutes=offset), around + timedelta(minutes=offset + later)
-    ready, ready_later = trail.ready(first), trail.ready(second)
+    ready, ready_later = timed_route.ready(first), timed_route.ready(second)
     assert ready is None or ready_later is None or first <= ready <= ready_later
-    release, release_later = trail.release(first), trail.release(second)
+    release, release_later = timed_route.release(first), timed_route.release(second)
     assert release is None or release_later is None or release <= release_later <= second
 
 
@@ -122,12 +122,12 @@ def test_the_latest_release_is_itself_in_time_and_a_minute_more_is_not(
     place: tuple[Site, datetime], steps: tuple[Step, ...], offset: int
 ) -> None:
     site, around = place
-    trail = Trail(steps, make_calendar(site), Pace.USUAL)
+    timed_route = TimedRoute(steps, make_calendar(site), Pace.USUAL)
     needed = around + timedelta(minutes=offset)
-    latest = trail.release(needed)
+    latest = timed_route.release(needed)
     if latest is None:
         return
-    ready, after = trail.ready(latest), trail.ready(latest + timedelta(minutes=1))
+    ready, after = timed_route.ready(latest), timed_route.ready(latest + timedelta(minutes=1))
     assert ready is not None
     assert ready <= needed
     assert after is None or after > needed
@@ -139,8 +139,8 @@ def test_each_step_waits_for_all_that_it_stands_after(
     place: tuple[Site, datetime], steps: tuple[Step, ...], offset: int
 ) -> None:
     site, around = place
-    trail = Trail(steps, make_calendar(site), Pace.USUAL)
-    for walk in (trail.walk_after(around + timedelta(minutes=offset)), trail.walk_before(around)):
+    timed_route = TimedRoute(steps, make_calendar(site), Pace.USUAL)
+    for walk in (timed_route.walk_after(around + timedelta(minutes=offset)), timed_route.walk_before(around)):
         if walk is None:
             continue
         times = {time.step: time for time in walk.steps}

@@ -14,9 +14,9 @@ from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Act, Pace, Reuse, Use
+from picklist.sets.case_uses import make_uses
 from picklist.sets.reuse import reuse_after
 from picklist.sets.turnaround import Turnaround
-from picklist.sets.uses import make_uses
 from tests.builders import at, case, copies, straight_route, tray, utc_settings
 
 
@@ -123,14 +123,14 @@ def staircase_site(*cases: Case) -> Site:
 
 
 def test_seven_minutes_later_into_the_washer_cost_an_hour() -> None:
-    trail = Turnaround(staircase_site()).trail("T", Pace.USUAL)
-    assert trail is not None
-    late = trail.walk_after(at("09:12"))
+    timed_route = Turnaround(staircase_site()).timed_route("T", Pace.USUAL)
+    assert timed_route is not None
+    late = timed_route.walk_after(at("09:12"))
     assert late is not None
     begins = {step.step: step.begins for step in late.steps}
     assert (begins["wash"], begins["steam"], late.ready) == (at("10:00"), at("12:00"), at("13:50"))
-    assert trail.ready(at("09:05")) == at("12:50")
-    assert trail.release(at("13:00")) == at("09:05")  # a plain sum of 220 would say 09:20
+    assert timed_route.ready(at("09:05")) == at("12:50")
+    assert timed_route.release(at("13:00")) == at("09:05")  # a plain sum of 220 would say 09:20
 
 
 def test_the_staircase_shows_in_the_deadlines_of_the_reuse() -> None:

@@ -13,7 +13,7 @@ from picklist.model.routes import Departure, Holiday, Station, Step, WorkPeriod
 from picklist.model.site import Site
 from picklist.model.uses import Pace
 from picklist.sets.calendar import make_calendar
-from picklist.sets.trail import Trail
+from picklist.sets.timed_route import TimedRoute
 from picklist.sets.walk import remaining
 from picklist.settings import Settings
 from tests.sets.walker import AFTER, BEFORE, DAY, NEVER, Walker
@@ -105,17 +105,17 @@ def moments(draw: random.Random, night: date) -> list[datetime]:
 def test_forwards_and_backwards_come_to_the_minute_of_the_walker(zone: str, night: date, seed: int, pace: Pace) -> None:
     draw = random.Random(f"{zone}{night}{seed}")
     site, steps = random_site(draw, zone, night), random_steps(draw)
-    trail, walker = Trail(steps, make_calendar(site), pace), Walker(site, night)
+    timed_route, walker = TimedRoute(steps, make_calendar(site), pace), Walker(site, night)
     ready = walker.ready_lines(steps, pace)
     assert bool(np.all(ready[:-1] <= ready[1:]))
     for moment in moments(draw, night):
         at = walker.minute(moment)
-        found = trail.ready(moment)
+        found = timed_route.ready(moment)
         if ready[at] < NEVER:
             assert found == walker.instant(int(ready[at]))
         else:
             assert found is None or walker.minute(found) >= (BEFORE + AFTER - 1) * DAY
-        latest = trail.release(moment)
+        latest = timed_route.release(moment)
         in_time = np.flatnonzero(ready <= at)
         if len(in_time):
             assert latest == walker.instant(int(in_time[-1]))
@@ -134,7 +134,7 @@ def test_a_set_at_a_step_is_ready_at_the_minute_of_the_walker(zone: str, night: 
         since = now - timedelta(minutes=draw.choice([0, 1, 20, 60, 200, 900]))
         left = remaining(steps, at_step, since, now, calendar)
         assert left is not None
-        found = Trail(left.steps, calendar, Pace.USUAL).ready(now)
+        found = TimedRoute(left.steps, calendar, Pace.USUAL).ready(now)
         ready = walker.ready_from_step(steps, at_step, walker.minute(since), walker.minute(now))
         if ready < NEVER:
             assert found == walker.instant(ready)

@@ -15,7 +15,7 @@ from picklist.sets.allocation.levels import (
 from picklist.sets.allocation.network import Network, make_network
 from picklist.sets.allocation.paths import read_paths
 from picklist.sets.allocation.program import Expression, value_of
-from picklist.sets.allocation.terms import Given, Grade, Job, Question
+from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Job
 
 _FIRST_DEPTH = 12
 
@@ -29,7 +29,7 @@ class _Stage:
     cut: tuple[int, ...]
 
 
-def solve_exactly(question: Question) -> tuple[Given, ...]:
+def solve_exactly(question: AllocationQuestion) -> tuple[GivenSet, ...]:
     """The sets given in the best allocation by every objective of ``terms.Score``, ties by start."""
     stage = _build(question, 0, 0)
     found = stage.network.program.minimise_in_order(stage.levels[:5])
@@ -46,7 +46,7 @@ def solve_exactly(question: Question) -> tuple[Given, ...]:
     return _widest(stage, depth, values + found[0], found[1])
 
 
-def _build(question: Question, least_slack: int, depth: int) -> _Stage:
+def _build(question: AllocationQuestion, least_slack: int, depth: int) -> _Stage:
     network = make_network(question, least_slack)
     levels = serving_levels(network)
     late: dict[int, int] = late_links(network)
@@ -58,7 +58,9 @@ def _build(question: Question, least_slack: int, depth: int) -> _Stage:
     return _Stage(network=network, levels=[*levels, late, stand_in_level(network)], cut=cut)
 
 
-def _least_late(question: Question, values: list[int]) -> tuple[int, _Stage, tuple[list[int], list[float]] | None]:
+def _least_late(
+    question: AllocationQuestion, values: list[int]
+) -> tuple[int, _Stage, tuple[list[int], list[float]] | None]:
     """Least lateness at the served values; the candidates are widened until none that was left out matters."""
     depth = min(_FIRST_DEPTH, 2 * len(question.jobs))
     while True:
@@ -71,7 +73,7 @@ def _least_late(question: Question, values: list[int]) -> tuple[int, _Stage, tup
         depth *= 2
 
 
-def _widest(stage: _Stage, depth: int, values: list[int], solution: list[float]) -> tuple[Given, ...]:
+def _widest(stage: _Stage, depth: int, values: list[int], solution: list[float]) -> tuple[GivenSet, ...]:
     """The greatest smallest slack, then the least tightness, then the tie rule."""
     question = stage.network.question
     low = _smallest(read_paths(stage.network, solution))
@@ -112,18 +114,18 @@ def _widen(network: Network, low: int, solution: list[float]) -> list[float]:
     return solution
 
 
-def _smallest(given: tuple[Given, ...]) -> int | None:
+def _smallest(given: tuple[GivenSet, ...]) -> int | None:
     return min((one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None), default=None)
 
 
-def _held(question: Question, depth: int, values: list[int], least_slack: int) -> _Stage:
+def _held(question: AllocationQuestion, depth: int, values: list[int], least_slack: int) -> _Stage:
     stage = _build(question, least_slack, depth)
     for level, value in zip(stage.levels, values, strict=True):
         stage.network.program.hold(level, value)
     return stage
 
 
-def _greatest_slack(question: Question, depth: int, values: list[int], low: int) -> int:
+def _greatest_slack(question: AllocationQuestion, depth: int, values: list[int], low: int) -> int:
     """Doubling, then halving: the greatest minute, beyond the margin, for which the earlier objectives still hold."""
     high, step = low + 1, 1
     bound = _beyond_all_slack(question, low)
@@ -144,19 +146,19 @@ def _greatest_slack(question: Question, depth: int, values: list[int], low: int)
     return low
 
 
-def _beyond_all_slack(question: Question, low: int) -> int:
+def _beyond_all_slack(question: AllocationQuestion, low: int) -> int:
     """More than the slack that any reuse can have; with so much asked for, nothing may have slack to lose."""
     longest = max(job.need for job in question.jobs) - min(job.need for job in question.jobs)
     return max(longest, low) + max((copy_wait(question, job) for job in question.jobs), default=0) + 1
 
 
-def copy_wait(question: Question, job: Job) -> int:
+def copy_wait(question: AllocationQuestion, job: Job) -> int:
     """The longest a set that is not there yet could stand idle before the job."""
     ready = [copy.ready_for(job) for copy in question.copies]
     return max((job.need - one.usual for one in ready if one is not None and one.waits), default=0)
 
 
-def _reach(question: Question, depth: int, values: list[int], least_slack: int) -> int | None:
+def _reach(question: AllocationQuestion, depth: int, values: list[int], least_slack: int) -> int | None:
     stage = _held(question, depth, values, least_slack)
     solution = stage.network.program.solve({})
     if solution is None:

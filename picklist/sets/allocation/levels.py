@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from picklist.sets.allocation.network import Network
 from picklist.sets.allocation.program import Expression
-from picklist.sets.allocation.terms import Coming, Grade, Job
+from picklist.sets.allocation.terms import Grade, Job, NextFreeSet
 from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
 
 
@@ -167,7 +167,7 @@ def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, lis
         network.program.at_most(dict.fromkeys([*columns, *mine], 1.0), sets)
 
 
-def _up_to_a_sure_one(comings: list[Coming]) -> list[Coming]:
+def _up_to_a_sure_one(comings: list[NextFreeSet]) -> list[NextFreeSet]:
     """Nothing that comes after a set that is ready for the first time is ever waited for."""
     sure = next((at for at, one in enumerate(comings) if not one.after), len(comings))
     return comings[: sure + 1]

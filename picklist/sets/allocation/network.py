@@ -12,7 +12,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from picklist.sets.allocation.program import Program
-from picklist.sets.allocation.terms import Copy, Grade, Job, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, Grade, Job, Ready
 
 Shelf = tuple[str, str]  # kind and place
 Source = tuple[str | int, str]  # a job's key or a batch's number, and the kind that the set is there
@@ -45,7 +45,7 @@ class Link:
 class Network:
     """The program of a question and what its columns mean. ``reach``: minutes to spare before the shelf is entered."""
 
-    question: Question
+    question: AllocationQuestion
     least_slack: int
     reach: int
     program: Program = field(default_factory=Program)
@@ -63,7 +63,7 @@ class Network:
         return {self.serve[job.key, option.kind]: 1 for option in job.options if (job.key, option.kind) in self.serve}
 
 
-def make_network(question: Question, least_slack: int = 0) -> Network:
+def make_network(question: AllocationQuestion, least_slack: int = 0) -> Network:
     """The network in which every clean reuse has at least so much slack."""
     network = Network(question, least_slack, max(question.margin, least_slack))
     network.batches = _batches(question.copies)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
 from picklist.sets.allocation.network import Link, Network, Shelf
-from picklist.sets.allocation.terms import Given, Grade, Job, Ready
+from picklist.sets.allocation.terms import GivenSet, Grade, Job, Ready
 
 
 @dataclass(slots=True)
@@ -20,7 +20,7 @@ class _Shelves:
         heappush(self.waiting[shelf], (ready.waits, ready.usual, copy, after))
 
 
-def read_paths(network: Network, solution: list[float]) -> tuple[Given, ...]:
+def read_paths(network: Network, solution: list[float]) -> tuple[GivenSet, ...]:
     """The sets given, in order of need; over the shelf the longest idle goes first."""
     arriving = {link.job.key: link for link in network.links if solution[link.column] > 0.5}
     spare = {number: list(reversed(batch.ids)) for number, batch in enumerate(network.batches)}
@@ -28,7 +28,7 @@ def read_paths(network: Network, solution: list[float]) -> tuple[Given, ...]:
     passed_on = {link.source for link in arriving.values()}
     shelves = _Shelves()
     _shelve_copies(network, solution, spare, shelves)
-    given: dict[str, Given] = {}
+    given: dict[str, GivenSet] = {}
     for job in sorted(network.question.jobs, key=lambda one: (one.need, one.start, one.key)):
         kind = _kind_of(network, solution, job)
         if kind is None:
@@ -77,9 +77,9 @@ def _preference(job: Job, kind: str) -> int:
     return next(option.preference for option in job.options if option.kind == kind)
 
 
-def _by_link(job: Job, link: Link, copy: str) -> Given:
+def _by_link(job: Job, link: Link, copy: str) -> GivenSet:
     after = link.source if isinstance(link.source, str) else ""
-    return Given(
+    return GivenSet(
         job=job.key,
         copy=copy,
         kind=link.kind,
@@ -90,9 +90,9 @@ def _by_link(job: Job, link: Link, copy: str) -> Given:
     )
 
 
-def _from_shelf(job: Job, kind: str, shelves: _Shelves) -> Given:
+def _from_shelf(job: Job, kind: str, shelves: _Shelves) -> GivenSet:
     waits, usual, copy, after = heappop(shelves.waiting[kind, job.place])
-    return Given(
+    return GivenSet(
         job=job.key,
         copy=copy,
         kind=kind,

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections import defaultdict
 from heapq import heapify, heappop, heappush
 
-from picklist.sets.allocation.terms import Copy, Given, Grade, Job, Question, Ready
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Grade, Job, Ready
 
 
-def serve_all(question: Question) -> tuple[Given, ...] | None:
+def serve_all(question: AllocationQuestion) -> tuple[GivenSet, ...] | None:
     """Everyone served cleanly by the tray asked for and above every floor; None when that is not plainly possible."""
     wanted: defaultdict[str, list[Job]] = defaultdict(list)
     for job in question.jobs:
@@ -23,7 +23,7 @@ def serve_all(question: Question) -> tuple[Given, ...] | None:
     kinds_of: defaultdict[str, set[str]] = defaultdict(set)
     for kind, pool in question.pools.items():
         kinds_of[pool].add(kind)
-    given: list[Given] = []
+    given: list[GivenSet] = []
     for kind in sorted(wanted):
         pool = question.pools[kind]
         floor = question.floors.get(pool, 0)
@@ -36,7 +36,7 @@ def serve_all(question: Question) -> tuple[Given, ...] | None:
     return tuple(given)
 
 
-def _serve_kind(kind: str, jobs: list[Job], copies: list[Copy], floor: int) -> list[Given] | None:
+def _serve_kind(kind: str, jobs: list[Job], copies: list[Copy], floor: int) -> list[GivenSet] | None:
     place = jobs[0].place
     if any(copy.comes_without_slack(job) for copy in copies for job in jobs):
         return None
@@ -54,7 +54,7 @@ def _key(ready: Ready) -> tuple[bool, int]:
     return ready.waits, ready.usual
 
 
-def _take_turns(kind: str, jobs: list[Job], copies: list[Copy]) -> list[Given] | None:
+def _take_turns(kind: str, jobs: list[Job], copies: list[Copy]) -> list[GivenSet] | None:
     queue = []
     for copy in copies:
         ready = copy.first[jobs[0].place]
@@ -68,7 +68,7 @@ def _take_turns(kind: str, jobs: list[Job], copies: list[Copy]) -> list[Given] |
         if usual > job.need:
             return None
         slack = job.need - usual if waits else None
-        given.append(Given(job=job.key, copy=copy_id, kind=kind, after=after, grade=Grade.CLEAN, slack=slack))
+        given.append(GivenSet(job=job.key, copy=copy_id, kind=kind, after=after, grade=Grade.CLEAN, slack=slack))
         back = job.back[kind].get(job.place)
         if back is not None:
             heappush(queue, (True, back.usual, copy_id, job.key))

@@ -6,11 +6,11 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from picklist.sets.allocation.terms import Given, Grade, Job, Question, Score
+from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Job, Score
 from picklist.sets.allocation.waits import least_late
 
 
-def with_floors(question: Question, given: tuple[Given, ...]) -> tuple[Given, ...]:
+def with_floors(question: AllocationQuestion, given: tuple[GivenSet, ...]) -> tuple[GivenSet, ...]:
     """The same with, for each, how far its pool falls under its floor when the set is taken."""
     if not any(question.floors.values()):
         return given
@@ -20,7 +20,7 @@ def with_floors(question: Question, given: tuple[Given, ...]) -> tuple[Given, ..
     )
 
 
-def _all_depths(question: Question, given: tuple[Given, ...], jobs: Mapping[str, Job]) -> int:
+def _all_depths(question: AllocationQuestion, given: tuple[GivenSet, ...], jobs: Mapping[str, Job]) -> int:
     """Sets under the floors, summed over the moments at which a job that a pool may serve needs its set."""
     owned = question.kinds()
     total = 0
@@ -30,7 +30,9 @@ def _all_depths(question: Question, given: tuple[Given, ...], jobs: Mapping[str,
     return total
 
 
-def _depth(question: Question, given: tuple[Given, ...], pool: str, job: Job, jobs: Mapping[str, Job]) -> int:
+def _depth(
+    question: AllocationQuestion, given: tuple[GivenSet, ...], pool: str, job: Job, jobs: Mapping[str, Job]
+) -> int:
     floor = question.floors.get(pool, 0)
     if not floor:
         return 0
@@ -43,7 +45,7 @@ def _depth(question: Question, given: tuple[Given, ...], pool: str, job: Job, jo
     return max(0, bound - max(0, standing - floor))
 
 
-def _homes(question: Question, given: Sequence[Given], jobs: Mapping[str, Job]) -> dict[str, int]:
+def _homes(question: AllocationQuestion, given: Sequence[GivenSet], jobs: Mapping[str, Job]) -> dict[str, int]:
     """For each job that has a set when that set was ready for it, wherever that is."""
     kinds = {one.job: one.kind for one in given}
     copies = {copy.id: copy for copy in question.copies}
@@ -55,7 +57,7 @@ def _homes(question: Question, given: Sequence[Given], jobs: Mapping[str, Job]) 
     return found
 
 
-def score(question: Question, given: tuple[Given, ...]) -> Score:
+def score(question: AllocationQuestion, given: tuple[GivenSet, ...]) -> Score:
     """The allocation's value by every objective."""
     jobs = {job.key: job for job in question.jobs}
     groups: defaultdict[str, list[Job]] = defaultdict(list)

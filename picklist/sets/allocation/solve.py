@@ -10,27 +10,26 @@ import networkx as nx
 from picklist.sets.allocation.exact import solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import with_floors
-from picklist.sets.allocation.stretches import cut, join
-from picklist.sets.allocation.terms import Answer, Coming, Given, Question
+from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Job, NextFreeSet
 from picklist.sets.allocation.waits import soonest_sets
 
 
-def solve(question: Question) -> Answer:
+def solve(question: AllocationQuestion) -> AllocationAnswer:
     """The best allocation by every objective of ``terms.Score``; parts that share no set are solved apart."""
-    given: dict[str, Given] = {}
-    waits: dict[str, Coming | None] = {}
+    given: dict[str, GivenSet] = {}
+    waits: dict[str, NextFreeSet | None] = {}
     for part in split(question):
         one = solve_part(part)
         given |= {each.job: each for each in one.given}
         waits |= one.waits
     order = [job.key for job in question.jobs]
-    return Answer(
+    return AllocationAnswer(
         given=tuple(given[key] for key in order if key in given),
         waits={key: waits[key] for key in order if key in waits},
     )
 
 
-def solve_part(question: Question) -> Answer:
+def solve_part(question: AllocationQuestion) -> AllocationAnswer:
     """The best allocation of a question that is not split further."""
     given = serve_all(question)
     if given is None:
@@ -38,15 +37,15 @@ def solve_part(question: Question) -> Answer:
         parts = [_solve_stretch(part) for part in stretches]
         given = parts[0] if len(parts) == 1 else join(question, parts)
     given = with_floors(question, given)
-    return Answer(given=given, waits=soonest_sets(question, given))
+    return AllocationAnswer(given=given, waits=soonest_sets(question, given))
 
 
-def _solve_stretch(question: Question) -> tuple[Given, ...]:
+def _solve_stretch(question: AllocationQuestion) -> tuple[GivenSet, ...]:
     given = serve_all(question)
     return solve_exactly(question) if given is None else given
 
 
-def split(question: Question) -> tuple[Question, ...]:
+def split(question: AllocationQuestion) -> tuple[AllocationQuestion, ...]:
     """Parts with no tray in common, in a stable order."""
     graph: nx.Graph[tuple[str, str]] = nx.Graph()
     for kind, pool in question.pools.items():
@@ -70,3 +69,54 @@ def split(question: Question) -> tuple[Question, ...]:
         replace(question, jobs=tuple(jobs[part]), copies=tuple(copies[part]), pools=pools[part])
         for part in sorted(jobs, key=lambda number: jobs[number][0].key)
     )
+
+
+LONG = 120  # jobs; shorter questions are solved in one piece
+
+
+def cut(question: AllocationQuestion) -> tuple[AllocationQuestion, ...]:
+    """The stretches of a long question in order of time; the question itself when it is short or cannot be cut.
+
+    Who is served, and how late the others are, is the same as in one piece. The smallest slack is
+    made as large as it can be within each stretch; between stretches it is at least the margin.
+    """
+    if len(question.jobs) <= LONG or any(copy.exceptions for copy in question.copies):
+        return (question,)
+    if question.renewed:
+        return (question,)  # whether a set has a new record by the next stretch is told by what it did before
+    if any(not places for job in question.jobs for places in job.back.values()):
+        return (question,)  # a set that never comes back is missing for good
+    arrives = max((ready.usual for copy in question.copies for ready in copy.first.values()), default=0)
+    stretches: list[list[Job]] = []
+    busy_until = arrives
+    for job in sorted(question.jobs, key=lambda one: (one.need, one.key)):
+        if not stretches or (job.need >= busy_until and job.need >= arrives):
+            stretches.append([])
+        stretches[-1].append(job)
+        busy_until = max(busy_until, _back(job) + question.margin)
+    return tuple(replace(question, jobs=tuple(jobs)) for jobs in stretches)
+
+
+def join(question: AllocationQuestion, parts: list[tuple[GivenSet, ...]]) -> tuple[GivenSet, ...]:
+    """What was given in each stretch as one; a set's first job in a stretch follows its last one before."""
+    jobs = {job.key: job for job in question.jobs}
+    last: dict[str, GivenSet] = {}
+    joined: list[GivenSet] = []
+    for part in parts:
+        before = dict(last)
+        for given in sorted(part, key=lambda one: jobs[one.job].need):
+            earlier = before.get(given.copy) if not given.after else None
+            last[given.copy] = _following(jobs, earlier, given) if earlier else given
+            joined.append(last[given.copy])
+    return tuple(joined)
+
+
+def _following(jobs: dict[str, Job], earlier: GivenSet, given: GivenSet) -> GivenSet:
+    job = jobs[given.job]
+    ready = jobs[earlier.job].back[given.kind][job.place]
+    return replace(given, after=earlier.job, slack=job.need - ready.usual)
+
+
+def _back(job: Job) -> int:
+    """When any set that the job may get is back at every place."""
+    return max((ready.usual for places in job.back.values() for ready in places.values()), default=job.need)

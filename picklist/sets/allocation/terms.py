@@ -70,7 +70,7 @@ class Job:
 
     ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
     ``case`` joins all jobs of a case, which have need, start and place in common. ``start`` orders
-    jobs on a tie. ``renews``: kinds whose sets have a new record after it, see ``Question.renewed``.
+    jobs on a tie. ``renews``: kinds whose sets have a new record after it, see ``AllocationQuestion.renewed``.
     ``homes``: when a set of a kind is ready again where it belongs, be that a place of a job or not.
     """
 
@@ -149,7 +149,7 @@ class Copy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class AllocationQuestion:
     """Everything that an allocation depends on.
 
     ``pools`` names the pool of each kind, ``floors`` the kept-ready number of a pool. ``margin``: less slack
@@ -185,7 +185,7 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Given:
+class GivenSet:
     """A set for a job: which copy, after which job (empty: as it stands now), at which grade and slack.
 
     ``slack`` is by usual minutes (negative when it takes a rush or an unopened tray); None when
@@ -225,7 +225,7 @@ class Score:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Coming:
+class NextFreeSet:
     """A set that comes free after a job's need: so many minutes late, after which job (empty: for the first time)."""
 
     minutes: int
@@ -235,11 +235,11 @@ class Coming:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class AllocationAnswer:
     """Sets given, in order of the jobs, and for each job without one the set that comes free for it (see ``waits``)."""
 
-    given: tuple[Given, ...]
-    waits: Mapping[str, Coming | None]
+    given: tuple[GivenSet, ...]
+    waits: Mapping[str, NextFreeSet | None]
 
     @property
     def unserved(self) -> dict[str, int | None]:

@@ -10,22 +10,22 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from picklist.sets.allocation.terms import Coming, Copy, Given, Job, Question
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Job, NextFreeSet
 
 
-def soonest_sets(question: Question, given: Iterable[Given]) -> dict[str, Coming | None]:
+def soonest_sets(question: AllocationQuestion, given: Iterable[GivenSet]) -> dict[str, NextFreeSet | None]:
     """For each unserved job the set that comes free for it; None when none ever does.
 
     The jobs of a case take the sets in the order in which they come free, by usual minutes. A set
     comes free when what binds it at the need lets it go: the job that it serves then, or its state
     before its first job. One that stands ready then and is kept for a later job comes free after that.
     """
-    on_copy: defaultdict[str, list[Given]] = defaultdict(list)
+    on_copy: defaultdict[str, list[GivenSet]] = defaultdict(list)
     jobs = {job.key: job for job in question.jobs}
     for one in sorted(given, key=lambda each: jobs[each.job].need):
         on_copy[one.copy].append(one)
     served = {one.job for chain in on_copy.values() for one in chain}
-    found: dict[str, Coming | None] = {}
+    found: dict[str, NextFreeSet | None] = {}
     for all_of_case in by_case(question):
         lacking = [job for job in all_of_case if job.key not in served]
         if not lacking:
@@ -33,16 +33,16 @@ def soonest_sets(question: Question, given: Iterable[Given]) -> dict[str, Coming
         kinds = {option.kind for job in lacking for option in job.options}
         suitable = [copy for copy in question.copies if copy.kind in kinds]
         comings = [_coming_of(copy, on_copy[copy.id], jobs, lacking[0]) for copy in suitable]
-        shares = share_out(lacking, sorted((one for one in comings if one is not None), key=_soonest))
+        shares = assign_next_free(lacking, sorted((one for one in comings if one is not None), key=_soonest))
         found |= {job.key: shares.get(job.key) for job in lacking}
     return {job.key: found[job.key] for job in question.jobs if job.key in found}
 
 
-def _soonest(coming: Coming) -> tuple[int, str]:
+def _soonest(coming: NextFreeSet) -> tuple[int, str]:
     return coming.minutes, coming.copy
 
 
-def _coming_of(copy: Copy, chain: Sequence[Given], jobs: Mapping[str, Job], job: Job) -> Coming | None:
+def _coming_of(copy: Copy, chain: Sequence[GivenSet], jobs: Mapping[str, Job], job: Job) -> NextFreeSet | None:
     """When a copy comes free for a job first, after the jobs that it serves; None when it never does."""
     if any(jobs[one.job].party == job.party for one in chain):
         return None
@@ -54,10 +54,10 @@ def _coming_of(copy: Copy, chain: Sequence[Given], jobs: Mapping[str, Job], job:
     if not late:
         return None
     minutes, key = min(late, key=lambda each: each[0])
-    return Coming(minutes=minutes, kind=copy.kind, copy=copy.id, after=key)
+    return NextFreeSet(minutes=minutes, kind=copy.kind, copy=copy.id, after=key)
 
 
-def least_late(question: Question, given: Sequence[Given]) -> int:
+def least_late(question: AllocationQuestion, given: Sequence[GivenSet]) -> int:
     """Minutes that the unserved jobs are late at least: what an allocation is judged by.
 
     Counted without asking which set it is: each return from another case after the need, and each
@@ -72,13 +72,13 @@ def least_late(question: Question, given: Sequence[Given]) -> int:
         possible = possible_comings(question, jobs) if lacking else []
         real = [one for one in possible if not one.after or kind_of.get(one.after) == one.kind]
         comings = of_use(lacking, real)
-        shares = share_out(lacking, _as_many_as_there_are(question, kind_of, jobs, comings))
+        shares = assign_next_free(lacking, _as_many_as_there_are(question, kind_of, jobs, comings))
         never = never_minutes(possible)
         total += sum(shares[job.key].minutes if job.key in shares else never for job in lacking)
     return total
 
 
-def possible_comings(question: Question, jobs: Sequence[Job]) -> list[Coming]:
+def possible_comings(question: AllocationQuestion, jobs: Sequence[Job]) -> list[NextFreeSet]:
     """Every return and first readiness after the need of a case of sets that may serve it, the soonest first.
 
     ``after`` is the job that would give the set back, empty for the first readiness of ``copy``.
@@ -89,26 +89,26 @@ def possible_comings(question: Question, jobs: Sequence[Job]) -> list[Coming]:
     for copy in question.copies:
         ready = copy.ready_for(job) if copy.kind in kinds else None
         if ready is not None and ready.usual > job.need:
-            found.append(Coming(minutes=ready.usual - job.need, kind=copy.kind, copy=copy.id, after=""))
+            found.append(NextFreeSet(minutes=ready.usual - job.need, kind=copy.kind, copy=copy.id, after=""))
     for other in question.jobs:
         for kind in kinds & other.back.keys() if other.party != job.party else ():
             again = other.back[kind].get(job.place)
             if again is not None and again.usual > job.need:
-                found.append(Coming(minutes=again.usual - job.need, kind=kind, copy="", after=other.key))
+                found.append(NextFreeSet(minutes=again.usual - job.need, kind=kind, copy="", after=other.key))
     return sorted(found, key=lambda one: (one.minutes, one.kind, one.copy, one.after))
 
 
-def of_use(jobs: Sequence[Job], comings: Iterable[Coming]) -> list[Coming]:
+def of_use(jobs: Sequence[Job], comings: Iterable[NextFreeSet]) -> list[NextFreeSet]:
     """Those that one of the jobs could take: not so late that a set on loan would have to go back before."""
     return [one for one in comings if any(job.takes(one.kind, one.minutes) for job in jobs)]
 
 
-def never_minutes(possible: Sequence[Coming]) -> int:
+def never_minutes(possible: Sequence[NextFreeSet]) -> int:
     """What counts as lateness of a case's job when no set comes: more than the last of all that might come."""
     return possible[-1].minutes + 1 if possible else 0
 
 
-def by_case(question: Question) -> list[list[Job]]:
+def by_case(question: AllocationQuestion) -> list[list[Job]]:
     """The jobs, those of one case together."""
     cases: defaultdict[str, list[Job]] = defaultdict(list)
     for job in question.jobs:
@@ -116,13 +116,13 @@ def by_case(question: Question) -> list[list[Job]]:
     return list(cases.values())
 
 
-def share_out(jobs: Sequence[Job], comings: Iterable[Coming]) -> dict[str, Coming]:
+def assign_next_free(jobs: Sequence[Job], comings: Iterable[NextFreeSet]) -> dict[str, NextFreeSet]:
     """As many jobs as possible each with a coming that may serve it, in least minutes; the comings stand in order.
 
     Which of a case's jobs a set comes for makes no odds to its minutes. So a coming is taken when
     those taken before and it can all be matched: the greedy choice is the best one in a matroid.
     """
-    taken: dict[str, Coming] = {}
+    taken: dict[str, NextFreeSet] = {}
     for coming in comings:
         if len(taken) == len(jobs):
             break
@@ -130,7 +130,7 @@ def share_out(jobs: Sequence[Job], comings: Iterable[Coming]) -> dict[str, Comin
     return taken
 
 
-def _place(coming: Coming, jobs: Sequence[Job], taken: dict[str, Coming], seen: set[str]) -> bool:
+def _place(coming: NextFreeSet, jobs: Sequence[Job], taken: dict[str, NextFreeSet], seen: set[str]) -> bool:
     fitting = [job for job in jobs if job.takes(coming.kind, coming.minutes) and job.key not in seen]
     for job in fitting:
         if job.key not in taken:
@@ -145,8 +145,8 @@ def _place(coming: Coming, jobs: Sequence[Job], taken: dict[str, Coming], seen: 
 
 
 def _as_many_as_there_are(
-    question: Question, kind_of: Mapping[str, str], jobs: Sequence[Job], comings: Iterable[Coming]
-) -> list[Coming]:
+    question: AllocationQuestion, kind_of: Mapping[str, str], jobs: Sequence[Job], comings: Iterable[NextFreeSet]
+) -> list[NextFreeSet]:
     """The first comings of each kind, as many as there are sets of it that the case has not got."""
     left = Counter(question.lasting(copy.kind) for copy in question.copies)
     left.subtract(question.lasting(kind_of[job.key]) for job in jobs if job.key in kind_of)

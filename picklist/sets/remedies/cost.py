@@ -10,18 +10,18 @@ from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.routes import Step
 from picklist.model.schedule import Case
 from picklist.model.uses import StepTime
-from picklist.sets.remedies.evening import Evening
-from picklist.sets.remedies.rooms import closing, last_end
-from picklist.sets.remedies.trial import Trials, Verdict
+from picklist.sets.allocate_group import Service
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.remedies.other_rooms import closing, last_end
+from picklist.sets.remedies.planned_day import PlannedDay
+from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.savings import way_steps
-from picklist.sets.serve_part import Service
 from picklist.sets.set_words import count, join, minutes, tray_name, when
-from picklist.sets.spotted import Spotted
 
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 
 
-def make_remedy(trials: Trials, verdict: Verdict, target: Spotted) -> Remedy:
+def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> Remedy:
     """The remedy of edits that help, with its text and its cost."""
     evening, edited = trials.evening, verdict.edited
     moved = {
@@ -39,7 +39,7 @@ def make_remedy(trials: Trials, verdict: Verdict, target: Spotted) -> Remedy:
         delays=delayed_sets(evening, verdict.edits),
         removes=verdict.removes,
     )
-    before = {one.id: one for spotted in trials.before.values() for one in spotted.values()}
+    before = {one.id: one for conflicts_found in trials.before.values() for one in conflicts_found.values()}
     others = [before[key] for key in verdict.removes if key != target.id]
     also = [_named(evening, one) for one in sorted(others, key=lambda one: (one.use.needed, one.id))]
     return replace(
@@ -47,9 +47,9 @@ def make_remedy(trials: Trials, verdict: Verdict, target: Spotted) -> Remedy:
     )
 
 
-def _named(evening: Evening, one: Spotted) -> str:
+def _named(evening: PlannedDay, one: FoundConflict) -> str:
     """A conflict in a few words: ``Wrist for case 3 (short)``."""
-    return f"{tray_name(evening.situation.site, one.use.tray)} for case {one.use.case} ({one.kind})"
+    return f"{tray_name(evening.context.site, one.use.tray)} for case {one.use.case} ({one.kind})"
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
@@ -61,7 +61,7 @@ def disturbance(remedy: Remedy) -> tuple[object, ...]:
     return changes, rank, *toll, -len(remedy.removes), remedy.text
 
 
-def delayed_sets(evening: Evening, edits: tuple[Edit, ...]) -> tuple[str, ...]:
+def delayed_sets(evening: PlannedDay, edits: tuple[Edit, ...]) -> tuple[str, ...]:
     """The sets that are at a hurried step's station while it is hurried: those that it goes ahead of."""
     found: list[str] = []
     for edit in edits:
@@ -71,7 +71,7 @@ def delayed_sets(evening: Evening, edits: tuple[Edit, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _beside(evening: Evening, hurried: Service | None, step: str) -> list[str]:
+def _beside(evening: PlannedDay, hurried: Service | None, step: str) -> list[str]:
     if hurried is None or hurried.reuse is None:
         return []
     mine = [time for time in hurried.reuse.walk.steps if time.step == step and time.station]
@@ -90,7 +90,7 @@ def _at_once(one: StepTime, other: StepTime) -> bool:
     return one.station == other.station and one.begins < other.ends and other.begins < one.ends
 
 
-def _overtime(evening: Evening, verdict: Verdict) -> int:
+def _overtime(evening: PlannedDay, verdict: TrialResult) -> int:
     """Minutes that rooms run past closing, more than they did (fewer when negative)."""
     total = 0
     before, after = evening.cases, verdict.edited.cases
@@ -103,17 +103,17 @@ def _overtime(evening: Evening, verdict: Verdict) -> int:
     return total
 
 
-def _past_closing(evening: Evening, cases: Mapping[str, Case], case: Case) -> int:
+def _past_closing(evening: PlannedDay, cases: Mapping[str, Case], case: Case) -> int:
     ends = last_end(evening, cases, case)
     return 0 if ends is None else max(0, minutes_between(closing(evening, case), ends))
 
 
-def _text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
+def _text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
     return _TEXT[edit.kind](evening, verdict, edit)
 
 
-def _move_text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
-    site = evening.situation.site
+def _move_text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    site = evening.context.site
     before, after = evening.cases[edit.case], verdict.edited.cases[edit.case]
     start, was = when(site, after.start, before.start), when(site, before.start, before.start)
     if after.room == before.room:
@@ -122,20 +122,20 @@ def _move_text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
     return f"Move case {edit.case} from {before.room} to {after.room}, {at}"
 
 
-def _swap_text(evening: Evening, verdict: Verdict, edit: Edit) -> str:
-    site, cases = evening.situation.site, verdict.edited.cases
+def _swap_text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    site, cases = evening.context.site, verdict.edited.cases
     in_room = replace(evening, cases=cases).in_room(cases[edit.case])
     moved = [case for case in in_room if case.start != evening.cases[case.number].start]
     starts = join([f"case {case.number} starts {when(site, case.start, case.start)}" for case in moved])
     return f"Exchange cases {edit.case} and {edit.other_case} in {cases[edit.case].room}: {starts}"
 
 
-def _stand_in_text(evening: Evening, _: Verdict, edit: Edit) -> str:
-    site = evening.situation.site
+def _stand_in_text(evening: PlannedDay, _: TrialResult, edit: Edit) -> str:
+    site = evening.context.site
     return f"Give case {edit.case} {tray_name(site, edit.stand_in)} in place of {tray_name(site, edit.tray)}"
 
 
-def _faster_text(evening: Evening, _: Verdict, edit: Edit) -> str:
+def _faster_text(evening: PlannedDay, _: TrialResult, edit: Edit) -> str:
     """Waiting is what is saved: a process itself is never cut."""
     uses = evening.uses_of(edit.case, edit.tray)
     services = [service for use in uses if (service := evening.service(use)) is not None and service.reuse]
@@ -147,32 +147,32 @@ def _faster_text(evening: Evening, _: Verdict, edit: Edit) -> str:
     return f"{text} (usually {steps[0].usual_minutes}; the step itself keeps its least {steps[0].least_minutes})"
 
 
-def steps_of(evening: Evening, service: Service) -> tuple[Step, ...]:
+def steps_of(evening: PlannedDay, service: Service) -> tuple[Step, ...]:
     """The steps that a set still has to do before the use that it serves."""
     if service.reuse is None:
         return ()
-    plan = evening.plans[evening.situation.part_of[service.use.tray]]
-    return way_steps(evening.situation, service.one, plan.states[service.one.id], service.reuse, service.use)
+    plan = evening.plans[evening.context.part_of[service.use.tray]]
+    return way_steps(evening.context, service.one, plan.states[service.one.id], service.reuse, service.use)
 
 
-def _bring_text(evening: Evening, _: Verdict, edit: Edit) -> str:
-    site, now = evening.situation.site, evening.situation.now
+def _bring_text(evening: PlannedDay, _: TrialResult, edit: Edit) -> str:
+    site, now = evening.context.site, evening.context.now
     by = edit.start or now
     sides = {f" ({use.side})" for use in evening.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
     name = f"{tray_name(site, edit.tray)}{''.join(sorted(sides))}"
     text = f"Bring one more set of {name}, ready for use by {when(site, by, by)}"
-    trail = evening.situation.turnaround.trail(edit.tray)
-    received = trail.release(by) if trail else None
+    timed_route = evening.context.turnaround.timed_route(edit.tray)
+    received = timed_route.release(by) if timed_route else None
     if received is None or received < now:
         return f"{text} (too late to be made ready here)"
     return f"{text} (to be made ready here: in decontamination by {when(site, received, by)})"
 
 
-def _cancel_text(_: Evening, __: Verdict, edit: Edit) -> str:
+def _cancel_text(_: PlannedDay, __: TrialResult, edit: Edit) -> str:
     return f"Cancel case {edit.case}"
 
 
-_TEXT: dict[RemedyKind, Callable[[Evening, Verdict, Edit], str]] = {
+_TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
     RemedyKind.STAND_IN: _stand_in_text,
     RemedyKind.FASTER: _faster_text,
     RemedyKind.SHIFT: _move_text,
@@ -183,7 +183,7 @@ _TEXT: dict[RemedyKind, Callable[[Evening, Verdict, Edit], str]] = {
 }
 
 
-def _costs(remedy: Remedy, verdict: Verdict) -> list[str]:
+def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
     parts = [f"{count(remedy.cases_touched, 'case')} changed"]
     if remedy.minutes_moved:
         parts.append(f"{minutes(remedy.minutes_moved)} moved")

@@ -7,38 +7,37 @@ from datetime import datetime
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.uses import Use
+from picklist.sets.case_uses import case_times
+from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.cost import disturbance, make_remedy
-from picklist.sets.remedies.evening import Evening
-from picklist.sets.remedies.missing import what_is_missing
 from picklist.sets.remedies.pairs import Pairs
+from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.search import Search
-from picklist.sets.remedies.trial import Trials
-from picklist.sets.set_words import count
-from picklist.sets.spotted import Spotted
-from picklist.sets.uses import case_times
+from picklist.sets.remedies.trial import Trials, is_gone
+from picklist.sets.set_words import count, join, minutes, tray_name, when
 
 MOST_SHOWN = 8
 
 
-def with_remedies(trials: Trials, conflict: Conflict, spotted: Spotted) -> Conflict:
+def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConflict) -> Conflict:
     """The conflict with what removes it, least disturbing first, or with what is missing when nothing here does."""
-    search = Search(trials, spotted)
+    search = Search(trials, conflicts_found)
     verdicts = search.singles()
     pairs: Pairs | None = None
     if all(_is_brought(verdict.edits) for verdict in verdicts):
         pairs = search.pairs()
         verdicts += pairs.found()
-    remedies = sorted((make_remedy(trials, verdict, spotted) for verdict in verdicts), key=disturbance)
+    remedies = sorted((make_remedy(trials, verdict, conflicts_found) for verdict in verdicts), key=disturbance)
     shown = _shown(remedies)
     here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]
     decide_by = conflict.decide_by
     if conflict.kind is ConflictKind.SHORT and shown:
-        decide_by = max(_decide_by(trials.evening, remedy, spotted.use) for remedy in shown)
+        decide_by = max(_decide_by(trials.evening, remedy, conflicts_found.use) for remedy in shown)
     return replace(
         conflict,
         remedies=shown,
-        missing="" if here else what_is_missing(trials, spotted),
-        searched=_searched(len(remedies) - len(shown), pairs, cut_short=spotted.id in trials.cut_short),
+        missing="" if here else what_is_missing(trials, conflicts_found),
+        searched=_searched(len(remedies) - len(shown), pairs, cut_short=conflicts_found.id in trials.cut_short),
         decide_by=decide_by,
     )
 
@@ -72,9 +71,9 @@ def _is_brought(edits: tuple[Edit, ...]) -> bool:
     return all(edit.kind is RemedyKind.BRING for edit in edits)
 
 
-def _decide_by(evening: Evening, remedy: Remedy, use: Use) -> datetime:
+def _decide_by(evening: PlannedDay, remedy: Remedy, use: Use) -> datetime:
     """The last moment at which a remedy can still be taken: before anything that it changes has begun."""
-    settings = evening.situation.site.settings
+    settings = evening.context.site.settings
     moments = [use.needed]
     for edit in remedy.edits:
         if edit.kind is RemedyKind.BRING and edit.start is not None:
@@ -85,3 +84,55 @@ def _decide_by(evening: Evening, remedy: Remedy, use: Use) -> datetime:
                 if edit.start is not None:
                     moments.append(case_times(settings, replace(evening.cases[number], start=edit.start)).needed)
     return min(moments)
+
+
+MOST_SETS = 6
+_HOW_MUCH = {
+    ConflictKind.TIGHT: "to spare",
+    ConflictKind.RUSH: "to be saved",
+    ConflictKind.CONDITIONAL: "short if opened",
+    ConflictKind.SHORT: "short",
+}
+
+
+def what_is_missing(trials: Trials, target: FoundConflict) -> str:
+    """How many more sets by when would remove the conflict; if they would cost another one, that is said with it."""
+    name, with_harm = _more_sets_of(trials, target), ""
+    for number in range(1, MOST_SETS + 1):
+        edits = _brought(target, number)
+        if trials.helps(target, edits, counted=False):
+            return f"{count(number, 'more set')} {name}"
+        harm = _harm(trials, target, edits)
+        if harm and not with_harm:
+            with_harm = f"{count(number, 'more set')} {name}; but then {harm}"
+    return with_harm or f"not even {count(MOST_SETS, 'more set')} {name} remove it: look at side, size and route"
+
+
+def _more_sets_of(trials: Trials, target: FoundConflict) -> str:
+    site, use = trials.evening.context.site, target.use
+    side = f", {use.side}" if use.side else ""
+    return f"of {tray_name(site, use.tray)}{side} by {when(site, use.needed, use.needed)}"
+
+
+def _brought(target: FoundConflict, number: int) -> tuple[Edit, ...]:
+    use = target.use
+    return (Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed),) * number
+
+
+def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> str:
+    """What is new or worse where the target is gone; empty where it is not gone."""
+    home = trials.home(target)
+    after = {one.id: one for one in trials.outcomes.conflicts_found(trials.tried(edits).edited.scenario, home)}
+    if not is_gone(target, after.pop(target.id, None)):
+        return ""
+    before = trials.before.get(home, {})
+    worse = [one for key, one in after.items() if key not in before or not one.is_no_worse_than(before[key])]
+    return join([_said(trials, one) for one in worse])
+
+
+def _said(trials: Trials, one: FoundConflict) -> str:
+    tray = tray_name(trials.evening.context.site, one.use.tray)
+    if one.kind is ConflictKind.RESERVE:
+        return f"{tray} for case {one.use.case} goes under the number kept ready"
+    amount = "" if one.never else f" ({minutes(one.minutes)} {_HOW_MUCH[one.kind]})"
+    return f"{tray} for case {one.use.case} is {one.kind}{amount}"

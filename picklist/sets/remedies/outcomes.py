@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from picklist.sets.allocate_jobs import ask
 from picklist.sets.allocation.solve import solve
-from picklist.sets.allocation.terms import Question
-from picklist.sets.remedies.evening import Part
-from picklist.sets.situation import Scenario, Situation
-from picklist.sets.spotted import Spotted, spot
+from picklist.sets.allocation.terms import AllocationQuestion
+from picklist.sets.find_conflicts import FoundConflict, find_conflicts
+from picklist.sets.planning_context import PlanningContext, Scenario
+from picklist.sets.remedies.planned_day import TrayGroup
 
 
 class Outcomes:
     """Conflicts of parts, by the number given to what they depend on."""
 
-    def __init__(self, situation: Situation) -> None:
-        self.situation = situation
-        self.seen: dict[int, tuple[Spotted, ...]] = {}
+    def __init__(self, context: PlanningContext) -> None:
+        self.context = context
+        self.seen: dict[int, tuple[FoundConflict, ...]] = {}
         self._numbers: dict[tuple[object, ...], int] = {}
 
-    def key(self, scenario: Scenario, part: Part) -> int:
+    def key(self, scenario: Scenario, part: TrayGroup) -> int:
         """A number for everything in a scenario that a part's plan depends on."""
         uses = tuple(use for use in scenario.uses if use.tray in part)
         keys = {use.key for use in uses} if scenario.only else set()
@@ -31,18 +31,18 @@ class Outcomes:
         )
         return self._numbers.setdefault(content, len(self._numbers))
 
-    def knows(self, scenario: Scenario, part: Part) -> bool:
+    def knows(self, scenario: Scenario, part: TrayGroup) -> bool:
         """Whether the part's conflicts have been found already."""
         return self.key(scenario, part) in self.seen
 
-    def question(self, scenario: Scenario, part: Part) -> Question:
+    def question(self, scenario: Scenario, part: TrayGroup) -> AllocationQuestion:
         """What is asked of the part."""
-        return ask(self.situation, scenario, part).question
+        return ask(self.context, scenario, part).question
 
-    def spotted(self, scenario: Scenario, part: Part) -> tuple[Spotted, ...]:
+    def conflicts_found(self, scenario: Scenario, part: TrayGroup) -> tuple[FoundConflict, ...]:
         """The conflicts of the part."""
         number = self.key(scenario, part)
         if number not in self.seen:
-            asked = ask(self.situation, scenario, part)
-            self.seen[number] = spot(asked.uses, solve(asked.question), self.situation.site.settings.margin)
+            asked = ask(self.context, scenario, part)
+            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), self.context.site.settings.margin)
         return self.seen[number]

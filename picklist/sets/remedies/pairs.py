@@ -10,11 +10,11 @@ from itertools import combinations, islice
 from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.schedule import Case
-from picklist.sets.remedies.evening import Evening
-from picklist.sets.remedies.rooms import closing, opening, wheels
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.remedies.other_rooms import closing, opening, wheels
+from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.starts import Starts, on_grid
-from picklist.sets.remedies.trial import Move, Trials, Verdict
-from picklist.sets.spotted import Spotted
+from picklist.sets.remedies.trial import Move, TrialResult, Trials
 
 MOST_LOOKED_AT = 400  # pairs for one conflict
 _ENOUGH = 3
@@ -34,7 +34,7 @@ class _Candidate:
 class Pairs:
     """Looks for two moves that remove a conflict together. ``looked_at`` counts the pairs."""
 
-    def __init__(self, trials: Trials, target: Spotted, cases: Sequence[Case]) -> None:
+    def __init__(self, trials: Trials, target: FoundConflict, cases: Sequence[Case]) -> None:
         self.trials = trials
         self.evening = trials.evening
         self.target = target
@@ -42,9 +42,9 @@ class Pairs:
         self.looked_at = 0
         self._freed: dict[tuple[str, str], frozenset[datetime]] = {}
 
-    def found(self) -> list[Verdict]:
+    def found(self) -> list[TrialResult]:
         """Pairs that help: a move with one that makes room for it, then two moves that each stand alone."""
-        verdicts: list[Verdict] = []
+        verdicts: list[TrialResult] = []
         for pair in self._in_turn():
             self.looked_at += 1
             if self.trials.moves_may_help(self.target, [one.move for one in pair]):
@@ -97,11 +97,11 @@ class Pairs:
             self._freed[key] = Starts(replace(self.evening, cases=cases, shared={}), case).allowed(case.room)
         return self._freed[key]
 
-    def _starts(self, evening: Evening, case: Case) -> Iterator[tuple[datetime, str]]:
+    def _starts(self, evening: PlannedDay, case: Case) -> Iterator[tuple[datetime, str]]:
         """Where a case may go in an evening: its own room, and the rooms that are listed."""
         starts = Starts(evening, case)
         yield from ((start, case.room) for start in starts.nearest_first((case.room,))[:_STARTS_PER_CASE])
-        for room in sorted(set(self.evening.situation.site.rooms) - {case.room}):
+        for room in sorted(set(self.evening.context.site.rooms) - {case.room}):
             yield from ((start, room) for start in starts.nearest_first((room,))[:1])
 
     def _both_alone(self) -> Iterator[tuple[_Candidate, _Candidate]]:

@@ -9,13 +9,13 @@ from itertools import combinations
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.planning_context import choices
 from picklist.sets.remedies.cost import steps_of
-from picklist.sets.remedies.evening import swapped_starts
 from picklist.sets.remedies.pairs import Pairs
-from picklist.sets.remedies.trial import Trials, Verdict
+from picklist.sets.remedies.planned_day import swapped_starts
+from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.savings import savings_of
-from picklist.sets.situation import choices
-from picklist.sets.spotted import Spotted
 
 ROOMS_PER_CASE = 2
 
@@ -23,14 +23,14 @@ ROOMS_PER_CASE = 2
 class Search:
     """Looks for remedies of one conflict."""
 
-    def __init__(self, trials: Trials, target: Spotted) -> None:
+    def __init__(self, trials: Trials, target: FoundConflict) -> None:
         self.trials = trials
         self.evening = trials.evening
         self.target = target
         self.part = trials.home(target)
         self.cases = [case for case in self._in_part() if trials.without_may_help(target, (case.number,))]
 
-    def singles(self) -> list[Verdict]:
+    def singles(self) -> list[TrialResult]:
         """All single changes that help; of moves of one case, the least each way and into the nearest rooms."""
         found = [*self.stand_ins(), *self.faster(), *self.swaps()]
         for case in self.cases:
@@ -42,18 +42,18 @@ class Search:
         """The search for two moves together."""
         return Pairs(self.trials, self.target, self._in_part())
 
-    def stand_ins(self) -> list[Verdict]:
+    def stand_ins(self) -> list[TrialResult]:
         """Another tray that may stand in, for the case that waits or for one that has a set."""
         edits = []
         for use in self._uses():
             service = self.evening.service(use)
             given = service.one.tray if service else ""
-            for tray, rank in choices(self.evening.situation.site, use):
-                if rank and tray != given and use.starts > self.evening.situation.now:
+            for tray, rank in choices(self.evening.context.site, use):
+                if rank and tray != given and use.starts > self.evening.context.now:
                     edits.append(Edit(kind=RemedyKind.STAND_IN, case=use.case, tray=use.tray, stand_in=tray))
         return [one for edit in dict.fromkeys(edits) if (one := self._helps(edit))]
 
-    def faster(self) -> list[Verdict]:
+    def faster(self) -> list[TrialResult]:
         """The fewest steps with less waiting, for the set of the case that waits; where none help, for another set."""
         if self.target.kind is ConflictKind.SHORT:
             return []  # less waiting changes nothing where the least minutes are too many
@@ -63,9 +63,9 @@ class Search:
         others = [use for use in self._uses() if use.key != self.target.use.key]
         return [verdict for use in others for verdict in self._faster_for(use)]
 
-    def shifts(self, case: Case) -> list[Verdict]:
+    def shifts(self, case: Case) -> list[TrialResult]:
         """The least move of a case in its room, each way; the least comfortable one too where that is another."""
-        found: dict[tuple[bool, bool], Verdict] = {}
+        found: dict[tuple[bool, bool], TrialResult] = {}
         building = self.trials.building(case.room)
         for start in self.trials.starts_of(case).nearest_first((case.room,)):
             later = start > case.start
@@ -78,11 +78,11 @@ class Search:
                 break
         return list(found.values())
 
-    def other_rooms(self, case: Case) -> list[Verdict]:
+    def other_rooms(self, case: Case) -> list[TrialResult]:
         """The least moves of a case into other rooms."""
         starts = self.trials.starts_of(case)
         rooms = tuple(room for room in self._rooms() if room != case.room)
-        found: dict[str, Verdict] = {}
+        found: dict[str, TrialResult] = {}
         for start in starts.nearest_first(rooms):
             free = [room for room in rooms if start in starts.allowed(room) and room not in found]
             for room in self._rooms_that_help(case, start, free)[: ROOMS_PER_CASE - len(found)]:
@@ -92,7 +92,7 @@ class Search:
                 break
         return list(found.values())
 
-    def swaps(self) -> list[Verdict]:
+    def swaps(self) -> list[TrialResult]:
         """Two cases of one room in each other's place."""
         found = []
         for edit, starts in self._swap_edits():
@@ -106,17 +106,17 @@ class Search:
                 found += [verdict] if verdict else []
         return found
 
-    def brought(self) -> list[Verdict]:
+    def brought(self) -> list[TrialResult]:
         """One more set by the time the case that waits needs it."""
         use = self.target.use
         edit = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed)
         verdict = self.trials.helps(self.target, (edit,), counted=False)
         return [verdict] if verdict else []
 
-    def _helps(self, *edits: Edit) -> Verdict | None:
+    def _helps(self, *edits: Edit) -> TrialResult | None:
         return self.trials.helps(self.target, edits) if self.trials.may_help(self.target, edits) else None
 
-    def _tried(self, *edits: Edit) -> Verdict | None:
+    def _tried(self, *edits: Edit) -> TrialResult | None:
         return self.trials.helps(self.target, edits)
 
     def _in_part(self) -> list[Case]:
@@ -129,7 +129,7 @@ class Search:
         return [use for use in self.evening.scenario.uses if use.tray in self.part]
 
     def _rooms(self) -> list[str]:
-        return sorted({case.room for case in self.evening.cases.values()} | set(self.evening.situation.site.rooms))
+        return sorted({case.room for case in self.evening.cases.values()} | set(self.evening.context.site.rooms))
 
     def _rooms_that_help(self, case: Case, start: datetime, rooms: list[str]) -> list[str]:
         """Those in which the move helps: as far as the sets go it is the same for all rooms of a building."""
@@ -142,7 +142,7 @@ class Search:
         }
         return [room for room in rooms if self.trials.building(room) in good]
 
-    def _faster_for(self, use: Use) -> list[Verdict]:
+    def _faster_for(self, use: Use) -> list[TrialResult]:
         """The fewest named steps with less waiting, each by as few minutes as suffice."""
         service = self.evening.service(use)
         if service is None or service.reuse is None:
@@ -159,7 +159,7 @@ class Search:
                 break
         return found
 
-    def _least(self, use: Use, edits: tuple[Edit, ...]) -> Verdict:
+    def _least(self, use: Use, edits: tuple[Edit, ...]) -> TrialResult:
         """As few minutes as suffice, the last step first."""
         chosen = list(edits)
         for at in range(len(chosen) - 1, -1, -1):

@@ -7,8 +7,8 @@ from datetime import datetime
 from picklist.clock import minutes_between
 from picklist.model.schedule import Case
 from picklist.sets.calendar import instant_of, minute_from, minute_until
-from picklist.sets.remedies.evening import Evening
-from picklist.sets.remedies.rooms import allowed_starts
+from picklist.sets.remedies.other_rooms import allowed_starts
+from picklist.sets.remedies.planned_day import PlannedDay
 
 STEP = 5  # minutes: schedules are written on a grid
 
@@ -16,7 +16,7 @@ STEP = 5  # minutes: schedules are written on a grid
 class Starts:
     """Where one case alone may start, found once for each room."""
 
-    def __init__(self, evening: Evening, case: Case) -> None:
+    def __init__(self, evening: PlannedDay, case: Case) -> None:
         self.evening = evening
         self.case = case
         self._in_room: dict[str, frozenset[datetime]] = {}

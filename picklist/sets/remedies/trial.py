@@ -11,26 +11,26 @@ from picklist.clock import minutes_between
 from picklist.model.conflicts import ConflictKind, Edit
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
-from picklist.sets.knock_on import shifted
-from picklist.sets.remedies.bound import Bound, Mark, Wanted, wanted_after
-from picklist.sets.remedies.evening import Edited, Evening, Part, apply_edits
-from picklist.sets.remedies.hope import has_several, is_hopeless
+from picklist.sets.case_uses import building_of
+from picklist.sets.find_conflicts import SEVERITY, FoundConflict
+from picklist.sets.followers import shifted
+from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.outcomes import Outcomes
-from picklist.sets.remedies.rooms import why_not
+from picklist.sets.remedies.planned_day import Edited, PlannedDay, TrayGroup, apply_edits
+from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, allowed_after
+from picklist.sets.remedies.relaxation import cannot_help, has_several
 from picklist.sets.remedies.starts import Starts
-from picklist.sets.spotted import SEVERITY, Spotted
-from picklist.sets.uses import building_of
 
 # Work is counted, not timed, so that the same evening always gives the same answer.
 LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a look for hope; a part planned anew; one with several sets for a case
 EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of an evening; of a conflict
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
-Marks = dict[Part, tuple[Mark, ...] | None]  # None: nothing can be told without planning
+Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: nothing can be told without planning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
+class TrialResult:
     """Edits that remove a conflict. ``tight`` is the slack that is left when it turns into a tight one.
 
     ``removes`` are all the conflicts that go, or turn tight, by their ids.
@@ -53,27 +53,27 @@ class _Tried:
 class Trials:
     """Tries edits on an evening and remembers each part's outcome, so that nothing is planned twice."""
 
-    def __init__(self, evening: Evening) -> None:
+    def __init__(self, evening: PlannedDay) -> None:
         self.evening = evening
-        self.outcomes = Outcomes(evening.situation)
-        self.before = {part: {one.id: one for one in plan.spotted} for part, plan in evening.plans.items()}
-        self.bounds = {part: Bound(evening.situation, evening.scenario, part) for part in evening.plans}
+        self.outcomes = Outcomes(evening.context)
+        self.before = {part: {one.id: one for one in plan.conflicts_found} for part, plan in evening.plans.items()}
+        self.bounds = {part: QuickCheck(evening.context, evening.scenario, part) for part in evening.plans}
         number = max(1, sum(map(len, self.before.values())))
         self.share = min(MOST_WORK, max(LEAST_WORK, EVENING_WORK // number))
         self.uses: dict[str, list[Use]] = {}
         for use in evening.scenario.uses:
             self.uses.setdefault(use.case, []).append(use)
         self.starts: dict[str, Starts] = {}
-        self._moved: dict[tuple[str, datetime, str], Marks] = {}
-        self._wanted: dict[tuple[Part, str], Wanted] = {}
+        self._moved: dict[tuple[str, datetime, str], Spans] = {}
+        self._wanted: dict[tuple[TrayGroup, str], Allowed] = {}
         self._tried: dict[tuple[Edit, ...], _Tried] = {}
         self._hopeless: set[tuple[int, str]] = set()
         self._spent: Counter[str] = Counter()
         self.cut_short: set[str] = set()  # conflicts for which not all changes were tried
 
-    def home(self, target: Spotted) -> Part:
+    def home(self, target: FoundConflict) -> TrayGroup:
         """The part in which a conflict stands."""
-        return self.evening.situation.part_of[target.use.tray]
+        return self.evening.context.part_of[target.use.tray]
 
     def starts_of(self, case: Case) -> Starts:
         """Where a case alone may start."""
@@ -81,7 +81,7 @@ class Trials:
             self.starts[case.number] = Starts(self.evening, case)
         return self.starts[case.number]
 
-    def without_may_help(self, target: Spotted, cases: Collection[str]) -> bool:
+    def without_may_help(self, target: FoundConflict, cases: Collection[str]) -> bool:
         """Whether the target could go if the cases were not there: if not, no move of them can help."""
         home = self.home(target)
         left = [mark for mark in self.bounds[home].marks.values() if mark.case not in cases]
@@ -89,7 +89,7 @@ class Trials:
             left = [mark for mark in left if mark.key != target.use.key]
         return self.bounds[home].allows(left, self._wanted_of(home, target), ())
 
-    def moves_may_help(self, target: Spotted, moves: Iterable[Move]) -> bool:
+    def moves_may_help(self, target: FoundConflict, moves: Iterable[Move]) -> bool:
         """Whether moves could remove the target and make nothing worse, as far as can be told without planning."""
         found = [(case.number, self._marks_of(case, start, building)) for case, start, building in moves]
         cases = {number for number, _ in found}
@@ -102,20 +102,20 @@ class Trials:
             for part in sorted(parts, key=lambda one: (one != home, one))
         )
 
-    def may_help(self, target: Spotted, edits: tuple[Edit, ...]) -> bool:
+    def may_help(self, target: FoundConflict, edits: tuple[Edit, ...]) -> bool:
         """As ``moves_may_help``, for edits of any kind."""
         edited = self.tried(edits).edited
         if self.home(target) not in edited.parts:
             return False
-        scenario, situation = edited.scenario, self.evening.situation
+        scenario, context = edited.scenario, self.evening.context
         for part in edited.parts:
             wanted = {use.tray for use in scenario.uses if use.tray in part}
-            bound = Bound(situation, scenario, part) if wanted else None
+            bound = QuickCheck(context, scenario, part) if wanted else None
             if bound and not bound.allows(bound.marks.values(), self._wanted_of(part, target), edited.touched):
                 return False
         return True
 
-    def helps(self, target: Spotted, edits: tuple[Edit, ...], *, counted: bool = True) -> Verdict | None:
+    def helps(self, target: FoundConflict, edits: tuple[Edit, ...], *, counted: bool = True) -> TrialResult | None:
         """The verdict when edits are allowed, remove the target and make no conflict new or worse: all planned anew.
 
         ``counted``: only while the work allowed for the target lasts; ``cut_short`` notes where it did not.
@@ -130,7 +130,7 @@ class Trials:
             before = self.before.get(part, {})
             if not self.outcomes.knows(edited.scenario, part) and not self._is_worth(target, edited, part, counted):
                 return None
-            after = {one.id: one for one in self.outcomes.spotted(edited.scenario, part)}
+            after = {one.id: one for one in self.outcomes.conflicts_found(edited.scenario, part)}
             removed |= {key for key, one in before.items() if is_gone(one, after.get(key))}
             left = after.pop(target.id, None)
             if not is_gone(target, left) or not none_worse(before, after.values()):
@@ -138,9 +138,9 @@ class Trials:
             if _still_wanting(edited, after.values()):
                 return None
             tight = left.minutes if left is not None else tight
-        return Verdict(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
+        return TrialResult(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
 
-    def _is_worth(self, target: Spotted, edited: Edited, part: Part, counted: bool) -> bool:
+    def _is_worth(self, target: FoundConflict, edited: Edited, part: TrayGroup, counted: bool) -> bool:
         """Whether a part is to be planned anew: there is hope, and work is left for the target."""
         key = (self.outcomes.key(edited.scenario, part), target.id)
         if key in self._hopeless:
@@ -149,7 +149,7 @@ class Trials:
             self.cut_short.add(target.id)
             return False
         question = self.outcomes.question(edited.scenario, part)
-        hopeless = is_hopeless(question, self._wanted_of(part, target), edited.touched)
+        hopeless = cannot_help(question, self._wanted_of(part, target), edited.touched)
         if hopeless:
             self._hopeless.add(key)
         planning = PLANNING_SEVERAL if has_several(question) else PLANNING
@@ -165,29 +165,31 @@ class Trials:
 
     def building(self, room: str) -> str:
         """The building of a room, empty when it is not listed."""
-        return building_of(self.evening.situation.site, room)
+        return building_of(self.evening.context.site, room)
 
-    def _wanted_of(self, part: Part, target: Spotted) -> Wanted:
+    def _wanted_of(self, part: TrayGroup, target: FoundConflict) -> Allowed:
         mine = target if part == self.home(target) else None
         key = (part, mine.id if mine else "")
         if key not in self._wanted:
-            self._wanted[key] = wanted_after(self.before.get(part, {}).values(), mine)
+            self._wanted[key] = allowed_after(self.before.get(part, {}).values(), mine)
         return self._wanted[key]
 
-    def _marks_of(self, case: Case, start: datetime, building: str) -> Marks:
+    def _marks_of(self, case: Case, start: datetime, building: str) -> Spans:
         """The marks of a moved case's uses, by part."""
         key = (case.number, start, building)
         if key not in self._moved:
             minutes = minutes_between(case.start, start)
-            found: dict[Part, list[Mark | None]] = {}
+            found: dict[TrayGroup, list[BusySpan | None]] = {}
             for use in self.uses.get(case.number, ()):
-                part = self.evening.situation.part_of[use.tray]
+                part = self.evening.context.part_of[use.tray]
                 found.setdefault(part, []).append(self.bounds[part].mark(shifted(use, minutes, building)))
             known = {part: tuple(mark for mark in marks if mark is not None) for part, marks in found.items()}
             self._moved[key] = {p: marks if len(marks) == len(found[p]) else None for p, marks in known.items()}
         return self._moved[key]
 
-    def _may_stand(self, part: Part, target: Spotted, cases: set[str], moved: list[tuple[Mark, ...] | None]) -> bool:
+    def _may_stand(
+        self, part: TrayGroup, target: FoundConflict, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
+    ) -> bool:
         bound = self.bounds[part]
         marks = [mark for mark in bound.marks.values() if mark.case not in cases]
         for some in moved:
@@ -197,12 +199,12 @@ class Trials:
         return bound.allows(marks, self._wanted_of(part, target), cases)
 
 
-def is_gone(before: Spotted, after: Spotted | None) -> bool:
+def is_gone(before: FoundConflict, after: FoundConflict | None) -> bool:
     """Whether a conflict is there no more, or only as a tight one that was worse."""
     return after is None or (after.kind is ConflictKind.TIGHT and before.kind is not ConflictKind.TIGHT)
 
 
-def _still_wanting(edited: Edited, after: Iterable[Spotted]) -> bool:
+def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
     """Whether a case was moved to where a set is still missing for it: no remedy, even if another case gains."""
     return any(
         one.use.case in edited.touched and not one.never and SEVERITY[one.kind] > SEVERITY[ConflictKind.RESERVE]
@@ -210,6 +212,6 @@ def _still_wanting(edited: Edited, after: Iterable[Spotted]) -> bool:
     )
 
 
-def none_worse(before: dict[str, Spotted], after: Iterable[Spotted]) -> bool:
+def none_worse(before: dict[str, FoundConflict], after: Iterable[FoundConflict]) -> bool:
     """Whether every conflict was there before and is no worse now."""
     return all(one.id in before and one.is_no_worse_than(before[one.id]) for one in after)

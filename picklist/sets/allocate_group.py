@@ -7,16 +7,16 @@ from datetime import datetime
 
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse, Use
-from picklist.sets.allocate_jobs import Asked, ask, stands_there
+from picklist.sets.allocate_jobs import AskedGroup, ask, stands_there
 from picklist.sets.allocation.solve import solve
-from picklist.sets.allocation.terms import Coming, Given, Grade
+from picklist.sets.allocation.terms import GivenSet, Grade, NextFreeSet
 from picklist.sets.calendar import instant_of, minute_until
-from picklist.sets.keep_printed import keep_printed
-from picklist.sets.records import record_after
+from picklist.sets.find_conflicts import FoundConflict, find_conflicts
+from picklist.sets.keep_printed_sets import keep_printed
+from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.reuse import reuse_after, reuse_from_state
-from picklist.sets.situation import Scenario, Situation
-from picklist.sets.spotted import Spotted, spot
 from picklist.sets.states import Availability
+from picklist.sets.sterile_records import record_after
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,15 +39,15 @@ class Service:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PartPlan:
+class GroupPlan:
     """The plan of one part. ``unserved``: the set that comes free for a use without one, None when none ever does."""
 
     part: tuple[str, ...]
     services: tuple[Service, ...]
-    unserved: tuple[tuple[Use, Coming | None], ...]
+    unserved: tuple[tuple[Use, NextFreeSet | None], ...]
     sets: dict[str, InstrumentSet]
     states: dict[str, Availability]
-    spotted: tuple[Spotted, ...]
+    conflicts_found: tuple[FoundConflict, ...]
 
     def on_set(self, set_id: str) -> tuple[Service, ...]:
         """What a set serves, in order of time."""
@@ -62,39 +62,41 @@ class PartPlan:
         return tuple(use for use, _ in self.unserved if (use.case, use.tray) == (case, tray))
 
 
-def serve_part(situation: Situation, scenario: Scenario, part: tuple[str, ...]) -> PartPlan:
+def allocate_group(context: PlanningContext, scenario: Scenario, part: tuple[str, ...]) -> GroupPlan:
     """The best allocation of one part, its reuses walked."""
-    asked = ask(situation, scenario, part)
-    answer = keep_printed(asked.question, solve(asked.question), situation.printed)
+    asked = ask(context, scenario, part)
+    answer = keep_printed(asked.question, solve(asked.question), context.printed)
     services: dict[str, Service] = {}
     for given in sorted(answer.given, key=lambda one: (asked.uses[one.job].needed, one.job)):
-        services[given.job] = _service(situation, scenario, asked, given, services.get(given.after))
-    return PartPlan(
+        services[given.job] = _service(context, scenario, asked, given, services.get(given.after))
+    return GroupPlan(
         part=part,
         services=tuple(sorted(services.values(), key=lambda one: (one.use.needed, one.use.key))),
         unserved=tuple((asked.uses[key], coming) for key, coming in answer.waits.items()),
         sets=asked.sets.sets,
         states=asked.sets.states,
-        spotted=spot(asked.uses, answer, situation.site.settings.margin),
+        conflicts_found=find_conflicts(asked.uses, answer, context.site.settings.margin),
     )
 
 
-def assignments_of(plan: PartPlan) -> tuple[Assignment, ...]:
+def assignments_of(plan: GroupPlan) -> tuple[Assignment, ...]:
     """The part's uses with the sets given to them, the unserved with none."""
     served = [_assignment(service) for service in plan.services]
     return (*served, *(_without(use, coming.minutes if coming else None) for use, coming in plan.unserved))
 
 
-def _service(situation: Situation, scenario: Scenario, asked: Asked, given: Given, before: Service | None) -> Service:
+def _service(
+    context: PlanningContext, scenario: Scenario, asked: AskedGroup, given: GivenSet, before: Service | None
+) -> Service:
     use, one = asked.uses[given.job], asked.sets.sets[given.copy]
     state = asked.sets.states[one.id]
     record = before.record_ends if before else state.recorded_until
     reuse = None
     if before is not None:
-        turnaround = situation.turnaround_of(before.use.key, one.tray, scenario.hastes)
+        turnaround = context.turnaround_of(before.use.key, one.tray, scenario.hastes)
         reuse = reuse_after(turnaround, one, before.use, use, record)
     elif not stands_there(state, use):
-        reuse = reuse_from_state(situation.turnaround, one, state, use)
+        reuse = reuse_from_state(context.turnaround, one, state, use)
     arriving = state.ready if before is None and not state.on_shelf else None
     return Service(
         use=use,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from picklist.model.conflicts import ConflictKind
 from picklist.model.uses import Use
-from picklist.sets.allocation.terms import Answer, Given, Grade
+from picklist.sets.allocation.terms import AllocationAnswer, GivenSet, Grade
 
 SEVERITY = {
     ConflictKind.TIGHT: 1,
@@ -19,7 +19,7 @@ SEVERITY = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spotted:
+class FoundConflict:
     """A conflict: its kind, the use that waits or goes without, and its minutes (of the reserve: sets under it).
 
     ``never``: no set ever comes, so that there are no minutes.
@@ -37,7 +37,7 @@ class Spotted:
         reserve = "/reserve" if self.kind is ConflictKind.RESERVE else ""
         return f"{self.use.case}/{self.use.tray}{copy}{reserve}"
 
-    def is_no_worse_than(self, other: Spotted) -> bool:
+    def is_no_worse_than(self, other: FoundConflict) -> bool:
         """Whether it is milder than another conflict, or as mild with no more minutes (of slack: no fewer)."""
         if self.kind is not other.kind:
             return SEVERITY[self.kind] < SEVERITY[other.kind]
@@ -46,22 +46,22 @@ class Spotted:
         return other.never or (self.minutes <= other.minutes and not self.never)
 
 
-def spot(uses: Mapping[str, Use], answer: Answer, margin: int) -> tuple[Spotted, ...]:
+def find_conflicts(uses: Mapping[str, Use], answer: AllocationAnswer, margin: int) -> tuple[FoundConflict, ...]:
     """The conflicts of an allocation, in order of need."""
     found = [
-        Spotted(kind=ConflictKind.SHORT, use=uses[key], minutes=minutes or 0, never=minutes is None)
+        FoundConflict(kind=ConflictKind.SHORT, use=uses[key], minutes=minutes or 0, never=minutes is None)
         for key, minutes in answer.unserved.items()
     ]
     for given in answer.given:
         kind = _kind(given, margin)
         if kind is not None:
-            found.append(Spotted(kind=kind, use=uses[given.job], minutes=abs(given.slack or 0)))
+            found.append(FoundConflict(kind=kind, use=uses[given.job], minutes=abs(given.slack or 0)))
         if given.under:
-            found.append(Spotted(kind=ConflictKind.RESERVE, use=uses[given.job], minutes=given.under))
+            found.append(FoundConflict(kind=ConflictKind.RESERVE, use=uses[given.job], minutes=given.under))
     return tuple(sorted(found, key=lambda one: (one.use.needed, one.use.key, one.kind)))
 
 
-def _kind(given: Given, margin: int) -> ConflictKind | None:
+def _kind(given: GivenSet, margin: int) -> ConflictKind | None:
     if given.grade is Grade.RUSH:
         return ConflictKind.RUSH
     if given.grade is Grade.UNOPENED:

@@ -73,7 +73,7 @@ def _cut(step: Step, minutes: int) -> Step:
     return replace(step, usual_minutes=max(least, step.usual_minutes - minutes)) if minutes else step
 
 
-class Situation:
+class PlanningContext:
     """A site at a moment: its turnaround, what each set's state means, and which trays hang together.
 
     ``parts`` are groups of trays that stand in for each other; a change to one part leaves the

@@ -26,7 +26,7 @@ class Timetable:
     starts: list[int] | None
 
 
-class Gate:
+class StartSlots:
     """The turns of a step of ``minutes``: it begins and ends inside one working window.
 
     With ``past_closing`` it may end after closing and is then taken out at the next opening.

@@ -9,6 +9,7 @@ from picklist.model.conflicts import Conflict, ConflictKind, Saving
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Act, Pace, Reuse, Use
+from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.conflict_words import (
     conditional_words,
     reserve_words,
@@ -16,38 +17,37 @@ from picklist.sets.conflict_words import (
     short_words,
     tight_words,
 )
-from picklist.sets.knock_on import Followers
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.followers import Followers
+from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import prove, soonest_set
 from picklist.sets.savings import rush_by, savings_of, way_steps
-from picklist.sets.serve_part import PartPlan, Service
-from picklist.sets.situation import Situation
-from picklist.sets.spotted import Spotted
 from picklist.sets.states import home_of, ready_for
 
 
-def find_conflicts(situation: Situation, plan: PartPlan, followers: Followers) -> tuple[Conflict, ...]:
+def describe_conflicts(context: PlanningContext, plan: GroupPlan, followers: Followers) -> tuple[Conflict, ...]:
     """All conflicts of one part, in order of need."""
-    return tuple(dress(situation, plan, followers, bare) for bare in plan.spotted)
+    return tuple(describe(context, plan, followers, bare) for bare in plan.conflicts_found)
 
 
-def dress(situation: Situation, plan: PartPlan, followers: Followers, bare: Spotted) -> Conflict:
+def describe(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:
     """A conflict with its words, proof, savings, and who loses if it slips."""
     service = next((one for one in plan.services if one.use.key == bare.use.key), None)
     if service is None:
-        return _short(situation, plan, followers, bare)
+        return _short(context, plan, followers, bare)
     if bare.kind is ConflictKind.RESERVE:
-        return _reserve(situation, plan, bare, service)
-    return _close_call(situation, plan, followers, bare, service)
+        return _reserve(context, plan, bare, service)
+    return _close_call(context, plan, followers, bare, service)
 
 
-def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Spotted) -> Conflict:
+def _short(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:
     use = bare.use
-    soonest = soonest_set(situation, plan, use)
-    proof = prove(situation, plan, use)
+    soonest = soonest_set(context, plan, use)
+    proof = prove(context, plan, use)
     savings: tuple[Saving, ...] = ()
     if soonest is not None:
         state = plan.states[soonest.one.id]
-        savings = savings_of(way_steps(situation, soonest.one, state, soonest.reuse, use), soonest.reuse)
+        savings = savings_of(way_steps(context, soonest.one, state, soonest.reuse, use), soonest.reuse)
     return Conflict(
         id=bare.id,
         kind=bare.kind,
@@ -58,7 +58,7 @@ def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Spo
         givers=tuple(case for case in proof.overlapping if case != use.case),
         set_id=soonest.one.id if soonest else "",
         minutes=bare.minutes,
-        statement=short_words(situation, plan, use, soonest, proof),
+        statement=short_words(context, plan, use, soonest, proof),
         proof=proof,
         savings=savings,
         decide_by=use.needed,
@@ -66,11 +66,11 @@ def _short(situation: Situation, plan: PartPlan, followers: Followers, bare: Spo
     )
 
 
-def _reserve(situation: Situation, plan: PartPlan, bare: Spotted, service: Service) -> Conflict:
+def _reserve(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, service: Service) -> Conflict:
     use, tray = bare.use, service.one.tray
-    busy = _sets_out(situation, plan, use, tray)
-    standing = sum(_stands(situation, plan, one, use) for one in plan.sets.values() if one.tray == tray)
-    keep = situation.site.trays[tray].keep_ready
+    busy = _sets_out(context, plan, use, tray)
+    standing = sum(_stands(context, plan, one, use) for one in plan.sets.values() if one.tray == tray)
+    keep = context.site.trays[tray].keep_ready
     # Where fewer exist than are to be kept, taking one makes the depth that is counted; what is left is less still.
     left = max(0, min(keep, standing) - bare.minutes)
     return Conflict(
@@ -81,40 +81,40 @@ def _reserve(situation: Situation, plan: PartPlan, bare: Spotted, service: Servi
         givers=tuple(case for case in busy if case != use.case),
         set_id=service.one.id,
         minutes=keep - left,
-        statement=reserve_words(situation, use, tray, left),
+        statement=reserve_words(context, use, tray, left),
         decide_by=use.needed,
     )
 
 
-def _sets_out(situation: Situation, plan: PartPlan, use: Use, tray: str) -> list[str]:
+def _sets_out(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) -> list[str]:
     """The cases that have a set of a tray at the need of a use, or from which it is still on its way back."""
     out = []
     for service in plan.services:
         other = service.use
         if service.one.tray == tray and other.needed <= use.needed:
-            back = situation.turnaround.free_after(other, tray, Pace.USUAL)
+            back = context.turnaround.free_after(other, tray, Pace.USUAL)
             if back is None or back > use.needed:
                 out.append(other.case)
     return list(dict.fromkeys(out))
 
 
-def _stands(situation: Situation, plan: PartPlan, one: InstrumentSet, use: Use) -> bool:
+def _stands(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> bool:
     """Whether a set would stand ready somewhere by the need of a use if no case had had it before."""
     anywhere = replace(use, building="")
-    ready = ready_for(situation.turnaround, replace(plan.states[one.id], until=None), anywhere)
+    ready = ready_for(context.turnaround, replace(plan.states[one.id], until=None), anywhere)
     return ready is not None and ready <= use.needed
 
 
 def _close_call(
-    situation: Situation, plan: PartPlan, followers: Followers, bare: Spotted, service: Service
+    context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict, service: Service
 ) -> Conflict:
     use, reuse = bare.use, service.reuse
     if reuse is None:
         raise AssertionError(f"{bare.kind} without a reuse: {use.key}")
     state = plan.states[service.one.id]
-    steps = way_steps(situation, service.one, state, reuse, use)
+    steps = way_steps(context, service.one, state, reuse, use)
     savings = savings_of(steps, reuse)
-    margin = situation.site.settings.margin
+    margin = context.site.settings.margin
     late = margin - bare.minutes if bare.kind is ConflictKind.TIGHT else bare.minutes
     return Conflict(
         id=bare.id,
@@ -126,9 +126,9 @@ def _close_call(
         givers=(reuse.giver,) if reuse.giver else (),
         set_id=service.one.id,
         minutes=bare.minutes,
-        statement=_WORDS[bare.kind](situation, use, reuse, savings),
+        statement=_WORDS[bare.kind](context, use, reuse, savings),
         savings=savings,
-        decide_by=_decide_by(situation, bare, service, reuse, steps),
+        decide_by=_decide_by(context, bare, service, reuse, steps),
         depends_on=_depends_on(bare, service),
         knock_on=followers.knock_on(use.case, max(1, late)),
     )
@@ -142,22 +142,22 @@ _WORDS = {
 
 
 def _decide_by(
-    situation: Situation, bare: Spotted, service: Service, reuse: Reuse, steps: tuple[Step, ...]
+    context: PlanningContext, bare: FoundConflict, service: Service, reuse: Reuse, steps: tuple[Step, ...]
 ) -> datetime:
     """Rushed: until the last step at which hurry suffices. On a held tray: until its case may open it.
 
     Tight: until the set must have left the room, or begun, by usual minutes.
     """
     if bare.kind is ConflictKind.RUSH:
-        home = home_of(situation.turnaround, service.one)
-        return rush_by(situation, steps, reuse, home, bare.use.building) or reuse.released
+        home = home_of(context.turnaround, service.one)
+        return rush_by(context, steps, reuse, home, bare.use.building) or reuse.released
     if bare.kind is ConflictKind.CONDITIONAL and service.after is not None:
         return service.after.starts
     leaves = reuse.deadline_of(Act.OUT_OF_ROOM)
     return leaves.latest if leaves else reuse.deadlines[0].latest
 
 
-def _depends_on(bare: Spotted, service: Service) -> str:
+def _depends_on(bare: FoundConflict, service: Service) -> str:
     if bare.kind is not ConflictKind.CONDITIONAL or service.after is None:
         return ""
     return f"whether case {service.after.case} opens {service.one.id}, which it has on hold"

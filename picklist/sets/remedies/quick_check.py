@@ -16,9 +16,9 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.uses import Use
 from picklist.sets.allocate_jobs import ask, known_job
 from picklist.sets.allocation.terms import Copy, Job, Ready
-from picklist.sets.remedies.evening import Part
-from picklist.sets.situation import Scenario, Situation
-from picklist.sets.spotted import Spotted
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.planning_context import PlanningContext, Scenario
+from picklist.sets.remedies.planned_day import TrayGroup
 
 _NEVER = 1 << 60
 FINE, TIGHT, UNOPENED, RUSHED, SHORT = range(5)
@@ -31,7 +31,7 @@ _LEVEL = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class BusySpan:
     """A use as a stretch of minutes: from its need until any set that it may have is back, at the least of all.
 
     ``back``: at any pace or unopened, at usual pace or unopened, at usual pace.
@@ -46,7 +46,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class Allowed:
     """How bad each use (by key) may still be, and how far under the reserve; not named: not at all.
 
     ``slack`` is the least that it may have where it is still as bad (negative: minutes late).
@@ -64,7 +64,7 @@ class Wanted:
         return min(worst, TIGHT) if case in touched and key not in self.lost else worst
 
 
-def wanted_after(before: Iterable[Spotted], target: Spotted | None) -> Wanted:
+def allowed_after(before: Iterable[FoundConflict], target: FoundConflict | None) -> Allowed:
     """What may be left of a part's conflicts when none is worse and the target is gone, or only tight."""
     worst: dict[str, int] = {}
     slack: dict[str, int] = {}
@@ -80,7 +80,7 @@ def wanted_after(before: Iterable[Spotted], target: Spotted | None) -> Wanted:
     if target is not None and target.kind not in (ConflictKind.RESERVE, ConflictKind.TIGHT):
         worst[target.use.key] = TIGHT
     lost = frozenset(one.use.key for one in left if one.never)
-    return Wanted(worst=worst, slack=slack, under=under, lost=lost)
+    return Allowed(worst=worst, slack=slack, under=under, lost=lost)
 
 
 _MOST_FAMILIES = 60
@@ -98,13 +98,13 @@ class _Family:
         return self.standing + bisect_right(self.arrivals[asked], minute)
 
 
-class Bound:
+class QuickCheck:
     """The marks and sets of one part in a scenario."""
 
-    def __init__(self, situation: Situation, scenario: Scenario, part: Part) -> None:
-        self.situation = situation
+    def __init__(self, context: PlanningContext, scenario: Scenario, part: TrayGroup) -> None:
+        self.context = context
         self.scenario = scenario
-        asked = ask(situation, scenario, part)
+        asked = ask(context, scenario, part)
         question = asked.question
         self._sets = asked.sets
         self._margin = question.margin
@@ -120,13 +120,13 @@ class Bound:
             for tray, floor in question.floors.items()
         ]
 
-    def mark(self, use: Use) -> Mark | None:
+    def mark(self, use: Use) -> BusySpan | None:
         """The mark of a moved use; None when it goes to a building in which the part has no use yet."""
         if use.building not in self._places:
             return None
-        return self._of_job(known_job(self.situation, self.scenario, use, self._sets, self._places), use)
+        return self._of_job(known_job(self.context, self.scenario, use, self._sets, self._places), use)
 
-    def allows(self, marks: Collection[Mark], wanted: Wanted, touched: Collection[str]) -> bool:
+    def allows(self, marks: Collection[BusySpan], wanted: Allowed, touched: Collection[str]) -> bool:
         """Whether the marks leave what is wanted possible, the cases touched having their sets in time."""
         found = sorted(
             ((mark.need, mark, wanted.level(mark.key, mark.case, touched)) for mark in marks), key=lambda one: one[0]
@@ -144,7 +144,7 @@ class Bound:
                 return False
         return not self._kept or self._above_floors(found, wanted)
 
-    def _room_for(self, must: list[tuple[int, Mark]], level: int) -> bool:
+    def _room_for(self, must: list[tuple[int, BusySpan]], level: int) -> bool:
         asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
         spare = self._margin if level == FINE else 0
         for family in self._families:
@@ -158,7 +158,7 @@ class Bound:
                         return False
         return True
 
-    def _above_floors(self, found: list[tuple[int, Mark, int]], wanted: Wanted) -> bool:
+    def _above_floors(self, found: list[tuple[int, BusySpan, int]], wanted: Allowed) -> bool:
         if self.scenario.hastes:
             return True
         for family, floor in self._kept:
@@ -184,10 +184,10 @@ class Bound:
         """The kind that a kind's sets are once they have a new record: for the bound they are the same."""
         return self._lasting.get(kind, kind)
 
-    def _of_job(self, job: Job, use: Use) -> Mark:
+    def _of_job(self, job: Job, use: Use) -> BusySpan:
         kinds = frozenset(self._in_the_end(option.kind) for option in job.options) & self._owned
         readies = [ready for places in job.back.values() for ready in places.values()]
-        return Mark(
+        return BusySpan(
             key=job.key,
             case=use.case,
             need=job.need,

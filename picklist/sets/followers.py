@@ -10,16 +10,16 @@ from itertools import pairwise
 from picklist.clock import minutes_between, shift
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
+from picklist.sets.allocate_group import GroupPlan, Service
+from picklist.sets.planning_context import PlanningContext
 from picklist.sets.reuse import reuse_after
-from picklist.sets.serve_part import PartPlan, Service
-from picklist.sets.situation import Situation
 
 
 class Followers:
     """Which service follows a use on its set, and which case follows a case in its room."""
 
-    def __init__(self, situation: Situation, plans: Iterable[PartPlan], cases: Iterable[Case]) -> None:
-        self.situation = situation
+    def __init__(self, context: PlanningContext, plans: Iterable[GroupPlan], cases: Iterable[Case]) -> None:
+        self.context = context
         self.uses: dict[str, list[Use]] = {}
         self.after: dict[str, Service] = {}
         for plan in plans:
@@ -50,11 +50,11 @@ class Followers:
         follower = self.next_in_room.get(case)
         if follower is not None:
             other, gap = follower
-            found.append((other, late - max(0, gap - self.situation.site.settings.turnover)))
+            found.append((other, late - max(0, gap - self.context.site.settings.turnover)))
         return [(other, minutes) for other, minutes in found if minutes > 0]
 
     def _late_by_set(self, use: Use, service: Service, late: int) -> int:
-        reuse = reuse_after(self.situation.turnaround, service.one, shifted(use, late), service.use)
+        reuse = reuse_after(self.context.turnaround, service.one, shifted(use, late), service.use)
         return -reuse.slack if reuse is not None else late
 
 

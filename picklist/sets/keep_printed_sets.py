@@ -15,7 +15,7 @@ from dataclasses import replace
 
 from picklist.sets.allocation.score import with_floors
 from picklist.sets.allocation.solve import split
-from picklist.sets.allocation.terms import Answer, Coming, Given, Grade, Job, Question
+from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Grade, Job, NextFreeSet
 from picklist.sets.allocation.waits import soonest_sets
 
 Move = tuple[Job, str, str]  # a job, the set that is to serve it, and the job before on that set (empty: none)
@@ -23,7 +23,9 @@ AMPLE = 240  # minutes: the smallest slack of all is not worth a new list beyond
 _NOTHING_TO_LOSE = 10**9  # minutes; a set that stands there has no slack to lose
 
 
-def keep_printed(question: Question, answer: Answer, printed: Mapping[str, str]) -> Answer:
+def keep_printed(
+    question: AllocationQuestion, answer: AllocationAnswer, printed: Mapping[str, str]
+) -> AllocationAnswer:
     """The answer with more printed sets (job key -> set) kept, by exchanges that leave its worth as it is.
 
     The jobs are gone through as they come: each gets its printed set if the sets may cross over there,
@@ -31,17 +33,19 @@ def keep_printed(question: Question, answer: Answer, printed: Mapping[str, str])
     """
     if all(printed.get(one.job, one.copy) == one.copy for one in answer.given):
         return answer
-    given: dict[str, Given] = {}
-    waits: dict[str, Coming | None] = {}
+    given: dict[str, GivenSet] = {}
+    waits: dict[str, NextFreeSet | None] = {}
     for part in split(question):
         mine = {job.key for job in part.jobs}
         one = _keep(part, tuple(one for one in answer.given if one.job in mine), printed)
         given |= {each.job: each for each in one.given}
         waits |= one.waits
-    return Answer(given=tuple(given[one.job] for one in answer.given), waits={key: waits[key] for key in answer.waits})
+    return AllocationAnswer(
+        given=tuple(given[one.job] for one in answer.given), waits={key: waits[key] for key in answer.waits}
+    )
 
 
-def _keep(question: Question, given: tuple[Given, ...], printed: Mapping[str, str]) -> Answer:
+def _keep(question: AllocationQuestion, given: tuple[GivenSet, ...], printed: Mapping[str, str]) -> AllocationAnswer:
     chains = _Chains(question, given)
     lists = _Lists(chains.jobs, printed)
     for job in chains.in_order():
@@ -51,13 +55,13 @@ def _keep(question: Question, given: tuple[Given, ...], printed: Mapping[str, st
                 chains.cross(job, copy)
                 break
     kept = with_floors(question, tuple(chains.given[one.job] for one in given))
-    before = Answer(given=given, waits=soonest_sets(question, given))
-    after = Answer(given=kept, waits=soonest_sets(question, kept))
+    before = AllocationAnswer(given=given, waits=soonest_sets(question, given))
+    after = AllocationAnswer(given=kept, waits=soonest_sets(question, kept))
     gains = _kept(kept, printed) > _kept(given, printed)
     return after if gains and after.unserved == before.unserved else before
 
 
-def _kept(given: tuple[Given, ...], printed: Mapping[str, str]) -> int:
+def _kept(given: tuple[GivenSet, ...], printed: Mapping[str, str]) -> int:
     return sum(printed.get(one.job) == one.copy for one in given)
 
 
@@ -86,7 +90,7 @@ class _Lists:
 class _Chains:
     """What each set serves, one job after the other."""
 
-    def __init__(self, question: Question, given: tuple[Given, ...]) -> None:
+    def __init__(self, question: AllocationQuestion, given: tuple[GivenSet, ...]) -> None:
         self.question = question
         self.jobs = {job.key: job for job in question.jobs}
         self.copies = {copy.id: copy for copy in question.copies}
@@ -112,7 +116,7 @@ class _Chains:
         after = [served for move in moves if (served := self._served(*move))]
         return len(after) == len(moves) and self._is_as_good(before, after)
 
-    def _is_as_good(self, before: list[Given], after: list[Given]) -> bool:
+    def _is_as_good(self, before: list[GivenSet], after: list[GivenSet]) -> bool:
         if any(one.grade is not Grade.CLEAN for one in (*before, *after)):
             return False
         had, have = [self._spare(one) for one in before], [self._spare(one) for one in after]
@@ -132,7 +136,7 @@ class _Chains:
                 self.given[one.key] = replace(self.given[one.key], copy=copy)
         self.given |= {one.job: one for one in changed}
 
-    def _spare(self, one: Given) -> int:
+    def _spare(self, one: GivenSet) -> int:
         """Minutes to spare, as far as more of them would be worth a new list."""
         return min(_slack(one), max(2 * self.margin, min(self.smallest, AMPLE)))
 
@@ -152,7 +156,7 @@ class _Chains:
             moves.append((from_there[0], here, before_here[-1].key if before_here else ""))
         return moves
 
-    def _served(self, job: Job, copy: str, after: str) -> Given | None:
+    def _served(self, job: Job, copy: str, after: str) -> GivenSet | None:
         """A job served by another set of the kind that it has; None when that set does not make it."""
         mine = self.given[job.key]
         kind, ready = self.copies[copy].kind, self.copies[copy].ready_for(job)
@@ -172,5 +176,5 @@ def _order(job: Job) -> tuple[int, int, str]:
     return job.need, job.start, job.key
 
 
-def _slack(one: Given) -> int:
+def _slack(one: GivenSet) -> int:
     return _NOTHING_TO_LOSE if one.slack is None else one.slack

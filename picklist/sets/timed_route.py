@@ -34,7 +34,7 @@ class NeverEnds:
         return f"step {self.step} cannot be done"
 
 
-class Trail:
+class TimedRoute:
     """Steps with their turns and neighbours; instants in, instants out.
 
     Every step function is monotone, so ``released <= release(needed)`` exactly when
@@ -42,13 +42,14 @@ class Trail:
     step stands before one that it waits for.
     """
 
-    __slots__ = ("_after", "_before", "_gates", "_minutes", "steps")
+    __slots__ = ("_after", "_before", "_minutes", "_slots", "steps")
 
     def __init__(self, steps: Sequence[Step], calendar: Calendar, pace: Pace) -> None:
         self.steps = tuple(steps)
         self._minutes = [minutes_of(step, pace) for step in steps]
-        self._gates = [
-            calendar.gate(step.station, step.run, minutes) for step, minutes in zip(steps, self._minutes, strict=True)
+        self._slots = [
+            calendar.start_slots(step.station, step.run, minutes)
+            for step, minutes in zip(steps, self._minutes, strict=True)
         ]
         self._before = _predecessors(self.steps)
         self._after: list[list[int]] = [[] for _ in steps]
@@ -103,11 +104,11 @@ class Trail:
             begin: int | None = released
             for earlier in before:
                 begin = max(begin or 0, times[earlier][1])
-            gate = self._gates[at]
+            slots = self._slots[at]
             end: int | None = (begin or 0) + self._minutes[at]
-            if gate is not None:
-                begin = gate.begin_from(begin or 0)
-                end = None if begin is None else gate.end(begin)
+            if slots is not None:
+                begin = slots.begin_from(begin or 0)
+                end = None if begin is None else slots.end(begin)
             if begin is None or end is None:
                 return times, at
             times.append((begin, end))
@@ -118,16 +119,16 @@ class Trail:
         begins = [needed] * len(self.steps)
         for at in range(len(self.steps) - 1, -1, -1):
             by = min((begins[later] for later in self._after[at]), default=needed)
-            gate = self._gates[at]
-            begin = by - self._minutes[at] if gate is None else gate.begin_to_end_by(by)
+            slots = self._slots[at]
+            begin = by - self._minutes[at] if slots is None else slots.begin_to_end_by(by)
             if begin is None:
                 return None
             begins[at] = begin
         return begins
 
     def _end(self, at: int, begin: int) -> int:
-        gate = self._gates[at]
-        end = None if gate is None else gate.end(begin)
+        slots = self._slots[at]
+        end = None if slots is None else slots.end(begin)
         return begin + self._minutes[at] if end is None else end
 
     def _earliest_root(self, begins: list[int], needed: int) -> int:

@@ -10,12 +10,12 @@ from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
-from picklist.sets.knock_on import shifted
-from picklist.sets.serve_part import PartPlan, Service
-from picklist.sets.situation import ExtraSet, Haste, Scenario, Situation
-from picklist.sets.uses import building_of
+from picklist.sets.allocate_group import GroupPlan, Service
+from picklist.sets.case_uses import building_of
+from picklist.sets.followers import shifted
+from picklist.sets.planning_context import ExtraSet, Haste, PlanningContext, Scenario
 
-Part = tuple[str, ...]
+TrayGroup = tuple[str, ...]
 
 
 class CannotTryError(ValueError):
@@ -23,13 +23,13 @@ class CannotTryError(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Evening:
+class PlannedDay:
     """Live cases by number, what is tried on them, and each part's plan."""
 
-    situation: Situation
+    context: PlanningContext
     cases: Mapping[str, Case]
     scenario: Scenario
-    plans: Mapping[Part, PartPlan]
+    plans: Mapping[TrayGroup, GroupPlan]
     memo: dict[tuple[datetime, int], tuple[datetime, datetime]] = field(default_factory=dict, compare=False, repr=False)
     shared: dict[str, dict[str, str]] = field(default_factory=dict, compare=False, repr=False)
 
@@ -58,7 +58,7 @@ class Evening:
 
     def service(self, use: Use) -> Service | None:
         """What serves a use in the plan."""
-        plan = self.plans.get(self.situation.part_of[use.tray])
+        plan = self.plans.get(self.context.part_of[use.tray])
         return next((one for one in plan.services if one.use.key == use.key), None) if plan else None
 
 
@@ -69,10 +69,10 @@ class Edited:
     cases: Mapping[str, Case]
     scenario: Scenario
     touched: tuple[str, ...]
-    parts: frozenset[Part]
+    parts: frozenset[TrayGroup]
 
 
-def apply_edits(evening: Evening, edits: tuple[Edit, ...]) -> Edited:
+def apply_edits(evening: PlannedDay, edits: tuple[Edit, ...]) -> Edited:
     """What edits, one after the other, make of an evening. Raises CannotTryError."""
     edited = Edited(cases=evening.cases, scenario=evening.scenario, touched=(), parts=frozenset())
     for edit in edits:
@@ -102,12 +102,12 @@ def swapped_starts(in_room: list[Case], first: str, second: str) -> dict[str, da
     return starts
 
 
-def _move(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+def _move(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     case = _live(edited, edit.case)
     return _with_cases(evening, edited, [moved_case(case, edit.start, edit.room)])
 
 
-def _swap(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+def _swap(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     first, second = _live(edited, edit.case), _live(edited, edit.other_case)
     if (first.room, first.day) != (second.room, second.day) or first.number == second.number:
         raise CannotTryError(f"cases {first.number} and {second.number} are not two cases of one room and day")
@@ -117,7 +117,7 @@ def _swap(evening: Evening, edited: Edited, edit: Edit) -> Edited:
     return _with_cases(evening, edited, changed)
 
 
-def _stand_in(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+def _stand_in(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
     if not uses:
         raise CannotTryError(f"case {edit.case} does not need tray {edit.tray}")
@@ -125,7 +125,7 @@ def _stand_in(evening: Evening, edited: Edited, edit: Edit) -> Edited:
     return _with_scenario(evening, edited, replace(edited.scenario, only=only), [edit.tray], edit.case)
 
 
-def _faster(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+def _faster(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     hastes = list(edited.scenario.hastes)
     trays = []
     for use in evening.uses_of(edit.case, edit.tray):
@@ -139,15 +139,15 @@ def _faster(evening: Evening, edited: Edited, edit: Edit) -> Edited:
     return _with_scenario(evening, edited, replace(edited.scenario, hastes=tuple(hastes)), trays, "")
 
 
-def _bring(evening: Evening, edited: Edited, edit: Edit) -> Edited:
-    if edit.tray not in evening.situation.site.trays:
+def _bring(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+    if edit.tray not in evening.context.site.trays:
         raise CannotTryError(f"there is no tray {edit.tray}")
     uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
     sample = uses[0] if uses else None
     extra = ExtraSet(
         id=f"extra {edit.tray} {len(edited.scenario.extras) + 1}",
         tray=edit.tray,
-        ready=edit.start or evening.situation.now,
+        ready=edit.start or evening.context.now,
         side=sample.side if sample else None,
         size=sample.size if sample else "",
         building=sample.building if sample else "",
@@ -156,7 +156,7 @@ def _bring(evening: Evening, edited: Edited, edit: Edit) -> Edited:
     return _with_scenario(evening, edited, replace(edited.scenario, extras=extras), [edit.tray], "")
 
 
-def _cancel(evening: Evening, edited: Edited, edit: Edit) -> Edited:
+def _cancel(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     _live(edited, edit.case)
     gone = [use for use in edited.scenario.uses if use.case == edit.case]
     kept = tuple(use for use in edited.scenario.uses if use.case != edit.case)
@@ -166,7 +166,7 @@ def _cancel(evening: Evening, edited: Edited, edit: Edit) -> Edited:
     return replace(after, cases=cases)
 
 
-_APPLY: dict[RemedyKind, Callable[[Evening, Edited, Edit], Edited]] = {
+_APPLY: dict[RemedyKind, Callable[[PlannedDay, Edited, Edit], Edited]] = {
     RemedyKind.STAND_IN: _stand_in,
     RemedyKind.FASTER: _faster,
     RemedyKind.SHIFT: _move,
@@ -188,13 +188,13 @@ def _live(edited: Edited, number: str) -> Case:
     return edited.cases[number]
 
 
-def _with_cases(evening: Evening, edited: Edited, changed: list[Case]) -> Edited:
+def _with_cases(evening: PlannedDay, edited: Edited, changed: list[Case]) -> Edited:
     cases = dict(edited.cases)
     uses = list(edited.scenario.uses)
     trays: list[str] = []
     for case in changed:
         minutes = minutes_between(cases[case.number].start, case.start)
-        building = building_of(evening.situation.site, case.room)
+        building = building_of(evening.context.site, case.room)
         for at, use in enumerate(uses):
             if use.case == case.number:
                 uses[at] = shifted(use, minutes, building)
@@ -206,7 +206,7 @@ def _with_cases(evening: Evening, edited: Edited, changed: list[Case]) -> Edited
     return replace(after, cases=cases, touched=touched)
 
 
-def _with_scenario(evening: Evening, edited: Edited, scenario: Scenario, trays: list[str], touched: str) -> Edited:
-    parts = edited.parts | {evening.situation.part_of[tray] for tray in trays}
+def _with_scenario(evening: PlannedDay, edited: Edited, scenario: Scenario, trays: list[str], touched: str) -> Edited:
+    parts = edited.parts | {evening.context.part_of[tray] for tray in trays}
     names = (*edited.touched, touched) if touched and touched not in edited.touched else edited.touched
     return replace(edited, scenario=scenario, parts=parts, touched=names)

@@ -12,24 +12,24 @@ from collections.abc import Collection
 from picklist.sets.allocation.network import Link, Network, make_network
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.solve import split
-from picklist.sets.allocation.terms import Grade, Question
-from picklist.sets.remedies.bound import FINE, RUSHED, SHORT, TIGHT, UNOPENED, Wanted
+from picklist.sets.allocation.terms import AllocationQuestion, Grade
+from picklist.sets.remedies.quick_check import FINE, RUSHED, SHORT, TIGHT, UNOPENED, Allowed
 
 _GRADES = {Grade.RUSH: RUSHED, Grade.UNOPENED: UNOPENED}
 _NEARLY = 1e-6
 
 
-def has_several(question: Question) -> bool:
+def has_several(question: AllocationQuestion) -> bool:
     """Whether a case wants several sets of one tray."""
     return len({job.group for job in question.jobs}) < len(question.jobs)
 
 
-def is_hopeless(question: Question, wanted: Wanted, touched: Collection[str]) -> bool:
+def cannot_help(question: AllocationQuestion, wanted: Allowed, touched: Collection[str]) -> bool:
     """Whether no allocation leaves what is wanted, the cases touched having their sets in time."""
     return any(_fails(part, wanted, touched) for part in split(question) if len(part.kinds()) > 1 or has_several(part))
 
 
-def _fails(question: Question, wanted: Wanted, touched: Collection[str]) -> bool:
+def _fails(question: AllocationQuestion, wanted: Allowed, touched: Collection[str]) -> bool:
     if serve_all(question) is not None:
         return False
     network = make_network(question)
@@ -41,7 +41,7 @@ def _misses(network: Network, amiss: Counter[int], must: int) -> bool:
     return least is None or least > _NEARLY - must
 
 
-def _amiss(network: Network, wanted: Wanted, touched: Collection[str]) -> tuple[Counter[int], int]:
+def _amiss(network: Network, wanted: Allowed, touched: Collection[str]) -> tuple[Counter[int], int]:
     """What must not be as costs of one, those that must be served as gains, and how many these are."""
     question = network.question
     level = {job.key: wanted.level(job.key, job.case, touched) for job in question.jobs}
@@ -55,7 +55,7 @@ def _amiss(network: Network, wanted: Wanted, touched: Collection[str]) -> tuple[
     return costs, len(must)
 
 
-def _is_amiss(link: Link, margin: int, allowed: int, wanted: Wanted) -> bool:
+def _is_amiss(link: Link, margin: int, allowed: int, wanted: Allowed) -> bool:
     is_tight = link.slack is not None and link.slack < margin
     grade = _GRADES.get(link.grade, TIGHT if is_tight else FINE)
     if grade == FINE or link.slack is None:
