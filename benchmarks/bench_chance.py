@@ -17,10 +17,10 @@ from benchmarks.department_day import DepartmentDay, make_department_day
 from benchmarks.scenario import BIG_DAY, SAMPLE
 from picklist.clock import shift
 from picklist.department import draw_chances, run_department
+from picklist.department.best_run import run_again
 from picklist.department.case_minutes import Spreads, draw_minutes
-from picklist.department.day import Day, Situation, make_day
-from picklist.department.propagate import Drawn, propagate
-from picklist.department.run import run_again
+from picklist.department.day import ChanceModel, Day, make_day
+from picklist.department.propagate import DrawnDays, propagate
 from picklist.model.department import DepartmentRun
 from picklist.model.uses import Assignment
 
@@ -55,10 +55,10 @@ def compare_cost(day: DepartmentDay, run: DepartmentRun) -> None:
 
 
 def compare_ways(day: DepartmentDay, run: DepartmentRun) -> None:
-    situation = Situation(
+    model = ChanceModel(
         site=day.site, cases=day.cases, assignments=day.assignments, reuses=day.reuses, now=day.now, department=run
     )
-    made = make_day(situation)
+    made = make_day(model)
     spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
     minutes = draw_minutes(made.cases, spreads, day.site.settings, day.now, draws=LONG_WAY, seed=2)
     drawn = propagate(made, minutes)
@@ -72,7 +72,7 @@ def compare_ways(day: DepartmentDay, run: DepartmentRun) -> None:
     )
 
 
-def long_way(day: DepartmentDay, run: DepartmentRun, made: Day, drawn: Drawn, draw: int) -> list[int]:
+def long_way(day: DepartmentDay, run: DepartmentRun, made: Day, drawn: DrawnDays, draw: int) -> list[int]:
     """Minutes late of each link when the department works the cases of one draw."""
     places = {case.number: place for place, case in enumerate(made.cases)}
     moved = tuple(_moved(given, places, drawn, draw) for given in day.assignments)
@@ -81,7 +81,7 @@ def long_way(day: DepartmentDay, run: DepartmentRun, made: Day, drawn: Drawn, dr
     return [late.get((link.reuse.set_id, link.reuse.waiter), 0) for link in made.links]
 
 
-def _moved(given: Assignment, places: dict[str, int], drawn: Drawn, draw: int) -> Assignment:
+def _moved(given: Assignment, places: dict[str, int], drawn: DrawnDays, draw: int) -> Assignment:
     place = places[given.use.case]
     starts, ends = int(drawn.rooms[place, draw]), int(drawn.ends[place, draw])
     use = replace(

@@ -19,10 +19,10 @@ from time import perf_counter
 from benchmarks.department_day import DepartmentDay, make_department_day
 from benchmarks.scenario import BIG_DAY, REGION, SAMPLE
 from picklist.department import run_department
+from picklist.department.best_run import judge, run_best
 from picklist.department.forward import run_forward
-from picklist.department.rules import RULES
-from picklist.department.run import judge, run_best
-from picklist.department.work import Job
+from picklist.department.queue_rules import RULES
+from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
 from picklist.model.uses import Pace
 from picklist.sets.turnaround import Turnaround
@@ -37,7 +37,7 @@ STATIONS = (
 )
 
 
-def make_jobs(count: int, seed: int) -> list[Job]:
+def make_jobs(count: int, seed: int) -> list[DepartmentJob]:
     """Six sets an hour on average; wash 40, steam 60 min; each is due two to five hours after it came."""
     chance = random.Random(seed)
     jobs = []

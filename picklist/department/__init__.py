@@ -1,8 +1,8 @@
 """The department as a whole: forward run with finite machines, worklist, chance."""
 
+from picklist.department.best_run import run_department
 from picklist.department.chance import draw_chances
-from picklist.department.explain import explain_set
 from picklist.department.load_conflicts import add_relief, load_conflicts
-from picklist.department.run import run_department
+from picklist.department.report import explain_set
 
 __all__ = ["add_relief", "draw_chances", "explain_set", "load_conflicts", "run_department"]

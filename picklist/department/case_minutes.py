@@ -18,7 +18,7 @@ from math import exp, log, sqrt
 import numpy as np
 
 from picklist.clock import minutes_between
-from picklist.department.staircase import Minutes
+from picklist.department.ready_table import Minutes
 from picklist.model.schedule import Case, PastCase
 from picklist.sets.case_uses import case_times
 from picklist.settings import Settings

@@ -8,10 +8,10 @@ from datetime import datetime
 import numpy as np
 
 from picklist.department.case_minutes import Spreads, draw_minutes
-from picklist.department.day import Day, Situation, make_day
-from picklist.department.helps import rank_helps
-from picklist.department.propagate import Drawn, propagate
-from picklist.department.staircase import Minutes
+from picklist.department.day import ChanceModel, Day, make_day
+from picklist.department.improvements import rank_improvements
+from picklist.department.propagate import DrawnDays, propagate
+from picklist.department.ready_table import Minutes
 from picklist.model.department import ChanceReport, DepartmentRun, ReuseChance
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -34,7 +34,7 @@ def draw_chances(
     With ``department`` each set also loses what the run's queues cost it on plan; without it
     each set takes its route's usual minutes. The same seed gives the same figures.
     """
-    situation = Situation(
+    model = ChanceModel(
         site=site,
         cases=tuple(case for case in cases if case.is_live),
         assignments=tuple(assignments),
@@ -42,7 +42,7 @@ def draw_chances(
         now=now,
         department=department,
     )
-    day = make_day(situation)
+    day = make_day(model)
     spreads = Spreads(site.past_cases, site.settings.overrun_spread)
     minutes = draw_minutes(day.cases, spreads, settings=site.settings, now=now, draws=draws, seed=seed)
     drawn = propagate(day, minutes)
@@ -51,11 +51,11 @@ def draw_chances(
         seed=seed,
         spread_source=spreads.describe(day.cases),
         reuses=tuple(_chance(day, drawn, place) for place in range(len(day.links))),
-        helps=rank_helps(situation, day, drawn, minutes),
+        helps=rank_improvements(model, day, drawn, minutes),
     )
 
 
-def _chance(day: Day, drawn: Drawn, place: int) -> ReuseChance:
+def _chance(day: Day, drawn: DrawnDays, place: int) -> ReuseChance:
     reuse = day.links[place].reuse
     late = drawn.late[place]
     return ReuseChance(

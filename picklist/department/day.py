@@ -9,7 +9,7 @@ from datetime import datetime
 
 from picklist.clock import minutes_between
 from picklist.department.jobs import department_steps
-from picklist.department.staircase import Staircases
+from picklist.department.ready_table import ReadyTables
 from picklist.model.department import DepartmentRun, SetRun
 from picklist.model.routes import Step
 from picklist.model.schedule import Case
@@ -26,7 +26,7 @@ DAYS_AHEAD = 8  # how far beyond the last need a set's way is followed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Link:
+class ReuseLink:
     """A reuse: what the waiting case's cart owes to the giving case.
 
     ``giver`` and ``waiter`` are places of cases (-1: no case gives it, or none of the day).
@@ -56,13 +56,13 @@ class Day:
     cases: tuple[Case, ...]
     before: tuple[int, ...]
     spare: tuple[int, ...]
-    links: tuple[Link, ...]
+    links: tuple[ReuseLink, ...]
     unserved: tuple[tuple[int, str], ...]
-    stairs: Staircases
+    stairs: ReadyTables
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Situation:
+class ChanceModel:
     """What a day is made from. Without ``department`` each set takes its route's usual minutes."""
 
     site: Site
@@ -74,19 +74,19 @@ class Situation:
     sooner: int = 0  # minutes that every set leaves its room earlier
 
 
-def make_day(situation: Situation, stairs: Staircases | None = None) -> Day:
+def make_day(model: ChanceModel, stairs: ReadyTables | None = None) -> Day:
     """The day of a situation; ``stairs`` of the same calendar may be shared."""
-    turnaround = Turnaround(situation.site)
-    cases = tuple(sorted(situation.cases, key=lambda case: (case.start, case.number)))
+    turnaround = Turnaround(model.site)
+    cases = tuple(sorted(model.cases, key=lambda case: (case.start, case.number)))
     places = {case.number: place for place, case in enumerate(cases)}
-    before, spare = _room_order(situation.site, cases)
+    before, spare = _room_order(model.site, cases)
     return Day(
         cases=cases,
         before=before,
         spare=spare,
-        links=_make_links(situation, turnaround, places),
-        unserved=tuple(_unserved(situation.assignments, places)),
-        stairs=stairs or _make_stairs(situation, turnaround),
+        links=_make_links(model, turnaround, places),
+        unserved=tuple(_unserved(model.assignments, places)),
+        stairs=stairs or _make_stairs(model, turnaround),
     )
 
 
@@ -113,64 +113,64 @@ def _room_order(site: Site, cases: Sequence[Case]) -> tuple[tuple[int, ...], tup
     return tuple(before), tuple(spare)
 
 
-def _make_stairs(situation: Situation, turnaround: Turnaround) -> Staircases:
-    moments = [reuse.released for reuse in situation.reuses] + [reuse.needed for reuse in situation.reuses]
-    first = minute_from(min([*moments, situation.now]))
-    last = minute_from(max([*moments, situation.now]))
-    return Staircases(turnaround.calendar, first - MINUTES_PER_DAY, last + DAYS_AHEAD * MINUTES_PER_DAY)
+def _make_stairs(model: ChanceModel, turnaround: Turnaround) -> ReadyTables:
+    moments = [reuse.released for reuse in model.reuses] + [reuse.needed for reuse in model.reuses]
+    first = minute_from(min([*moments, model.now]))
+    last = minute_from(max([*moments, model.now]))
+    return ReadyTables(turnaround.calendar, first - MINUTES_PER_DAY, last + DAYS_AHEAD * MINUTES_PER_DAY)
 
 
-def _make_links(situation: Situation, turnaround: Turnaround, places: dict[str, int]) -> tuple[Link, ...]:
-    runs = situation.department.runs if situation.department else ()
+def _make_links(model: ChanceModel, turnaround: Turnaround, places: dict[str, int]) -> tuple[ReuseLink, ...]:
+    runs = model.department.runs if model.department else ()
     ways = {(way.set_id, way.for_case): way for way in runs}
-    uses = {given.use.key: given.use for given in situation.assignments}
-    found: dict[int, list[Link]] = defaultdict(list)
-    for reuse in sorted(situation.reuses, key=lambda one: (one.waiter, one.set_id, one.released)):
+    uses = {given.use.key: given.use for given in model.assignments}
+    found: dict[int, list[ReuseLink]] = defaultdict(list)
+    for reuse in sorted(model.reuses, key=lambda one: (one.waiter, one.set_id, one.released)):
         if reuse.waiter in places:
             way = ways.get((reuse.set_id, reuse.waiter))
-            link = _make_link(situation, turnaround, reuse, way, (places, uses))
+            link = _make_link(model, turnaround, reuse, way, (places, uses))
             found[link.waiter].append(link)
     return tuple(link for waiter in sorted(found) for link in found[waiter])
 
 
 def _make_link(
-    situation: Situation,
+    model: ChanceModel,
     turnaround: Turnaround,
     reuse: Reuse,
     way: SetRun | None,
     known: tuple[dict[str, int], dict[str, Use]],
-) -> Link:
+) -> ReuseLink:
     places, uses = known
     waiter = places[reuse.waiter]
     use = uses.get(reuse.waiter_use)
     giver = places.get(reuse.giver, -1)
-    return Link(
+    return ReuseLink(
         reuse=reuse,
         giver=giver if giver < waiter else -1,
         waiter=waiter,
-        released=_released(situation, turnaround, reuse) - situation.sooner,
+        released=_released(model, turnaround, reuse) - model.sooner,
         needed=minute_until(reuse.needed),
         steps=_steps(turnaround, reuse, way, use.building if use else ""),
         delay=max(0, minutes_between(way.alone_ready, way.ready)) if way else 0,
-        fixed=minute_from(way.ready if way else _ready_from_state(situation, turnaround, reuse, use)),
+        fixed=minute_from(way.ready if way else _ready_from_state(model, turnaround, reuse, use)),
     )
 
 
-def _ready_from_state(situation: Situation, turnaround: Turnaround, reuse: Reuse, use: Use | None) -> datetime:
+def _ready_from_state(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, use: Use | None) -> datetime:
     """When a set that no case gives is there: worked out again, as the situation's hours may differ."""
-    one = situation.site.sets.get(reuse.set_id)
+    one = model.site.sets.get(reuse.set_id)
     if reuse.giver or use is None or one is None:
         return reuse.ready
-    return ready_for(turnaround, first_available(turnaround, one, situation.now), use) or reuse.ready
+    return ready_for(turnaround, first_available(turnaround, one, model.now), use) or reuse.ready
 
 
-def _released(situation: Situation, turnaround: Turnaround, reuse: Reuse) -> int:
+def _released(model: ChanceModel, turnaround: Turnaround, reuse: Reuse) -> int:
     """When the way begins if the giver ends on plan, also where a running case is past its plan already."""
-    giver = next((case for case in situation.cases if case.number == reuse.giver), None)
+    giver = next((case for case in model.cases if case.number == reuse.giver), None)
     if giver is None or not giver.is_running:
         return minute_from(reuse.released)
-    haul = 0 if begins_in_room(turnaround.steps(reuse.tray)) else situation.site.settings.haul
-    return minute_from(case_times(situation.site.settings, giver).leaves_room) + haul
+    haul = 0 if begins_in_room(turnaround.steps(reuse.tray)) else model.site.settings.haul
+    return minute_from(case_times(model.site.settings, giver).leaves_room) + haul
 
 
 def _steps(turnaround: Turnaround, reuse: Reuse, way: SetRun | None, building: str) -> tuple[Step, ...]:

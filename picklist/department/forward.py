@@ -13,9 +13,9 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from picklist.department.bench import Bench
-from picklist.department.rules import Rule
-from picklist.department.work import NEVER, Batch, Job, Outcome, Place, Times, Visit
+from picklist.department.queue_rules import Rule
+from picklist.department.run_terms import NEVER, DepartmentJob, Place, RunOutcome, StationLoad, StepVisit, Times
+from picklist.department.station_queue import StationQueue
 from picklist.model.routes import Station
 
 
@@ -30,7 +30,7 @@ class Shop:
     hold: Mapping[str, int]
 
 
-def run_forward(jobs: Sequence[Job], shop: Shop) -> Outcome:
+def run_forward(jobs: Sequence[DepartmentJob], shop: Shop) -> RunOutcome:
     """Run all jobs to their end. The same jobs and shop always give the same run."""
     return _Run(jobs, shop).to_the_end()
 
@@ -38,7 +38,7 @@ def run_forward(jobs: Sequence[Job], shop: Shop) -> Outcome:
 class _Run:
     """The state of one forward run."""
 
-    def __init__(self, jobs: Sequence[Job], shop: Shop) -> None:
+    def __init__(self, jobs: Sequence[DepartmentJob], shop: Shop) -> None:
         self.jobs = jobs
         self.shop = shop
         self.events: list[tuple[int, int, Place | str]] = []  # minute, number, a step's place or a station
@@ -49,24 +49,24 @@ class _Run:
         self.released = [job.released for job in jobs]
         self.next_way = {job.follows: j for j, job in enumerate(jobs) if job.follows is not None}
         coming = _coming(jobs)
-        self.benches = {
-            name: Bench(station, jobs, shop.times, shop.hold.get(name, 0), coming[name])
+        self.queues = {
+            name: StationQueue(station, jobs, shop.times, shop.hold.get(name, 0), coming[name])
             for name, station in shop.stations.items()
         }
         self.arrivals: dict[Place, int] = {}
         self.held: dict[Place, int] = {}
-        self.visits: dict[Place, Visit] = {}
-        self.batches: list[Batch] = []
+        self.visits: dict[Place, StepVisit] = {}
+        self.batches: list[StationLoad] = []
         self.numbers: Counter[tuple[str, int]] = Counter()
 
-    def to_the_end(self) -> Outcome:
+    def to_the_end(self) -> RunOutcome:
         self._take_up_what_runs()
         for j, job in enumerate(self.jobs):
             if job.follows is None:
                 self._release(j, job.released)
         while self.events:
             self._next_moment()
-        return Outcome(
+        return RunOutcome(
             visits=self.visits,
             batches=tuple(self.batches),
             released=tuple(self.released),
@@ -109,11 +109,11 @@ class _Run:
         step = self.jobs[place[0]].steps[place[1]]
         if step.station:
             self.arrivals[place] = now
-            self.benches[step.station].enter(place, now, self.shop.rule)
+            self.queues[step.station].enter(place, now, self.shop.rule)
             return
         begins = self.shop.times.begin("", step.run, step.minutes, now)
         ends = self.shop.times.end("", step.run, step.minutes, begins)
-        self.visits[place] = Visit(arrives=now, alone=begins, begins=begins, ends=ends)
+        self.visits[place] = StepVisit(arrives=now, alone=begins, begins=begins, ends=ends)
         self._note(ends, place)
 
     def _end(self, place: Place, now: int) -> None:
@@ -137,42 +137,42 @@ class _Run:
 
     def _begin_one(self, station: str, now: int) -> bool:
         """Begin one load if the station may; otherwise note when to look again."""
-        bench = self.benches[station]
-        choice = bench.choose(now)
+        queue = self.queues[station]
+        choice = queue.choose(now)
         for place in choice.held:
             self.held.setdefault(place, now)
         for at in choice.look_again:
             self._note(at, station)
         if not choice.members:
             return False
-        ends = bench.over(choice.members, now)
-        self._load(bench, (now, ends), choice.members)
+        ends = queue.over(choice.members, now)
+        self._load(queue, (now, ends), choice.members)
         return True
 
-    def _load(self, bench: Bench, span: tuple[int, int], places: Sequence[Place]) -> None:
+    def _load(self, queue: StationQueue, span: tuple[int, int], places: Sequence[Place]) -> None:
         begins, ends = span
-        machine = bench.take_machine(ends)
-        station = bench.station.id
+        machine = queue.take_machine(ends)
+        station = queue.station.id
         self.numbers[station, machine] += 1
-        batch = Batch(
+        batch = StationLoad(
             id=f"{station} {machine} load {self.numbers[station, machine]}",
             station=station,
             machine=machine,
-            cycle=bench.step(places[0]).cycle,
+            cycle=queue.step(places[0]).cycle,
             begins=begins,
             ends=ends,
             members=tuple(places),
         )
         self.batches.append(batch)
         for place in places:
-            self._put_in(place, bench, batch)
+            self._put_in(place, queue, batch)
 
-    def _put_in(self, place: Place, bench: Bench, batch: Batch) -> None:
+    def _put_in(self, place: Place, queue: StationQueue, batch: StationLoad) -> None:
         arrives = self.arrivals.get(place, batch.begins)
-        under_way = bench.step(place).begun is not None
-        self.visits[place] = Visit(
+        under_way = queue.step(place).begun is not None
+        self.visits[place] = StepVisit(
             arrives=arrives,
-            alone=batch.begins if under_way else bench.may_begin(place, arrives),
+            alone=batch.begins if under_way else queue.may_begin(place, arrives),
             begins=batch.begins,
             ends=batch.ends,
             machine=batch.machine,
@@ -191,17 +191,17 @@ class _Run:
         for (station, begun, _), places in sorted(under_way.items()):
             for place in places:
                 del self.missing[place]
-            self._resume(self.benches[station], begun, places)
+            self._resume(self.queues[station], begun, places)
 
-    def _resume(self, bench: Bench, begun: int, places: Sequence[Place]) -> None:
-        size = bench.station.per_load
+    def _resume(self, queue: StationQueue, begun: int, places: Sequence[Place]) -> None:
+        size = queue.station.per_load
         for start in range(0, len(places), size):
             members = places[start : start + size]
-            ends = max(begun + bench.longest(members), self.shop.now)
-            self._load(bench, (begun, ends), members)
+            ends = max(begun + queue.longest(members), self.shop.now)
+            self._load(queue, (begun, ends), members)
 
 
-def _coming(jobs: Sequence[Job]) -> defaultdict[str, Counter[str]]:
+def _coming(jobs: Sequence[DepartmentJob]) -> defaultdict[str, Counter[str]]:
     """How many sets have still to come to each station for each cycle."""
     coming: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for job in jobs:

@@ -18,9 +18,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import zip_longest
 
+import networkx as nx
+
 from picklist.clock import minutes_between, shift
-from picklist.department.rules import is_without_hope
-from picklist.department.work import Job, JobStep
+from picklist.department.queue_rules import is_without_hope
+from picklist.department.run_terms import DepartmentJob, JobStep
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace, Use
@@ -33,7 +35,7 @@ DAY = 1440
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Way:
+class _SetWay:
     """One way of a set through the department, before it becomes a job."""
 
     one: InstrumentSet
@@ -45,7 +47,7 @@ class _Way:
     away: int = 0
 
 
-def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime) -> tuple[Job, ...]:
+def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime) -> tuple[DepartmentJob, ...]:
     """Every used set of every case, sets in process, dirty, away or on loan now; by set, then time.
 
     Ways that never end (no route, a station that never works) are left out.
@@ -53,7 +55,7 @@ def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now:
     uses: dict[str, list[Use]] = defaultdict(list)
     for given in assignments:
         uses[given.set_id].append(given.use)
-    jobs: list[Job] = []
+    jobs: list[DepartmentJob] = []
     for set_id in sorted(turnaround.site.sets):
         follows: int | None = None
         for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses[set_id], now):
@@ -73,7 +75,7 @@ def department_steps(steps: Sequence[Step], route: Sequence[Step]) -> tuple[Step
     return tuple(replace(s, usual_minutes=minutes_of(s, Pace.LEAST)) if s.name in stationed else s for s in steps)
 
 
-def _ways_of(turnaround: Turnaround, one: InstrumentSet, uses: Sequence[Use], now: datetime) -> list[_Way]:
+def _ways_of(turnaround: Turnaround, one: InstrumentSet, uses: Sequence[Use], now: datetime) -> list[_SetWay]:
     chain = sorted(uses, key=lambda use: (use.starts, use.key))
     state = first_available(turnaround, one, now)
     first = chain[0] if chain else None
@@ -82,13 +84,15 @@ def _ways_of(turnaround: Turnaround, one: InstrumentSet, uses: Sequence[Use], no
     return [*ways, *(_way_after(turnaround, one, use, waiter) for use, waiter in pairs)]
 
 
-def _way_now(one: InstrumentSet, state: Availability, waiter: Use | None) -> _Way:
-    return _Way(one=one, steps=state.steps, released=state.released, giver=state.giver, waiter=waiter, home=state.home)
+def _way_now(one: InstrumentSet, state: Availability, waiter: Use | None) -> _SetWay:
+    return _SetWay(
+        one=one, steps=state.steps, released=state.released, giver=state.giver, waiter=waiter, home=state.home
+    )
 
 
-def _way_after(turnaround: Turnaround, one: InstrumentSet, use: Use, waiter: Use | None) -> _Way:
+def _way_after(turnaround: Turnaround, one: InstrumentSet, use: Use, waiter: Use | None) -> _SetWay:
     released = turnaround.released(use, one.tray)
-    return _Way(
+    return _SetWay(
         one=one,
         steps=turnaround.steps(one.tray),
         released=released,
@@ -105,12 +109,12 @@ def _has_work(state: Availability, first: Use | None) -> bool:
     return not state.on_shelf or (first is not None and not is_in_date(state, first))
 
 
-def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | None) -> Job | None:
+def _make_job(turnaround: Turnaround, way: _SetWay, now: datetime, follows: int | None) -> DepartmentJob | None:
     timed_route = _timed_route(turnaround, way)
     alone = timed_route.ready(way.released) if way.steps else None
     if alone is None:
         return None
-    return Job(
+    return DepartmentJob(
         set_id=way.one.id,
         tray=way.one.tray,
         from_case=way.giver,
@@ -124,7 +128,7 @@ def _make_job(turnaround: Turnaround, way: _Way, now: datetime, follows: int | N
     )
 
 
-def _timed_route(turnaround: Turnaround, way: _Way) -> TimedRoute:
+def _timed_route(turnaround: Turnaround, way: _SetWay) -> TimedRoute:
     """The way's steps with the transfer to where the set is wanted, if one is listed."""
     steps = department_steps(way.steps, turnaround.steps(way.one.tray))
     to = way.waiter.building if way.waiter else ""
@@ -133,7 +137,7 @@ def _timed_route(turnaround: Turnaround, way: _Way) -> TimedRoute:
 
 
 def _job_steps(
-    turnaround: Turnaround, way: _Way, timed_route: TimedRoute, now_and_alone: tuple[datetime, datetime]
+    turnaround: Turnaround, way: _SetWay, timed_route: TimedRoute, now_and_alone: tuple[datetime, datetime]
 ) -> tuple[JobStep, ...]:
     now, alone = now_and_alone
     places = {step.name: place for place, step in enumerate(timed_route.steps)}
@@ -169,7 +173,7 @@ def _latest_ends(timed_route: TimedRoute, waiter: Use | None, alone: datetime) -
     return {step.step: minute_until(step.ends) for step in walk.steps} if walk else {}
 
 
-def _under_way(turnaround: Turnaround, way: _Way, left: JobStep, now: datetime) -> JobStep:
+def _under_way(turnaround: Turnaround, way: _SetWay, left: JobStep, now: datetime) -> JobStep:
     """The recorded step of a set in process: back at its machine, begun when it was recorded."""
     step = next((s for s in turnaround.steps(way.one.tray) if s.name == left.name), None)
     if step is None or step.station not in turnaround.site.stations:
@@ -178,3 +182,32 @@ def _under_way(turnaround: Turnaround, way: _Way, left: JobStep, now: datetime) 
     since = way.one.step_since
     begun = at if since is None else min(at, minute_from(since))
     return replace(left, station=step.station, begun=begun, minutes=at + left.minutes - begun)
+
+
+Node = tuple[str, str | int]
+
+
+def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[tuple[DepartmentJob, ...], ...]:
+    """The jobs in groups that never wait for one another, each in the order given; ``follows`` counts in the group."""
+    graph: nx.Graph[Node] = nx.Graph()
+    for place, job in enumerate(jobs):
+        graph.add_node(("job", place))
+        graph.add_edges_from((("job", place), ("station", step.station)) for step in job.steps if step.station)
+        if job.follows is not None:
+            graph.add_edge(("job", place), ("job", job.follows))
+    group_of = {node: n for n, nodes in enumerate(nx.connected_components(graph)) for node in nodes}
+    groups: dict[int, list[int]] = defaultdict(list)
+    for place in range(len(jobs)):
+        groups[group_of["job", place]].append(place)
+    return tuple(_group(jobs, places) for places in groups.values())
+
+
+def stations_of(jobs: Sequence[DepartmentJob]) -> frozenset[str]:
+    """The stations that the jobs go through."""
+    return frozenset(step.station for job in jobs for step in job.steps if step.station)
+
+
+def _group(jobs: Sequence[DepartmentJob], places: Sequence[int]) -> tuple[DepartmentJob, ...]:
+    new = {place: n for n, place in enumerate(places)}
+    chosen = (jobs[place] for place in places)
+    return tuple(job if job.follows is None else replace(job, follows=new[job.follows]) for job in chosen)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from picklist.clock import SiteClock
-from picklist.department.run import run_again
+from picklist.department.best_run import run_again
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.department import DepartmentRun, SetRun
 from picklist.model.site import Site

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from picklist.department.day import Day
-from picklist.department.staircase import Minutes
+from picklist.department.ready_table import Minutes
 from picklist.model.uses import Pace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class DrawnDays:
     """What came of the draws.
 
     Of shape (links, draws): ``late``, minutes late; ``blame``, the place of the case whose overrun
@@ -29,7 +29,7 @@ class Drawn:
     ends: Minutes
 
 
-def propagate(day: Day, minutes: Minutes) -> Drawn:
+def propagate(day: Day, minutes: Minutes) -> DrawnDays:
     """Carry case minutes, of shape (cases, draws), through the day.
 
     A case begins no earlier than planned. It is pushed by the case before it in its room and by
@@ -44,7 +44,7 @@ def propagate(day: Day, minutes: Minutes) -> Drawn:
         links[link.waiter].append(place)
     for case in range(len(day.cases)):
         pushed.take(case, links[case])
-    return Drawn(late=pushed.late, blame=pushed.link_blame, rooms=pushed.rooms, ends=pushed.ends)
+    return DrawnDays(late=pushed.late, blame=pushed.link_blame, rooms=pushed.rooms, ends=pushed.ends)
 
 
 class _Pushed:

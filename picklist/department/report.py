@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from picklist.clock import SiteClock
-from picklist.department.work import NEVER, Batch, Job, JobStep, Outcome, Visit
+from picklist.clock import SiteClock, minutes_between
+from picklist.department.run_terms import NEVER, DepartmentJob, JobStep, RunOutcome, StationLoad, StepVisit
 from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun
 from picklist.model.routes import Station
 from picklist.sets.calendar import instant_of
@@ -18,7 +18,7 @@ class Reporter:
     """Puts an outcome into the words and instants of the plan."""
 
     def __init__(
-        self, jobs: Sequence[Job], outcome: Outcome, stations: Mapping[str, Station], clock: SiteClock
+        self, jobs: Sequence[DepartmentJob], outcome: RunOutcome, stations: Mapping[str, Station], clock: SiteClock
     ) -> None:
         self.jobs = jobs
         self.outcome = outcome
@@ -56,7 +56,7 @@ class Reporter:
             steps=tuple(self._step_run(step, self.outcome.visits[j, s]) for s, step in enumerate(job.steps)),
         )
 
-    def _step_run(self, step: JobStep, visit: Visit) -> StepRun:
+    def _step_run(self, step: JobStep, visit: StepVisit) -> StepRun:
         return StepRun(
             step=step.name,
             station=step.station,
@@ -70,13 +70,13 @@ class Reporter:
             load=visit.load,
         )
 
-    def _waited_for(self, step: JobStep, visit: Visit) -> str:
+    def _waited_for(self, step: JobStep, visit: StepVisit) -> str:
         parts = [(minutes, what) for minutes, what in self._waits(step, visit) if minutes > 0]
         if len(parts) == 1:
             return parts[0][1]
         return ", then ".join(f"{minutes} min for {what}" for minutes, what in parts)
 
-    def _waits(self, step: JobStep, visit: Visit) -> Iterable[tuple[int, str]]:
+    def _waits(self, step: JobStep, visit: StepVisit) -> Iterable[tuple[int, str]]:
         """Minutes for the calendar, for a machine, and for a fuller load, each with what it is."""
         turn = self.clock.hhmm(instant_of(visit.alone))
         station = self.stations.get(step.station)
@@ -90,7 +90,7 @@ class Reporter:
         yield held - visit.alone, f"{step.station} {visit.machine}"
         yield visit.begins - held, f"a fuller load in {step.station} {visit.machine}"
 
-    def _load(self, batch: Batch) -> Load:
+    def _load(self, batch: StationLoad) -> Load:
         members = [self.jobs[j] for j, _ in batch.members]
         dues = [job.due for job in members if job.due is not None]
         return Load(
@@ -147,9 +147,40 @@ def _number_at(quarters: range, waits: Iterable[tuple[int, int]]) -> list[int]:
     return found
 
 
-def _station_then_time(batch: Batch) -> tuple[str, int, int]:
+def _station_then_time(batch: StationLoad) -> tuple[str, int, int]:
     return batch.station, batch.begins, batch.machine
 
 
-def _due_first(job: Job) -> tuple[int, str]:
+def _due_first(job: DepartmentJob) -> tuple[int, str]:
     return (NEVER if job.due is None else job.due), job.set_id
+
+
+def explain_set(run: DepartmentRun, set_id: str, clock: SiteClock) -> tuple[str, ...]:
+    """One line for each way of the set and each step of it, in order of time; empty for an unknown set."""
+    ways = sorted((one for one in run.runs if one.set_id == set_id), key=lambda one: one.released)
+    return tuple(line for way in ways for line in (_head(way, clock), *(_step(one, clock) for one in way.steps)))
+
+
+def _head(way: SetRun, clock: SiteClock) -> str:
+    start = f"from case {way.from_case}" if way.from_case else "from where it stands"
+    text = f"{way.set_id} {start}, {clock.stamp(way.released)}: ready {clock.stamp(way.ready)}"
+    if way.due is not None:
+        text += f", for case {way.for_case} by {clock.stamp(way.due)}, {_spare(way)}"
+    queue = minutes_between(way.alone_ready, way.ready)
+    if queue > 0:
+        text += f"; {queue} min of that because of other sets"
+    return text
+
+
+def _spare(way: SetRun) -> str:
+    if way.late or way.due is None:
+        return f"{way.late} min late"
+    return f"{minutes_between(way.ready, way.due)} min to spare"
+
+
+def _step(step: StepRun, clock: SiteClock) -> str:
+    where = f" at {step.station} {step.machine}" if step.station else ""
+    text = f"{step.step}{where}: {clock.hhmm(step.begins)} to {clock.hhmm(step.ends)}"
+    if step.waited:
+        text += f", waited {step.wait}"
+    return text

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import highspy
 import numpy as np
 
-from picklist.department.work import Job
+from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
 
 Key = tuple[int, int, int]  # job, step, slot
@@ -56,7 +56,13 @@ class Model:
 
 
 def least_lateness(
-    jobs: Sequence[Job], stations: Sequence[Station], *, slot: int, known: int, total: bool = False, seconds: float = 60
+    jobs: Sequence[DepartmentJob],
+    stations: Sequence[Station],
+    *,
+    slot: int,
+    known: int,
+    total: bool = False,
+    seconds: float = 60,
 ) -> Answer:
     """The least greatest lateness (or least ``total`` lateness) in minutes.
 
@@ -71,7 +77,7 @@ def least_lateness(
     return _solve(model, known, slot, seconds)
 
 
-def _columns(jobs: Sequence[Job], slot: int, known: int, total: bool) -> tuple[Model, dict[Key, int]]:
+def _columns(jobs: Sequence[DepartmentJob], slot: int, known: int, total: bool) -> tuple[Model, dict[Key, int]]:
     model = Model()
     starts: dict[Key, int] = {}
     for j, job in enumerate(jobs):
@@ -95,7 +101,9 @@ def _by_step(starts: Mapping[Key, int]) -> dict[tuple[int, int], dict[int, int]]
     return found
 
 
-def _each_step_once_and_in_order(model: Model, jobs: Sequence[Job], starts: Mapping[Key, int], slot: int) -> None:
+def _each_step_once_and_in_order(
+    model: Model, jobs: Sequence[DepartmentJob], starts: Mapping[Key, int], slot: int
+) -> None:
     by_step = _by_step(starts)
     for j, job in enumerate(jobs):
         for s in range(len(job.steps)):
@@ -110,7 +118,7 @@ def _each_step_once_and_in_order(model: Model, jobs: Sequence[Job], starts: Mapp
 
 
 def _machines(
-    model: Model, jobs: Sequence[Job], stations: Mapping[str, Station], starts: Mapping[Key, int], slot: int
+    model: Model, jobs: Sequence[DepartmentJob], stations: Mapping[str, Station], starts: Mapping[Key, int], slot: int
 ) -> None:
     loads: dict[str, dict[tuple[int, str], int]] = defaultdict(dict)
     length: dict[tuple[str, str], int] = {}
@@ -129,7 +137,7 @@ def _machines(
             model.row(-np.inf, stations[station].machines, busy)
 
 
-def _greatest(model: Model, jobs: Sequence[Job], starts: Mapping[Key, int], slot: int) -> None:
+def _greatest(model: Model, jobs: Sequence[DepartmentJob], starts: Mapping[Key, int], slot: int) -> None:
     worst = model.column(1, np.inf, whole=False)
     by_step = _by_step(starts)
     for j, job in enumerate(jobs):

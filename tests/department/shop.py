@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from picklist.department.forward import Shop
-from picklist.department.rules import RULES
-from picklist.department.work import NEVER, Job, JobStep
+from picklist.department.queue_rules import RULES
+from picklist.department.run_terms import NEVER, DepartmentJob, JobStep
 from picklist.model.routes import Station
 
 
@@ -35,7 +35,9 @@ def shop(*stations: Station, rule: str = "earliest deadline", **hold: int) -> Sh
     return Shop(now=0, stations={s.id: s for s in stations}, times=AlwaysOpen(), rule=RULES[rule], hold=hold)
 
 
-def job(name: str, *steps: tuple[str, int], released: int = 0, due: int | None = None, cycle: str = "") -> Job:
+def job(
+    name: str, *steps: tuple[str, int], released: int = 0, due: int | None = None, cycle: str = ""
+) -> DepartmentJob:
     """A set whose steps follow each other; each step's deadline is the due time less what comes after."""
     made = []
     for place, (station, minutes) in enumerate(steps):
@@ -50,9 +52,11 @@ def job(name: str, *steps: tuple[str, int], released: int = 0, due: int | None =
                 deadline=None if due is None else due - rest,
             )
         )
-    return Job(set_id=name, tray="T", from_case="", for_case="", released=released, due=due, steps=tuple(made))
+    return DepartmentJob(
+        set_id=name, tray="T", from_case="", for_case="", released=released, due=due, steps=tuple(made)
+    )
 
 
-def lateness(jobs: Sequence[Job], ready: Sequence[int]) -> int:
+def lateness(jobs: Sequence[DepartmentJob], ready: Sequence[int]) -> int:
     """The greatest lateness; negative when all are early."""
     return max(end - one.due for one, end in zip(jobs, ready, strict=True) if one.due is not None)

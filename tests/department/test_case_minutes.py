@@ -17,7 +17,7 @@ from picklist.department.case_minutes import (
     fit_lognormal,
     spread_of_variation,
 )
-from picklist.department.staircase import Minutes
+from picklist.department.ready_table import Minutes
 from picklist.model.schedule import Case, CaseStatus, PastCase
 from tests.builders import at, case, utc_settings
 

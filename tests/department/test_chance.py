@@ -17,9 +17,9 @@ from scipy import stats
 
 from picklist.department import draw_chances, run_department
 from picklist.department.case_minutes import Spreads, draw_minutes, spread_of_variation
-from picklist.department.day import Day, Situation, make_day
+from picklist.department.day import ChanceModel, Day, make_day
 from picklist.department.propagate import propagate
-from picklist.department.staircase import Staircases
+from picklist.department.ready_table import ReadyTables
 from picklist.model.department import ChanceReport
 from picklist.model.routes import Departure, Route, Station, Step
 from picklist.model.schedule import Case
@@ -66,7 +66,7 @@ def day_of(site: Site, *chains: tuple[str, Sequence[Case]]) -> Day:
     assignments, reuses = give(site, NIGHT, *chains)
     cases = {one.number: one for one in site.cases} | {one.number: one for _, chain in chains for one in chain}
     return make_day(
-        Situation(
+        ChanceModel(
             site=site,
             cases=tuple(cases.values()),
             assignments=tuple(assignments),
@@ -140,7 +140,7 @@ def test_that_the_table_of_a_route_is_its_walk(opens: int, closes: int, minute: 
     )
     calendar = make_calendar(site)
     first = minute_from(NIGHT)
-    stairs = Staircases(calendar, first, first + 9 * 1440)
+    stairs = ReadyTables(calendar, first, first + 9 * 1440)
     released = NIGHT + timedelta(minutes=minute)
     walk = ready_after(STAIRS.steps, released, calendar, pace)
     assert walk is not None

@@ -5,9 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+from picklist.department.best_run import judge, run_best
 from picklist.department.forward import run_forward
-from picklist.department.run import judge, run_best
-from picklist.department.work import Job
+from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
 from tests.department.exact import least_lateness
 from tests.department.shop import job, lateness, shop
@@ -25,7 +25,7 @@ FT06 = (
 MACHINES = tuple(Station(id=f"m{n}") for n in range(6))
 
 
-def ft06(order: list[int]) -> list[Job]:
+def ft06(order: list[int]) -> list[DepartmentJob]:
     """The six jobs; the order says which goes first where two wait for a machine. Each step is a cycle of its own."""
     jobs = []
     for n, steps in enumerate(FT06):
@@ -60,7 +60,7 @@ WASHER = Station(id="washer", machines=1, per_load=2, longest_wait=60)
 STEAM = Station(id="steam", machines=1, per_load=3, longest_wait=60)
 
 
-def two_stages(seed: int, count: int) -> list[Job]:
+def two_stages(seed: int, count: int) -> list[DepartmentJob]:
     """Sets come in over three hours; wash 40, steam 60 min; each is due two to five hours after it came."""
     chance = random.Random(seed)
     jobs = []

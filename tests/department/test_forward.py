@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.department.forward import run_forward
-from picklist.department.work import NEVER, Job, Outcome
+from picklist.department.run_terms import NEVER, DepartmentJob, RunOutcome
 from picklist.model.routes import Station
 from tests.department.shop import Closed, job, lateness, shop
 
@@ -18,13 +18,13 @@ JACKSON_MINUTES = (3, 2, 1, 4, 3, 2)
 JACKSON_DUE = (6, 8, 9, 9, 14, 15)
 
 
-def jackson_jobs() -> list[Job]:
+def jackson_jobs() -> list[DepartmentJob]:
     return [
         job(f"S{n}", ("washer", t), due=d) for n, (t, d) in enumerate(zip(JACKSON_MINUTES, JACKSON_DUE, strict=True))
     ]
 
 
-def best_of_all_orders(jobs: list[Job]) -> int:
+def best_of_all_orders(jobs: list[DepartmentJob]) -> int:
     best = NEVER
     for order in permutations(jobs):
         clock, worst = 0, -NEVER
@@ -116,7 +116,7 @@ def test_that_a_station_that_never_works_keeps_its_sets() -> None:
     assert run.ready == (NEVER, 80)
 
 
-def check(jobs: list[Job], stations: tuple[Station, ...], run: Outcome) -> None:
+def check(jobs: list[DepartmentJob], stations: tuple[Station, ...], run: RunOutcome) -> None:
     for station in stations:
         loads = [b for b in run.batches if b.station == station.id]
         for load in loads:

@@ -7,9 +7,9 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from picklist.department.parts import split_jobs
-from picklist.department.run import run_best
-from picklist.department.work import Job
+from picklist.department.best_run import run_best
+from picklist.department.jobs import split_jobs
+from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
 from tests.department.shop import job, shop
 
@@ -35,7 +35,7 @@ def test_that_a_set_that_comes_back_ties_what_it_passes_through() -> None:
     assert [[(one.set_id, one.follows) for one in part] for part in parts] == [[("A", None), ("A", 0)], [("B", None)]]
 
 
-def jobs_of(station: str) -> st.SearchStrategy[list[Job]]:
+def jobs_of(station: str) -> st.SearchStrategy[list[DepartmentJob]]:
     times = st.lists(st.tuples(st.integers(0, 120), st.integers(30, 240)), min_size=1, max_size=6)
     return times.map(
         lambda pairs: [
@@ -46,7 +46,9 @@ def jobs_of(station: str) -> st.SearchStrategy[list[Job]]:
 
 
 @given(north=jobs_of("north washer"), south=jobs_of("south washer"))
-def test_that_two_departments_together_run_as_each_alone(north: list[Job], south: list[Job]) -> None:
+def test_that_two_departments_together_run_as_each_alone(
+    north: list[DepartmentJob], south: list[DepartmentJob]
+) -> None:
     both = run_best([*north, *south], shop(NORTH, SOUTH))
     alone = [run_best(north, shop(NORTH)), run_best(south, shop(SOUTH))]
     assert both.outcome.ready == tuple(ready for one in alone for ready in one.outcome.ready)

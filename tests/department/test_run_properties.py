@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.department import load_conflicts, run_department
-from picklist.department.rules import RULES
+from picklist.department.queue_rules import RULES
 from picklist.model.department import DepartmentRun
 from picklist.model.sets import SetState
 from picklist.model.site import Site

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import time
 
-from picklist.department.shifts import lengthen
+from picklist.department.improvements import lengthen
 from picklist.model.routes import WorkPeriod
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from picklist.department.work import NEVER
+from picklist.department.run_terms import NEVER
 from picklist.model.routes import Step
 from picklist.model.uses import Pace
 from picklist.sets.calendar import Calendar, instant_of, minute_from
@@ -17,7 +17,7 @@ from picklist.sets.timed_route import minutes_of
 Minutes = NDArray[np.int64]  # whole minutes, any shape
 
 
-class Staircases:
+class ReadyTables:
     """``ready`` of routes for releases from ``first`` to ``last`` (minutes since the epoch).
 
     A table is made once for each step's turns and once for each route; a draw is a look-up.

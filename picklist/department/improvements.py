@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from picklist.department.day import Day, Situation, make_day
+from picklist.department.best_run import run_again
+from picklist.department.day import ChanceModel, Day, make_day
 from picklist.department.load_conflicts import with_one_more
-from picklist.department.propagate import Drawn, propagate
-from picklist.department.run import run_again
-from picklist.department.shifts import lengthen
-from picklist.department.staircase import Minutes
+from picklist.department.propagate import DrawnDays, propagate
+from picklist.department.ready_table import Minutes
 from picklist.model.department import Help
+from picklist.model.routes import WorkPeriod
 from picklist.model.site import Site
 from picklist.sets.calendar import Calendar
 
@@ -33,7 +34,7 @@ class _Change:
     day: Day
 
 
-def rank_helps(situation: Situation, day: Day, drawn: Drawn, minutes: Minutes) -> tuple[Help, ...]:
+def rank_improvements(model: ChanceModel, day: Day, drawn: DrawnDays, minutes: Minutes) -> tuple[Help, ...]:
     """Changes that save late carts, the best first, equal ones by their words.
 
     A late cart is a case in a draw that at least one of its sets does not reach in time; a use
@@ -43,7 +44,7 @@ def rank_helps(situation: Situation, day: Day, drawn: Drawn, minutes: Minutes) -
     if not late:
         return ()
     saved: dict[str, int] = {}
-    for change in _changes(situation, day, drawn):
+    for change in _changes(model, day, drawn):
         left = count_late_carts(change.day, propagate(change.day, minutes))
         saved[change.text] = max(saved.get(change.text, 0), late - left)
     ranked = sorted((-count, text) for text, count in saved.items() if count >= LEAST_SHARE * late)
@@ -52,7 +53,7 @@ def rank_helps(situation: Situation, day: Day, drawn: Drawn, minutes: Minutes) -
     )
 
 
-def count_late_carts(day: Day, drawn: Drawn) -> int:
+def count_late_carts(day: Day, drawn: DrawnDays) -> int:
     """Late carts over all draws."""
     late: dict[int, NDArray[np.bool_]] = {}
     for place, link in enumerate(day.links):
@@ -64,20 +65,20 @@ def count_late_carts(day: Day, drawn: Drawn) -> int:
     return int(sum(np.count_nonzero(one) for one in late.values()))
 
 
-def _changes(situation: Situation, day: Day, drawn: Drawn) -> Iterable[_Change]:
-    yield from _one_more_set(situation.site, day, drawn)
+def _changes(model: ChanceModel, day: Day, drawn: DrawnDays) -> Iterable[_Change]:
+    yield from _one_more_set(model.site, day, drawn)
     failing = [link for place, link in enumerate(day.links) if drawn.late[place].any()]
     concerned = frozenset(step.station for link in failing for step in link.steps if step.station)
-    yield from _one_more_machine(situation, day, concerned)
-    yield from _longer_shift(situation, concerned)
-    settings = situation.site.settings
+    yield from _one_more_machine(model, day, concerned)
+    yield from _longer_shift(model, concerned)
+    settings = model.site.settings
     sooner = min(SOONER, settings.haul + settings.room_release)
     if sooner:
         text = f"sets collected from the room {sooner} min sooner"
-        yield _Change(text=text, day=make_day(replace(situation, sooner=sooner), day.stairs))
+        yield _Change(text=text, day=make_day(replace(model, sooner=sooner), day.stairs))
 
 
-def _one_more_set(site: Site, day: Day, drawn: Drawn) -> Iterable[_Change]:
+def _one_more_set(site: Site, day: Day, drawn: DrawnDays) -> Iterable[_Change]:
     """A set that begins on the shelf and takes over from one reuse on, or serves a use that none does."""
     fails = np.count_nonzero(drawn.late, axis=1)
     by_tray: dict[str, list[int]] = defaultdict(list)
@@ -99,18 +100,18 @@ def _one_more_set(site: Site, day: Day, drawn: Drawn) -> Iterable[_Change]:
             yield _Change(text=text, day=replace(day, unserved=tuple(unserved)))
 
 
-def _one_more_machine(situation: Situation, day: Day, concerned: frozenset[str]) -> Iterable[_Change]:
+def _one_more_machine(model: ChanceModel, day: Day, concerned: frozenset[str]) -> Iterable[_Change]:
     """At stations with a queue; only the department's run knows of queues."""
-    site, run = situation.site, situation.department
+    site, run = model.site, model.department
     queues = {step.station for way in (run.runs if run else ()) for step in way.steps if step.queued > 0}
     for name in sorted(queues & concerned):
-        changed = _run_again(situation, with_one_more(site, name), day.stairs.calendar)
+        changed = _run_again(model, with_one_more(site, name), day.stairs.calendar)
         text = f"one more at {name} ({site.stations[name].machines} now)"
         yield _Change(text=text, day=make_day(changed, day.stairs))
 
 
-def _longer_shift(situation: Situation, concerned: frozenset[str]) -> Iterable[_Change]:
-    site = situation.site
+def _longer_shift(model: ChanceModel, concerned: frozenset[str]) -> Iterable[_Change]:
+    site = model.site
     names = sorted({period.station for period in site.hours} & concerned)
     groups = [(name, frozenset({name})) for name in names]
     if len(names) > 1:
@@ -119,12 +120,53 @@ def _longer_shift(situation: Situation, concerned: frozenset[str]) -> Iterable[_
         for earlier, words in ((True, "open an hour earlier"), (False, "close an hour later")):
             hours = lengthen(site.hours, stations, HOUR, earlier=earlier)
             if hours != site.hours:
-                changed = _run_again(situation, replace(site, hours=hours))
+                changed = _run_again(model, replace(site, hours=hours))
                 yield _Change(text=f"{name} to {words}", day=make_day(changed))
 
 
-def _run_again(situation: Situation, site: Site, calendar: Calendar | None = None) -> Situation:
-    run = situation.department
+def _run_again(model: ChanceModel, site: Site, calendar: Calendar | None = None) -> ChanceModel:
+    run = model.department
     if run is not None:
-        run = run_again(site, situation.assignments, situation.now, run, calendar)
-    return replace(situation, site=site, department=run)
+        run = run_again(site, model.assignments, model.now, run, calendar)
+    return replace(model, site=site, department=run)
+
+
+DAY = 1440
+
+
+def lengthen(
+    hours: Sequence[WorkPeriod], stations: Collection[str], minutes: int, *, earlier: bool
+) -> tuple[WorkPeriod, ...]:
+    """Hours whose first period of each weekday opens earlier, or whose last one closes later.
+
+    Breaks stay as they are; a period that would fill the whole day too.
+    """
+    edges: dict[tuple[str, int], time] = {}
+    for period in hours:
+        key = (period.station, period.weekday)
+        pick = min if earlier else max
+        edges[key] = pick(edges.get(key, period.opens), period.opens)
+    return tuple(
+        _stretch(period, minutes, earlier)
+        if period.station in stations and edges[period.station, period.weekday] == period.opens
+        else period
+        for period in hours
+    )
+
+
+def _stretch(period: WorkPeriod, minutes: int, earlier: bool) -> WorkPeriod:
+    length = (_minutes(period.closes) - _minutes(period.opens)) % DAY or DAY
+    if length + minutes >= DAY:
+        return period
+    if not earlier:
+        return replace(period, closes=_moved(period.closes, minutes))
+    eve = _minutes(period.opens) < minutes
+    return replace(period, weekday=(period.weekday - eve) % 7, opens=_moved(period.opens, -minutes))
+
+
+def _minutes(wall: time) -> int:
+    return wall.hour * 60 + wall.minute
+
+
+def _moved(wall: time, minutes: int) -> time:
+    return (datetime.combine(date(2000, 1, 2), wall) + timedelta(minutes=minutes)).time()

@@ -8,8 +8,8 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from picklist.department.rules import Rule, is_without_hope
-from picklist.department.work import NEVER, Job, JobStep, Place, Times
+from picklist.department.queue_rules import Rule, is_without_hope
+from picklist.department.run_terms import NEVER, DepartmentJob, JobStep, Place, Times
 from picklist.model.routes import Station
 
 Waiting = tuple[int, bool, int, str, Place]  # the rule's key, without hope, arrival, set, place
@@ -27,13 +27,15 @@ class Choice:
     held: tuple[Place, ...] = ()
 
 
-class Bench:
+class StationQueue:
     """A station's queues by cycle and its machines.
 
     ``hold``: minutes that a load waits for a fuller one. ``coming``: by cycle, the sets still on their way here.
     """
 
-    def __init__(self, station: Station, jobs: Sequence[Job], times: Times, hold: int, coming: Counter[str]) -> None:
+    def __init__(
+        self, station: Station, jobs: Sequence[DepartmentJob], times: Times, hold: int, coming: Counter[str]
+    ) -> None:
         self.station = station
         self.jobs = jobs
         self.times = times

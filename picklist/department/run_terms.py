@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+from picklist.sets.calendar import Calendar
+
 NEVER = 10**9
 
 Place = tuple[int, int]  # a job and a step of it
@@ -32,7 +34,7 @@ class JobStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
+class DepartmentJob:
     """A set on one way through the department.
 
     ``alone``: when it would be ready with the department to itself. ``follows``: the place of the
@@ -53,7 +55,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Visit:
+class StepVisit:
     """What came of a step: when the set arrived, began and ended.
 
     ``alone``: when it would have begun with the station to itself; ``held``: since when it was
@@ -70,7 +72,7 @@ class Visit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Batch:
+class StationLoad:
     """A load as it was put in: members are places of (job, step)."""
 
     id: str
@@ -83,14 +85,14 @@ class Batch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class RunOutcome:
     """A whole forward run: visits by (job, step), loads in the order of their beginning.
 
     ``ready``: the minute at which each job was (``NEVER`` where some station never takes it).
     """
 
-    visits: dict[Place, Visit]
-    batches: tuple[Batch, ...]
+    visits: dict[Place, StepVisit]
+    batches: tuple[StationLoad, ...]
     released: tuple[int, ...]
     ready: tuple[int, ...]
 
@@ -103,3 +105,28 @@ class Times(Protocol):
 
     def end(self, station: str, run: str, minutes: int, begins: int) -> int:
         """When it is over and unloaded, begun then."""
+
+
+class CalendarTimes:
+    """Working hours, fixed starts and departures of a calendar, with ``NEVER`` for no turn at all."""
+
+    def __init__(self, calendar: Calendar) -> None:
+        self._calendar = calendar
+
+    def begin(self, station: str, run: str, minutes: int, at: int) -> int:
+        """The first moment from ``at`` at which a step of ``minutes`` may begin."""
+        if at >= NEVER:
+            return NEVER
+        start_slots = self._calendar.start_slots(station, run, minutes)
+        if start_slots is None:
+            return at
+        begins = start_slots.begin_from(at)
+        return NEVER if begins is None else begins
+
+    def end(self, station: str, run: str, minutes: int, begins: int) -> int:
+        """When a step begun then is over and unloaded."""
+        if begins >= NEVER:
+            return NEVER
+        start_slots = self._calendar.start_slots(station, run, minutes)
+        ends = begins + minutes if start_slots is None else start_slots.end(begins)
+        return NEVER if ends is None else ends

@@ -7,12 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.department.forward import Shop, run_forward
-from picklist.department.jobs import collect_jobs
-from picklist.department.parts import split_jobs, stations_of
+from picklist.department.jobs import collect_jobs, split_jobs, stations_of
+from picklist.department.queue_rules import EARLIEST_DEADLINE, RULES
 from picklist.department.report import Reporter
-from picklist.department.rules import EARLIEST_DEADLINE, RULES
-from picklist.department.times import CalendarTimes
-from picklist.department.work import NEVER, Job, Outcome
+from picklist.department.run_terms import NEVER, CalendarTimes, DepartmentJob, RunOutcome
 from picklist.model.department import DepartmentRun
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
@@ -58,29 +56,29 @@ def run_again(
 
 def _open(
     site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None
-) -> tuple[tuple[Job, ...], Shop]:
+) -> tuple[tuple[DepartmentJob, ...], Shop]:
     turnaround = Turnaround(site, calendar)
     times = CalendarTimes(turnaround.calendar)
     shop = Shop(now=minute_from(now), stations=site.stations, times=times, rule=RULES[rule], hold={})
     return collect_jobs(turnaround, assignments, now), shop
 
 
-def _describe(site: Site, jobs: Sequence[Job], trial: Trial, rule: str, now: int) -> DepartmentRun:
+def _describe(site: Site, jobs: Sequence[DepartmentJob], trial: HeldRun, rule: str, now: int) -> DepartmentRun:
     reporter = Reporter(jobs, trial.outcome, site.stations, site.settings.site_clock)
     run = reporter.describe(rule, now)
     return replace(run, held=tuple(sorted(trial.hold.items())))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trial:
+class HeldRun:
     """A run with the minutes that each station holds its loads."""
 
     hold: dict[str, int]
-    outcome: Outcome
+    outcome: RunOutcome
     cost: tuple[int, int, int]
 
 
-def run_best(jobs: Sequence[Job], shop: Shop) -> Trial:
+def run_best(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
     """The best of the runs with loads held for none to all of each station's longest wait.
 
     Departments that share nothing are tried each for itself, and then run together.
@@ -92,12 +90,12 @@ def run_best(jobs: Sequence[Job], shop: Shop) -> Trial:
     return try_holding(jobs, shop, {name: wait for trial in found for name, wait in trial.hold.items()})
 
 
-def _shop_of(jobs: Sequence[Job], shop: Shop) -> Shop:
+def _shop_of(jobs: Sequence[DepartmentJob], shop: Shop) -> Shop:
     names = stations_of(jobs)
     return replace(shop, stations={name: one for name, one in shop.stations.items() if name in names})
 
 
-def _best_of_part(jobs: Sequence[Job], shop: Shop) -> Trial:
+def _best_of_part(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
     """First all stations by the same share; where sets are late even so, each station's own share.
 
     One station after the other is changed, until no change helps.
@@ -113,13 +111,13 @@ def _best_of_part(jobs: Sequence[Job], shop: Shop) -> Trial:
     return best
 
 
-def try_holding(jobs: Sequence[Job], shop: Shop, hold: dict[str, int]) -> Trial:
+def try_holding(jobs: Sequence[DepartmentJob], shop: Shop, hold: dict[str, int]) -> HeldRun:
     """One run with loads held so long."""
     outcome = run_forward(jobs, replace(shop, hold=hold))
-    return Trial(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
+    return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
 
 
-def judge(jobs: Sequence[Job], outcome: Outcome) -> tuple[int, int, int]:
+def judge(jobs: Sequence[DepartmentJob], outcome: RunOutcome) -> tuple[int, int, int]:
     """Greatest lateness (0 when all are in time), total lateness, and greatest lateness with its sign.
 
     Only minutes that the load costs count: a set that could not be in time alone is due when it could be.
@@ -130,7 +128,7 @@ def judge(jobs: Sequence[Job], outcome: Outcome) -> tuple[int, int, int]:
     return max(0, greatest), sum(max(0, one) for one in late), greatest
 
 
-def _change_one_station(jobs: Sequence[Job], shop: Shop, waits: dict[str, int], best: Trial) -> Trial:
+def _change_one_station(jobs: Sequence[DepartmentJob], shop: Shop, waits: dict[str, int], best: HeldRun) -> HeldRun:
     for station in sorted(waits):
         for share in range(HOLD_SHARES + 1):
             hold = best.hold | _share_of({station: waits[station]}, share)
@@ -143,5 +141,5 @@ def _share_of(waits: dict[str, int], share: int) -> dict[str, int]:
     return {name: wait * share // HOLD_SHARES for name, wait in waits.items()}
 
 
-def _cost(trial: Trial) -> tuple[int, int, int]:
+def _cost(trial: HeldRun) -> tuple[int, int, int]:
     return trial.cost
