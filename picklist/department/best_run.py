@@ -1,4 +1,4 @@
-"""The forward run of the whole department: collect, run under each way of holding loads, keep the best."""
+"""Run the whole department: collect the jobs, try several ways of holding loads, keep the best run."""
 
 from __future__ import annotations
 

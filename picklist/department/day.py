@@ -1,4 +1,4 @@
-"""A day of cases as the draws see it: cases in order, the room and the sets that push them."""
+"""Prepare a day of cases for the draws: cases in order, with the room and the sets that can delay each."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What would help most: purchases and changes, each worked through the same draws, ranked by late carts saved."""
+"""Rank what would help most: purchases and changes, each simulated with the same draws, by late carts saved."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What came of a forward run, as the plan keeps it: sets with their waits in words, loads, and stations over time."""
+"""Turn a forward run into what the plan keeps: sets with their waits, loads, and stations over time.
+
+Also explains the run of one set, step by step.
+"""
 
 from __future__ import annotations
 

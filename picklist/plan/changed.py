@@ -1,4 +1,4 @@
-"""The plan as a tried change would leave it: to be looked at, not to be printed."""
+"""Apply a tried change to a plan. The result is for looking at, not for printing."""
 
 from __future__ import annotations
 

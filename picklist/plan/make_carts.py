@@ -1,4 +1,4 @@
-"""One cart per case: needs, stock and sets brought together, line by line."""
+"""Make one cart for each case from what the engines found, line by line."""
 
 from __future__ import annotations
 

@@ -1,7 +1,6 @@
 """From a case and its cards to what its cart must hold, with the reasons."""
 
-from picklist.resolve.case import resolve_case, resolve_cases
-from picklist.resolve.gather import gather_problems
+from picklist.resolve.case import gather_problems, resolve_case, resolve_cases
 from picklist.resolve.idle import find_idle_lines
 from picklist.resolve.latex import latex_in_pack, suspects_text
 from picklist.resolve.trace import explain_need, explain_thing, find_dropped, find_needs

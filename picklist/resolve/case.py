@@ -10,16 +10,16 @@ from picklist.model.catalogue import PICKED, ItemClass
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
 from picklist.model.schedule import USUAL_SIZES, Case, speaks_of_latex
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, Severity, join_problems
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
+from picklist.resolve.card_index import CardIndex, index_cards
 from picklist.resolve.conditions import same_word
-from picklist.resolve.desk import Desk, Draft, mending
-from picklist.resolve.index import CardIndex, index_cards
 from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
 from picklist.resolve.layers import resolve_procedure
 from picklist.resolve.merge import merge_procedures
 from picklist.resolve.packs import pack_contents, take_off_pack
-from picklist.resolve.people import share_with_people, worn_by_people
 from picklist.resolve.versions import name_of
+from picklist.resolve.worn_by_people import share_with_people, worn_by_people
 
 ANY_SIZE = USUAL_SIZES[0]  # the patient for whom a card is meant that says nothing of size
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
@@ -37,59 +37,65 @@ def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
 
 
 def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
-    desk = Desk(site=site, index=index, case=case)
-    _check_procedures(desk)
-    cards = [(one, resolve_procedure(desk.for_procedure(number), one)) for number, one in enumerate(case.procedures)]
-    drafts, merges = merge_procedures(desk, cards)
-    if not (drafts or desk.stopped or desk.unstated):
-        desk.stop(_nothing_asked(case))
-    people = swap_latex(desk, worn_by_people(desk))
-    drafts = share_with_people(desk, swap_latex(desk, drafts), people) + people
+    resolving = CaseBeingResolved(site=site, index=index, case=case)
+    _check_procedures(resolving)
+    cards = [
+        (one, resolve_procedure(resolving.for_procedure(number), one)) for number, one in enumerate(case.procedures)
+    ]
+    drafts, merges = merge_procedures(resolving, cards)
+    if not (drafts or resolving.stopped or resolving.unstated):
+        resolving.stop(_nothing_asked(case))
+    people = swap_latex(resolving, worn_by_people(resolving))
+    drafts = share_with_people(resolving, swap_latex(resolving, drafts), people) + people
     contents = pack_contents(site, drafts)
-    needs, zero = _split(desk, take_off_pack(site, drafts))
-    _check_packs(desk, drafts)
-    _stop_for_unstated(desk)
-    alerts, size = _note_unknown_words(desk)
-    stop_for_unstated_latex(desk)
+    needs, zero = _split(resolving, take_off_pack(site, drafts))
+    _check_packs(resolving, drafts)
+    _stop_for_unstated(resolving)
+    alerts, size = _note_unknown_words(resolving)
+    stop_for_unstated_latex(resolving)
     return CaseNeeds(
         case=case.number,
-        needs=() if desk.stopped else needs,
+        needs=() if resolving.stopped else needs,
         merges=merges,
         pack_contents=contents,
-        pending=tuple(dict.fromkeys(desk.pending)),
-        stopped=_each_once(desk.stopped),
-        notices=_each_once(desk.notices),
-        dropped=(*zero, *(_need_of(desk, draft) for draft in desk.dropped)),
+        pending=tuple(dict.fromkeys(resolving.pending)),
+        stopped=_each_once(resolving.stopped),
+        notices=_each_once(resolving.notices),
+        dropped=(*zero, *(_need_of(resolving, draft) for draft in resolving.dropped)),
         unknown_alerts=alerts,
         unknown_size=size,
     )
 
 
-def _check_procedures(desk: Desk) -> None:
-    case, where = desk.case, replace(desk.case.where, column="procedures")
+def _check_procedures(resolving: CaseBeingResolved) -> None:
+    case, where = resolving.case, replace(resolving.case.where, column="procedures")
     for procedure in dict.fromkeys(case.procedures):
-        known = desk.site.procedures.get(procedure)
-        base, theirs, *_ = desk.index.layers(procedure, case.surgeon)
+        known = resolving.site.procedures.get(procedure)
+        base, theirs, *_ = resolving.index.layers(procedure, case.surgeon)
         if known is None:
             problem = mending("unknown procedure", where, f"procedure {procedure} is not in Procedures")
-            desk.stop(replace(problem, value=procedure, expected="the id of a procedure"))
+            resolving.stop(replace(problem, value=procedure, expected="the id of a procedure"))
         elif not (base or theirs or known.pack):
-            desk.note(mending("procedure without a card", where, f"no card line is for procedure {procedure}"))
+            resolving.note(mending("procedure without a card", where, f"no card line is for procedure {procedure}"))
     if case.fields > 1 and len(case.procedures) == 1:
         message = f"{case.fields} fields are stated, but one procedure; the list is for one"
-        desk.note(mending("one procedure for several fields", where, message, expected="a procedure for each field"))
+        resolving.note(
+            mending("one procedure for several fields", where, message, expected="a procedure for each field")
+        )
 
 
-def _note_unknown_words(desk: Desk) -> tuple[tuple[str, ...], bool]:
+def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], bool]:
     """Alerts that no card and no rule knows, and whether that is so of the patient size; they change nothing."""
-    case, index = desk.case, desk.index
+    case, index = resolving.case, resolving.index
     alerts = tuple(one for one in case.alerts if not (speaks_of_latex(one) or index.knows(ConditionKind.ALERT, one)))
     size = bool(case.patient_size) and not same_word(case.patient_size, ANY_SIZE)
     size = size and not index.knows(ConditionKind.SIZE, case.patient_size)
     if alerts:
-        desk.note(_unknown_word(case, "alerts", "an alert of the case" if len(alerts) == 1 else "alerts of the case"))
+        resolving.note(
+            _unknown_word(case, "alerts", "an alert of the case" if len(alerts) == 1 else "alerts of the case")
+        )
     if size:
-        desk.note(_unknown_word(case, "patient size", "the patient size"))
+        resolving.note(_unknown_word(case, "patient size", "the patient size"))
     return alerts, size
 
 
@@ -102,37 +108,37 @@ def _nothing_asked(case: Case) -> Problem:
     return mending("nothing asked for", case.where, "no card line in force asks for anything for this case")
 
 
-def _check_packs(desk: Desk, drafts: list[Draft]) -> None:
+def _check_packs(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> None:
     packs = [draft.thing for draft in drafts if draft.kind is ThingKind.PACK]
     if len(packs) > 1:
         message = f"the cards ask for {len(packs)} custom packs: {', '.join(packs)}"
-        desk.note(mending("several packs", desk.case.where, message))
+        resolving.note(mending("several packs", resolving.case.where, message))
 
 
-def _stop_for_unstated(desk: Desk) -> None:
+def _stop_for_unstated(resolving: CaseBeingResolved) -> None:
     """One problem for a blank side and one for a blank size, naming the lines that wait for it."""
     words = {
         ConditionKind.SIDE: ("side not stated", "side", "the side is blank", "left, right, both or none"),
         ConditionKind.SIZE: ("size not stated", "patient size", "the patient size is blank", "a size class, as adult"),
     }
-    for kind, wheres in desk.unstated.items():
+    for kind, wheres in resolving.unstated.items():
         name, column, fault, expected = words[kind]
         related = tuple(dict.fromkeys(wheres))
         message = f"{fault}, but {len(related)} card line{'s' if len(related) > 1 else ''} of this case depend on it"
-        where = replace(desk.case.where, column=column)
-        desk.stop(mending(name, where, message, expected=expected, related=related))
+        where = replace(resolving.case.where, column=column)
+        resolving.stop(mending(name, where, message, expected=expected, related=related))
 
 
-def _split(desk: Desk, drafts: list[Draft]) -> tuple[tuple[Need, ...], tuple[Need, ...]]:
+def _split(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> tuple[tuple[Need, ...], tuple[Need, ...]]:
     """The needs of the list, trays first, and those of which nothing is left to bring."""
     needs: list[Need] = []
     zero: list[Need] = []
     for draft in sorted(drafts, key=lambda draft: KIND_ORDER[draft.kind]):
-        need = _need_of(desk, draft)
+        need = _need_of(resolving, draft)
         (needs if _is_listed(need) else zero).append(need)
     for need in needs:
-        if need.item_class is ItemClass.IMPLANT and need.side is None and desk.case.side is None:
-            _note_implant_side(desk, need)
+        if need.item_class is ItemClass.IMPLANT and need.side is None and resolving.case.side is None:
+            _note_implant_side(resolving, need)
     return tuple(needs), tuple(zero)
 
 
@@ -144,19 +150,19 @@ def _is_listed(need: Need) -> bool:
     return only_named and need.reasons[-1].kind is not ReasonKind.IN_PACK
 
 
-def _note_implant_side(desk: Desk, need: Need) -> None:
-    where = replace(desk.case.where, column="side")
+def _note_implant_side(resolving: CaseBeingResolved, need: Need) -> None:
+    where = replace(resolving.case.where, column="side")
     message = f"the side is blank, so the list cannot name it for {need.name}"
-    desk.note(mending("implant without a side", where, message, expected="left, right, both or none"))
+    resolving.note(mending("implant without a side", where, message, expected="left, right, both or none"))
 
 
-def _need_of(desk: Desk, draft: Draft) -> Need:
-    site, side = desk.site, draft.side
+def _need_of(resolving: CaseBeingResolved, draft: WorkingLine) -> Need:
+    site, side = resolving.site, draft.side
     item = site.items.get(draft.thing) if draft.kind is ThingKind.ITEM else None
-    if item is not None and item.item_class is ItemClass.IMPLANT and side is None and not desk.case.sides:
-        side = desk.case.sided_as
+    if item is not None and item.item_class is ItemClass.IMPLANT and side is None and not resolving.case.sides:
+        side = resolving.case.sided_as
     return Need(
-        case=desk.case.number,
+        case=resolving.case.number,
         kind=draft.kind,
         thing=draft.thing,
         name=name_of(site, draft.kind, draft.thing) or draft.thing,
@@ -164,7 +170,7 @@ def _need_of(desk: Desk, draft: Draft) -> Need:
         hold=draft.hold,
         item_class=item.item_class if item else None,
         side=side,
-        size=item.size if item else desk.case.patient_size if draft.kind is ThingKind.TRAY else "",
+        size=item.size if item else resolving.case.patient_size if draft.kind is ThingKind.TRAY else "",
         person=draft.person,
         note="; ".join(draft.notes),
         brought_by=item.brought_by if item else "",
@@ -174,3 +180,8 @@ def _need_of(desk: Desk, draft: Draft) -> Need:
 
 def _each_once(problems: list[Problem]) -> tuple[Problem, ...]:
     return tuple({(p.kind, p.where, p.message): p for p in problems}.values())
+
+
+def gather_problems(case_needs: Iterable[CaseNeeds]) -> tuple[Problem, ...]:
+    """Every problem once, with all the cases that it touches; in the order of the cases."""
+    return join_problems(problem for needs in case_needs for problem in (*needs.stopped, *needs.notices))

@@ -10,7 +10,7 @@ from picklist.model.schedule import Case, Side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
+class ConditionResult:
     """``counts`` is None while the case leaves ``unstated`` blank; ``why`` is what the case says against it."""
 
     counts: bool | None
@@ -18,10 +18,10 @@ class Verdict:
     unstated: tuple[ConditionKind, ...] = ()
 
 
-COUNTS = Verdict(counts=True)
+COUNTS = ConditionResult(counts=True)
 
 
-def judge_line(line: CardLine, case: Case) -> Verdict:
+def judge_line(line: CardLine, case: Case) -> ConditionResult:
     """Whether a line's side and conditions hold. One that fails decides, whatever else is blank."""
     if line.side is None and not line.only_if:
         return COUNTS
@@ -32,10 +32,10 @@ def judge_line(line: CardLine, case: Case) -> Verdict:
     for condition in conditions:
         holds = condition_holds(condition, case)
         if holds is False:
-            return Verdict(counts=False, why=_what_case_says(condition, case))
+            return ConditionResult(counts=False, why=_what_case_says(condition, case))
         if holds is None:
             unstated.append(condition.kind)
-    return Verdict(counts=None, unstated=tuple(dict.fromkeys(unstated))) if unstated else COUNTS
+    return ConditionResult(counts=None, unstated=tuple(dict.fromkeys(unstated))) if unstated else COUNTS
 
 
 def condition_holds(condition: Condition, case: Case) -> bool | None:

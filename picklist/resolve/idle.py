@@ -13,7 +13,7 @@ from datetime import date
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.resolve.desk import mending
+from picklist.resolve.being_resolved import mending
 from picklist.resolve.versions import Target, dates_hold, target_of
 
 Owner = tuple[str | None, str | None]

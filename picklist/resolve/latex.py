@@ -17,7 +17,7 @@ from picklist.model.catalogue import Item
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
-from picklist.resolve.desk import Desk, Draft, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
 from picklist.resolve.versions import name_of
 
 
@@ -30,13 +30,13 @@ class Suspect:
     holds: bool
 
 
-def swap_latex(desk: Desk, drafts: list[Draft]) -> list[Draft]:
+def swap_latex(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> list[WorkingLine]:
     """The drafts as they are without an alert; under one, with twins in the place of latex."""
-    if not desk.case.latex_alert:
+    if not resolving.case.latex_alert:
         return drafts
-    swapped: dict[tuple[ThingKind, str, object, str], Draft] = {}
+    swapped: dict[tuple[ThingKind, str, object, str], WorkingLine] = {}
     for draft in drafts:
-        done = _without_latex(desk, draft)
+        done = _without_latex(resolving, draft)
         key = (done.kind, done.thing, done.side, done.person)
         swapped[key] = swapped[key].joined(done) if key in swapped else done
     return list(swapped.values())
@@ -48,47 +48,47 @@ def latex_free_twin(site: Site, item: Item) -> Item | None:
     return twin if twin is not None and not twin.may_hold_latex and not twin.retired else None
 
 
-def _without_latex(desk: Desk, draft: Draft) -> Draft:
+def _without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingLine:
     if draft.kind is ThingKind.ITEM:
-        return _item_without_latex(desk, draft)
+        return _item_without_latex(resolving, draft)
     if draft.kind is ThingKind.PACK:
-        return _pack_without_latex(desk, draft)
+        return _pack_without_latex(resolving, draft)
     return draft
 
 
-def _item_without_latex(desk: Desk, draft: Draft) -> Draft:
-    item = desk.site.items[draft.thing]
+def _item_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingLine:
+    item = resolving.site.items[draft.thing]
     if not item.may_hold_latex:
         return draft
-    twin = latex_free_twin(desk.site, item)
+    twin = latex_free_twin(resolving.site, item)
     if twin is not None:
-        return _swap(desk, draft, twin.id, item.where)
+        return _swap(resolving, draft, twin.id, item.where)
     if item.latex is None:
-        desk.latex_not_stated.append(item)
+        resolving.latex_not_stated.append(item)
     else:
-        desk.stop(_no_twin(desk, draft, item))
+        resolving.stop(_no_twin(resolving, draft, item))
     return draft
 
 
-def stop_for_unstated_latex(desk: Desk) -> None:
+def stop_for_unstated_latex(resolving: CaseBeingResolved) -> None:
     """One problem for all things on a list of a latex alert whose latex is not stated; each is named."""
-    items = list({item.id: item for item in desk.latex_not_stated}.values())
+    items = list({item.id: item for item in resolving.latex_not_stated}.values())
     if not items:
         return
-    names = ", ".join(f"{item.name} ({item.id}{_twins_fault(desk, item)})" for item in items)
+    names = ", ".join(f"{item.name} ({item.id}{_twins_fault(resolving, item)})" for item in items)
     message = f"latex alert: Items does not state whether {'this holds' if len(items) == 1 else 'these hold'} latex: "
     where = replace(items[0].where, column="latex")
     wanted = "yes or no in the latex column, or a latex-free twin that is stated to be free of it"
-    desk.stop(mending("latex not stated", where, message + names, expected=wanted))
+    resolving.stop(mending("latex not stated", where, message + names, expected=wanted))
 
 
-def _twins_fault(desk: Desk, item: Item) -> str:
-    return f"; its twin {_why_not(desk, item)}" if item.latex_free_twin else ""
+def _twins_fault(resolving: CaseBeingResolved, item: Item) -> str:
+    return f"; its twin {_why_not(resolving, item)}" if item.latex_free_twin else ""
 
 
-def _why_not(desk: Desk, item: Item) -> str:
+def _why_not(resolving: CaseBeingResolved, item: Item) -> str:
     """Why an item's named twin cannot go in its place."""
-    twin = desk.site.items.get(item.latex_free_twin)
+    twin = resolving.site.items.get(item.latex_free_twin)
     if twin is None:
         return f"{item.latex_free_twin} is not in Items"
     if twin.latex:
@@ -96,21 +96,21 @@ def _why_not(desk: Desk, item: Item) -> str:
     return f"{twin.id} is {'not stated to be free of latex' if twin.may_hold_latex else 'retired'}"
 
 
-def _no_twin(desk: Desk, draft: Draft, item: Item) -> Problem:
-    fault = f"its twin {_why_not(desk, item)}" if item.latex_free_twin else "no latex-free twin is named"
+def _no_twin(resolving: CaseBeingResolved, draft: WorkingLine, item: Item) -> Problem:
+    fault = f"its twin {_why_not(resolving, item)}" if item.latex_free_twin else "no latex-free twin is named"
     message = f"latex alert: {item.name} ({item.id}) holds latex and {fault}"
     problem = mending("latex without a twin", item.where, message, related=_wheres(draft))
     return replace(problem, value=item.latex_free_twin, expected="a latex-free twin, or a line that replaces it")
 
 
-def _pack_without_latex(desk: Desk, draft: Draft) -> Draft:
-    suspects = latex_in_pack(desk.site, draft.thing)
+def _pack_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingLine:
+    suspects = latex_in_pack(resolving.site, draft.thing)
     if not suspects:
         return draft
-    item = desk.site.items.get(draft.thing)
+    item = resolving.site.items.get(draft.thing)
     twin = item.latex_free_twin if item else ""
-    if item is not None and twin in desk.site.packs and not latex_in_pack(desk.site, twin):
-        return _swap(desk, draft, twin, item.where)
+    if item is not None and twin in resolving.site.packs and not latex_in_pack(resolving.site, twin):
+        return _swap(resolving, draft, twin, item.where)
     said = "" if all(one.holds for one in suspects) else "yes or no in the latex column of Items, "
     problem = mending(
         "latex in the pack",
@@ -119,7 +119,7 @@ def _pack_without_latex(desk: Desk, draft: Draft) -> Draft:
         expected=f"{said}a card line that replaces the pack only if alert latex, or a twin pack",
         related=_wheres(draft),
     )
-    desk.stop(problem)
+    resolving.stop(problem)
     return draft
 
 
@@ -152,13 +152,14 @@ def suspects_text(suspects: Sequence[Suspect]) -> str:
     return "; it ".join(parts)
 
 
-def _swap(desk: Desk, draft: Draft, twin: str, where: Where) -> Draft:
-    desk.drop(draft, ReasonKind.LATEX_SWAP, f"latex alert: {twin} goes in its place", where)
-    item = desk.site.items.get(draft.thing)
+def _swap(resolving: CaseBeingResolved, draft: WorkingLine, twin: str, where: Where) -> WorkingLine:
+    resolving.drop(draft, ReasonKind.LATEX_SWAP, f"latex alert: {twin} goes in its place", where)
+    item = resolving.site.items.get(draft.thing)
     unsaid = ", of which Items does not state whether it holds latex" if item and item.latex is None else ""
+    name = name_of(resolving.site, draft.kind, draft.thing)
     reason = Reason(
         kind=ReasonKind.LATEX_SWAP,
-        text=f"latex alert: latex-free twin of {draft.thing} ({name_of(desk.site, draft.kind, draft.thing)}){unsaid}",
+        text=f"latex alert: latex-free twin of {draft.thing} ({name}){unsaid}",
         open=draft.open,
         hold=draft.hold,
         where=where,
@@ -166,5 +167,5 @@ def _swap(desk: Desk, draft: Draft, twin: str, where: Where) -> Draft:
     return replace(draft, thing=twin, reasons=(*draft.reasons, reason))
 
 
-def _wheres(draft: Draft) -> tuple[Where, ...]:
+def _wheres(draft: WorkingLine) -> tuple[Where, ...]:
     return tuple(dict.fromkeys(reason.where for reason in draft.reasons if reason.where.file))

@@ -13,125 +13,127 @@ from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
 from picklist.problems import Problem
-from picklist.resolve.card import Card
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, amount_text, mending
 from picklist.resolve.conditions import judge_line
-from picklist.resolve.desk import Desk, Draft, amount_text, mending
-from picklist.resolve.drafting import draft_instead, draft_of, reason_of
-from picklist.resolve.sides import sides_instead, sides_wanted
-from picklist.resolve.versions import Standing, is_known, line_text, lines_standing, target_of
+from picklist.resolve.versions import StandingLine, is_known, line_text, lines_standing, target_of
+from picklist.resolve.working_lines import Card, draft_instead, draft_of, reason_of, sides_instead, sides_wanted
 
 
-def resolve_procedure(desk: Desk, procedure: str) -> tuple[Draft, ...]:
+def resolve_procedure(resolving: CaseBeingResolved, procedure: str) -> tuple[WorkingLine, ...]:
     """What one procedure wants from this case's surgeon, before merging, packs and swaps."""
     card = Card()
-    _put_procedure_pack(desk, card, procedure)
-    for lines in desk.index.layers(procedure, desk.case.surgeon):
-        _apply_layer(desk, card, _lines_counting(desk, card, lines))
+    _put_procedure_pack(resolving, card, procedure)
+    for lines in resolving.index.layers(procedure, resolving.case.surgeon):
+        _apply_layer(resolving, card, _lines_counting(resolving, card, lines))
     return tuple(card.drafts.values())
 
 
-def _put_procedure_pack(desk: Desk, card: Card, procedure: str) -> None:
-    known = desk.site.procedures.get(procedure)
+def _put_procedure_pack(resolving: CaseBeingResolved, card: Card, procedure: str) -> None:
+    known = resolving.site.procedures.get(procedure)
     if known is None or not known.pack:
         return
-    if known.pack not in desk.site.packs:
-        desk.stop(mending("unknown thing", known.where, f"pack {known.pack} of procedure {procedure} is not in Packs"))
+    if known.pack not in resolving.site.packs:
+        resolving.stop(
+            mending("unknown thing", known.where, f"pack {known.pack} of procedure {procedure} is not in Packs")
+        )
         return
     text = f"{procedure}: its custom pack is {known.pack}"
     reason = Reason(kind=ReasonKind.PROCEDURE_PACK, text=text, open=1, hold=0, where=known.where)
-    card.put(Draft(kind=ThingKind.PACK, thing=known.pack, open=1, hold=0, procedure_pack=True, reasons=(reason,)))
+    card.put(WorkingLine(kind=ThingKind.PACK, thing=known.pack, open=1, hold=0, procedure_pack=True, reasons=(reason,)))
 
 
-def _lines_counting(desk: Desk, card: Card, lines: tuple[CardLine, ...]) -> list[Standing]:
+def _lines_counting(resolving: CaseBeingResolved, card: Card, lines: tuple[CardLine, ...]) -> list[StandingLine]:
     counting = []
-    for standing in lines_standing(desk, lines):
+    for standing in lines_standing(resolving, lines):
         line = standing.line
-        verdict = judge_line(line, desk.case)
+        verdict = judge_line(line, resolving.case)
         if verdict.counts:
             counting.append(standing)
             continue
         for kind in verdict.unstated:
-            desk.want_stated(kind, line.where)
+            resolving.want_stated(kind, line.where)
         if line.change is not Change.REMOVE:
             card.unmet.add((line.kind, line.thing))
             if verdict.counts is False:
-                _drop_line(desk, line, verdict.why)
+                _drop_line(resolving, line, verdict.why)
     return counting
 
 
-def _drop_line(desk: Desk, line: CardLine, why: str) -> None:
-    draft = Draft(kind=line.kind, thing=line.thing, open=0, hold=0)
-    desk.drop(draft, ReasonKind.CONDITION, f"{line_text(line, desk.site)}; {why}", line.where)
+def _drop_line(resolving: CaseBeingResolved, line: CardLine, why: str) -> None:
+    draft = WorkingLine(kind=line.kind, thing=line.thing, open=0, hold=0)
+    resolving.drop(draft, ReasonKind.CONDITION, f"{line_text(line, resolving.site)}; {why}", line.where)
 
 
-def _apply_layer(desk: Desk, card: Card, layer: list[Standing]) -> None:
+def _apply_layer(resolving: CaseBeingResolved, card: Card, layer: list[StandingLine]) -> None:
     for standing in layer:
         if standing.line.change is Change.ADD:
-            _add(desk, card, standing)
-    _replace_all(desk, card, [s for s in layer if s.line.change is Change.REPLACE])
+            _add(resolving, card, standing)
+    _replace_all(resolving, card, [s for s in layer if s.line.change is Change.REPLACE])
     for standing in layer:
         if standing.line.change is Change.REMOVE:
-            _remove(desk, card, standing)
+            _remove(resolving, card, standing)
 
 
-def _add(desk: Desk, card: Card, standing: Standing) -> None:
+def _add(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> None:
     line = standing.line
-    if not _is_usable(desk, line):
+    if not _is_usable(resolving, line):
         card.unmet.add(standing.target)
         return
     if line.kind is ThingKind.PACK and (theirs := _own_pack(card, line)):
-        reason = reason_of(ReasonKind.CARD_LINE, f"{line_text(line, desk.site)}; it is the procedure's own pack", line)
+        reason = reason_of(
+            ReasonKind.CARD_LINE, f"{line_text(line, resolving.site)}; it is the procedure's own pack", line
+        )
         card.take(theirs)
         card.put(replace(theirs, counted=line.counted).with_amounts(line.open, line.hold, reason))
         return
-    sides = sides_wanted(desk, line)
+    sides = sides_wanted(resolving, line)
     if not sides:
         card.unmet.add(standing.target)
     for side in sides:
-        card.put(draft_of(desk, standing, side))
+        card.put(draft_of(resolving, standing, side))
 
 
-def _own_pack(card: Card, line: CardLine) -> Draft | None:
+def _own_pack(card: Card, line: CardLine) -> WorkingLine | None:
     """The pack that the procedure names itself, when a card names the same pack once more."""
     found = card.find((line.kind, line.thing), None)
     implied = [d for d in found if d.procedure_pack and all(r.kind is ReasonKind.PROCEDURE_PACK for r in d.reasons)]
     return implied[0] if implied else None
 
 
-def _replace_all(desk: Desk, card: Card, layer: list[Standing]) -> None:
+def _replace_all(resolving: CaseBeingResolved, card: Card, layer: list[StandingLine]) -> None:
     found = [(standing, card.find(standing.target, standing.line.side)) for standing in layer]
-    found = [(standing, targets) for standing, targets in found if _is_usable(desk, standing.line)]
+    found = [(standing, targets) for standing, targets in found if _is_usable(resolving, standing.line)]
     taken = {id(draft): draft for _, targets in found for draft in targets}
     for draft in taken.values():
         card.take(draft)
     for standing, targets in found:
         if targets:
-            _put_instead(desk, card, standing, targets)
+            _put_instead(resolving, card, standing, targets)
         else:
-            _report_nothing(desk, card, standing)
+            _report_nothing(resolving, card, standing)
 
 
-def _put_instead(desk: Desk, card: Card, standing: Standing, targets: list[Draft]) -> None:
+def _put_instead(resolving: CaseBeingResolved, card: Card, standing: StandingLine, targets: list[WorkingLine]) -> None:
     line = standing.line
     same = (line.kind, line.thing) == standing.target
     if not same:
         for draft in targets:
-            desk.drop(draft, ReasonKind.REPLACED, line_text(line, desk.site), line.where)
-    for side in sides_instead(desk, line, targets):
+            resolving.drop(draft, ReasonKind.REPLACED, line_text(line, resolving.site), line.where)
+    for side in sides_instead(resolving, line, targets):
         of_side = [d for d in targets if d.side == side] or targets
-        card.put(draft_instead(desk, standing, side, of_side))
+        card.put(draft_instead(resolving, standing, side, of_side))
 
 
-def _remove(desk: Desk, card: Card, standing: Standing) -> None:
+def _remove(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> None:
     line = standing.line
     targets = card.find(standing.target, line.side)
     for draft in targets:
         card.take(draft)
-        desk.drop(draft, ReasonKind.REMOVED, line_text(line, desk.site), line.where)
+        resolving.drop(draft, ReasonKind.REMOVED, line_text(line, resolving.site), line.where)
     if not targets:
-        _report_nothing(desk, card, standing)
+        _report_nothing(resolving, card, standing)
     if line.open or line.hold:
-        desk.note(
+        resolving.note(
             mending(
                 "quantity on a removal",
                 line.where,
@@ -141,7 +143,7 @@ def _remove(desk: Desk, card: Card, standing: Standing) -> None:
         )
 
 
-def _report_nothing(desk: Desk, card: Card, standing: Standing) -> None:
+def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> None:
     """A line of a named procedure must find what it speaks of; one for every procedure acts where it can."""
     line = standing.line
     if line.procedure is None or standing.target in card.unmet:
@@ -153,7 +155,7 @@ def _report_nothing(desk: Desk, card: Card, standing: Standing) -> None:
     thing = standing.target[1]
     there = sorted({d.thing for d in card.drafts.values()})
     problem = mending(kind, line.where, f"there is no {thing} on {line.procedure} to {verb}")
-    desk.stop(
+    resolving.stop(
         replace(
             problem,
             value=thing,
@@ -163,15 +165,15 @@ def _report_nothing(desk: Desk, card: Card, standing: Standing) -> None:
     )
 
 
-def _is_usable(desk: Desk, line: CardLine) -> bool:
+def _is_usable(resolving: CaseBeingResolved, line: CardLine) -> bool:
     """Whether the thing is known; a picked thing without any quantity is named as well."""
-    if not is_known(desk.site, line.kind, line.thing):
-        desk.stop(_unknown_thing(line))
+    if not is_known(resolving.site, line.kind, line.thing):
+        resolving.stop(_unknown_thing(line))
         return False
-    takes_over = line.change is Change.REPLACE and target_of(line, desk.site) != (line.kind, line.thing)
-    if line.open or line.hold or takes_over or not is_picked(desk, line.kind, line.thing):
+    takes_over = line.change is Change.REPLACE and target_of(line, resolving.site) != (line.kind, line.thing)
+    if line.open or line.hold or takes_over or not is_picked(resolving, line.kind, line.thing):
         return True
-    desk.note(
+    resolving.note(
         mending(
             "line without a quantity",
             line.where,
@@ -187,6 +189,6 @@ def _unknown_thing(line: CardLine) -> Problem:
     return replace(problem, value=line.thing, expected=f"the id of a {line.kind}")
 
 
-def is_picked(desk: Desk, kind: ThingKind, thing: str) -> bool:
+def is_picked(resolving: CaseBeingResolved, kind: ThingKind, thing: str) -> bool:
     """Whether a thing is carted, so that a line of it without a quantity comes to nothing."""
-    return kind is not ThingKind.ITEM or desk.site.items[thing].item_class in PICKED
+    return kind is not ThingKind.ITEM or resolving.site.items[thing].item_class in PICKED

@@ -16,32 +16,34 @@ from dataclasses import dataclass, replace
 from picklist.model.cards import Counted, ThingKind
 from picklist.model.needs import Merge, Reason, ReasonKind
 from picklist.model.schedule import Side
-from picklist.resolve.desk import Desk, Draft, amount_text, each_once
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, amount_text, each_once
 
 Key = tuple[ThingKind, str, Side | None]
 Amount = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class AskedLine:
     """A draft of one procedure's card; ``card`` numbers the cards, as a procedure may stand twice."""
 
     card: int
     procedure: str
-    draft: Draft
+    draft: WorkingLine
 
 
-def merge_procedures(desk: Desk, cards: list[tuple[str, tuple[Draft, ...]]]) -> tuple[list[Draft], tuple[Merge, ...]]:
+def merge_procedures(
+    resolving: CaseBeingResolved, cards: list[tuple[str, tuple[WorkingLine, ...]]]
+) -> tuple[list[WorkingLine], tuple[Merge, ...]]:
     """One list of drafts out of each procedure's, and what was merged for it."""
-    by_thing: dict[Key, list[Asked]] = {}
-    for one in _with_one_pack(desk, cards):
+    by_thing: dict[Key, list[AskedLine]] = {}
+    for one in _with_one_pack(resolving, cards):
         by_thing.setdefault((one.draft.kind, one.draft.thing, one.draft.side), []).append(one)
     drafts, merges = [], []
     for asked in by_thing.values():
         if len(asked) == 1:
             drafts.append(asked[0].draft)
             continue
-        draft = _merged(asked, desk.case.fields)
+        draft = _merged(asked, resolving.case.fields)
         amounts = _amounts_by_card(asked)
         drafts.append(draft)
         if len(amounts) > 1:
@@ -62,24 +64,24 @@ def sum_of(amounts: Iterable[Amount]) -> Amount:
     return sum(o for o, _ in asked), sum(h for _, h in asked)
 
 
-def _with_one_pack(desk: Desk, cards: list[tuple[str, tuple[Draft, ...]]]) -> list[Asked]:
+def _with_one_pack(resolving: CaseBeingResolved, cards: list[tuple[str, tuple[WorkingLine, ...]]]) -> list[AskedLine]:
     """All drafts but the packs that later procedures name themselves."""
-    procedures = desk.site.procedures
+    procedures = resolving.site.procedures
     named = [procedure in procedures and bool(procedures[procedure].pack) for procedure, _ in cards]
     chosen = named.index(True) if True in named else 0
     kept = []
     for number, (procedure, drafts) in enumerate(cards):
         for draft in drafts:
             if number == chosen or not draft.procedure_pack:
-                kept.append(Asked(card=number, procedure=procedure, draft=draft))
+                kept.append(AskedLine(card=number, procedure=procedure, draft=draft))
             else:
                 text = f"one custom pack for the case, that of {cards[chosen][0]}"
-                desk.drop(draft, ReasonKind.MERGED, text, desk.case.where)
+                resolving.drop(draft, ReasonKind.MERGED, text, resolving.case.where)
     return kept
 
 
-def _merged(asked: list[Asked], fields: int) -> Draft:
-    cards: dict[int, Draft] = {}
+def _merged(asked: list[AskedLine], fields: int) -> WorkingLine:
+    cards: dict[int, WorkingLine] = {}
     for one in asked:
         cards[one.card] = cards[one.card].joined(one.draft) if one.card in cards else one.draft
     first, *others = cards.values()
@@ -96,14 +98,14 @@ def _merged(asked: list[Asked], fields: int) -> Draft:
     )
 
 
-def _amount(drafts: list[Draft], fields: int) -> Amount:
+def _amount(drafts: list[WorkingLine], fields: int) -> Amount:
     per_case = [(d.open, d.hold) for d in drafts if d.counted is Counted.PER_CASE]
     per_procedure = [(d.open, d.hold) for d in drafts if d.counted is Counted.PER_PROCEDURE]
     shared = sum_of(per_case) if fields > 1 else larger_of(per_case)
     return sum_of([shared, sum_of(per_procedure)])
 
 
-def _amounts_by_card(asked: list[Asked]) -> tuple[tuple[str, int, int], ...]:
+def _amounts_by_card(asked: list[AskedLine]) -> tuple[tuple[str, int, int], ...]:
     """(procedure, open, hold) of each card that asks, in the order of the procedures."""
     found: dict[tuple[int, str], Amount] = {}
     for one in asked:
@@ -112,7 +114,7 @@ def _amounts_by_card(asked: list[Asked]) -> tuple[tuple[str, int, int], ...]:
     return tuple((procedure, opened, held) for (_, procedure), (opened, held) in found.items())
 
 
-def _merge_text(asked: list[Asked], fields: int) -> str:
+def _merge_text(asked: list[AskedLine], fields: int) -> str:
     parts = [f"{procedure} asks for {amount_text(o, h)}" for procedure, o, h in _amounts_by_card(asked)]
     counted = {one.draft.counted for one in asked}
     if fields > 1:

@@ -9,7 +9,7 @@ from picklist.model.catalogue import PackLine
 from picklist.model.needs import PackContent, Reason, ReasonKind
 from picklist.model.site import Site
 from picklist.problems import Where
-from picklist.resolve.desk import Draft
+from picklist.resolve.being_resolved import WorkingLine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,7 @@ class _Holding:
 Held = dict[str, list[_Holding]]
 
 
-def pack_contents(site: Site, drafts: list[Draft]) -> tuple[PackContent, ...]:
+def pack_contents(site: Site, drafts: list[WorkingLine]) -> tuple[PackContent, ...]:
     """What the packs that will be opened hold together, item by item in the order of the packs."""
     contents: dict[str, int] = {}
     for draft in _opened_packs(drafts):
@@ -39,7 +39,7 @@ def pack_contents(site: Site, drafts: list[Draft]) -> tuple[PackContent, ...]:
     return tuple(PackContent(item=item, name=_name(site, item), quantity=n) for item, n in contents.items())
 
 
-def take_off_pack(site: Site, drafts: list[Draft]) -> list[Draft]:
+def take_off_pack(site: Site, drafts: list[WorkingLine]) -> list[WorkingLine]:
     """The drafts, less what opened packs hold of each: off open quantities, off hold if the site says so.
 
     A pack that is only on hold may stay shut, so nothing is taken off for it.
@@ -48,11 +48,11 @@ def take_off_pack(site: Site, drafts: list[Draft]) -> list[Draft]:
     return [_less_pack(site, draft, held) if draft.kind is ThingKind.ITEM else draft for draft in drafts]
 
 
-def _opened_packs(drafts: list[Draft]) -> list[Draft]:
+def _opened_packs(drafts: list[WorkingLine]) -> list[WorkingLine]:
     return [d for d in drafts if d.kind is ThingKind.PACK and d.open]
 
 
-def _held_in_packs(site: Site, drafts: list[Draft]) -> Held:
+def _held_in_packs(site: Site, drafts: list[WorkingLine]) -> Held:
     held: Held = {}
     for draft in _opened_packs(drafts):
         for line in site.packs[draft.thing].lines:
@@ -60,12 +60,12 @@ def _held_in_packs(site: Site, drafts: list[Draft]) -> Held:
     return held
 
 
-def _holding(draft: Draft, line: PackLine) -> _Holding:
+def _holding(draft: WorkingLine, line: PackLine) -> _Holding:
     quantity = line.quantity * draft.open
     return _Holding(pack=draft.thing, whole=quantity, left=quantity, where=line.where)
 
 
-def _less_pack(site: Site, draft: Draft, held: Held) -> Draft:
+def _less_pack(site: Site, draft: WorkingLine, held: Held) -> WorkingLine:
     rest = []
     for one in held.get(draft.thing, ()):
         hold_too = draft.hold if site.settings.pack_offsets_hold else 0
@@ -79,7 +79,7 @@ def _less_pack(site: Site, draft: Draft, held: Held) -> Draft:
     return draft
 
 
-def _offset(draft: Draft, off_open: int, off_hold: int, held: _Holding) -> Draft:
+def _offset(draft: WorkingLine, off_open: int, off_hold: int, held: _Holding) -> WorkingLine:
     """The draft less what the pack gives it, with a word on it even where other lines used the pack's up."""
     opened, kept = draft.open - off_open, draft.hold - off_hold
     reason = Reason(kind=ReasonKind.IN_PACK, text=held.words, open=opened, hold=kept, where=held.where)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.model.needs import CaseNeeds, Need, Reason
-from picklist.resolve.desk import amount_text
+from picklist.resolve.being_resolved import amount_text
 
 
 def find_needs(case_needs: CaseNeeds, thing: str) -> tuple[Need, ...]:

@@ -19,14 +19,14 @@ from picklist.model.catalogue import Item, Pack, Tray
 from picklist.model.needs import Pending
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
+from picklist.resolve.being_resolved import CaseBeingResolved, amount_text, mending
 from picklist.resolve.conditions import condition_text, judge_line
-from picklist.resolve.desk import Desk, amount_text, mending
 
 Target = tuple[ThingKind, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class StandingLine:
     """A line that stands, what it speaks of, and the older versions that it makes void."""
 
     line: CardLine
@@ -34,17 +34,17 @@ class Standing:
     older: tuple[CardLine, ...] = ()
 
 
-def lines_standing(desk: Desk, lines: tuple[CardLine, ...]) -> list[Standing]:
+def lines_standing(resolving: CaseBeingResolved, lines: tuple[CardLine, ...]) -> list[StandingLine]:
     """The approved lines of a layer that stand on the day of the case; pending ones go to the desk."""
     versions: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     for line in lines:
-        if not dates_hold(line, desk.case.day):
+        if not dates_hold(line, resolving.case.day):
             continue
         if line.approved:
-            versions[_version_key(line, desk.site)].append(line)
-        elif judge_line(line, desk.case).counts is not False:
-            desk.pending.append(Pending(text=line_text(line, desk.site), where=line.where))
-    return [one for group in versions.values() for one in _latest(desk, group)]
+            versions[_version_key(line, resolving.site)].append(line)
+        elif judge_line(line, resolving.case).counts is not False:
+            resolving.pending.append(Pending(text=line_text(line, resolving.site), where=line.where))
+    return [one for group in versions.values() for one in _latest(resolving, group)]
 
 
 def dates_hold(line: CardLine, day: date) -> bool:
@@ -85,10 +85,10 @@ def _version_key(line: CardLine, site: Site) -> tuple[object, ...]:
     return (target_of(line, site), line.side, conditions)
 
 
-def _latest(desk: Desk, group: list[CardLine]) -> list[Standing]:
-    target = target_of(group[0], desk.site)
+def _latest(resolving: CaseBeingResolved, group: list[CardLine]) -> list[StandingLine]:
+    target = target_of(group[0], resolving.site)
     if len(group) == 1:
-        return [Standing(line=group[0], target=target)]
+        return [StandingLine(line=group[0], target=target)]
     newest = max(_begins(line) for line in group)
     current = [line for line in group if _begins(line) == newest]
     older = sorted((line for line in group if _begins(line) < newest), key=_begins)
@@ -97,16 +97,16 @@ def _latest(desk: Desk, group: list[CardLine]) -> list[Standing]:
         adds = [line for line in older if line.change is Change.ADD]
         kept = [line for line in adds if _begins(line) == _begins(adds[-1])]
     void = tuple(line for line in older if line not in kept)
-    _report_contradiction(desk, current)
-    standing = _without_doubles(desk, kept) + _without_doubles(desk, current)
-    return [Standing(line=line, target=target, older=void) for line in standing]
+    _report_contradiction(resolving, current)
+    standing = _without_doubles(resolving, kept) + _without_doubles(resolving, current)
+    return [StandingLine(line=line, target=target, older=void) for line in standing]
 
 
 def _begins(line: CardLine) -> date:
     return line.begins or date.min
 
 
-def _without_doubles(desk: Desk, lines: list[CardLine]) -> list[CardLine]:
+def _without_doubles(resolving: CaseBeingResolved, lines: list[CardLine]) -> list[CardLine]:
     """Of lines that say the same with the same note only the largest counts; different notes add up."""
     groups: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     for line in lines:
@@ -117,7 +117,7 @@ def _without_doubles(desk: Desk, lines: list[CardLine]) -> list[CardLine]:
         largest = max(same, key=lambda line: (line.open + line.hold, line.open, line.counted is Counted.PER_PROCEDURE))
         kept.append(largest)
         if len(same) > 1:
-            desk.note(_double_line(largest, same))
+            resolving.note(_double_line(largest, same))
     return kept
 
 
@@ -131,12 +131,12 @@ def _double_line(kept: CardLine, same: list[CardLine]) -> Problem:
     )
 
 
-def _report_contradiction(desk: Desk, current: list[CardLine]) -> None:
+def _report_contradiction(resolving: CaseBeingResolved, current: list[CardLine]) -> None:
     changes = {line.change for line in current}
     if len(changes) > 1:
         first = current[0]
         words = " and ".join(change.value for change in Change if change in changes)
-        desk.note(
+        resolving.note(
             mending(
                 "contradicting lines",
                 first.where,

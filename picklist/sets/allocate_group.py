@@ -1,4 +1,4 @@
-"""One part of the trays planned: which set serves which use, and how each reuse stands."""
+"""Allocate the sets of one tray group: which set serves which use, and how each reuse stands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Cases tied together by conflicts, found in the graph of cases that pass sets to each other."""
+"""Group conflicts into clusters: cases that conflicts tie together, or that pass sets on to each other."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Conflicts of a plan: what is short, rushed, conditional, under the reserve or tight."""
+"""Describe each conflict of a plan: its sentence, proof, savings and who is late because of it."""
 
 from __future__ import annotations
 

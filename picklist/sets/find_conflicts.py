@@ -1,4 +1,4 @@
-"""Conflicts in plain figures: enough to compare two plans, without words and proof."""
+"""Find conflicts as plain figures: enough to compare two plans, without sentences and proof."""
 
 from __future__ import annotations
 

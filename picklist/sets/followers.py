@@ -1,4 +1,4 @@
-"""Who loses when a case runs late: through the sets that it gives back and the room that it leaves."""
+"""Find who is late when a case runs late: cases that wait for its sets or for its room."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What stays the same while one evening's schedule is planned and changes to it are tried."""
+"""What stays the same while one schedule is planned and changes to it are tried."""
 
 from __future__ import annotations
 

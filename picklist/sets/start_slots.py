@@ -1,4 +1,4 @@
-"""When a step may begin, on a line of whole minutes that is made as far as it is asked for."""
+"""When a step may start, in whole minutes. The calendar is read only as far as it is asked for."""
 
 from __future__ import annotations
 

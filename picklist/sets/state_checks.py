@@ -1,4 +1,4 @@
-"""Recorded states of sets that contradict themselves, their route, the schedule or the clock."""
+"""Check recorded set states against themselves, their route, the schedule and the clock."""
 
 from __future__ import annotations
 

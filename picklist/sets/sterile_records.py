@@ -1,4 +1,4 @@
-"""Where the end of a record tells: a set put back unopened keeps the record that it had."""
+"""When a set's sterility record ends: a set put back unopened keeps the record that it had."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A network of steps laid over a calendar at one pace, ready to be walked many times."""
+"""A route over the site's calendar at one pace, compiled once and walked many times."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from picklist.stock.shelf import LotLeft, Shelf
 
 
 @dataclass(slots=True, kw_only=True)
-class Drawn:
+class DrawnPicks:
     """What one demand draws from one lot."""
 
     demand: Demand
@@ -25,15 +25,15 @@ class Drawn:
         return self.open + self.hold
 
 
-def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[Drawn]:
+def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPicks]:
     """Draw what is granted beyond what stands on carts, in the order of the demands, all open before any hold."""
-    drawn: dict[tuple[int, int], Drawn] = {}
+    drawn: dict[tuple[int, int], DrawnPicks] = {}
     known: dict[str, set[int]] = {}
 
-    def draw(demand: Demand, quantity: int) -> list[tuple[Drawn, int]]:
+    def draw(demand: Demand, quantity: int) -> list[tuple[DrawnPicks, int]]:
         parts = shelf.draw(quantity, day, known.setdefault(demand.case.number, set()))
         return [
-            (drawn.setdefault((id(demand), id(source)), Drawn(demand=demand, source=source)), part)
+            (drawn.setdefault((id(demand), id(source)), DrawnPicks(demand=demand, source=source)), part)
             for source, part in parts
         ]
 
@@ -46,13 +46,13 @@ def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[Drawn]:
     return list(drawn.values())
 
 
-def return_all(drawn: Iterable[Drawn]) -> None:
+def return_all(drawn: Iterable[DrawnPicks]) -> None:
     """Lay what was drawn back on the shelf."""
     for one in drawn:
         one.source.left += one.quantity
 
 
-def take(shelf: Shelf, drawn: Iterable[Drawn]) -> None:
+def take(shelf: Shelf, drawn: Iterable[DrawnPicks]) -> None:
     """Note what was drawn with the demands that drew it, in the order of the shelf."""
     order = {id(one): number for number, one in enumerate(shelf.lots)}
     for one in sorted(drawn, key=lambda one: order[id(one.source)]):

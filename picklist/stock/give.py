@@ -16,16 +16,16 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from picklist.model.catalogue import Lot
 from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.stock.demand import Demand, find_demands
+from picklist.stock.demand import Demand, Taken, find_demands
 from picklist.stock.draw import take
-from picklist.stock.keep_printed import PrintedLots
-from picklist.stock.on_carts import lay_on_carts
+from picklist.stock.find_shortages import report_shortages
+from picklist.stock.keep_printed_lots import PrintedLots
 from picklist.stock.shelf import Shelf, Shelves
-from picklist.stock.shortages import report_shortages
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,3 +77,41 @@ def _serve_day(shelf: Shelf, day: date, demands: list[Demand], printed: PrintedL
         demand.hold = demand.standing_hold + drawn
         left -= drawn
     take(shelf, printed.deal(shelf, day, demands))
+
+
+def lay_on_carts(
+    shelves: Shelves, demands: Iterable[Demand], standing: Iterable[Pick], counted: Collection[str] = ()
+) -> None:
+    """Take the standing picks off the shelves and let each serve the need that it was picked for.
+
+    What its case no longer wants stays on the cart until it is put back, so it is not given to others.
+    Of ``counted`` cases the table of lots says already that it is gone.
+    """
+    wanting: dict[tuple[str, str, str], list[Demand]] = {}
+    for demand in demands:
+        key = (demand.case.number, demand.need.thing, demand.need.person)
+        wanting.setdefault(key, []).append(demand)
+    for number, pick in enumerate(standing, start=1):
+        if pick.case not in counted:
+            shelves.of(pick.item).remove(pick.lot, pick.place, pick.open + pick.hold)
+        _serve(wanting.get((pick.case, pick.item, pick.person), []), pick, -number)
+
+
+def _serve(demands: list[Demand], pick: Pick, key: int) -> None:
+    lot = Lot(
+        item=pick.item,
+        lot=pick.lot,
+        quantity=pick.open + pick.hold,
+        expiry=pick.expiry,
+        place=pick.place,
+        where=pick.where,
+    )
+    left = pick.open + pick.hold
+    for demand in demands:
+        opened = min(left, demand.need.open - demand.standing_open)
+        held = min(left - opened, demand.need.hold - demand.standing_hold)
+        left -= opened + held
+        if opened or held:
+            demand.standing_open += opened
+            demand.standing_hold += held
+            demand.taken[key] = Taken(lot, opened, held)

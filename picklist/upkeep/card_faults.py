@@ -11,7 +11,7 @@ from enum import StrEnum
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
-from picklist.resolve.desk import amount_text
+from picklist.resolve.being_resolved import amount_text
 from picklist.resolve.idle import find_idle_lines
 from picklist.resolve.versions import dates_hold, is_known, line_text
 from picklist.upkeep.card_rows import CardBook, CardRow, lay_card, open_book

@@ -14,8 +14,8 @@ from enum import StrEnum
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.resolve.desk import Desk, each_once
-from picklist.resolve.index import CardIndex, index_cards
+from picklist.resolve.being_resolved import CaseBeingResolved, each_once
+from picklist.resolve.card_index import CardIndex, index_cards
 from picklist.resolve.versions import dates_hold, lines_standing
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.slots import Slot, Want, same_want, slot_of
@@ -159,10 +159,10 @@ def _lay(book: CardBook, beneath: dict[Slot, Want], lines: tuple[CardLine, ...],
     return rows
 
 
-def _desk(book: CardBook, day: date) -> Desk:
+def _desk(book: CardBook, day: date) -> CaseBeingResolved:
     """A desk for reading lines without a case; only its day is looked at."""
     start = datetime(day.year, day.month, day.day, tzinfo=UTC)
-    return Desk(
+    return CaseBeingResolved(
         site=book.site,
         index=book.index,
         case=Case(number="", day=day, room="", start=start, minutes=0, surgeon="", procedures=()),

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 
 from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.schedule import Case, Side
+from picklist.resolve.being_resolved import CaseBeingResolved
 from picklist.resolve.conditions import judge_line
-from picklist.resolve.desk import Desk
 from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import CardBook, CardRow, read_card
 from picklist.upkeep.line_edits import Target
@@ -53,7 +53,7 @@ def _case(target: Target, slot: Slot) -> Case:
 
 
 def _resolved(book: CardBook, case: Case) -> tuple[Amounts, Counter[tuple[str, str]]]:
-    desk = Desk(site=book.site, index=book.index, case=case)
+    desk = CaseBeingResolved(site=book.site, index=book.index, case=case)
     amounts: Amounts = Counter()
     for draft in resolve_procedure(desk, case.procedures[0]):
         share = 1 if case.side is not Side.BOTH or draft.side is not Side.RIGHT else 0  # both sides alike

@@ -16,7 +16,7 @@ from picklist.model.site import Site
 from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
-from picklist.resolve.desk import amount_text, each_once
+from picklist.resolve.being_resolved import amount_text, each_once
 from picklist.upkeep.attempt import Attempt, do_changes
 from picklist.upkeep.card_rows import open_book
 from picklist.upkeep.change_log import LogEntry

@@ -9,7 +9,7 @@ from enum import StrEnum
 from itertools import count
 
 from picklist.model.site import Site
-from picklist.resolve.desk import amount_text
+from picklist.resolve.being_resolved import amount_text
 from picklist.tables.cells import Raw
 from picklist.upkeep.card_rows import KIND_ORDER, CardBook, CardRow, Origin, open_book, read_card, read_coming
 from picklist.upkeep.entries import Entries, entry_text, list_entries

@@ -7,7 +7,7 @@ from datetime import date
 
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
-from picklist.resolve.desk import amount_text
+from picklist.resolve.being_resolved import amount_text
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend

@@ -9,8 +9,8 @@ from typing import Any
 from picklist.model.cards import CardLine, Condition, ConditionKind, Counted, ThingKind
 from picklist.model.schedule import Side
 from picklist.model.site import Site
+from picklist.resolve.being_resolved import amount_text
 from picklist.resolve.conditions import condition_text
-from picklist.resolve.desk import amount_text
 from picklist.resolve.versions import target_of
 
 

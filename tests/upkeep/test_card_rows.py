@@ -12,7 +12,7 @@ from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import Item, Pack, PackLine, Procedure
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
-from picklist.resolve.desk import Desk
+from picklist.resolve.being_resolved import CaseBeingResolved
 from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import Origin, open_book, read_card
 from picklist.upkeep.check_edits import edits_do_it
@@ -66,7 +66,7 @@ CARDS = st.builds(
 def resolved(site: Site) -> tuple[Counter[tuple[ThingKind, str, int]], bool]:
     start = datetime(DAY.year, DAY.month, DAY.day, tzinfo=UTC)
     case = Case(number="1", day=DAY, room="", start=start, minutes=0, surgeon="S", procedures=("X",))
-    desk = Desk(site=site, index=open_book(site).index, case=case)
+    desk = CaseBeingResolved(site=site, index=open_book(site).index, case=case)
     amounts: Counter[tuple[ThingKind, str, int]] = Counter()
     for draft in resolve_procedure(desk, "X"):
         amounts[draft.kind, draft.thing, 0] += draft.open

@@ -1,4 +1,4 @@
-"""One question to its answer: split into independent parts, each by the quick way or exactly."""
+"""Answer one allocation question: cut it into stretches and independent parts, solve each quickly or exactly."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Remedies for the conflicts of a plan."""
+"""Find remedies for the conflicts of a plan, or what would be missing where there is none."""
 
 from __future__ import annotations
 

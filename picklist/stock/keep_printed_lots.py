@@ -16,7 +16,7 @@ from datetime import date
 from picklist.model.expiry import Expiry
 from picklist.model.supply import Pick
 from picklist.stock.demand import Demand
-from picklist.stock.draw import Drawn, draw_all, return_all
+from picklist.stock.draw import DrawnPicks, draw_all, return_all
 from picklist.stock.shelf import LotLeft, Shelf
 
 Key = tuple[str, str, str]
@@ -38,7 +38,7 @@ class PrintedLots:
         # Cases whose list changes whatever the lots are; those that lose a lot join them.
         self._changing = {key[0] for key in wanted.keys() | printed.keys() if wanted.get(key) != printed.get(key)}
 
-    def deal(self, shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[Drawn]:
+    def deal(self, shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPicks]:
         """Draw for a day's demands so that as many of them as can be keep the lots that are printed."""
         usual = draw_all(shelf, day, demands)
         printed = [demand for demand in demands if self._line(demand)]
@@ -62,11 +62,11 @@ class PrintedLots:
         line = self._lines.get(_key(demand), {})
         return line if _total(line) == demand.to_draw else {}
 
-    def _keep(self, shelf: Shelf, day: date, demands: Sequence[Demand], share: ByExpiry) -> list[Drawn]:
+    def _keep(self, shelf: Shelf, day: date, demands: Sequence[Demand], share: ByExpiry) -> list[DrawnPicks]:
         """Draw the printed lots of each demand for which they and the share of each expiry date are enough."""
         usable = shelf.usable(day)
         left = share.copy()
-        kept: list[Drawn] = []
+        kept: list[DrawnPicks] = []
         for demand in demands:
             drawn = _as_printed(demand, self._line(demand), usable)
             if drawn and _by_expiry(drawn) <= left and all(one.quantity <= one.source.left for one in drawn):
@@ -77,15 +77,15 @@ class PrintedLots:
         return kept
 
 
-def _splits(kept: Sequence[Drawn]) -> int:
+def _splits(kept: Sequence[DrawnPicks]) -> int:
     """How many picks the kept lines have beyond one each; they stand on paper and are not to blame on the rest."""
     return len(kept) - len({id(one.demand) for one in kept})
 
 
-def _as_printed(demand: Demand, line: Line, usable: Iterable[LotLeft]) -> list[Drawn]:
+def _as_printed(demand: Demand, line: Line, usable: Iterable[LotLeft]) -> list[DrawnPicks]:
     """What a printed line draws, in the order of the shelf; nothing when one of its lots may not be used."""
     sources = [(one, at) for one in usable if (at := (one.lot.lot, one.lot.place)) in line]
-    drawn = [Drawn(demand=demand, source=one, open=line[at][0], hold=line[at][1]) for one, at in sources]
+    drawn = [DrawnPicks(demand=demand, source=one, open=line[at][0], hold=line[at][1]) for one, at in sources]
     return drawn if len(drawn) == len(line) else []
 
 
@@ -97,7 +97,7 @@ def _total(line: Line) -> tuple[int, int]:
     return sum(opened for opened, _ in line.values()), sum(held for _, held in line.values())
 
 
-def _by_expiry(drawn: Iterable[Drawn]) -> ByExpiry:
+def _by_expiry(drawn: Iterable[DrawnPicks]) -> ByExpiry:
     count: ByExpiry = Counter()
     for one in drawn:
         count[one.source.lot.expiry] += one.quantity

@@ -11,11 +11,11 @@ from picklist.model.needs import Pending, Reason, ReasonKind
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
-from picklist.resolve.index import CardIndex
+from picklist.resolve.card_index import CardIndex
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
+class WorkingLine:
     """A line in the making. ``procedure_pack``: it is the pack that the procedure itself names."""
 
     kind: ThingKind
@@ -29,11 +29,11 @@ class Draft:
     notes: tuple[str, ...] = ()
     reasons: tuple[Reason, ...] = ()
 
-    def with_amounts(self, opened: int, held: int, reason: Reason) -> Draft:
+    def with_amounts(self, opened: int, held: int, reason: Reason) -> WorkingLine:
         """The draft with new quantities and why they are so."""
         return replace(self, open=opened, hold=held, reasons=(*self.reasons, reason))
 
-    def joined(self, other: Draft) -> Draft:
+    def joined(self, other: WorkingLine) -> WorkingLine:
         """Both drafts as one: quantities add up, and the other's last reason says what that makes."""
         opened, held = self.open + other.open, self.hold + other.hold
         *before, last = other.reasons
@@ -52,7 +52,7 @@ def each_once(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 @dataclass(slots=True, kw_only=True)
-class Desk:
+class CaseBeingResolved:
     """One case, the site it belongs to, and what its resolving has brought up so far."""
 
     site: Site
@@ -61,11 +61,11 @@ class Desk:
     stopped: list[Problem] = field(default_factory=list)
     notices: list[Problem] = field(default_factory=list)
     pending: list[Pending] = field(default_factory=list)
-    dropped: list[Draft] = field(default_factory=list)
+    dropped: list[WorkingLine] = field(default_factory=list)
     unstated: dict[ConditionKind, list[Where]] = field(default_factory=dict)
     latex_not_stated: list[Item] = field(default_factory=list)
 
-    def for_procedure(self, number: int) -> Desk:
+    def for_procedure(self, number: int) -> CaseBeingResolved:
         """The same desk, the case with the side of one of its procedures, by its place among them from 0."""
         return replace(self, case=replace(self.case, side=self.case.side_of(number)))
 
@@ -77,7 +77,7 @@ class Desk:
         """Name a problem that leaves the list standing."""
         self.notices.append(replace(problem, cases=(self.case.number,)))
 
-    def drop(self, draft: Draft, kind: ReasonKind, text: str, where: Where) -> None:
+    def drop(self, draft: WorkingLine, kind: ReasonKind, text: str, where: Where) -> None:
         """Keep what is not on the list, with the reason why not."""
         reason = Reason(kind=kind, text=text, open=0, hold=0, where=where)
         self.dropped.append(draft.with_amounts(0, 0, reason))

@@ -14,37 +14,39 @@ from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import StaffMember
 from picklist.problems import NOWHERE
-from picklist.resolve.desk import Desk, Draft, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
 from picklist.resolve.latex import latex_free_twin
 
 ONE = 1
 
 
-def worn_by_people(desk: Desk) -> list[Draft]:
+def worn_by_people(resolving: CaseBeingResolved) -> list[WorkingLine]:
     """Each person's gloves and gown; who has no glove size in Staff is named to the desk."""
-    return [draft for person in people_at_table(desk) for draft in _worn_by(desk, person)]
+    return [draft for person in people_at_table(resolving) for draft in _worn_by(resolving, person)]
 
 
-def share_with_people(desk: Desk, drafts: list[Draft], people: list[Draft]) -> list[Draft]:
+def share_with_people(
+    resolving: CaseBeingResolved, drafts: list[WorkingLine], people: list[WorkingLine]
+) -> list[WorkingLine]:
     """The cards' drafts, less what is listed by person of the very same items."""
-    left = [_less_people(desk, draft, people) for draft in drafts]
+    left = [_less_people(resolving, draft, people) for draft in drafts]
     return [draft for draft in left if draft is not None]
 
 
-def people_at_table(desk: Desk) -> tuple[StaffMember, ...]:
+def people_at_table(resolving: CaseBeingResolved) -> tuple[StaffMember, ...]:
     """The surgeon and then the team, each once, as far as Staff knows them."""
-    ids = dict.fromkeys((desk.case.surgeon, *desk.case.team))
-    return tuple(desk.site.staff[one] for one in ids if one in desk.site.staff)
+    ids = dict.fromkeys((resolving.case.surgeon, *resolving.case.team))
+    return tuple(resolving.site.staff[one] for one in ids if one in resolving.site.staff)
 
 
-def _worn_by(desk: Desk, person: StaffMember) -> list[Draft]:
+def _worn_by(resolving: CaseBeingResolved, person: StaffMember) -> list[WorkingLine]:
     wanted = (
         (ItemClass.OUTER_GLOVE, person.outer_glove),
         (ItemClass.UNDER_GLOVE, person.under_glove),
         (ItemClass.GOWN, person.gown),
     )
-    if not person.outer_glove.strip() and desk.index.keeps(ItemClass.OUTER_GLOVE):
-        desk.note(
+    if not person.outer_glove.strip() and resolving.index.keeps(ItemClass.OUTER_GLOVE):
+        resolving.note(
             mending(
                 "no glove size",
                 replace(person.where, column="outer glove"),
@@ -52,40 +54,43 @@ def _worn_by(desk: Desk, person: StaffMember) -> list[Draft]:
                 expected="a size, as 7.5",
             )
         )
-    found = [_worn_item(desk, person, item_class, size) for item_class, size in wanted if size.strip()]
+    found = [_worn_item(resolving, person, item_class, size) for item_class, size in wanted if size.strip()]
     return [draft for draft in found if draft is not None]
 
 
-def _worn_item(desk: Desk, person: StaffMember, item_class: ItemClass, size: str) -> Draft | None:
-    fitting = desk.index.worn_in_size(item_class, size)
+def _worn_item(
+    resolving: CaseBeingResolved, person: StaffMember, item_class: ItemClass, size: str
+) -> WorkingLine | None:
+    fitting = resolving.index.worn_in_size(item_class, size)
     if not fitting:
-        desk.note(
+        sizes = resolving.index.sizes_text(item_class)
+        resolving.note(
             mending(
                 "size not in the catalogue",
                 replace(person.where, column=item_class.value),
                 f"no {item_class} of size {size} is in Items for {person.name} ({person.id})",
-                expected=f"an item of class {item_class} and that size; there are {desk.index.sizes_text(item_class)}",
+                expected=f"an item of class {item_class} and that size; there are {sizes}",
             )
         )
         return None
-    item = _choose(desk, fitting)
+    item = _choose(resolving, fitting)
     others = [other.id for other in fitting if other is not item]
     text = f"{person.name} ({person.role}): {item_class} of size {size}"
     if others:
         text += f"; in this size there is also {', '.join(others)}"
     reason = Reason(kind=ReasonKind.STAFF, text=text, open=ONE, hold=0, where=person.where)
-    return Draft(kind=ThingKind.ITEM, thing=item.id, open=ONE, hold=0, person=person.id, reasons=(reason,))
+    return WorkingLine(kind=ThingKind.ITEM, thing=item.id, open=ONE, hold=0, person=person.id, reasons=(reason,))
 
 
-def _choose(desk: Desk, fitting: tuple[Item, ...]) -> Item:
+def _choose(resolving: CaseBeingResolved, fitting: tuple[Item, ...]) -> Item:
     """The first in the catalogue; under a latex alert the first that is stated, or has a twin stated, to be free."""
-    if not desk.case.latex_alert:
+    if not resolving.case.latex_alert:
         return fitting[0]
-    usable = [item for item in fitting if not item.may_hold_latex or latex_free_twin(desk.site, item)]
+    usable = [item for item in fitting if not item.may_hold_latex or latex_free_twin(resolving.site, item)]
     return usable[0] if usable else fitting[0]
 
 
-def _less_people(desk: Desk, draft: Draft, people: list[Draft]) -> Draft | None:
+def _less_people(resolving: CaseBeingResolved, draft: WorkingLine, people: list[WorkingLine]) -> WorkingLine | None:
     if draft.kind is not ThingKind.ITEM:
         return draft
     share = min(draft.open, sum(one.open for one in people if one.thing == draft.thing))
@@ -93,7 +98,7 @@ def _less_people(desk: Desk, draft: Draft, people: list[Draft]) -> Draft | None:
         return draft
     text = f"{share} of these are listed by person"
     if draft.open == share and not draft.hold:
-        desk.drop(draft, ReasonKind.STAFF, text, NOWHERE)
+        resolving.drop(draft, ReasonKind.STAFF, text, NOWHERE)
         return None
     reason = Reason(kind=ReasonKind.STAFF, text=text, open=draft.open - share, hold=draft.hold)
     return draft.with_amounts(draft.open - share, draft.hold, reason)
