@@ -29,6 +29,7 @@ Exit codes: 0 fine, 1 problems in the input, 2 wrong use or nothing can be writt
 A planning aid; device instructions, local policy and licensed staff decide.
 """
 
+WRONG_USE = 2
 INTERRUPTED = 130  # as every shell has it for Ctrl+C: 128 + SIGINT
 NOBODY_READS = 141  # 128 + SIGPIPE
 
@@ -91,14 +92,22 @@ def main() -> None:
     except BrokenPipeError:
         code = NOBODY_READS
     except Exception as error:
-        from picklist.tasks.crash import EXIT_CODE, report_crash
-
-        typer.echo(f"picklist: {report_crash(error)}", err=True)
-        code = EXIT_CODE
+        code = _say_failure(error)
     if code == INTERRUPTED:
         with suppress(OSError):
             typer.echo("\npicklist: stopped; what was finished before is kept", err=True)
     sys.exit(code)
+
+
+def _say_failure(error: Exception) -> int:
+    """Say what the computer refused outside any command's work, or that the program has a fault; the exit code."""
+    from picklist.tables.files import why_refused
+    from picklist.tasks.crash import EXIT_CODE, report_crash
+
+    refused = why_refused(error) if isinstance(error, OSError) else None
+    with suppress(OSError):
+        typer.echo(f"picklist: {refused or report_crash(error)}", err=True)
+    return WRONG_USE if refused else EXIT_CODE
 
 
 def _print_any_sign() -> None:
@@ -109,12 +118,12 @@ def _print_any_sign() -> None:
 
 
 def _flush() -> None:
-    """Bring out what was printed. Raises BrokenPipeError when nobody reads it any more, as behind ``head``."""
+    """Bring out what was printed. Raises OSError when that is refused, as when nobody reads on behind ``head``."""
     try:
         for stream in (sys.stdout, sys.stderr):
             if stream is not None:
                 stream.flush()
-    except BrokenPipeError:
+    except OSError:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         for number in (1, 2):  # else Python complains of it once more when it ends
             os.dup2(nowhere, number)

@@ -37,10 +37,13 @@ def send(
     One sheet for each procedure, for people who know a spreadsheet and nothing else.
     """
     from picklist.tasks.offices import send_cards
+    from picklist.tasks.targets import kept_as
 
     with wrong_use_ends():
-        name = send_cards(folder, who, out, parse_now(now))
-    typer.echo(f"Wrote {out} for {name}.")
+        sent = send_cards(folder, who, out, parse_now(now))
+    typer.echo(f"Wrote {out} for {sent.name}.")
+    if sent.former:
+        typer.echo(kept_as(out, sent.former))
 
 
 @cards_app.command("take")
@@ -57,6 +60,7 @@ def take(
     What it asks for stays open until it is answered.
     """
     from picklist.tasks.offices import take_cards
+    from picklist.tasks.targets import kept_as
 
     with wrong_use_ends():
         taken = take_cards(folder, file, parse_now(now), back, ours=ours)
@@ -64,6 +68,8 @@ def take(
     typer.echo("\n".join(taken.lines) or "No change waits for approval.")
     if taken.back:
         typer.echo(f"To mend, marked in the cells: {taken.back}")
+    if taken.back and taken.former:
+        typer.echo(kept_as(taken.back, taken.former))
     if taken.proposal:
         typer.echo(f"Waits for approval: picklist cards show {folder} {taken.proposal.id}")
     for one in taken.requests:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from picklist.documents.pages import Sheet, sheet_digest
 from picklist.documents.write import as_written
+from picklist.tables.files import is_device
 
 LEDGER = ".pages.json"
+LONGEST_NAME = 200  # bytes; most disks take 255 with the ending
 CHANGES = "changes"  # the folder of all sheets of changes of a day
 
 
@@ -77,7 +80,10 @@ def earlier_changes(target: Path, day: date, revision: int) -> dict[str, bytes]:
 
 def free_name(wanted: str, taken: set[str]) -> str:
     """A file name that every system takes, and that no other list has."""
-    name = re.sub(r"[^\w .()+-]", "", wanted).strip(" .")[:80] or "list"
+    name = re.sub(r"[^\w .()+-]", "", unicodedata.normalize("NFC", wanted)).strip(" .")[:80]
+    name = name.encode()[:LONGEST_NAME].decode(errors="ignore").strip(" .") or "list"
+    if is_device(name):
+        name = f"list {name}"
     number, free = 1, name
     while free.casefold() in taken:
         number += 1

@@ -61,8 +61,8 @@ def show_offices(visit: Visit) -> Response:
 def send_office_workbook(visit: Visit) -> Response:
     """An office's workbook, made now."""
     place = visit.desk.new_place() / "office.xlsx"
-    name = send_cards(visit.desk.folder, visit.form.get("office", ""), place, visit.desk.now())
-    return _attached(place.read_bytes(), f"{name}.xlsx")
+    sent = send_cards(visit.desk.folder, visit.form.get("office", ""), place, visit.desk.now())
+    return _attached(place.read_bytes(), f"{sent.name}.xlsx")
 
 
 def take_office_workbook(visit: Visit) -> Response:

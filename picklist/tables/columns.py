@@ -40,6 +40,7 @@ class Column:
     reported once when the column is missing or empty in every row. A column has it when it can
     change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
     counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
+    ``longest``: how many characters a text may have.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Column:
     assumed: str = ""
     must_state: bool = False
     open_ended: bool = False
+    longest: int = 2000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

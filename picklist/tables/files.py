@@ -38,6 +38,11 @@ REFUSALS = {
 
 DISK_FAULTS = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO})  # what was written may not be there
 
+# Names that Windows keeps for devices, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
+DEVICES = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{port}{number}" for port in ("com", "lpt") for number in "0123456789¹²³"
+}
+
 
 class BusyError(Exception):
     """Somebody else holds the tables, or has the file open in a spreadsheet program."""
@@ -47,7 +52,7 @@ def why_refused(error: OSError) -> str | None:
     """What the computer refused, in plain words with the file's name; None for what a user can do nothing about."""
     words = REFUSALS.get(error.errno or 0)
     file = error.filename2 or error.filename
-    return words and f"{os.fsdecode(file) if isinstance(file, str | bytes | os.PathLike) else 'the file'} {words}"
+    return words and f"{os.fsdecode(file) if isinstance(file, str | bytes | os.PathLike) else 'what comes out'} {words}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +63,11 @@ class FileWrite:
     former: str
     new: str
     part: str
+
+
+def is_device(name: str) -> bool:
+    """Whether Windows takes a file's name, whatever its ending, for a device."""
+    return name.split(".", maxsplit=1)[0].strip().casefold() in DEVICES
 
 
 def digest_of(data: bytes) -> str:

@@ -63,7 +63,6 @@ FLAW_TEXTS = {
     "no stored value": "this formula was never computed, so its value is not known",
     "merged cell": "this cell is merged with others ({0}), so it is not certain what it says",
 }
-LONGEST = 2000
 LARGEST = 1e18  # beyond it no cell of any column is meant so
 MOST_REMEMBERED = 10_000
 REMEMBERED = frozenset({float, int, date, datetime, time})  # not bool: True is 1 to a dictionary
@@ -183,9 +182,9 @@ def _lost_zeros(code: str, digits: int) -> Fault:
 
 
 def _bounded_text(parse: Any, column: Column, raw: Raw) -> Parsed:
-    if isinstance(raw, str) and len(raw) > LONGEST:
+    if isinstance(raw, str) and len(raw) > column.longest:
         return None, Fault(
-            kind="too long", message=f"this text has {len(raw)} characters", expected=f"at most {LONGEST}"
+            kind="too long", message=f"this text has {len(raw)} characters", expected=f"at most {column.longest}"
         )
     parsed: Parsed = parse(column, raw)
     return parsed

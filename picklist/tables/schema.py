@@ -31,7 +31,14 @@ SCHEDULE = Table(
     key=("case",),
     rows_are="cases",
     columns=(
-        C(name="case", type=T.CODE, required=True, help="Case number, unique in the file", example="C-1041"),
+        C(
+            name="case",
+            type=T.CODE,
+            required=True,
+            longest=40,
+            help="Case number, unique in the file",
+            example="C-1041",
+        ),
         C(name="day", type=T.DATE, required=True, help="Day of the operation", example="2026-11-26"),
         C(name="room", type=T.CODE, required=True, refers_to="Rooms", help="Operating room", example="OR 3"),
         C(

@@ -15,7 +15,7 @@ from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.folder import to_instant
-from picklist.tasks.targets import check_target
+from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +39,8 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
         plan = built_day(state, folder, day)
         known = what_is_known(state, plan.day)
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone))
+    former = keep_what_is_there(folder, out, plan.settings.site_clock.wall(points.at))
     with refusals():
         notices = write_morning(plan, points, out)
+    notices += (kept_as(out, former),) if former else ()
     return Morning(plan=plan, points=points, notices=notices)

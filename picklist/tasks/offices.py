@@ -57,16 +57,25 @@ VERSION = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SentCards:
+    """Whose workbook was written, and where the file is kept that was there before, if any."""
+
+    name: str
+    former: Path | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TakenBack:
     """What came of an office's workbook: its proposal if any change waits, and the copy to send back if it must be.
 
     ``compared``: it was read, and is the ``owner``'s; ``lines`` describe what waits, ``requests`` are what it asks for.
     ``unknown``: the file, when it was not read because no record says that it was sent from here; somebody
-    must say that it was.
+    must say that it was. ``former`` is where the file is kept that was at ``back`` before, if any.
     """
 
     proposal: Proposal | None = None
     back: Path | None = None
+    former: Path | None = None
     lines: tuple[str, ...] = ()
     requests: tuple[Request, ...] = ()
     problems: tuple[Problem, ...] = ()
@@ -90,16 +99,16 @@ class ApprovedBy:
     numbers: tuple[int, ...] | None = None
 
 
-def send_cards(folder: Path, who: str, out: Path, now: datetime) -> str:
-    """Write the workbook of a surgeon or a service, and give the owner's name. Raises WrongUse."""
+def send_cards(folder: Path, who: str, out: Path, now: datetime) -> SentCards:
+    """Write the workbook of a surgeon or a service. Raises WrongUse."""
     loaded, site = load_site(folder, now)
     check_target(folder, out, (".xlsx",))
     owner = meant_owner(site, who)
-    keep_what_is_there(folder, out, site.settings.site_clock.wall(loaded.now))
+    former = keep_what_is_there(folder, out, site.settings.site_clock.wall(loaded.now))
     told = told_to(folder, site, owner, loaded.now)
     stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now), told=told)
     keep_stamp(folder, stamp)
-    return owner_name(site, owner)
+    return SentCards(name=owner_name(site, owner), former=former)
 
 
 def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None, *, ours: bool = False) -> TakenBack:
@@ -124,9 +133,10 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     if strange:
         return TakenBack(problems=(*problems, strange), unknown=file if strange.kind == "not-recorded" else None)
     comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
+    former = None
     if comparison.goes_back:
         check_target(folder, answer, BACK, never=file)
-        keep_what_is_there(folder, answer, site.settings.site_clock.wall(loaded.now))
+        former = keep_what_is_there(folder, answer, site.settings.site_clock.wall(loaded.now))
         write_back(site, returned, comparison, answer)
     requests = record_requests(folder, comparison.proposal, loaded.now)
     proposal = replace(comparison.proposal, requests=())
@@ -135,6 +145,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     return TakenBack(
         proposal=proposal if proposal.changes else None,
         back=answer if comparison.goes_back else None,
+        former=former,
         lines=describe_proposal(site, proposal) if proposal.changes else (),
         requests=requests,
         problems=(*problems, *comparison.problems),

@@ -11,7 +11,15 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.problems import Problem, must_be_mended
-from picklist.tables.files import BusyError, check_not_open, digest_now, keep_former, prepare_file, put_in_place
+from picklist.tables.files import (
+    BusyError,
+    check_not_open,
+    digest_now,
+    is_device,
+    keep_former,
+    prepare_file,
+    put_in_place,
+)
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.guard import workbook_fault
 from picklist.tables.private import Kind, looks_private
@@ -21,10 +29,6 @@ from picklist.tasks.folder import load_folder
 LONGEST_NAME = 120
 COPY_MARK = re.compile(r"(\s*\(\d+\)|\s+-\s+Copy)+$", re.IGNORECASE)
 FORBIDDEN = set('<>:"|?*')
-# Names that Windows keeps for devices, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
-DEVICES = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
-    f"{port}{number}" for port in ("com", "lpt") for number in "0123456789¹²³"
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +98,7 @@ def _unfit(name: str) -> str:
         return f"only workbooks and CSV files are read ({', '.join(kinds)})"
     if FORBIDDEN & set(name) or stem.rstrip() != stem:
         return "its name holds signs that not every computer takes"
-    if stem.split(".")[0].strip().casefold() in DEVICES:
+    if is_device(stem):
         return "this name is kept by some computers for a device"
     if len(name) > LONGEST_NAME or len(name.encode()) > 200:
         return f"its name is longer than {LONGEST_NAME} signs"

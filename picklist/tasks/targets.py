@@ -23,7 +23,12 @@ def check_target(site_folder: Path, out: Path, endings: tuple[str, ...], never: 
 
 
 def keep_what_is_there(site_folder: Path, out: Path, stamp: datetime) -> Path | None:
-    """Keep a workbook that is about to be written over where former files of the site are kept; where that is."""
+    """Keep a file that is about to be written over where former files of the site are kept; where that is."""
     with refusals():
         real = real_path(out)
         return keep_former(site_folder, real.name, real.read_bytes(), stamp) if real.is_file() else None
+
+
+def kept_as(out: Path, former: Path) -> str:
+    """What is said of a file that was written over."""
+    return f"{out.name} was there before; the former one is kept as {former}"

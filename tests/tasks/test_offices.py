@@ -87,7 +87,7 @@ def test_that_two_surgeons_of_one_name_are_asked_about(clinic: Path, tmp_path: P
     write_clinic(clinic, tables={"Staff": [*sound_rows()["Staff"], {"person": "S03", "name": "Dr. Quill"}]})
     with pytest.raises(WrongUse, match=r"Dr. Quill \(S01\) or Dr. Quill \(S03\)"):
         send_cards(clinic, "dr quill", tmp_path / "x.xlsx", NOW)
-    assert send_cards(clinic, "S03", tmp_path / "x.xlsx", NOW) == "Dr. Quill (S03)"
+    assert send_cards(clinic, "S03", tmp_path / "x.xlsx", NOW).name == "Dr. Quill (S03)"
     with pytest.raises(WrongUse, match="S03"):
         card_history(clinic, None, "Dr. Quill", NOW)
 
