@@ -84,8 +84,11 @@ def test_that_what_came_in_at_a_killed_run_goes_at_the_next(tmp_path: Path, monk
     assert [path.name for path in tmp_path.iterdir()] == [alive.name]
 
 
+# A run that was started to outlive its terminal ignores SIGHUP, and its children would too.
 SERVER = """
-import sys
+import signal, sys
+if hasattr(signal, "SIGHUP"):
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from datetime import datetime
 from pathlib import Path
 from picklist.server.desk import Desk
@@ -109,5 +112,8 @@ def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal
             assert page.poll() is None
         assert list(scratch.glob(f"{TRAY}*/in-1"))
         page.send_signal(number)
-        page.wait(timeout=30)
+        try:
+            page.wait(timeout=60)
+        finally:
+            page.kill()
     assert list(scratch.glob(f"{TRAY}*")) == []
