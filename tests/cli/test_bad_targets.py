@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from picklist.documents.former_pages import free_name
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
 from tests.tasks.small_folder import write_folder
 
@@ -216,6 +217,31 @@ def test_that_what_an_office_filled_in_is_kept_when_its_workbook_is_sent_again(s
     filled = (tmp_path / "back.xlsx").read_bytes()
     assert run("cards", "send", site, "S1", "--out", str(tmp_path / "back.xlsx"), *NOW)[0] == FINE
     assert filled in {path.read_bytes() for path in (tmp_path / "site.picklist.kept").iterdir()}
+
+
+def test_that_a_page_that_is_there_already_is_kept_and_named(site: str, tmp_path: Path) -> None:
+    (tmp_path / "out.pdf").write_bytes(b"%PDF of somebody else")
+    code, said, _ = run(*FILES["morning"](site, str(tmp_path / "out")))
+    (kept,) = (tmp_path / "site.picklist.kept").iterdir()
+    assert code == FINE
+    assert f"out.pdf was there before; the former one is kept as {kept}" in said
+    assert kept.read_bytes() == b"%PDF of somebody else"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "name"),
+    [
+        ("OR 1 0800 C-1", "OR 1 0800 C-1"),
+        ("CON. 0730 C-1", "list CON. 0730 C-1"),  # Windows takes what stands before the first dot for a device
+        ("nul", "list nul"),
+        ("../../C-1", "C-1"),
+        ("?*", "list"),
+        ("\U0001d49c" * 70, "\U0001d49c" * 50),  # four bytes each
+    ],
+)
+def test_that_the_file_of_a_list_has_a_name_that_every_disk_takes(wanted: str, name: str) -> None:
+    assert free_name(wanted, set()) == name
+    assert free_name(wanted.lower(), {name.casefold()}) != name
 
 
 def test_that_the_marked_copy_is_not_put_over_what_came_in(site: str, tmp_path: Path) -> None:
