@@ -71,7 +71,7 @@ def measure(count: int, folder: Path) -> None:
     ]
     pdfs: list[bytes] = []
     floor = timed(lambda: pdfs.extend(draw_all(sheets, workers=1)))
-    parts = {
+    groups = {
         "pick lists, two at once": timed(lambda: draw_all(sheets, workers=2)),
         "joined into one PDF": timed(lambda: join(pdfs, plan.now)),
         "plan as JSON": timed(lambda: plan_to_json(plan)),
@@ -82,7 +82,7 @@ def measure(count: int, folder: Path) -> None:
     print(
         f"{count} carts: lists one after another {clock:.2f} s, {1000 * processor / count:.0f} ms a cart of a processor"
     )
-    for what, (by_clock, by_processor) in parts.items():
+    for what, (by_clock, by_processor) in groups.items():
         print(f"  {what:<42}{by_clock / clock:6.2f}{by_processor / processor:6.2f}")
 
 

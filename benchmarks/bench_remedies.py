@@ -30,12 +30,12 @@ def evening_of(size: str) -> PlannedDay:
 
 def measure(size: str) -> None:
     """One line: conflicts, remedies, and the ratio to planning once."""
-    evening = evening_of(size)
+    planned = evening_of(size)
     began = process_time()
-    plan = compose(make_planned_day(evening.context.site, evening.scenario.uses, evening.context.now))
+    plan = compose(make_planned_day(planned.context.site, planned.scenario.uses, planned.context.now))
     floor = max(process_time() - began, 1e-4)
     began = process_time()
-    found = add_remedies(evening, plan)
+    found = add_remedies(planned, plan)
     took = process_time() - began
     listed = sum(len(one.remedies) for one in found.conflicts)
     cut = sum(one.searched.startswith("Not all") for one in found.conflicts)

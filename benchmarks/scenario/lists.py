@@ -32,14 +32,14 @@ def read_list(name: str) -> tuple[Listed, ...]:
 
 def split(text: str, mark: str = ";") -> tuple[str, ...]:
     """The parts of a cell that holds several."""
-    return tuple(part.strip() for part in text.split(mark) if part.strip())
+    return tuple(group.strip() for group in text.split(mark) if group.strip())
 
 
 def split_asked(text: str) -> tuple[Asked, ...]:
     """``blade/10=1; drape/half=0+2`` as things with open and hold quantities."""
     asked = []
-    for part in split(text):
-        thing, _, amount = part.rpartition("=")
+    for group in split(text):
+        thing, _, amount = group.rpartition("=")
         opened, _, held = amount.partition("+")
         asked.append(Asked(thing, int(opened), int(held or 0)))
     return tuple(asked)

@@ -62,9 +62,9 @@ def _by_owner(cards: list[Row]) -> dict[tuple[str, str], list[tuple[str, int]]]:
 
 
 def _split_lots(rng: Random, most: int, item: str, place: str, quantity: int) -> list[Row]:
-    parts = rng.randint(1, most)
-    first = quantity if parts == 1 else rng.randrange(1, quantity)
-    amounts = [first, quantity - first][:parts] if parts > 1 else [quantity]
+    groups = rng.randint(1, most)
+    first = quantity if groups == 1 else rng.randrange(1, quantity)
+    amounts = [first, quantity - first][:groups] if groups > 1 else [quantity]
     rows: list[Row] = []
     for amount in amounts:
         day = TOMORROW + timedelta(days=rng.randrange(60, 1300))

@@ -100,7 +100,7 @@ class _Run:
     def _release(self, j: int, at: int) -> None:
         self.released[j] = at
         for s, step in enumerate(self.jobs[j].steps):
-            if not step.after and step.begun is None:
+            if not step.after and step.started is None:
                 self._note(at, (j, s))
 
     def _arrive(self, place: Place, now: int) -> None:
@@ -169,7 +169,7 @@ class _Run:
 
     def _put_in(self, place: Place, queue: StationQueue, batch: StationLoad) -> None:
         arrives = self.arrivals.get(place, batch.begins)
-        under_way = queue.step(place).begun is not None
+        under_way = queue.step(place).started is not None
         self.visits[place] = StepVisit(
             arrives=arrives,
             alone=batch.begins if under_way else queue.may_begin(place, arrives),
@@ -186,19 +186,19 @@ class _Run:
         under_way: dict[tuple[str, int, str], list[Place]] = defaultdict(list)
         for j, job in enumerate(self.jobs):
             for s, step in enumerate(job.steps):
-                if step.begun is not None:
-                    under_way[step.station, step.begun, step.cycle].append((j, s))
-        for (station, begun, _), places in sorted(under_way.items()):
+                if step.started is not None:
+                    under_way[step.station, step.started, step.cycle].append((j, s))
+        for (station, started, _), places in sorted(under_way.items()):
             for place in places:
                 del self.missing[place]
-            self._resume(self.queues[station], begun, places)
+            self._resume(self.queues[station], started, places)
 
-    def _resume(self, queue: StationQueue, begun: int, places: Sequence[Place]) -> None:
+    def _resume(self, queue: StationQueue, started: int, places: Sequence[Place]) -> None:
         size = queue.station.per_load
         for start in range(0, len(places), size):
             members = places[start : start + size]
-            ends = max(begun + queue.longest(members), self.shop.now)
-            self._load(queue, (begun, ends), members)
+            ends = max(started + queue.longest(members), self.shop.now)
+            self._load(queue, (started, ends), members)
 
 
 def _coming(jobs: Sequence[DepartmentJob]) -> defaultdict[str, Counter[str]]:
@@ -206,6 +206,6 @@ def _coming(jobs: Sequence[DepartmentJob]) -> defaultdict[str, Counter[str]]:
     coming: defaultdict[str, Counter[str]] = defaultdict(Counter)
     for job in jobs:
         for step in job.steps:
-            if step.begun is None:
+            if step.started is None:
                 coming[step.station][step.cycle] += 1
     return coming

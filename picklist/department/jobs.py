@@ -180,8 +180,8 @@ def _under_way(turnaround: Turnaround, way: _SetWay, left: JobStep, now: datetim
         return left
     at = minute_from(now)
     since = way.one.step_since
-    begun = at if since is None else min(at, minute_from(since))
-    return replace(left, station=step.station, begun=begun, minutes=at + left.minutes - begun)
+    started = at if since is None else min(at, minute_from(since))
+    return replace(left, station=step.station, started=started, minutes=at + left.minutes - started)
 
 
 Node = tuple[str, str | int]

@@ -20,7 +20,7 @@ class JobStep:
     """A step that a set still has to take.
 
     ``after``: places of the steps it waits for in the job's ``steps``. ``deadline``: the latest
-    end that still makes the set ready in time. ``begun``: when it began, for a step under way.
+    end that still makes the set ready in time. ``started``: when it began, for a step under way.
     """
 
     name: str
@@ -30,7 +30,7 @@ class JobStep:
     run: str = ""
     cycle: str = ""
     deadline: int | None = None
-    begun: int | None = None
+    started: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

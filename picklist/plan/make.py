@@ -18,7 +18,7 @@ from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
-from picklist.sets.case_uses import begun_cases, case_times, make_uses
+from picklist.sets.case_uses import case_times, make_uses, started_cases
 from picklist.sets.clusters import add_chances, add_load_conflicts
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.state_checks import find_unrecorded
@@ -139,8 +139,8 @@ def _still_lasts(case: Case, now: datetime, today: date) -> bool:
 
 def _add_load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Cluster, ...]:
     """The sets' clusters with what is late only because of the load, and what would relieve it."""
-    begun = begun_cases(site, (one.use for one in sets.assignments), now)
-    waiting = [one for one in sets.reuses if one.waiter not in begun]
+    started = started_cases(site, (one.use for one in sets.assignments), now)
+    waiting = [one for one in sets.reuses if one.waiter not in started]
     found = load_conflicts(department, waiting, site.settings.site_clock)
     relieved = add_relief(found, site, sets.assignments, now, department)
     return add_load_conflicts(sets.clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})

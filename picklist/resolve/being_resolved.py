@@ -87,7 +87,7 @@ class CaseBeingResolved:
         self.unstated.setdefault(kind, []).append(where)
 
 
-def mending(kind: str, where: Where, message: str, *, expected: str = "", related: tuple[Where, ...] = ()) -> Problem:
+def to_fix(kind: str, where: Where, message: str, *, expected: str = "", related: tuple[Where, ...] = ()) -> Problem:
     """A problem in the sheets that should be mended; where a list must stop, the desk says so."""
     return Problem(
         kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, related=related

@@ -11,7 +11,7 @@ from picklist.model.needs import CaseNeeds, Need, ReasonKind
 from picklist.model.schedule import USUAL_SIZES, Case, speaks_of_latex
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, join_problems
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
 from picklist.resolve.card_index import CardIndex, index_cards
 from picklist.resolve.conditions import same_word
 from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
@@ -73,14 +73,14 @@ def _check_procedures(resolving: CaseBeingResolved) -> None:
         known = resolving.site.procedures.get(procedure)
         base, theirs, *_ = resolving.index.layers(procedure, case.surgeon)
         if known is None:
-            problem = mending("unknown procedure", where, f"procedure {procedure} is not in Procedures")
+            problem = to_fix("unknown procedure", where, f"procedure {procedure} is not in Procedures")
             resolving.stop(replace(problem, value=procedure, expected="the id of a procedure"))
         elif not (base or theirs or known.pack):
-            resolving.note(mending("procedure without a card", where, f"no card line is for procedure {procedure}"))
+            resolving.note(to_fix("procedure without a card", where, f"no card line is for procedure {procedure}"))
     if case.fields > 1 and len(case.procedures) == 1:
         message = f"{case.fields} fields are stated, but one procedure; the list is for one"
         resolving.note(
-            mending("one procedure for several fields", where, message, expected="a procedure for each field")
+            to_fix("one procedure for several fields", where, message, expected="a procedure for each field")
         )
 
 
@@ -101,18 +101,18 @@ def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], 
 
 def _unknown_word(case: Case, column: str, what: str) -> Problem:
     message = f"no card and no rule knows {what}, so nothing on the list was changed for it; the list prints it large"
-    return replace(mending("unknown word", replace(case.where, column=column), message), severity=Severity.NOTICE)
+    return replace(to_fix("unknown word", replace(case.where, column=column), message), severity=Severity.NOTICE)
 
 
 def _nothing_asked(case: Case) -> Problem:
-    return mending("nothing asked for", case.where, "no card line in force asks for anything for this case")
+    return to_fix("nothing asked for", case.where, "no card line in force asks for anything for this case")
 
 
 def _check_packs(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> None:
     packs = [draft.thing for draft in drafts if draft.kind is ThingKind.PACK]
     if len(packs) > 1:
         message = f"the cards ask for {len(packs)} custom packs: {', '.join(packs)}"
-        resolving.note(mending("several packs", resolving.case.where, message))
+        resolving.note(to_fix("several packs", resolving.case.where, message))
 
 
 def _stop_for_unstated(resolving: CaseBeingResolved) -> None:
@@ -126,7 +126,7 @@ def _stop_for_unstated(resolving: CaseBeingResolved) -> None:
         related = tuple(dict.fromkeys(wheres))
         message = f"{fault}, but {len(related)} card line{'s' if len(related) > 1 else ''} of this case depend on it"
         where = replace(resolving.case.where, column=column)
-        resolving.stop(mending(name, where, message, expected=expected, related=related))
+        resolving.stop(to_fix(name, where, message, expected=expected, related=related))
 
 
 def _split(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> tuple[tuple[Need, ...], tuple[Need, ...]]:
@@ -153,7 +153,7 @@ def _is_listed(need: Need) -> bool:
 def _note_implant_side(resolving: CaseBeingResolved, need: Need) -> None:
     where = replace(resolving.case.where, column="side")
     message = f"the side is blank, so the list cannot name it for {need.name}"
-    resolving.note(mending("implant without a side", where, message, expected="left, right, both or none"))
+    resolving.note(to_fix("implant without a side", where, message, expected="left, right, both or none"))
 
 
 def _need_of(resolving: CaseBeingResolved, draft: WorkingLine) -> Need:

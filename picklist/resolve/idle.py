@@ -13,7 +13,7 @@ from datetime import date
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.resolve.being_resolved import mending
+from picklist.resolve.being_resolved import to_fix
 from picklist.resolve.versions import Target, dates_hold, target_of
 
 Owner = tuple[str | None, str | None]
@@ -55,4 +55,4 @@ def _finds(line: CardLine, site: Site, owners: Mapping[Target, set[Owner]]) -> b
 def _idle(line: CardLine) -> Problem:
     verb = "removes" if line.change is Change.REMOVE else "replaces"
     thing = line.instead_of if verb == "replaces" and line.instead_of else line.thing
-    return mending(f"{verb} nothing", line.where, f"no card beneath this line has {thing}")
+    return to_fix(f"{verb} nothing", line.where, f"no card beneath this line has {thing}")

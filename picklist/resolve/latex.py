@@ -17,7 +17,7 @@ from picklist.model.catalogue import Item
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
 from picklist.resolve.versions import name_of
 
 
@@ -79,7 +79,7 @@ def stop_for_unstated_latex(resolving: CaseBeingResolved) -> None:
     message = f"latex alert: Items does not state whether {'this holds' if len(items) == 1 else 'these hold'} latex: "
     where = replace(items[0].where, column="latex")
     wanted = "yes or no in the latex column, or a latex-free twin that is stated to be free of it"
-    resolving.stop(mending("latex not stated", where, message + names, expected=wanted))
+    resolving.stop(to_fix("latex not stated", where, message + names, expected=wanted))
 
 
 def _twins_fault(resolving: CaseBeingResolved, item: Item) -> str:
@@ -99,7 +99,7 @@ def _why_not(resolving: CaseBeingResolved, item: Item) -> str:
 def _no_twin(resolving: CaseBeingResolved, draft: WorkingLine, item: Item) -> Problem:
     fault = f"its twin {_why_not(resolving, item)}" if item.latex_free_twin else "no latex-free twin is named"
     message = f"latex alert: {item.name} ({item.id}) holds latex and {fault}"
-    problem = mending("latex without a twin", item.where, message, related=_wheres(draft))
+    problem = to_fix("latex without a twin", item.where, message, related=_wheres(draft))
     return replace(problem, value=item.latex_free_twin, expected="a latex-free twin, or a line that replaces it")
 
 
@@ -112,7 +112,7 @@ def _pack_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> Wor
     if item is not None and twin in resolving.site.packs and not latex_in_pack(resolving.site, twin):
         return _swap(resolving, draft, twin, item.where)
     said = "" if all(one.holds for one in suspects) else "yes or no in the latex column of Items, "
-    problem = mending(
+    problem = to_fix(
         "latex in the pack",
         suspects[0].where,
         f"latex alert: pack {draft.thing} {suspects_text(suspects)}; no twin pack is stated to be free of latex",

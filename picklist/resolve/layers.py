@@ -13,7 +13,7 @@ from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
 from picklist.problems import Problem
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, amount_text, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, amount_text, to_fix
 from picklist.resolve.conditions import judge_line
 from picklist.resolve.versions import StandingLine, is_known, line_text, lines_standing, target_of
 from picklist.resolve.working_lines import Card, draft_instead, draft_of, reason_of, sides_instead, sides_wanted
@@ -34,7 +34,7 @@ def _put_procedure_pack(resolving: CaseBeingResolved, card: Card, procedure: str
         return
     if known.pack not in resolving.site.packs:
         resolving.stop(
-            mending("unknown thing", known.where, f"pack {known.pack} of procedure {procedure} is not in Packs")
+            to_fix("unknown thing", known.where, f"pack {known.pack} of procedure {procedure} is not in Packs")
         )
         return
     text = f"{procedure}: its custom pack is {known.pack}"
@@ -134,7 +134,7 @@ def _remove(resolving: CaseBeingResolved, card: Card, standing: StandingLine) ->
         _report_nothing(resolving, card, standing)
     if line.open or line.hold:
         resolving.note(
-            mending(
+            to_fix(
                 "quantity on a removal",
                 line.where,
                 f"the whole line of {line.thing} was removed, not {amount_text(line.open, line.hold)} of it",
@@ -154,7 +154,7 @@ def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: Standing
         kind, verb = "replaces nothing", "replace"
     thing = standing.target[1]
     there = sorted({d.thing for d in card.drafts.values()})
-    problem = mending(kind, line.where, f"there is no {thing} on {line.procedure} to {verb}")
+    problem = to_fix(kind, line.where, f"there is no {thing} on {line.procedure} to {verb}")
     resolving.stop(
         replace(
             problem,
@@ -174,7 +174,7 @@ def _is_usable(resolving: CaseBeingResolved, line: CardLine) -> bool:
     if line.open or line.hold or takes_over or not is_picked(resolving, line.kind, line.thing):
         return True
     resolving.note(
-        mending(
+        to_fix(
             "line without a quantity",
             line.where,
             f"{line.thing} is asked for without a quantity, so none goes on the cart",
@@ -185,7 +185,7 @@ def _is_usable(resolving: CaseBeingResolved, line: CardLine) -> bool:
 
 
 def _unknown_thing(line: CardLine) -> Problem:
-    problem = mending("unknown thing", line.where, f"{line.kind} {line.thing} is not in the catalogue")
+    problem = to_fix("unknown thing", line.where, f"{line.kind} {line.thing} is not in the catalogue")
     return replace(problem, value=line.thing, expected=f"the id of a {line.kind}")
 
 

@@ -19,7 +19,7 @@ from picklist.model.catalogue import Item, Pack, Tray
 from picklist.model.needs import Pending
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
-from picklist.resolve.being_resolved import CaseBeingResolved, amount_text, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, amount_text, to_fix
 from picklist.resolve.conditions import condition_text, judge_line
 
 Target = tuple[ThingKind, str]
@@ -122,7 +122,7 @@ def _without_doubles(resolving: CaseBeingResolved, lines: list[CardLine]) -> lis
 
 
 def _double_line(kept: CardLine, same: list[CardLine]) -> Problem:
-    return mending(
+    return to_fix(
         "double line",
         kept.where,
         f"{kept.thing} is listed {len(same)} times alike; {amount_text(kept.open, kept.hold)} was taken, once",
@@ -137,7 +137,7 @@ def _report_contradiction(resolving: CaseBeingResolved, current: list[CardLine])
         first = current[0]
         words = " and ".join(change.value for change in Change if change in changes)
         resolving.note(
-            mending(
+            to_fix(
                 "contradicting lines",
                 first.where,
                 f"lines of one card say {words} of {first.thing}; they were taken in that order",

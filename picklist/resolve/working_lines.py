@@ -13,7 +13,7 @@ from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import ONE_SIDE, Side
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
 from picklist.resolve.versions import StandingLine, Target, line_text
 
 
@@ -140,7 +140,7 @@ def _of_procedure(resolving: CaseBeingResolved) -> Side | None:
 
 def _side_contradicts(resolving: CaseBeingResolved, line: CardLine) -> Problem:
     stated = "a procedure of the case" if resolving.case.sides else "the case"
-    return mending(
+    return to_fix(
         "side contradicts",
         replace(resolving.case.where, column="side"),
         f"{stated} is stated to have no side, but tray {line.thing} is left or right",

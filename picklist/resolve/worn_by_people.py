@@ -14,7 +14,7 @@ from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import StaffMember
 from picklist.problems import NOWHERE
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, mending
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
 from picklist.resolve.latex import latex_free_twin
 
 ONE = 1
@@ -47,7 +47,7 @@ def _worn_by(resolving: CaseBeingResolved, person: StaffMember) -> list[WorkingL
     )
     if not person.outer_glove.strip() and resolving.index.keeps(ItemClass.OUTER_GLOVE):
         resolving.note(
-            mending(
+            to_fix(
                 "no glove size",
                 replace(person.where, column="outer glove"),
                 f"{person.name} ({person.id}) has no outer glove size in Staff, so no gloves of theirs are listed",
@@ -65,7 +65,7 @@ def _worn_item(
     if not fitting:
         sizes = resolving.index.sizes_text(item_class)
         resolving.note(
-            mending(
+            to_fix(
                 "size not in the catalogue",
                 replace(person.where, column=item_class.value),
                 f"no {item_class} of size {size} is in Items for {person.name} ({person.id})",

@@ -42,7 +42,7 @@ class Service:
 class GroupPlan:
     """The plan of one part. ``unserved``: the set that comes free for a use without one, None when none ever does."""
 
-    part: tuple[str, ...]
+    group: tuple[str, ...]
     services: tuple[Service, ...]
     unserved: tuple[tuple[Use, NextFreeSet | None], ...]
     sets: dict[str, InstrumentSet]
@@ -62,15 +62,15 @@ class GroupPlan:
         return tuple(use for use, _ in self.unserved if (use.case, use.tray) == (case, tray))
 
 
-def allocate_group(context: PlanningContext, scenario: Scenario, part: tuple[str, ...]) -> GroupPlan:
+def allocate_group(context: PlanningContext, scenario: Scenario, group: tuple[str, ...]) -> GroupPlan:
     """The best allocation of one part, its reuses walked."""
-    asked = ask(context, scenario, part)
+    asked = ask(context, scenario, group)
     answer = keep_printed(asked.question, solve(asked.question), context.printed)
     services: dict[str, Service] = {}
     for given in sorted(answer.given, key=lambda one: (asked.uses[one.job].needed, one.job)):
         services[given.job] = _service(context, scenario, asked, given, services.get(given.after))
     return GroupPlan(
-        part=part,
+        group=group,
         services=tuple(sorted(services.values(), key=lambda one: (one.use.needed, one.use.key))),
         unserved=tuple((asked.uses[key], coming) for key, coming in answer.waits.items()),
         sets=asked.sets.sets,

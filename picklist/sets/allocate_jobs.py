@@ -46,10 +46,10 @@ class AskedGroup:
     uses: dict[str, Use]
 
 
-def ask(context: PlanningContext, scenario: Scenario, part: tuple[str, ...]) -> AskedGroup:
+def ask(context: PlanningContext, scenario: Scenario, group: tuple[str, ...]) -> AskedGroup:
     """The allocation question of one part: its trays' uses and the sets there are."""
-    uses = {use.key: use for use in scenario.uses if use.tray in part}
-    sets = group_sets(context, scenario, part, tuple(uses.values()))
+    uses = {use.key: use for use in scenario.uses if use.tray in group}
+    sets = group_sets(context, scenario, group, tuple(uses.values()))
     wanted = tuple(sorted(uses.values(), key=lambda use: (use.needed, use.key)))
     places = tuple(sorted({use.building for use in uses.values()}))
     site = context.site
@@ -57,7 +57,7 @@ def ask(context: PlanningContext, scenario: Scenario, part: tuple[str, ...]) -> 
         jobs=tuple(known_job(context, scenario, use, sets, places) for use in wanted),
         copies=_copies(context, sets, wanted),
         pools=sets.tray_of,
-        floors={tray: site.trays[tray].keep_ready for tray in part if site.trays[tray].keep_ready},
+        floors={tray: site.trays[tray].keep_ready for tray in group if site.trays[tray].keep_ready},
         margin=site.settings.margin,
         earlier_keeps=site.settings.tie_break is TieBreak.EARLIER_START,
         renewed=sets.renewed,
@@ -65,16 +65,18 @@ def ask(context: PlanningContext, scenario: Scenario, part: tuple[str, ...]) -> 
     return AskedGroup(question=question, sets=sets, uses=uses)
 
 
-def group_sets(context: PlanningContext, scenario: Scenario, part: tuple[str, ...], uses: tuple[Use, ...]) -> GroupSets:
+def group_sets(
+    context: PlanningContext, scenario: Scenario, group: tuple[str, ...], uses: tuple[Use, ...]
+) -> GroupSets:
     """The sets of a part that can ever be used, extra ones among them."""
     sets: dict[str, InstrumentSet] = {}
     states: dict[str, Availability] = {}
-    for tray in part:
+    for tray in group:
         for one in context.sets_of.get(tray, ()):
             sets[one.id] = one
             states[one.id] = context.state_of(one.id, scenario.hastes)
     for extra in scenario.extras:
-        if extra.tray in part:
+        if extra.tray in group:
             sets[extra.id] = as_set(extra)
             states[extra.id] = _extra_state(extra)
     usable = {set_id: state for set_id, state in states.items() if not state.why_never}

@@ -44,7 +44,7 @@ def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> 
     return tuple(sorted(uses, key=lambda use: (use.needed, use.case, use.tray, use.copy)))
 
 
-def begun_cases(site: Site, uses: Iterable[Use], now: datetime) -> frozenset[str]:
+def started_cases(site: Site, uses: Iterable[Use], now: datetime) -> frozenset[str]:
     """The cases that wait for nothing any more: those that run, and those past their planned start."""
     running = {case.number for case in site.cases if case.is_running}
     return frozenset(running.union(use.case for use in uses if use.starts <= now))

@@ -35,9 +35,9 @@ def keep_printed(
         return answer
     given: dict[str, GivenSet] = {}
     waits: dict[str, NextFreeSet | None] = {}
-    for part in split(question):
-        mine = {job.key for job in part.jobs}
-        one = _keep(part, tuple(one for one in answer.given if one.job in mine), printed)
+    for group in split(question):
+        mine = {job.key for job in group.jobs}
+        one = _keep(group, tuple(one for one in answer.given if one.job in mine), printed)
         given |= {each.job: each for each in one.given}
         waits |= one.waits
     return AllocationAnswer(

@@ -11,7 +11,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan, allocate_group, assignments_of
-from picklist.sets.case_uses import begun_cases
+from picklist.sets.case_uses import started_cases
 from picklist.sets.clusters import make_clusters
 from picklist.sets.describe_conflicts import describe_conflicts
 from picklist.sets.followers import Followers
@@ -50,9 +50,9 @@ def plan_sets(
     (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off; ``printed`` those
     that lists in hand name, which stay where the allocation is none the worse for it.
     """
-    evening = make_planned_day(site, uses, now, held, printed)
-    plan = compose(evening)
-    return add_remedies(evening, plan) if remedies else plan
+    planned = make_planned_day(site, uses, now, held, printed)
+    plan = compose(planned)
+    return add_remedies(planned, plan) if remedies else plan
 
 
 def make_planned_day(
@@ -78,17 +78,17 @@ def live_cases(site: Site) -> tuple[Case, ...]:
 def allocate_all_groups(context: PlanningContext, scenario: Scenario) -> dict[tuple[str, ...], GroupPlan]:
     """Each part that has a use, planned."""
     wanted = {use.tray for use in scenario.uses}
-    return {part: allocate_group(context, scenario, part) for part in context.parts if not wanted.isdisjoint(part)}
+    return {group: allocate_group(context, scenario, group) for group in context.groups if not wanted.isdisjoint(group)}
 
 
-def compose(evening: PlannedDay) -> SetsPlan:
+def compose(planned: PlannedDay) -> SetsPlan:
     """The parts' plans as one, in order of need.
 
     Nothing can be decided any more for a case that has begun: of its conflicts only those of the
     reserve are kept, which is what is left for others.
     """
-    context, plans = evening.context, evening.plans
-    followers = Followers(context, plans.values(), evening.cases.values())
+    context, plans = planned.context, planned.plans
+    followers = Followers(context, plans.values(), planned.cases.values())
     needed: dict[str, datetime] = {}
     assignments: list[Assignment] = []
     conflicts: list[Conflict] = []
@@ -98,8 +98,8 @@ def compose(evening: PlannedDay) -> SetsPlan:
     assignments.sort(key=lambda one: (one.use.needed, one.use.key))
     for assignment in assignments:
         needed.setdefault(assignment.use.case, assignment.use.needed)
-    begun = begun_cases(context.site, (one.use for one in assignments), context.now)
-    conflicts = [one for one in conflicts if one.kind is ConflictKind.RESERVE or one.waiter not in begun]
+    started = started_cases(context.site, (one.use for one in assignments), context.now)
+    conflicts = [one for one in conflicts if one.kind is ConflictKind.RESERVE or one.waiter not in started]
     conflicts.sort(key=lambda one: (needed[one.waiter], one.id))
     services = [service for plan in plans.values() for service in plan.services if service.reuse]
     services.sort(key=lambda one: (one.use.needed, one.use.key))
@@ -107,10 +107,10 @@ def compose(evening: PlannedDay) -> SetsPlan:
     return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
 
 
-def add_remedies(evening: PlannedDay, plan: SetsPlan) -> SetsPlan:
+def add_remedies(planned: PlannedDay, plan: SetsPlan) -> SetsPlan:
     """The plan with remedies for each of its conflicts."""
-    trials = Trials(evening)
-    conflicts_found = {one.id: one for part in evening.plans.values() for one in part.conflicts_found}
+    trials = Trials(planned)
+    conflicts_found = {one.id: one for group in planned.plans.values() for one in group.conflicts_found}
     clusters = [
         replace(
             cluster,

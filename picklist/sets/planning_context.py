@@ -76,7 +76,7 @@ def _cut(step: Step, minutes: int) -> Step:
 class PlanningContext:
     """A site at a moment: its turnaround, what each set's state means, and which trays hang together.
 
-    ``parts`` are groups of trays that stand in for each other; a change to one part leaves the
+    ``groups`` are groups of trays that stand in for each other; a change to one part leaves the
     others as they are. ``held`` says which set stands on a built cart, by the key of its use,
     ``printed`` which one a list in hand names.
     """
@@ -96,8 +96,8 @@ class PlanningContext:
         self.states: Mapping[str, Availability] = {
             one.id: first_available(self.turnaround, one, now) for one in site.sets.values()
         }
-        self.parts = _parts(site)
-        self.part_of = {tray: part for part in self.parts for tray in part}
+        self.groups = _groups(site)
+        self.group_of = {tray: group for group in self.groups for tray in group}
         self.sets_of: dict[str, list[InstrumentSet]] = {}
         for one in site.sets.values():
             self.sets_of.setdefault(one.tray, []).append(one)
@@ -130,9 +130,9 @@ def choices(site: Site, use: Use) -> tuple[tuple[str, int], ...]:
     return ((use.tray, 0), *((one.tray, max(1, one.preference)) for one in stand_ins if one.tray in site.trays))
 
 
-def _parts(site: Site) -> tuple[tuple[str, ...], ...]:
+def _groups(site: Site) -> tuple[tuple[str, ...], ...]:
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(site.trays)
     for tray in site.trays.values():
         graph.add_edges_from((tray.id, one.tray) for one in tray.stand_ins if one.tray in site.trays)
-    return tuple(sorted(tuple(sorted(part)) for part in nx.connected_components(graph)))
+    return tuple(sorted(tuple(sorted(group)) for group in nx.connected_components(graph)))

@@ -49,18 +49,18 @@ def try_change(
 
     ``held`` and ``printed`` are the sets on built carts and on lists, as ``plan_sets`` takes them.
     """
-    evening = make_planned_day(site, uses, now, held, printed)
-    edited = apply_edits(evening, edits)
-    changed = with_edits(evening, edited)
-    before, after = compose(evening), compose(changed)
-    was, is_now = _conflicts_of(evening), _conflicts_of(changed)
+    planned = make_planned_day(site, uses, now, held, printed)
+    edited = apply_edits(planned, edits)
+    changed = with_edits(planned, edited)
+    before, after = compose(planned), compose(changed)
+    was, is_now = _conflicts_of(planned), _conflicts_of(changed)
     stayed = [one for one in after.conflicts if one.id in was]
     return Tried(
         edits=edits,
         cases=tuple(sorted(edited.cases.values(), key=lambda case: (case.start, case.room, case.number))),
         before=before,
         after=after,
-        objection=why_not(evening, edited),
+        objection=why_not(planned, edited),
         gone=tuple(one for one in before.conflicts if one.id not in is_now),
         new=tuple(one for one in after.conflicts if one.id not in was),
         worse=tuple(one for one in stayed if not is_now[one.id].is_no_worse_than(was[one.id])),
@@ -68,22 +68,22 @@ def try_change(
     )
 
 
-def with_edits(evening: PlannedDay, edited: Edited) -> PlannedDay:
+def with_edits(planned: PlannedDay, edited: Edited) -> PlannedDay:
     """The evening after edits; only the parts that they touch are planned again."""
     wanted = {use.tray for use in edited.scenario.uses}
-    plans = dict(evening.plans)
-    for part in edited.parts:
-        plans.pop(part, None)
-        if not wanted.isdisjoint(part):
-            plans[part] = allocate_group(evening.context, edited.scenario, part)
+    plans = dict(planned.plans)
+    for group in edited.groups:
+        plans.pop(group, None)
+        if not wanted.isdisjoint(group):
+            plans[group] = allocate_group(planned.context, edited.scenario, group)
     return replace(
-        evening,
+        planned,
         cases=edited.cases,
         scenario=edited.scenario,
-        plans={part: plans[part] for part in evening.context.parts if part in plans},
+        plans={group: plans[group] for group in planned.context.groups if group in plans},
         memo={},
     )
 
 
-def _conflicts_of(evening: PlannedDay) -> dict[str, FoundConflict]:
-    return {one.id: one for plan in evening.plans.values() for one in plan.conflicts_found}
+def _conflicts_of(planned: PlannedDay) -> dict[str, FoundConflict]:
+    return {one.id: one for plan in planned.plans.values() for one in plan.conflicts_found}

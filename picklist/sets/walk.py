@@ -70,17 +70,17 @@ def remaining(
     if at_step not in by_name:
         return None
     done = _ancestors(by_name, at_step)
-    begun = min(since, now) if since is not None else now
-    mended: list[Step] = []
+    started = min(since, now) if since is not None else now
+    updated: list[Step] = []
     under_way: list[str] = []
     for step in _without(steps, done):
-        begun_step = None if step.after else _begun(step, step.name == at_step, (begun, now), calendar)
-        mended.append(begun_step or step)
-        under_way += [step.name] if begun_step else []
-    return Remaining(steps=tuple(mended), under_way=tuple(under_way))
+        started_step = None if step.after else _started(step, step.name == at_step, (started, now), calendar)
+        updated.append(started_step or step)
+        under_way += [step.name] if started_step else []
+    return Remaining(steps=tuple(updated), under_way=tuple(under_way))
 
 
-def _begun(step: Step, recorded: bool, times: tuple[datetime, datetime], calendar: Calendar) -> Step | None:
+def _started(step: Step, recorded: bool, times: tuple[datetime, datetime], calendar: Calendar) -> Step | None:
     """A step begun at the first of two instants with the minutes it has left at the second, if it can have begun."""
     usual = _left(step, Pace.USUAL, recorded, times, calendar)
     least = _left(step, Pace.LEAST, recorded, times, calendar)

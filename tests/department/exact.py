@@ -112,9 +112,9 @@ def _each_step_once_and_in_order(
                 continue
             length = job.steps[s - 1].minutes // slot
             for t in by_step[j, s]:
-                begun = {column: 1.0 for at, column in by_step[j, s].items() if at <= t}
+                started = {column: 1.0 for at, column in by_step[j, s].items() if at <= t}
                 over = {column: -1.0 for at, column in by_step[j, s - 1].items() if at + length <= t}
-                model.row(-np.inf, 0, begun | over)
+                model.row(-np.inf, 0, started | over)
 
 
 def _machines(
@@ -131,9 +131,9 @@ def _machines(
         load = model.column(0, stations[station].machines)
         loads[station][t, cycle] = load
         model.row(-np.inf, 0, dict.fromkeys(columns, 1.0) | {load: -float(stations[station].per_load)})
-    for station, begun in loads.items():
-        for now in sorted({t for t, _ in begun}):
-            busy = {load: 1.0 for (t, cycle), load in begun.items() if t <= now < t + length[station, cycle]}
+    for station, started in loads.items():
+        for now in sorted({t for t, _ in started}):
+            busy = {load: 1.0 for (t, cycle), load in started.items() if t <= now < t + length[station, cycle]}
             model.row(-np.inf, stations[station].machines, busy)
 
 

@@ -91,7 +91,7 @@ def test_that_a_load_is_held_for_a_set_on_its_way_but_not_past_a_deadline() -> N
 
 def test_that_a_step_under_way_keeps_its_machine() -> None:
     washing = job("A", ("washer", 40), due=100)
-    washing = replace(washing, steps=(replace(washing.steps[0], begun=-25),))
+    washing = replace(washing, steps=(replace(washing.steps[0], started=-25),))
     run = run_forward([washing, job("B", ("washer", 40), due=50)], shop(Station(id="washer")))
     assert run.ready == (15, 55)
 

@@ -18,8 +18,8 @@ CHICAGO = "America/Chicago"
 AUTUMN, SPRING = date(2026, 11, 1), date(2027, 3, 14)  # both are Sundays
 
 
-def make(zone: str = CHICAGO, **parts: object) -> Calendar:
-    return make_calendar(Site(settings=Settings(site="Example Hospital", time_zone=zone), **parts))  # type: ignore[arg-type]
+def make(zone: str = CHICAGO, **groups: object) -> Calendar:
+    return make_calendar(Site(settings=Settings(site="Example Hospital", time_zone=zone), **groups))  # type: ignore[arg-type]
 
 
 def shifts(days: str, opens: str, closes: str, station: str = "crew") -> tuple[WorkPeriod, ...]:

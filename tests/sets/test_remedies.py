@@ -150,8 +150,8 @@ def test_two_changes_together_are_found_where_one_does_not_do() -> None:
         rooms={"R3": Room(id="R3", closes=time(10, 30)), "R4": Room(id="R4", closes=time(10, 30))}
         | {"R5": Room(id="R5", closes=time(17, 0))},
     )
-    evening = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
-    search = Search(Trials(evening), conflicts_of(evening)[0])
+    planned = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
+    search = Search(Trials(planned), conflicts_of(planned)[0])
     assert [verdict.edits[0].kind for verdict in search.singles()] == [RemedyKind.BRING]
     pairs = [{edit.case for edit in verdict.edits} for verdict in search.pairs().found()]
     assert {"3", "4"} in pairs
@@ -174,37 +174,37 @@ def small_evening(seed: int) -> PlannedDay:
     return make_planned_day(site, uses, at("05:00"))
 
 
-def conflicts_of(evening: PlannedDay) -> list[FoundConflict]:
-    return [one for plan in evening.plans.values() for one in plan.conflicts_found]
+def conflicts_of(planned: PlannedDay) -> list[FoundConflict]:
+    return [one for plan in planned.plans.values() for one in plan.conflicts_found]
 
 
 @pytest.mark.parametrize("seed", [0, 1, 5])
 def test_no_single_move_swap_or_stand_in_that_helps_is_missed(seed: int) -> None:
-    evening = small_evening(seed)
-    for target in conflicts_of(evening)[:2]:
-        found = [verdict.edits[0] for verdict in Search(Trials(evening), target).singles() if len(verdict.edits) == 1]
-        for edit in every_single(evening):
-            if helps_when_planned_anew(evening, target, edit):
-                assert any(as_good(evening, one, edit) for one in found), edit
+    planned = small_evening(seed)
+    for target in conflicts_of(planned)[:2]:
+        found = [verdict.edits[0] for verdict in Search(Trials(planned), target).singles() if len(verdict.edits) == 1]
+        for edit in every_single(planned):
+            if helps_when_planned_anew(planned, target, edit):
+                assert any(as_good(planned, one, edit) for one in found), edit
 
 
-def as_good(evening: PlannedDay, found: Edit, edit: Edit) -> bool:
+def as_good(planned: PlannedDay, found: Edit, edit: Edit) -> bool:
     """Whether what was found is the same change, or moves the same case the same way by no more."""
     if edit.kind in (RemedyKind.SWAP, RemedyKind.STAND_IN):
         return found == edit
     if (found.kind, found.case) != (edit.kind, edit.case) or found.start is None or edit.start is None:
         return False
-    start = evening.cases[edit.case].start
+    start = planned.cases[edit.case].start
     far, near = minutes_between(start, edit.start), minutes_between(start, found.start)
     # Of other rooms the nearest are kept, whichever way.
     return abs(near) <= abs(far) and (edit.kind is RemedyKind.ROOM or (near > 0) == (far > 0))
 
 
-def every_single(evening: PlannedDay) -> list[Edit]:
+def every_single(planned: PlannedDay) -> list[Edit]:
     """Every start on the grid of every case, in every room, every swap, every stand-in."""
     edits = []
-    rooms = sorted({one.room for one in evening.cases.values()})
-    for one in evening.cases.values():
+    rooms = sorted({one.room for one in planned.cases.values()})
+    for one in planned.cases.values():
         for offset in range(0, 12 * 60, 3 * STEP):
             start = shift(at("07:00"), offset)
             for room in rooms:
@@ -213,26 +213,26 @@ def every_single(evening: PlannedDay) -> list[Edit]:
                     edits.append(Edit(kind=kind, case=one.number, room=room if room != one.room else "", start=start))
         edits += [
             Edit(kind=RemedyKind.SWAP, case=one.number, other_case=other.number)
-            for other in evening.in_room(one)
+            for other in planned.in_room(one)
             if one.number < other.number
         ]
         edits += [
             Edit(kind=RemedyKind.STAND_IN, case=one.number, tray=use.tray, stand_in=stand_in.tray)
-            for use in evening.uses_of(one.number)
-            for stand_in in evening.context.site.trays[use.tray].stand_ins
+            for use in planned.uses_of(one.number)
+            for stand_in in planned.context.site.trays[use.tray].stand_ins
         ]
     return edits
 
 
-def helps_when_planned_anew(evening: PlannedDay, target: FoundConflict, edit: Edit) -> bool:
+def helps_when_planned_anew(planned: PlannedDay, target: FoundConflict, edit: Edit) -> bool:
     """Judged on a whole plan made from nothing, not by the search's own trials."""
-    edited = apply_edits(evening, (edit,))
-    if why_not(evening, edited):
+    edited = apply_edits(planned, (edit,))
+    if why_not(planned, edited):
         return False
-    if evening.context.part_of[target.use.tray] not in edited.parts:
+    if planned.context.group_of[target.use.tray] not in edited.groups:
         return False
-    before = {one.id: one for one in conflicts_of(evening)}
-    after = {one.id: one for one in conflicts_of(with_edits(evening, edited))}
+    before = {one.id: one for one in conflicts_of(planned)}
+    after = {one.id: one for one in conflicts_of(with_edits(planned, edited))}
     left = after.pop(target.id, None)
     if left is not None and (left.kind is not ConflictKind.TIGHT or target.kind is ConflictKind.TIGHT):
         return False
@@ -244,27 +244,27 @@ def helps_when_planned_anew(evening: PlannedDay, target: FoundConflict, edit: Ed
 
 @pytest.mark.parametrize("seed", range(4))
 def test_the_allowed_spans_are_what_the_rules_allow(seed: int) -> None:
-    evening = small_evening(seed)
-    rooms = sorted({one.room for one in evening.cases.values()})
-    for one in evening.cases.values():
+    planned = small_evening(seed)
+    rooms = sorted({one.room for one in planned.cases.values()})
+    for one in planned.cases.values():
         for room in rooms:
-            spans = allowed_starts(evening, one, room)
+            spans = allowed_starts(planned, one, room)
             for offset in range(0, 13 * 60, 25):
                 start = shift(at("06:30"), offset)
                 if (start, room) == (one.start, one.room):
                     continue
-                edited = apply_edits(evening, (Edit(kind=RemedyKind.ROOM, case=one.number, room=room, start=start),))
+                edited = apply_edits(planned, (Edit(kind=RemedyKind.ROOM, case=one.number, room=room, start=start),))
                 inside = any(first <= start <= last for first, last in spans)
-                assert inside == (not why_not(evening, edited)), (one.number, room, start)
+                assert inside == (not why_not(planned, edited)), (one.number, room, start)
 
 
 def test_one_more_set_that_only_moves_the_trouble_is_said_with_that_trouble() -> None:
     site = wrist_day(cases=tuple(replace(one, may_move=False) for one in wrist_day().cases))
-    evening = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
-    trials, (target,) = Trials(evening), conflicts_of(evening)
+    planned = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
+    trials, (target,) = Trials(planned), conflicts_of(planned)
     assert what_is_missing(trials, target) == "one more set of Wrist by 10:45"
     # As if more sets left case 2 with little to spare, which it has not now: no remedy, and the page says why.
-    tight = FoundConflict(kind=ConflictKind.TIGHT, use=evening.uses_of("2")[0], minutes=5)
+    tight = FoundConflict(kind=ConflictKind.TIGHT, use=planned.uses_of("2")[0], minutes=5)
     bring = Edit(kind=RemedyKind.BRING, case="3", tray="WRIST", start=target.use.needed)
     for number in range(1, MOST_SETS + 1):
         scenario = trials.tried((bring,) * number).edited.scenario
@@ -274,8 +274,8 @@ def test_one_more_set_that_only_moves_the_trouble_is_said_with_that_trouble() ->
 
 
 def test_where_the_work_allowed_is_used_up_the_page_says_so() -> None:
-    evening = make_planned_day(wrist_day(), planned_uses(wrist_day(), "1", "2", "3"), at("05:00"))
-    trials, (target,) = Trials(evening), conflicts_of(evening)
+    planned = make_planned_day(wrist_day(), planned_uses(wrist_day(), "1", "2", "3"), at("05:00"))
+    trials, (target,) = Trials(planned), conflicts_of(planned)
     trials.share = 0
     found = Search(trials, target).singles()
     assert [verdict.edits[0].kind for verdict in found] == [RemedyKind.BRING]

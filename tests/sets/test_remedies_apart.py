@@ -52,7 +52,7 @@ def searched(word: str) -> Found:
     """One conflict of a day with all single changes that were found."""
     one = day(word)
     trials = Trials(make_planned_day(one.site, one.uses, one.now))
-    targets = [conflicts_found for part in trials.before.values() for conflicts_found in part.values()]
+    targets = [found for group in trials.before.values() for found in group.values()]
     chosen = random.Random(word).sample(targets, min(1, len(targets)))
     found = [(target, Search(trials, target).singles()) for target in chosen]
     assert not trials.cut_short

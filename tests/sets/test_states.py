@@ -38,14 +38,14 @@ ROUTE = Route(
 )
 
 
-def site_of(*cases: Case, implants: bool = False, **parts: object) -> Site:
+def site_of(*cases: Case, implants: bool = False, **groups: object) -> Site:
     base: dict[str, object] = {
         "settings": utc_settings(),
         "cases": cases,
         "routes": {"R": ROUTE},
         "trays": {"T": tray("T", implants=implants)},
     }
-    return Site(**(base | parts))  # type: ignore[arg-type]
+    return Site(**(base | groups))  # type: ignore[arg-type]
 
 
 def one_set(state: SetState, **changes: object) -> InstrumentSet:

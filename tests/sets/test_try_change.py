@@ -60,10 +60,10 @@ def test_what_rooms_and_people_object_to_is_said_and_computed_all_the_same() -> 
 
 
 def test_a_swap_exchanges_places_and_keeps_the_gaps() -> None:
-    evening = make_planned_day(SITE, USES, at("05:00"))
+    planned = make_planned_day(SITE, USES, at("05:00"))
     edit, _ = read_edit(SITE, "swap 2 and 4", DAY)
     assert edit is not None
-    after = apply_edits(evening, (edit,)).cases
+    after = apply_edits(planned, (edit,)).cases
     # R4: 08:00 (135), gap 105, 12:00 (60); exchanged the short one goes first.
     assert (after["4"].start, after["2"].start) == (at("08:00"), at("10:45"))
 
@@ -102,16 +102,16 @@ def test_an_unknown_case_is_refused() -> None:
 @pytest.mark.parametrize("seed", range(8))
 def test_planning_only_what_an_edit_touches_gives_the_whole_plan(seed: int) -> None:
     site, uses = random_day(seed, cases=24, rooms=6, trays=9, per_case=(1, 4), spare=1.2)
-    evening = make_planned_day(site, uses, at("05:00"))
-    number = sorted(evening.cases)[seed]
+    planned = make_planned_day(site, uses, at("05:00"))
+    number = sorted(planned.cases)[seed]
     for edit in (
         Edit(kind=RemedyKind.SHIFT, case=number, start=at("15:00")),
         Edit(kind=RemedyKind.CANCEL, case=number),
         Edit(kind=RemedyKind.BRING, tray="T-001", start=at("09:00")),
     ):
-        edited = apply_edits(evening, (edit,))
-        changed = with_edits(evening, edited)
-        assert dict(changed.plans) == allocate_all_groups(evening.context, edited.scenario)
+        edited = apply_edits(planned, (edit,))
+        changed = with_edits(planned, edited)
+        assert dict(changed.plans) == allocate_all_groups(planned.context, edited.scenario)
 
 
 @pytest.mark.parametrize(

@@ -19,14 +19,14 @@ from picklist.settings import SetFreedAt, Settings, StartMeans
 from tests.builders import at, case, straight_route, tray, utc_settings
 
 
-def site_of(*cases: Case, settings: Settings | None = None, **parts: object) -> Site:
+def site_of(*cases: Case, settings: Settings | None = None, **groups: object) -> Site:
     base: dict[str, object] = {
         "settings": settings or utc_settings(),
         "cases": cases,
         "routes": {"R": straight_route("R", ("process", 190, 100))},
         "trays": {"T": tray("T"), "U": tray("U")},
     }
-    return Site(**(base | parts))  # type: ignore[arg-type]
+    return Site(**(base | groups))  # type: ignore[arg-type]
 
 
 def want(number: str, thing: str = "T", opened: int = 1, hold: int = 0, side: Side | None = None) -> Need:

@@ -23,33 +23,33 @@ _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 
 def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> Remedy:
     """The remedy of edits that help, with its text and its cost."""
-    evening, edited = trials.evening, verdict.edited
+    planned, edited = trials.planned, verdict.edited
     moved = {
-        number: abs(minutes_between(evening.cases[number].start, edited.cases[number].start))
+        number: abs(minutes_between(planned.cases[number].start, edited.cases[number].start))
         for number in edited.touched
         if number in edited.cases
     }
     remedy = Remedy(
         edits=verdict.edits,
-        text="; ".join(_text(evening, verdict, edit) for edit in verdict.edits),
+        text="; ".join(_text(planned, verdict, edit) for edit in verdict.edits),
         cost="",
         minutes_moved=sum(moved.values()),
         cases_touched=len(edited.touched),
-        overtime=_overtime(evening, verdict),
-        delays=delayed_sets(evening, verdict.edits),
+        overtime=_overtime(planned, verdict),
+        delays=delayed_sets(planned, verdict.edits),
         removes=verdict.removes,
     )
     before = {one.id: one for conflicts_found in trials.before.values() for one in conflicts_found.values()}
     others = [before[key] for key in verdict.removes if key != target.id]
-    also = [_named(evening, one) for one in sorted(others, key=lambda one: (one.use.needed, one.id))]
+    also = [_named(planned, one) for one in sorted(others, key=lambda one: (one.use.needed, one.id))]
     return replace(
         remedy, cost="; ".join([*_costs(remedy, verdict), *([f"also removes {join(also)}"] if also else [])])
     )
 
 
-def _named(evening: PlannedDay, one: FoundConflict) -> str:
+def _named(planned: PlannedDay, one: FoundConflict) -> str:
     """A conflict in a few words: ``Wrist for case 3 (short)``."""
-    return f"{tray_name(evening.context.site, one.use.tray)} for case {one.use.case} ({one.kind})"
+    return f"{tray_name(planned.context.site, one.use.tray)} for case {one.use.case} ({one.kind})"
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
@@ -61,21 +61,21 @@ def disturbance(remedy: Remedy) -> tuple[object, ...]:
     return changes, rank, *toll, -len(remedy.removes), remedy.text
 
 
-def delayed_sets(evening: PlannedDay, edits: tuple[Edit, ...]) -> tuple[str, ...]:
+def delayed_sets(planned: PlannedDay, edits: tuple[Edit, ...]) -> tuple[str, ...]:
     """The sets that are at a hurried step's station while it is hurried: those that it goes ahead of."""
     found: list[str] = []
     for edit in edits:
         if edit.kind is RemedyKind.FASTER:
-            for use in evening.uses_of(edit.case, edit.tray):
-                found += _beside(evening, evening.service(use), edit.step)
+            for use in planned.uses_of(edit.case, edit.tray):
+                found += _beside(planned, planned.service(use), edit.step)
     return tuple(dict.fromkeys(found))
 
 
-def _beside(evening: PlannedDay, hurried: Service | None, step: str) -> list[str]:
+def _beside(planned: PlannedDay, hurried: Service | None, step: str) -> list[str]:
     if hurried is None or hurried.reuse is None:
         return []
     mine = [time for time in hurried.reuse.walk.steps if time.step == step and time.station]
-    others = [service for plan in evening.plans.values() for service in plan.services if service.reuse]
+    others = [service for plan in planned.plans.values() for service in plan.services if service.reuse]
     return sorted(
         {
             other.one.id
@@ -90,31 +90,31 @@ def _at_once(one: StepTime, other: StepTime) -> bool:
     return one.station == other.station and one.begins < other.ends and other.begins < one.ends
 
 
-def _overtime(evening: PlannedDay, verdict: TrialResult) -> int:
+def _overtime(planned: PlannedDay, verdict: TrialResult) -> int:
     """Minutes that rooms run past closing, more than they did (fewer when negative)."""
     total = 0
-    before, after = evening.cases, verdict.edited.cases
+    before, after = planned.cases, verdict.edited.cases
     rooms = {}
     for number in verdict.edited.touched:
         for case in (before[number], after.get(number, before[number])):
             rooms[case.room, case.day] = case
     for case in rooms.values():
-        total += _past_closing(evening, after, case) - _past_closing(evening, before, case)
+        total += _past_closing(planned, after, case) - _past_closing(planned, before, case)
     return total
 
 
-def _past_closing(evening: PlannedDay, cases: Mapping[str, Case], case: Case) -> int:
-    ends = last_end(evening, cases, case)
-    return 0 if ends is None else max(0, minutes_between(closing(evening, case), ends))
+def _past_closing(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> int:
+    ends = last_end(planned, cases, case)
+    return 0 if ends is None else max(0, minutes_between(closing(planned, case), ends))
 
 
-def _text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    return _TEXT[edit.kind](evening, verdict, edit)
+def _text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    return _TEXT[edit.kind](planned, verdict, edit)
 
 
-def _move_text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    site = evening.context.site
-    before, after = evening.cases[edit.case], verdict.edited.cases[edit.case]
+def _move_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    site = planned.context.site
+    before, after = planned.cases[edit.case], verdict.edited.cases[edit.case]
     start, was = when(site, after.start, before.start), when(site, before.start, before.start)
     if after.room == before.room:
         return f"Start case {edit.case} in {after.room} at {start} instead of {was}"
@@ -122,46 +122,46 @@ def _move_text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
     return f"Move case {edit.case} from {before.room} to {after.room}, {at}"
 
 
-def _swap_text(evening: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    site, cases = evening.context.site, verdict.edited.cases
-    in_room = replace(evening, cases=cases).in_room(cases[edit.case])
-    moved = [case for case in in_room if case.start != evening.cases[case.number].start]
+def _swap_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    site, cases = planned.context.site, verdict.edited.cases
+    in_room = replace(planned, cases=cases).in_room(cases[edit.case])
+    moved = [case for case in in_room if case.start != planned.cases[case.number].start]
     starts = join([f"case {case.number} starts {when(site, case.start, case.start)}" for case in moved])
     return f"Exchange cases {edit.case} and {edit.other_case} in {cases[edit.case].room}: {starts}"
 
 
-def _stand_in_text(evening: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    site = evening.context.site
+def _stand_in_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
+    site = planned.context.site
     return f"Give case {edit.case} {tray_name(site, edit.stand_in)} in place of {tray_name(site, edit.tray)}"
 
 
-def _faster_text(evening: PlannedDay, _: TrialResult, edit: Edit) -> str:
+def _faster_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     """Waiting is what is saved: a process itself is never cut."""
-    uses = evening.uses_of(edit.case, edit.tray)
-    services = [service for use in uses if (service := evening.service(use)) is not None and service.reuse]
+    uses = planned.uses_of(edit.case, edit.tray)
+    services = [service for use in uses if (service := planned.service(use)) is not None and service.reuse]
     sets = join([service.one.id for service in services])
-    steps = [step for service in services for step in steps_of(evening, service) if step.name == edit.step]
+    steps = [step for service in services for step in steps_of(planned, service) if step.name == edit.step]
     text = f"For case {edit.case}, {minutes(edit.minutes)} less waiting before and around {edit.step} of {sets}"
     if not steps:
         return text
     return f"{text} (usually {steps[0].usual_minutes}; the step itself keeps its least {steps[0].least_minutes})"
 
 
-def steps_of(evening: PlannedDay, service: Service) -> tuple[Step, ...]:
+def steps_of(planned: PlannedDay, service: Service) -> tuple[Step, ...]:
     """The steps that a set still has to do before the use that it serves."""
     if service.reuse is None:
         return ()
-    plan = evening.plans[evening.context.part_of[service.use.tray]]
-    return way_steps(evening.context, service.one, plan.states[service.one.id], service.reuse, service.use)
+    plan = planned.plans[planned.context.group_of[service.use.tray]]
+    return way_steps(planned.context, service.one, plan.states[service.one.id], service.reuse, service.use)
 
 
-def _bring_text(evening: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    site, now = evening.context.site, evening.context.now
+def _bring_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
+    site, now = planned.context.site, planned.context.now
     by = edit.start or now
-    sides = {f" ({use.side})" for use in evening.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
+    sides = {f" ({use.side})" for use in planned.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
     name = f"{tray_name(site, edit.tray)}{''.join(sorted(sides))}"
     text = f"Bring one more set of {name}, ready for use by {when(site, by, by)}"
-    timed_route = evening.context.turnaround.timed_route(edit.tray)
+    timed_route = planned.context.turnaround.timed_route(edit.tray)
     received = timed_route.release(by) if timed_route else None
     if received is None or received < now:
         return f"{text} (too late to be made ready here)"
@@ -184,17 +184,17 @@ _TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
 
 
 def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
-    parts = [f"{count(remedy.cases_touched, 'case')} changed"]
+    groups = [f"{count(remedy.cases_touched, 'case')} changed"]
     if remedy.minutes_moved:
-        parts.append(f"{minutes(remedy.minutes_moved)} moved")
+        groups.append(f"{minutes(remedy.minutes_moved)} moved")
     if remedy.overtime:
         word = "more" if remedy.overtime > 0 else "less"
-        parts.append(f"{minutes(abs(remedy.overtime))} {word} past closing")
+        groups.append(f"{minutes(abs(remedy.overtime))} {word} past closing")
     if any(edit.kind is RemedyKind.FASTER for edit in remedy.edits):
-        parts.append("needs the department's word")
+        groups.append("needs the department's word")
         if remedy.delays:
-            parts.append(f"goes ahead of {join(remedy.delays)} at the same station")
-    parts.append("no new conflict")
+            groups.append(f"goes ahead of {join(remedy.delays)} at the same station")
+    groups.append("no new conflict")
     if verdict.tight is not None:
-        parts.append(f"tight, {minutes(verdict.tight)} to spare")
-    return parts
+        groups.append(f"tight, {minutes(verdict.tight)} to spare")
+    return groups

@@ -32,7 +32,7 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]
     decide_by = conflict.decide_by
     if conflict.kind is ConflictKind.SHORT and shown:
-        decide_by = max(_decide_by(trials.evening, remedy, conflicts_found.use) for remedy in shown)
+        decide_by = max(_decide_by(trials.planned, remedy, conflicts_found.use) for remedy in shown)
     return replace(
         conflict,
         remedies=shown,
@@ -71,18 +71,18 @@ def _is_brought(edits: tuple[Edit, ...]) -> bool:
     return all(edit.kind is RemedyKind.BRING for edit in edits)
 
 
-def _decide_by(evening: PlannedDay, remedy: Remedy, use: Use) -> datetime:
+def _decide_by(planned: PlannedDay, remedy: Remedy, use: Use) -> datetime:
     """The last moment at which a remedy can still be taken: before anything that it changes has begun."""
-    settings = evening.context.site.settings
+    settings = planned.context.site.settings
     moments = [use.needed]
     for edit in remedy.edits:
         if edit.kind is RemedyKind.BRING and edit.start is not None:
             moments.append(edit.start)
         for number in (edit.case, edit.other_case):
-            if number in evening.cases and edit.kind not in (RemedyKind.BRING, RemedyKind.FASTER):
-                moments.append(case_times(settings, evening.cases[number]).needed)
+            if number in planned.cases and edit.kind not in (RemedyKind.BRING, RemedyKind.FASTER):
+                moments.append(case_times(settings, planned.cases[number]).needed)
                 if edit.start is not None:
-                    moments.append(case_times(settings, replace(evening.cases[number], start=edit.start)).needed)
+                    moments.append(case_times(settings, replace(planned.cases[number], start=edit.start)).needed)
     return min(moments)
 
 
@@ -109,7 +109,7 @@ def what_is_missing(trials: Trials, target: FoundConflict) -> str:
 
 
 def _more_sets_of(trials: Trials, target: FoundConflict) -> str:
-    site, use = trials.evening.context.site, target.use
+    site, use = trials.planned.context.site, target.use
     side = f", {use.side}" if use.side else ""
     return f"of {tray_name(site, use.tray)}{side} by {when(site, use.needed, use.needed)}"
 
@@ -131,7 +131,7 @@ def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> str
 
 
 def _said(trials: Trials, one: FoundConflict) -> str:
-    tray = tray_name(trials.evening.context.site, one.use.tray)
+    tray = tray_name(trials.planned.context.site, one.use.tray)
     if one.kind is ConflictKind.RESERVE:
         return f"{tray} for case {one.use.case} goes under the number kept ready"
     amount = "" if one.never else f" ({minutes(one.minutes)} {_HOW_MUCH[one.kind]})"

@@ -12,57 +12,57 @@ from picklist.sets.case_uses import case_times
 from picklist.sets.remedies.planned_day import Edited, PlannedDay
 
 
-def why_not(evening: PlannedDay, edited: Edited) -> str:
+def why_not(planned: PlannedDay, edited: Edited) -> str:
     """Why the touched cases may not stand where they are put; empty when they may."""
     moved = [edited.cases[number] for number in edited.touched if number in edited.cases]
     for case in moved:
-        before = evening.cases[case.number]
+        before = planned.cases[case.number]
         if (case.start, case.room) == (before.start, before.room):
             continue
         reason = (
-            _fixed(evening, before)
-            or _hours(evening, case)
-            or _room_is_taken(evening, edited.cases, case)
-            or _people_are_busy(evening, edited.cases, case)
+            _fixed(planned, before)
+            or _hours(planned, case)
+            or _room_is_taken(planned, edited.cases, case)
+            or _people_are_busy(planned, edited.cases, case)
         )
         if reason:
             return reason
     return ""
 
 
-def allowed_starts(evening: PlannedDay, case: Case, room: str) -> list[tuple[datetime, datetime]]:
+def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[datetime, datetime]]:
     """The spans of starts at which a case alone may be moved into a room, ends included, in order.
 
     The same rules as ``why_not``, as gaps between what stands in the way.
     """
     placed = replace(case, room=room)
-    if _fixed(evening, case):
+    if _fixed(planned, case):
         return []
-    lead = minutes_between(wheels(evening, case)[0], case.start)
-    settings = evening.context.site.settings
-    first = max(opening(evening, placed), shift(evening.context.now, settings.setup_lead))
-    already = last_end(evening, evening.cases, placed)
-    last = shift(max(closing(evening, placed), already or first), -case.minutes)
+    lead = minutes_between(wheels(planned, case)[0], case.start)
+    settings = planned.context.site.settings
+    first = max(opening(planned, placed), shift(planned.context.now, settings.setup_lead))
+    already = last_end(planned, planned.cases, placed)
+    last = shift(max(closing(planned, placed), already or first), -case.minutes)
     spans = [(first, last)] if first <= last else []
-    for begins, ends in _in_the_way(evening, placed):
+    for begins, ends in _in_the_way(planned, placed):
         spans = [piece for span in spans for piece in _without(span, begins, ends)]
     clock = settings.site_clock
     moved = [(shift(begins, lead), shift(ends, lead)) for begins, ends in spans]
     return [span for span in moved if clock.day(span[0]) == case.day == clock.day(span[1])]
 
 
-def _in_the_way(evening: PlannedDay, placed: Case) -> list[tuple[datetime, datetime]]:
+def _in_the_way(planned: PlannedDay, placed: Case) -> list[tuple[datetime, datetime]]:
     """Open spans of wheels-in that the room's other cases, or the case's people, rule out."""
     found = []
-    for other in evening.cases.values():
+    for other in planned.cases.values():
         if other.number != placed.number and (other.room, other.day) == (placed.room, placed.day):
-            begins, ends = wheels(evening, other)
-            gap = _gap_wanted(evening, placed, other)
+            begins, ends = wheels(planned, other)
+            gap = _gap_wanted(planned, placed, other)
             found.append((shift(begins, -placed.minutes - gap), shift(ends, gap)))
-    for number in evening.colleagues(placed.number):
-        other = evening.cases[number]
-        begins, ends = wheels(evening, other)
-        overlap = max(0, -_gap(evening, evening.cases[placed.number], other))
+    for number in planned.colleagues(placed.number):
+        other = planned.cases[number]
+        begins, ends = wheels(planned, other)
+        overlap = max(0, -_gap(planned, planned.cases[placed.number], other))
         found.append((shift(begins, overlap - placed.minutes), shift(ends, -overlap)))
     return found
 
@@ -75,91 +75,91 @@ def _without(span: tuple[datetime, datetime], begins: datetime, ends: datetime) 
     return [piece for piece in ((first, begins), (ends, last)) if piece[0] <= piece[1]]
 
 
-def wheels(evening: PlannedDay, case: Case) -> tuple[datetime, datetime]:
+def wheels(planned: PlannedDay, case: Case) -> tuple[datetime, datetime]:
     """Wheels-in and wheels-out of a case."""
     key = (case.start, case.minutes)
-    if key not in evening.memo:
-        starts = case_times(evening.context.site.settings, case).starts
-        evening.memo[key] = (starts, shift(starts, case.minutes))
-    return evening.memo[key]
+    if key not in planned.memo:
+        starts = case_times(planned.context.site.settings, case).starts
+        planned.memo[key] = (starts, shift(starts, case.minutes))
+    return planned.memo[key]
 
 
-def closing(evening: PlannedDay, case: Case) -> datetime:
+def closing(planned: PlannedDay, case: Case) -> datetime:
     """When the room of a case closes on its day."""
-    settings = evening.context.site.settings
-    room = evening.context.site.rooms.get(case.room)
+    settings = planned.context.site.settings
+    room = planned.context.site.rooms.get(case.room)
     closes = (room.closes if room else None) or settings.rooms_close
     return settings.site_clock.at_or_after(case.day, closes)
 
 
-def opening(evening: PlannedDay, case: Case) -> datetime:
+def opening(planned: PlannedDay, case: Case) -> datetime:
     """When the room of a case opens on its day."""
-    settings = evening.context.site.settings
-    room = evening.context.site.rooms.get(case.room)
+    settings = planned.context.site.settings
+    room = planned.context.site.rooms.get(case.room)
     opens: time = (room.opens if room else None) or settings.rooms_open
     return settings.site_clock.at_or_after(case.day, opens)
 
 
-def last_end(evening: PlannedDay, cases: Mapping[str, Case], case: Case) -> datetime | None:
+def last_end(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> datetime | None:
     """When the last case of the room and day ends."""
     mine = [one for one in cases.values() if (one.room, one.day) == (case.room, case.day)]
-    return max((wheels(evening, one)[1] for one in mine), default=None)
+    return max((wheels(planned, one)[1] for one in mine), default=None)
 
 
-def _fixed(evening: PlannedDay, case: Case) -> str:
+def _fixed(planned: PlannedDay, case: Case) -> str:
     if not case.may_move:
         return f"case {case.number} may not move"
     if case.status is not CaseStatus.PLANNED:
         return f"case {case.number} has begun"
-    if wheels(evening, case)[0] <= evening.context.now:
+    if wheels(planned, case)[0] <= planned.context.now:
         return f"case {case.number} should have begun"
     return ""
 
 
-def _hours(evening: PlannedDay, case: Case) -> str:
-    clock = evening.context.site.settings.site_clock
-    begins, ends = wheels(evening, case)
-    needed = case_times(evening.context.site.settings, case).needed
-    if needed < evening.context.now:
+def _hours(planned: PlannedDay, case: Case) -> str:
+    clock = planned.context.site.settings.site_clock
+    begins, ends = wheels(planned, case)
+    needed = case_times(planned.context.site.settings, case).needed
+    if needed < planned.context.now:
         return f"the cart of case {case.number} would be due before now"
-    if clock.day(case.start) != case.day or begins < opening(evening, case):
+    if clock.day(case.start) != case.day or begins < opening(planned, case):
         return f"{case.room} is not open then"
-    already = last_end(evening, evening.cases, case)
-    if ends > max(closing(evening, case), already or ends.min.replace(tzinfo=ends.tzinfo)):
+    already = last_end(planned, planned.cases, case)
+    if ends > max(closing(planned, case), already or ends.min.replace(tzinfo=ends.tzinfo)):
         return f"{case.room} closes before case {case.number} would end"
     return ""
 
 
-def _room_is_taken(evening: PlannedDay, cases: Mapping[str, Case], case: Case) -> str:
+def _room_is_taken(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> str:
     for other in cases.values():
         if other.number == case.number or (other.room, other.day) != (case.room, case.day):
             continue
-        if _gap(evening, case, other) < _gap_wanted(evening, case, other):
+        if _gap(planned, case, other) < _gap_wanted(planned, case, other):
             return f"{case.room} has case {other.number} then"
     return ""
 
 
-def _gap(evening: PlannedDay, one: Case, other: Case) -> int:
+def _gap(planned: PlannedDay, one: Case, other: Case) -> int:
     """Minutes between two cases, negative when they overlap."""
-    (a, b), (c, d) = wheels(evening, one), wheels(evening, other)
+    (a, b), (c, d) = wheels(planned, one), wheels(planned, other)
     return max(minutes_between(b, c), minutes_between(d, a))
 
 
-def _gap_wanted(evening: PlannedDay, case: Case, other: Case) -> int:
+def _gap_wanted(planned: PlannedDay, case: Case, other: Case) -> int:
     """The turnover, or what the schedule itself has between the two when that is less."""
-    turnover = evening.context.site.settings.turnover
-    before, beside = evening.cases[case.number], evening.cases[other.number]
+    turnover = planned.context.site.settings.turnover
+    before, beside = planned.cases[case.number], planned.cases[other.number]
     if (before.room, before.day) != (beside.room, beside.day):
         return turnover
-    return min(turnover, max(0, _gap(evening, before, beside)))
+    return min(turnover, max(0, _gap(planned, before, beside)))
 
 
-def _people_are_busy(evening: PlannedDay, cases: Mapping[str, Case], case: Case) -> str:
-    for number, person in evening.colleagues(case.number).items():
+def _people_are_busy(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> str:
+    for number, person in planned.colleagues(case.number).items():
         if number not in cases:
             continue
-        overlap = -_gap(evening, case, cases[number])
-        already = -_gap(evening, evening.cases[case.number], evening.cases[number])
+        overlap = -_gap(planned, case, cases[number])
+        already = -_gap(planned, planned.cases[case.number], planned.cases[number])
         if overlap > max(0, already):
             return f"{person} is in case {number} then"
     return ""

@@ -18,31 +18,31 @@ class Outcomes:
         self.seen: dict[int, tuple[FoundConflict, ...]] = {}
         self._numbers: dict[tuple[object, ...], int] = {}
 
-    def key(self, scenario: Scenario, part: TrayGroup) -> int:
+    def key(self, scenario: Scenario, group: TrayGroup) -> int:
         """A number for everything in a scenario that a part's plan depends on."""
-        uses = tuple(use for use in scenario.uses if use.tray in part)
+        uses = tuple(use for use in scenario.uses if use.tray in group)
         keys = {use.key for use in uses} if scenario.only else set()
         content = (
-            part,
+            group,
             uses,
-            tuple(extra for extra in scenario.extras if extra.tray in part),
-            tuple(haste for haste in scenario.hastes if haste.tray in part),
+            tuple(extra for extra in scenario.extras if extra.tray in group),
+            tuple(haste for haste in scenario.hastes if haste.tray in group),
             tuple(pair for pair in scenario.only if pair[0] in keys),
         )
         return self._numbers.setdefault(content, len(self._numbers))
 
-    def knows(self, scenario: Scenario, part: TrayGroup) -> bool:
+    def knows(self, scenario: Scenario, group: TrayGroup) -> bool:
         """Whether the part's conflicts have been found already."""
-        return self.key(scenario, part) in self.seen
+        return self.key(scenario, group) in self.seen
 
-    def question(self, scenario: Scenario, part: TrayGroup) -> AllocationQuestion:
+    def question(self, scenario: Scenario, group: TrayGroup) -> AllocationQuestion:
         """What is asked of the part."""
-        return ask(self.context, scenario, part).question
+        return ask(self.context, scenario, group).question
 
-    def conflicts_found(self, scenario: Scenario, part: TrayGroup) -> tuple[FoundConflict, ...]:
+    def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
         """The conflicts of the part."""
-        number = self.key(scenario, part)
+        number = self.key(scenario, group)
         if number not in self.seen:
-            asked = ask(self.context, scenario, part)
+            asked = ask(self.context, scenario, group)
             self.seen[number] = find_conflicts(asked.uses, solve(asked.question), self.context.site.settings.margin)
         return self.seen[number]

@@ -36,7 +36,7 @@ class Pairs:
 
     def __init__(self, trials: Trials, target: FoundConflict, cases: Sequence[Case]) -> None:
         self.trials = trials
-        self.evening = trials.evening
+        self.planned = trials.planned
         self.target = target
         self.cases = cases
         self.looked_at = 0
@@ -68,10 +68,10 @@ class Pairs:
     def _wishes(self, case: Case) -> Iterator[datetime]:
         """Starts in its room that would help but are not free, nearest first."""
         starts = self.trials.starts_of(case)
-        lead = minutes_between(wheels(self.evening, case)[0], case.start)
+        lead = minutes_between(wheels(self.planned, case)[0], case.start)
         first, last = (
             shift(moment, lead)
-            for moment in (opening(self.evening, case), shift(closing(self.evening, case), -case.minutes))
+            for moment in (opening(self.planned, case), shift(closing(self.planned, case), -case.minutes))
         )
         building = self.trials.building(case.room)
         for start in starts.by_distance(set(on_grid(first, last)) - starts.allowed(case.room)):
@@ -80,28 +80,28 @@ class Pairs:
 
     def _give_way(self, case: Case, start: datetime) -> Iterator[tuple[_Candidate, _Candidate]]:
         placed = replace(case, start=start)
-        moved = replace(self.evening, cases={**self.evening.cases, case.number: placed}, shared={})
+        moved = replace(self.planned, cases={**self.planned.cases, case.number: placed}, shared={})
         for other in self._movable_in_room(case):
             if start in self._if_gone(case, other):
                 for given in self._starts(moved, other):
                     yield self._candidate(case, start, case.room), self._candidate(other, *given)
 
     def _movable_in_room(self, case: Case) -> list[Case]:
-        return [one for one in self.evening.in_room(case) if one.number != case.number and one.may_move]
+        return [one for one in self.planned.in_room(case) if one.number != case.number and one.may_move]
 
     def _if_gone(self, case: Case, other: Case) -> frozenset[datetime]:
         """Where a case could start in its room if another one were not there."""
         key = (case.number, other.number)
         if key not in self._freed:
-            cases = {number: one for number, one in self.evening.cases.items() if number != other.number}
-            self._freed[key] = Starts(replace(self.evening, cases=cases, shared={}), case).allowed(case.room)
+            cases = {number: one for number, one in self.planned.cases.items() if number != other.number}
+            self._freed[key] = Starts(replace(self.planned, cases=cases, shared={}), case).allowed(case.room)
         return self._freed[key]
 
-    def _starts(self, evening: PlannedDay, case: Case) -> Iterator[tuple[datetime, str]]:
+    def _starts(self, planned: PlannedDay, case: Case) -> Iterator[tuple[datetime, str]]:
         """Where a case may go in an evening: its own room, and the rooms that are listed."""
-        starts = Starts(evening, case)
+        starts = Starts(planned, case)
         yield from ((start, case.room) for start in starts.nearest_first((case.room,))[:_STARTS_PER_CASE])
-        for room in sorted(set(self.evening.context.site.rooms) - {case.room}):
+        for room in sorted(set(self.planned.context.site.rooms) - {case.room}):
             yield from ((start, room) for start in starts.nearest_first((room,))[:1])
 
     def _both_alone(self) -> Iterator[tuple[_Candidate, _Candidate]]:

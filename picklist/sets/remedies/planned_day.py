@@ -58,7 +58,7 @@ class PlannedDay:
 
     def service(self, use: Use) -> Service | None:
         """What serves a use in the plan."""
-        plan = self.plans.get(self.context.part_of[use.tray])
+        plan = self.plans.get(self.context.group_of[use.tray])
         return next((one for one in plan.services if one.use.key == use.key), None) if plan else None
 
 
@@ -69,14 +69,14 @@ class Edited:
     cases: Mapping[str, Case]
     scenario: Scenario
     touched: tuple[str, ...]
-    parts: frozenset[TrayGroup]
+    groups: frozenset[TrayGroup]
 
 
-def apply_edits(evening: PlannedDay, edits: tuple[Edit, ...]) -> Edited:
+def apply_edits(planned: PlannedDay, edits: tuple[Edit, ...]) -> Edited:
     """What edits, one after the other, make of an evening. Raises CannotTryError."""
-    edited = Edited(cases=evening.cases, scenario=evening.scenario, touched=(), parts=frozenset())
+    edited = Edited(cases=planned.cases, scenario=planned.scenario, touched=(), groups=frozenset())
     for edit in edits:
-        edited = _APPLY[edit.kind](evening, edited, edit)
+        edited = _APPLY[edit.kind](planned, edited, edit)
     return edited
 
 
@@ -102,67 +102,67 @@ def swapped_starts(in_room: list[Case], first: str, second: str) -> dict[str, da
     return starts
 
 
-def _move(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+def _move(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     case = _live(edited, edit.case)
-    return _with_cases(evening, edited, [moved_case(case, edit.start, edit.room)])
+    return _with_cases(planned, edited, [moved_case(case, edit.start, edit.room)])
 
 
-def _swap(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+def _swap(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     first, second = _live(edited, edit.case), _live(edited, edit.other_case)
     if (first.room, first.day) != (second.room, second.day) or first.number == second.number:
         raise CannotTryError(f"cases {first.number} and {second.number} are not two cases of one room and day")
-    now = replace(evening, cases=edited.cases)
+    now = replace(planned, cases=edited.cases)
     starts = swapped_starts(now.in_room(first), first.number, second.number)
     changed = [replace(edited.cases[n], start=start) for n, start in starts.items() if edited.cases[n].start != start]
-    return _with_cases(evening, edited, changed)
+    return _with_cases(planned, edited, changed)
 
 
-def _stand_in(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+def _stand_in(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
     if not uses:
         raise CannotTryError(f"case {edit.case} does not need tray {edit.tray}")
     only = (*edited.scenario.only, *((use.key, edit.stand_in) for use in uses))
-    return _with_scenario(evening, edited, replace(edited.scenario, only=only), [edit.tray], edit.case)
+    return _with_scenario(planned, edited, replace(edited.scenario, only=only), [edit.tray], edit.case)
 
 
-def _faster(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+def _faster(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     hastes = list(edited.scenario.hastes)
     trays = []
-    for use in evening.uses_of(edit.case, edit.tray):
-        service = evening.service(use)
+    for use in planned.uses_of(edit.case, edit.tray):
+        service = planned.service(use)
         if service is not None and service.reuse is not None:
             source = service.after.key if service.after else service.one.id
             hastes.append(Haste(source=source, tray=service.one.tray, step=edit.step, minutes=edit.minutes))
             trays.append(service.one.tray)
     if not trays:
         raise CannotTryError(f"no set of tray {edit.tray} is being made ready for case {edit.case}")
-    return _with_scenario(evening, edited, replace(edited.scenario, hastes=tuple(hastes)), trays, "")
+    return _with_scenario(planned, edited, replace(edited.scenario, hastes=tuple(hastes)), trays, "")
 
 
-def _bring(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
-    if edit.tray not in evening.context.site.trays:
+def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+    if edit.tray not in planned.context.site.trays:
         raise CannotTryError(f"there is no tray {edit.tray}")
     uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
     sample = uses[0] if uses else None
     extra = ExtraSet(
         id=f"extra {edit.tray} {len(edited.scenario.extras) + 1}",
         tray=edit.tray,
-        ready=edit.start or evening.context.now,
+        ready=edit.start or planned.context.now,
         side=sample.side if sample else None,
         size=sample.size if sample else "",
         building=sample.building if sample else "",
     )
     extras = (*edited.scenario.extras, extra)
-    return _with_scenario(evening, edited, replace(edited.scenario, extras=extras), [edit.tray], "")
+    return _with_scenario(planned, edited, replace(edited.scenario, extras=extras), [edit.tray], "")
 
 
-def _cancel(evening: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+def _cancel(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     _live(edited, edit.case)
     gone = [use for use in edited.scenario.uses if use.case == edit.case]
     kept = tuple(use for use in edited.scenario.uses if use.case != edit.case)
     cases = {number: case for number, case in edited.cases.items() if number != edit.case}
     scenario = replace(edited.scenario, uses=kept)
-    after = _with_scenario(evening, edited, scenario, [use.tray for use in gone], edit.case)
+    after = _with_scenario(planned, edited, scenario, [use.tray for use in gone], edit.case)
     return replace(after, cases=cases)
 
 
@@ -188,25 +188,25 @@ def _live(edited: Edited, number: str) -> Case:
     return edited.cases[number]
 
 
-def _with_cases(evening: PlannedDay, edited: Edited, changed: list[Case]) -> Edited:
+def _with_cases(planned: PlannedDay, edited: Edited, changed: list[Case]) -> Edited:
     cases = dict(edited.cases)
     uses = list(edited.scenario.uses)
     trays: list[str] = []
     for case in changed:
         minutes = minutes_between(cases[case.number].start, case.start)
-        building = building_of(evening.context.site, case.room)
+        building = building_of(planned.context.site, case.room)
         for at, use in enumerate(uses):
             if use.case == case.number:
                 uses[at] = shifted(use, minutes, building)
                 trays.append(use.tray)
         cases[case.number] = case
     scenario = replace(edited.scenario, uses=tuple(uses))
-    after = _with_scenario(evening, edited, scenario, trays, "")
+    after = _with_scenario(planned, edited, scenario, trays, "")
     touched = (*edited.touched, *(case.number for case in changed if case.number not in edited.touched))
     return replace(after, cases=cases, touched=touched)
 
 
-def _with_scenario(evening: PlannedDay, edited: Edited, scenario: Scenario, trays: list[str], touched: str) -> Edited:
-    parts = edited.parts | {evening.context.part_of[tray] for tray in trays}
+def _with_scenario(planned: PlannedDay, edited: Edited, scenario: Scenario, trays: list[str], touched: str) -> Edited:
+    groups = edited.groups | {planned.context.group_of[tray] for tray in trays}
     names = (*edited.touched, touched) if touched and touched not in edited.touched else edited.touched
-    return replace(edited, scenario=scenario, parts=parts, touched=names)
+    return replace(edited, scenario=scenario, groups=groups, touched=names)

@@ -101,18 +101,18 @@ class _Family:
 class QuickCheck:
     """The marks and sets of one part in a scenario."""
 
-    def __init__(self, context: PlanningContext, scenario: Scenario, part: TrayGroup) -> None:
+    def __init__(self, context: PlanningContext, scenario: Scenario, group: TrayGroup) -> None:
         self.context = context
         self.scenario = scenario
-        asked = ask(context, scenario, part)
+        asked = ask(context, scenario, group)
         question = asked.question
         self._sets = asked.sets
         self._margin = question.margin
         self._places = tuple(sorted({use.building for use in asked.uses.values()}))
         self._lasting = question.renewed
         self._owned = frozenset(self._in_the_end(copy.kind) for copy in question.copies)
-        self.marks = {job.key: self._of_job(job, asked.uses[job.key]) for job in question.jobs}
-        families = _joined({mark.kinds for mark in self.marks.values()} | {self._owned})
+        self.spans = {job.key: self._of_job(job, asked.uses[job.key]) for job in question.jobs}
+        families = _joined({span.kinds for span in self.spans.values()} | {self._owned})
         self._families = [self._family(kinds, question.copies) for kinds in families]
         pools = {tray: {kind for kind, named in question.pools.items() if named == tray} for tray in question.floors}
         self._kept = [
@@ -120,52 +120,52 @@ class QuickCheck:
             for tray, floor in question.floors.items()
         ]
 
-    def mark(self, use: Use) -> BusySpan | None:
+    def span(self, use: Use) -> BusySpan | None:
         """The mark of a moved use; None when it goes to a building in which the part has no use yet."""
         if use.building not in self._places:
             return None
         return self._of_job(known_job(self.context, self.scenario, use, self._sets, self._places), use)
 
-    def allows(self, marks: Collection[BusySpan], wanted: Allowed, touched: Collection[str]) -> bool:
+    def allows(self, spans: Collection[BusySpan], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether the marks leave what is wanted possible, the cases touched having their sets in time."""
         found = sorted(
-            ((mark.need, mark, wanted.level(mark.key, mark.case, touched)) for mark in marks), key=lambda one: one[0]
+            ((span.need, span, limits.level(span.key, span.case, touched)) for span in spans), key=lambda one: one[0]
         )
-        if any(worst < SHORT and not mark.kinds for _, mark, worst in found):
+        if any(worst < SHORT and not span.kinds for _, span, worst in found):
             return False
         # A set put back unopened may be there before the hurried one that it was: then this cannot be told.
-        unsure = any(mark.on_hold for _, mark, worst in found if worst > UNOPENED)
-        hurried = {haste.source for haste in self.scenario.hastes} & self.marks.keys()
+        unsure = any(span.on_hold for _, span, worst in found if worst > UNOPENED)
+        hurried = {haste.source for haste in self.scenario.hastes} & self.spans.keys()
         for level in (TIGHT, FINE, RUSHED, UNOPENED):
-            must = [(need, mark) for need, mark, worst in found if worst <= level]
-            if level < RUSHED and hurried - {mark.key for _, mark in must}:
+            must = [(need, span) for need, span, worst in found if worst <= level]
+            if level < RUSHED and hurried - {span.key for _, span in must}:
                 continue
             if (level != UNOPENED or not unsure) and not self._room_for(must, level):
                 return False
-        return not self._kept or self._above_floors(found, wanted)
+        return not self._kept or self._above_floors(found, limits)
 
     def _room_for(self, must: list[tuple[int, BusySpan]], level: int) -> bool:
         asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
         spare = self._margin if level == FINE else 0
         for family in self._families:
-            bound: list[int] = []
-            for need, mark in must:
-                if mark.kinds <= family.kinds:
-                    while bound and bound[0] + spare <= need:
-                        heappop(bound)
-                    heappush(bound, mark.back[asked])
-                    if len(bound) > family.there(asked, need - spare):
+            quick_check: list[int] = []
+            for need, span in must:
+                if span.kinds <= family.kinds:
+                    while quick_check and quick_check[0] + spare <= need:
+                        heappop(quick_check)
+                    heappush(quick_check, span.back[asked])
+                    if len(quick_check) > family.there(asked, need - spare):
                         return False
         return True
 
-    def _above_floors(self, found: list[tuple[int, BusySpan, int]], wanted: Allowed) -> bool:
+    def _above_floors(self, found: list[tuple[int, BusySpan, int]], limits: Allowed) -> bool:
         if self.scenario.hastes:
             return True
         for family, floor in self._kept:
-            mine = [(need, mark, worst) for need, mark, worst in found if mark.kinds and mark.kinds <= family.kinds]
-            in_time = [(need, mark.back[2]) for need, mark, worst in mine if worst <= TIGHT]
-            for need, mark, worst in mine:
-                most = max(0, family.there(2, need) - floor) + wanted.under.get(mark.key, 0)
+            mine = [(need, span, worst) for need, span, worst in found if span.kinds and span.kinds <= family.kinds]
+            in_time = [(need, span.back[2]) for need, span, worst in mine if worst <= TIGHT]
+            for need, span, worst in mine:
+                most = max(0, family.there(2, need) - floor) + limits.under.get(span.key, 0)
                 if worst < SHORT and sum(begins <= need < ends for begins, ends in in_time) > most:
                     return False
         return True

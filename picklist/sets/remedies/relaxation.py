@@ -24,16 +24,18 @@ def has_several(question: AllocationQuestion) -> bool:
     return len({job.group for job in question.jobs}) < len(question.jobs)
 
 
-def cannot_help(question: AllocationQuestion, wanted: Allowed, touched: Collection[str]) -> bool:
+def cannot_help(question: AllocationQuestion, limits: Allowed, touched: Collection[str]) -> bool:
     """Whether no allocation leaves what is wanted, the cases touched having their sets in time."""
-    return any(_fails(part, wanted, touched) for part in split(question) if len(part.kinds()) > 1 or has_several(part))
+    return any(
+        _fails(group, limits, touched) for group in split(question) if len(group.kinds()) > 1 or has_several(group)
+    )
 
 
-def _fails(question: AllocationQuestion, wanted: Allowed, touched: Collection[str]) -> bool:
+def _fails(question: AllocationQuestion, limits: Allowed, touched: Collection[str]) -> bool:
     if serve_all(question) is not None:
         return False
     network = make_network(question)
-    return _misses(network, *_amiss(network, wanted, touched))
+    return _misses(network, *_amiss(network, limits, touched))
 
 
 def _misses(network: Network, amiss: Counter[int], must: int) -> bool:
@@ -41,13 +43,13 @@ def _misses(network: Network, amiss: Counter[int], must: int) -> bool:
     return least is None or least > _NEARLY - must
 
 
-def _amiss(network: Network, wanted: Allowed, touched: Collection[str]) -> tuple[Counter[int], int]:
+def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> tuple[Counter[int], int]:
     """What must not be as costs of one, those that must be served as gains, and how many these are."""
     question = network.question
-    level = {job.key: wanted.level(job.key, job.case, touched) for job in question.jobs}
+    level = {job.key: limits.level(job.key, job.case, touched) for job in question.jobs}
     costs: Counter[int] = Counter()
     for link in network.links:
-        if _is_amiss(link, question.margin, level[link.job.key], wanted):
+        if _is_amiss(link, question.margin, level[link.job.key], limits):
             costs[link.column] += 1
     must = [job for job in question.jobs if level[job.key] < SHORT]
     for job in must:
@@ -55,10 +57,10 @@ def _amiss(network: Network, wanted: Allowed, touched: Collection[str]) -> tuple
     return costs, len(must)
 
 
-def _is_amiss(link: Link, margin: int, allowed: int, wanted: Allowed) -> bool:
+def _is_amiss(link: Link, margin: int, allowed: int, limits: Allowed) -> bool:
     is_tight = link.slack is not None and link.slack < margin
     grade = _GRADES.get(link.grade, TIGHT if is_tight else FINE)
     if grade == FINE or link.slack is None:
         return False
-    least = wanted.slack.get(link.job.key)
+    least = limits.slack.get(link.job.key)
     return grade > allowed or (grade == allowed and least is not None and link.slack < least)

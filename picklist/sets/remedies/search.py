@@ -25,9 +25,9 @@ class Search:
 
     def __init__(self, trials: Trials, target: FoundConflict) -> None:
         self.trials = trials
-        self.evening = trials.evening
+        self.planned = trials.planned
         self.target = target
-        self.part = trials.home(target)
+        self.group = trials.home(target)
         self.cases = [case for case in self._in_part() if trials.without_may_help(target, (case.number,))]
 
     def singles(self) -> list[TrialResult]:
@@ -46,10 +46,10 @@ class Search:
         """Another tray that may stand in, for the case that waits or for one that has a set."""
         edits = []
         for use in self._uses():
-            service = self.evening.service(use)
+            service = self.planned.service(use)
             given = service.one.tray if service else ""
-            for tray, rank in choices(self.evening.context.site, use):
-                if rank and tray != given and use.starts > self.evening.context.now:
+            for tray, rank in choices(self.planned.context.site, use):
+                if rank and tray != given and use.starts > self.planned.context.now:
                     edits.append(Edit(kind=RemedyKind.STAND_IN, case=use.case, tray=use.tray, stand_in=tray))
         return [one for edit in dict.fromkeys(edits) if (one := self._helps(edit))]
 
@@ -99,7 +99,7 @@ class Search:
             moves = [
                 (case, start, self.trials.building(case.room))
                 for number, start in starts.items()
-                if start != (case := self.evening.cases[number]).start
+                if start != (case := self.planned.cases[number]).start
             ]
             if self.trials.moves_may_help(self.target, moves):
                 verdict = self._tried(edit)
@@ -122,14 +122,14 @@ class Search:
     def _in_part(self) -> list[Case]:
         """The cases of the part that may move, that which waits in front."""
         numbers = dict.fromkeys(use.case for use in self._uses())
-        cases = [self.evening.cases[number] for number in numbers if number in self.evening.cases]
+        cases = [self.planned.cases[number] for number in numbers if number in self.planned.cases]
         return sorted((case for case in cases if case.may_move), key=lambda case: case.number != self.target.use.case)
 
     def _uses(self) -> list[Use]:
-        return [use for use in self.evening.scenario.uses if use.tray in self.part]
+        return [use for use in self.planned.scenario.uses if use.tray in self.group]
 
     def _rooms(self) -> list[str]:
-        return sorted({case.room for case in self.evening.cases.values()} | set(self.evening.context.site.rooms))
+        return sorted({case.room for case in self.planned.cases.values()} | set(self.planned.context.site.rooms))
 
     def _rooms_that_help(self, case: Case, start: datetime, rooms: list[str]) -> list[str]:
         """Those in which the move helps: as far as the sets go it is the same for all rooms of a building."""
@@ -144,10 +144,10 @@ class Search:
 
     def _faster_for(self, use: Use) -> list[TrialResult]:
         """The fewest named steps with less waiting, each by as few minutes as suffice."""
-        service = self.evening.service(use)
+        service = self.planned.service(use)
         if service is None or service.reuse is None:
             return []
-        savings = savings_of(steps_of(self.evening, service), service.reuse)
+        savings = savings_of(steps_of(self.planned, service), service.reuse)
         full = [_hurry(use, saving.step, saving.minutes) for saving in savings]
         if not full or not self.trials.may_help(self.target, tuple(full)):
             return []
@@ -177,9 +177,9 @@ class Search:
     def _swap_edits(self) -> Iterator[tuple[Edit, dict[str, datetime]]]:
         """Every exchange in a room in which a case of the part starts at another time, with the new starts."""
         mine = {use.case for use in self._uses()}
-        rooms = {(case.room, case.day): case for number, case in self.evening.cases.items() if number in mine}
+        rooms = {(case.room, case.day): case for number, case in self.planned.cases.items() if number in mine}
         for case in rooms.values():
-            in_room = self.evening.in_room(case)
+            in_room = self.planned.in_room(case)
             for first, second in combinations(sorted(one.number for one in in_room), 2):
                 starts = swapped_starts(in_room, first, second)
                 if any(starts[one.number] != one.start for one in in_room if one.number in mine):

@@ -16,15 +16,15 @@ STEP = 5  # minutes: schedules are written on a grid
 class Starts:
     """Where one case alone may start, found once for each room."""
 
-    def __init__(self, evening: PlannedDay, case: Case) -> None:
-        self.evening = evening
+    def __init__(self, planned: PlannedDay, case: Case) -> None:
+        self.planned = planned
         self.case = case
         self._in_room: dict[str, frozenset[datetime]] = {}
 
     def allowed(self, room: str) -> frozenset[datetime]:
         """The grid's moments at which the case may start in a room; in another room its present start too."""
         if room not in self._in_room:
-            spans = allowed_starts(self.evening, self.case, room)
+            spans = allowed_starts(self.planned, self.case, room)
             found = {moment for first, last in spans for moment in on_grid(first, last)} - {self.case.start}
             if room != self.case.room and any(first <= self.case.start <= last for first, last in spans):
                 found.add(self.case.start)

@@ -53,65 +53,66 @@ class _Tried:
 class Trials:
     """Tries edits on an evening and remembers each part's outcome, so that nothing is planned twice."""
 
-    def __init__(self, evening: PlannedDay) -> None:
-        self.evening = evening
-        self.outcomes = Outcomes(evening.context)
-        self.before = {part: {one.id: one for one in plan.conflicts_found} for part, plan in evening.plans.items()}
-        self.bounds = {part: QuickCheck(evening.context, evening.scenario, part) for part in evening.plans}
+    def __init__(self, planned: PlannedDay) -> None:
+        self.planned = planned
+        self.outcomes = Outcomes(planned.context)
+        self.before = {group: {one.id: one for one in plan.conflicts_found} for group, plan in planned.plans.items()}
+        self.quick_checks = {group: QuickCheck(planned.context, planned.scenario, group) for group in planned.plans}
         number = max(1, sum(map(len, self.before.values())))
         self.share = min(MOST_WORK, max(LEAST_WORK, EVENING_WORK // number))
         self.uses: dict[str, list[Use]] = {}
-        for use in evening.scenario.uses:
+        for use in planned.scenario.uses:
             self.uses.setdefault(use.case, []).append(use)
         self.starts: dict[str, Starts] = {}
         self._moved: dict[tuple[str, datetime, str], Spans] = {}
-        self._wanted: dict[tuple[TrayGroup, str], Allowed] = {}
+        self._limits: dict[tuple[TrayGroup, str], Allowed] = {}
         self._tried: dict[tuple[Edit, ...], _Tried] = {}
-        self._hopeless: set[tuple[int, str]] = set()
+        self._ruled_out: set[tuple[int, str]] = set()
         self._spent: Counter[str] = Counter()
         self.cut_short: set[str] = set()  # conflicts for which not all changes were tried
 
     def home(self, target: FoundConflict) -> TrayGroup:
         """The part in which a conflict stands."""
-        return self.evening.context.part_of[target.use.tray]
+        return self.planned.context.group_of[target.use.tray]
 
     def starts_of(self, case: Case) -> Starts:
         """Where a case alone may start."""
         if case.number not in self.starts:
-            self.starts[case.number] = Starts(self.evening, case)
+            self.starts[case.number] = Starts(self.planned, case)
         return self.starts[case.number]
 
     def without_may_help(self, target: FoundConflict, cases: Collection[str]) -> bool:
         """Whether the target could go if the cases were not there: if not, no move of them can help."""
         home = self.home(target)
-        left = [mark for mark in self.bounds[home].marks.values() if mark.case not in cases]
+        left = [span for span in self.quick_checks[home].spans.values() if span.case not in cases]
         if target.use.case in cases:
-            left = [mark for mark in left if mark.key != target.use.key]
-        return self.bounds[home].allows(left, self._wanted_of(home, target), ())
+            left = [span for span in left if span.key != target.use.key]
+        return self.quick_checks[home].allows(left, self._limits_of(home, target), ())
 
     def moves_may_help(self, target: FoundConflict, moves: Iterable[Move]) -> bool:
         """Whether moves could remove the target and make nothing worse, as far as can be told without planning."""
-        found = [(case.number, self._marks_of(case, start, building)) for case, start, building in moves]
+        found = [(case.number, self._spans_of(case, start, building)) for case, start, building in moves]
         cases = {number for number, _ in found}
-        parts = {part for _, marks in found for part in marks}
+        groups = {group for _, spans in found for group in spans}
         home = self.home(target)
-        if home not in parts:
+        if home not in groups:
             return False
         return all(
-            self._may_stand(part, target, cases, [marks[part] for _, marks in found if part in marks])
-            for part in sorted(parts, key=lambda one: (one != home, one))
+            self._may_stand(group, target, cases, [spans[group] for _, spans in found if group in spans])
+            for group in sorted(groups, key=lambda one: (one != home, one))
         )
 
     def may_help(self, target: FoundConflict, edits: tuple[Edit, ...]) -> bool:
         """As ``moves_may_help``, for edits of any kind."""
         edited = self.tried(edits).edited
-        if self.home(target) not in edited.parts:
+        if self.home(target) not in edited.groups:
             return False
-        scenario, context = edited.scenario, self.evening.context
-        for part in edited.parts:
-            wanted = {use.tray for use in scenario.uses if use.tray in part}
-            bound = QuickCheck(context, scenario, part) if wanted else None
-            if bound and not bound.allows(bound.marks.values(), self._wanted_of(part, target), edited.touched):
+        scenario, context = edited.scenario, self.planned.context
+        for group in edited.groups:
+            if not any(use.tray in group for use in scenario.uses):
+                continue
+            check = QuickCheck(context, scenario, group)
+            if not check.allows(check.spans.values(), self._limits_of(group, target), edited.touched):
                 return False
         return True
 
@@ -121,16 +122,16 @@ class Trials:
         ``counted``: only while the work allowed for the target lasts; ``cut_short`` notes where it did not.
         """
         tried = self.tried(edits)
-        if tried.why_not or self.home(target) not in tried.edited.parts:
+        if tried.why_not or self.home(target) not in tried.edited.groups:
             return None
         home, edited = self.home(target), tried.edited
         tight, removed = None, set[str]()
         # The conflict's own part first: most edits fail there, and the others need not be planned.
-        for part in sorted(edited.parts, key=lambda one: (one != home, one)):
-            before = self.before.get(part, {})
-            if not self.outcomes.knows(edited.scenario, part) and not self._is_worth(target, edited, part, counted):
+        for group in sorted(edited.groups, key=lambda one: (one != home, one)):
+            before = self.before.get(group, {})
+            if not self.outcomes.knows(edited.scenario, group) and not self._is_worth(target, edited, group, counted):
                 return None
-            after = {one.id: one for one in self.outcomes.conflicts_found(edited.scenario, part)}
+            after = {one.id: one for one in self.outcomes.conflicts_found(edited.scenario, group)}
             removed |= {key for key, one in before.items() if is_gone(one, after.get(key))}
             left = after.pop(target.id, None)
             if not is_gone(target, left) or not none_worse(before, after.values()):
@@ -140,63 +141,63 @@ class Trials:
             tight = left.minutes if left is not None else tight
         return TrialResult(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
 
-    def _is_worth(self, target: FoundConflict, edited: Edited, part: TrayGroup, counted: bool) -> bool:
+    def _is_worth(self, target: FoundConflict, edited: Edited, group: TrayGroup, counted: bool) -> bool:
         """Whether a part is to be planned anew: there is hope, and work is left for the target."""
-        key = (self.outcomes.key(edited.scenario, part), target.id)
-        if key in self._hopeless:
+        key = (self.outcomes.key(edited.scenario, group), target.id)
+        if key in self._ruled_out:
             return False
         if counted and self._spent[target.id] >= self.share:
             self.cut_short.add(target.id)
             return False
-        question = self.outcomes.question(edited.scenario, part)
-        hopeless = cannot_help(question, self._wanted_of(part, target), edited.touched)
-        if hopeless:
-            self._hopeless.add(key)
+        question = self.outcomes.question(edited.scenario, group)
+        no_help = cannot_help(question, self._limits_of(group, target), edited.touched)
+        if no_help:
+            self._ruled_out.add(key)
         planning = PLANNING_SEVERAL if has_several(question) else PLANNING
-        self._spent[target.id] += (LOOK if hopeless else planning) if counted else 0
-        return not hopeless
+        self._spent[target.id] += (LOOK if no_help else planning) if counted else 0
+        return not no_help
 
     def tried(self, edits: tuple[Edit, ...]) -> _Tried:
         """Edits applied, and whether rooms and people allow them."""
         if edits not in self._tried:
-            edited = apply_edits(self.evening, edits)
-            self._tried[edits] = _Tried(edited=edited, why_not=why_not(self.evening, edited))
+            edited = apply_edits(self.planned, edits)
+            self._tried[edits] = _Tried(edited=edited, why_not=why_not(self.planned, edited))
         return self._tried[edits]
 
     def building(self, room: str) -> str:
         """The building of a room, empty when it is not listed."""
-        return building_of(self.evening.context.site, room)
+        return building_of(self.planned.context.site, room)
 
-    def _wanted_of(self, part: TrayGroup, target: FoundConflict) -> Allowed:
-        mine = target if part == self.home(target) else None
-        key = (part, mine.id if mine else "")
-        if key not in self._wanted:
-            self._wanted[key] = allowed_after(self.before.get(part, {}).values(), mine)
-        return self._wanted[key]
+    def _limits_of(self, group: TrayGroup, target: FoundConflict) -> Allowed:
+        mine = target if group == self.home(target) else None
+        key = (group, mine.id if mine else "")
+        if key not in self._limits:
+            self._limits[key] = allowed_after(self.before.get(group, {}).values(), mine)
+        return self._limits[key]
 
-    def _marks_of(self, case: Case, start: datetime, building: str) -> Spans:
+    def _spans_of(self, case: Case, start: datetime, building: str) -> Spans:
         """The marks of a moved case's uses, by part."""
         key = (case.number, start, building)
         if key not in self._moved:
             minutes = minutes_between(case.start, start)
             found: dict[TrayGroup, list[BusySpan | None]] = {}
             for use in self.uses.get(case.number, ()):
-                part = self.evening.context.part_of[use.tray]
-                found.setdefault(part, []).append(self.bounds[part].mark(shifted(use, minutes, building)))
-            known = {part: tuple(mark for mark in marks if mark is not None) for part, marks in found.items()}
-            self._moved[key] = {p: marks if len(marks) == len(found[p]) else None for p, marks in known.items()}
+                group = self.planned.context.group_of[use.tray]
+                found.setdefault(group, []).append(self.quick_checks[group].span(shifted(use, minutes, building)))
+            known = {group: tuple(span for span in spans if span is not None) for group, spans in found.items()}
+            self._moved[key] = {p: spans if len(spans) == len(found[p]) else None for p, spans in known.items()}
         return self._moved[key]
 
     def _may_stand(
-        self, part: TrayGroup, target: FoundConflict, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
+        self, group: TrayGroup, target: FoundConflict, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
     ) -> bool:
-        bound = self.bounds[part]
-        marks = [mark for mark in bound.marks.values() if mark.case not in cases]
+        quick_check = self.quick_checks[group]
+        spans = [span for span in quick_check.spans.values() if span.case not in cases]
         for some in moved:
             if some is None:
                 return True
-            marks += some
-        return bound.allows(marks, self._wanted_of(part, target), cases)
+            spans += some
+        return quick_check.allows(spans, self._limits_of(group, target), cases)
 
 
 def is_gone(before: FoundConflict, after: FoundConflict | None) -> bool:
