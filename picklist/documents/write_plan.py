@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from picklist.documents import tables
-from picklist.documents.barcodes import code_128
+from picklist.documents.barcodes import label_bars
 from picklist.documents.board import board_html
 from picklist.documents.former_pages import (
     LEDGER,
@@ -207,7 +207,7 @@ class _Work:
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
         data = self.signs.everywhere(asdict(view))
         for label in data.get("labels", ()):
-            label["bars"] = code_128(label["code"]) if label["code"] else ""
+            label["bars"] = label_bars(label["code"], label["gs1"])
         return Sheet(file=file, template=template, data=data, made=made)
 
     def _pages(self, papers: list[Paper]) -> dict[str, bytes]:

@@ -10,7 +10,7 @@ from datetime import date
 from picklist.evening.check_facts import listed_quantity
 from picklist.evening.find_item import find_item, spelled, thing_id
 from picklist.labels.gs1 import looks_like_gs1, read_gs1
-from picklist.labels.label import Label, LabelError
+from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError
 from picklist.labels.reading import read_label
 from picklist.model.built import TakenItem, read_cart_code
 from picklist.model.plan import Cart, Plan, TrayLine
@@ -86,7 +86,7 @@ class ScanBook:
         if not prefix:
             return ""
         with suppress(LabelError):
-            bare = text.startswith(f"8004{prefix}")  # the scanner does not say which symbol it was
+            bare = text.startswith(f"{ASSET_IDENTIFIER}{prefix}")  # the scanner does not say which symbol it was
             asset = read_gs1(text, self.today).asset if bare or looks_like_gs1(text) else ""
             return asset.removeprefix(prefix) if asset.startswith(prefix) else ""
         return ""

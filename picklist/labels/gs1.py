@@ -15,7 +15,7 @@ from biip.gs1_application_identifiers import GS1ApplicationIdentifier
 from biip.gs1_element_strings import GS1ElementString
 
 from picklist.labels.gtin import has_right_check_digit, is_gtin
-from picklist.labels.label import Label, LabelError, day_of, full_year
+from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError, day_of, full_year
 
 # What scanners put before element strings: GS1-128, DataMatrix, QR, DataBar and composites, DotCode.
 _SYMBOLS = ("]C1", "]d2", "]Q3", "]e0", "]J1")
@@ -67,7 +67,7 @@ def read_gs1(text: str, today: date) -> Label:
         lot=known.get("10", ""),
         serial=known.get("21", ""),
         expiry=dates.get("17"),
-        asset=known.get("8004", ""),
+        asset=known.get(ASSET_IDENTIFIER, ""),
     )
 
 

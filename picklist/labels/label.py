@@ -6,6 +6,8 @@ import calendar
 from dataclasses import dataclass
 from datetime import date
 
+ASSET_IDENTIFIER = "8004"  # GS1: a thing that the owner of a company prefix keeps track of itself
+
 
 class LabelError(ValueError):
     """A text that claims to be a label and cannot be read as one; the message never holds the text."""

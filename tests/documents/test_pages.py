@@ -15,15 +15,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.documents import pages
-from picklist.documents.barcodes import code_128
+from picklist.documents.barcodes import label_bars
 from picklist.documents.glyphs import Signs
 from picklist.documents.pages import Sheet, draw, draw_all, fonts_of_sheets, join
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of
+from picklist.evening.scan_book import ScanBook
+from picklist.labels.reading import without_marks
 from picklist.model.built import read_cart_code
 from picklist.model.plan import Plan
+from picklist.model.site import Site
 from picklist.settings import Paper, Settings
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
@@ -36,7 +39,7 @@ A4, LETTER = (595, 842), (612, 792)
 def sheet_of(name: str, view: Any, plan: Plan) -> Sheet:
     data = Signs(fonts_of_sheets()).everywhere(asdict(view))
     for label in data.get("labels", ()):
-        label["bars"] = code_128(label["code"]) if label["code"] else ""
+        label["bars"] = label_bars(label["code"], label["gs1"])
     return Sheet(file=f"{name}.pdf", template=TEMPLATES.get(name, name), data=data, made=plan.now)
 
 
@@ -173,6 +176,41 @@ def test_that_the_labels_can_be_scanned_from_the_printed_page() -> None:
     assert {read_cart_code(text) for text in found} == {
         ("C-1041", 2), ("C-1060", 2), ("C-1070", 2), ("C-1047", 2),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("paper", Paper)
+def test_that_labels_of_a_site_with_a_company_prefix_are_gs1_and_open_their_carts(paper: Paper) -> None:
+    """9506000 is a prefix of the GS1 examples; another reader decodes the page, and the scan engine takes the scan.
+
+    A mark of the symbol in front, ]d2 for GS1 DataMatrix, is what a scanner adds (GS1 General Specifications 5).
+    """
+    settings = Settings(site="Example Hospital", time_zone="UTC", paper=paper, gs1_company_prefix="9506000")
+    plan = rich_plan(settings=settings)
+    view = labels(look_up(plan), lambda _: printing_of(plan))
+    assert all(label.gs1 for label in view.labels)
+    with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
+        image = document[0].render(scale=150 / 72, grayscale=True).to_pil()
+    read = zxingcpp.read_barcodes(image, text_mode=zxingcpp.TextMode.Plain)
+    assert {code.symbology_identifier for code in read} == {"]d2"}
+    book = ScanBook(plan=plan, site=Site(settings=settings), revisions={}, today=plan.day)
+    opened = {book.opens(without_marks(f"]d2{code.text}\r\n")) for code in read}
+    assert opened == {("C-1041", 2), ("C-1060", 2), ("C-1070", 2), ("C-1047", 2)}
+    assert opened == {book.opens(label.code) for label in view.labels}  # as it is printed beside the code
+
+
+def test_that_a_number_that_gs1_cannot_say_stays_in_code_128() -> None:
+    """A GS1 identifier has at most 30 characters of 82 signs: no blank, and no case number of 24."""
+    plan = rich_plan(settings=Settings(site="Example Hospital", time_zone="UTC", gs1_company_prefix="9506000"))
+    carts = [
+        replace(c, case=replace(c.case, number=n)) for c, n in zip(plan.carts, ("A 7", "C(1)", "X" * 24), strict=False)
+    ]
+    made = labels(look_up(replace(plan, carts=tuple(carts))), lambda _: printing_of(plan)).labels
+    assert {(label.code, label.gs1) for label in made} <= {
+        ("A 7.R2", False),
+        ("C(1).R2", False),
+        ("X" * 24 + ".R2", False),
+    }
+    assert made
 
 
 def test_that_no_type_is_smaller_than_ten_points() -> None:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
-from picklist.model.built import cart_code
+from picklist.labels.label import ASSET_IDENTIFIER
+from picklist.model.built import cart_asset, cart_code
 from picklist.model.plan import Cart
 
 LONGEST_CODE = 40
@@ -16,7 +17,10 @@ LONGEST_CODE = 40
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """One label; ``code`` is what its bar code says, empty when the case number cannot be coded."""
+    """One label; ``code`` is what its bar code says, empty when the case number cannot be coded.
+
+    ``gs1``: as a GS1 DataMatrix, with its identifier in brackets; else as Code 128.
+    """
 
     case: str
     room: str
@@ -30,6 +34,7 @@ class Label:
     procedure: str
     revision: str
     code: str
+    gs1: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +65,7 @@ def new_labels(view: LabelsView, revision: int) -> LabelsView:
 
 def _label(found: Lookup, cart: Cart, revision: int) -> Label:
     case = cart.case
+    asset = cart_asset(found.plan.settings.gs1_company_prefix, case.number, revision)
     more = f" + {len(cart.procedure_names) - 1} more" if len(cart.procedure_names) > 1 else ""
     return Label(
         case=case.number,
@@ -73,7 +79,8 @@ def _label(found: Lookup, cart: Cart, revision: int) -> Label:
         surgeon=cart.surgeon_name,
         procedure="".join(cart.procedure_names[:1]) + more,
         revision=f"Revision {revision}",
-        code=_code(case.number, revision),
+        code=f"({ASSET_IDENTIFIER}){asset}" if asset else _code(case.number, revision),
+        gs1=bool(asset),
     )
 
 
