@@ -1,4 +1,4 @@
-"""The department as a whole: forward run with finite machines, worklist, chance."""
+"""The department as a whole: the forward run with finite machines, its worklist, and chances."""
 
 from picklist.department.best_run import run_department
 from picklist.department.chance import draw_chances

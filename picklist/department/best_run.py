@@ -30,9 +30,9 @@ def run_department(
 ) -> DepartmentRun:
     """Run every set of the horizon forward through the site's stations, from ``now``.
 
-    ``rule`` is one of ``rules.RULES`` (KeyError otherwise). How long a load is held for a
-    fuller one is tried from not at all to each station's longest wait; the run with the
-    least greatest lateness, then the least total lateness, is kept.
+    ``rule`` is one of ``queue_rules.RULES`` (KeyError otherwise). Several waits for a
+    fuller load are tried, from none to each station's longest wait. The run whose latest set is
+    least late is kept; of equal ones the one with the least total lateness.
     """
     jobs, shop = _open(site, assignments, now, rule, calendar)
     best = run_best(jobs, shop)
@@ -46,7 +46,7 @@ def run_again(
     run: DepartmentRun,
     calendar: Calendar | None = None,
 ) -> DepartmentRun:
-    """A changed site by the rule of an earlier run and with its loads held as long, to compare the two.
+    """Run a changed site by the rule of an earlier run, with its loads held as long, to compare the two.
 
     ``calendar`` may be that of the site before the change where hours and starts are the same.
     """
@@ -71,7 +71,7 @@ def _describe(site: Site, jobs: Sequence[DepartmentJob], trial: HeldRun, rule: s
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldRun:
-    """A run with the minutes that each station holds its loads."""
+    """A forward run, and the minutes that each station held its loads in it."""
 
     hold: dict[str, int]
     outcome: RunOutcome
@@ -79,9 +79,9 @@ class HeldRun:
 
 
 def run_best(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
-    """The best of the runs with loads held for none to all of each station's longest wait.
+    """Try several waits for fuller loads, from none to each station's longest wait, and keep the best run.
 
-    Departments that share nothing are tried each for itself, and then run together.
+    Groups of jobs that share no station and no set are tried separately, then run together.
     """
     parts = split_jobs(jobs)
     found = [_best_of_part(part, _shop_of(part, shop)) for part in parts]
@@ -96,9 +96,9 @@ def _shop_of(jobs: Sequence[DepartmentJob], shop: Shop) -> Shop:
 
 
 def _best_of_part(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
-    """First all stations by the same share; where sets are late even so, each station's own share.
+    """Try the same share of the longest wait at all stations; if sets are still late, each station's own.
 
-    One station after the other is changed, until no change helps.
+    Stations are changed one after the other until no change helps.
     """
     waits = {s.id: s.longest_wait for s in shop.stations.values() if s.per_load > 1 and s.longest_wait > 0}
     shares = range(HOLD_SHARES + 1) if waits else range(1)
@@ -112,7 +112,7 @@ def _best_of_part(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
 
 
 def try_holding(jobs: Sequence[DepartmentJob], shop: Shop, hold: dict[str, int]) -> HeldRun:
-    """One run with loads held so long."""
+    """Run once with loads held for these minutes."""
     outcome = run_forward(jobs, replace(shop, hold=hold))
     return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
 
@@ -120,7 +120,7 @@ def try_holding(jobs: Sequence[DepartmentJob], shop: Shop, hold: dict[str, int])
 def judge(jobs: Sequence[DepartmentJob], outcome: RunOutcome) -> tuple[int, int, int]:
     """Greatest lateness (0 when all are in time), total lateness, and greatest lateness with its sign.
 
-    Only minutes that the load costs count: a set that could not be in time alone is due when it could be.
+    Only minutes lost to other sets count: a set that could not be in time even alone is due when it could be ready.
     """
     pairs = zip(jobs, outcome.ready, strict=True)
     late = [ready - max(job.due, job.alone) for job, ready in pairs if job.due is not None]

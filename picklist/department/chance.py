@@ -1,4 +1,4 @@
-"""Chance: how often each reuse fails when cases overrun, whom that comes from, and what would help."""
+"""Estimate how often each reuse fails when cases overrun, which case is to blame, and what would help."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def draw_chances(
     seed: int,
     department: DepartmentRun | None = None,
 ) -> ChanceReport:
-    """Draw the minutes of all cases and follow rooms and sets, ``draws`` times.
+    """Simulate the day ``draws`` times: draw the minutes of all cases and follow rooms and sets.
 
-    With ``department`` each set also loses what the run's queues cost it on plan; without it
+    With ``department`` each set also loses the minutes that its queues cost in the planned run; without it
     each set takes its route's usual minutes. The same seed gives the same figures.
     """
     model = ChanceModel(
@@ -70,7 +70,7 @@ def _chance(day: Day, drawn: DrawnDays, place: int) -> ReuseChance:
 
 
 def _blame(day: Day, blame: Minutes) -> str:
-    """The case whose overrun did most in the most draws; the earlier one of equals."""
+    """The case whose overrun mattered most in most draws; of equals the earlier one."""
     found = blame[blame >= 0]
     if not len(found):
         return ""

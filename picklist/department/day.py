@@ -27,7 +27,7 @@ DAYS_AHEAD = 8  # how far beyond the last need a set's way is followed
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReuseLink:
-    """A reuse: what the waiting case's cart owes to the giving case.
+    """A reuse between two cases of the day, by their places.
 
     ``giver`` and ``waiter`` are places of cases (-1: no case gives it, or none of the day).
     ``released``, ``needed`` and ``fixed`` (when it is ready without a giver) are minutes since
@@ -75,7 +75,7 @@ class ChanceModel:
 
 
 def make_day(model: ChanceModel, stairs: ReadyTables | None = None) -> Day:
-    """The day of a situation; ``stairs`` of the same calendar may be shared."""
+    """Make the day of a model; ``stairs`` of the same calendar may be shared."""
     turnaround = Turnaround(model.site)
     cases = tuple(sorted(model.cases, key=lambda case: (case.start, case.number)))
     places = {case.number: place for place, case in enumerate(cases)}
@@ -96,9 +96,9 @@ def _unserved(assignments: Sequence[Assignment], places: dict[str, int]) -> list
 
 
 def _room_order(site: Site, cases: Sequence[Case]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """The case before in each room, and how late it may end without pushing.
+    """The case before in each room, and how late it may end without delaying the next.
 
-    Two cases planned closer than the turnover need no more than that plan gives them.
+    Two cases planned closer than the turnover need no more minutes than the schedule gives them.
     """
     last: dict[tuple[str, object], int] = {}
     before, spare = [], []
@@ -157,7 +157,7 @@ def _make_link(
 
 
 def _ready_from_state(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, use: Use | None) -> datetime:
-    """When a set that no case gives is there: worked out again, as the situation's hours may differ."""
+    """When a set that no case gives is ready. Worked out again, as the model's hours may differ from the plan's."""
     one = model.site.sets.get(reuse.set_id)
     if reuse.giver or use is None or one is None:
         return reuse.ready
@@ -165,7 +165,7 @@ def _ready_from_state(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, 
 
 
 def _released(model: ChanceModel, turnaround: Turnaround, reuse: Reuse) -> int:
-    """When the way begins if the giver ends on plan, also where a running case is past its plan already."""
+    """When the route starts if the giver ends on plan, also where a running case is past its plan already."""
     giver = next((case for case in model.cases if case.number == reuse.giver), None)
     if giver is None or not giver.is_running:
         return minute_from(reuse.released)

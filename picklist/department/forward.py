@@ -1,9 +1,9 @@
-"""The forward run: every set through finite machines and crew, one moment after the other.
+"""The forward run: send every set through the machines and crew there are, event by event.
 
 A list schedule in order of events: whenever a station may begin, it takes the waiting set that
-its rule puts first, with as many others of the same cycle as the load holds. A station may hold
-a load that is not full for ``hold`` minutes after its first set came, but never past the latest
-beginning of a set in it, and not when no other set of the cycle is on its way.
+its rule puts first, with as many others of the same cycle as fit. A station may hold a load
+that is not full for ``hold`` minutes after its first set came, but never past the latest start
+of a set in it, and not when no other set of the cycle is on its way.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from picklist.model.routes import Station
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
-    """What a run is made under: its first minute, stations and their times, the rule, minutes to hold by station."""
+    """The conditions of a run: its first minute, stations and their times, the rule, minutes to hold by station."""
 
     now: int
     stations: Mapping[str, Station]
@@ -31,7 +31,7 @@ class Shop:
 
 
 def run_forward(jobs: Sequence[DepartmentJob], shop: Shop) -> RunOutcome:
-    """Run all jobs to their end. The same jobs and shop always give the same run."""
+    """Run all jobs to their end. The same input always gives the same run."""
     return _Run(jobs, shop).to_the_end()
 
 
@@ -74,7 +74,7 @@ class _Run:
         )
 
     def _note(self, at: int, what: Place | str) -> None:
-        """Remember to look at a step (it arrives, or ends) or at a station at that minute."""
+        """Schedule an event: a step that arrives or ends, or a station to look at, at that minute."""
         if at < NEVER:
             self.count += 1
             heapq.heappush(self.events, (at, self.count, what))
@@ -90,7 +90,7 @@ class _Run:
                 pass
 
     def _move(self, place: Place, now: int) -> str:
-        """A step arrives or ends; the station that this is to look at."""
+        """Handle a step that arrives or ends; answer the station to look at next."""
         if place in self.missing:
             self._arrive(place, now)
         else:
@@ -104,7 +104,7 @@ class _Run:
                 self._note(at, (j, s))
 
     def _arrive(self, place: Place, now: int) -> None:
-        """A step whose predecessors are over: it queues at its station, or begins where none is needed."""
+        """A step whose predecessors are done joins its station's queue, or starts where no station is needed."""
         del self.missing[place]
         step = self.jobs[place[0]].steps[place[1]]
         if step.station:
@@ -130,13 +130,13 @@ class _Run:
             self._follow(j)
 
     def _follow(self, j: int) -> None:
-        """The set's next way begins as planned, or later when the case between had to wait for it."""
+        """Start the set's next way as planned, or later when the case between had to wait for the set."""
         later = self.next_way.get(j)
         if later is not None:
             self._release(later, max(self.jobs[later].released, self.ready[j] + self.jobs[later].away))
 
     def _begin_one(self, station: str, now: int) -> bool:
-        """Begin one load if the station may; otherwise note when to look again."""
+        """Start one load if the station can; if not, note when to look again."""
         queue = self.queues[station]
         choice = queue.choose(now)
         for place in choice.held:
@@ -182,7 +182,7 @@ class _Run:
         self._note(batch.ends, place)
 
     def _take_up_what_runs(self) -> None:
-        """Steps under way at the first moment keep their machines; sets begun together share a load."""
+        """Steps under way at the first moment keep their machines; sets started together share a load."""
         under_way: dict[tuple[str, int, str], list[Place]] = defaultdict(list)
         for j, job in enumerate(self.jobs):
             for s, step in enumerate(job.steps):

@@ -35,10 +35,10 @@ class _Change:
 
 
 def rank_improvements(model: ChanceModel, day: Day, drawn: DrawnDays, minutes: Minutes) -> tuple[Help, ...]:
-    """Changes that save late carts, the best first, equal ones by their words.
+    """Changes that save late carts, best first; equal ones by their text.
 
-    A late cart is a case in a draw that at least one of its sets does not reach in time; a use
-    that no set serves makes its case's cart late in every draw.
+    A cart is late in a draw when at least one of its sets is not there in time. A use without a
+    set makes its cart late in every draw.
     """
     late = count_late_carts(day, drawn)
     if not late:
@@ -79,7 +79,7 @@ def _changes(model: ChanceModel, day: Day, drawn: DrawnDays) -> Iterable[_Change
 
 
 def _one_more_set(site: Site, day: Day, drawn: DrawnDays) -> Iterable[_Change]:
-    """A set that begins on the shelf and takes over from one reuse on, or serves a use that none does."""
+    """One more set: it starts on the shelf and takes over from one reuse on, or serves a use without a set."""
     fails = np.count_nonzero(drawn.late, axis=1)
     by_tray: dict[str, list[int]] = defaultdict(list)
     for place, link in enumerate(day.links):
@@ -101,7 +101,7 @@ def _one_more_set(site: Site, day: Day, drawn: DrawnDays) -> Iterable[_Change]:
 
 
 def _one_more_machine(model: ChanceModel, day: Day, concerned: frozenset[str]) -> Iterable[_Change]:
-    """At stations with a queue; only the department's run knows of queues."""
+    """One more machine at each station with a queue; only the department's run knows of queues."""
     site, run = model.site, model.department
     queues = {step.station for way in (run.runs if run else ()) for step in way.steps if step.queued > 0}
     for name in sorted(queues & concerned):
@@ -137,9 +137,9 @@ DAY = 1440
 def lengthen(
     hours: Sequence[WorkPeriod], stations: Collection[str], minutes: int, *, earlier: bool
 ) -> tuple[WorkPeriod, ...]:
-    """Hours whose first period of each weekday opens earlier, or whose last one closes later.
+    """Lengthen working hours: the first period of each weekday opens earlier, or the last one closes later.
 
-    Breaks stay as they are; a period that would fill the whole day too.
+    Breaks stay as they are, and so does a period that would fill the whole day.
     """
     edges: dict[tuple[str, int], time] = {}
     for period in hours:

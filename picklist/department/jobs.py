@@ -1,12 +1,11 @@
-"""Everything that goes through the department in the horizon, as jobs.
+"""Collect everything that goes through the department in the horizon, as jobs, and split them into groups.
 
-Which minutes a step takes here: usual minutes include normal waiting, and the run makes its own
-queues, so a step at a station takes its *least* minutes; a step without a station (cooling, a
-ride) never queues here and takes its usual minutes. What is late in such a run is late however
-hard the department works.
+Usual minutes include normal waiting, and the run makes its own queues. So a step at a station
+takes its *least* minutes here, and a step without a station (cooling, transport), which never
+queues, takes its usual minutes. What is late in such a run is late however hard the department works.
 
-A case whose set is late by the load waits for it, and gives it back so much later. One that could
-not be in time anyhow is settled by a person tonight; what its case gives back comes as planned.
+A case whose set is late because of a queue waits for it, and gives it back that much later. A set
+that could not be in time anyhow is a matter for a person tonight; its case gives it back as planned.
 A set on hold counts as opened: the department must be ready for it.
 """
 
@@ -36,7 +35,7 @@ DAY = 1440
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _SetWay:
-    """One way of a set through the department, before it becomes a job."""
+    """A set's way through the department from one case to the next, before it becomes a job."""
 
     one: InstrumentSet
     steps: tuple[Step, ...]
@@ -48,7 +47,7 @@ class _SetWay:
 
 
 def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime) -> tuple[DepartmentJob, ...]:
-    """Every used set of every case, sets in process, dirty, away or on loan now; by set, then time.
+    """Collect the jobs: sets dirty, in process, away or on loan now, and sets after each case; by set, then time.
 
     Ways that never end (no route, a station that never works) are left out.
     """
@@ -67,7 +66,7 @@ def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now:
 
 
 def department_steps(steps: Sequence[Step], route: Sequence[Step]) -> tuple[Step, ...]:
-    """Steps with the minutes that count in the run, as their usual minutes.
+    """The steps with the minutes that the run uses for them as their usual minutes.
 
     ``route`` says which steps have a station; one that is under way no longer does in ``steps``.
     """
@@ -129,7 +128,7 @@ def _make_job(turnaround: Turnaround, way: _SetWay, now: datetime, follows: int 
 
 
 def _timed_route(turnaround: Turnaround, way: _SetWay) -> TimedRoute:
-    """The way's steps with the transfer to where the set is wanted, if one is listed."""
+    """The route of a way, with the transfer to where the set is wanted if one is listed."""
     steps = department_steps(way.steps, turnaround.steps(way.one.tray))
     to = way.waiter.building if way.waiter else ""
     timed_route = turnaround.timed_route_of(steps, Pace.USUAL, way.home, to)
@@ -164,9 +163,9 @@ def _job_steps(
 def _latest_ends(timed_route: TimedRoute, waiter: Use | None, alone: datetime) -> dict[str, int]:
     """The latest end of each step.
 
-    A set that cannot be in time is taken as due when it can be at best: it still goes ahead of
-    sets with time to spare, but does not push aside those without. One that nothing waits for is
-    taken as due a day later than that, so that it does not lie dirty for ever.
+    A set that cannot be in time counts as due when it can be ready at best: it goes ahead of sets
+    with time to spare, but not of those without. A set that nothing waits for counts as due a day
+    later than that, so that it does not stay dirty for ever.
     """
     due = max(waiter.needed, alone) if waiter else shift(alone, DAY)
     walk = timed_route.walk_before(due)
@@ -174,7 +173,7 @@ def _latest_ends(timed_route: TimedRoute, waiter: Use | None, alone: datetime) -
 
 
 def _under_way(turnaround: Turnaround, way: _SetWay, left: JobStep, now: datetime) -> JobStep:
-    """The recorded step of a set in process: back at its machine, begun when it was recorded."""
+    """The recorded step of a set in process: back at its machine, started when it was recorded."""
     step = next((s for s in turnaround.steps(way.one.tray) if s.name == left.name), None)
     if step is None or step.station not in turnaround.site.stations:
         return left
@@ -188,7 +187,10 @@ Node = tuple[str, str | int]
 
 
 def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[tuple[DepartmentJob, ...], ...]:
-    """The jobs in groups that never wait for one another, each in the order given; ``follows`` counts in the group."""
+    """Split the jobs into groups that share no station and no set, each in the order given.
+
+    ``follows`` counts within the group.
+    """
     graph: nx.Graph[Node] = nx.Graph()
     for place, job in enumerate(jobs):
         graph.add_node(("job", place))

@@ -1,4 +1,4 @@
-"""Conflicts that exist only because of the load: in time alone, late among all the others."""
+"""Find conflicts that exist only because of queues: in time alone, late among all the others."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from picklist.model.uses import Assignment, Reuse
 
 
 def load_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
-    """A conflict for each reuse that is in time with the department to itself but not in the run; by need, then set.
+    """Find each reuse that is in time with the department to itself but not in the run; by need, then set.
 
-    Alone means by the minutes of the run (see ``jobs``): a reuse that is a rush by usual minutes
-    and late in the run even so is named too, for that rush cannot be promised.
+    Alone means by the minutes of the run (see ``jobs``). So a reuse that is a rush by usual minutes
+    and still late in the run is named too: that rush cannot be promised.
     """
     ways = {(way.set_id, way.for_case): way for way in run.runs}
     found = []
@@ -30,7 +30,7 @@ def load_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock
 
 
 def blamed_station(run: DepartmentRun, way: SetRun) -> str:
-    """The station at whose queue the set lost most; the first by name of equals.
+    """The station in whose queue the set lost most minutes; of equals the first by name.
 
     A set that lost nothing on this way came back late from a case that waited for it: its way
     before is to blame then. Empty when no queue is.
@@ -54,7 +54,7 @@ def queues_of(way: SetRun) -> dict[str, int]:
 def add_relief(
     conflicts: Sequence[Conflict], site: Site, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun
 ) -> tuple[Conflict, ...]:
-    """Load conflicts with what one more machine or person at the station to blame would do, by a run with it."""
+    """Add what one more machine or person at the station to blame would do, by a run with it."""
     relieved = {
         name: run_again(with_one_more(site, name), assignments, now, run)
         for name in sorted({one.blame for one in conflicts if one.blame in site.stations})

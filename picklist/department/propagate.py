@@ -1,4 +1,4 @@
-"""Overruns carried from case to case, through rooms and sets, for all draws at once."""
+"""Carry overruns from case to case, through rooms and sets, for all draws at once."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from picklist.model.uses import Pace
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnDays:
-    """What came of the draws.
+    """The result of the draws.
 
     Of shape (links, draws): ``late``, minutes late; ``blame``, the place of the case whose overrun
     did most on the way there (-1: none, in time or no later than in the plan itself). Of shape

@@ -1,6 +1,6 @@
-"""In which order a station takes the sets that wait: each rule gives a key, the smallest goes first.
+"""The order in which a station takes waiting sets: each rule gives a key, and the smallest goes first.
 
-Of equal keys a set that can still be in time goes before one that could not even alone.
+Of equal keys a set that can still be in time goes before one that could not be, even alone.
 """
 
 from __future__ import annotations
@@ -27,13 +27,13 @@ def by_arrival(job: DepartmentJob, place: int, arrival: int) -> int:  # noqa: AR
 
 
 def by_slack(job: DepartmentJob, place: int, arrival: int) -> int:
-    """The latest beginning of this step, which is what orders sets by slack at any moment."""
+    """The latest start of this step, which orders sets by slack at any moment."""
     deadline = by_deadline(job, place, arrival)
     return deadline if deadline == NEVER else deadline - job.steps[place].minutes
 
 
 def by_need(job: DepartmentJob, place: int, arrival: int) -> int:  # noqa: ARG001
-    """When the next case's cart must be complete, however long the way there still is."""
+    """When the next case's cart must be complete, however long the rest of the route takes."""
     return NEVER if job.due is None else job.due
 
 

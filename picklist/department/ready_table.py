@@ -1,4 +1,4 @@
-"""Turnaround for many releases at once: the walk forwards as tables on a grid of minutes."""
+"""Look up turnaround for many releases at once: walks forwards as tables on a grid of minutes."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Minutes = NDArray[np.int64]  # whole minutes, any shape
 class ReadyTables:
     """``ready`` of routes for releases from ``first`` to ``last`` (minutes since the epoch).
 
-    A table is made once for each step's turns and once for each route; a draw is a look-up.
+    A table is made once for each step and once for each route; a draw only looks up.
     Equal to ``sets.walk.ready_after`` at each minute; ``NEVER`` past the grid.
     """
 

@@ -18,7 +18,7 @@ QUARTER = 15
 
 
 class Reporter:
-    """Puts an outcome into the words and instants of the plan."""
+    """Turns the result of a run into the words and instants of the plan."""
 
     def __init__(
         self, jobs: Sequence[DepartmentJob], outcome: RunOutcome, stations: Mapping[str, Station], clock: SiteClock
@@ -141,7 +141,7 @@ def _minutes_in(quarters: range, spans: Iterable[tuple[int, int]]) -> list[int]:
 
 
 def _number_at(quarters: range, waits: Iterable[tuple[int, int]]) -> list[int]:
-    """How many wait at the beginning of each quarter: arrived by then, not begun."""
+    """How many wait at the start of each quarter: arrived by then, not started."""
     found = [0] * len(quarters)
     for arrives, begins in waits:
         first = max(0, -((quarters.start - arrives) // QUARTER))

@@ -1,4 +1,4 @@
-"""What the forward run works on: sets as jobs, their steps, and what came of each, in whole minutes.
+"""The terms of the forward run: sets as jobs, their steps, and the result of each, in whole minutes.
 
 Minutes are whole minutes since the epoch, as in ``sets.calendar``.
 """
@@ -20,7 +20,7 @@ class JobStep:
     """A step that a set still has to take.
 
     ``after``: places of the steps it waits for in the job's ``steps``. ``deadline``: the latest
-    end that still makes the set ready in time. ``started``: when it began, for a step under way.
+    end that still makes the set ready in time. ``started``: when it started, for a step under way.
     """
 
     name: str
@@ -56,9 +56,9 @@ class DepartmentJob:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepVisit:
-    """What came of a step: when the set arrived, began and ended.
+    """A step of a set in the run: when the set arrived, started and ended.
 
-    ``alone``: when it would have begun with the station to itself; ``held``: since when it was
+    ``alone``: when it would have started with the station to itself; ``held``: since when it was
     held for a fuller load.
     """
 
@@ -73,7 +73,7 @@ class StepVisit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationLoad:
-    """A load as it was put in: members are places of (job, step)."""
+    """A load as it ran; members are places of (job, step)."""
 
     id: str
     station: str
@@ -86,7 +86,7 @@ class StationLoad:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunOutcome:
-    """A whole forward run: visits by (job, step), loads in the order of their beginning.
+    """A whole forward run: visits by (job, step), loads in the order in which they started.
 
     ``ready``: the minute at which each job was (``NEVER`` where some station never takes it).
     """
@@ -101,10 +101,10 @@ class Times(Protocol):
     """When a step of so many minutes may begin at a station or on a run; ``NEVER`` when not at all."""
 
     def begin(self, station: str, run: str, minutes: int, at: int) -> int:
-        """The first moment from ``at`` at which it may begin."""
+        """The first moment from ``at`` on at which it may start."""
 
     def end(self, station: str, run: str, minutes: int, begins: int) -> int:
-        """When it is over and unloaded, begun then."""
+        """When a step started then is done and unloaded."""
 
 
 class CalendarTimes:
@@ -124,7 +124,7 @@ class CalendarTimes:
         return NEVER if begins is None else begins
 
     def end(self, station: str, run: str, minutes: int, begins: int) -> int:
-        """When a step begun then is over and unloaded."""
+        """When a step started then is done and unloaded."""
         if begins >= NEVER:
             return NEVER
         start_slots = self._calendar.start_slots(station, run, minutes)

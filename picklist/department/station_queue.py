@@ -1,4 +1,4 @@
-"""One station in the run: who waits there, which machines are free, and what it may begin now."""
+"""One station in the run: which sets wait there, which machines are free, and what it can start now."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Waiting = tuple[int, bool, int, str, Place]  # the rule's key, without hope, arr
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """What a station does at a moment: the load it begins (none: empty), and otherwise when to look again.
+    """What a station does at a moment: the load it starts (empty: none), or when to look again.
 
     ``held``: steps kept waiting for a fuller load.
     """
@@ -53,7 +53,7 @@ class StationQueue:
         insort(self.queues[step.cycle], (key, is_without_hope(job), now, job.set_id, place))
 
     def choose(self, now: int) -> Choice:
-        """Free what has ended, and take the first load that may begin now.
+        """Free machines that are done, and take the first load that can start now.
 
         A cycle whose load is held keeps a machine back, so that no other takes its place.
         """
@@ -86,7 +86,7 @@ class StationQueue:
         return self.jobs[place[0]].steps[place[1]]
 
     def may_begin(self, place: Place, at: int) -> int:
-        """When a step may begin as far as hours, starts and runs go."""
+        """When a step may start by working hours, fixed starts and transport runs."""
         step = self.step(place)
         return self.times.begin(step.station, step.run, step.minutes, at)
 
@@ -95,7 +95,7 @@ class StationQueue:
         return max(self.step(place).minutes for place in places)
 
     def over(self, places: Sequence[Place], begins: int) -> int:
-        """When a load begun then is over and unloaded."""
+        """When a load started then is done and unloaded."""
         step = self.step(places[0])
         return self.times.end(step.station, step.run, self.longest(places), begins)
 
@@ -107,7 +107,7 @@ class StationQueue:
             insort(self.free, heapq.heappop(self.busy)[1])
 
     def _compose(self, cycle: str, now: int) -> tuple[list[Waiting], int]:
-        """The load that could begin now, and until when it should be held; or none, and when to look again."""
+        """The load that could start now and until when to hold it; or none, and when to look again."""
         members: list[Waiting] = []
         first = NEVER
         for waiting in self.queues[cycle]:

@@ -1,1 +1,1 @@
-"""The words of the trade as frozen dataclasses; no spreadsheet and no computation in here."""
+"""The nouns of the trade as frozen dataclasses, and the questions that they answer about themselves."""

@@ -1,4 +1,4 @@
-"""Carts that are built: facts that the crew told, which the next plan honours."""
+"""What the crew reported about carts, which the next plan keeps to."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from picklist.model.schedule import Side
 
 
 class ConflictKind(StrEnum):
-    """See design: short, rush, tight, reserve, conditional; load: only because of the department's load."""
+    """Short, rush, tight, reserve, conditional; load: only because of queues in the department."""
 
     SHORT = "short"
     RUSH = "rush"
@@ -33,7 +33,7 @@ class BoundSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """Why the sets on hand cannot do: at ``instant`` so many uses overlap and so many sets exist."""
+    """Why the sets there are cannot serve: how many uses overlap at ``instant``, and how many sets there are."""
 
     instant: datetime
     overlapping: tuple[str, ...]  # case numbers

@@ -116,7 +116,7 @@ class Cart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """Tomorrow, whole: carts of ``day``, and sets, conflicts and department over the horizon."""
+    """The whole plan: carts of ``day``, and sets, conflicts and department over the horizon."""
 
     version: int
     day: date

@@ -63,7 +63,7 @@ class Station:
 
     ``start_every``: minutes between fixed starts counted from midnight wall time
     (0: any time), ``start_times``: fixed wall times instead. ``past_closing``: a cycle
-    begun before closing may end after it and waits unloaded until opening.
+    started before closing may end after it and waits unloaded until opening.
     ``longest_wait``: minutes it may wait for a fuller load.
     """
 

@@ -14,10 +14,10 @@ from picklist.sets.plan_sets import SetsPlan
 
 
 def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -> Plan:
-    """The plan with other starts and rooms of its cases and with the sets given out anew.
+    """Make the plan again with cases at other starts or in other rooms and the sets allocated again.
 
-    Needs and stock stay as they were. Without the department's run, the chances and the remedies
-    of what is left, which would each take longer than a trial may. ``site`` is the one that ``plan`` was made from.
+    Needs and stock stay as they were. The department's run, chances and remedies are left out: each
+    would take longer than a trial may. ``site`` is the one that ``plan`` was made from.
     """
     given = EngineResults(
         needs=tuple(cart.needs for cart in plan.carts),

@@ -1,4 +1,4 @@
-"""Make the plan of a day: the pipeline, stated once."""
+"""Make the plan of a day: the whole pipeline in one place."""
 
 from __future__ import annotations
 
@@ -35,11 +35,11 @@ def _silent(stage: str) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
-    """What to plan: the day whose carts are built, as of ``now``, and what is settled already.
+    """What to plan: the day whose carts are built, as of ``now``, and what is already fixed.
 
-    ``fixed`` maps uses (their key) to the sets that stand on built carts, ``standing`` are the lots there
-    (``counted``: of these cases they are off the table of lots already);
-    ``printed`` and ``printed_picks`` the same of lists in hand, which stay where nothing is lost by it.
+    ``fixed`` maps uses (their key) to the sets on built carts, ``standing`` are the lots on them
+    (for ``counted`` cases the table of lots no longer holds these). ``printed`` and ``printed_picks``
+    say the same of lists in hand, which stay unchanged where nothing is lost by it.
     """
 
     day: date
@@ -132,13 +132,13 @@ def horizon_cases(site: Site, now: datetime) -> tuple[Case, ...]:
 
 
 def _still_lasts(case: Case, now: datetime, today: date) -> bool:
-    """By its plan; a case of the night before that is recorded as running may be past its plan."""
+    """Whether a case of an earlier day lasts until now. One recorded as running may be past its plan."""
     overruns = case.is_running and case.day == today - timedelta(days=1)
     return overruns or shift(case.start, case.minutes) > now
 
 
 def _add_load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Cluster, ...]:
-    """The sets' clusters with what is late only because of the load, and what would relieve it."""
+    """The clusters with conflicts that exist only because of queues, and what would relieve them."""
     started = started_cases(site, (one.use for one in sets.assignments), now)
     waiting = [one for one in sets.reuses if one.waiter not in started]
     found = load_conflicts(department, waiting, site.settings.site_clock)
@@ -186,7 +186,7 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
 
 
 def _picks_in_rooms(order: PlanRequest, cases: Iterable[Case]) -> tuple[Pick, ...]:
-    """What running cases took along, by what is told of their carts or else by their lists."""
+    """What running cases took with them: by the report on their carts, or by their lists where there is none."""
     running = {case.number for case in cases if case.is_running}
     told = {pick.case for pick in order.standing}
     listed = (pick for pick in order.printed_picks if pick.case not in told)

@@ -28,7 +28,7 @@ REFERENCE = frozenset({ItemClass.MEDICINE, ItemClass.SOLUTION})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EngineResults:
-    """What the engines gave: needs, picks, shortages, assignments, reuses and conflicts of the horizon."""
+    """What the engines found for the horizon: needs, picks, shortages, assignments, reuses and conflicts."""
 
     needs: Sequence[CaseNeeds]
     picks: Sequence[Pick]
@@ -61,7 +61,7 @@ class _Line:
 
 
 class CartMaker:
-    """Makes carts from what was given; indexes it once for all of them."""
+    """Makes carts from the engines' results, which are indexed once."""
 
     def __init__(
         self, site: Site, given: EngineResults, problems: Iterable[Problem], complete_by: Mapping[str, datetime]
@@ -86,7 +86,7 @@ class CartMaker:
                 self.stopping[number].append(problem)
 
     def make(self, case: Case) -> Cart:
-        """The cart of a case; of a stopped one only its reasons."""
+        """The cart of a case; for a stopped case only the reasons."""
         needs = self.needs.get(case.number, CaseNeeds(case=case.number))
         stopped = tuple(dict.fromkeys((*self.stopping[case.number], *needs.stopped)))
         shown = () if stopped else needs.needs
@@ -186,7 +186,7 @@ def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Nee
 
 
 def what_is_not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet | None) -> tuple[str, ...]:
-    """What is not stated about a case's tray, and of one without a set, about the sets that could not be given."""
+    """What the sheets do not state about a case's tray or, where it has no set, about its sets."""
     return tuple(_not_stated(site, case, tray, given))
 
 

@@ -1,4 +1,4 @@
-"""From a case and its cards to what its cart must hold, with the reasons."""
+"""Work out from a case and its cards what its cart must hold, with the reasons."""
 
 from picklist.resolve.case import gather_problems, resolve_case, resolve_cases
 from picklist.resolve.idle import find_idle_lines

@@ -1,4 +1,4 @@
-"""What is on the desk while one case is resolved: its drafts, and what was found wrong on the way."""
+"""A case while it is resolved: its working lines, and the problems found on the way."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from picklist.resolve.card_index import CardIndex
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkingLine:
-    """A line in the making. ``procedure_pack``: it is the pack that the procedure itself names."""
+    """A line of the list while it is worked on. ``procedure_pack``: it is the pack that the procedure itself names."""
 
     kind: ThingKind
     thing: str
@@ -30,11 +30,11 @@ class WorkingLine:
     reasons: tuple[Reason, ...] = ()
 
     def with_amounts(self, opened: int, held: int, reason: Reason) -> WorkingLine:
-        """The draft with new quantities and why they are so."""
+        """The line with new quantities, and the reason for them."""
         return replace(self, open=opened, hold=held, reasons=(*self.reasons, reason))
 
     def joined(self, other: WorkingLine) -> WorkingLine:
-        """Both drafts as one: quantities add up, and the other's last reason says what that makes."""
+        """Both lines as one: quantities add up, and the other's last reason gives the sum."""
         opened, held = self.open + other.open, self.hold + other.hold
         *before, last = other.reasons
         return replace(
@@ -53,7 +53,7 @@ def each_once(texts: Iterable[str]) -> tuple[str, ...]:
 
 @dataclass(slots=True, kw_only=True)
 class CaseBeingResolved:
-    """One case, the site it belongs to, and what its resolving has brought up so far."""
+    """One case, its site, and what was found so far while resolving it."""
 
     site: Site
     index: CardIndex
@@ -66,7 +66,7 @@ class CaseBeingResolved:
     latex_not_stated: list[Item] = field(default_factory=list)
 
     def for_procedure(self, number: int) -> CaseBeingResolved:
-        """The same desk, the case with the side of one of its procedures, by its place among them from 0."""
+        """The same, with the side of one of the case's procedures, by its place among them from 0."""
         return replace(self, case=replace(self.case, side=self.case.side_of(number)))
 
     def stop(self, problem: Problem) -> None:
@@ -78,7 +78,7 @@ class CaseBeingResolved:
         self.notices.append(replace(problem, cases=(self.case.number,)))
 
     def drop(self, draft: WorkingLine, kind: ReasonKind, text: str, where: Where) -> None:
-        """Keep what is not on the list, with the reason why not."""
+        """Record what is not on the list, and why."""
         reason = Reason(kind=kind, text=text, open=0, hold=0, where=where)
         self.dropped.append(draft.with_amounts(0, 0, reason))
 
@@ -88,7 +88,7 @@ class CaseBeingResolved:
 
 
 def to_fix(kind: str, where: Where, message: str, *, expected: str = "", related: tuple[Where, ...] = ()) -> Problem:
-    """A problem in the sheets that should be mended; where a list must stop, the desk says so."""
+    """A problem to fix in the sheets; ``stop`` makes it one that stops the list."""
     return Problem(
         kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, related=related
     )

@@ -1,4 +1,4 @@
-"""Card lines and wearables of a site, found without a search."""
+"""Index a site's card lines, gloves and gowns."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ WORN = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardIndex:
-    """Card lines by (procedure, surgeon), None for every; gloves and gowns by class and size; words of conditions."""
+    """Card lines by (procedure, surgeon), None meaning every; gloves and gowns by class and size; condition words."""
 
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
     worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
@@ -50,7 +50,7 @@ class CardIndex:
 
 
 def index_cards(site: Site) -> CardIndex:
-    """Index the card lines and wearables of a site; file order is kept."""
+    """Index the card lines, gloves and gowns of a site; file order is kept."""
     lines: dict[tuple[str | None, str | None], list[CardLine]] = defaultdict(list)
     for line in site.card_lines:
         lines[line.procedure, line.surgeon].append(line)

@@ -1,4 +1,4 @@
-"""Resolve a case: layers, merging, people, latex, packs, and the needs that come of it."""
+"""Resolve a case into needs: layers, merging, people, latex, packs."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def resolve_case(site: Site, case: Case) -> CaseNeeds:
 
 
 def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
-    """What each case wants, in the order given. Never raises for what the sheets say."""
+    """What each case wants, in the order given. Bad content never raises."""
     index = index_cards(site)
     return tuple(_resolve(site, index, case) for case in cases)
 
@@ -85,7 +85,7 @@ def _check_procedures(resolving: CaseBeingResolved) -> None:
 
 
 def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], bool]:
-    """Alerts that no card and no rule knows, and whether that is so of the patient size; they change nothing."""
+    """Alerts that no card and no rule knows, and whether the same is true of the patient size; they change nothing."""
     case, index = resolving.case, resolving.index
     alerts = tuple(one for one in case.alerts if not (speaks_of_latex(one) or index.knows(ConditionKind.ALERT, one)))
     size = bool(case.patient_size) and not same_word(case.patient_size, ANY_SIZE)
@@ -183,5 +183,5 @@ def _each_once(problems: list[Problem]) -> tuple[Problem, ...]:
 
 
 def gather_problems(case_needs: Iterable[CaseNeeds]) -> tuple[Problem, ...]:
-    """Every problem once, with all the cases that it touches; in the order of the cases."""
+    """Join the problems of several cases: each once, with all its cases, in the order of the cases."""
     return join_problems(problem for needs in case_needs for problem in (*needs.stopped, *needs.notices))

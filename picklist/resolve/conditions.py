@@ -1,4 +1,4 @@
-"""Whether a card line counts for a case: yes, no, or not before the case says more."""
+"""Decide whether a card line counts for a case: yes, no, or not until the case says more."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ COUNTS = ConditionResult(counts=True)
 
 
 def judge_line(line: CardLine, case: Case) -> ConditionResult:
-    """Whether a line's side and conditions hold. One that fails decides, whatever else is blank."""
+    """Whether a line's side and conditions hold. One that fails decides, even if others are blank."""
     if line.side is None and not line.only_if:
         return COUNTS
     conditions = line.only_if

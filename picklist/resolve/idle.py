@@ -1,4 +1,4 @@
-"""Lines for every procedure that remove or replace what no card has.
+"""Find lines for every procedure that remove or replace what no card has.
 
 Resolving lets them act where they can, so one case cannot show that they never do. A line of a
 named procedure that finds nothing stops its case when it is resolved.

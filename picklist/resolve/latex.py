@@ -1,4 +1,4 @@
-"""Under a latex alert only what is stated to be free of latex goes on the list; the rest is swapped or stops it.
+"""Apply a latex alert: only what is stated to be latex-free goes on the list; the rest is swapped or stops it.
 
 An item whose latex is not stated counts as one that holds it. A twin must be in the catalogue, not
 retired, and itself stated to be free. A custom pack that is marked as latex, or that holds anything
@@ -31,7 +31,7 @@ class Suspect:
 
 
 def swap_latex(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> list[WorkingLine]:
-    """The drafts as they are without an alert; under one, with twins in the place of latex."""
+    """Swap latex for latex-free twins under a latex alert; without one nothing changes."""
     if not resolving.case.latex_alert:
         return drafts
     swapped: dict[tuple[ThingKind, str, object, str], WorkingLine] = {}

@@ -1,4 +1,4 @@
-"""One procedure's lines, layer upon layer.
+"""Apply the card lines of one procedure, layer after layer.
 
 Within a layer all ``add`` lines act first, then all ``replace`` lines at once (so that none of
 them acts on what another has just put there), then all ``remove`` lines.
@@ -144,7 +144,7 @@ def _remove(resolving: CaseBeingResolved, card: Card, standing: StandingLine) ->
 
 
 def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> None:
-    """A line of a named procedure must find what it speaks of; one for every procedure acts where it can."""
+    """Report a line that removes or replaces nothing. A line for every procedure only acts where it can."""
     line = standing.line
     if line.procedure is None or standing.target in card.unmet:
         return
@@ -166,7 +166,7 @@ def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: Standing
 
 
 def _is_usable(resolving: CaseBeingResolved, line: CardLine) -> bool:
-    """Whether the thing is known; a picked thing without any quantity is named as well."""
+    """Whether the thing is known; a picked thing without a quantity is reported too."""
     if not is_known(resolving.site, line.kind, line.thing):
         resolving.stop(_unknown_thing(line))
         return False
@@ -190,5 +190,5 @@ def _unknown_thing(line: CardLine) -> Problem:
 
 
 def is_picked(resolving: CaseBeingResolved, kind: ThingKind, thing: str) -> bool:
-    """Whether a thing is carted, so that a line of it without a quantity comes to nothing."""
+    """Whether a thing goes on the cart, so that a line without a quantity adds nothing."""
     return kind is not ThingKind.ITEM or resolving.site.items[thing].item_class in PICKED

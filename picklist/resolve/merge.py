@@ -1,4 +1,4 @@
-"""Several procedures of one case become one list.
+"""Merge several procedures of one case into one list.
 
 One field: what is counted per case is wanted in the larger quantity, and open beats hold: as
 many are opened as the procedure that opens most, and open and hold together are as many as the
@@ -24,7 +24,7 @@ Amount = tuple[int, int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedLine:
-    """A draft of one procedure's card; ``card`` numbers the cards, as a procedure may stand twice."""
+    """A line of one procedure's card; ``card`` numbers the cards, as a procedure may stand twice."""
 
     card: int
     procedure: str
@@ -34,7 +34,7 @@ class AskedLine:
 def merge_procedures(
     resolving: CaseBeingResolved, cards: list[tuple[str, tuple[WorkingLine, ...]]]
 ) -> tuple[list[WorkingLine], tuple[Merge, ...]]:
-    """One list of drafts out of each procedure's, and what was merged for it."""
+    """Merge the lines of each procedure into one list, and say what was merged."""
     by_thing: dict[Key, list[AskedLine]] = {}
     for one in _with_one_pack(resolving, cards):
         by_thing.setdefault((one.draft.kind, one.draft.thing, one.draft.side), []).append(one)
@@ -65,7 +65,7 @@ def sum_of(amounts: Iterable[Amount]) -> Amount:
 
 
 def _with_one_pack(resolving: CaseBeingResolved, cards: list[tuple[str, tuple[WorkingLine, ...]]]) -> list[AskedLine]:
-    """All drafts but the packs that later procedures name themselves."""
+    """All lines except the packs that later procedures name themselves."""
     procedures = resolving.site.procedures
     named = [procedure in procedures and bool(procedures[procedure].pack) for procedure, _ in cards]
     chosen = named.index(True) if True in named else 0

@@ -1,4 +1,4 @@
-"""What the custom pack already holds is not picked loose as well."""
+"""Take off the list what a custom pack already holds, so that it is not picked loose too."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def pack_contents(site: Site, drafts: list[WorkingLine]) -> tuple[PackContent, .
 
 
 def take_off_pack(site: Site, drafts: list[WorkingLine]) -> list[WorkingLine]:
-    """The drafts, less what opened packs hold of each: off open quantities, off hold if the site says so.
+    """Take what opened packs hold off each line: off open quantities, off hold if the site says so.
 
     A pack that is only on hold may stay shut, so nothing is taken off for it.
     """
@@ -80,7 +80,7 @@ def _less_pack(site: Site, draft: WorkingLine, held: Held) -> WorkingLine:
 
 
 def _offset(draft: WorkingLine, off_open: int, off_hold: int, held: _Holding) -> WorkingLine:
-    """The draft less what the pack gives it, with a word on it even where other lines used the pack's up."""
+    """The line less what the pack gives it, with a reason even where other lines used up the pack's."""
     opened, kept = draft.open - off_open, draft.hold - off_hold
     reason = Reason(kind=ReasonKind.IN_PACK, text=held.words, open=opened, hold=kept, where=held.where)
     return replace(draft, open=opened, hold=kept, reasons=(*draft.reasons, reason))

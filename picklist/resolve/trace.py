@@ -1,4 +1,4 @@
-"""Why a thing is on a list, how many of it, or why it is not."""
+"""Explain why a thing is on a list, and how many, or why it is not."""
 
 from __future__ import annotations
 

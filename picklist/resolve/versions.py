@@ -1,4 +1,4 @@
-"""Which lines of one layer stand on the day of the case: dates, approval, versions, double lines.
+"""Decide which lines of one layer count on the day of the case: dates, approval, versions, double lines.
 
 Lines of one layer that speak of the same thing under the same side and conditions are versions
 of one line. Of those whose dates hold, the version with the latest ``from`` counts (a line without
@@ -35,7 +35,7 @@ class StandingLine:
 
 
 def lines_standing(resolving: CaseBeingResolved, lines: tuple[CardLine, ...]) -> list[StandingLine]:
-    """The approved lines of a layer that stand on the day of the case; pending ones go to the desk."""
+    """The approved lines of a layer that stand on the day of the case; pending ones are recorded."""
     versions: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     for line in lines:
         if not dates_hold(line, resolving.case.day):

@@ -37,7 +37,7 @@ def draft_of(resolving: CaseBeingResolved, standing: StandingLine, side: Side | 
 def draft_instead(
     resolving: CaseBeingResolved, standing: StandingLine, side: Side | None, targets: list[WorkingLine]
 ) -> WorkingLine:
-    """The draft that takes the place of others.
+    """The line that takes the place of others.
 
     Without quantities of its own it takes theirs over; what was counted per procedure stays so.
     """
@@ -92,20 +92,20 @@ class Card:
     unmet: set[Target] = field(default_factory=set)
 
     def put(self, draft: WorkingLine) -> None:
-        """Put a draft on the card; quantities of the same thing add up."""
+        """Put a line on the card; quantities of the same thing add up."""
         key = ((draft.kind, draft.thing), draft.side, draft.counted)
         there = self.drafts.get(key)
         self.drafts[key] = there.joined(draft) if there else draft
 
     def find(self, target: Target, side: Side | None) -> list[WorkingLine]:
-        """The drafts of a thing, of one side only if the line says a side."""
+        """The lines of a thing; of one side only if a side is given."""
         found = [d for d in self.drafts.values() if (d.kind, d.thing) == target]
         if side in ONE_SIDE:
             found = [d for d in found if d.side in (None, side)]
         return found
 
     def take(self, draft: WorkingLine) -> None:
-        """Take a draft off the card."""
+        """Take a line off the card."""
         del self.drafts[(draft.kind, draft.thing), draft.side, draft.counted]
 
 

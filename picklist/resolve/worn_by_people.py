@@ -1,4 +1,4 @@
-"""Gloves and gowns of the people at the table, by their sizes.
+"""List gloves and gowns for the people at the table, by their sizes.
 
 The surgeon and the team each get one pair of outer gloves, of under gloves and one gown in the
 sizes that Staff lists for them. What a card already asks for of the very same item is not added
@@ -21,14 +21,14 @@ ONE = 1
 
 
 def worn_by_people(resolving: CaseBeingResolved) -> list[WorkingLine]:
-    """Each person's gloves and gown; who has no glove size in Staff is named to the desk."""
+    """Each person's gloves and gown; whoever has no glove size in Staff is reported."""
     return [draft for person in people_at_table(resolving) for draft in _worn_by(resolving, person)]
 
 
 def share_with_people(
     resolving: CaseBeingResolved, drafts: list[WorkingLine], people: list[WorkingLine]
 ) -> list[WorkingLine]:
-    """The cards' drafts, less what is listed by person of the very same items."""
+    """The cards' lines less what is listed by person of the same items."""
     left = [_less_people(resolving, draft, people) for draft in drafts]
     return [draft for draft in left if draft is not None]
 

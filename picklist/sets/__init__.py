@@ -1,1 +1,1 @@
-"""Which set serves which case: walking routes, allocation, conflicts and remedies."""
+"""Decide which set serves which case: routes over time, allocation, conflicts and remedies."""

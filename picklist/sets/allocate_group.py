@@ -23,7 +23,7 @@ from picklist.sets.sterile_records import record_after
 class Service:
     """A use with the set that serves it: after which use, at which grade, and the reuse (None: only to be fetched).
 
-    ``under``: sets that its tray then stands below the number to be kept ready. ``record_ends``: when the record
+    ``under``: how many sets of its tray are then missing to the number kept ready. ``record_ends``: when the record
     ends that the set still has if the use leaves it unopened, where that is known.
     """
 
@@ -40,7 +40,7 @@ class Service:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupPlan:
-    """The plan of one part. ``unserved``: the set that comes free for a use without one, None when none ever does."""
+    """The plan of one tray group. ``unserved``: each use without a set and the next to come free (None: none does)."""
 
     group: tuple[str, ...]
     services: tuple[Service, ...]
@@ -50,7 +50,7 @@ class GroupPlan:
     conflicts_found: tuple[FoundConflict, ...]
 
     def on_set(self, set_id: str) -> tuple[Service, ...]:
-        """What a set serves, in order of time."""
+        """The uses that a set serves, in order of time."""
         return tuple(service for service in self.services if service.one.id == set_id)
 
     def of_case(self, case: str, tray: str) -> tuple[Service, ...]:
@@ -63,7 +63,7 @@ class GroupPlan:
 
 
 def allocate_group(context: PlanningContext, scenario: Scenario, group: tuple[str, ...]) -> GroupPlan:
-    """The best allocation of one part, its reuses walked."""
+    """Allocate one tray group in the best way, and walk each reuse."""
     asked = ask(context, scenario, group)
     answer = keep_printed(asked.question, solve(asked.question), context.printed)
     services: dict[str, Service] = {}
@@ -80,7 +80,7 @@ def allocate_group(context: PlanningContext, scenario: Scenario, group: tuple[st
 
 
 def assignments_of(plan: GroupPlan) -> tuple[Assignment, ...]:
-    """The part's uses with the sets given to them, the unserved with none."""
+    """The group's uses with the sets given to them; those without a set have none."""
     served = [_assignment(service) for service in plan.services]
     return (*served, *(_without(use, coming.minutes if coming else None) for use, coming in plan.unserved))
 

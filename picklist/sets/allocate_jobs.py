@@ -1,4 +1,4 @@
-"""Uses and sets put as an allocation question: whole minutes since the epoch, kinds, places."""
+"""Turn uses and sets into an allocation question: whole minutes since the epoch, kinds, places."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ OFF_A_CART = 100
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupSets:
-    """The sets of a part, what their state means, and which kind each belongs to."""
+    """The sets of a tray group, what their state means, and which kind each belongs to."""
 
     sets: dict[str, InstrumentSet]
     states: dict[str, Availability]
@@ -39,7 +39,7 @@ class GroupSets:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedGroup:
-    """A question with what its ids stand for."""
+    """An allocation question, and the sets and uses that its ids stand for."""
 
     question: AllocationQuestion
     sets: GroupSets
@@ -47,7 +47,7 @@ class AskedGroup:
 
 
 def ask(context: PlanningContext, scenario: Scenario, group: tuple[str, ...]) -> AskedGroup:
-    """The allocation question of one part: its trays' uses and the sets there are."""
+    """Make the allocation question of one tray group from its uses and sets."""
     uses = {use.key: use for use in scenario.uses if use.tray in group}
     sets = group_sets(context, scenario, group, tuple(uses.values()))
     wanted = tuple(sorted(uses.values(), key=lambda use: (use.needed, use.key)))
@@ -68,7 +68,7 @@ def ask(context: PlanningContext, scenario: Scenario, group: tuple[str, ...]) ->
 def group_sets(
     context: PlanningContext, scenario: Scenario, group: tuple[str, ...], uses: tuple[Use, ...]
 ) -> GroupSets:
-    """The sets of a part that can ever be used, extra ones among them."""
+    """The sets of a tray group that can ever be used, extra ones among them."""
     sets: dict[str, InstrumentSet] = {}
     states: dict[str, Availability] = {}
     for tray in group:
@@ -180,9 +180,9 @@ def _options(context: PlanningContext, scenario: Scenario, use: Use, sets: Group
 
 
 def _disturbance(context: PlanningContext, use: Use, set_id: str) -> int:
-    """What it costs to give a use another set than the one on its built cart: more than any stand-in.
+    """The cost of giving a use another set than the one on its built cart: more than any stand-in.
 
-    It is weighed after service and lateness, so that only a conflict takes a set off a cart.
+    It counts after service and lateness, so that only a conflict takes a set off a cart.
     """
     held = context.held.get(use.key)
     return OFF_A_CART if held in context.states and held != set_id else 0
@@ -217,7 +217,7 @@ def _last_need(sets: GroupSets, kind: str, use: Use) -> int | None:
 
 
 def _copies(context: PlanningContext, sets: GroupSets, uses: tuple[Use, ...]) -> tuple[Copy, ...]:
-    """The copies of a part, each made once for all scenarios in which it is the same."""
+    """The copies of a tray group, each made once for all scenarios in which it is the same."""
     samples = {use.building: use for use in sorted(uses, key=lambda use: (use.starts, use.key), reverse=True)}
     found = []
     for set_id, kind in sets.kind_of.items():
@@ -264,7 +264,7 @@ def _first(turnaround: Turnaround, state: Availability, use: Use) -> Ready | Non
 
 
 def stands_there(state: Availability, use: Use) -> bool:
-    """Whether nothing is left to do to a set but to fetch it, so that it has no slack to lose."""
+    """Whether the set only has to be fetched, so that it has no slack to lose."""
     done = is_in_date(state, use) or not (state.steps or state.on_shelf)
     return done and not is_elsewhere(state.home, use.building)
 

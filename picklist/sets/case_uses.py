@@ -1,4 +1,4 @@
-"""Needs become uses: which case binds a set of which tray, from when until when."""
+"""Turn needs into uses: which case binds a set of which tray, from when until when."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class CaseTimes:
 def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> tuple[Use, ...]:
     """One use for each copy of a tray that a case needs, by need, case and tray.
 
-    Stopped cases have no needs and make none until they are mended. A case in which sets are
+    Stopped cases have no needs, and make no uses until they are fixed. A case in which sets are
     recorded as in use makes uses only for what it lacks, so that they are not promised twice;
     done and cancelled cases make none.
     """
@@ -45,13 +45,13 @@ def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> 
 
 
 def started_cases(site: Site, uses: Iterable[Use], now: datetime) -> frozenset[str]:
-    """The cases that wait for nothing any more: those that run, and those past their planned start."""
+    """The cases that no longer wait for anything: those running, and those past their planned start."""
     running = {case.number for case in site.cases if case.is_running}
     return frozenset(running.union(use.case for use in uses if use.starts <= now))
 
 
 def case_times(settings: Settings, case: Case) -> CaseTimes:
-    """When a case needs its cart and lets its sets go, by the site's settings."""
+    """When a case needs its cart and frees its sets, by the site's settings."""
     before = settings.incision_after if settings.start_means is StartMeans.INCISION else 0
     starts = shift(case.start, -before)
     early = settings.closure_before if settings.set_freed_at is SetFreedAt.CLOSURE else 0

@@ -24,7 +24,7 @@ def shared_tray_graph(reuses: Iterable[Reuse]) -> nx.MultiDiGraph[str]:
 
 
 def make_clusters(conflicts: Iterable[Conflict], reuses: Iterable[Reuse]) -> tuple[Cluster, ...]:
-    """Conflicts that share a case, or whose cases pass a set on that is in conflict, as one entry each.
+    """Group conflicts that share a case, or whose cases pass on a set that is in conflict.
 
     Clusters and their conflicts keep the order in which they are given; a cluster is named
     for the first case that waits in it.
@@ -53,10 +53,10 @@ def _cluster(conflicts: list[Conflict], tied: nx.Graph[str]) -> Cluster:
 def add_load_conflicts(
     clusters: Sequence[Cluster], found: Sequence[Conflict], needed: Mapping[str, datetime]
 ) -> tuple[Cluster, ...]:
-    """The clusters with each load conflict joined to all that share a case with it, or in one of its own.
+    """Add each queue conflict to the clusters that share a case with it, joined into one, or as a cluster of its own.
 
-    ``needed`` says by case when its cart is due; clusters and their conflicts stand in that order,
-    and a cluster is named for its first conflict.
+    ``needed`` says by case when its cart is due. Clusters and their conflicts are in that order;
+    a cluster is named for its first conflict.
     """
     if not found:
         return tuple(clusters)
@@ -81,7 +81,7 @@ def _by_need(conflict: Conflict, needed: Mapping[str, datetime]) -> tuple[dateti
 
 
 def add_chances(clusters: Sequence[Cluster], chance: ChanceReport | None) -> tuple[Cluster, ...]:
-    """The clusters with the share of failing draws on each conflict that is about a reuse."""
+    """Add the share of failing draws to each conflict about a reuse."""
     if chance is None:
         return tuple(clusters)
     by_reuse = {(one.set_id, one.waiter): one for one in chance.reuses}

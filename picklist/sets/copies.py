@@ -1,4 +1,4 @@
-"""The copies of trays that a case wants, numbered once for its uses and its list, and those it has in hand."""
+"""Number the copies of trays that a case needs, once for its uses and its list, and find those it has already."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def wanted_copies(needs: Iterable[Need]) -> tuple[WantedCopy, ...]:
 def copies_in_hand(site: Site, case: Case, wanted: Sequence[WantedCopy]) -> Mapping[Key, InstrumentSet]:
     """Which copies a case has already, by the sets that are recorded as in use in it.
 
-    As many copies as can be; each set counts once, for its own tray before any that it stands in for.
+    As many copies as possible. Each set counts once, for its own tray before any that it stands in for.
     """
     mine = [one for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case.number]
     if not mine or not case.is_live:
@@ -72,7 +72,7 @@ def _fitting(site: Site, copy: WantedCopy, mine: Iterable[InstrumentSet]) -> lis
 
 
 def _take(key: Key, choices: Mapping[Key, list[InstrumentSet]], taken: dict[str, Key], asked: set[str]) -> bool:
-    """Give a copy one of its choices, moving other copies to another of theirs where that makes room."""
+    """Give a copy one of its choices; move other copies to another choice where that frees one."""
     for one in choices[key]:
         if one.id in asked:
             continue

@@ -1,4 +1,4 @@
-"""By when each act must be done so that a set is still on its next cart."""
+"""Work out by when each act must be done so that a set is on its next cart in time."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ def make_deadlines(
     before: tuple[tuple[str, int], ...] = (),
     under_way: tuple[str, ...] = (),
 ) -> tuple[Deadline, ...] | None:
-    """The deadlines of a way that is walked at both paces, in order of time.
+    """The deadlines of a route walked backwards at both paces, in order of time.
 
-    ``before`` are acts that precede the steps with the minutes from each until the steps
-    begin; steps ``under_way`` have a deadline for their end only. None when a step has no
-    turn early enough within the horizon.
+    ``before`` are acts that come before the steps, with the minutes from each until the steps
+    start. Steps ``under_way`` have a deadline for their end only. None when a step cannot start
+    early enough within the horizon.
     """
     late, last = usual.walk_before(needed), least.walk_before(needed)
     if late is None or last is None:
@@ -58,5 +58,5 @@ def _acts(
 
 
 def _end_by(step: Step, steps: tuple[Step, ...], begins: dict[str, datetime], needed: datetime) -> datetime:
-    """The latest end of a step: the earliest of the latest begins of those that wait for it."""
+    """The latest end of a step: the earliest latest start among the steps that wait for it."""
     return min((begins[later.name] for later in steps if step.name in later.after), default=needed)

@@ -26,12 +26,12 @@ from picklist.sets.states import home_of, ready_for
 
 
 def describe_conflicts(context: PlanningContext, plan: GroupPlan, followers: Followers) -> tuple[Conflict, ...]:
-    """All conflicts of one part, in order of need."""
+    """Describe all conflicts of one tray group, in order of need."""
     return tuple(describe(context, plan, followers, bare) for bare in plan.conflicts_found)
 
 
 def describe(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:
-    """A conflict with its words, proof, savings, and who loses if it slips."""
+    """Describe a conflict: its sentence, proof, savings, and which cases it would delay."""
     service = next((one for one in plan.services if one.use.key == bare.use.key), None)
     if service is None:
         return _short(context, plan, followers, bare)
@@ -144,9 +144,10 @@ _WORDS = {
 def _decide_by(
     context: PlanningContext, bare: FoundConflict, service: Service, reuse: Reuse, steps: tuple[Step, ...]
 ) -> datetime:
-    """Rushed: until the last step at which hurry suffices. On a held tray: until its case may open it.
+    """Until when a decision helps. Rush: until the last step at which hurrying is enough.
 
-    Tight: until the set must have left the room, or begun, by usual minutes.
+    On a held tray: until its case may open it. Tight: until the set must have left the room, or started,
+    by usual minutes.
     """
     if bare.kind is ConflictKind.RUSH:
         home = home_of(context.turnaround, service.one)

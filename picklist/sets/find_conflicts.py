@@ -38,7 +38,7 @@ class FoundConflict:
         return f"{self.use.case}/{self.use.tray}{copy}{reserve}"
 
     def is_no_worse_than(self, other: FoundConflict) -> bool:
-        """Whether it is milder than another conflict, or as mild with no more minutes (of slack: no fewer)."""
+        """Whether it is milder than another conflict, or of the same kind with no more minutes (of slack: no fewer)."""
         if self.kind is not other.kind:
             return SEVERITY[self.kind] < SEVERITY[other.kind]
         if self.kind is ConflictKind.TIGHT:

@@ -30,7 +30,7 @@ class Followers:
         self.next_in_room = _next_in_room(cases)
 
     def knock_on(self, case: str, late: int) -> tuple[str, ...]:
-        """The cases that lose when a case is ``late`` minutes late, in the order in which it reaches them."""
+        """The cases that become late when a case is ``late`` minutes late, as the delay reaches them."""
         waits: dict[str, int] = {case: late}
         queue = [case]
         while queue:

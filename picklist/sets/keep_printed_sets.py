@@ -1,4 +1,4 @@
-"""Sets that a printed list names stay with it, where the allocation is none the worse for it.
+"""Keep the sets that a printed list names where the allocation is no worse for it.
 
 Two sets of one kind exchange what they serve from some moment on. They do so only where both uses at
 which they cross over are served by usual minutes before and after, no use gets tight, and the two
@@ -26,10 +26,10 @@ _NOTHING_TO_LOSE = 10**9  # minutes; a set that stands there has no slack to los
 def keep_printed(
     question: AllocationQuestion, answer: AllocationAnswer, printed: Mapping[str, str]
 ) -> AllocationAnswer:
-    """The answer with more printed sets (job key -> set) kept, by exchanges that leave its worth as it is.
+    """Keep more printed sets (job key -> set) in an answer by exchanges that leave it as good as it is.
 
-    The jobs are gone through as they come: each gets its printed set if the sets may cross over there,
-    and one without a printed set makes way for those that have one.
+    Jobs are taken in order of time: each gets its printed set if the two sets may be exchanged there,
+    and a job without a printed set makes way for those that have one.
     """
     if all(printed.get(one.job, one.copy) == one.copy for one in answer.given):
         return answer

@@ -1,4 +1,4 @@
-"""The sets of an evening planned: who gets which set, by when each must move, what does not fit and what helps."""
+"""Plan the sets: which case gets which set, by when each must move, what conflicts there are, and what helps."""
 
 from __future__ import annotations
 
@@ -44,11 +44,11 @@ def plan_sets(
     printed: Mapping[str, str] | None = None,
     remedies: bool = True,
 ) -> SetsPlan:
-    """Sets given to uses in the best way, with reuses, conflicts and (unless left out) their remedies.
+    """Allocate sets to uses in the best way, and find reuses, conflicts and (unless left out) remedies.
 
     Uses are those of the horizon; ``now`` is the moment at which the sets' states hold. ``held``
     (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off; ``printed`` those
-    that lists in hand name, which stay where the allocation is none the worse for it.
+    that lists in hand name, which stay where the allocation is no worse for it.
     """
     planned = make_planned_day(site, uses, now, held, printed)
     plan = compose(planned)
@@ -62,7 +62,7 @@ def make_planned_day(
     held: Mapping[str, str] | None = None,
     printed: Mapping[str, str] | None = None,
 ) -> PlannedDay:
-    """The live cases with every part planned, ready for changes to be tried."""
+    """Plan every tray group of the live cases, ready for changes to be tried."""
     context = PlanningContext(site, now, held, printed)
     scenario = Scenario(uses=tuple(uses))
     plans = allocate_all_groups(context, scenario)
@@ -76,16 +76,16 @@ def live_cases(site: Site) -> tuple[Case, ...]:
 
 
 def allocate_all_groups(context: PlanningContext, scenario: Scenario) -> dict[tuple[str, ...], GroupPlan]:
-    """Each part that has a use, planned."""
+    """Plan each tray group that has a use."""
     wanted = {use.tray for use in scenario.uses}
     return {group: allocate_group(context, scenario, group) for group in context.groups if not wanted.isdisjoint(group)}
 
 
 def compose(planned: PlannedDay) -> SetsPlan:
-    """The parts' plans as one, in order of need.
+    """Join the groups' plans into one, in order of need.
 
-    Nothing can be decided any more for a case that has begun: of its conflicts only those of the
-    reserve are kept, which is what is left for others.
+    Nothing can be decided any more for a case that has started. Of its conflicts only those about
+    the reserve are kept: they say what is left for others.
     """
     context, plans = planned.context, planned.plans
     followers = Followers(context, plans.values(), planned.cases.values())
@@ -108,7 +108,7 @@ def compose(planned: PlannedDay) -> SetsPlan:
 
 
 def add_remedies(planned: PlannedDay, plan: SetsPlan) -> SetsPlan:
-    """The plan with remedies for each of its conflicts."""
+    """Add remedies to each conflict of a plan."""
     trials = Trials(planned)
     conflicts_found = {one.id: one for group in planned.plans.values() for one in group.conflicts_found}
     clusters = [

@@ -32,7 +32,7 @@ class ExtraSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Haste:
-    """A step done faster for the set that a use gives back (``source`` its key), or for a set as it stands (its id)."""
+    """A step done faster: for the set that a use (``source``: its key) gives back, or a set as it is now (its id)."""
 
     source: str
     tray: str
@@ -63,7 +63,7 @@ class HastenedTurnaround(Turnaround):
 
 
 def hasten(steps: tuple[Step, ...], hastes: tuple[Haste, ...]) -> tuple[Step, ...]:
-    """Steps with their usual minutes cut, never below the least."""
+    """Cut the usual minutes of steps, never below the least."""
     cut = {haste.step: haste.minutes for haste in hastes}
     return tuple(_cut(step, cut.get(step.name, 0)) for step in steps)
 
@@ -74,10 +74,10 @@ def _cut(step: Step, minutes: int) -> Step:
 
 
 class PlanningContext:
-    """A site at a moment: its turnaround, what each set's state means, and which trays hang together.
+    """A site at a moment: its turnaround, what each set's state means, and its tray groups.
 
-    ``groups`` are groups of trays that stand in for each other; a change to one part leaves the
-    others as they are. ``held`` says which set stands on a built cart, by the key of its use,
+    A tray group holds trays that stand in for each other; a change in one group leaves the others
+    as they are. ``held`` says which set stands on a built cart, by the key of its use,
     ``printed`` which one a list in hand names.
     """
 

@@ -1,4 +1,4 @@
-"""A set made usable for its next use: when it is ready, how much is to spare, by when each act must be done."""
+"""Work out a reuse: when a set is ready for its next use, how much is to spare, by when each act must be done."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from picklist.sets.turnaround import Turnaround, is_elsewhere
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _ReuseWay:
-    """One way at both paces, from a release; and what a set does before and has begun."""
+    """A set's route at both paces from its release, with the acts before it and the steps under way."""
 
     usual: TimedRoute
     least: TimedRoute

@@ -1,4 +1,4 @@
-"""Routes that can never end, routes quicker than published cycles allow, and hours that may not be meant so."""
+"""Check for routes that never end, routes quicker than published cycles allow, and hours that look unintended."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ LEAST_STEAM_ROUTE = 92
 
 
 def find_dead_ends(site: Site, now: datetime, calendar: Calendar | None = None) -> tuple[Problem, ...]:
-    """Steps and transfers that get no turn in the horizon from now: their sets are never ready."""
+    """Find steps and transfers that cannot start within the horizon from now: their sets are never ready."""
     calendar = calendar or make_calendar(site)
     found = [_dead_end(step, now, calendar) for route in site.routes.values() for step in route.steps]
     found += [_dead_end(step, now, calendar) for step in _transfers(site)]

@@ -1,4 +1,4 @@
-"""Where minutes could be saved on a set's way, and until when such a decision still helps."""
+"""Find where minutes could be saved on a set's route, and until when that decision still helps."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def savings_of(steps: tuple[Step, ...], reuse: Reuse) -> tuple[Saving, ...]:
 def rush_by(
     context: PlanningContext, steps: tuple[Step, ...], reuse: Reuse, home: str, building: str
 ) -> datetime | None:
-    """The last begin of a step from which on least minutes still make it; None when none do."""
+    """The start of the last step from which hurrying still makes it; None when hurrying is not enough."""
     begins = {time.step: time.begins for time in reuse.walk.steps}
     latest = None
     for moment in sorted(set(begins.values())):

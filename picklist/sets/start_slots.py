@@ -6,7 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass
 
-HORIZON_DAYS = 60  # nobody waits longer for a washer: a step without a turn by then has none
+HORIZON_DAYS = 60  # nobody waits longer for a washer: a step that cannot start by then never does
 DAY_MINUTES = 1440
 HORIZON = HORIZON_DAYS * DAY_MINUTES
 _SPARE = 15 * DAY_MINUTES
@@ -27,9 +27,9 @@ class Timetable:
 
 
 class StartSlots:
-    """The turns of a step of ``minutes``: it begins and ends inside one working window.
+    """The times at which a step of ``minutes`` may start: it starts and ends inside one working window.
 
-    With ``past_closing`` it may end after closing and is then taken out at the next opening.
+    With ``past_closing`` it may end after closing and is then unloaded at the next opening.
     All arguments and results are minutes since the epoch; None means not within the horizon.
     """
 
@@ -46,7 +46,7 @@ class StartSlots:
         self._closes: list[int] = []
 
     def begin_from(self, minute: int) -> int | None:
-        """The first turn at or after a minute."""
+        """The first start at or after a minute."""
         self._cover(minute)
         at = bisect_left(self._last, minute)
         if at == len(self._last):
@@ -55,14 +55,14 @@ class StartSlots:
         return begin if begin - minute <= HORIZON else None
 
     def turns(self, first: int, last: int) -> Spans:
-        """All stretches of minutes at which it may begin that reach into ``first`` to ``last``, in order."""
+        """All spans of minutes in which it may start that reach into ``first`` to ``last``, in order."""
         self._cover(first)
         self._cover(last)
         at, past = bisect_left(self._last, first), bisect_right(self._first, last)
         return list(zip(self._first[at:past], self._last[at:past], strict=True))
 
     def begin_until(self, minute: int) -> int | None:
-        """The last turn at or before a minute."""
+        """The last start at or before a minute."""
         self._cover(minute)
         at = bisect_right(self._first, minute) - 1
         if at < 0:
@@ -71,7 +71,7 @@ class StartSlots:
         return begin if minute - begin <= HORIZON else None
 
     def end(self, begin: int) -> int | None:
-        """When the step that began at a turn is done and can be taken on."""
+        """When a step that started then is done and unloaded."""
         done = begin + self.minutes
         if not self.past_closing:
             return done
@@ -85,12 +85,12 @@ class StartSlots:
         return out if out - done <= HORIZON else None
 
     def begin_to_end_by(self, minute: int) -> int | None:
-        """The last turn whose step is done at or before a minute."""
+        """The last start whose step is done at or before a minute."""
         done = self._done_by(minute)
         return None if done is None else self.begin_until(done - self.minutes)
 
     def _done_by(self, minute: int) -> int | None:
-        """The latest end of a cycle that is taken out at or before a minute."""
+        """The latest end of a cycle that is unloaded at or before a minute."""
         if not self.past_closing:
             return minute
         self._cover(minute)
@@ -129,7 +129,7 @@ class StartSlots:
 
 
 def _points_within(starts: list[int], turns: Spans) -> Spans:
-    """The starts that lie inside a turn, each as a turn of its own."""
+    """The fixed starts that lie inside a span, each as a span of its own."""
     return [
         (start, start)
         for first, last in turns

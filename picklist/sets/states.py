@@ -1,4 +1,4 @@
-"""When a set is usable first, from its recorded state now."""
+"""Work out when a set is usable first, from its recorded state now."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ class Availability:
     whole route, should its record end before the case). ``ready``/``least_ready`` by usual
     and least minutes, at its home building; None: never. ``giver`` is the running case that
     binds it; ``until``: a use must be received by then, because the loan goes back.
-    ``before`` are the acts that precede the steps, with the minutes between them;
-    ``under_way`` the steps that have begun.
+    ``before`` are the acts before the steps, with the minutes between them;
+    ``under_way`` the steps that have started.
     """
 
     set_id: str

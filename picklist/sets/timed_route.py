@@ -18,7 +18,7 @@ def minutes_of(step: Step, pace: Pace) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NeverEnds:
-    """A step that finds no turn within the horizon, so that its set has no time at which it is ready."""
+    """A step that cannot start within the horizon, so that its set is never ready."""
 
     step: str
     station: str
@@ -35,7 +35,7 @@ class NeverEnds:
 
 
 class TimedRoute:
-    """Steps with their turns and neighbours; instants in, instants out.
+    """The steps of a route with their start times and neighbours; instants in, instants out.
 
     Every step function is monotone, so ``released <= release(needed)`` exactly when
     ``ready(released) <= needed``, at the resolution of a minute. Raises ValueError when a
@@ -89,7 +89,7 @@ class TimedRoute:
         return Walk(released=released, ready=needed, steps=self._step_times(times))
 
     def never_ends(self, released: datetime) -> NeverEnds | None:
-        """The first step without a turn for a set released at an instant; None when all have one."""
+        """The first step that cannot start for a set released at an instant; None when all can."""
         times, stuck = self._forwards(minute_from(released))
         if stuck is None:
             return None
@@ -98,7 +98,7 @@ class TimedRoute:
         return NeverEnds(step=step.name, station=step.station, run=step.run, since=instant_of(since))
 
     def _forwards(self, released: int) -> tuple[list[tuple[int, int]], int | None]:
-        """(begin, end) of each step as early as can be, and the step that has no turn, if any."""
+        """(start, end) of each step as early as possible, and the step that cannot start, if any."""
         times: list[tuple[int, int]] = []
         for at, before in enumerate(self._before):
             begin: int | None = released
@@ -115,7 +115,7 @@ class TimedRoute:
         return times, None
 
     def _backwards(self, needed: int) -> list[int] | None:
-        """The latest begin of each step, or None when one has no turn early enough."""
+        """The latest start of each step, or None when one cannot start early enough."""
         begins = [needed] * len(self.steps)
         for at in range(len(self.steps) - 1, -1, -1):
             by = min((begins[later] for later in self._after[at]), default=needed)

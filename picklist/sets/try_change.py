@@ -1,4 +1,4 @@
-"""A change tried: the plan before and after, with nothing written."""
+"""Try a change: the plan before and after, with nothing written."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from picklist.sets.remedies.planned_day import Edited, PlannedDay, apply_edits
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """Before and after. ``objection`` says why rooms, people or hours forbid the change; it is computed all the same.
+    """Before and after. ``objection`` says why rooms, people or hours forbid the change; it is computed anyway.
 
     ``gone``, ``new``, ``worse`` and ``milder`` are conflicts, the last two as they are afterwards;
     ``cases`` are the live ones as the change leaves them.
@@ -45,7 +45,7 @@ def try_change(
     held: Mapping[str, str] | None = None,
     printed: Mapping[str, str] | None = None,
 ) -> Tried:
-    """What edits would do to the plan of an evening. Raises CannotTryError when one names what is not there.
+    """Find what edits would do to a plan. Raises CannotTryError when one names what is not there.
 
     ``held`` and ``printed`` are the sets on built carts and on lists, as ``plan_sets`` takes them.
     """
@@ -69,7 +69,7 @@ def try_change(
 
 
 def with_edits(planned: PlannedDay, edited: Edited) -> PlannedDay:
-    """The evening after edits; only the parts that they touch are planned again."""
+    """Plan again after edits; only the tray groups that they touch change."""
     wanted = {use.tray for use in edited.scenario.uses}
     plans = dict(planned.plans)
     for group in edited.groups:

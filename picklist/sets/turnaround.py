@@ -1,4 +1,4 @@
-"""The routes of a site's trays over its calendar, kept ready for many questions."""
+"""The routes of a site's trays over its calendar, kept for many questions."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Turnaround:
 
     A set that is ready at home and wanted in another building takes its transfer as one
     more step. Answers are None when a tray has no route, no transfer is listed, or a step
-    never gets a turn; ``why_never`` says which.
+    can never start; ``why_never`` says which.
     """
 
     def __init__(self, site: Site, calendar: Calendar | None = None) -> None:
@@ -46,7 +46,7 @@ class Turnaround:
         return self._timed_routes[key]
 
     def timed_route_of(self, steps: tuple[Step, ...], pace: Pace, home: str = "", to: str = "") -> TimedRoute | None:
-        """Any steps with the transfer behind them; None when none is listed between the buildings."""
+        """Any steps, then the transfer; None when none is listed between the buildings."""
         if not is_elsewhere(home, to):
             return TimedRoute(steps, self.calendar, pace)
         transfer = self._transfers.get((home, to))
@@ -57,7 +57,7 @@ class Turnaround:
         return shift(use.leaves_room, self.leaving(tray)[0][1])
 
     def leaving(self, tray: str) -> tuple[tuple[str, int], ...]:
-        """The acts between the room and the route of a tray, with the minutes from each to the route's begin."""
+        """The acts between the room and the route of a tray, with the minutes from each to the start of the route."""
         if begins_in_room(self.steps(tray)):
             return ((Act.OUT_OF_ROOM, 0),)
         return ((Act.OUT_OF_ROOM, self.site.settings.haul), (Act.INTO_DECONTAMINATION, 0))

@@ -15,7 +15,7 @@ from picklist.sets.timed_route import TimedRoute, minutes_of
 
 
 def ready_after(steps: Sequence[Step], released: datetime, calendar: Calendar, pace: Pace) -> Walk | None:
-    """The walk of a set released at an instant; None when a step has no turn within the horizon."""
+    """The walk of a set released at an instant; None when a step cannot start within the horizon."""
     return TimedRoute(steps, calendar, pace).walk_after(released)
 
 
@@ -51,7 +51,7 @@ def last_steps(steps: Sequence[Step]) -> tuple[Step, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remaining:
-    """Steps still to do, to be walked from now; ``under_way`` names those that have begun."""
+    """Steps still to do, to be walked from now; ``under_way`` names those that have started."""
 
     steps: tuple[Step, ...]
     under_way: tuple[str, ...]
@@ -81,7 +81,7 @@ def remaining(
 
 
 def _started(step: Step, recorded: bool, times: tuple[datetime, datetime], calendar: Calendar) -> Step | None:
-    """A step begun at the first of two instants with the minutes it has left at the second, if it can have begun."""
+    """A step started at the first of two instants, with the minutes left at the second; None if it cannot be."""
     usual = _left(step, Pace.USUAL, recorded, times, calendar)
     least = _left(step, Pace.LEAST, recorded, times, calendar)
     if usual is None or least is None:
@@ -90,7 +90,7 @@ def _started(step: Step, recorded: bool, times: tuple[datetime, datetime], calen
 
 
 def _left(step: Step, pace: Pace, recorded: bool, times: tuple[datetime, datetime], calendar: Calendar) -> int | None:
-    """Minutes until a step is done; None when it had no turn yet."""
+    """Minutes until a step is done; None when it could not start yet."""
     minutes = minutes_of(step, pace)
     start_slots = calendar.start_slots(step.station, step.run, minutes)
     since, now = (minute_from(one) for one in times)

@@ -1,4 +1,4 @@
-"""Lots given to cases, and what is short."""
+"""Give lots to cases, and find what is short."""
 
 from picklist.stock.give import StockResult, give_stock
 from picklist.stock.walking import natural_key, walking_key

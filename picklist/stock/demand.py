@@ -1,4 +1,4 @@
-"""What the planned cases want picked, and what each has been given so far."""
+"""What planned cases need from stock, and what each has been given so far."""
 
 from __future__ import annotations
 

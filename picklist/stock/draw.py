@@ -1,4 +1,4 @@
-"""Lots drawn for the demands of one day, open before hold."""
+"""Draw lots for the demands of one day, open before hold."""
 
 from __future__ import annotations
 
@@ -47,13 +47,13 @@ def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPi
 
 
 def return_all(drawn: Iterable[DrawnPicks]) -> None:
-    """Lay what was drawn back on the shelf."""
+    """Put what was drawn back on the shelf."""
     for one in drawn:
         one.source.left += one.quantity
 
 
 def take(shelf: Shelf, drawn: Iterable[DrawnPicks]) -> None:
-    """Note what was drawn with the demands that drew it, in the order of the shelf."""
+    """Record what each demand drew, in the order of the shelf."""
     order = {id(one): number for number, one in enumerate(shelf.lots)}
     for one in sorted(drawn, key=lambda one: order[id(one.source)]):
         one.demand.taken[id(one.source)] = Taken(one.source.lot, one.open, one.hold)

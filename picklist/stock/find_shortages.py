@@ -1,4 +1,4 @@
-"""What the shelves cannot give, for which cases, and what may stand in. Nothing is substituted here."""
+"""Find what the shelves cannot give, for which cases, and what could stand in. Nothing is replaced here."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _any_latex_alert(lacking: list[Demand]) -> bool:
 
 
 def _stand_ins(shelves: Shelves, item: str, day: date, *, under_latex_alert: bool) -> tuple[tuple[str, int], ...]:
-    """Listed substitutes, best first, that still have something to give on a day once every case is served."""
+    """Listed stand-ins, best first, with some left on a day after every case is served."""
     known = shelves.site.items.get(item)
     if known is None:
         return ()

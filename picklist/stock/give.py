@@ -1,12 +1,11 @@
-"""Stock given to cases, day by day.
+"""Give stock to cases, day by day.
 
 On each day of the horizon all open quantities are served before any hold. Where there is not
 enough, the case with the greater priority is served first, then the one that starts earlier;
-never by surgeon. Lots go earliest expiry first, never past expiry on the day of the case; one of which no expiry is
-recorded goes last. As what
-is usable only shrinks from day to day, this serves as much as can be served: on the first day as
-many open as possible, then as many on hold, then the same on the next day. A later day never
-takes from an earlier one, whose carts are built first.
+never by surgeon. Lots go earliest expiry first, and none past its expiry on the day of the case; a lot without a
+recorded expiry goes last. What is usable only shrinks from day to day, so this serves as much as
+possible: on the first day as many open as possible, then as many on hold, then the same on the next
+day. A later day never takes from an earlier one, whose carts are built first.
 """
 
 from __future__ import annotations
@@ -47,7 +46,7 @@ def give_stock(
     """Give the site's lots to all that the planned cases want picked, and report what is short.
 
     ``standing`` are the lots on carts that are built already, ``printed`` those that the lists in
-    hand name, which stay where the stock is none the worse for it (see ``keep_printed``). ``counted`` are cases
+    hand name, which stay where the stock is no worse for it (see ``keep_printed_lots``). ``counted`` are cases
     whose carts were taken off the table of lots by settling their day.
     """
     demands = find_demands(case_needs, cases)
@@ -85,7 +84,7 @@ def lay_on_carts(
     """Take the standing picks off the shelves and let each serve the need that it was picked for.
 
     What its case no longer wants stays on the cart until it is put back, so it is not given to others.
-    Of ``counted`` cases the table of lots says already that it is gone.
+    For ``counted`` cases the table of lots has it taken off already.
     """
     wanting: dict[tuple[str, str, str], list[Demand]] = {}
     for demand in demands:

@@ -1,10 +1,10 @@
-"""Lots that a printed list names stay with it, where the stock is none the worse for it.
+"""Keep the lots that a printed list names where the stock is no worse for it.
 
-On each day just as much is taken of each expiry date, each case is given just as much, and no line
-is split among more lots for it than stands on paper already. So earliest expiry still goes first over the whole
-day; the lists only settle which of the day's carts gets which of the lots, all of them in date.
-Where not every list can keep its lots, those change that must change anyway, and then the latest
-of the day, whose carts are built last.
+On each day the same amount is taken of each expiry date, each case is given the same amount, and no
+line is split among more lots than it is on paper. So earliest expiry still goes first over the whole
+day; the lists only decide which of the day's carts gets which lot, all of them in date. Where not
+every list can keep its lots, lists that must change anyway change first, then the latest of the day,
+whose carts are built last.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""Which set serves which use, exactly: whole minutes and plain ids in, proven choice out."""
+"""Decide exactly which set serves which use: whole minutes and plain ids in, a proven best choice out."""

@@ -1,4 +1,4 @@
-"""The contested case: an integer program, solved to proven optimality one objective after the other."""
+"""Solve a contested question: an integer program, solved to proven optimality one objective after the other."""
 
 from __future__ import annotations
 

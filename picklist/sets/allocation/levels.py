@@ -1,4 +1,4 @@
-"""What an allocation is judged by, as expressions over the columns of its network."""
+"""The objectives of an allocation, as expressions over the columns of its network."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From the flow of a solved network to the set that each job gets."""
+"""Read from the flow of a solved network which set each job gets."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The easy case: every job gets a set of exactly its tray, longest idle first.
+"""Solve an easy question: every job gets a set of exactly its tray, longest idle first.
 
 Among sets that may take each other's place this order makes every slack as large as it can be:
 swapping two crossing reuses never lowers the smaller of their slacks.
@@ -13,7 +13,7 @@ from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, G
 
 
 def serve_all(question: AllocationQuestion) -> tuple[GivenSet, ...] | None:
-    """Everyone served cleanly by the tray asked for and above every floor; None when that is not plainly possible."""
+    """All served cleanly by the tray asked for, above every floor; None when this simple way is not possible."""
     wanted: defaultdict[str, list[Job]] = defaultdict(list)
     for job in question.jobs:
         exact = [option.kind for option in job.options if option.preference == 0]

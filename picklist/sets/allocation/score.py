@@ -1,4 +1,4 @@
-"""Judging an allocation from what was given alone, without the program that found it."""
+"""Score an allocation from what was given alone, without the program that found it."""
 
 from __future__ import annotations
 

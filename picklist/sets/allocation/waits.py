@@ -1,4 +1,4 @@
-"""How long the jobs without a set wait: which sets come free for them after their need, and when.
+"""Find how long the jobs without a set wait: which sets come free after their need, and when.
 
 The jobs of one case have the same need and place. A set given to any of them is bound by the
 case itself, so that it never comes free for it; and the sets that a case lacks are as many
@@ -117,9 +117,9 @@ def by_case(question: AllocationQuestion) -> list[list[Job]]:
 
 
 def assign_next_free(jobs: Sequence[Job], comings: Iterable[NextFreeSet]) -> dict[str, NextFreeSet]:
-    """As many jobs as possible each with a coming that may serve it, in least minutes; the comings stand in order.
+    """Give as many jobs as possible a coming set that may serve them, in least minutes; ``comings`` are in order.
 
-    Which of a case's jobs a set comes for makes no odds to its minutes. So a coming is taken when
+    Which of a case's jobs a set comes for makes no difference to its minutes. So a coming is taken when
     those taken before and it can all be matched: the greedy choice is the best one in a matroid.
     """
     taken: dict[str, NextFreeSet] = {}

@@ -20,7 +20,7 @@ MOST_SHOWN = 8
 
 
 def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConflict) -> Conflict:
-    """The conflict with what removes it, least disturbing first, or with what is missing when nothing here does."""
+    """Add to a conflict what removes it, least disturbing first, or what is missing where nothing does."""
     search = Search(trials, conflicts_found)
     verdicts = search.singles()
     pairs: Pairs | None = None
@@ -52,7 +52,7 @@ def _shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
 
 
 def _searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
-    """What a reader must know of the search: what is not listed, and what was not tried."""
+    """What a reader must know about the search: what is not listed, and what was not tried."""
     found = []
     if cut_short:
         found.append("Not all changes were tried: it would have taken too long.")
@@ -72,7 +72,7 @@ def _is_brought(edits: tuple[Edit, ...]) -> bool:
 
 
 def _decide_by(planned: PlannedDay, remedy: Remedy, use: Use) -> datetime:
-    """The last moment at which a remedy can still be taken: before anything that it changes has begun."""
+    """The last moment at which a remedy is possible: before anything that it changes has started."""
     settings = planned.context.site.settings
     moments = [use.needed]
     for edit in remedy.edits:
@@ -96,7 +96,7 @@ _HOW_MUCH = {
 
 
 def what_is_missing(trials: Trials, target: FoundConflict) -> str:
-    """How many more sets by when would remove the conflict; if they would cost another one, that is said with it."""
+    """How many more sets by when would remove the conflict, and what they would cost another case."""
     name, with_harm = _more_sets_of(trials, target), ""
     for number in range(1, MOST_SETS + 1):
         edits = _brought(target, number)

@@ -1,4 +1,4 @@
-"""Whether cases may stand where an edit puts them: rooms, hours, turnover, people, and what may move at all."""
+"""Check whether cases may go where an edit puts them: rooms, hours, turnover, people, and what may move at all."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from picklist.sets.remedies.planned_day import Edited, PlannedDay
 
 
 def why_not(planned: PlannedDay, edited: Edited) -> str:
-    """Why the touched cases may not stand where they are put; empty when they may."""
+    """Why the touched cases may not go where they are put; empty when they may."""
     moved = [edited.cases[number] for number in edited.touched if number in edited.cases]
     for case in moved:
         before = planned.cases[case.number]

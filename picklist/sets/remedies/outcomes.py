@@ -1,4 +1,4 @@
-"""What becomes of a part of the trays in a scenario, found once and kept."""
+"""Find the conflicts of a tray group in a scenario, each once."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from picklist.sets.remedies.planned_day import TrayGroup
 
 
 class Outcomes:
-    """Conflicts of parts, by the number given to what they depend on."""
+    """Conflicts of tray groups, by a number for everything that they depend on."""
 
     def __init__(self, context: PlanningContext) -> None:
         self.context = context
@@ -19,7 +19,7 @@ class Outcomes:
         self._numbers: dict[tuple[object, ...], int] = {}
 
     def key(self, scenario: Scenario, group: TrayGroup) -> int:
-        """A number for everything in a scenario that a part's plan depends on."""
+        """A number for everything in a scenario that a group's plan depends on."""
         uses = tuple(use for use in scenario.uses if use.tray in group)
         keys = {use.key for use in uses} if scenario.only else set()
         content = (
@@ -32,15 +32,15 @@ class Outcomes:
         return self._numbers.setdefault(content, len(self._numbers))
 
     def knows(self, scenario: Scenario, group: TrayGroup) -> bool:
-        """Whether the part's conflicts have been found already."""
+        """Whether the group's conflicts have been found already."""
         return self.key(scenario, group) in self.seen
 
     def question(self, scenario: Scenario, group: TrayGroup) -> AllocationQuestion:
-        """What is asked of the part."""
+        """The allocation question of the group."""
         return ask(self.context, scenario, group).question
 
     def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
-        """The conflicts of the part."""
+        """The conflicts of the group."""
         number = self.key(scenario, group)
         if number not in self.seen:
             asked = ask(self.context, scenario, group)

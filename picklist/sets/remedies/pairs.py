@@ -1,4 +1,4 @@
-"""The search for two moves together, where no single change helps: nearest first, and only so many."""
+"""Search for two moves together where no single change helps: nearest first, up to a limit."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ class Pairs:
         return self._freed[key]
 
     def _starts(self, planned: PlannedDay, case: Case) -> Iterator[tuple[datetime, str]]:
-        """Where a case may go in an evening: its own room, and the rooms that are listed."""
+        """Where a case may go: its own room, and the rooms that are listed."""
         starts = Starts(planned, case)
         yield from ((start, case.room) for start in starts.nearest_first((case.room,))[:_STARTS_PER_CASE])
         for room in sorted(set(self.planned.context.site.rooms) - {case.room}):

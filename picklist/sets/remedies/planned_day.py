@@ -1,4 +1,4 @@
-"""The cases and the scenario of one evening, and what an edit makes of them."""
+"""The planned cases, the scenario, and what an edit makes of them."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class CannotTryError(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedDay:
-    """Live cases by number, what is tried on them, and each part's plan."""
+    """Live cases by number, the scenario, and the plan of each tray group."""
 
     context: PlanningContext
     cases: Mapping[str, Case]
@@ -64,7 +64,7 @@ class PlannedDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edited:
-    """The cases and the scenario after edits, the cases that were touched and the parts to plan again."""
+    """The cases and the scenario after edits, the cases that were touched and the tray groups to plan again."""
 
     cases: Mapping[str, Case]
     scenario: Scenario
@@ -73,7 +73,7 @@ class Edited:
 
 
 def apply_edits(planned: PlannedDay, edits: tuple[Edit, ...]) -> Edited:
-    """What edits, one after the other, make of an evening. Raises CannotTryError."""
+    """Apply edits one after the other. Raises CannotTryError."""
     edited = Edited(cases=planned.cases, scenario=planned.scenario, touched=(), groups=frozenset())
     for edit in edits:
         edited = _APPLY[edit.kind](planned, edited, edit)

@@ -1,8 +1,7 @@
-"""What must hold where a change helps: told in no time, so that most changes need not be planned at all.
+"""Check quickly whether a change could help. It rules out most changes without planning them.
 
-If every use that must have a set shares it only with uses to which it passes in time, no more of
-them are bound at one moment than there are sets. A change for which this fails cannot help;
-one for which it holds is planned anew.
+If every use has its set in time, then at no moment are more sets in use than there are. A change
+that fails this cannot help; a change that passes is planned in full.
 """
 
 from __future__ import annotations
@@ -32,7 +31,7 @@ _LEVEL = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BusySpan:
-    """A use as a stretch of minutes: from its need until any set that it may have is back, at the least of all.
+    """The minutes for which a use binds a set: from its need until the quickest of its possible sets is back.
 
     ``back``: at any pace or unopened, at usual pace or unopened, at usual pace.
     """
@@ -47,7 +46,7 @@ class BusySpan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Allowed:
-    """How bad each use (by key) may still be, and how far under the reserve; not named: not at all.
+    """How bad each use (by key) may still be, and how far under the reserve; a use that is not named must be fine.
 
     ``slack`` is the least that it may have where it is still as bad (negative: minutes late).
     ``lost`` are uses for which no set ever comes.
@@ -65,7 +64,7 @@ class Allowed:
 
 
 def allowed_after(before: Iterable[FoundConflict], target: FoundConflict | None) -> Allowed:
-    """What may be left of a part's conflicts when none is worse and the target is gone, or only tight."""
+    """What may be left of a group's conflicts if none is worse and the target is gone, or only tight."""
     worst: dict[str, int] = {}
     slack: dict[str, int] = {}
     under: dict[str, int] = {}
@@ -99,7 +98,7 @@ class _Family:
 
 
 class QuickCheck:
-    """The marks and sets of one part in a scenario."""
+    """The busy spans and sets of one tray group in a scenario."""
 
     def __init__(self, context: PlanningContext, scenario: Scenario, group: TrayGroup) -> None:
         self.context = context
@@ -121,19 +120,19 @@ class QuickCheck:
         ]
 
     def span(self, use: Use) -> BusySpan | None:
-        """The mark of a moved use; None when it goes to a building in which the part has no use yet."""
+        """The busy span of a moved use; None when it goes to a building in which the group has no use yet."""
         if use.building not in self._places:
             return None
         return self._of_job(known_job(self.context, self.scenario, use, self._sets, self._places), use)
 
     def allows(self, spans: Collection[BusySpan], limits: Allowed, touched: Collection[str]) -> bool:
-        """Whether the marks leave what is wanted possible, the cases touched having their sets in time."""
+        """Whether the limits can be kept with these spans, the touched cases having their sets in time."""
         found = sorted(
             ((span.need, span, limits.level(span.key, span.case, touched)) for span in spans), key=lambda one: one[0]
         )
         if any(worst < SHORT and not span.kinds for _, span, worst in found):
             return False
-        # A set put back unopened may be there before the hurried one that it was: then this cannot be told.
+        # A set put back unopened may be there before the hurried one that it was: then this check says nothing.
         unsure = any(span.on_hold for _, span, worst in found if worst > UNOPENED)
         hurried = {haste.source for haste in self.scenario.hastes} & self.spans.keys()
         for level in (TIGHT, FINE, RUSHED, UNOPENED):
@@ -181,7 +180,7 @@ class QuickCheck:
         return _Family(kinds=kinds, standing=len(mine) - len(coming), arrivals=arrivals)
 
     def _in_the_end(self, kind: str) -> str:
-        """The kind that a kind's sets are once they have a new record: for the bound they are the same."""
+        """The kind that a kind's sets are once they have a new record: for this check they are the same."""
         return self._lasting.get(kind, kind)
 
     def _of_job(self, job: Job, use: Use) -> BusySpan:

@@ -1,7 +1,7 @@
-"""Whether any allocation at all leaves a conflict gone and nothing worse: asked where kinds of sets are mixed.
+"""Rule out changes by the linear relaxation: no allocation, not even a fractional one, removes the conflict.
 
-There the whole allocation takes long to find, and the bound by marks tells little. Where all sets
-are of one kind the bound says as much.
+This is for groups with sets of several kinds, where the full allocation takes long and the quick
+check says little. With one kind the quick check says as much.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def has_several(question: AllocationQuestion) -> bool:
 
 
 def cannot_help(question: AllocationQuestion, limits: Allowed, touched: Collection[str]) -> bool:
-    """Whether no allocation leaves what is wanted, the cases touched having their sets in time."""
+    """Whether no allocation can keep the limits with the touched cases having their sets in time."""
     return any(
         _fails(group, limits, touched) for group in split(question) if len(group.kinds()) > 1 or has_several(group)
     )
@@ -44,7 +44,7 @@ def _misses(network: Network, amiss: Counter[int], must: int) -> bool:
 
 
 def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> tuple[Counter[int], int]:
-    """What must not be as costs of one, those that must be served as gains, and how many these are."""
+    """What must not happen as costs of one, the jobs that must be served as gains, and how many these are."""
     question = network.question
     level = {job.key: limits.level(job.key, job.case, touched) for job in question.jobs}
     costs: Counter[int] = Counter()

@@ -1,4 +1,4 @@
-"""The search for single changes: every one that could matter, each planned anew before it counts."""
+"""Search for single changes that help: each one that could is planned in full before it counts."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ class Search:
         return self.trials.helps(self.target, edits)
 
     def _in_part(self) -> list[Case]:
-        """The cases of the part that may move, that which waits in front."""
+        """The cases of the tray group that may move, the waiting case first."""
         numbers = dict.fromkeys(use.case for use in self._uses())
         cases = [self.planned.cases[number] for number in numbers if number in self.planned.cases]
         return sorted((case for case in cases if case.may_move), key=lambda case: case.number != self.target.use.case)
@@ -143,7 +143,7 @@ class Search:
         return [room for room in rooms if self.trials.building(room) in good]
 
     def _faster_for(self, use: Use) -> list[TrialResult]:
-        """The fewest named steps with less waiting, each by as few minutes as suffice."""
+        """The fewest named steps with less waiting, each by as few minutes as are enough."""
         service = self.planned.service(use)
         if service is None or service.reuse is None:
             return []
@@ -160,7 +160,7 @@ class Search:
         return found
 
     def _least(self, use: Use, edits: tuple[Edit, ...]) -> TrialResult:
-        """As few minutes as suffice, the last step first."""
+        """As few minutes as are enough, the last step first."""
         chosen = list(edits)
         for at in range(len(chosen) - 1, -1, -1):
             low, high = 0, chosen[at].minutes
@@ -175,7 +175,7 @@ class Search:
         return verdict
 
     def _swap_edits(self) -> Iterator[tuple[Edit, dict[str, datetime]]]:
-        """Every exchange in a room in which a case of the part starts at another time, with the new starts."""
+        """Every exchange in a room that gives a case of the tray group another start, with the new starts."""
         mine = {use.case for use in self._uses()}
         rooms = {(case.room, case.day): case for number, case in self.planned.cases.items() if number in mine}
         for case in rooms.values():

@@ -1,4 +1,4 @@
-"""An edit tried: the parts that it touches planned again, and what became of every conflict."""
+"""Try an edit: plan the tray groups that it touches again, and see what becomes of every conflict."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, al
 from picklist.sets.remedies.relaxation import cannot_help, has_several
 from picklist.sets.remedies.starts import Starts
 
-# Work is counted, not timed, so that the same evening always gives the same answer.
-LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a look for hope; a part planned anew; one with several sets for a case
-EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of an evening; of a conflict
+# Work is counted, not timed, so that the same input always gives the same answer.
+LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a check; a group planned again; one with several sets for a case
+EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of a whole plan; of one conflict
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
-Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: nothing can be told without planning
+Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,14 +44,14 @@ class TrialResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Tried:
-    """What edits make of an evening, and why rooms or people forbid it (empty: they do not)."""
+    """What edits make of the plan, and why rooms or people forbid it (empty: they do not)."""
 
     edited: Edited
     why_not: str
 
 
 class Trials:
-    """Tries edits on an evening and remembers each part's outcome, so that nothing is planned twice."""
+    """Tries edits on a planned day and remembers each group's outcome, so that nothing is planned twice."""
 
     def __init__(self, planned: PlannedDay) -> None:
         self.planned = planned
@@ -72,7 +72,7 @@ class Trials:
         self.cut_short: set[str] = set()  # conflicts for which not all changes were tried
 
     def home(self, target: FoundConflict) -> TrayGroup:
-        """The part in which a conflict stands."""
+        """The tray group of a conflict."""
         return self.planned.context.group_of[target.use.tray]
 
     def starts_of(self, case: Case) -> Starts:
@@ -90,7 +90,7 @@ class Trials:
         return self.quick_checks[home].allows(left, self._limits_of(home, target), ())
 
     def moves_may_help(self, target: FoundConflict, moves: Iterable[Move]) -> bool:
-        """Whether moves could remove the target and make nothing worse, as far as can be told without planning."""
+        """Whether moves could remove the target and make nothing worse, as far as the quick check can say."""
         found = [(case.number, self._spans_of(case, start, building)) for case, start, building in moves]
         cases = {number for number, _ in found}
         groups = {group for _, spans in found for group in spans}
@@ -117,16 +117,16 @@ class Trials:
         return True
 
     def helps(self, target: FoundConflict, edits: tuple[Edit, ...], *, counted: bool = True) -> TrialResult | None:
-        """The verdict when edits are allowed, remove the target and make no conflict new or worse: all planned anew.
+        """The result when edits are allowed, remove the target and make no conflict new or worse, by planning in full.
 
-        ``counted``: only while the work allowed for the target lasts; ``cut_short`` notes where it did not.
+        ``counted``: only within the work allowed for the target; ``cut_short`` records where it ran out.
         """
         tried = self.tried(edits)
         if tried.why_not or self.home(target) not in tried.edited.groups:
             return None
         home, edited = self.home(target), tried.edited
         tight, removed = None, set[str]()
-        # The conflict's own part first: most edits fail there, and the others need not be planned.
+        # The conflict's own group first: most edits fail there, and the others need not be planned.
         for group in sorted(edited.groups, key=lambda one: (one != home, one)):
             before = self.before.get(group, {})
             if not self.outcomes.knows(edited.scenario, group) and not self._is_worth(target, edited, group, counted):
@@ -142,7 +142,7 @@ class Trials:
         return TrialResult(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
 
     def _is_worth(self, target: FoundConflict, edited: Edited, group: TrayGroup, counted: bool) -> bool:
-        """Whether a part is to be planned anew: there is hope, and work is left for the target."""
+        """Whether to plan a group again: it may help, and work is left for the target."""
         key = (self.outcomes.key(edited.scenario, group), target.id)
         if key in self._ruled_out:
             return False
@@ -176,7 +176,7 @@ class Trials:
         return self._limits[key]
 
     def _spans_of(self, case: Case, start: datetime, building: str) -> Spans:
-        """The marks of a moved case's uses, by part."""
+        """The busy spans of a moved case's uses, by tray group."""
         key = (case.number, start, building)
         if key not in self._moved:
             minutes = minutes_between(case.start, start)
@@ -201,12 +201,12 @@ class Trials:
 
 
 def is_gone(before: FoundConflict, after: FoundConflict | None) -> bool:
-    """Whether a conflict is there no more, or only as a tight one that was worse."""
+    """Whether a conflict is gone, or only tight where it was worse."""
     return after is None or (after.kind is ConflictKind.TIGHT and before.kind is not ConflictKind.TIGHT)
 
 
 def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
-    """Whether a case was moved to where a set is still missing for it: no remedy, even if another case gains."""
+    """Whether a moved case still lacks a set: no remedy, even if another case gains."""
     return any(
         one.use.case in edited.touched and not one.never and SEVERITY[one.kind] > SEVERITY[ConflictKind.RESERVE]
         for one in after
