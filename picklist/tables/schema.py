@@ -395,6 +395,7 @@ ITEMS = Table(
             type=T.CODE,
             help="Maker, product and packaging level of the HIBC label, as A123BJC5D6E71, or whole as printed",
             example="A999EXAMPLE1",
+            assumed="no item can be scanned by its HIBC",
         ),
         C(
             name="keep back",

@@ -45,25 +45,25 @@ every,every,add,item,100009,,1,0,,,per case,,,yes,
 HIP,every,add,item,100010,,1,0,,,per case,,,yes,
 HIP,every,add,tray,T-FINE,,0,1,,,per case,,,yes,
 """,
-    "Items": """item,name,unit,class,size,place,latex,latex-free twin,GTIN,keep back,substitutes,brought by,retired
-100001,Suture,each,supply,,A-01,no,,12345670,0,,,no
-100002,Sponge,pack,supply,,A-02,yes,100011,,0,,,no
-100003,Child drape,each,supply,,A-02,no,,,2,100001,,no
-100004,Fine suture,each,supply,,A-01,no,,,0,,,no
-100005,Blade,each,supply,,A-01,no,,,0,,,no
-100006,Cuff,each,supply,,A-01,no,,,0,,,no
-100007,Old drape,each,supply,,A-01,no,,,0,,,no
-100008,Pending drape,each,supply,,A-01,no,,,0,,,no
-100009,Lamp handle,each,equipment,,,no,,,0,,,no
-100010,Hip cup,each,implant,50,,no,,,0,,Example Implants,no
-100011,Sponge without latex,pack,supply,,A-02,no,,,0,,,no
-100012,Outer glove 7.5,pair,outer glove,7.5,A-03,no,,,0,,,no
-100013,Outer glove 6.5,pair,outer glove,6.5,A-03,no,,,0,,,no
-100014,Under glove 8,pair,under glove,8,A-03,no,,,0,,,no
-100015,Under glove 7,pair,under glove,7,A-03,no,,,0,,,no
-100016,Gown L,each,gown,L,A-03,no,,,0,,,no
-100017,Gown M,each,gown,M,A-03,no,,,0,,,no
-100018,Withdrawn,each,supply,,A-03,no,,,0,,,yes
+    "Items": """item,name,unit,class,size,place,latex,latex-free twin,GTIN,HIBC,keep back,substitutes,brought by,retired
+100001,Suture,each,supply,,A-01,no,,12345670,,0,,,no
+100002,Sponge,pack,supply,,A-02,yes,100011,,A999EXAMPLE1,0,,,no
+100003,Child drape,each,supply,,A-02,no,,,,2,100001,,no
+100004,Fine suture,each,supply,,A-01,no,,,,0,,,no
+100005,Blade,each,supply,,A-01,no,,,,0,,,no
+100006,Cuff,each,supply,,A-01,no,,,,0,,,no
+100007,Old drape,each,supply,,A-01,no,,,,0,,,no
+100008,Pending drape,each,supply,,A-01,no,,,,0,,,no
+100009,Lamp handle,each,equipment,,,no,,,,0,,,no
+100010,Hip cup,each,implant,50,,no,,,,0,,Example Implants,no
+100011,Sponge without latex,pack,supply,,A-02,no,,,,0,,,no
+100012,Outer glove 7.5,pair,outer glove,7.5,A-03,no,,,,0,,,no
+100013,Outer glove 6.5,pair,outer glove,6.5,A-03,no,,,,0,,,no
+100014,Under glove 8,pair,under glove,8,A-03,no,,,,0,,,no
+100015,Under glove 7,pair,under glove,7,A-03,no,,,,0,,,no
+100016,Gown L,each,gown,L,A-03,no,,,,0,,,no
+100017,Gown M,each,gown,M,A-03,no,,,,0,,,no
+100018,Withdrawn,each,supply,,A-03,no,,,,0,,,yes
 """,
     "Packs": "pack,name,item,quantity\nPK-1,Hip pack,100001,1\n",
     "Trays": """tray,name,route,weight lb,container,sided,implants,keep ready,equals,count sheet,retired
