@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from picklist.model.conflicts import ConflictKind
@@ -67,3 +67,13 @@ def _kind(given: GivenSet, margin: int) -> ConflictKind | None:
     if given.grade is Grade.UNOPENED:
         return ConflictKind.CONDITIONAL
     return ConflictKind.TIGHT if given.slack is not None and given.slack < margin else None
+
+
+def is_gone(before: FoundConflict, after: FoundConflict | None) -> bool:
+    """Whether a conflict is gone, or only tight where it was worse."""
+    return after is None or (after.kind is ConflictKind.TIGHT and before.kind is not ConflictKind.TIGHT)
+
+
+def none_worse(before: dict[str, FoundConflict], after: Iterable[FoundConflict]) -> bool:
+    """Whether every conflict was there before and is no worse now."""
+    return all(one.id in before and one.is_no_worse_than(before[one.id]) for one in after)

@@ -10,8 +10,7 @@ from picklist.clock import SiteClock
 from picklist.model.conflicts import Conflict, Edit
 from picklist.model.plan import Plan
 from picklist.model.site import Site
-from picklist.plan.changed import change_plan
-from picklist.plan.make import resolve_horizon
+from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.sets.case_uses import make_uses
 from picklist.sets.edit_words import read_edit

@@ -8,12 +8,12 @@ from datetime import datetime
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.uses import Use
 from picklist.sets.case_uses import case_times
-from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.find_conflicts import FoundConflict, is_gone
 from picklist.sets.remedies.cost import disturbance, make_remedy
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.search import Search
-from picklist.sets.remedies.trial import Trials, is_gone
+from picklist.sets.remedies.trial import Trials
 from picklist.sets.set_words import count, join, minutes, tray_name, when
 
 MOST_SHOWN = 8

@@ -11,11 +11,14 @@ from picklist.clock import minutes_between
 from picklist.model.conflicts import ConflictKind, Edit
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
+from picklist.sets.allocate_jobs import ask
+from picklist.sets.allocation.solve import solve
+from picklist.sets.allocation.terms import AllocationQuestion
 from picklist.sets.case_uses import building_of
-from picklist.sets.find_conflicts import SEVERITY, FoundConflict
+from picklist.sets.find_conflicts import SEVERITY, FoundConflict, find_conflicts, is_gone, none_worse
 from picklist.sets.followers import shifted
+from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.other_rooms import why_not
-from picklist.sets.remedies.outcomes import Outcomes
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, TrayGroup, apply_edits
 from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, allowed_after
 from picklist.sets.remedies.relaxation import cannot_help, has_several
@@ -200,11 +203,6 @@ class Trials:
         return quick_check.allows(spans, self._limits_of(group, target), cases)
 
 
-def is_gone(before: FoundConflict, after: FoundConflict | None) -> bool:
-    """Whether a conflict is gone, or only tight where it was worse."""
-    return after is None or (after.kind is ConflictKind.TIGHT and before.kind is not ConflictKind.TIGHT)
-
-
 def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
     """Whether a moved case still lacks a set: no remedy, even if another case gains."""
     return any(
@@ -213,6 +211,39 @@ def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
     )
 
 
-def none_worse(before: dict[str, FoundConflict], after: Iterable[FoundConflict]) -> bool:
-    """Whether every conflict was there before and is no worse now."""
-    return all(one.id in before and one.is_no_worse_than(before[one.id]) for one in after)
+class Outcomes:
+    """Conflicts of tray groups, by a number for everything that they depend on."""
+
+    def __init__(self, context: PlanningContext) -> None:
+        self.context = context
+        self.seen: dict[int, tuple[FoundConflict, ...]] = {}
+        self._numbers: dict[tuple[object, ...], int] = {}
+
+    def key(self, scenario: Scenario, group: TrayGroup) -> int:
+        """A number for everything in a scenario that a group's plan depends on."""
+        uses = tuple(use for use in scenario.uses if use.tray in group)
+        keys = {use.key for use in uses} if scenario.only else set()
+        content = (
+            group,
+            uses,
+            tuple(extra for extra in scenario.extras if extra.tray in group),
+            tuple(haste for haste in scenario.hastes if haste.tray in group),
+            tuple(pair for pair in scenario.only if pair[0] in keys),
+        )
+        return self._numbers.setdefault(content, len(self._numbers))
+
+    def knows(self, scenario: Scenario, group: TrayGroup) -> bool:
+        """Whether the group's conflicts have been found already."""
+        return self.key(scenario, group) in self.seen
+
+    def question(self, scenario: Scenario, group: TrayGroup) -> AllocationQuestion:
+        """The allocation question of the group."""
+        return ask(self.context, scenario, group).question
+
+    def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
+        """The conflicts of the group."""
+        number = self.key(scenario, group)
+        if number not in self.seen:
+            asked = ask(self.context, scenario, group)
+            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), self.context.site.settings.margin)
+        return self.seen[number]
