@@ -30,10 +30,8 @@ from picklist.tables.files import (
     prepare_file,
     put_in_place,
 )
-from picklist.tables.folder import TEXTS, WORKBOOKS, read_folder
+from picklist.tables.folder import TEXTS, read_folder, read_table_files
 from picklist.tables.sheet_edit import edit_sheet
-
-TABLE_FILES = (*WORKBOOKS, ".xls", *TEXTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +58,7 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
     Rows are found by their key. A row that was changed meanwhile, or is not there any more, is a
     problem, stays as it is and is not counted. The caller holds the tables (nobody else writes).
     """
-    before = {path.name: path.read_bytes() for path in site_folder.iterdir() if path.suffix.lower() in TABLE_FILES}
+    before = read_table_files(site_folder)
     finder = Finder(read_folder(site_folder, Ledger()))
     edits = finder.find([change for row in rows for change in row.changes])
     file_of = {edit.change: edit.file for edit in edits}

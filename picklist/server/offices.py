@@ -16,7 +16,7 @@ from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane, Work
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.office_desk import OfficeDesk, answer_office, look_at_offices, reject_waiting
+from picklist.tasks.office_desk import OfficeDesk, answer_office, look_at_offices, mark_of_offices, reject_waiting
 from picklist.tasks.offices import (
     ApprovedBy,
     TakenBack,
@@ -28,7 +28,6 @@ from picklist.tasks.offices import (
 )
 from picklist.tasks.take_file import plain_name
 from picklist.upkeep import Applied
-from picklist.upkeep.safe_files import KEPT_FOLDER
 
 READING, COMPARING = "Reading the cards", "Comparing "
 Result = TypeVar("Result")
@@ -45,7 +44,7 @@ class Wait:
 def show_offices(visit: Visit) -> Response:
     """Who keeps cards, what waits, and what was changed."""
     desk = visit.desk
-    key = (*desk.files(), *_kept_files(desk.folder))
+    key = (*desk.files(), *mark_of_offices(desk.folder))
     known = desk.known(READING, key, lambda: look_at_offices(desk.folder, desk.now()))
     refused = known.refused if isinstance(known, Work) and not known.running else ""
     office_desk = known if isinstance(known, OfficeDesk) else None
@@ -241,13 +240,6 @@ def _result(visit: Visit, kind: type[Result]) -> Result:
     if not isinstance(result, kind):
         raise NotHere
     return result
-
-
-def _kept_files(folder: Path) -> tuple[tuple[str, int, int], ...]:
-    """The proposals that wait and the log, as they lie there now."""
-    place = folder / KEPT_FOLDER
-    files = [*(place / "proposals").glob("*.json"), *place.glob("changes.sqlite")]
-    return tuple(sorted((path.name, path.stat().st_mtime_ns, path.stat().st_size) for path in files))
 
 
 def _attached(content: bytes, name: str) -> Response:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import csv
+import json
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from openpyxl import Workbook
-
+from picklist.store.records import RECORD
 from picklist.store.state import State
-from picklist.tables.text_cells import csv_text, value_cell
+from picklist.tables.text_cells import csv_text
 
 Cell = str | int | float | None
 
@@ -33,10 +34,33 @@ def export_tables(state: State) -> tuple[ExportedTable, ...]:
         tables = []
         for name in names:
             found = db.execute(f'SELECT * FROM "{name}" ORDER BY rowid')
-            headers = tuple(column[0].replace("_", " ") for column in found.description)
-            rows = tuple(tuple(_cell(value) for value in row) for row in found)
-            tables.append(ExportedTable(name=name.replace("_", " "), headers=headers, rows=rows))
+            columns = dict.fromkeys(column[0] for column in found.description if column[0] != RECORD)
+            flat = [_flat(dict(row)) for row in found]
+            columns |= dict.fromkeys(column for row in flat for column in row)
+            tables.append(
+                ExportedTable(
+                    name=name.replace("_", " "),
+                    headers=tuple(column.replace("_", " ") for column in columns),
+                    rows=tuple(tuple(row.get(column) for column in columns) for row in flat),
+                )
+            )
     return tuple(tables)
+
+
+def _flat(row: dict[str, Any]) -> dict[str, Cell]:
+    """A row with the fields of its record as columns of their own; a list stays in one cell, as JSON."""
+    record = json.loads(row.pop(RECORD, "{}"))
+    return {**{column: _cell(value) for column, value in row.items()}, **_fields(record)}
+
+
+def _fields(record: dict[str, Any], of: str = "") -> dict[str, Cell]:
+    found: dict[str, Cell] = {}
+    for name, value in record.items():
+        if isinstance(value, dict):
+            found |= _fields(value, f"{of}{name} ")
+        else:
+            found[of + name] = json.dumps(value, ensure_ascii=False) if isinstance(value, list) else value
+    return found
 
 
 def _cell(value: object) -> Cell:
@@ -70,18 +94,6 @@ def export_csv(state: State, folder: Path) -> tuple[Path, ...]:
         path.write_bytes(data)
         written.append(path)
     return tuple(written)
-
-
-def export_workbook(state: State, path: Path) -> None:
-    """Write every table as a sheet of one workbook. Text that looks like a formula stays text."""
-    book = Workbook(write_only=True)
-    for table in export_tables(state):
-        sheet = book.create_sheet(table.name)
-        sheet.freeze_panes = "A2"
-        sheet.append(table.headers)
-        for row in table.rows:
-            sheet.append([value_cell(sheet, value) for value in row])
-    book.save(path)
 
 
 def _csv_cell(value: Cell) -> Cell:

@@ -14,6 +14,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from picklist.store.migrations import MIGRATIONS
 from picklist.store.state_errors import NewerStateError, NotStateError, explain
 
@@ -97,6 +99,8 @@ def _for_its_owner_alone(path: Path) -> None:
 def _plain_words(path: Path) -> Iterator[None]:
     try:
         yield
+    except ValidationError as error:
+        raise NotStateError(path, f"{path.name}: a record in it cannot be read; nothing was changed") from error
     except (sqlite3.Error, zlib.error) as error:
         told = explain(path, error)
         if told is None:

@@ -94,6 +94,17 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
     return found
 
 
+def read_table_files(folder: Path) -> dict[str, bytes]:
+    """The contents of all workbooks and CSV files of a folder, by name. Raises OSError."""
+    return {
+        path.name: path.read_bytes()
+        for path in sorted(folder.iterdir())
+        if path.is_file()
+        and path.suffix.lower() in (*WORKBOOKS, ".xls", *TEXTS)
+        and not path.name.startswith(("~", "."))
+    }
+
+
 def _listed(folder: Path, ledger: Ledger) -> list[Path]:
     try:
         return sorted(folder.iterdir(), key=lambda one: (one.name.casefold(), one.name))

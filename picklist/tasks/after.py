@@ -18,6 +18,7 @@ from picklist.evening.usage import UsageLine, read_usage
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.store.keep_forms import mark_taken
+from picklist.store.lock import hold_tables
 from picklist.store.state import State
 from picklist.tables.files import BusyError
 from picklist.tasks.built_day import built_day
@@ -26,7 +27,6 @@ from picklist.tasks.errors import WrongUse, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
 from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
-from picklist.upkeep.safe_files import hold_cards
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,13 +73,13 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settle
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     finished = finish_writes(folder)
-    catch_up(folder)
+    finished += catch_up(folder)
     if not write:
         with opened_state(folder) as state:
             changes = _day_changes(state, *load_site(folder, now), day)
         return Settled(changes=changes, done=(), problems=(*finished, *changes.problems))
     try:
-        with hold_cards(folder), opened_state(folder) as state:
+        with hold_tables(folder), opened_state(folder) as state:
             loaded, site = load_site(folder, now)
             changes = _day_changes(state, loaded, site, day)
             stamp = site.settings.site_clock.wall(loaded.now)

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.documents.write import NotOurFolderError
-from picklist.store.state_errors import DatabaseError, StateError, explain
+from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError, why_refused
 from picklist.tables.private import Kind, looks_private
 
@@ -27,11 +27,6 @@ def refusals() -> Iterator[None]:
         yield
     except (BusyError, NotOurFolderError, StateError) as refused:
         raise WrongUse(str(refused)) from None
-    except DatabaseError as refused:  # the state's own come as a StateError, so these are of the changes of cards
-        told = explain(Path("card changes"), refused)
-        if told is None:
-            raise
-        raise WrongUse(str(told)) from None
     except BrokenPipeError:
         raise
     except OSError as refused:

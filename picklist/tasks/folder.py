@@ -49,9 +49,9 @@ def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     finished = finish_writes(folder)
-    unfinished = catch_up(folder)
+    caught_up = catch_up(folder)
     site, problems = read_site(folder, now=to_instant(now, "UTC"))
-    problems = (*finished, *problems, *((unfinished,) if unfinished else ()))
+    problems = (*finished, *problems, *caught_up)
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)

@@ -2,32 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.model.site import Site
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
+from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_site
-from picklist.tasks.offices import list_proposals, meant_owner, proposal_path, read_proposal
+from picklist.tasks.offices import meant_owner, read_proposal, waiting
 from picklist.upkeep import (
     Answer,
     Owner,
     Proposal,
     Request,
     answer_request,
+    cards_mark,
     describe_proposal,
     describe_request,
+    drop_proposal,
     find_procedure,
+    known_cards,
     owner_name,
     procedures_of,
     read_events,
     read_requests,
-    record_requests,
     reject_proposal,
-    save_proposal,
 )
 from picklist.upkeep.office_known import STAMP_SHEET
 from picklist.upkeep.proposals import card_name, change_text, request_text
@@ -78,14 +80,19 @@ class OfficeDesk:
 def look_at_offices(folder: Path, now: datetime, most: int = 30) -> OfficeDesk:
     """Surgeons who have a card, then services; what waits; the newest ``most`` of the history. Raises WrongUse."""
     loaded, site = load_site(folder, now)
-    _record_old_requests(folder, loaded.now)
     return OfficeDesk(
         today=site.settings.site_clock.day(loaded.now),
         offices=_offices(site),
-        waiting=tuple(_waiting(site, read_proposal(folder, one)) for one in list_proposals(folder)),
+        waiting=tuple(_waiting(site, one) for one in waiting(folder).values()),
         requests=tuple(_open(site, one) for one in read_requests(folder) if one.is_open),
         history=tuple(event.lines for event in reversed(read_events(folder, site)[-most:])),
     )
+
+
+def mark_of_offices(folder: Path) -> tuple[int, ...]:
+    """Numbers that change with all that concerns offices and is not in the tables. Raises WrongUse."""
+    with known_cards(folder) as db:
+        return cards_mark(db) if db else ()
 
 
 def reject_waiting(folder: Path, proposal_id: str, by: str, reason: str, now: datetime) -> None:
@@ -93,29 +100,29 @@ def reject_waiting(folder: Path, proposal_id: str, by: str, reason: str, now: da
     loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     answer = _answer(by, reason, loaded.now, "a proposal is rejected with the name of who rejects it, and a reason")
-    record_requests(folder, proposal, loaded.now)
-    reject_proposal(folder, site, proposal, answer)
-    proposal_path(folder, proposal_id).unlink(missing_ok=True)
+    with opened_state(folder) as state, state.writing() as db:
+        reject_proposal(db, site, proposal, answer)
+        drop_proposal(db, proposal.id)
 
 
 def answer_office(folder: Path, number: int, by: str, text: str, now: datetime) -> tuple[str, ...]:
     """Answer an office's request, and give it in words. Raises WrongUse when there is none of that number."""
     loaded, site = load_site(folder, now)
-    _record_old_requests(folder, loaded.now)
     if number not in {one.number for one in read_requests(folder)}:
         waiting = ", ".join(str(one.number) for one in read_requests(folder) if one.is_open) or "none"
         raise WrongUse(f"there is no request {number}; open are: {waiting}")
-    answer_request(folder, number, _answer(by, text, loaded.now, "a request is answered by name, and with an answer"))
+    answer = _answer(by, text, loaded.now, "a request is answered by name, and with an answer")
+    with opened_state(folder) as state, state.writing() as db:
+        answer_request(db, number, answer)
     return next(describe_request(site, one) for one in read_requests(folder) if one.number == number)
 
 
 def list_waiting(folder: Path, now: datetime) -> tuple[str, ...]:
     """What waits for somebody's word: proposals with their changes, then open requests. Raises WrongUse."""
-    loaded, site = load_site(folder, now)
-    _record_old_requests(folder, loaded.now)
+    _, site = load_site(folder, now)
     lines: list[str] = []
-    for one in list_proposals(folder):
-        lines += [*describe_proposal(site, read_proposal(folder, one)), ""]
+    for proposal in waiting(folder).values():
+        lines += [*describe_proposal(site, proposal), ""]
     for request in read_requests(folder):
         if request.is_open:
             lines += describe_request(site, request)
@@ -127,8 +134,7 @@ def card_history(folder: Path, procedure: str | None, owner: str | None, now: da
 
     ``procedure`` and ``owner`` (a surgeon or service) ask for some of it, by id or name.
     """
-    loaded, site = load_site(folder, now)
-    _record_old_requests(folder, loaded.now)
+    _, site = load_site(folder, now)
     events = read_events(folder, site)
     if procedure is not None:
         card = _meant_procedure(site, procedure, {one for event in events for one in event.cards})
@@ -144,18 +150,6 @@ def _answer(by: str, text: str, at: datetime, needed: str) -> Answer:
     if not by.strip() or not text.strip():
         raise WrongUse(needed)
     return Answer(at=at, by=by.strip(), text=text.strip())
-
-
-def _record_old_requests(folder: Path, at: datetime) -> None:
-    """Requests that a former version kept inside waiting proposals are recorded with all others."""
-    for one in list_proposals(folder):
-        proposal = read_proposal(folder, one)
-        if proposal.requests:
-            record_requests(folder, proposal, at)
-            if proposal.changes:
-                save_proposal(replace(proposal, requests=()), proposal_path(folder, one))
-            else:
-                proposal_path(folder, one).unlink(missing_ok=True)
 
 
 def _meant_procedure(site: Site, written: str, known: set[str | None]) -> str | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -10,7 +9,7 @@ from pathlib import Path
 from picklist.model.site import Site
 from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_mended
-from picklist.tasks.crew import what_stands
+from picklist.tasks.crew import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
@@ -30,6 +29,7 @@ from picklist.upkeep import (
     describe_near_cards,
     describe_proposal,
     describe_trays_together,
+    drop_proposal,
     find_card_faults,
     find_effect,
     find_near_cards,
@@ -37,23 +37,22 @@ from picklist.upkeep import (
     find_stamp,
     find_strange,
     find_trays_together,
+    keep_proposal,
     keep_stamp,
-    load_proposal,
+    known_cards,
     owner_name,
     plan_conflicts,
     read_history,
     read_office_workbook,
     record_requests,
-    save_proposal,
     told_to,
     undo_change,
+    waiting_proposals,
     write_back,
     write_office_workbook,
 )
-from picklist.upkeep.safe_files import KEPT_FOLDER
 
 BACK = (".xlsx", ".xlsm")  # what a marked copy may be
-VERSION = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +106,8 @@ def send_cards(folder: Path, who: str, out: Path, now: datetime) -> SentCards:
     former = keep_what_is_there(folder, out, site.settings.site_clock.wall(loaded.now))
     told = told_to(folder, site, owner, loaded.now)
     stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now), told=told)
-    keep_stamp(folder, stamp)
+    with opened_state(folder) as state, state.writing() as db:
+        keep_stamp(db, stamp)
     return SentCards(name=owner_name(site, owner), former=former)
 
 
@@ -138,10 +138,11 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
         check_target(folder, answer, BACK, never=file)
         former = keep_what_is_there(folder, answer, site.settings.site_clock.wall(loaded.now))
         write_back(site, returned, comparison, answer)
-    requests = record_requests(folder, comparison.proposal, loaded.now)
     proposal = replace(comparison.proposal, requests=())
-    if proposal.changes:
-        save_proposal(proposal, proposal_path(folder, proposal.id))
+    with opened_state(folder) as state, state.writing() as db:
+        requests = record_requests(db, comparison.proposal, loaded.now)
+        if proposal.changes:
+            keep_proposal(db, proposal)
     return TakenBack(
         proposal=proposal if proposal.changes else None,
         back=answer if comparison.goes_back else None,
@@ -155,13 +156,20 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
 
 
 def _stamp_sent(folder: Path, version: str) -> Stamp | None:
-    """The stamp of a version; what a file says of its version is not taken for a path."""
-    return find_stamp(folder, version) if VERSION.fullmatch(version) else None
+    """The stamp of a version that was sent from here."""
+    with known_cards(folder) as db:
+        return find_stamp(db, version)
 
 
 def list_proposals(folder: Path) -> tuple[str, ...]:
     """The ids of the proposals that wait, by name."""
-    return tuple(path.stem for path in sorted((folder / KEPT_FOLDER / "proposals").glob("*.json")))
+    return tuple(waiting(folder))
+
+
+def waiting(folder: Path) -> dict[str, Proposal]:
+    """The proposals that wait, by id. Raises WrongUse."""
+    with known_cards(folder) as db:
+        return waiting_proposals(db) if db else {}
 
 
 def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: datetime) -> tuple[str, ...]:
@@ -182,7 +190,6 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
     refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
-    record_requests(folder, proposal, loaded.now)  # a proposal of before holds them itself
     try:
         approval = approve_proposal(
             proposal,
@@ -201,10 +208,11 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
 def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
     """A proposal waits on with what was not written of it."""
     left = tuple(change.number for change in proposal.changes if change.number not in done)
-    if left:
-        save_proposal(proposal.lines(left), proposal_path(folder, proposal.id))
-    elif done:
-        proposal_path(folder, proposal.id).unlink(missing_ok=True)
+    with opened_state(folder) as state, state.writing() as db:
+        if left:
+            keep_proposal(db, proposal.lines(left))
+        elif done:
+            drop_proposal(db, proposal.id)
 
 
 def undo_cards(
@@ -249,19 +257,10 @@ def meant_owner(site: Site, who: str) -> Owner:
     return found
 
 
-def proposal_path(folder: Path, proposal_id: str) -> Path:
-    """Where a proposal lies while it waits; any path before its name is cut off."""
-    return folder / KEPT_FOLDER / "proposals" / f"{Path(proposal_id).name}.json"
-
-
 def read_proposal(folder: Path, proposal_id: str) -> Proposal:
     """A waiting proposal. Raises WrongUse when there is none of that id."""
-    path = proposal_path(folder, proposal_id)
-    if not path.is_file():
-        known = ", ".join(list_proposals(folder))
-        hint = f"these wait: {known}" if known else "none waits"
-        raise WrongUse(f"no proposal {Path(proposal_id).name} waits; {hint}")
-    try:
-        return load_proposal(path)
-    except ValueError as wrong:
-        raise WrongUse(str(wrong)) from None
+    there = waiting(folder)
+    if proposal_id not in there:
+        hint = f"these wait: {', '.join(there)}" if there else "none waits"
+        raise WrongUse(f"no proposal {proposal_id} waits; {hint}")
+    return there[proposal_id]

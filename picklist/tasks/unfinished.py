@@ -7,11 +7,11 @@ from pathlib import Path
 from picklist.evening.apply import finish_unfinished
 from picklist.evening.keep_counted import unfinished
 from picklist.problems import Problem
+from picklist.store.lock import hold_tables
 from picklist.store.state import State, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError
 from picklist.tasks.errors import WrongUse
-from picklist.upkeep.safe_files import hold_cards
 
 
 def finish_writes(folder: Path) -> tuple[Problem, ...]:
@@ -31,9 +31,9 @@ def finish_writes(folder: Path) -> tuple[Problem, ...]:
 
 def _finish(state: State, folder: Path) -> tuple[Problem, ...]:
     try:
-        with hold_cards(folder):
+        with hold_tables(folder):
             return finish_unfinished(state, folder)
-    except BusyError as busy:
+    except (BusyError, StateError) as busy:
         raise WrongUse(f"an earlier settle was cut short and cannot be finished now: {busy}") from None
     except OSError as refused:
         why = f"{refused.filename or folder}: {refused.strerror}"

@@ -3,7 +3,7 @@
 from picklist.upkeep.apply import Applied, apply_approval, catch_up, undo_change
 from picklist.upkeep.card_faults import CardFault, FaultKind, describe_faults, find_card_faults
 from picklist.upkeep.card_rows import CardRow, open_book, read_card
-from picklist.upkeep.change_log import LogEntry, describe_entry, read_history
+from picklist.upkeep.change_log import LogEntry, cards_mark, cards_state, describe_entry, known_cards, read_history
 from picklist.upkeep.effect import Effect, describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.near_cards import (
     describe_near_cards,
@@ -30,8 +30,9 @@ from picklist.upkeep.proposals import (
     Proposal,
     approve_proposal,
     describe_proposal,
-    load_proposal,
-    save_proposal,
+    drop_proposal,
+    keep_proposal,
+    waiting_proposals,
 )
 from picklist.upkeep.replies import (
     Answer,
@@ -68,6 +69,8 @@ __all__ = [
     "answer_request",
     "apply_approval",
     "approve_proposal",
+    "cards_mark",
+    "cards_state",
     "catch_up",
     "compare_return",
     "describe_effect",
@@ -77,6 +80,7 @@ __all__ = [
     "describe_proposal",
     "describe_request",
     "describe_trays_together",
+    "drop_proposal",
     "find_card_faults",
     "find_effect",
     "find_near_cards",
@@ -85,8 +89,9 @@ __all__ = [
     "find_stamp",
     "find_strange",
     "find_trays_together",
+    "keep_proposal",
     "keep_stamp",
-    "load_proposal",
+    "known_cards",
     "open_book",
     "owner_name",
     "plan_conflicts",
@@ -98,9 +103,9 @@ __all__ = [
     "read_requests",
     "record_requests",
     "reject_proposal",
-    "save_proposal",
     "told_to",
     "undo_change",
+    "waiting_proposals",
     "write_back",
     "write_office_workbook",
 ]

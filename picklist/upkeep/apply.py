@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.inputs import read_site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, Severity, Where
+from picklist.store.lock import hold_tables
+from picklist.store.state import state_path
+from picklist.store.state_errors import StateError
 from picklist.tables.files import (
     BusyError,
     FileWrite,
@@ -20,13 +23,14 @@ from picklist.tables.files import (
     prepare_file,
     put_in_place,
 )
+from picklist.tables.folder import read_table_files
 from picklist.upkeep.attempt import Attempt, Undo, do_changes, idle_after, refusal, undo_entry
+from picklist.upkeep.card_folder import FOLDER, bring_in_folder, has_card_folder
 from picklist.upkeep.card_rows import open_cards
-from picklist.upkeep.change_log import ChangeLog, LogEntry, is_cut_short
+from picklist.upkeep.change_log import GIVEN_UP, ChangeLog, LogEntry, cards_state
 from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.master import MasterChangedError, edit_master
 from picklist.upkeep.proposals import Approval, CardChange
-from picklist.upkeep.safe_files import hold_cards, read_files
 
 TRIES = 3
 
@@ -106,13 +110,16 @@ def approved_with(log: tuple[LogEntry, ...], number: int) -> tuple[int, ...]:
 
 def _do_under_lock(folder: Path, job: _Job, now: datetime) -> Applied:
     try:
-        with hold_cards(folder):
-            log = ChangeLog(folder)
+        with hold_tables(folder), cards_state(folder) as state:
+            log = ChangeLog(state)
+            bring_in_folder(state, folder)
             finish_interrupted(folder, log)
             for _ in range(TRIES):
                 applied = _try_once(folder, job, now, log)
                 if applied is not None:
                     return applied
+    except StateError as error:
+        return _nothing(job, error.problem)
     except BusyError as error:
         return _nothing(job, refusal("busy", str(error), expected="the same again in a while"))
     except (OSError, sqlite3.Error) as error:
@@ -122,19 +129,40 @@ def _do_under_lock(folder: Path, job: _Job, now: datetime) -> Applied:
     return _nothing(job, refusal("master-changed", message, expected="the same again in a while"))
 
 
-def catch_up(folder: Path) -> Problem | None:
-    """Finish a write of the cards that a crash cut short, so that cards and log agree before anything is read.
+def catch_up(folder: Path) -> tuple[Problem, ...]:
+    """Bring in what an earlier version kept in the site's folder, and finish a write that a crash cut short.
 
-    A problem when it cannot be finished now.
+    So cards and log agree before anything is read. Problems say what cannot be done now.
     """
     try:
-        if is_cut_short(folder):
-            with hold_cards(folder):
-                finish_interrupted(folder, ChangeLog(folder))
-    except (BusyError, OSError, sqlite3.Error) as error:
+        if has_card_folder(folder):
+            with hold_tables(folder), cards_state(folder) as state:
+                said = bring_in_folder(state, folder)
+        else:
+            said = ()
+    except (BusyError, OSError, sqlite3.Error, StateError) as error:
+        message = f"what an earlier version kept there of the cards' changes cannot be brought in now ({error})"
+        expected = "a folder and files that can be read and written; move one that is damaged away"
+        said = (replace(refusal("former-cards", message, expected=expected), where=Where(file=FOLDER)),)
+    try:
+        if _is_cut_short(folder):
+            with hold_tables(folder), cards_state(folder) as state:
+                finish_interrupted(folder, ChangeLog(state))
+    except (BusyError, OSError, StateError) as error:
         message = f"a change of the cards was cut short and cannot be finished now ({error})"
-        return refusal("unfinished-change", message, expected="a folder and files that can be written")
-    return None
+        said += (refusal("unfinished-change", message, expected="a folder and files that can be written"),)
+    return said
+
+
+def _is_cut_short(folder: Path) -> bool:
+    """Whether a write of the cards was not finished; a state file that cannot be read is left to who needs it."""
+    if not state_path(folder).exists():
+        return False
+    try:
+        with cards_state(folder) as state:
+            return bool(ChangeLog(state).unfinished())
+    except StateError:
+        return False
 
 
 def finish_interrupted(folder: Path, log: ChangeLog) -> None:
@@ -154,7 +182,7 @@ def finish_interrupted(folder: Path, log: ChangeLog) -> None:
 
 def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Applied | None:
     """None when the master changed under this hand."""
-    files = read_files(folder)
+    files = read_table_files(folder)
     site, problems = read_site(folder, now=now)
     if site is None:
         return _nothing(job, *(one for one in problems if one.severity is Severity.STOPS_ALL))
@@ -218,7 +246,7 @@ def _put_all(folder: Path, log: ChangeLog, number: int, writes: list[FileWrite])
 def _give_up(folder: Path, log: ChangeLog, number: int, writes: Iterable[FileWrite]) -> None:
     for one in writes:
         (folder / one.part).unlink(missing_ok=True)
-    log.finish_write(number, "given up")
+    log.finish_write(number, GIVEN_UP)
 
 
 def _nothing(job: _Job, *problems: Problem) -> Applied:

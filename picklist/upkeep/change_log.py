@@ -2,44 +2,22 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
-from collections.abc import Iterable
-from contextlib import closing
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from picklist.model.site import Site
+from picklist.store.lock import WAIT_SECONDS
+from picklist.store.records import Records
+from picklist.store.state import State, open_state, state_path
 from picklist.tables.files import FileWrite
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardChange, card_name, change_text
-from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
-from picklist.upkeep.slots import Want, same_want, slot_data, slot_from, want_data, want_from
 
-SCHEMA = """
-CREATE TABLE IF NOT EXISTS changes (
-  number INTEGER PRIMARY KEY, at TEXT NOT NULL, by TEXT NOT NULL, reason TEXT NOT NULL,
-  surgeon TEXT NOT NULL, service TEXT NOT NULL, procedure TEXT, slot TEXT NOT NULL,
-  before TEXT, after TEXT, beneath TEXT, effective TEXT NOT NULL, source TEXT NOT NULL,
-  undoes INTEGER REFERENCES changes (number), lines TEXT NOT NULL, until TEXT, stood TEXT);
-CREATE TABLE IF NOT EXISTS writes (number INTEGER PRIMARY KEY, files TEXT NOT NULL, entries TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS finished (write INTEGER PRIMARY KEY REFERENCES writes (number), how TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS requests (
-  number INTEGER PRIMARY KEY, at TEXT NOT NULL, surgeon TEXT NOT NULL, service TEXT NOT NULL, procedure TEXT,
-  text TEXT NOT NULL, open TEXT NOT NULL, hold TEXT NOT NULL, why TEXT NOT NULL,
-  file TEXT NOT NULL, version TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS answers (
-  number INTEGER PRIMARY KEY, request INTEGER NOT NULL REFERENCES requests (number),
-  at TEXT NOT NULL, by TEXT NOT NULL, answer TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS rejected (
-  number INTEGER PRIMARY KEY, at TEXT NOT NULL, by TEXT NOT NULL, reason TEXT NOT NULL, proposal TEXT NOT NULL,
-  surgeon TEXT NOT NULL, service TEXT NOT NULL, file TEXT NOT NULL, changes TEXT NOT NULL);
-"""
-TABLES = ("changes", "writes", "finished", "requests", "answers", "rejected")
-COLUMNS = 16  # of a change, without its number
-ADDED_COLUMNS = ("until", "stood")  # a log of before has none
+DONE, GIVEN_UP = "done", "given up"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,107 +56,91 @@ class LogEntry:
     stood: Stood = Stood()
 
 
-class ChangeLog:
-    """The log of one site's folder."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardWrite:
+    """What is about to be written, so that a write cut short can be finished: files, and changes for the log."""
 
-    def __init__(self, folder: Path) -> None:
-        """Open the log of a folder, making it when there is none."""
-        self._path = kept_folder(folder) / "changes.sqlite"
-        with closing(self._connect()) as db:
-            db.executescript(SCHEMA)
-            known = {column[1] for column in db.execute("PRAGMA table_info(changes)")}
-            for column in ADDED_COLUMNS:
-                if column not in known:
-                    db.execute(f"ALTER TABLE changes ADD COLUMN {column} TEXT")
-            for table in TABLES:
-                for verb in ("UPDATE", "DELETE"):
-                    db.execute(
-                        f"CREATE TRIGGER IF NOT EXISTS {table}_{verb.lower()} BEFORE {verb} ON {table} "
-                        "BEGIN SELECT RAISE(ABORT, 'the log is only added to'); END"
-                    )
+    files: tuple[FileWrite, ...]
+    entries: tuple[LogEntry, ...]
+
+
+CHANGES = Records("card_change", LogEntry, {"number": True, "change": {"where": True}})
+WRITES = Records("card_write", CardWrite, {"entries": {"__all__": {"number": True, "change": {"where": True}}}})
+
+
+class ChangeLog:
+    """The log of one site, in its state file."""
+
+    def __init__(self, state: State) -> None:
+        """Read and write the log in an open state file."""
+        self._state = state
 
     def begin_write(self, files: Iterable[FileWrite], entries: Iterable[LogEntry]) -> int:
-        """Note what is about to be written, so that a write cut short can be finished."""
-        told = json.dumps([[one.file, one.former, one.new, one.part] for one in files])
-        with closing(self._connect()) as db, db:
-            cursor = db.execute(
-                "INSERT INTO writes (files, entries) VALUES (?, ?)", (told, json.dumps([_row(e) for e in entries]))
-            )
-            return int(cursor.lastrowid or 0)
+        """Note what is about to be written."""
+        with self._state.writing() as db:
+            return WRITES.keep(db, CardWrite(files=tuple(files), entries=tuple(entries)))
 
-    def finish_write(self, write: int, how: str = "done") -> tuple[LogEntry, ...]:
+    def finish_write(self, write: int, how: str = DONE) -> tuple[LogEntry, ...]:
         """Note that a write came to its end; its changes stand in the log from now on if it is done."""
-        with closing(self._connect()) as db, db:
-            db.execute("INSERT INTO finished (write, how) VALUES (?, ?)", (write, how))
-            if how != "done":
-                return ()
-            (told,) = db.execute("SELECT entries FROM writes WHERE number = ?", (write,)).fetchone()
-            made = []
-            for row in json.loads(told):
-                row += [None] * (COLUMNS - len(row))
-                places = ", ".join("?" * len(row))
-                cursor = db.execute(f"INSERT INTO changes VALUES (NULL, {places})", row)
-                made.append(replace(_entry((0, *row)), number=int(cursor.lastrowid or 0)))
-            return tuple(made)
+        with self._state.writing() as db:
+            found = WRITES.rows(db, "number = ? AND how IS NULL", write)
+            db.execute("UPDATE card_write SET how = ? WHERE number = ?", (how, write))
+            entries = [entry for _, noted in found for entry in noted.entries] if how == DONE else []
+            return tuple(_numbered(entry, CHANGES.keep(db, entry)) for entry in entries)
 
     def unfinished(self) -> tuple[tuple[int, tuple[FileWrite, ...]], ...]:
-        """Writes that were begun and never finished."""
-        with closing(self._connect()) as db:
-            rows = db.execute(
-                "SELECT number, files FROM writes WHERE number NOT IN (SELECT write FROM finished) ORDER BY number"
-            ).fetchall()
-        return tuple(
-            (number, tuple(FileWrite(file=f, former=o, new=n, part=p) for f, o, n, p in json.loads(files)))
-            for number, files in rows
-        )
+        """Writes that were started and never finished."""
+        with self._state.reading() as db:
+            return tuple((row["number"], noted.files) for row, noted in WRITES.rows(db, "how IS NULL"))
 
     def entries(self, *, procedure: str | None = None, surgeon: str | None = None) -> tuple[LogEntry, ...]:
         """All changes, or those of one procedure's cards, or of one surgeon's, in the order of applying."""
-        with closing(self._connect()) as db:
-            rows = db.execute("SELECT * FROM changes ORDER BY number").fetchall()
-        found = tuple(_entry(row) for row in rows)
+        with self._state.reading() as db:
+            found = log_entries(db)
         return tuple(
             one for one in found if procedure in (None, one.change.procedure) and surgeon in (None, one.owner.surgeon)
         )
 
-    def insert(self, table: str, values: tuple[Any, ...]) -> int:
-        """Add a row to one of the log's tables, and give its number."""
-        assert table in TABLES
-        places = ", ".join("?" * len(values))
-        with closing(self._connect()) as db, db:
-            return int(db.execute(f"INSERT INTO {table} VALUES (NULL, {places})", values).lastrowid or 0)
 
-    def rows(self, table: str) -> list[tuple[Any, ...]]:
-        """All rows of one of the log's tables, by number."""
-        assert table in TABLES
-        with closing(self._connect()) as db:
-            return db.execute(f"SELECT * FROM {table} ORDER BY number").fetchall()
-
-    def _connect(self) -> sqlite3.Connection:
-        return sqlite3.connect(self._path, timeout=60)
+def log_entries(db: sqlite3.Connection) -> tuple[LogEntry, ...]:
+    """All changes, inside a transaction."""
+    return tuple(_numbered(entry, row["number"]) for row, entry in CHANGES.rows(db))
 
 
-def has_log(folder: Path) -> bool:
-    """Whether anything was ever recorded of a folder's cards."""
-    return (folder / KEPT_FOLDER / "changes.sqlite").is_file()
+def _numbered(entry: LogEntry, number: int) -> LogEntry:
+    return replace(entry, number=number, change=replace(entry.change, number=number))
 
 
-def is_cut_short(folder: Path) -> bool:
-    """Whether a write of the cards was started and never finished. Raises sqlite3.Error for a damaged log."""
-    if not has_log(folder):
-        return False
-    path = folder / KEPT_FOLDER / "changes.sqlite"
-    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=rw", uri=True, timeout=60)) as db:
-        tables = {name for (name,) in db.execute("SELECT name FROM sqlite_master")}
-        left = "SELECT 1 FROM writes WHERE number NOT IN (SELECT write FROM finished) LIMIT 1"
-        return {"writes", "finished"} <= tables and db.execute(left).fetchone() is not None
+@contextmanager
+def cards_state(folder: Path) -> Iterator[State]:
+    """The state file of a site, made when there is none; a build may hold it for a while. Raises StateError."""
+    with open_state(state_path(folder), patience=WAIT_SECONDS) as state:
+        yield state
+
+
+@contextmanager
+def known_cards(folder: Path) -> Iterator[sqlite3.Connection | None]:
+    """A view of what is remembered of a site; None, and nothing is made, when nothing is. Raises StateError."""
+    if not state_path(folder).exists():
+        yield None
+        return
+    with cards_state(folder) as state, state.reading() as db:
+        yield db
+
+
+def cards_mark(db: sqlite3.Connection) -> tuple[int, ...]:
+    """Numbers that change with whatever is kept of the cards: SQLite counts and sizes of each table."""
+    tables = ("card_change", "card_request", "card_answer", "card_rejection", "card_proposal", "card_sent")
+    asked = ", ".join(f"(SELECT count(*) FROM {one}), (SELECT total(length(record)) FROM {one})" for one in tables)
+    return tuple(int(one) for one in db.execute(f"SELECT {asked}").fetchone())
 
 
 def read_history(folder: Path, *, procedure: str | None = None, surgeon: str | None = None) -> tuple[LogEntry, ...]:
-    """The changes of a folder's cards; none, and nothing is made, when nothing was ever changed."""
-    if not has_log(folder):
+    """The changes of a site's cards; none, and nothing is made, when nothing was ever changed."""
+    if not state_path(folder).exists():
         return ()
-    return ChangeLog(folder).entries(procedure=procedure, surgeon=surgeon)
+    with cards_state(folder) as state:
+        return ChangeLog(state).entries(procedure=procedure, surgeon=surgeon)
 
 
 def when_text(site: Site, at: datetime) -> str:
@@ -199,69 +161,4 @@ def describe_entry(site: Site, entry: LogEntry) -> tuple[str, ...]:
         f"  {card_name(site, entry.change.procedure)}, {whose}, from {clock.day_text(entry.effective)}",
         f"  {change_text(site, entry.change)}",
         *(f"  {line}" for line in entry.lines),
-    )
-
-
-def _row(entry: LogEntry) -> list[Any]:
-    change = entry.change
-    wants = [want_data(want) for want in (change.before, change.after, change.beneath)]
-    return [
-        entry.at.isoformat(),
-        entry.by,
-        entry.reason,
-        entry.owner.surgeon,
-        entry.owner.service,
-        change.procedure,
-        json.dumps(slot_data(change.slot), ensure_ascii=False),
-        *(json.dumps(want, ensure_ascii=False) if want else None for want in wants),
-        entry.effective.isoformat(),
-        entry.source,
-        entry.undoes,
-        json.dumps(entry.lines, ensure_ascii=False),
-        entry.until.isoformat() if entry.until else None,
-        json.dumps(_stood_data(entry.stood)),
-    ]
-
-
-def _stood_data(stood: Stood) -> list[Any]:
-    days = [day.isoformat() if day else None for day in (stood.begins, stood.until)]
-    return [*days, stood.own, stood.logged]
-
-
-def _stood_from(text: str | None, before: Want | None, beneath: Want | None) -> Stood:
-    """What was noted; a log of before notes nothing, but what a line said and what lay beneath it is there."""
-    if text is None:
-        return Stood(own=not same_want(before, beneath))
-    begins, until, own, logged = json.loads(text)
-    return Stood(begins=_day(begins), until=_day(until), own=bool(own), logged=bool(logged))
-
-
-def _day(text: str | None) -> date | None:
-    return date.fromisoformat(text) if text else None
-
-
-def _entry(row: tuple[Any, ...]) -> LogEntry:
-    number, at, by, reason, surgeon, service, procedure, slot, *rest = row
-    before, after, beneath, effective, source, undoes, lines, until, stood = rest
-    wants = [want_from(json.loads(text)) if text else None for text in (before, after, beneath)]
-    return LogEntry(
-        number=number,
-        at=datetime.fromisoformat(at),
-        by=by,
-        reason=reason,
-        owner=Owner(surgeon=surgeon, service=service),
-        change=CardChange(
-            number=number,
-            procedure=procedure,
-            slot=slot_from(json.loads(slot)),
-            before=wants[0],
-            after=wants[1],
-            beneath=wants[2],
-        ),
-        effective=date.fromisoformat(effective),
-        source=source,
-        undoes=undoes,
-        lines=tuple(json.loads(lines)),
-        until=_day(until),
-        stood=_stood_from(stood, wants[0], wants[2]),
     )

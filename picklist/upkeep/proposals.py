@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-import json
+import sqlite3
 from dataclasses import dataclass, field, replace
 from datetime import date
-from pathlib import Path
-from typing import Any
 
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
-from picklist.tables.files import write_file
+from picklist.store.records import Records
 from picklist.upkeep.owners import Owner, owner_name
-from picklist.upkeep.slots import (
-    Slot,
-    Want,
-    from_text,
-    slot_data,
-    slot_from,
-    want_data,
-    want_from,
-    want_text,
-    when_text,
-)
+from picklist.upkeep.slots import Slot, Want, from_text, want_text, when_text
 
 VERBS = ("added", "removed", "changed")
 
@@ -81,6 +69,10 @@ class Proposal:
     def lines(self, numbers: tuple[int, ...]) -> Proposal:
         """The proposal with some of its changes only."""
         return replace(self, changes=tuple(one for one in self.changes if one.number in numbers))
+
+
+_NO_PLACES = {"__all__": {"where"}}
+PROPOSALS = Records("card_proposal", Proposal, {"changes": _NO_PLACES, "requests": _NO_PLACES})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,62 +152,16 @@ def request_text(request: CardRequest) -> str:
     return "; ".join(part for part in (request.text, " and ".join(amounts), request.why) if part)
 
 
-def save_proposal(proposal: Proposal, path: Path) -> None:
-    """Write a proposal as JSON, to be approved later."""
-    write_file(path, f"{json.dumps(_proposal_data(proposal), ensure_ascii=False, indent=1)}\n".encode())
+def keep_proposal(db: sqlite3.Connection, proposal: Proposal) -> None:
+    """Keep a proposal, to be approved later, in place of what waited of it."""
+    PROPOSALS.keep(db, proposal, id=proposal.id)
 
 
-def load_proposal(path: Path) -> Proposal:
-    """Read what ``save_proposal`` wrote. Raises ValueError for anything else."""
-    try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-        return Proposal(
-            id=data["id"],
-            owner=Owner(**data["owner"]),
-            file=data["file"],
-            version=data["version"],
-            day=date.fromisoformat(data["day"]),
-            changes=tuple(_change_from(one) for one in data["changes"]),
-            requests=tuple(CardRequest(**one) for one in data["requests"]),
-        )
-    except (KeyError, TypeError, AttributeError, OSError, UnicodeDecodeError) as error:
-        raise ValueError(f"{path.name} is no proposal") from error
+def drop_proposal(db: sqlite3.Connection, proposal_id: str) -> None:
+    """A proposal waits no longer."""
+    db.execute("DELETE FROM card_proposal WHERE id = ?", (proposal_id,))
 
 
-def _proposal_data(proposal: Proposal) -> dict[str, Any]:
-    return {
-        "id": proposal.id,
-        "owner": {"surgeon": proposal.owner.surgeon, "service": proposal.owner.service},
-        "file": proposal.file,
-        "version": proposal.version,
-        "day": proposal.day.isoformat(),
-        "changes": [_change_data(one) for one in proposal.changes],
-        "requests": [
-            {"procedure": one.procedure, "text": one.text, "open": one.open, "hold": one.hold, "why": one.why}
-            for one in proposal.requests
-        ],
-    }
-
-
-def _change_data(change: CardChange) -> dict[str, Any]:
-    return {
-        "number": change.number,
-        "procedure": change.procedure,
-        "slot": slot_data(change.slot),
-        "before": want_data(change.before),
-        "after": want_data(change.after),
-        "beneath": want_data(change.beneath),
-        "from": change.begins.isoformat() if change.begins else None,
-    }
-
-
-def _change_from(data: dict[str, Any]) -> CardChange:
-    return CardChange(
-        number=int(data["number"]),
-        procedure=data["procedure"],
-        slot=slot_from(data["slot"]),
-        before=want_from(data["before"]),
-        after=want_from(data["after"]),
-        beneath=want_from(data["beneath"]),
-        begins=date.fromisoformat(data["from"]) if data.get("from") else None,
-    )
+def waiting_proposals(db: sqlite3.Connection) -> dict[str, Proposal]:
+    """The proposals that wait, by id."""
+    return {row["id"]: proposal for row, proposal in sorted(PROPOSALS.rows(db), key=lambda one: str(one[0]["id"]))}

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass
+import sqlite3
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 from picklist.model.site import Site
-from picklist.upkeep.change_log import ChangeLog, describe_entry, has_log, read_history, when_text
+from picklist.store.records import Records
+from picklist.upkeep.change_log import describe_entry, known_cards, read_history, when_text
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardRequest, Proposal, card_name, change_text, request_text
 
@@ -30,10 +30,11 @@ class Answer:
 class Request:
     """A request as it came in, with its number and its answers, oldest first; open while it has none."""
 
-    number: int
+    number: int = 0
     at: datetime
     owner: Owner
     asked: CardRequest
+    file: str
     version: str
     answers: tuple[Answer, ...] = ()
 
@@ -54,6 +55,19 @@ class Rejection:
     owner: Owner
     file: str
     changes: tuple[tuple[str | None, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequestAnswer:
+    """An answer, and the number of the request that it answers."""
+
+    request: int
+    answer: Answer
+
+
+REQUESTS = Records("card_request", Request, {"number": True, "answers": True, "asked": {"where": True}})
+ANSWERS = Records("card_answer", RequestAnswer)
+REJECTIONS = Records("card_rejection", Rejection)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,61 +101,60 @@ def told_to(folder: Path, site: Site, owner: Owner, now: datetime) -> tuple[Told
     return tuple(sorted(told, key=lambda one: one.on, reverse=True))
 
 
-def record_requests(folder: Path, proposal: Proposal, at: datetime) -> tuple[Request, ...]:
+def record_requests(db: sqlite3.Connection, proposal: Proposal, at: datetime) -> tuple[Request, ...]:
     """Record what a return asks for, and give it with its numbers; what was recorded before is not recorded again.
 
     The same words count as a new request only when the former one was answered and another workbook asks.
     """
-    known = read_requests(folder)
-    found = [_find(known, proposal, asked) for asked in proposal.requests]
-    new = [asked for asked, one in zip(proposal.requests, found, strict=True) if one is None]
-    numbers = [ChangeLog(folder).insert("requests", _request_row(proposal, asked, at)) for asked in new]
-    kept = {one.number for one in found if one} | set(numbers)
-    return tuple(one for one in read_requests(folder) if one.number in kept)
+    known = requests_in(db)
+    numbers = set()
+    for asked in proposal.requests:
+        found = _find(known, proposal, asked)
+        new = Request(at=at, owner=proposal.owner, asked=asked, file=proposal.file, version=proposal.version)
+        numbers.add(found.number if found else REQUESTS.keep(db, new))
+    return tuple(one for one in requests_in(db) if one.number in numbers)
 
 
-def answer_request(folder: Path, number: int, answer: Answer) -> None:
+def answer_request(db: sqlite3.Connection, number: int, answer: Answer) -> None:
     """Record an answer to a request of that number, which there must be."""
-    row = (number, answer.at.isoformat(), answer.by, answer.text)
-    ChangeLog(folder).insert("answers", row)
+    ANSWERS.keep(db, RequestAnswer(request=number, answer=answer))
 
 
-def reject_proposal(folder: Path, site: Site, proposal: Proposal, answer: Answer) -> None:
+def reject_proposal(db: sqlite3.Connection, site: Site, proposal: Proposal, answer: Answer) -> None:
     """Record that a proposal was rejected, and why; the proposal itself is not touched."""
-    changes = [[one.procedure, change_text(site, one)] for one in proposal.changes]
-    owner = proposal.owner
-    said = (answer.at.isoformat(), answer.by, answer.text)
-    row = (*said, proposal.id, owner.surgeon, owner.service, proposal.file, json.dumps(changes, ensure_ascii=False))
-    ChangeLog(folder).insert("rejected", row)
+    rejection = Rejection(
+        at=answer.at,
+        by=answer.by,
+        reason=answer.text,
+        proposal=proposal.id,
+        owner=proposal.owner,
+        file=proposal.file,
+        changes=tuple((one.procedure, change_text(site, one)) for one in proposal.changes),
+    )
+    REJECTIONS.keep(db, rejection)
+
+
+def requests_in(db: sqlite3.Connection) -> tuple[Request, ...]:
+    """All requests, in the order in which they came."""
+    answers: dict[int, list[Answer]] = {}
+    for _, said in ANSWERS.rows(db):
+        answers.setdefault(said.request, []).append(said.answer)
+    return tuple(
+        replace(one, number=row["number"], answers=tuple(answers.get(row["number"], ())))
+        for row, one in REQUESTS.rows(db)
+    )
 
 
 def read_requests(folder: Path) -> tuple[Request, ...]:
-    """All requests, in the order in which they came."""
-    if not has_log(folder):
-        return ()
-    log = ChangeLog(folder)
-    answers: dict[int, list[Answer]] = {}
-    for _, request, at, by, text in log.rows("answers"):
-        answers.setdefault(request, []).append(Answer(at=datetime.fromisoformat(at), by=by, text=text))
-    return tuple(_request(row, tuple(answers.get(row[0], ()))) for row in log.rows("requests"))
+    """All requests of a site, in the order in which they came."""
+    with known_cards(folder) as db:
+        return requests_in(db) if db else ()
 
 
 def read_rejections(folder: Path) -> tuple[Rejection, ...]:
     """All rejected proposals, oldest first."""
-    if not has_log(folder):
-        return ()
-    return tuple(
-        Rejection(
-            at=datetime.fromisoformat(at),
-            by=by,
-            reason=reason,
-            proposal=proposal,
-            owner=Owner(surgeon=surgeon, service=service),
-            file=file,
-            changes=tuple((card, text) for card, text in json.loads(changes)),
-        )
-        for _, at, by, reason, proposal, surgeon, service, file, changes in ChangeLog(folder).rows("rejected")
-    )
+    with known_cards(folder) as db:
+        return tuple(one for _, one in REJECTIONS.rows(db)) if db else ()
 
 
 def describe_request(site: Site, request: Request) -> tuple[str, ...]:
@@ -197,21 +210,3 @@ def read_events(folder: Path, site: Site) -> tuple[Event, ...]:
 def _find(known: tuple[Request, ...], proposal: Proposal, asked: CardRequest) -> Request | None:
     same = [one for one in known if one.owner == proposal.owner and one.asked == asked]
     return next((one for one in same if one.is_open or one.version == proposal.version), None)
-
-
-def _request_row(proposal: Proposal, asked: CardRequest, at: datetime) -> tuple[Any, ...]:
-    owner = proposal.owner
-    said = (asked.procedure, asked.text, asked.open, asked.hold, asked.why)
-    return (at.isoformat(), owner.surgeon, owner.service, *said, proposal.file, proposal.version)
-
-
-def _request(row: tuple[Any, ...], answers: tuple[Answer, ...]) -> Request:
-    number, at, surgeon, service, procedure, text, opened, hold, why, _, version = row
-    return Request(
-        number=number,
-        at=datetime.fromisoformat(at),
-        owner=Owner(surgeon=surgeon, service=service),
-        asked=CardRequest(procedure=procedure, text=text, open=opened, hold=hold, why=why),
-        version=version,
-        answers=answers,
-    )

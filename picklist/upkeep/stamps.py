@@ -5,17 +5,16 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import sqlite3
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from picklist.model.site import Site
 from picklist.resolve.versions import line_text
+from picklist.store.records import Records
 from picklist.tables.cells import tidy
-from picklist.tables.files import write_file
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.safe_files import KEPT_FOLDER, kept_folder
 from picklist.upkeep.slots import Slot, Want, from_text, slot_data, slot_from, want_data, want_from, when_text
 
 MARK = "card line "
@@ -133,17 +132,15 @@ def _tidied(want: Want | None) -> Want | None:
     return replace(want, note=tidy(want.note)) if want else None
 
 
-def keep_stamp(folder: Path, stamp: Stamp) -> None:
-    """Keep a stamp with the site, for a workbook that comes back without its hidden cells."""
-    kept = kept_folder(folder) / "sent"
-    text = "\n".join(row_mark(stamp, row) for row in stamp.rows)
-    write_file(kept / f"{stamp.version}.txt", f"{text}\n".encode())
+SENT = Records("card_sent", Stamp)
 
 
-def find_stamp(folder: Path, version: str) -> Stamp | None:
-    """The stamp of a version that was kept with the site."""
-    path = folder / KEPT_FOLDER / "sent" / f"{version}.txt"
-    if not path.is_file():
-        return None
-    marks = [mark for line in path.read_text(encoding="utf-8").splitlines() if (mark := read_mark(line))]
-    return replace(marks[0][0], rows=tuple(row for _, row in marks)) if marks else None
+def keep_stamp(db: sqlite3.Connection, stamp: Stamp) -> None:
+    """Keep a stamp, for a workbook that comes back without its hidden cells."""
+    rows = tuple(replace(row, want=_tidied(row.want)) for row in stamp.rows)
+    SENT.keep(db, replace(stamp, rows=rows), version=stamp.version)
+
+
+def find_stamp(db: sqlite3.Connection | None, version: str) -> Stamp | None:
+    """The stamp of a version that was sent from here."""
+    return next((stamp for _, stamp in SENT.rows(db, "version = ?", version)), None) if db else None

@@ -16,7 +16,7 @@ from picklist.tasks.offices import TakenBack
 from tests.server.office_book import asking, filled, first_card
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 from tests.server.test_files_in import swelling_workbook
-from tests.upkeep.office import row_of
+from tests.upkeep.office import forget_sent, row_of
 
 SURGEON = "S01"
 
@@ -134,8 +134,7 @@ def test_a_whole_approval_is_undone_on_the_page(fresh: Desk) -> None:
 def test_a_workbook_without_a_record_is_taken_once_somebody_says_it_is_ours(fresh: Desk) -> None:
     client = client_of(fresh)
     content = filled(sent(client), open=7)
-    for path in (fresh.folder / "card changes" / "sent").iterdir():
-        path.unlink()
+    forget_sent(fresh.folder)
     taken, result = hand_back(fresh, content)
     assert not taken.compared
     assert "It was sent from here" in client.get(result).text

@@ -15,7 +15,6 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
 
 import picklist
 from picklist.evening.changes import CartChangeKind, PlanChange
@@ -42,7 +41,7 @@ from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, T
 from picklist.model.expiry import Expires, Expiry
 from picklist.model.plan import Cart, Plan
 from picklist.store import state as state_module
-from picklist.store.export import export_csv, export_tables, export_workbook
+from picklist.store.export import export_csv, export_tables
 from picklist.store.migrations import MIGRATIONS
 from picklist.store.state import State, open_state, state_path
 from picklist.store.state_errors import (
@@ -559,11 +558,6 @@ def test_that_everything_in_the_state_comes_out_as_tables(state: State, tmp_path
         ("C-1", "laps", "1"),
         ("C-1", "laps", "2"),
     ]
-    export_workbook(state, tmp_path / "state.xlsx")
-    book = load_workbook(tmp_path / "state.xlsx")
-    assert set(book.sheetnames) == known
-    decided = book["decision"]["D2"]
-    assert (decided.value, decided.data_type) == ("=1+1", "s")
 
 
 def test_that_a_copy_of_the_file_is_a_whole_state(path: Path, tmp_path: Path) -> None:

@@ -14,10 +14,9 @@ from picklist.tasks.office_desk import answer_office, card_history, list_waiting
 from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, list_proposals, send_cards, take_cards
 from picklist.upkeep.change_log import ChangeLog, read_history
 from picklist.upkeep.office_book import TOLD_SHEET
-from picklist.upkeep.proposals import CardRequest, Proposal, save_proposal
 from tests.inputs.folders import sound_rows
 from tests.upkeep.clinic import DAY, NOW, QUILL, wanted, write_clinic
-from tests.upkeep.office import ask_row, fill_in, row_of, write
+from tests.upkeep.office import ask_row, fill_in, forget_sent, row_of, write
 
 VANE = ApprovedBy(name="R. Vane", reason="asked for", effective=DAY)
 
@@ -69,8 +68,7 @@ def test_that_the_workbook_of_another_site_is_refused(clinic: Path, tmp_path: Pa
 
 def test_that_a_workbook_without_any_record_is_asked_about(clinic: Path, book: Path) -> None:
     fill_in(book, five_sutures)
-    for path in (clinic / "card changes" / "sent").iterdir():
-        path.unlink()
+    forget_sent(clinic)
     taken = take_cards(clinic, book, NOW)
     assert kinds(taken) == ["not-recorded"]
     assert taken.unknown == book
@@ -171,15 +169,6 @@ def test_that_a_request_is_recorded_once_however_often_the_workbook_comes(clinic
     assert [one.number for one in take_cards(clinic, book, NOW).requests] == [1]
     answer_office(clinic, 1, "R. Vane", "no", NOW)
     assert [one.is_open for one in take_cards(clinic, book, NOW).requests] == [False]
-
-
-def test_that_a_request_kept_in_a_proposal_of_before_is_not_lost(clinic: Path) -> None:
-    """A former version kept requests inside the proposal, and let them go with it."""
-    asked = CardRequest(procedure="KNEE", text="Soft retractor")
-    proposal = Proposal(id="S01-abc123", owner=QUILL, file="q.xlsx", version="1234-ABCD", day=DAY, requests=(asked,))
-    save_proposal(proposal, clinic / "card changes" / "proposals" / "S01-abc123.json")
-    assert any("Soft retractor" in line for line in list_waiting(clinic, NOW))
-    assert not list_proposals(clinic)
 
 
 def test_that_history_takes_names(clinic: Path, book: Path) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_return import OfficeReturn, read_office_workbook
@@ -86,3 +87,9 @@ def changes_of(comparison: Comparison) -> dict[str, tuple[int, int] | None]:
 def kinds_of(comparison: Comparison) -> list[str]:
     """The kinds of all problems."""
     return [problem.kind for problem in comparison.problems]
+
+
+def forget_sent(clinic: Path) -> None:
+    """Lose all record of the workbooks that were sent."""
+    with cards_state(clinic) as state, state.writing() as db:
+        db.execute("DELETE FROM card_sent")

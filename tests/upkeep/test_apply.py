@@ -15,12 +15,13 @@ from openpyxl.chart import BarChart, Reference
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from picklist.store.lock import hold_tables
+from picklist.store.state import state_path
 from picklist.tables import files
 from picklist.tables.files import BusyError
 from picklist.upkeep import apply as apply_module
 from picklist.upkeep.apply import apply_approval, undo_change
-from picklist.upkeep.change_log import ChangeLog, describe_entry, read_history
-from picklist.upkeep.safe_files import hold_cards
+from picklist.upkeep.change_log import describe_entry, read_history
 from tests.upkeep.clinic import (
     CARDS,
     DAY,
@@ -145,16 +146,16 @@ def test_that_a_swap_of_an_own_line_is_undone(clinic: Path) -> None:
 
 def test_that_the_log_is_only_added_to(clinic: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
-    with sqlite3.connect(clinic / "card changes" / "changes.sqlite") as db:
+    with sqlite3.connect(state_path(clinic)) as db:
         with pytest.raises(sqlite3.IntegrityError):
-            db.execute("UPDATE changes SET by = 'someone else'")
+            db.execute("UPDATE card_change SET record = ''")
         with pytest.raises(sqlite3.IntegrityError):
-            db.execute("DELETE FROM changes")
+            db.execute("DELETE FROM card_change")
     db.close()
 
 
 def test_that_a_second_writer_waits_and_then_says_so(clinic: Path) -> None:
-    with hold_cards(clinic), pytest.raises(BusyError), hold_cards(clinic, wait=0.05):
+    with hold_tables(clinic), pytest.raises(BusyError), hold_tables(clinic, wait=0.05):
         pass
 
 
@@ -178,7 +179,7 @@ def test_that_a_write_cut_short_is_finished_at_the_next_one(clinic: Path, monkey
     monkeypatch.undo()
     assert wanted(clinic, QUILL)["100001"] == (2, 1)
     assert not read_history(clinic)
-    apply_module.finish_interrupted(clinic, ChangeLog(clinic))
+    assert not apply_module.catch_up(clinic)
     assert wanted(clinic, QUILL)["100001"] == (5, 0)
     assert [one.change.after for one in read_history(clinic)] == [item("100001", 5)]
     assert not list(clinic.glob(".*.part"))
@@ -197,7 +198,7 @@ def test_that_a_write_cut_short_is_given_up_when_the_master_was_edited_since(
     write_clinic(
         clinic, cards=[{"procedure": "KNEE", "kind": "tray", "thing": "T-KNEE", "open": 2}], as_csv=_as(clinic)
     )
-    apply_module.finish_interrupted(clinic, ChangeLog(clinic))
+    assert not apply_module.catch_up(clinic)
     assert wanted(clinic, QUILL) == {"T-KNEE": (2, 0), "PK-1": (1, 0)}
     assert not read_history(clinic)
 

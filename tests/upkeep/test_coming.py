@@ -10,9 +10,10 @@ import openpyxl
 import pytest
 
 from picklist.upkeep.apply import apply_approval
+from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.effect import describe_effect, find_effect
 from picklist.upkeep.office_compare import Comparison
-from picklist.upkeep.proposals import approve_proposal, describe_proposal, load_proposal, save_proposal
+from picklist.upkeep.proposals import approve_proposal, describe_proposal, keep_proposal, waiting_proposals
 from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, wanted
 from tests.upkeep.office import (
     fill_in,
@@ -136,10 +137,11 @@ def test_that_a_coming_value_changed_here_and_there_is_a_clash(clinic: Path, com
     assert kinds_of(take_back(clinic, change_one(coming_book, 1, open=5))) == ["clash"]
 
 
-def test_that_a_proposal_keeps_and_tells_its_days(clinic: Path, coming_book: Path, tmp_path: Path) -> None:
+def test_that_a_proposal_keeps_and_tells_its_days(clinic: Path, coming_book: Path) -> None:
     proposal = take_back(clinic, change_one(coming_book, 1, open=5)).proposal
-    save_proposal(proposal, tmp_path / "kept.json")
-    assert load_proposal(tmp_path / "kept.json") == proposal
+    with cards_state(clinic) as state, state.writing() as db:
+        keep_proposal(db, proposal)
+        assert waiting_proposals(db) == {proposal.id: proposal}
     assert "[from Mon 4 Jan 2027 on]" in "\n".join(describe_proposal(read_clinic(clinic), proposal))
     assert returned(coming_book).stamp.rows
 

@@ -10,14 +10,15 @@ import pytest
 from picklist.inputs import read_site
 from picklist.model.cards import ThingKind
 from picklist.tables.write import write_tables
+from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.proposals import (
     CardRequest,
     Proposal,
     approve_proposal,
     describe_proposal,
-    load_proposal,
-    save_proposal,
+    keep_proposal,
+    waiting_proposals,
 )
 from picklist.upkeep.slots import Want
 from tests.inputs.folders import sound_rows
@@ -69,7 +70,7 @@ def test_that_a_change_the_cards_no_longer_allow_is_left_out(clinic: Path) -> No
     assert not effect.carts
 
 
-def test_that_a_proposal_reads_card_by_card_and_is_kept(clinic: Path, tmp_path: Path) -> None:
+def test_that_a_proposal_reads_card_by_card_and_is_kept(clinic: Path) -> None:
     proposal = Proposal(
         id="S01-abc123",
         owner=QUILL,
@@ -86,11 +87,9 @@ def test_that_a_proposal_reads_card_by_card_and_is_kept(clinic: Path, tmp_path: 
         "  1. changed: Suture 3-0 (100007), 1 open -> Suture 3-0 (100007), 3 open",
         "  asked for, not in the catalogue: Soft retractor; 1 open; slips less",
     )
-    save_proposal(proposal, tmp_path / "kept.json")
-    assert load_proposal(tmp_path / "kept.json") == proposal
-    (tmp_path / "broken.json").write_text("[]")
-    with pytest.raises(ValueError, match="no proposal"):
-        load_proposal(tmp_path / "broken.json")
+    with cards_state(clinic) as state, state.writing() as db:
+        keep_proposal(db, proposal)
+        assert waiting_proposals(db) == {proposal.id: proposal}
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.tables.write import write_tables
 from picklist.upkeep.apply import apply_approval
+from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_return import read_office_workbook
@@ -128,9 +129,11 @@ def test_that_one_sheet_saved_as_csv_is_enough(clinic: Path, book: Path, tmp_pat
 def test_that_a_file_without_hidden_cells_is_known_by_the_version_that_it_shows(clinic: Path, tmp_path: Path) -> None:
     """A program that drops hidden columns saves what can be seen; the stamp was kept with the site."""
     path = tmp_path / "quill.xlsx"
-    keep_stamp(clinic, write_office_workbook(read_clinic(clinic), QUILL, path, day=DAY))
+    stamp = write_office_workbook(read_clinic(clinic), QUILL, path, day=DAY)
     bare = save_as_csv(fill_in(path, fill_usual), tmp_path / "bare.csv", keep=8)
-    found, _ = read_office_workbook(bare, known=lambda version: find_stamp(clinic, version))
+    with cards_state(clinic) as state, state.writing() as db:
+        keep_stamp(db, stamp)
+        found, _ = read_office_workbook(bare, known=lambda version: find_stamp(db, version))
     assert found is not None
     assert changes_of(compare_return(read_clinic(clinic), found, DAY)) == USUAL
     unknown, problems = read_office_workbook(bare)

@@ -6,9 +6,7 @@ left out, and of the rest the change of the latest day counts, of one day the la
 
 from __future__ import annotations
 
-import sqlite3
 import tempfile
-from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
@@ -287,17 +285,3 @@ TestUndoing = Undoing.TestCase
 TestUndoing.settings = settings(
     max_examples=20, stateful_step_count=10, deadline=None, suppress_health_check=list(HealthCheck)
 )
-
-
-def test_that_a_log_of_a_former_version_is_read_and_undone(clinic: Path) -> None:
-    """It says neither what a change found in its place nor until when it counts."""
-    put(clinic, "100001", 5, day(1))
-    path = clinic / "card changes" / "changes.sqlite"
-    with closing(sqlite3.connect(path)) as db, db:
-        for trigger in ("changes_update", "changes_delete"):
-            db.execute(f"DROP TRIGGER {trigger}")
-        for column in ("until", "stood"):
-            db.execute(f"ALTER TABLE changes DROP COLUMN {column}")
-    assert [one.effective for one in read_history(clinic)] == [day(1)]
-    undo(clinic, 1, DAY)
-    assert over_days(clinic, "100001", 4) == [2, 2, 2, 2]

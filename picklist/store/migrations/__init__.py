@@ -11,6 +11,7 @@ from picklist.store.migrations import (
     m006_who_reported,
     m007_counted,
     m008_forms_taken,
+    m009_cards,
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -22,4 +23,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m006_who_reported.STATEMENTS,
     m007_counted.STATEMENTS,
     m008_forms_taken.STATEMENTS,
+    m009_cards.STATEMENTS,
 )
