@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date, datetime
 
 from picklist.clock import SiteClock
@@ -10,6 +9,31 @@ from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import SIDED, Side
 from picklist.stock.walking import NaturalKey, natural_key
+from picklist.wording import capital, counted, listed, per_cent, span, to_spare
+
+__all__ = [
+    "NONE",
+    "SIDE_WORDS",
+    "as_people_read",
+    "capital",
+    "case_side",
+    "check_expiry",
+    "counted",
+    "day_of_week",
+    "expiry",
+    "listed",
+    "moment",
+    "of_draws",
+    "open_and_hold",
+    "per_cent",
+    "procedures_with_sides",
+    "quantity",
+    "side_says",
+    "side_word",
+    "small_side",
+    "span",
+    "to_spare",
+]
 
 NONE = "–"
 
@@ -66,22 +90,6 @@ def open_and_hold(opened: int, hold: int) -> str:
     return ", ".join(parts) or "none"
 
 
-def span(minutes: int) -> str:
-    """Minutes as ``45 min`` or ``2 h 05 min``; the sign is left to the sentence."""
-    hours, rest = divmod(abs(minutes), 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
-
-
-def to_spare(slack: int) -> str:
-    """Slack in words: ``12 min to spare`` or ``25 min late``."""
-    return f"{span(slack)} {'late' if slack < 0 else 'to spare'}"
-
-
-def counted(number: int, one: str, many: str = "") -> str:
-    """``1 tray``, ``3 trays``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
 def expiry(until: Expiry) -> str:
     """``31 Mar 2028``, ``never``, or that it is not recorded."""
     if isinstance(until, date):
@@ -104,32 +112,9 @@ def moment(clock: SiteClock, instant: datetime, day: date) -> str:
     return clock.hhmm(instant) if clock.day(instant) == day else clock.stamp(instant)
 
 
-def per_cent(share: float) -> str:
-    """A share in whole per cent; what is not quite nought or all is not rounded to it."""
-    rounded = round(100 * share)
-    if rounded == 0 and share > 0:
-        return "under 1 %"
-    if rounded == 100 and share < 1:
-        return "over 99 %"
-    return f"{rounded} %"
-
-
 def of_draws(share: float, *, if_opened: bool) -> str:
     """``31 % of the draws``; of a set that is on hold the draws count what happens when it is opened."""
     return f"{per_cent(share)} of the draws{' if it is opened' if if_opened else ''}"
-
-
-def capital(sentence: str) -> str:
-    """A sentence with a capital at its head."""
-    return sentence[:1].upper() + sentence[1:]
-
-
-def listed(names: Iterable[str]) -> str:
-    """``A``, ``A and B``, ``A, B and C``."""
-    all_names = list(names)
-    if len(all_names) < 2:
-        return "".join(all_names)
-    return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
 
 
 def as_people_read(name: str) -> NaturalKey:

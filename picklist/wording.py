@@ -1,0 +1,44 @@
+"""How quantities read, wherever a person reads them: minutes, counts, shares and lists of names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+def span(minutes: float) -> str:
+    """Minutes as ``45 min`` or ``2 h 05 min``; the sign is left to the sentence."""
+    hours, rest = divmod(round(abs(minutes)), 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+
+
+def to_spare(slack: int) -> str:
+    """Slack in words: ``12 min to spare`` or ``25 min late``."""
+    return f"{span(slack)} {'late' if slack < 0 else 'to spare'}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 tray``, ``3 trays``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def per_cent(share: float) -> str:
+    """A share in whole per cent; what is not quite nought or all is not rounded to it."""
+    rounded = round(100 * share)
+    if rounded == 0 and share > 0:
+        return "under 1 %"
+    if rounded == 100 and share < 1:
+        return "over 99 %"
+    return f"{rounded} %"
+
+
+def listed(names: Iterable[str]) -> str:
+    """``A``, ``A and B``, ``A, B and C``."""
+    all_names = list(names)
+    if len(all_names) < 2:
+        return "".join(all_names)
+    return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
+
+
+def capital(sentence: str) -> str:
+    """A sentence with a capital at its head."""
+    return sentence[:1].upper() + sentence[1:]
