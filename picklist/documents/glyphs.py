@@ -98,9 +98,9 @@ class Signs:
     def report(self) -> tuple[str, ...]:
         """A sentence for each sign that was replaced, in order of its number, and each text that was cut."""
         signs = [
-            f"the sign U+{ord(sign):04X} {unicodedata.name(sign, 'without a name')} is not in the sheets' font; "
+            f"the character U+{ord(sign):04X} {unicodedata.name(sign, 'without a name')} is not in the sheets' font; "
             f"it is printed as [U+{ord(sign):04X}]"
             for sign in sorted(self.missing)
         ]
-        cut = [f"a text of more than {LONGEST} signs is cut on paper: {start} …" for start in sorted(self.cut)]
+        cut = [f"a text of more than {LONGEST} characters is cut on paper: {start} …" for start in sorted(self.cut)]
         return (*signs, *cut)

@@ -32,7 +32,7 @@ class _Unknown(StrictUndefined):
     def _undefined_message(self) -> str:
         name = str(self._undefined_name)
         if self._undefined_obj is missing:
-            return f"{name} is not known there; the list is called view"
+            return f"{name} is not known there; the list is named view"
         if name in FORMER_NAMES:
             return f"{name} is no longer there; it is now in {FORMER_NAMES[name]}"
         known = [one.name for one in fields(self._undefined_obj)] if is_dataclass(self._undefined_obj) else []

@@ -52,7 +52,7 @@ def pick_list_table(views: Sequence[PickListView], stamp: Stamp) -> Table:
 
 def _lines(view: PickListView) -> Iterator[tuple[str, ...]]:
     for reason in view.stopped:
-        yield ("STOPPED", "", reason.message, "", "", "", "", "", "", f"{reason.where}. {reason.mend}")
+        yield ("ON HOLD", "", reason.message, "", "", "", "", "", "", f"{reason.where}. {reason.mend}")
     for row in view.trays:
         facts = "; ".join(f"{name} {value}" for name, value, _ in row.facts)
         remark = "; ".join(part for part in (facts, row.stand_in, *(s.word for s in row.strips), row.note) if part)
@@ -152,12 +152,12 @@ def ready_table(view: DepartmentView) -> Table:
         (one.set_id, one.tray, one.source, one.target, one.received, one.ready, one.due, one.late, one.waited)
         for one in view.runs
     )
-    return _table("Sets ready", "When each set is ready, with the whole load", view.stamp, heads, iter(rows))
+    return _table("Sets ready", "When each set is ready, queues included", view.stamp, heads, iter(rows))
 
 
 def conflicts_table(view: ConflictsView) -> Table:
     """Every conflict with proof, decision and remedies."""
-    heads = "Cases|No.|Kind|How much|Decide by|What|Proof|What bears on it|Remedies|What is missing"
+    heads = "Cases|No.|Kind|Amount|Decide by|What|Proof|Facts|Remedies|What is missing"
     rows = (
         (
             *(cluster.title, one.number, one.kind, one.amount, one.decide_by, one.statement),

@@ -22,7 +22,7 @@ from pathlib import Path
 from picklist.tables.files import DISK_FAULTS, check_folder, folder_to_disk, real_path
 
 MARKER = ".picklist"
-MARKER_TEXT = "picklist writes this folder. Other files in it stay; what was changed of its own files is put aside.\n"
+MARKER_TEXT = "picklist writes this folder. Other files in it stay; its own files that were edited are put aside.\n"
 LIST = ".written.json"
 ASIDE = "put aside"  # the folder for it where nothing else is said
 PAPERS = "papers"

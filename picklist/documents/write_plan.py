@@ -104,8 +104,8 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
 
 
 def _aside(one: PutAside) -> str:
-    what = "was changed since it was printed" if one.ours else "has the name of a new file"
-    return f"{one.file} {what}; it is kept as {one.to}"
+    what = "was changed since it was printed" if one.ours else "has the same name as a new file"
+    return f"{one.file} {what}; your version is kept as {one.to}"
 
 
 class _Work:

@@ -133,7 +133,7 @@
     });
     rows.forEach(function (row) { row.hidden = !fits(row, want); });
     var all_kinds = want.kinds.length === all("input[name=kind]").length;
-    var status = narrowed || !all_kinds ? shown + " of " + entries.length + " conflicts and " + kept + " of " + cases.length + " cases fit." : "";
+    var status = narrowed || !all_kinds ? shown + " of " + entries.length + " conflicts and " + kept + " of " + cases.length + " cases match." : "";
     document.getElementById("found").textContent = status;
     listResults(want);
     fill();

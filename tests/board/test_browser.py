@@ -207,7 +207,7 @@ def test_tab_reaches_everything_and_is_caught_nowhere(page: Page, boards: dict[s
 
 def test_single_keys_can_be_turned_off(page: Page, boards: dict[str, str]) -> None:
     page.goto(boards["sample"])
-    page.get_by_label("single keys are on").uncheck()
+    page.get_by_label("single-key shortcuts on").uncheck()
     page.get_by_role("button", name="Print").focus()
     page.keyboard.press("n")
     assert open_leaf(page) == ""

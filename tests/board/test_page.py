@@ -84,7 +84,7 @@ def test_that_the_page_reads_without_its_script() -> None:
 
 def test_that_the_cautions_and_the_settings_stand_on_the_page() -> None:
     whole = Page(board_html(rich_plan())).whole
-    assert "Planning aid, no record of sterility or release" in whole
+    assert "Planning aid, not a record of sterility or release" in whole
     assert "Immediate-use sterilization is not a planning option" in whole
     assert "Cart complete before wheels-in" in whole
 
@@ -92,8 +92,8 @@ def test_that_the_cautions_and_the_settings_stand_on_the_page() -> None:
 def test_that_a_quiet_day_says_so() -> None:
     quiet = rich_plan(clusters=(), reuses=(), department=None, chance=None)
     whole = Page(board_html(quiet)).whole
-    assert "No conflicts: every use has a set in time." in whole
-    assert "No run of the department in this plan." in whole
+    assert "No conflicts: every case has its sets in time." in whole
+    assert "This plan has no department run." in whole
 
 
 def test_that_a_day_without_cases_can_be_shown() -> None:

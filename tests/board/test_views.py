@@ -148,7 +148,7 @@ def test_that_the_chance_of_a_set_on_hold_counts_only_if_it_is_opened() -> None:
     assert (chances["conditional"], chances["tight"]) == ("50 % if opened", "31 %")
     saw = next(one for one in conflict_leaves(index) if one.kind == "conditional")
     assert saw.chance == "50 % if opened"
-    assert "Chance of failing: 50 % of the draws if it is opened." in saw.block.facts
+    assert "Risk: late in 50 % of simulated days if it is opened." in saw.block.facts
 
 
 def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is_opened() -> None:
@@ -158,7 +158,7 @@ def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is
         set_id="SAW-01", giver=saw.giver, waiter=saw.waiter, fails=0.5, expected_late=1, late_p90=0, blame=""
     )
     drawn = replace(index, chances={**index.chances, ("SAW-01", saw.waiter): share})
-    assert deadline_strip(drawn, saw).chance == "fails in 50 % of the draws if it is opened"
+    assert deadline_strip(drawn, saw).chance == "late in 50 % of simulated days if it is opened"
 
 
 def test_that_a_leaf_has_proof_remedies_chance_and_the_way_onwards() -> None:
@@ -216,7 +216,7 @@ def test_that_every_deadline_of_a_reuse_is_a_mark() -> None:
 
 @pytest.mark.parametrize(
     ("state", "words"),
-    [(SetState.INCOMPLETE, "incomplete: not counted on"), (SetState.UNKNOWN, "unknown: not counted on")],
+    [(SetState.INCOMPLETE, "incomplete: not planned for use"), (SetState.UNKNOWN, "unknown: not planned for use")],
 )
 def test_that_a_set_that_cannot_be_had_is_barred_all_day(state: SetState, words: str) -> None:
     row = set_row(index_plan(with_set(rich_plan(), "HIPF-09", state=state)), "HIPF-09")
@@ -255,7 +255,7 @@ def test_that_an_act_says_how_much_is_to_spare_against_its_latest_moment() -> No
         if row.at is not None:
             assert row.late == (row.at > row.latest_at) or row.spare == "0 min"
     assert acts[Act.INTO_DECONTAMINATION].expected == index.found.when(reuse.released)
-    assert strip.chance == "fails in 31 % of the draws"
+    assert strip.chance == "late in 31 % of simulated days"
 
 
 def test_that_a_leg_that_leaves_with_a_run_has_its_expected_time_too() -> None:
@@ -275,7 +275,7 @@ def test_that_a_case_that_is_too_long_would_have_to_end_earlier() -> None:
         "C-1 may overrun by 12 min (8 %)"
     )
     assert overrun_words(replace(reuse, giver="C-1", break_even=-40, break_even_percent=-80)) == (
-        "C-1 would have to end 40 min (80 %) earlier"
+        "C-1 must end 40 min (80 %) earlier"
     )
 
 

@@ -54,7 +54,7 @@ def test_that_the_first_page_says_what_becomes_of_every_cart() -> None:
     glance = {one.word: [cart.split()[0] for cart, _ in one.carts] for one in the_view().glance}
     assert glance == {
         "ASK FIRST": ["C-1047", "C-1099"],
-        "STOPPED": ["C-1050"],
+        "ON HOLD": ["C-1050"],
         "CANCELLED": ["C-1098"],
         "CHANGE": ["C-1041"],
         "NEW CART": ["C-1070"],
@@ -81,7 +81,7 @@ def test_that_a_changed_cart_says_what_goes_on_from_where_and_what_comes_off_to_
     ]
     assert [(row.which, row.place, row.open, row.hold) for row in one.take_off] == [
         ("L7700", "A-2-10", "2", "–"),
-        ("BASIC-09", "place not given", "1", "–"),
+        ("BASIC-09", "no place recorded", "1", "–"),
     ]
     assert [(row.was, row.now) for row in one.stays] == [("HOLD", "OPEN")]
     assert [(row.what, row.was, row.now) for row in one.head][:2] == [
@@ -94,7 +94,7 @@ def test_that_a_changed_cart_says_what_goes_on_from_where_and_what_comes_off_to_
 
 def test_that_a_list_on_which_only_hours_change_is_told_apart_from_work_on_a_cart() -> None:
     one = the_view().lists[0]
-    assert (one.case, one.say) == ("C-1060", "Nothing goes on or off.")
+    assert (one.case, one.say) == ("C-1060", "The items on the cart stay the same.")
     assert "C-1060" not in [block.case for block in the_view().carts]
 
 
@@ -281,7 +281,13 @@ def test_that_rows_lose_and_double_nothing(lines: list[PieceLine]) -> None:
 def test_that_what_was_added_by_hand_says_so_and_has_its_own_name() -> None:
     piece = Piece(kind=ThingKind.ITEM, thing="I-999", wanted="", part=Part.OPEN, lot="D7", name="Drain", home="A-09-01")
     [row] = to_take_off(look_up(rich_plan()), [PieceLine(piece=piece, quantity=2)])
-    assert (row.name, row.thing, row.which, row.place, row.note) == ("Drain", "I-999", "D7", "A-09-01", "added by hand")
+    assert (row.name, row.thing, row.which, row.place, row.note) == (
+        "Drain",
+        "I-999",
+        "D7",
+        "A-09-01",
+        "put on by hand",
+    )
 
 
 def test_that_a_stand_in_that_no_list_names_has_its_own_name() -> None:

@@ -148,7 +148,7 @@ def test_that_a_cancelled_cart_that_was_built_is_put_back_place_by_place(evening
     assert all(row["Place"] for row in rows)
     sets = {row["Id"]: row["Place"] for row in rows if row["Id"].startswith("T-")}
     assert sets == {"T-SCOPEK": "T-3-2", "T-ARTHCAM": "T-3-3"}
-    assert "The cart was told built: take all of this off it." in second.text("changes.pdf")
+    assert "This cart is built: take all of this off." in second.text("changes.pdf")
 
 
 def test_that_an_add_on_names_what_it_takes_from_which_cart(evening: dict[str, Built]) -> None:
@@ -180,7 +180,7 @@ def test_that_renumbered_split_moved_and_stopped_cases_are_named(evening: dict[s
     assert "C-4141 has the number C-4311 now; its cart goes on." in text
     assert "C-4106 was split into C-4106 and C-4313." in text
     assert "Moved to Fri 27 Nov 2026." in text
-    assert {row["What becomes of it"] for row in third.rows() if row["Case"] == "C-4122"} == {"STOPPED"}
+    assert {row["What becomes of it"] for row in third.rows() if row["Case"] == "C-4122"} == {"ON HOLD"}
     assert third.code == PROBLEMS
 
 
@@ -206,7 +206,7 @@ def test_that_each_thing_to_add_is_marked_on_its_list(evening: dict[str, Built])
 def test_that_the_morning_finds_all_that_is_open_on_one_page(evening: dict[str, Built]) -> None:
     pages = evening["22:30"].pages("morning.pdf")
     assert len(pages) == 1
-    for title in ("Lists stopped", "Missing", "Carts to finish", "Questions about cases", "not told put back"):
+    for title in ("On hold", "Missing", "Carts to finish", "Questions about cases", "not reported as put back"):
         assert title in pages[0]
     assert "C-4122 in OR 5" in pages[0]
     assert "told by mk" in pages[0]

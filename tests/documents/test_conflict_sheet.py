@@ -59,7 +59,7 @@ def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:
     assert [row.kind for row in second.remedies] == ["faster handling", "a set brought from elsewhere"]
     moves = [n for n, row in enumerate(first.remedies, start=1) if row.text.startswith(("Start", "Move"))]
     assert (
-        second.above == f"Removed also by remedies {', '.join(map(str, moves[:-1]))} and {moves[-1]} of {first.number}."
+        second.above == f"Also solved by remedies {', '.join(map(str, moves[:-1]))} and {moves[-1]} of {first.number}."
     )
     assert all("also removes Hip" in first.remedies[n - 1].cost for n in moves)
 
@@ -113,8 +113,8 @@ def test_that_a_case_late_with_another_names_the_set_that_it_waits_for() -> None
     found = look_up(rich_plan())
     one = replace(short_conflict(), waiter="C-1041", knock_on=("C-1047", "C-1082"))
     assert knock_on(found, one) == (
-        "If C-1041 starts 2 h 05 min late, late with it are C-1047 in OR 3, 14:30 (waits for HIPF-01 from C-1041) "
-        "and C-1082 in OR 4, 08:00.",
+        "If C-1041 starts 2 h 05 min late, C-1047 in OR 3, 14:30 (waits for HIPF-01 from C-1041) "
+        "and C-1082 in OR 4, 08:00 are late too.",
     )
 
 
@@ -126,5 +126,5 @@ def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -
 
 
 def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
-    assert "The list of case C-1050 is stopped" in conflict_sheet(look_up(rich_plan())).left_out
+    assert "Case C-1050 is on hold" in conflict_sheet(look_up(rich_plan())).left_out
     assert conflict_sheet(look_up(sample_day())).left_out == ""

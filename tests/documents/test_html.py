@@ -56,7 +56,7 @@ def test_that_every_line_is_there() -> None:
         assert line.need.thing in whole
     for word in (
         "ALERT: LATEX + MALIGNANT HYPERTHERMIA",
-        "GIVE BACK",
+        "NEEDED NEXT",
         "1 open, 1 hold: none to take",
         "Sign-off by two people",
     ):
@@ -65,7 +65,7 @@ def test_that_every_line_is_there() -> None:
 
 def test_that_a_stopped_list_is_loud_and_has_no_sign_off() -> None:
     whole = " ".join(Reader(html_of("C-1050")).texts)
-    assert "STOPPED" in whole
+    assert "ON HOLD" in whole
     assert "cell H14" in whole
     assert "Sign-off" not in whole
 
@@ -101,7 +101,7 @@ def test_that_a_wrong_template_of_the_site_is_named(text: str, tmp_path: Path) -
         ("{{ view.pending | join }}", "pending is no longer there; it is now in remarks, whose lines are pairs"),
         ("{{ view.surgeons }}", "there is no surgeons; did you mean surgeon?"),
         ("{% for row in view.trays %}{{ row.setid }}{% endfor %}", "there is no setid; did you mean set_id"),
-        ("{{ trays }}", "trays is not known there; the list is called view"),
+        ("{{ trays }}", "trays is not known there; the list is named view"),
     ],
 )
 def test_that_a_name_that_no_list_has_is_answered_with_the_one_that_it_has(

@@ -40,7 +40,7 @@ def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> 
     plan = rich_plan()
     late = morning(look_up(plan), the_points(plan, plan.now + timedelta(hours=12)))
     assert the_view().of_plan == ""
-    assert "those of the plan of Wed 25 Nov 20:15" in late.of_plan
+    assert "from the plan of Wed 25 Nov 20:15" in late.of_plan
     assert "12 h 00 min before this page" in late.of_plan
     assert not any(row.past for row in the_view().missing)
     assert all(row.past for row in late.missing if row.by == "07:00")
@@ -56,7 +56,7 @@ def test_that_a_decision_whose_hour_is_over_says_so() -> None:
 def test_that_missing_things_stand_by_case_with_who_told_and_what_stood_in() -> None:
     rows = {row.case: row for row in the_view().missing}
     whole = "; ".join(rows["C-1041 in OR 3"].things)
-    assert "Suture, absorbable 0: 1 open; Cement, bone, plain stood in (told by mk)" in whole
+    assert "Suture, absorbable 0: 1 open; stand-in: Cement, bone, plain (reported by mk)" in whole
     assert rows["C-1041 in OR 3"].by == "07:00"
 
 
@@ -67,7 +67,7 @@ def test_that_what_was_decided_of_a_missing_thing_stands_beside_it() -> None:
     known = Known(built={}, revisions={}, decided={short.about: told})
     rows = morning(look_up(plan), open_points(plan, known, plan.now)).missing
     things = [thing for row in rows for thing in row.things if thing.startswith(short.name)]
-    assert any(thing.endswith("; decided: take it from OR 2; told: Dr. Quill") for thing in things)
+    assert any(thing.endswith("; decided: take it from OR 2; informed: Dr. Quill") for thing in things)
 
 
 def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:
@@ -82,7 +82,7 @@ def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:
 
 
 def test_that_sets_to_put_back_are_named_and_all_else_is_counted() -> None:
-    assert the_view().put_backs == (("C-1098", "BASIC-09, SAW-02 to cart C-1047, 4 other things"),)
+    assert the_view().put_backs == (("C-1098", "BASIC-09, SAW-02 to cart C-1047, 4 other items"),)
 
 
 def test_that_carts_stand_by_what_is_known_of_them() -> None:
@@ -99,7 +99,7 @@ def test_that_a_quiet_evening_says_that_nothing_is_open() -> None:
     known = Known(built={"C-1060": told}, revisions={"C-1060": 2}, decided={})
     view = morning(look_up(plan), open_points(plan, known, plan.now))
     assert view.nothing
-    assert view.counts == "As known at Wed 25 Nov 20:15: nothing"
+    assert view.counts == "As of Wed 25 Nov 20:15: nothing"
 
 
 def test_that_the_page_is_one_page_and_replaces_the_former_whole(tmp_path: Path) -> None:

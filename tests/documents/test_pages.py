@@ -243,11 +243,11 @@ def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
 
 HEADS = (
     "Trays", "Custom pack", "Sundries in walking order", "Peel packs", "Gloves and gowns by person",
-    "Check in the room", "Implants and consigned things", "For reference only, not picked", "Short on this cart",
-    "Merged from several procedures", "To know", "Sign-off by",
+    "Check in the room", "Implants and consigned items", "For reference only, not picked", "Short on this cart",
+    "Merged from several procedures", "Notes", "Sign-off by",
 )  # fmt: skip
-CAUTIONS = r"(Before it goes|Take the named lot|Not on the cart|Medicines and|Tell the room|A: )[^0-9]*\. "
-COLUMNS = r"(Place Item Lot Expiry Open Hold Found|What Missing May stand in Told to Time)"
+CAUTIONS = r"(Before it goes|Take the lot named|Not on the cart|Licensed staff|Inform the room|A: )[^0-9]*\. "
+COLUMNS = r"(Place Item Lot Expiry Open Hold Found|What Missing Stand-in Informed Time)"
 STRANDED = re.compile(rf"({'|'.join(HEADS)}) ({CAUTIONS})?({COLUMNS} )?((Aisle [ABC]|Dr [A-Z]\w+ \w+, surgeon) )?$")
 
 
@@ -286,7 +286,7 @@ def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
 
 def test_that_the_search_for_a_lonely_heading_would_find_one() -> None:
     assert STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found ")
-    assert STRANDED.search("… Sundries in walking order Take the named lot; package whole, dry, in date. ")
+    assert STRANDED.search("… Sundries in walking order Take the lot named. Check package, dryness and expiry. ")
     assert not STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found D-1-03 Clamp 1 – ")
 
 

@@ -77,7 +77,7 @@ def test_that_the_department_the_waiting_and_the_giving_case_say_the_same_minute
     assert len(reuses) > 12
     given = 0
     for reuse in reuses:
-        comes = strip_of(reuse.waiter, reuse.set_id, "COMES") if is_served(reuse) else None
+        comes = strip_of(reuse.waiter, reuse.set_id, "COMING") if is_served(reuse) else None
         block = blocks[reuse.set_id, reuse.waiter]
         acts = of_the_block(block)
         assert len(acts) == len(reuse.deadlines)
@@ -85,7 +85,7 @@ def test_that_the_department_the_waiting_and_the_giving_case_say_the_same_minute
         assert of_the_stations(reuse.set_id, source, block.target) == acts
         if comes:
             assert one_by_one(comes.times) == acts
-        gives = strip_of(reuse.giver, reuse.set_id, "GIVE BACK") if reuse.giver else None
+        gives = strip_of(reuse.giver, reuse.set_id, "NEEDED NEXT") if reuse.giver else None
         if gives:
             given += 1
             for act, time in gives.times:
@@ -102,11 +102,11 @@ def test_that_what_is_given_back_for_a_later_day_has_the_same_minute_on_both_pap
     assert len(rows) > 40
     for row in rows:
         giver = row.source.removeprefix("from ").partition(" ")[0]
-        strip = strip_of(giver, row.set_id, "GIVE BACK")
+        strip = strip_of(giver, row.set_id, "NEEDED NEXT")
         assert strip is not None
         act, time = strip.times[0]
         assert (act, time.split(" ")[-1]) == (row.first_act, row.first_by)
-        assert strip.text.startswith(f"for {row.target.partition(' in ')[0]} in ")
+        assert strip.text.startswith(f"by {row.target.partition(' in ')[0]} in ")
 
 
 def loads_of(set_id: str) -> dict[Minute, tuple[str, LoadRow]]:
@@ -150,4 +150,4 @@ def test_that_a_load_that_runs_at_printing_is_not_to_be_started() -> None:
     groups = [group for _, groups in worklist(found()).stations for group in groups]
     apart = [row for group in groups if group.runs for row in group.rows]
     assert len(apart) == len(running)
-    assert {group.title for group in groups if group.runs} == {"Running at printing"}
+    assert {group.title for group in groups if group.runs} == {"Running when printed"}

@@ -46,7 +46,7 @@ def test_a_case_stopped_by_a_problem_is_named_where_conflicts_are_counted() -> N
     assert plan.clusters == ()
     assert plan.uncounted == ("C2",)
     assert told(plan) == {
-        "The list of case C2 is stopped: its trays are not counted here. Once mended, it may take sets from others."
+        "Case C2 is on hold: its trays are not counted here. Once fixed, it may take sets from others."
     }
 
 
@@ -62,14 +62,14 @@ def test_one_without_a_day_or_room_and_one_of_a_later_day_are_named_as_people_co
     plan = plan_of(case("C1", "08:00", 60), later, problems=(stops("C10"), stops("C9")))
     assert plan.uncounted == ("C10", "C9")
     (said,) = told(plan)
-    assert said.startswith("The lists of cases C9 and C10 are stopped: their trays are not counted here.")
+    assert said.startswith("Cases C9 and C10 are on hold: their trays are not counted here.")
 
 
 def test_of_many_the_first_are_named() -> None:
     cases = [case(f"C{n}", "08:00", 60, f"OR {n}") for n in range(1, 16)]
     plan = plan_of(*cases, problems=tuple(stops(one.number) for one in cases[:14]))
     (said,) = told(plan)
-    assert "C11, C12 and 2 more are stopped" in said
+    assert "C11, C12 and 2 more are on hold" in said
 
 
 def test_nothing_is_said_when_nothing_is_stopped() -> None:

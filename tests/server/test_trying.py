@@ -159,5 +159,5 @@ def test_the_board_after_a_trial_does_not_say_that_nothing_helps(evening: Desk) 
     link = re.search(r"try/\d+/board/", page)
     assert link
     client = client_of(evening)
-    assert "remedies not sought" in client.get(at(f"{link[0]}after")).text
-    assert "remedies not sought" not in client.get(at(f"{link[0]}before")).text
+    assert "no search for remedies" in client.get(at(f"{link[0]}after")).text
+    assert "no search for remedies" not in client.get(at(f"{link[0]}before")).text

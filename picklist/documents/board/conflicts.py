@@ -59,24 +59,14 @@ class KindCount:
     meaning: str
 
 
-MEANINGS = {
-    ConflictKind.SHORT: "no set makes it, not even by least minutes",
-    ConflictKind.RUSH: "only with fewer than the usual minutes",
-    ConflictKind.TIGHT: "makes it with less than the margin to spare",
-    ConflictKind.RESERVE: "only by going under what is kept ready",
-    ConflictKind.CONDITIONAL: "hangs on whether a tray on hold is opened",
-    ConflictKind.LOAD: "only because of the queue in the department",
-}
-
-
 def kind_counts(index: BoardIndex) -> tuple[KindCount, ...]:
-    """Every kind, those without a conflict too."""
+    """Every kind, also those without a conflict."""
     kinds = [one.kind for one in index.conflicts]
-    return tuple(KindCount(kind=k.value, count=kinds.count(k), meaning=MEANINGS[k]) for k in ConflictKind)
+    return tuple(KindCount(kind=k.value, count=kinds.count(k), meaning=words.KIND_MEANS[k]) for k in ConflictKind)
 
 
 def conflict_entries(index: BoardIndex) -> tuple[ConflictEntry, ...]:
-    """The list to decide, the first decision in front."""
+    """The list to decide, most urgent first."""
     return tuple(_entry(index, one) for one in index.conflicts)
 
 
@@ -103,7 +93,7 @@ def _entry(index: BoardIndex, one: Conflict) -> ConflictEntry:
 def _remedies(index: BoardIndex, one: Conflict) -> str:
     if one.remedies:
         return words.counted(len(one.remedies), "remedy", "remedies")
-    return "no remedy" if index.plan.remedies_sought else "remedies not sought"
+    return "no remedy" if index.plan.remedies_sought else "no search for remedies"
 
 
 def _chance(index: BoardIndex, one: Conflict) -> str:

@@ -66,7 +66,7 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
         source=index.case_ref(reuse.giver) if reuse.giver else Ref(text=""),
         source_note="" if reuse.giver else reuse.from_state,
         target=index.case_ref(reuse.waiter),
-        predicted="as the department's run predicts" if way and way.predicted else "by usual minutes",
+        predicted="by the department's queue" if way and way.predicted else "with usual times",
         slack=words.to_spare(reuse.slack),
         chance=chance_words(index, reuse),
         overrun=overrun_words(reuse),
@@ -77,7 +77,7 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
 def chance_words(index: BoardIndex, reuse: Reuse) -> str:
     """In how many of the draws a reuse fails; empty when none were made."""
     chance = index.chances.get((reuse.set_id, reuse.waiter))
-    return f"fails in {words.of_draws(chance.fails, if_opened=reuse.hangs_on_opening)}" if chance else ""
+    return f"late in {words.of_draws(chance.fails, if_opened=reuse.hangs_on_opening)}" if chance else ""
 
 
 def overrun_words(reuse: Reuse) -> str:
@@ -86,7 +86,7 @@ def overrun_words(reuse: Reuse) -> str:
         return ""
     share = f" ({abs(reuse.break_even_percent)} %)" if reuse.break_even_percent is not None else ""
     if reuse.break_even < 0:
-        return f"{reuse.giver} would have to end {words.span(reuse.break_even)}{share} earlier"
+        return f"{reuse.giver} must end {words.span(reuse.break_even)}{share} earlier"
     return f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}"
 
 

@@ -49,7 +49,7 @@ def _conflicts(index: BoardIndex, entries: tuple[ConflictEntry, ...]) -> FactTab
     return FactTable(
         id="table-conflicts",
         title="Conflicts",
-        heads=("Conflict", "Decide by", "Case", "Room", "Needed", "Tray", "How much", "Fails in", "Remedies"),
+        heads=("Conflict", "Decide by", "Case", "Room", "Needed", "Tray", "Amount", "Risk", "Remedies"),
         rows=tuple(rows),
         none="No conflicts.",
     )
@@ -86,7 +86,7 @@ def _case(index: BoardIndex, cart: Cart) -> FactRow:
     begins, ends = index.starts(cart), index.ends(cart)
     told = [f"waits, {one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     given = (one for one in index.gives.get(case.number, ()) if one.waiter != case.number)
-    told += [f"gives {found.tray(one.tray)} to {one.waiter}" for one in given]
+    told += [f"passes {found.tray(one.tray)} on to {one.waiter}" for one in given]
     texts = (
         found.when(cart.complete_by),
         case.room,
@@ -107,10 +107,10 @@ def _case(index: BoardIndex, cart: Cart) -> FactRow:
 def _passes(index: BoardIndex) -> FactTable:
     return FactTable(
         id="table-passes",
-        title="Sets that must be made ready",
-        heads=("Set", "Tray", "From", "Received", "Ready", "For", "Needed", "To spare", "Chance", "Overrun"),
+        title="Sets to turn around",
+        heads=("Set", "Tray", "From", "Received", "Ready", "For", "Needed", "To spare", "Risk", "Overrun"),
         rows=tuple(_pass(index, one) for one in index.reuses_of_day()),
-        none="No set has to be made ready for a case or after one.",
+        none="No set has to be turned around.",
     )
 
 

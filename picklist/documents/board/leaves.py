@@ -88,7 +88,7 @@ def _case(index: BoardIndex, cart: Cart) -> CaseLeaf:
         surgeon=cart.surgeon_name,
         procedures=", ".join(words.procedures_with_sides(cart)),
         side="" if case.sides else words.small_side(cart.side),
-        moves="" if case.may_move else "may not be moved",
+        moves="" if case.may_move else "fixed time",
         stopped=tuple(problem.sentence() for problem in cart.stopped),
         waits=index.conflict_refs(one.id for one in index.waits.get(case.number, ())),
         gives=index.conflict_refs(one.id for one in gives),
@@ -100,7 +100,7 @@ def _cart_tray(index: BoardIndex, line: TrayLine) -> CartTray:
     when = index.found.when
     where = f"expected {when(line.expected)}" if line.expected and line.set_id else line.place_now
     if not line.set_id:
-        where = "no set" + (f"; the soonest is ready {when(line.expected)}" if line.expected else "")
+        where = "no set" + (f"; the first is ready {when(line.expected)}" if line.expected else "")
     back = line.give_back
     gives = ""
     if back:
@@ -131,7 +131,7 @@ def _tray(index: BoardIndex, tray: str) -> TrayLeaf:
         name=index.found.tray(tray),
         tray=tray,
         sets=tuple((one, _state(index, index.sets[one])) for one in sets),
-        kept=f"{words.counted(kept, 'set')} to be kept ready for emergencies" if kept else "",
+        kept=f"{words.counted(kept, 'set')} kept ready for emergencies" if kept else "",
         conflicts=index.conflict_refs(one.id for one in conflicts),
         uses=tuple(_use(index, a) for a in sorted(uses, key=lambda a: (a.use.needed, a.use.key))),
         days=tuple(deadline_strip(index, one) for one in reuses if (one.set_id, one.waiter) not in told),

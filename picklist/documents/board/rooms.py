@@ -116,8 +116,8 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     parts = [f"{index.short(case.number)} {_line(cart)}", f"{case.room}, {times}"]
     parts += [f"{one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
-    parts += [f"its sets are waited for by {words.listed(waiting)}"] if waiting else []
-    parts += ["its list is stopped"] if cart.stopped else []
+    parts += [f"{words.listed(waiting)} waits for its sets"] if waiting else []
+    parts += ["its list is on hold"] if cart.stopped else []
     return "; ".join(parts)
 
 

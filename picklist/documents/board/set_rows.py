@@ -60,7 +60,7 @@ def set_row(index: BoardIndex, set_id: str) -> SetRow:
 def _in_room(index: BoardIndex, given: Assignment) -> list[Piece]:
     """On the cart, in the room, and on the way to decontamination."""
     use, axis, when = given.use, index.axis, index.found.when
-    held = " on hold" if use.on_hold else ""
+    held = " held" if use.on_hold else ""
     title = f"{use.case}{held}, in the room {when(use.starts)} to {when(use.leaves_room)}"
     on_cart = f"on the cart of {use.case} by {when(use.needed)}"
     bound = piece(axis, BOUND, (use.starts, use.leaves_room), f"{index.short(use.case)}{held}", title)
@@ -82,7 +82,7 @@ def _late(index: BoardIndex, way: SetWay) -> list[Piece]:
     ready = max(way.ready, way.usual_ready or way.ready)
     if way.due is None or ready <= way.due:
         return []
-    by = "" if ready == way.ready else " by usual minutes"
+    by = "" if ready == way.ready else " with usual times"
     title = f"{words.span(minutes_between(way.due, ready))} late for {way.waiter}{by}"
     return [piece(index.axis, LATE, (way.due, ready), "", title)]
 
@@ -102,12 +102,12 @@ def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[Piec
 
 def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
     axis, when = index.axis, index.found.when
-    alone = f", without a queue {when(way.alone_ready)}" if way.alone_ready < way.ready else ""
+    alone = f", {when(way.alone_ready)} without the queue" if way.alone_ready < way.ready else ""
     marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {when(way.ready)}{alone}")]
     if way.usual_ready and way.usual_ready != way.ready:
-        marks.append(mark(axis, "usual", way.usual_ready, "", f"ready {when(way.usual_ready)} by usual minutes"))
+        marks.append(mark(axis, "usual", way.usual_ready, "", f"ready {when(way.usual_ready)} with usual times"))
     if way.unopened_ready:
-        unopened = f"ready {when(way.unopened_ready)} if it stays unopened"
+        unopened = f"ready {when(way.unopened_ready)} if left unopened"
         marks.append(mark(axis, "unopened", way.unopened_ready, "", unopened))
     latest = [(one.latest, f"{one.act}: latest {when(one.latest)}") for one in way.deadlines]
     return marks + [mark(axis, "deadline", instant, "", title) for instant, title in latest]
@@ -133,7 +133,7 @@ def _barred(index: BoardIndex, set_id: str) -> list[Piece]:
     if known is None:
         return []
     if known.state in NEVER_AVAILABLE:
-        text = f"{known.state.value}: not counted on"
+        text = f"{known.state.value}: not planned for use"
         return [piece(axis, BARRED, (axis.begins, axis.ends), text, text)]
     if known.back_at and known.back_at > axis.begins:
         text = f"{known.state.value} until {index.found.when(known.back_at)}"
@@ -153,4 +153,4 @@ def _in_words(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways
     told = [(a.use.starts, f"with {a.use.case} from {when(a.use.starts)} to {when(a.use.leaves_room)}") for a in uses]
     told += [(way.ready, f"ready {when(way.ready)}") for way in ways]
     shown = [text for moment, text in sorted(told) if moment < index.axis.ends]
-    return f"{set_id}: {'; '.join(shown) or 'no case of the day'}"
+    return f"{set_id}: {'; '.join(shown) or 'no case that day'}"

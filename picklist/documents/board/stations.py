@@ -54,8 +54,8 @@ def _plot(index: BoardIndex, station: str, hours: list[StationHour]) -> StationP
         waiting=_outline(
             index.axis, [(one, one.busy / tallest, one.waiting / tallest) for one in hours if one.waiting]
         ),
-        most_busy=f"most at work {busiest.busy:g} at {when(busiest.begins)}",
-        most_waiting=f"most waiting {longest.waiting} at {when(longest.begins)}" if longest.waiting else "no queue",
+        most_busy=f"busiest {busiest.busy:g} at {when(busiest.begins)}",
+        most_waiting=f"longest queue {longest.waiting} at {when(longest.begins)}" if longest.waiting else "no queue",
         hours=tuple(_hour(index, one) for one in hours if _tells(index, one)),
     )
 

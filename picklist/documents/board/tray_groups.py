@@ -50,7 +50,7 @@ def _group(index: BoardIndex, tray: str) -> TrayGroup:
         tray=index.tray_ref(tray),
         key=index.tray_ref(tray).href[1:],
         kinds=kinds_of(conflicts),
-        note=f"{note}, {kept} to be kept ready" if kept else note,
+        note=f"{note}, {kept} kept ready" if kept else note,
         wants=tuple(_want(index, one) for one in wanting),
         sets=tuple(set_row(index, one) for one in sets),
         find=" ".join([index.found.tray(tray), tray, *sets, *cases]),
@@ -67,9 +67,9 @@ def _sets_of(index: BoardIndex, tray: str, conflicts: list[Conflict]) -> list[st
 def _want(index: BoardIndex, one: Conflict) -> WantRow:
     cart, axis = index.carts[one.waiter], index.axis
     needed = index.needed(one) or cart.complete_by
-    wants = f"{one.waiter} wants one, needed {index.found.when(needed)}"
+    wants = f"{one.waiter} needs one by {index.found.when(needed)}"
     short = f"{words.span(one.minutes)} short" if one.minutes else ""
-    pieces = [piece(axis, WANTED, (needed, index.ends(cart)), f"{index.short(one.waiter)} wants one", wants)]
+    pieces = [piece(axis, WANTED, (needed, index.ends(cart)), f"{index.short(one.waiter)} needs one", wants)]
     if short:
         pieces.insert(0, piece(axis, LATE, (needed, shift(needed, one.minutes)), short, short))
     return WantRow(

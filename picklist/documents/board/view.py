@@ -128,6 +128,6 @@ def _scale(index: BoardIndex) -> TimeScale:
 
 def _chance_note(plan: Plan) -> str:
     if plan.chance is None:
-        return "Chances were not drawn for this plan."
-    drawn = f"Chances are shares of {plan.chance.draws} draws of the day (seed {plan.chance.seed})"
+        return "This plan has no risk estimate."
+    drawn = f"Risk: how often a set is late in {plan.chance.draws} simulated days (seed {plan.chance.seed})"
     return f"{drawn}; case minutes from: {plan.chance.spread_source}."

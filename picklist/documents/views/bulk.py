@@ -73,7 +73,7 @@ def bulk(found: Lookup) -> BulkView:
     return BulkView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Bulk sheet by place, {found.clock.day_text(found.day)}",
-        counts=f"{words.counted(len(rows), 'lot')} and {words.counted(len(sets), 'set')} to fetch, for "
+        counts=f"{words.counted(len(rows), 'lot')} and {words.counted(len(sets), 'set')} to fetch for "
         f"{words.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}",
         groups=tuple(BulkGroup(title=area, rows=some) for area, some in by_area(found, rows)),
         sets=sets,

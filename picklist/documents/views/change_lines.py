@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.evening.content import Part, Piece, PieceLine, Remark
 from picklist.model.cards import ThingKind
 
-NO_PLACE = "place not given"
+NO_PLACE = "no place recorded"
 KINDS = tuple(ThingKind)  # in the order in which a list names them
 
 
@@ -115,7 +115,7 @@ def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
         open=words.quantity(opened),
         hold=words.quantity(hold),
         total=str(opened + hold),
-        note="" if piece.wanted else "added by hand",
+        note="" if piece.wanted else "put on by hand",
     )
 
 
@@ -131,5 +131,5 @@ def _use(found: Lookup, piece: Piece, other: Piece) -> str:
     """What a piece serves for, as far as the other one serves otherwise."""
     parts = [piece.part.value.upper()] if piece.part is not other.part else []
     parts += [f"as {found.item(found.tray(piece.wanted))}"] if piece.wanted != other.wanted else []
-    parts += [f"for {found.person(piece.person) or 'nobody named'}"] if piece.person != other.person else []
+    parts += [f"for {found.person(piece.person) or 'no person recorded'}"] if piece.person != other.person else []
     return ", ".join(parts)

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
+from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
 from picklist.evening.details import Detail, DetailValue
 
@@ -24,6 +25,7 @@ MOMENTS = {
 }
 COUNTED = re.compile(r"(\d+)/(\d+)\s*(.*)")
 NO_LONGER = "no longer"
+_WORDS = {CartChangeKind.NEW: "NEW CART", CartChangeKind.STOPPED: "ON HOLD"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +35,11 @@ class SaidRow:
     what: str
     was: str
     now: str
+
+
+def change_word(kind: CartChangeKind) -> str:
+    """What becomes of a cart, in capitals."""
+    return _WORDS.get(kind, kind.value.upper())
 
 
 def head_rows(found: Lookup, details: Iterable[Detail]) -> tuple[SaidRow, ...]:
@@ -75,9 +82,9 @@ def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
     now, was = (_side_of(found, some, side) for side in ("now", "was"))
     if kind == "list stopped":
         end = "" if now.endswith(("?", ".")) else "."
-        return f"The list is stopped: {now}{end}" if now else "The list was stopped and stands again."
+        return f"The list is on hold: {now}{end}" if now else "The list is no longer on hold."
     if kind == "no set for":
-        return f"No set for {name}." if now else f"A set again for {name}."
+        return f"No set for {name}." if now else f"{name} has a set again."
     if not now:
         return f"{subject}: {NO_LONGER} (was {was})."
     return f"{subject}: now {now}" + (f" (was {was})." if was else ".")

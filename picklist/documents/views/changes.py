@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from picklist.documents.views import words
 from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
-from picklist.documents.views.change_words import SaidRow, head_rows, other_lines, set_rows
+from picklist.documents.views.change_words import SaidRow, change_word, head_rows, other_lines, set_rows
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.put_back import CAUTION, PutBackCart, put_back
@@ -19,28 +19,28 @@ from picklist.model.schedule import Case
 
 WORK, PAPER = "CHANGE", "LIST ONLY"
 KINDS = {  # at a glance: the word, and what to do
-    "ASK FIRST": "touch nothing on these carts until the question is answered",
-    "STOPPED": "no list; do not build; what stands stays as it is, marked stopped",
-    "CANCELLED": "put back: the list stands at the end",
-    WORK: "things go on or come off, or serve otherwise: see below, and the new list",
+    "ASK FIRST": "leave these carts alone until the question is answered",
+    "ON HOLD": "do not build; mark a started cart ON HOLD and leave it",
+    "CANCELLED": "put everything back; the list is at the end",
+    WORK: "add, take off or re-mark items: see below and the new list",
     "NEW CART": "build it from its list",
-    PAPER: "nothing goes on or off: put the new list in place of the old one",
-    "OVER": "the cases are done: nothing comes off these carts here; tell what was used",
-    "UNCHANGED": "the lists stay as they are; leave these carts alone",
+    PAPER: "swap the old list for the new one; the items stay",
+    "OVER": "the cases are done: report what was used",
+    "UNCHANGED": "nothing to do; the lists stay as they are",
 }
 DONE = {
     WORK: ("old list off, new list and label on", "cart checked"),
     "NEW CART": ("built",),
-    "STOPPED": ("old list off, cart marked stopped",),
+    "ON HOLD": ("old list off, cart marked ON HOLD",),
 }
-BUILT = "The cart was told built. Bring it to the new list:"
-NOT_BUILT = "Not told built. If it is begun, do this; if not, build it from the new list alone."
-NO_WORK = "Nothing goes on or off."
-NEW = "Build it from its list. What other carts have already comes off them:"
+BUILT = "This cart is built. Change it as follows:"
+NOT_BUILT = "Not reported as built. If started, make these changes; if not, build from the new list."
+NO_WORK = "The items on the cart stay the same."
+NEW = "Build it from its list. Take these from other carts if they are there already:"
 NEW_ALONE = "Build it from its list. It takes nothing from another cart."
-STOPPED = "No list until this is mended. If the cart stands, leave it as it is and mark it stopped."
+STOPPED = "On hold: do not build. Mark a started cart ON HOLD and leave it."
 ASKED_OLD = "Leave this cart as it is until the question is answered."
-ASKED_NEW = "May be a cart that stands already. Its list is printed; begin only when the answer is that it is new."
+ASKED_NEW = "This may be a cart that exists already. Start it only if the answer is that it is new."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +101,7 @@ def changes(found: Lookup, change: PlanChange) -> ChangesView:
     blocks = maker.blocks()
     return ChangesView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"What changes for {found.clock.day_text(found.day)}",
+        title=f"Changes for {found.clock.day_text(found.day)}",
         counts=f"Revision {change.revision} replaces revision {change.old_revision}",
         glance=maker.glance(),
         questions=question_blocks(found, change),
@@ -117,7 +117,7 @@ def kind_word(one: CartChange) -> str:
     """What becomes of a cart in a word or two, as it stands at a glance."""
     if one.kind is CartChangeKind.CHANGED:
         return WORK if has_work(one) else PAPER
-    return "NEW CART" if one.kind is CartChangeKind.NEW else one.kind.value.upper()
+    return change_word(one.kind)
 
 
 def has_work(one: CartChange) -> bool:
@@ -201,7 +201,7 @@ def _list_words(one: CartChange) -> str:
     if one.kind is CartChangeKind.ASKED and one.old_case:
         return f"list {one.revision} stays"
     if one.kind is CartChangeKind.STOPPED:
-        return "no list" if one.replaces is None else f"list {one.replaces} no longer counts"
+        return "no list" if one.replaces is None else f"discard list {one.replaces}"
     return f"list {one.revision}" + ("" if one.replaces is None else f" replaces list {one.replaces}")
 
 

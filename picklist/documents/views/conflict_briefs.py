@@ -19,17 +19,17 @@ def _waits(found: Lookup, one: Conflict) -> str:
     span = words.span(one.minutes)
     match one.kind:
         case ConflictKind.SHORT:
-            return f"{one.set_id or 'The soonest set'} comes {span} too late." if one.minutes else "No set can be had."
+            return f"{one.set_id or 'The soonest set'} is {span} late." if one.minutes else "No set is available."
         case ConflictKind.RUSH:
-            return f"{span} must be saved{_from(found, one)}; it needs the department's word."
+            return f"Save {span}{_from(found, one)}; confirm with sterile processing."
         case ConflictKind.TIGHT:
             return f"Only {span} to spare{_from(found, one)}."
         case ConflictKind.RESERVE:
-            return f"With it taken, the tray is {amount(one)}."
+            return f"Using it leaves the tray {amount(one)}."
         case ConflictKind.CONDITIONAL:
-            return f"{span} too late if {_opened(one)}."
+            return f"{span} late if {_opened(one)}."
         case ConflictKind.LOAD:
-            return f"{span} late in the department's queue{_from(found, one)}."
+            return f"{span} late because of the department's queue{_from(found, one)}."
 
 
 def _binds(found: Lookup, one: Conflict) -> str:
@@ -38,15 +38,15 @@ def _binds(found: Lookup, one: Conflict) -> str:
         case ConflictKind.SHORT:
             return f"{waiter} goes without this tray{f', {span} short' if one.minutes else ''}."
         case ConflictKind.RUSH:
-            return f"For {waiter} {span} must be saved; it needs the department's word."
+            return f"{waiter} needs {span} saved; confirm with sterile processing."
         case ConflictKind.TIGHT:
             return f"{waiter} has only {span} to spare."
         case ConflictKind.RESERVE:
-            return f"With one for {waiter} too, the tray is {amount(one)}."
+            return f"{waiter} also needs one, which leaves the tray {amount(one)}."
         case ConflictKind.CONDITIONAL:
-            return f"{waiter} waits: {span} too late if {_opened(one)}."
+            return f"{waiter} waits: {span} late if {_opened(one)}."
         case ConflictKind.LOAD:
-            return f"{waiter} waits: {span} late in the department's queue."
+            return f"{waiter} waits: {span} late because of the department's queue."
 
 
 def _from(found: Lookup, one: Conflict) -> str:

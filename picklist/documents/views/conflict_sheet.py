@@ -20,9 +20,8 @@ SENTENCES = re.compile(r"(?<=\.) (?=[A-Z0-9])")
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 CAUTION = (
-    "A remedy is a proposal that was reckoned through on the whole plan; a person accepts it, and nothing moves by "
-    "itself. Which of two cases goes first is a person's decision. Immediate-use sterilization is not a planning "
-    "option and is not offered; local policy decides."
+    "Every remedy was recalculated on the whole plan. It is only a proposal: someone must accept it. People decide "
+    "which of two cases goes first. Immediate-use sterilization is never proposed; local policy decides."
 )
 
 
@@ -133,7 +132,7 @@ def _named_above(places: list[tuple[str, int]]) -> str:
     for number in dict.fromkeys(number for number, _ in places):
         mine = [str(n) for one, n in places if one == number]
         parts.append(f"{'remedy' if len(mine) == 1 else 'remedies'} {words.listed(mine)} of {number}")
-    return f"Removed also by {words.listed(parts)}." if parts else ""
+    return f"Also solved by {words.listed(parts)}." if parts else ""
 
 
 def _urgency(cluster: Cluster) -> Due:
@@ -163,7 +162,7 @@ def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
     wanted = wanted_use(found, one)
     needed = f"needed {found.when(wanted.needed)}" if wanted else ""
     missing = f" Missing: {one.missing}" if one.missing else ""
-    remedy = one.remedies[0].text if one.remedies else f"None was found.{missing}"
+    remedy = one.remedies[0].text if one.remedies else f"None found.{missing}"
     return OverviewRow(
         number=number,
         decide_by=found.when(one.decide_by),
@@ -187,7 +186,7 @@ def _case_line(found: Lookup, number: str) -> str:
     case = found.cases.get(number)
     if case is None:
         return number
-    moves = "" if case.may_move else ", may not move"
+    moves = "" if case.may_move else ", fixed time"
     surgeon = found.person(case.surgeon)
     return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {surgeon}{moves}"
 
@@ -217,7 +216,7 @@ def amount(one: Conflict) -> str:
     if one.kind is ConflictKind.RESERVE:
         return f"{words.counted(one.minutes, 'set')} under the number kept ready"
     endings = {
-        ConflictKind.RUSH: "to be saved",
+        ConflictKind.RUSH: "to save",
         ConflictKind.TIGHT: "to spare",
         ConflictKind.LOAD: "late",
         ConflictKind.CONDITIONAL: "short if opened",
@@ -242,16 +241,16 @@ def _bound(found: Lookup, one: BoundSet) -> str:
 def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     facts = []
     if one.kind in SAVED_AT and one.savings and not any(saving.step in one.statement for saving in one.savings):
-        parts = [f"{saving.minutes} min at {saving.step}" for saving in one.savings]
-        facts.append(f"Minutes can be saved at these steps: {words.listed(parts)}. It needs the department's word.")
+        parts = [f"{words.span(saving.minutes)} at {saving.step}" for saving in one.savings]
+        facts.append(f"Time can be saved here: {words.listed(parts)}. Confirm with sterile processing.")
     if one.depends_on:
-        facts.append(f"It depends on {one.depends_on}.")
+        facts.append(f"This depends on {one.depends_on}.")
     if one.chance_of_failing is not None:
-        blame = f"; most often because of {one.blame}" if one.blame else ""
+        blame = f", mostly because of {one.blame}" if one.blame else ""
         share = words.of_draws(one.chance_of_failing, if_opened=found.hangs_on_opening(one.set_id, one.waiter))
-        facts.append(f"Chance of failing: {share}{blame}.")
+        facts.append(f"Risk: late in {share}{blame}.")
     elif one.blame:
-        facts.append(f"To blame: {one.blame}.")
+        facts.append(f"Cause: {one.blame}.")
     facts += knock_on(found, one)
     facts += [one.searched] if one.searched else []
     return tuple(facts)
@@ -264,11 +263,11 @@ def _remedy(remedy: Remedy) -> RemedyRow:
 
 def _cost(remedy: Remedy) -> str:
     """What a remedy costs, from its numbers, where it does not say so itself."""
-    parts = [words.counted(remedy.cases_touched, "case") + " touched"]
+    parts = [words.counted(remedy.cases_touched, "case") + " changed"]
     if remedy.minutes_moved:
-        parts.append(f"{remedy.minutes_moved} min moved")
+        parts.append(f"{words.span(remedy.minutes_moved)} moved")
     if remedy.overtime:
-        parts.append(f"{remedy.overtime} min overtime")
+        parts.append(f"{words.span(remedy.overtime)} overtime")
     if remedy.delays:
         parts.append(f"delays {words.listed(remedy.delays)}")
     return "; ".join(parts)

@@ -96,10 +96,10 @@ def department_sheet(found: Lookup) -> DepartmentView:
         in_time=in_time(found),
         set_days=set_days(found, runs_to_watch(found)),
         plots=load_plots(found, run) if run else (),
-        helps=tuple(f"{one.text}: {words.per_cent(one.share_saved)} of the draws saved" for one in chance.helps)
+        helps=tuple(f"{one.text}: avoids {words.per_cent(one.share_saved)} of the delays" for one in chance.helps)
         if chance
         else (),
-        chance=f"{chance.draws} draws, seed {chance.seed}; {chance.spread_source}." if chance else "",
+        chance=f"{chance.draws} simulated days, seed {chance.seed}; {chance.spread_source}." if chance else "",
         settings=settings_lines(found.plan.settings),
     )
 

@@ -63,18 +63,10 @@ class EveningView:
 
 
 WHICH_COUNT = (
-    "This page and the bulk, department, work, conflict and shortage sheets are new in every revision: keep those of "
-    "revision {revision} only. A pick list and its label count until a later list of the cart replaces them; "
-    "Rev. says which one counts."
+    "Keep only revision {revision} of this page and of the bulk, department, work, conflict and shortage sheets. "
+    "A pick list and its label are valid until a newer list replaces them; "
+    "Rev. shows the valid one."
 )
-MEANINGS = {
-    ConflictKind.SHORT: "not even the least minutes make it, or there is no set",
-    ConflictKind.RUSH: "only with minutes saved at named steps",
-    ConflictKind.TIGHT: "makes it with less than the margin to spare",
-    ConflictKind.RESERVE: "only by going under the number kept ready",
-    ConflictKind.CONDITIONAL: "only if a tray on hold is opened",
-    ConflictKind.LOAD: "only because of the department's load",
-}
 
 
 def evening(found: Lookup, printing_for: Callable[[str], Printing], change: PlanChange | None = None) -> EveningView:
@@ -95,7 +87,7 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing], change: Plan
         conflicts=_kinds(found),
         stopped=(
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
-            *((f"{p.cases[0]}, no day, room or start that can be read", str(p.where)) for p in found.plan.unplaced),
+            *((f"{p.cases[0]}, its day, room or start is unreadable", str(p.where)) for p in found.plan.unplaced),
         ),
         to_mend=_to_mend(found),
         not_counted=not_counted(found),
@@ -115,7 +107,7 @@ def _counts(found: Lookup, reported: Mapping[str, CartChange]) -> str:
         words.counted(len(built), "cart") + (" to finish" if done else " to build"),
         *([f"{done} built"] if done else []),
         *([f"{running} running"] if running else []),
-        f"{stopped} stopped",
+        f"{stopped} on hold",
         words.counted(sum(len(cart.trays) for cart in built), "tray"),
         words.counted(len(found.conflicts), "conflict"),
         words.counted(len(found.plan.shortages), "item") + " short",
@@ -163,7 +155,7 @@ def _kinds(found: Lookup) -> tuple[KindRow, ...]:
         of_kind = [one for one in found.conflicts.values() if one.kind is kind]
         if of_kind:
             first = found.when(_first_decision(of_kind))
-            rows.append(KindRow(kind=kind.value, meaning=MEANINGS[kind], number=str(len(of_kind)), first=first))
+            rows.append(KindRow(kind=kind.value, meaning=words.KIND_MEANS[kind], number=str(len(of_kind)), first=first))
     return tuple(rows)
 
 
@@ -175,4 +167,4 @@ def _to_mend(found: Lookup) -> str:
     wrong = [one for one in found.plan.problems if one.severity is not Severity.NOTICE]
     if not wrong:
         return ""
-    return f"{words.counted(len(wrong), 'problem')} in the sheets must be mended; the check lists each with its place."
+    return f"{words.counted(len(wrong), 'problem')} to fix in the workbooks; picklist check lists each with its cell."

@@ -12,7 +12,7 @@ from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
 from picklist.model.supply import Pick
 
-NOT_NAMED = "No area named"
+NOT_NAMED = "No area recorded"
 PIECE = "each"
 IN_ROOM = "in the room with the case"
 R = TypeVar("R")
@@ -111,7 +111,7 @@ def _person(found: Lookup, cart: Cart, person: str) -> str:
         return f"{member.name}, {member.role}"
     if person == cart.case.surgeon:
         return f"{cart.surgeon_name}, surgeon"
-    return person or "No person named"
+    return person or "No person recorded"
 
 
 def _rows_of(found: Lookup, cart: Cart, person: str) -> list[GoodsRow]:

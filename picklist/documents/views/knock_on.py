@@ -20,7 +20,7 @@ def knock_on(found: Lookup, one: Conflict) -> tuple[str, ...]:
         followers.append(_follower(found, case, reached))
         reached.append(case)
     does = "is" if len(followers) == 1 else "are"
-    return (f"If {one.waiter} starts{late} late, late with it {does} {words.listed(followers)}.",)
+    return (f"If {one.waiter} starts{late} late, {words.listed(followers)} {does} late too.",)
 
 
 def _follower(found: Lookup, case: str, reached: list[str]) -> str:

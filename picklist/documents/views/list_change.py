@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from picklist.documents.views import words
 from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
-from picklist.documents.views.change_words import SaidRow, head_rows, other_lines
+from picklist.documents.views.change_words import SaidRow, change_word, head_rows, other_lines
 from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
@@ -36,14 +36,14 @@ class ListChange:
 
 
 SAY = {
-    CartChangeKind.CHANGED: "If the cart is begun, do this to it; if not, build it from this list.",
+    CartChangeKind.CHANGED: "If started, make these changes; if not, build from this list.",
     CartChangeKind.NEW: "Not on the schedule before.",
-    CartChangeKind.ASKED: "This may be a cart that stands already. Begin only when the answer is that it is new.",
-    CartChangeKind.STOPPED: "If the cart stands, leave it as it is and mark it stopped.",
+    CartChangeKind.ASKED: "This may be a cart that exists already. Start it only if the answer is that it is new.",
+    CartChangeKind.STOPPED: "Mark a started cart ON HOLD and leave it.",
 }
-WHY = "Why a built cart must change stands on the sheet of changes."
-SAY_BUILT = "The cart was told built: do this to it."
-SAY_PAPER = "Nothing goes on or off: put this list in place of the old one."
+WHY = "The Changes sheet says why a built cart must change."
+SAY_BUILT = "This cart is built. Change it as follows:"
+SAY_PAPER = "Swap the old list for this one; the items stay."
 
 
 def list_change(found: Lookup, change: CartChange | None, revision: int) -> ListChange | None:
@@ -52,7 +52,7 @@ def list_change(found: Lookup, change: CartChange | None, revision: int) -> List
         return None
     stopped = change.kind is CartChangeKind.STOPPED
     return ListChange(
-        word=_word(change),
+        word=change_word(change.kind),
         since=f"since list {change.replaces}" if change.replaces is not None else f"in revision {change.revision}",
         built=change.built,
         say=_say(change),
@@ -70,11 +70,6 @@ def list_change(found: Lookup, change: CartChange | None, revision: int) -> List
 def _says_something(change: CartChange, revision: int) -> bool:
     printed_now = change.revision == revision > 1
     return printed_now and (change.prints or change.kind is CartChangeKind.STOPPED)
-
-
-def _word(change: CartChange) -> str:
-    new = change.kind is CartChangeKind.NEW
-    return "NEW CART" if new else change.kind.value.upper()
 
 
 def _say(change: CartChange) -> str:

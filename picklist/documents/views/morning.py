@@ -107,15 +107,15 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
 def _counts(found: Lookup, points: OpenPoints) -> str:
     numbers = (
         (len(points.decisions), "decision waiting", "decisions waiting"),
-        (len(points.stopped), "list stopped", "lists stopped"),
-        (len(points.missing), "thing missing", "things missing"),
+        (len(points.stopped), "list on hold", "lists on hold"),
+        (len(points.missing), "item missing", "items missing"),
         (len(points.sets), "set in process", "sets in process"),
         (len(points.carts), "cart to finish", "carts to finish"),
         (len(points.questions), "question", "questions"),
         (len(points.put_backs), "line to put back", "lines to put back"),
     )
     parts = [words.counted(number, one, many) for number, one, many in numbers if number]
-    return f"As known at {found.clock.stamp(points.at)}: {', '.join(parts) or 'nothing'}"
+    return f"As of {found.clock.stamp(points.at)}: {', '.join(parts) or 'nothing'}"
 
 
 def _of_plan(found: Lookup, points: OpenPoints) -> str:
@@ -124,9 +124,9 @@ def _of_plan(found: Lookup, points: OpenPoints) -> str:
     if minutes_between(plan.now, points.at) < 1:
         return ""
     return (
-        f"Times and minutes to spare are those of the plan of {found.clock.stamp(plan.now)}, revision {plan.revision}, "
-        f"made {words.span(minutes_between(plan.now, points.at))} before this page. PAST marks what was due before "
-        f"{found.clock.stamp(points.at)}: look whether it was done. Build again for times of now."
+        f"Times come from the plan of {found.clock.stamp(plan.now)}, revision {plan.revision}, "
+        f"made {words.span(minutes_between(plan.now, points.at))} before this page. PAST: due before "
+        f"{found.clock.stamp(points.at)}; check whether it was done. Build again for current times."
     )
 
 
@@ -143,7 +143,7 @@ def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
         case=found.case_in_room(conflict.waiter),
         tray=found.tray_wanted(conflict),
         amount=_amount(conflict),
-        remedies=f"{_remedies(one)}{f'; told: {one.told}' if one.told else ''}",
+        remedies=f"{_remedies(one)}{f'; informed: {one.told}' if one.told else ''}",
     )
 
 
@@ -174,9 +174,9 @@ def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tu
 
 def _thing(found: Lookup, one: MissingPoint) -> str:
     person = f" for {found.person(one.person)}" if one.person else ""
-    told = f" (told by {one.who})" if one.source is Source.CREW and one.who else ""
-    told = " (told by the crew)" if one.source is Source.CREW and not one.who else told
-    stood = f"; {', '.join(found.item(part) for part in one.stood_in.split(', '))} stood in" if one.stood_in else ""
+    told = f" (reported by {one.who})" if one.source is Source.CREW and one.who else ""
+    told = " (reported by the crew)" if one.source is Source.CREW and not one.who else told
+    stood = f"; stand-in: {', '.join(found.item(part) for part in one.stood_in.split(', '))}" if one.stood_in else ""
     return f"{one.name}{person}: {words.open_and_hold(one.open, one.hold)}{stood}{told}{_said(one.said)}"
 
 
@@ -184,7 +184,7 @@ def _said(said: Decision | None) -> str:
     """What was decided about a missing thing, and who was told."""
     if said is None:
         return ""
-    parts = ((said.decided, "decided"), (said.told, "told"))
+    parts = ((said.decided, "decided"), (said.told, "informed"))
     return "".join(f"; {name}: {text}" for text, name in parts if text)
 
 
@@ -196,9 +196,9 @@ def _set(found: Lookup, one: SetPoint, at: datetime) -> SetRow:
         past=one.needed < at,
         set_id=one.set_id,
         case=_case(one),
-        next=f"{step.act} by {found.when(step.latest)}" if step else "put on the cart",
+        next=f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart",
         passed=f"{late.act} was due by {found.when(late.latest)}" if late else "",
-        spare=f"by the plan {words.to_spare(one.slack)}" if one.passed else words.to_spare(one.slack),
+        spare=f"planned {words.to_spare(one.slack)}" if one.passed else words.to_spare(one.slack),
         late=one.slack < 0,
     )
 
@@ -225,4 +225,4 @@ def _put_backs(lines: Iterable[PutBack]) -> tuple[tuple[str, str], ...]:
 def _off_one_cart(lines: Sequence[PutBack]) -> str:
     sets = [f"{one.set_id} to cart {one.to_cart}" if one.to_cart else one.set_id for one in lines if one.set_id]
     rest = sum(one.quantity for one in lines if not one.set_id)
-    return ", ".join([*sets, words.counted(rest, "other thing")] if rest else sets)
+    return ", ".join([*sets, words.counted(rest, "other item")] if rest else sets)

@@ -15,11 +15,10 @@ def not_counted(found: Lookup) -> str:
         return ""
     if len(stopped) == 1:
         return (
-            f"The list of case {stopped[0]} is stopped: its trays are not counted here. "
-            "Once mended, it may take sets from others."
+            f"Case {stopped[0]} is on hold: its trays are not counted here. Once fixed, it may take sets from others."
         )
     named = stopped if len(stopped) <= MOST_NAMED else [*stopped[:MOST_NAMED], f"{len(stopped) - MOST_NAMED} more"]
     return (
-        f"The lists of cases {words.listed(named)} are stopped: their trays are not counted here. "
-        "Once mended, they may take sets from others."
+        f"Cases {words.listed(named)} are on hold: their trays are not counted here. "
+        "Once fixed, they may take sets from others."
     )

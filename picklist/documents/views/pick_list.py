@@ -28,9 +28,9 @@ CAUTION_TRAYS = (
     "Before it goes on the cart and again before use: package whole and dry, indicator changed, lock in place "
     "(containers), expiry, side and size. Do not use what fails a check."
 )
-CAUTION_GOODS = "Take the named lot; package whole, dry, in date. Write the count found."
-CAUTION_PACKS = "Take the named lot; package whole, dry, in date."
-BEGUN = "The case has begun and has its things: nothing is to be picked. By when its trays must leave stands below."
+CAUTION_GOODS = "Take the lot named. Check package, dryness and expiry. Write down how many you found."
+CAUTION_PACKS = "Take the lot named. Check package, dryness and expiry."
+BEGUN = "The case is running: pick nothing. Below is when its trays must leave the room."
 CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
 
 
@@ -84,7 +84,7 @@ class PickListView:
     procedures: tuple[str, ...]
     side: str
     side_known: bool
-    side_says: str  # whether a list without left or right is so by the schedule, or by a blank cell
+    side_says: str  # what to do where the side is blank on the schedule
     about: str
     notes: str
     alerts: tuple[Alert, ...]
@@ -126,7 +126,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         complete_by=found.when(cart.complete_by),
         surgeon=cart.surgeon_name,
         procedures=words.procedures_with_sides(cart),
-        side=words.case_side(cart),
+        side=words.side_on_list(cart),
         side_known=cart.is_sided,
         side_says=words.side_says(cart.side),
         about=_about(cart),
@@ -162,7 +162,7 @@ def _about(cart: Cart) -> str:
     if case.patient_size:
         parts.append(f"size {case.patient_size}")
     if case.fields > 1:
-        parts.append(f"{case.fields} teams or fields at once")
+        parts.append(f"{case.fields} teams at once")
     return ", ".join(parts)
 
 
@@ -176,14 +176,14 @@ def _alerts(cart: Cart) -> tuple[Alert, ...]:
     about_latex = next((alert for alert in cart.case.alerts if speaks_of_latex(alert)), None)
     alerts = [Alert(word=alert.upper(), notes=_alert_notes(cart, alert, about_latex)) for alert in cart.case.alerts]
     if cart.needs.unknown_size:
-        note = "no card knows this size: the list is the one for an adult"
+        note = "no card covers this size: this is the list for an adult"
         alerts.append(Alert(word=f"PATIENT SIZE {cart.case.patient_size.upper()}", notes=(note,)))
     return tuple(alerts)
 
 
 def _alert_notes(cart: Cart, alert: str, about_latex: str | None) -> tuple[str, ...]:
     if alert in cart.needs.unknown_alerts:
-        return ("no card and no rule knows this alert: nothing on the list was changed for it",)
+        return ("no card or rule covers this alert: the list was not changed for it",)
     return _swapped(cart) if alert == about_latex else ()
 
 
@@ -227,7 +227,7 @@ def _short_lines(cart: Cart) -> tuple[SundryLine, ...]:
 def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:
     """Trays without a set, then goods that no shelf can give."""
     trays = [
-        ShortRow(name=line.name_with_side, missing="no set can serve", stand_in="see the conflict sheet")
+        ShortRow(name=line.name_with_side, missing="no set in time", stand_in="see the conflict sheet")
         for line in cart.trays
         if not line.set_id
     ]
@@ -245,7 +245,7 @@ def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:
 def may_stand_in(found: Lookup, stand_ins: tuple[tuple[str, int], ...]) -> str:
     """The items that may serve in place of a short one, with what is left of each."""
     names = [f"{found.item(item)} ({item}), {left} left{undated(found, item)}" for item, left in stand_ins]
-    return "; ".join(names) or "nothing listed"
+    return "; ".join(names) or "none listed"
 
 
 def undated(found: Lookup, item: str) -> str:
@@ -264,6 +264,6 @@ def remark_with_size(need: Need) -> str:
 
 
 def _implant(need: Need) -> PlainRow:
-    brings = f"brought by {need.brought_by}" if need.brought_by else "who brings it is not stated"
+    brings = f"{need.brought_by} brings it" if need.brought_by else "find out who brings it"
     note = "; ".join(part for part in (remark_with_size(need), brings) if part)
     return PlainRow(name=need.name, quantity=words.quantity(need.open + need.hold), note=note)

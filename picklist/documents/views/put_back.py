@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.model.schedule import Case
 
-CAUTION = "Before a thing goes back: package whole and dry, indicator and lock as they should be, expiry not passed."
+CAUTION = "Before you put an item back, check the package (whole and dry), the indicator, the lock and the expiry."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,11 +52,9 @@ def _cart(found: Lookup, change: CartChange, olds: Mapping[str, Case]) -> PutBac
 def _say(found: Lookup, change: CartChange) -> str:
     why = f"moved to {found.clock.day_text(change.moved_to)}" if change.moved_to else "no longer on the schedule"
     if not change.take_off:
-        return f"{words.capital(why)}. Its list held nothing to put back."
+        return f"{words.capital(why)}. Its list had nothing to put back."
     if change.built:
-        return f"{words.capital(why)}. The cart was told built: take all of this off it."
+        return f"{words.capital(why)}. This cart is built: take all of this off."
     if change.begun:
-        return f"{words.capital(why)}. The cart was told begun: put back what is on it, leave the rest where it is."
-    return (
-        f"{words.capital(why)}. Not told begun: nothing to put back. If it is begun all the same, its list says where."
-    )
+        return f"{words.capital(why)}. This cart is started: put back what is on it."
+    return f"{words.capital(why)}. Not reported as started: nothing to put back. If it was started, use its list."

@@ -11,9 +11,9 @@ from picklist.evening.match_notes import MatchNote, NoteKind
 from picklist.model.schedule import Case
 
 NOTE_WORDS = {
-    NoteKind.RENUMBERED: "{old} has the number {new} now; its cart goes on.",
-    NoteKind.NUMBER_REUSED: "The number {new} stands for another case now than before.",
-    NoteKind.ROOM_RENAMED: "The room {old} is called {new} now.",
+    NoteKind.RENUMBERED: "{old} is now {new}; its cart is kept.",
+    NoteKind.NUMBER_REUSED: "Case number {new} now belongs to a different case.",
+    NoteKind.ROOM_RENAMED: "Room {old} is now called {new}.",
     NoteKind.SPLIT: "{old} was split into {new}.",
     NoteKind.JOINED: "{old} were joined into {new}.",
 }

@@ -21,7 +21,7 @@ def remarks(cart: Cart) -> tuple[tuple[str, str], ...]:
 
 
 def _name(notice: Problem) -> str:
-    return "To know:" if notice.severity is Severity.NOTICE else "To mend:"
+    return "Note:" if notice.severity is Severity.NOTICE else "To fix:"
 
 
 def merged_from(cart: Cart) -> str:

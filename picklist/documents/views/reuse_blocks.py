@@ -113,11 +113,11 @@ def _steps(found: Lookup, reuse: Reuse) -> tuple[StepCell, ...]:
 def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
     facts = [*_break_even(reuse)]
     if reuse.if_unopened_ready is not None:
-        facts.append(f"free {found.when(reuse.if_unopened_ready)} if it stays unopened")
+        facts.append(f"free {found.when(reuse.if_unopened_ready)} if left unopened")
     for one in found.plan.chance.reuses if found.plan.chance else ():
         if (one.set_id, one.giver, one.waiter) == (reuse.set_id, reuse.giver, reuse.waiter) and one.fails:
-            late = f", 9 in 10 are at most {words.span(round(one.late_p90))} late" if one.late_p90 > 0 else ""
-            facts.append(f"fails in {words.of_draws(one.fails, if_opened=reuse.hangs_on_opening)}{late}")
+            late = f", at most {words.span(round(one.late_p90))} late in 9 of 10" if one.late_p90 > 0 else ""
+            facts.append(f"late in {words.of_draws(one.fails, if_opened=reuse.hangs_on_opening)}{late}")
     return tuple(facts)
 
 
@@ -126,6 +126,6 @@ def _break_even(reuse: Reuse) -> tuple[str, ...]:
     if reuse.break_even is None or not reuse.giver or (reuse.break_even_percent or 0) > WHOLE:
         return ()
     if reuse.break_even <= 0:
-        return (f"{reuse.giver} may not overrun at all",)
+        return (f"{reuse.giver} cannot overrun at all",)
     share = "" if reuse.break_even_percent is None else f" ({reuse.break_even_percent} % of its minutes)"
     return (f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}",)

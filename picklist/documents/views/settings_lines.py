@@ -9,15 +9,15 @@ from picklist.settings import Settings
 def settings_lines(settings: Settings) -> tuple[tuple[str, str], ...]:
     """Name and value of each setting that a deadline or a conflict hangs on."""
     return (
-        ("Start on the schedule is", settings.start_means.value),
+        ("Start on the schedule means", settings.start_means.value),
         ("Cart complete before wheels-in", words.span(settings.setup_lead)),
         ("Sets are freed at", settings.set_freed_at.value),
-        ("From freed to out of the room", words.span(settings.room_release)),
-        ("From the room to decontamination", words.span(settings.haul)),
-        ("Tight is less to spare than", words.span(settings.margin)),
+        ("Freed to out of the room", words.span(settings.room_release)),
+        ("Transport to decontamination", words.span(settings.haul)),
+        ("Tight: less to spare than", words.span(settings.margin)),
         ("Put-back of an unopened tray", words.span(settings.put_back)),
-        ("At equal priority keeps its set", f"the {settings.tie_break.value}; a person decides"),
-        ("The day of expiry counts", "as usable" if settings.expiry_day_counts else "as expired"),
-        ("The pack is taken off", "open and hold" if settings.pack_offsets_hold else "open only"),
+        ("At equal priority, who keeps its set", f"the {settings.tie_break.value}; someone decides"),
+        ("On the day of expiry", "usable" if settings.expiry_day_counts else "expired"),
+        ("Custom pack is taken off", "open and hold" if settings.pack_offsets_hold else "open only"),
         ("Implant sets wait for the indicator", "yes" if settings.implants_wait else "no"),
     )

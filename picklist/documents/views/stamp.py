@@ -8,7 +8,7 @@ from datetime import datetime
 from picklist.clock import SiteClock
 from picklist.model.plan import Plan
 
-AID = "Planning aid, no record of sterility or release. Device instructions, local policy and licensed staff decide."
+AID = "Planning aid, not a record of sterility or release. Device instructions, local policy and licensed staff decide."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

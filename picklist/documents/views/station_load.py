@@ -49,7 +49,7 @@ def runs_to_watch(found: Lookup) -> tuple[SetRun, ...]:
 def in_time(found: Lookup) -> str:
     """How many more sets of the day are ready in time for later days, or are waited for by nobody."""
     rest = len(_coming(found)) - len(runs_to_watch(found))
-    return f"{words.counted(rest, 'more set')} of the day come out in time for whatever waits for them." if rest else ""
+    return f"{words.counted(rest, 'more set')} of the day: ready in time." if rest else ""
 
 
 def _coming(found: Lookup) -> list[SetRun]:
@@ -101,7 +101,7 @@ def _plot(found: Lookup, station: str, hours: list[StationHour], scale: Scale) -
 
     return LoadPlot(
         station=station,
-        peak=f"most waiting: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue",
+        peak=f"longest queue: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue",
         ticks=scale.ticks(found.clock, most_ticks(found.clock)),
         bars=tuple(bar(one) for one in hours),
         tallest=f"{round(tallest, 1):g}",

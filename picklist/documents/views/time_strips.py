@@ -59,7 +59,7 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     if wanted is None or (conflict.kind is ConflictKind.RESERVE and conflict.proof is None):
         return None
     rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
-    unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} wants one")
+    unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} needs one")
     rows.append((f"for {wanted.case}", [unserved]))
     drawn = [(name, stretches) for name, stretches in rows if stretches]
     scale = _scale([one for _, stretches in drawn for one in stretches], wanted)

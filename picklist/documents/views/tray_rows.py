@@ -72,7 +72,7 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         stand_in=f"Stands in for {line.stand_in_for}" if line.stand_in_for else "",
         holder="container" if line.container else "wrapped",
         count_sheet="count sheet" if line.count_sheet else "no count sheet",
-        weight="weight not given" if line.weight_lb is None else f"{line.weight_lb:g} lb",
+        weight="no weight recorded" if line.weight_lb is None else f"{line.weight_lb:g} lb",
         facts=_facts(found, line),
         note="; ".join(part for part in (line.need.note, *line.not_stated) if part),
         checks=() if missing or line.in_hand else _checks(line),
@@ -85,12 +85,12 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
 
     Of a set that is turned around first, what is recorded now says nothing about the set on this cart.
     """
-    needed = ("must be there", found.when(line.needed), True)
+    needed = ("on the cart by", found.when(line.needed), True)
     if not line.set_id:
         return (needed,)
     if line.in_hand:
         return (("now", IN_HAND, True),)
-    place = line.place_now or "place not given"
+    place = line.place_now or "no place recorded"
     facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
     if line.expected:
         facts.append(("expected", found.when(line.expected), False))
@@ -113,8 +113,8 @@ def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
     source = f"from {found.case_in_room(reuse.giver)}" if reuse.giver else f"now {reuse.from_state}"
     return (
         Strip(
-            word="COMES",
-            text=f"{source}; {words.to_spare(reuse.slack)}. Each step at the latest:",
+            word="COMING",
+            text=f"{source}, {words.to_spare(reuse.slack)}. Latest start of each step:",
             times=deadline_times(found, reuse),
         ),
     )
@@ -141,8 +141,8 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
     start = f", start {found.when(waiter.start)}" if waiter else ""
     return (
         Strip(
-            word="GIVE BACK",
-            text=f"for {found.case_in_room(back.for_case)}{start}; {words.to_spare(back.slack)}. At the latest:",
+            word="NEEDED NEXT",
+            text=f"by {found.case_in_room(back.for_case)}{start}, {words.to_spare(back.slack)}. Send out by:",
             times=(
                 (Act.OUT_OF_ROOM, found.when(back.leave_room_by)),
                 (Act.INTO_DECONTAMINATION, found.when(back.reach_decontamination_by)),

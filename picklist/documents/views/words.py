@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from picklist.clock import SiteClock
+from picklist.model.conflicts import ConflictKind
 from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import SIDED, Side
@@ -12,6 +13,7 @@ from picklist.stock.walking import NaturalKey, natural_key
 from picklist.wording import capital, counted, listed, per_cent, span, to_spare
 
 __all__ = [
+    "KIND_MEANS",
     "NONE",
     "SIDE_WORDS",
     "as_people_read",
@@ -28,6 +30,7 @@ __all__ = [
     "per_cent",
     "procedures_with_sides",
     "quantity",
+    "side_on_list",
     "side_says",
     "side_word",
     "small_side",
@@ -45,6 +48,15 @@ SIDE_WORDS = {
     None: "SIDE NOT STATED",
 }
 
+KIND_MEANS = {
+    ConflictKind.SHORT: "no set in time, even with minimum times",
+    ConflictKind.RUSH: "in time only if steps are faster than usual",
+    ConflictKind.TIGHT: "in time, but with less than the margin to spare",
+    ConflictKind.RESERVE: "leaves fewer sets ready for emergencies than planned",
+    ConflictKind.CONDITIONAL: "depends on whether the held tray is opened",
+    ConflictKind.LOAD: "late only because of the department's queue",
+}
+
 
 def side_word(side: Side | None) -> str:
     """The side in capitals; a blank one says so."""
@@ -59,6 +71,11 @@ def case_side(cart: Cart) -> str:
     return SIDE_WORDS[cart.side]
 
 
+def side_on_list(cart: Cart) -> str:
+    """The side of a case at the head of its list, in full where none applies."""
+    return "NOT APPLICABLE" if case_side(cart) == SIDE_WORDS[Side.NOT_SIDED] else case_side(cart)
+
+
 def procedures_with_sides(cart: Cart) -> tuple[str, ...]:
     """The procedures by name, each with its side where they are not all on the same."""
     sides = cart.case.sides
@@ -66,10 +83,8 @@ def procedures_with_sides(cart: Cart) -> tuple[str, ...]:
 
 
 def side_says(side: Side | None) -> str:
-    """What stands beside a side that is neither left nor right: stated so, or not stated at all."""
-    if side is None:
-        return "blank on the schedule: ask"
-    return "stated as none" if side is Side.NOT_SIDED else ""
+    """What to do where the schedule leaves the side blank; nothing beside a stated one."""
+    return "blank on the schedule: ask" if side is None else ""
 
 
 def small_side(side: Side | None) -> str:
@@ -114,7 +129,7 @@ def moment(clock: SiteClock, instant: datetime, day: date) -> str:
 
 def of_draws(share: float, *, if_opened: bool) -> str:
     """``31 % of the draws``; of a set that is on hold the draws count what happens when it is opened."""
-    return f"{per_cent(share)} of the draws{' if it is opened' if if_opened else ''}"
+    return f"{per_cent(share)} of simulated days{' if it is opened' if if_opened else ''}"
 
 
 def as_people_read(name: str) -> NaturalKey:

@@ -11,7 +11,7 @@ from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
 from picklist.model.department import DepartmentRun, Load, SetRun
 from picklist.model.uses import start_of
 
-LATE = "LATE: the queue starts it after its latest start by usual minutes; tell the coordinator."
+LATE = "LATE: it starts after its latest start; tell the coordinator."
 
 Members = dict[str, list[SetRun]]  # the sets of each load, each on its way
 
@@ -82,7 +82,7 @@ def worklist(found: Lookup) -> WorklistView:
 def _counts(groups: tuple[LoadGroup, ...], stations: int) -> str:
     running = sum(len(group.rows) for group in groups if group.runs)
     to_start = sum(len(group.rows) for group in groups if not group.runs)
-    already = f", {running} running at printing" if running else ""
+    already = f", {running} running when printed" if running else ""
     return f"{words.counted(to_start, 'load')} to start{already}, at {words.counted(stations, 'station')}"
 
 
@@ -99,7 +99,7 @@ def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
         day = words.day_of_week(found.clock.day(one.begins))
         groups.setdefault((one.station, runs, day), []).append(_load(found, one, members))
     return tuple(
-        LoadGroup(station=station, title="Running at printing" if runs else day, day=day, runs=runs, rows=tuple(rows))
+        LoadGroup(station=station, title="Running when printed" if runs else day, day=day, runs=runs, rows=tuple(rows))
         for (station, runs, day), rows in groups.items()
     )
 
