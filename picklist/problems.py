@@ -16,7 +16,7 @@ class Severity(StrEnum):
 
     STOPS_ALL = "stops everything"
     STOPS_CASE = "stops the case"
-    TO_MEND = "to mend"
+    TO_MEND = "to fix"
     NOTICE = "notice"
 
 
@@ -49,7 +49,7 @@ NOWHERE = Where(file="")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """One thing to mend.
+    """One thing to fix.
 
     ``kind`` is a stable word for tests and scripts; ``message`` says what is wrong, never what
     the cell holds, and ``expected`` what would be right; ``nearest`` are the valid values closest

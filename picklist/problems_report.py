@@ -12,7 +12,7 @@ from picklist.problems import Problem, Severity
 MARKS = {
     Severity.STOPS_ALL: "STOPS EVERYTHING",
     Severity.STOPS_CASE: "STOPS CASE",
-    Severity.TO_MEND: "to mend",
+    Severity.TO_MEND: "to fix",
     Severity.NOTICE: "notice",
 }
 
@@ -100,7 +100,7 @@ def count_line(problems: Iterable[Problem]) -> str:
     listed = tuple(problems)
     notices = sum(p.severity is Severity.NOTICE for p in listed)
     to_mend = len(listed) - notices
-    mend = "Nothing to mend" if to_mend == 0 else f"{to_mend} to mend"
+    mend = "Nothing to fix" if to_mend == 0 else f"{to_mend} to fix"
     return f"{mend}; {notices} notice{'' if notices == 1 else 's'}."
 
 

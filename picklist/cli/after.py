@@ -19,16 +19,16 @@ def used(
     day: OfDay,
     now: Now = None,
 ) -> None:
-    """Take down what was used.
+    """Record what was used in the operations.
 
-    And what came back unopened or was asked for beyond the list.
+    Also what came back unopened, and what was asked for beyond the list.
     """
     from picklist.tasks.after import tell_used
 
     with wrong_use_ends():
         told = tell_used(folder, form, parse_needed_day(day), parse_now(now))
     say_problems(told.problems)
-    typer.echo(f"{len(told.lines)} lines of {len({line.case for line in told.lines})} cases taken down.")
+    typer.echo(f"{len(told.lines)} lines of {len({line.case for line in told.lines})} cases recorded.")
     raise typer.Exit(told.exit_code)
 
 
@@ -36,14 +36,14 @@ def settle(
     folder: Folder,
     day: OfDay,
     write: Annotated[
-        bool, typer.Option(help="Write the cells into the site's files; the former files are kept.")
+        bool, typer.Option(help="Write the changes to the site's files; the former files are kept.")
     ] = False,
     now: Now = None,
 ) -> None:
-    """Let stock and set states follow a day.
+    """Update stock and set status after a day's cases.
 
-    Shows each cell of Lots and Sets that changes, from what to what and why; with --write it is written.
-    A case counts once: run it again when late or corrected forms come in, and only the difference is counted.
+    Shows every change to Lots and Sets, and why; --write writes them.
+    A case counts once. Run it again after late or corrected forms; only the difference is counted.
     """
     from picklist.problems import must_be_mended
     from picklist.tasks.after import settle_day
@@ -55,13 +55,13 @@ def settle(
         key = " ".join(change.key)
         typer.echo(f"{change.table} {key}, {change.column}: {change.was} -> {change.becomes} ({change.why})")
     for sentence, cases in (
-        ("Counted before, nothing new", settled.changes.counted_before),
-        ("Not recorded yet what was used in", settled.changes.untold),
-        ("Not counted, as nobody reported the cart built", settled.changes.unbuilt),
+        ("Already counted", settled.changes.counted_before),
+        ("Use not reported yet", settled.changes.untold),
+        ("Not counted, because the cart is not reported as built", settled.changes.unbuilt),
     ):
         if cases:
             typer.echo(f"{sentence}: {', '.join(cases)}")
-    typer.echo(f"{len(settled.done)} cells written." if write else "Nothing was written; --write does.")
+    typer.echo(f"{len(settled.done)} cells written." if write else "Nothing was written. Use --write to write it.")
     for former in settled.kept:
         typer.echo(f"The former file is kept: {former}")
     raise typer.Exit(int(must_be_mended(settled.problems)))
@@ -69,11 +69,11 @@ def settle(
 
 def suggest(
     folder: Folder,
-    least_cases: Annotated[int, typer.Option(help="Say nothing of fewer cases than this.", min=1)] = 5,
+    least_cases: Annotated[int, typer.Option(help="Suggest nothing from fewer cases than this.", min=1)] = 5,
 ) -> None:
-    """Say what the past suggests for the cards.
+    """Suggest card changes from past usage.
 
-    Lines opened yet never used, held yet always opened, or always added by hand, with the counts behind them.
+    Lines opened but never used, held but always opened, or always added by hand, with the counts behind them.
     """
     from picklist.tasks.after import suggest_changes
 
@@ -82,4 +82,4 @@ def suggest(
     for one in found:
         procedures = " + ".join(one.procedures)
         typer.echo(f"{one.surgeon}, {procedures}: {one.thing_kind.value} {one.thing}: {one.sentence}")
-    typer.echo(f"{len(found)} suggestions; a card is changed by the surgeon's office.")
+    typer.echo(f"{len(found)} suggestions. The surgeon's office decides on changes to its cards.")

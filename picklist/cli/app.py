@@ -14,14 +14,14 @@ from picklist import __version__
 from picklist.cli import after, building, evening, looking, serving
 from picklist.cli.offices import cards_app
 
-HELP = """Case-cart pick lists for tomorrow, the trays that one set cannot serve in time, and by when each must move.
+HELP = """Case-cart pick lists for tomorrow, the trays without a set in time, and when each set must move.
 
 A site is a folder of workbooks and CSV files.
 
 \b
 picklist blank SITE            empty workbooks to fill in
-picklist check SITE            all that is wrong in them, with its cell
-picklist build SITE --out OUT  the evening's lists, labels and sheets
+picklist check SITE            every problem in them, with its cell
+picklist build SITE --out OUT  pick lists, labels and sheets
 
 Exit codes: 0 fine, 1 problems in the input, 2 wrong use or nothing can be written there, 70 a fault of picklist,
 130 stopped with Ctrl+C.

@@ -12,39 +12,37 @@ from picklist.cli.words import parse_answers, parse_day, parse_now, progress_lin
 
 Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
 Now = Annotated[
-    str | None, typer.Option(help='Plan as of this site time, as "2026-11-25 18:00"; the clock when left out.')
+    str | None, typer.Option(help='Plan as of this site time, as "2026-11-25 18:00"; default: the computer clock.')
 ]
-Far = Annotated[bool, typer.Option("--far", help="Confirm a time that is long before the first case.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for scripts.")]
+Far = Annotated[bool, typer.Option("--far", help="Confirm that the first case is months away.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for scripts.")]
 
 
 def build(
     folder: Folder,
     out: Annotated[
         Path,
-        typer.Option(
-            help="The folder to write, whole or not at all. Filled forms in it are taken in; files of others stay."
-        ),
+        typer.Option(help="Folder for the papers. Filled-in forms in it are read; other people's files stay."),
     ],
     day: Annotated[
         str | None,
-        typer.Option(help="Day whose carts are built, as 2026-11-26; the next one with cases when left out."),
+        typer.Option(help="Day of the carts, as 2026-11-26; default: the next day with cases."),
     ] = None,
     now: Now = None,
     paper: Annotated[str | None, typer.Option(help="A4 or Letter, instead of the site's setting.")] = None,
     clock: Annotated[int | None, typer.Option(help="12 or 24, instead of the site's setting.")] = None,
-    chance: Annotated[bool, typer.Option(help="Whether to draw case minutes for the chances of failing.")] = True,
+    chance: Annotated[bool, typer.Option(help="Simulate case overruns to estimate the risk of late sets.")] = True,
     same: Annotated[
-        list[str] | None, typer.Option(help="Answer to a question: NEW=OLD case number, or NEW= for a new case.")
+        list[str] | None, typer.Option(help="Confirm a renumbered case: NEW=OLD, or NEW= for a new case.")
     ] = None,
     far: Far = False,
     as_json: AsJson = False,
 ) -> None:
-    """Print the evening's lists, labels and sheets.
+    """Print pick lists, labels and sheets.
 
     A pick list for each cart, labels, and the bulk, department, conflict and shortage sheets.
 
-    A problem in one case's data stops that case's list only, loudly and on paper too.
+    A problem in one case's data puts only that case's list on hold, and its paper says so.
     """
     from picklist.cli.summary import build_facts, build_lines
     from picklist.tasks.build import Wanted, build_day
@@ -68,9 +66,9 @@ def build(
 
 
 def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = False) -> None:
-    """Say all that is wrong in the input.
+    """List every problem in the input.
 
-    Each problem with its file, sheet and cell, what was expected, and the nearest valid value.
+    With file, sheet and cell, what was expected, and the nearest valid value.
     """
     from picklist.cli.summary import problem_facts
     from picklist.problems_report import write_report
@@ -95,13 +93,13 @@ def blank(
 
     with wrong_use_ends():
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise WrongUse(f"{folder} is there already and is not an empty folder; nothing was written")
+            raise WrongUse(f"{folder} exists and is not an empty folder; nothing was written")
         files = write_blank(folder)
     typer.echo(f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {folder}")
 
 
 def tables() -> None:
-    """Print the reference of all tables.
+    """Print a reference of all tables.
 
     Their columns, what goes in, and an example of each.
     """

@@ -15,7 +15,7 @@ from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_end
 if TYPE_CHECKING:
     from picklist.tasks.crew import Told
 
-Day = Annotated[str | None, typer.Option(help="Day of the carts, as 2026-11-26; the next one when left out.")]
+Day = Annotated[str | None, typer.Option(help="Day of the carts, as 2026-11-26; default: the next one.")]
 
 
 def carts(
@@ -26,9 +26,8 @@ def carts(
 ) -> None:
     """Record which carts are built.
 
-    With what was missing, what stood in, which set was really taken, and counts found. Lines add to what
-    was reported before or correct it; nothing else is lost. The next build leaves these carts as they are
-    unless a conflict forces a change, and says why.
+    Also what was missing, which stand-in or set was taken, and counts found. Lines add to or correct what was
+    reported before. The next build leaves these carts as they are unless a conflict forces a change, and says why.
     """
     from picklist.tasks.crew import tell_by_workbook
 
@@ -40,14 +39,14 @@ def carts(
 def scan(
     folder: Folder,
     lines: Annotated[
-        Path | None, typer.Argument(help="A file of scanned lines; standard input when left out.", show_default=False)
+        Path | None, typer.Argument(help="A file of scanned lines; default: standard input.", show_default=False)
     ] = None,
     day: Day = None,
     now: Now = None,
 ) -> None:
     """Record carts from a barcode scanner.
 
-    Each line is answered at once and kept before the next one is read.
+    Every scan is saved and answered at once.
 
     \b
     C-1041.R3           a cart's label opens that cart
@@ -90,14 +89,14 @@ def morning(
     folder: Folder,
     out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("morning.pdf"),
     day: Annotated[
-        str | None, typer.Option(help="Day of the carts, as 2026-11-26; the one built last when left out.")
+        str | None, typer.Option(help="Day of the carts, as 2026-11-26; default: the one built last.")
     ] = None,
     now: Now = None,
 ) -> None:
     """Print what is open at the end of the shift.
 
-    Missing things with case and hour, sets still in process with their deadlines, decisions waiting,
-    carts that are not finished, and what is still to be put back.
+    Missing items with case and time, sets still in process with their deadlines, decisions waiting,
+    unfinished carts, and what is still to be put back.
     """
     from picklist.tasks.morning import print_morning
 
@@ -106,7 +105,7 @@ def morning(
     points = done.points
     typer.echo(
         f"{out}: {len(points.decisions)} decisions, {len(points.missing)} missing, {len(points.sets)} sets in process, "
-        f"{len(points.carts)} carts to finish, {len(points.stopped)} stopped"
+        f"{len(points.carts)} carts to finish, {len(points.stopped)} on hold"
     )
     for notice in done.notices:
         typer.echo(notice)
@@ -114,11 +113,11 @@ def morning(
 
 def records(
     folder: Folder,
-    out: Annotated[Path, typer.Option(help="A folder for the tables (CSV) and plans (JSON).")],
+    out: Annotated[Path, typer.Option(help="Folder for the tables (CSV) and plans (JSON).")],
 ) -> None:
-    """Write all that picklist remembers as tables.
+    """Export picklist's records as CSV and JSON.
 
-    Plans and their lists, built carts, put-backs and decisions, as CSV and JSON files.
+    Plans and their lists, built carts, put-backs and decisions.
     """
     from picklist.tasks.records import write_records
 
@@ -126,7 +125,7 @@ def records(
         written = write_records(folder, out)
     typer.echo(f"Wrote {written.files} files to {out}")
     for one in written.aside:
-        typer.echo(f"{one.file} was changed since it was written; it is kept as {one.to}")
+        typer.echo(f"{one.file} was changed since it was written; your version is kept as {one.to}")
 
 
 def _say_told(told: Told, *, said: bool = False) -> None:

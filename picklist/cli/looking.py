@@ -11,7 +11,7 @@ from picklist.cli.building import AsJson, Folder, Now
 from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
 
 CaseNumber = Annotated[
-    str, typer.Argument(help="Case number as on the schedule; or a set, without a thing.", show_default=False)
+    str, typer.Argument(help="Case number as on the schedule, or the id of a set.", show_default=False)
 ]
 
 
@@ -24,10 +24,10 @@ def why(
     now: Now = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say why a thing is on a list, or not.
+    """Explain why an item is (or is not) on a list.
 
-    Each card line, rule and swap that made it so, with its file, sheet and row. Of a set alone: what it goes
-    through in the department, and what it waits for.
+    Each card line, rule and swap behind it, with file, sheet and row. For a set: its way through the
+    department, and what it waits for.
     """
     from picklist.tasks.why import why_set, why_thing
 
@@ -50,7 +50,7 @@ def try_out(
 ) -> None:
     """Try a change; nothing is written.
 
-    Says which conflicts go, come, grow or shrink on the whole plan, and whether rooms, people or hours forbid it.
+    Shows which conflicts go, appear, get worse or milder, and whether rooms, people or hours rule it out.
 
     \b
     "move C-1041 to 13:20"      "swap C-1041 C-1042"

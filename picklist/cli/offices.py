@@ -15,14 +15,14 @@ if TYPE_CHECKING:
     from picklist.upkeep import Applied
 
 cards_app = typer.Typer(
-    help="Preference cards: to offices and back, approved, rejected, undone, tidied.",
+    help="Preference cards: send to offices, take back, approve, reject, undo, clean up.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
 ProposalId = Annotated[str, typer.Argument(help="The proposal, as 'cards take' named it.", show_default=False)]
-By = Annotated[str, typer.Option(help="Name of who approves.")]
+By = Annotated[str, typer.Option(help="Name of the person who approves.")]
 Because = Annotated[str, typer.Option(help="The reason, for the log.")]
-From = Annotated[str, typer.Option("--from", help="First day of cases for which it counts, as 2026-12-01.")]
+From = Annotated[str, typer.Option("--from", help="First day of cases it applies to, as 2026-12-01.")]
 
 
 @cards_app.command("send")
@@ -34,7 +34,7 @@ def send(
 ) -> None:
     """Write an office's workbook.
 
-    One sheet for each procedure, for people who know a spreadsheet and nothing else.
+    One sheet for each procedure, to edit in any spreadsheet program.
     """
     from picklist.tasks.offices import send_cards
     from picklist.tasks.targets import kept_as
@@ -50,14 +50,14 @@ def send(
 def take(
     folder: Folder,
     file: Annotated[Path, typer.Argument(help="What the office sent back, xlsx or CSV.", show_default=False)],
-    back: Annotated[Path | None, typer.Option(help="Where the marked copy goes if something must be mended.")] = None,
-    ours: Annotated[bool, typer.Option("--ours", help="It was sent from here, though no record says so.")] = False,
+    back: Annotated[Path | None, typer.Option(help="Where to write the marked copy if something needs fixing.")] = None,
+    ours: Annotated[bool, typer.Option("--ours", help="Accept it although no record says that it was sent.")] = False,
     now: Now = None,
 ) -> None:
     """Take an office's workbook back.
 
-    Clean changes become a proposal; clashes and mistakes are marked in a copy that goes back to the office.
-    What it asks for stays open until it is answered.
+    Clear changes become a proposal; mistakes and clashes are marked in a copy for the office.
+    Its requests stay open until answered.
     """
     from picklist.tasks.offices import take_cards
     from picklist.tasks.targets import kept_as
@@ -65,15 +65,15 @@ def take(
     with wrong_use_ends():
         taken = take_cards(folder, file, parse_now(now), back, ours=ours)
     say_problems(taken.problems)
-    typer.echo("\n".join(taken.lines) or "No change waits for approval.")
+    typer.echo("\n".join(taken.lines) or "No changes to approve.")
     if taken.back:
-        typer.echo(f"To mend, marked in the cells: {taken.back}")
+        typer.echo(f"To fix, marked in the cells: {taken.back}")
     if taken.back and taken.former:
         typer.echo(kept_as(taken.back, taken.former))
     if taken.proposal:
         typer.echo(f"Waits for approval: picklist cards show {folder} {taken.proposal.id}")
     for one in taken.requests:
-        state = f"to answer: picklist cards answer {folder} {one.number}" if one.is_open else "answered"
+        state = f"answer it: picklist cards answer {folder} {one.number}" if one.is_open else "answered"
         typer.echo(f"Request {one.number}, {one.asked.text}; {state}")
     raise typer.Exit(taken.exit_code)
 
@@ -82,12 +82,12 @@ def take(
 def show(
     folder: Folder,
     proposal: ProposalId,
-    begins: Annotated[str | None, typer.Option("--from", help="First day of cases for which it would count.")] = None,
+    begins: Annotated[str | None, typer.Option("--from", help="First day of cases it would apply to.")] = None,
     now: Now = None,
 ) -> None:
     """Show a proposal and its effect.
 
-    Trays that get scarcer, carts of the coming days that change, conflicts it would make or mend.
+    Trays that get scarcer, carts of the coming days that change, conflicts it would cause or solve.
     """
     from picklist.tasks.offices import show_proposal
 
@@ -103,12 +103,12 @@ def approve(
     by: By,
     reason: Because,
     begins: From,
-    lines: Annotated[str | None, typer.Option(help="Only these changes, as 1,3,4; all when left out.")] = None,
+    lines: Annotated[str | None, typer.Option(help="Only these changes, as 1,3,4; default: all.")] = None,
     now: Now = None,
 ) -> None:
     """Approve a proposal, whole or by line.
 
-    The master workbook is changed at once or not at all; the former one is kept.
+    All changes are written or none; the former workbook is kept.
     """
     from picklist.tasks.offices import ApprovedBy, approve_cards
 
@@ -122,44 +122,44 @@ def approve(
 
 @cards_app.command("list")
 def list_(folder: Folder, now: Now = None) -> None:
-    """List what waits: proposals to approve or reject, requests to answer."""
+    """List what is waiting: proposals to approve or reject, requests to answer."""
     from picklist.tasks.office_desk import list_waiting
 
     with wrong_use_ends():
         lines = list_waiting(folder, parse_now(now))
-    typer.echo("\n".join(lines) or "Nothing waits.")
+    typer.echo("\n".join(lines) or "Nothing is waiting.")
 
 
 @cards_app.command("reject")
 def reject(
     folder: Folder,
     proposal: ProposalId,
-    by: Annotated[str, typer.Option(help="Name of who rejects.")],
+    by: Annotated[str, typer.Option(help="Name of the person who rejects.")],
     reason: Annotated[str, typer.Option(help="The reason, for the office and the log.")],
     now: Now = None,
 ) -> None:
     """Reject a proposal.
 
-    The cards stay as they are. The reason stands in the history and in the office's next workbook.
+    The cards stay as they are. The office sees the reason in its next workbook.
     """
     from picklist.tasks.office_desk import reject_waiting
 
     with wrong_use_ends():
         reject_waiting(folder, proposal, by, reason, parse_now(now))
-    typer.echo(f"Rejected {proposal}; the cards are as they were.")
+    typer.echo(f"Rejected {proposal}; the cards are unchanged.")
 
 
 @cards_app.command("answer")
 def answer(
     folder: Folder,
     number: Annotated[int, typer.Argument(help="Number of the request, as 'cards list' shows it.", show_default=False)],
-    by: Annotated[str, typer.Option(help="Name of who answers.")],
+    by: Annotated[str, typer.Option(help="Name of the person who answers.")],
     text: Annotated[str, typer.Option("--answer", help="The answer, for the office.")],
     now: Now = None,
 ) -> None:
     """Answer what an office asked for.
 
-    The answer stands in the history and in the office's next workbook.
+    The office sees the answer in its next workbook.
     """
     from picklist.tasks.office_desk import answer_office
 
@@ -175,12 +175,12 @@ def undo(
     by: By,
     reason: Because,
     begins: From,
-    whole: Annotated[bool, typer.Option("--whole", help="All changes that were approved together with it.")] = False,
+    whole: Annotated[bool, typer.Option("--whole", help="Also all changes approved together with it.")] = False,
     now: Now = None,
 ) -> None:
     """Undo a change, or a whole approval.
 
-    From the day given, cards are as if it had never been made. Other changes stay, whatever their day.
+    From the day given, the cards are as if it had never been made. Other changes stay.
     """
     from picklist.tasks.offices import ApprovedBy, undo_cards
 
@@ -202,20 +202,20 @@ def history(
 
     with wrong_use_ends():
         lines = card_history(folder, procedure, surgeon, parse_now(now))
-    typer.echo("\n".join(lines) or "No card was changed yet.")
+    typer.echo("\n".join(lines) or "No card has been changed yet.")
 
 
 @cards_app.command("tidy")
 def tidy(folder: Folder, now: Now = None) -> None:
-    """Find cards to tidy up.
+    """Find cards to clean up.
 
-    Faulty and idle lines, cards nobody reviewed for long, surgeons who could share one card, trays always together.
+    Faulty and unused lines, cards not reviewed for long, surgeons who could share a card, trays always together.
     """
     from picklist.tasks.offices import tidy_cards
 
     with wrong_use_ends():
         lines = tidy_cards(folder, parse_now(now))
-    typer.echo("\n".join(lines) or "Nothing to tidy.")
+    typer.echo("\n".join(lines) or "Nothing to clean up.")
 
 
 def _numbers(lines: str | None) -> tuple[int, ...] | None:
@@ -237,6 +237,6 @@ def _say_applied(applied: Applied, loaded: Loaded) -> None:
     if loaded.site is not None:
         for entry in applied.done:
             typer.echo("\n".join(describe_entry(loaded.site, entry)))
-    already = f", {len(applied.already)} stood on the card already" if applied.already else ""
+    already = f", {len(applied.already)} already on the card" if applied.already else ""
     typer.echo(f"{len(applied.done)} changes written, {len(applied.refused)} refused{already}.")
     raise typer.Exit(int(must_be_mended(applied.problems)))

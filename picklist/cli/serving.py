@@ -13,17 +13,14 @@ from picklist.cli.words import parse_now, wrong_use_ends
 
 def open_page(
     folder: Folder,
-    out: Annotated[
-        Path | None, typer.Option(help="The folder of the papers; beside the site's folder when left out.")
-    ] = None,
-    port: Annotated[int, typer.Option(help="Port on this computer; a free one when 0.", min=0, max=65535)] = 0,
-    browser: Annotated[bool, typer.Option(help="Whether to open the default browser.")] = True,
+    out: Annotated[Path | None, typer.Option(help="Folder for the papers; default: beside the site's folder.")] = None,
+    port: Annotated[int, typer.Option(help="Port on this computer; 0 takes a free one.", min=0, max=65535)] = 0,
+    browser: Annotated[bool, typer.Option(help="Open the default browser.")] = True,
     now: Now = None,
 ) -> None:
-    """Open the page for those who use no terminal.
+    """Open picklist in your web browser (this computer only).
 
-    Files in, problems, building, papers, the board, trying changes and carts, in the browser of this
-    computer and of nobody else.
+    Load files, see problems, build, print papers, use the board, try changes and report carts.
     """
     from picklist.server.desk import Desk
     from picklist.server.run import serve

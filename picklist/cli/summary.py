@@ -16,7 +16,7 @@ def build_lines(built: Built) -> list[str]:
     """What a person wants to know when the build ends."""
     plan, written = built.plan, built.written
     if plan is None or written is None:
-        return ["Nothing was written: the problems above stop everything."]
+        return ["Nothing was written: fix the problems above first."]
     clock = plan.settings.site_clock
     stopped = _stopped(plan)
     carts = sum(not cart.stopped for cart in plan.carts)
@@ -26,10 +26,10 @@ def build_lines(built: Built) -> list[str]:
     ]
     lines += _change_lines(built)
     if stopped:
-        lines.append(f"STOPPED, no list until mended: {', '.join(stopped)}")
+        lines.append(f"ON HOLD: fix the data to print these lists: {', '.join(stopped)}")
     for kind, conflicts in _by_kind(plan).items():
         first = min((c.decide_by for c in conflicts if c.decide_by), default=None)
-        by = f", first to decide by {clock.stamp(first)}" if first else ""
+        by = f", first decision by {clock.stamp(first)}" if first else ""
         cases = ", ".join(dict.fromkeys(c.waiter for c in conflicts))
         lines.append(f"{kind.value}: {len(conflicts)} (case {cases}){by}")
     lines += _other_days(plan)
@@ -37,7 +37,7 @@ def build_lines(built: Built) -> list[str]:
         lines.append(f"short in stock: {', '.join(f'{s.name} ({s.item})' for s in plan.shortages)}")
     lines += list(written.notices)
     if must_be_mended(built.problems):
-        lines.append("There are problems to mend above; the rest of the evening's work is printed.")
+        lines.append("Some problems above need fixing; everything else is printed.")
     return lines
 
 
@@ -119,7 +119,7 @@ def _other_days(plan: Plan) -> list[str]:
     if not rest:
         return []
     first = min((one.decide_by for one in rest if one.decide_by), default=None)
-    by = f", first to decide by {plan.settings.site_clock.stamp(first)}" if first else ""
+    by = f", first decision by {plan.settings.site_clock.stamp(first)}" if first else ""
     cases = ", ".join(dict.fromkeys(one.waiter for one in rest))
     return [f"on other days: {len(rest)} (case {cases}){by}"]
 

@@ -29,7 +29,7 @@ def wrong_use_ends() -> Iterator[None]:
 def parse_now(text: str | None) -> datetime:
     """The moment asked for, naive for the site's wall time; the machine's clock when none is."""
     if text is None:
-        moment, whose = datetime.now().astimezone(), "this machine's clock"
+        moment, whose = datetime.now().astimezone(), "the computer clock"
     else:
         whose = f'--now "{text}"'
         try:

@@ -120,7 +120,10 @@ class _Site:
                 async with request.form(max_files=1, max_fields=FIELDS) as form:
                     token = form.get("token")
                     if not (isinstance(token, str) and same_secret(token, self._door.token)):
-                        return PlainTextResponse("This form is not one of ours, or is of an earlier run.", 403)
+                        return PlainTextResponse(
+                            "This form is from an earlier run of picklist, or from another page. Open the page again.",
+                            403,
+                        )
                     return await self._answer(page, self._visit(request, form))
             except MultiPartException as wrong:
                 return PlainTextResponse(f"The form could not be read: {wrong.message}", 400)
@@ -130,7 +133,7 @@ class _Site:
     async def start(self, request: Request) -> Response:
         """Open the door: the cookie is set by an answer of our own, so that the next request is from our own page."""
         if not same_secret(request.query_params.get("key", ""), self._door.key):
-            return PlainTextResponse("This link is not of this run; use the one that picklist printed.", 403)
+            return PlainTextResponse("This link is from an earlier run; use the one that picklist printed.", 403)
         answer = self._visit(request, FormData()).show("start", "")
         answer.set_cookie(self._door.cookie, self._door.session, path=self._door.base, httponly=True, samesite="strict")
         return answer
@@ -177,13 +180,13 @@ class _Site:
             return PlainTextResponse(f"picklist: {report_crash(error)}.", 500)
 
     async def too_large(self, _request: Request, _error: Exception) -> Response:
-        """A body that grew beyond measure while it came in."""
-        return PlainTextResponse("That is larger than is taken; nothing was kept.", 413)
+        """A body that grew too large while it came in."""
+        return PlainTextResponse("That is too large; nothing was kept.", 413)
 
     async def http_error(self, request: Request, error: Exception) -> Response:
         """No such page, or another use of one."""
         assert isinstance(error, HTTPException)
-        sentence = "There is no such page here." if error.status_code == 404 else "This cannot be done here."
+        sentence = "This page does not exist." if error.status_code == 404 else "This page cannot do that."
         visit = self._visit(request, FormData())
         refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=sentence, written=False)
         refused.status_code = error.status_code

@@ -67,7 +67,7 @@ def tell_cart(visit: Visit) -> Response:
     said = read_form(visit, cart)
     desk, day = visit.desk, found.day
     work = desk.workshop.start(
-        f"Taking down cart {said.case}",
+        f"Recording cart {said.case}",
         Lane.CHECK,
         lambda _progress: FormTold(said=said, told=tell_by_form(desk.folder, said, desk.now(), day)),
         "carts/told/",
@@ -77,14 +77,14 @@ def tell_cart(visit: Visit) -> Response:
 
 
 def show_told(visit: Visit) -> Response:
-    """What came of telling: back to the carts when it was taken down, else what to mend."""
+    """What came of telling: back to the carts when it was recorded, else what to fix."""
     work = visit.desk.workshop.find(visit.path["work"])
     if work is None or not isinstance(work.result, FormTold):
         raise NotHere
     told = work.result.told
     if told.kept and not must_be_mended(told.problems):
         for cart in told.kept:
-            visit.desk.note(f"Cart {cart.case} is taken down as {'built' if cart.done else 'begun'}.")
+            visit.desk.note(f"Cart {cart.case} is recorded as {'built' if cart.done else 'started'}.")
         return visit.go("carts")
     return visit.show(
         "told",
@@ -102,7 +102,7 @@ def read_form(visit: Visit, cart: Cart) -> CartSaid:
     form = visit.form
     by = one_line(form.get("by", ""))
     if form.get("state") == "done" and not by:
-        raise WrongUse("say by whom the cart was built: initials are enough")
+        raise WrongUse("enter who built the cart; initials are enough")
     return CartSaid(
         case=cart.case.number,
         over=form.get("over", ""),
@@ -142,9 +142,9 @@ def _item_said(form: Mapping[str, str], item: str) -> ItemSaid | None:
     if f"missing-{item}" not in form:
         return None
     stood = one_line(form.get(f"stood-{item}", ""))
-    many = _number(form.get(f"many-{item}", ""), f"of what is in place of {item}") or 0
+    many = _number(form.get(f"many-{item}", ""), f"of the stand-in for {item}") or 0
     if many and not stood:
-        raise WrongUse(f"say what stands in for {item}, not only how many")
+        raise WrongUse(f"enter what stands in for {item}, not only how many")
     return ItemSaid(
         missing=_number(form[f"missing-{item}"], f"of missing {item}") or 0,
         stood_in=stood,
@@ -167,5 +167,5 @@ def _number(text: str, what: str) -> int | None:
     if not said:
         return None
     if not (said.isascii() and said.isdigit() and len(said) <= 5):
-        raise WrongUse(f"{said} is no number {what}")
+        raise WrongUse(f"{said} is not a number {what}")
     return int(said)

@@ -51,16 +51,16 @@ def tray_field(line: TrayLine) -> str:
 
 def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | None = None) -> TrayRow:
     """A tray with its choices; ``facts`` knows whether a built cart waits for it."""
-    choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none is planned, none came"}
+    choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none planned, none on the cart"}
     choices |= {f"{SET}{one}": about for one, about in _sets_that_may_serve(found, line)}
     awaited = next((t for t in (facts.to_come if facts else ()) if (t.tray, t.copy) == tray_key(line)), None)
     if awaited:
         choices[PLANNED] = f"still to come: {awaited.set_id}, expected {found.when(awaited.expected)}"
-        choices[f"{SET}{awaited.set_id}"] = f"{awaited.set_id} has come and is on the cart"
+        choices[f"{SET}{awaited.set_id}"] = f"{awaited.set_id} arrived and is on the cart"
     if told.set_id:
         choices.setdefault(f"{SET}{told.set_id}", told.set_id)
     if line.set_id:
-        choices[MISSING] = "did not come"
+        choices[MISSING] = "did not arrive"
     value = f"{SET}{told.set_id}" if told.set_id else MISSING if told.missing else PLANNED
     return TrayRow(
         field=tray_field(line),

@@ -96,6 +96,6 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
 
 def _state(found: Lookup, cart: Cart, facts: BuiltCart | None) -> str:
     if cart.stopped:
-        return "STOPPED"
-    missing = f", {words.counted(len(facts.missing), 'thing')} missing" if facts and facts.missing else ""
+        return "ON HOLD"
+    missing = f", {words.counted(len(facts.missing), 'item')} missing" if facts and facts.missing else ""
     return f"{cart_state(facts, found.clock)}{missing}"

@@ -76,7 +76,7 @@ def tell_matter(visit: Visit) -> Response:
     one = _sought(visit)
     way, other = visit.form.get("way", ""), one_line(visit.form.get("other", ""))
     if way == OTHER and not other:
-        raise WrongUse("say in a few words what else was decided")
+        raise WrongUse("enter what else was decided")
     if way not in ("", OTHER) and not (way.isascii() and way.isdigit() and int(way) < len(one.ways)):
         raise NotHere
     decided = other if way == OTHER else one.ways[int(way)][0] if way else ""
@@ -130,7 +130,7 @@ def _of_shortage(found: Lookup, one: ShortItem, said: Decision | None) -> Matter
         case=found.case_in_room(one.case),
         what=f"{one.name} ({one.item}), {words.open_and_hold(one.open, one.hold)}",
         ways=tuple(
-            (f"Take {found.item(item)} ({item}) instead", f"{number} there{undated(found, item)}")
+            (f"Take {found.item(item)} ({item}) instead", f"{number} in stock{undated(found, item)}")
             for item, number in one.stand_ins
         ),
         said=said,

@@ -24,7 +24,7 @@ from picklist.tasks.take_file import Trial, try_file
 
 MOST_HANDED_IN = 12
 TRAY = "picklist-page-"  # of the folder for what comes in; the number of the process follows
-FAILED = "the program failed at reading the folder; what it printed in its window says where"
+FAILED = "the program failed while reading the folder; see the messages in its window"
 BUILDING, CHECKING = "Building the lists", "Reading the folder"
 
 

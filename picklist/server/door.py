@@ -104,14 +104,14 @@ class Doorkeeper:
         if headers.get("host", "").lower() not in self._door.hosts:
             return 421, "This address does not belong to picklist."
         if scope["method"] not in ("GET", "HEAD", "POST"):
-            return 405, "This cannot be done here."
+            return 405, "This page cannot do that."
         starts = scope["path"] == f"{self._door.base}/start"
         if not starts and not self._has_cookie(headers):
-            return 403, "Open picklist again: use the link that it printed when it was started."
+            return 403, "Open picklist again with the link that it printed when it started."
         if not starts and not self._from_own_page(headers, scope["method"]):
             return 403, "This request came from another site; nothing was done."
         if _length(headers) > self._largest:
-            return 413, f"That is larger than {self._largest >> 20} MB; nothing was taken."
+            return 413, f"That is larger than {self._largest >> 20} MB; nothing was kept."
         return None
 
     def _has_cookie(self, headers: Headers) -> bool:

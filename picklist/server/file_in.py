@@ -86,7 +86,7 @@ def _try(visit: Visit, file: Path, name: str) -> Response:
     number = file.name.removeprefix("in-")
     desk = visit.desk
     work = desk.workshop.start(
-        f"Looking at {name}", Lane.CHECK, lambda _progress: desk.hand_in(number, file, name), f"input/file/{number}"
+        f"Checking {name}", Lane.CHECK, lambda _progress: desk.hand_in(number, file, name), f"input/file/{number}"
     )
     return visit.go(f"work/{work.id}")
 
@@ -121,7 +121,7 @@ def keep_handed_in(visit: Visit) -> Response:
         raise NotHere
     former = keep_file(visit.desk.folder, handed.file, handed.trial, visit.desk.now())
     visit.desk.put_aside(visit.path["number"])
-    put_away = f" The former version lies in {former.parent.name} as {former.name}." if former else ""
+    put_away = f" The former version is in {former.parent.name} as {former.name}." if former else ""
     visit.desk.note(f"{handed.trial.name} is kept.{put_away}")
     return visit.go("input")
 

@@ -77,7 +77,7 @@ def start_taking(visit: Visit, file: Path, name: str, *, ours: bool = False) -> 
     """Compare a file that came in with what was sent and with the cards."""
     desk = visit.desk
     named = file.rename(desk.new_place() / name)
-    back = desk.new_place() / f"{Path(name).stem}, to mend.xlsx"
+    back = desk.new_place() / f"{Path(name).stem}, to fix.xlsx"
     work = desk.workshop.start(
         f"{COMPARING}{name}",
         Lane.CHECK,
@@ -122,7 +122,7 @@ def weigh_proposal(visit: Visit) -> Response:
     """Reckon what a waiting proposal would do."""
     desk, proposal = visit.desk, _proposal(visit)
     work = desk.workshop.start(
-        f"Reckoning {proposal}",
+        f"Recalculating with {proposal}",
         Lane.PLAN,
         lambda _progress: Wait(proposal=proposal, lines=show_proposal(desk.folder, proposal, None, desk.now())),
         "offices",
@@ -165,8 +165,7 @@ def show_applied(visit: Visit) -> Response:
     applied = _result(visit, Applied)
     if applied.done and not applied.problems:
         visit.desk.note(
-            f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). "
-            "The lists follow at the next build."
+            f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."
         )
         return visit.go("offices")
     return visit.show(
@@ -188,7 +187,7 @@ def reject_proposal(visit: Visit) -> Response:
     reject_waiting(
         visit.desk.folder, proposal, visit.form.get("by", ""), visit.form.get("reason", ""), visit.desk.now()
     )
-    visit.desk.note(f"Proposal {proposal} is rejected; the cards are as they were, and its office will read why.")
+    visit.desk.note(f"Proposal {proposal} is rejected. The cards are unchanged; the office will see the reason.")
     return visit.go("offices")
 
 
@@ -196,7 +195,7 @@ def answer_waiting(visit: Visit) -> Response:
     """Answer what an office asked for."""
     number = _number(visit.path["request"], "a request")
     answer_office(visit.desk.folder, number, visit.form.get("by", ""), visit.form.get("answer", ""), visit.desk.now())
-    visit.desk.note(f"Request {number} is answered; its office will read the answer in its next workbook.")
+    visit.desk.note(f"Request {number} is answered; the office will see it in its next workbook.")
     return visit.go("offices")
 
 

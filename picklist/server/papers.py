@@ -18,18 +18,18 @@ from picklist.tasks.why import why_thing
 
 # The day's documents in the order in which an evening wants them, with what each is for.
 DAY_PAPERS = {
-    "evening.pdf": ("The evening", "all carts in order, conflicts, what is stopped"),
-    "pick-lists.pdf": ("All pick lists", "one cart after the other, in order of completion"),
+    "evening.pdf": ("The evening", "all carts in order, conflicts, carts on hold"),
+    "pick-lists.pdf": ("All pick lists", "all carts in order of completion"),
     "pick-lists-changed.pdf": ("Pick lists of this revision", "only those that are new or changed"),
-    "changes.pdf": ("Changes", "what this revision changes on carts, and what is put back"),
+    "changes.pdf": ("Changes", "what this revision changes on carts, and what to put back"),
     "labels.pdf": ("Cart labels", "to cut and stick on"),
     "bulk.pdf": ("Bulk sheet", "the evening's picking by place"),
-    "department.pdf": ("Department sheet", "by when each set must be where"),
+    "department.pdf": ("Department sheet", "when each set must be where"),
     "worklist.pdf": ("Worklist", "each station's work in order"),
     "conflicts.pdf": ("Conflict sheet", "proofs and remedies"),
     "board.html": ("The board", "rooms and sets over time, to look at on a screen"),
-    "shortages.pdf": ("Shortages", "what is short, for whom, and what stands in"),
-    "carts.xlsx": ("Carts workbook", "for the crew to fill in: built, missing, stood in"),
+    "shortages.pdf": ("Shortages", "what is short, for which case, and stand-ins"),
+    "carts.xlsx": ("Carts workbook", "for the crew to fill in: built, missing, stand-ins"),
     "used.xlsx": ("Usage workbook", "to fill in after the operations: what was opened and used"),
     "plan.xlsx": ("The same as a workbook", "all tables"),
 }

@@ -50,8 +50,8 @@ def tell_put_backs(visit: Visit) -> Response:
     plan, ids = _plan(visit), _ids(visit.lists.get("id", ()))
     by = one_line(visit.form.get("by", ""))
     done = tell_put_back(visit.desk.folder, plan.day, ids, by, visit.desk.now())
-    already = f" {len(ids) - done} had been told before." if done < len(ids) else ""
-    visit.desk.note(f"{words.counted(done, 'line')} taken down as put back.{already}")
+    already = f" {len(ids) - done} were already recorded." if done < len(ids) else ""
+    visit.desk.note(f"{words.counted(done, 'line')} recorded as put back.{already}")
     return visit.go("put-backs")
 
 
@@ -66,7 +66,7 @@ def reopen(visit: Visit) -> Response:
 def _plan(visit: Visit) -> Plan:
     plan = visit.desk.plan()
     if plan is None:
-        raise WrongUse("no lists are built yet, so nothing is to be put back")
+        raise WrongUse("no lists are built yet, so there is nothing to put back")
     return plan
 
 
@@ -75,7 +75,7 @@ def _ids(said: Iterable[str]) -> frozenset[int]:
     if not found:
         raise WrongUse("tick what was put back")
     if not all(one.isascii() and one.isdigit() and len(one) < 16 for one in found):
-        raise WrongUse("that is nothing to put back")
+        raise WrongUse("this is not among the items to put back")
     return frozenset(int(one) for one in found)
 
 

@@ -155,7 +155,7 @@ def _question(found: Lookup, one: MatchQuestion) -> Question:
             (
                 candidate.old_case,
                 f"{candidate.old_case}: the same {words.listed(candidate.agrees)}"
-                + (f"; otherwise {words.listed(candidate.differs)}" if candidate.differs else ""),
+                + (f"; different {words.listed(candidate.differs)}" if candidate.differs else ""),
             )
             for candidate in one.candidates
         ),

@@ -94,7 +94,7 @@ def _new_changes(visit: Visit) -> list[str]:
             continue
         if len(filled) < len(needed):
             missing = words.listed(NAMES[name] for name in needed if name not in filled)
-            raise WrongUse(f"to {pattern.split()[0]}, also say: {missing}")
+            raise WrongUse(f"to {pattern.split()[0]}, also enter: {missing}")
         said["at"] = f" at {said['time']}" if said["time"] else ""
         said["for"] = f" for {said['case']}" if said["case"] else ""
         changes.append(pattern.format(**said))
@@ -116,9 +116,9 @@ NAMES = {
 
 def _start(visit: Visit, changes: Sequence[str]) -> Response:
     if not changes:
-        raise WrongUse("say a change to try: fill in one of the lines")
+        raise WrongUse("fill in one of the lines to try a change")
     if len(changes) > MOST_CHANGES:
-        raise WrongUse(f"at most {MOST_CHANGES} changes are tried together")
+        raise WrongUse(f"try at most {MOST_CHANGES} changes together")
     desk, plan = visit.desk, _plan(visit)
     stale = desk.changed_since_built()
     if stale:
@@ -140,9 +140,9 @@ def show_tried(visit: Visit) -> Response:
     before, after = look_up(trial.before), look_up(trial.after)
     groups = (
         ("Gone", "no longer a conflict", _entries(before, tried.gone)),
-        ("New", "a conflict only because of the change", _entries(after, tried.new)),
-        ("Worse", "was a conflict before, and grows", _entries(after, tried.worse)),
-        ("Milder", "was a conflict before, and shrinks", _entries(after, tried.milder)),
+        ("New", "new because of the change", _entries(after, tried.new)),
+        ("Worse", "was there before, gets worse", _entries(after, tried.worse)),
+        ("Milder", "was there before, gets milder", _entries(after, tried.milder)),
     )
     return visit.show(
         "try",

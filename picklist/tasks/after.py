@@ -38,7 +38,7 @@ class Used:
 
     @property
     def exit_code(self) -> int:
-        """0 when all was kept without anything to mend, else 1."""
+        """0 when all was kept without anything to fix, else 1."""
         return int(must_be_mended(self.problems))
 
 

@@ -67,7 +67,7 @@ class Built:
 
     @property
     def exit_code(self) -> int:
-        """0 when there is nothing to mend, else 1."""
+        """0 when there is nothing to fix, else 1."""
         return int(self.plan is None or must_be_mended(self.problems))
 
 
@@ -102,7 +102,7 @@ def _build_knowing_all(state: State, loaded: Loaded, day: date, wanted: Wanted, 
     for _ in range(TRIES - 1):
         with suppress(ToldMeanwhileError):
             return _build(state, loaded, day, wanted, progress)
-        progress("A cart was told meanwhile: planning again")
+        progress("A cart was reported while planning; planning again")
     return _build(state, loaded, day, wanted, progress)
 
 
@@ -130,7 +130,9 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
 
     def publish() -> None:
         if told_so_far(state) != start.told:
-            raise ToldMeanwhileError(state.path, "carts were told while the lists were planned; nothing was changed")
+            raise ToldMeanwhileError(
+                state.path, "carts were reported during planning; nothing was changed. Build again"
+            )
         how = PrintOrder(
             printings=_printings(change),
             change=change,

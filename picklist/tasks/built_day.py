@@ -18,5 +18,5 @@ def built_day(state: State, folder: Path, day: date | None) -> Plan:
     stored = load_plan(state, wanted) if wanted else None
     if stored is None:
         which = f" for {day}" if day else ""
-        raise WrongUse(f"no lists were built{which} yet; picklist build {folder} --out OUT does")
+        raise WrongUse(f"no lists were built{which} yet; run picklist build {folder} --out OUT")
     return plan_from_json(stored.json)

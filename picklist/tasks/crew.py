@@ -55,7 +55,7 @@ class Told:
 
     @property
     def exit_code(self) -> int:
-        """0 when all was kept without anything to mend, else 1."""
+        """0 when all was kept without anything to fix, else 1."""
         return int(must_be_mended(self.problems))
 
 
@@ -175,7 +175,7 @@ def _read_before(name: str, when: str) -> Problem:
         kind="read before",
         severity=Severity.NOTICE,
         where=Where(file=name),
-        message=f"this file of scans was recorded before, {when}; nothing is counted twice",
+        message=f"this file of scans was already recorded {when}; nothing is counted twice",
     )
 
 
@@ -190,7 +190,7 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
         plan, revisions = _plan(state, loaded, day)
         cart = next((one for one in plan.carts if one.case.number == said.case and not one.stopped), None)
         if cart is None:
-            raise WrongUse(f"there is no cart {said.case} that can be built")
+            raise WrongUse(f"there is no cart {said.case} to build")
         known = built_carts(state, plan.day)
         before = known.get(said.case)
         _if_unchanged(said, before, before)
@@ -211,8 +211,8 @@ def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
     """The report that a form makes, when it was filled in over the last one. Raises WrongUse."""
     if report_mark(before) != said.over:
         raise WrongUse(
-            f"something else was reported of cart {said.case} since this form was opened, and nothing of the form "
-            "was kept; open the cart again, where it stands, and fill in what is still missing"
+            f"cart {said.case} was reported again after this form was opened, so nothing on the form "
+            "was kept. Open the cart again and enter what is still missing"
         )
     return report
 

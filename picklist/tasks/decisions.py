@@ -32,8 +32,8 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
     Raises WrongUse when it is nobody's word, says nothing, or is about nothing in the newest plan of the day.
     """
     if not said.by.strip():
-        raise WrongUse("say whose word it is: initials are enough")
-    refuse_private({"what was decided": said.decided, "who was told": said.told, "whose word it is": said.by}, now)
+        raise WrongUse("enter who decided; initials are enough")
+    refuse_private({"what was decided": said.decided, "who was informed": said.told, "who decided": said.by}, now)
     with opened_state(folder) as state:
         plan = built_day(state, folder, day)
         known = (*conflicts_by_key(plan), *short_items(plan))
@@ -42,7 +42,7 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
             hint = f"; did you mean {' or '.join(close)}?" if close else ""
             raise WrongUse(f"the lists of {day} have no conflict or shortage {said.about}{hint}")
         if not (said.decided or said.told or said.about in decisions(state, day)):
-            raise WrongUse("say what was decided, or who was told")
+            raise WrongUse("enter what was decided, or who was informed")
         at = to_instant(now, plan.settings.time_zone)
         decision = Decision(about=said.about, decided=said.decided, told=said.told, by=said.by, at=at)
         record_decision(state, day, decision)

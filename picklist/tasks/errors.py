@@ -41,11 +41,11 @@ def refuse_private(texts: Mapping[str, str], now: datetime) -> None:
     for name, text in texts.items():
         what = looks_private(text, now.date())
         if what:
-            raise WrongUse(f"{name}: this text seems to hold {what}; nothing was kept. Write it without")
+            raise WrongUse(f"{name}: this text seems to contain {what}; nothing was kept. Write it without that")
 
 
 def refuse_private_name(file: Path) -> None:
     """Raise WrongUse when a file's name, which is kept with what it said, seems to tell who a patient is."""
     what = looks_private(file.stem, kind=Kind.FILE_NAME)
     if what:
-        raise WrongUse(f"the name of this file seems to hold {what}; nothing was read. Give it another name")
+        raise WrongUse(f"the name of this file seems to contain {what}; nothing was read. Rename it")

@@ -35,7 +35,7 @@ class Loaded:
 
     @property
     def exit_code(self) -> int:
-        """0 when there is nothing to mend, else 1."""
+        """0 when there is nothing to fix, else 1."""
         return int(self.site is None or must_be_mended(self.problems))
 
 
@@ -76,7 +76,7 @@ def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
     """A folder that can be planned from, with its site. Raises WrongUse for one that cannot."""
     loaded = load_folder(folder, now)
     if loaded.site is None:
-        raise WrongUse(f"{folder} cannot be read as it is; picklist check {folder} says why")
+        raise WrongUse(f"{folder} cannot be read; picklist check {folder} says why")
     forget_former(folder, loaded.site.settings.keep_former_files)
     return loaded, loaded.site
 
@@ -113,8 +113,8 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
     if day in called_off and all(case.day != day for case in site.cases):
         other = f"; to build another day, use --day with that day ({named})" if live else ""
         raise WrongUse(
-            f"lists were printed for {clock.day_text(day)}, and the schedule has no row of that day any more. "
-            f"If all its cases are cancelled, use --day {day.isoformat()} for what to put back{other}"
+            f"lists were printed for {clock.day_text(day)}, but the schedule has no row for that day any more. "
+            f"If all its cases are cancelled, use --day {day.isoformat()} to print what to put back{other}"
         )
     return day
 

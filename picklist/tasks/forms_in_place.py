@@ -44,7 +44,9 @@ def take_forms(state: State, site: Site, out: Path, now: datetime) -> FormsTaken
     plan = _plan_of_forms(state, out)
     if plan is None:
         names = " and ".join(changed)
-        return FormsTaken(notices=(f"{names} in {out} belongs to no plan of this site; nothing in it was recorded",))
+        return FormsTaken(
+            notices=(f"{names} in {out} does not belong to a plan of this site; nothing in it was recorded",)
+        )
     notices: list[str] = []
     problems: list[Problem] = []
     for name in changed:

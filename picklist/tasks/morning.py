@@ -33,7 +33,7 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     Raises WrongUse when nothing was built, or ``out`` cannot be written.
     """
     if not state_path(folder).exists():
-        raise WrongUse(f"no lists were built from {folder} yet; picklist build {folder} --out OUT does")
+        raise WrongUse(f"no lists were built from {folder} yet; run picklist build {folder} --out OUT")
     check_target(folder, out, (".pdf",))
     with opened_state(folder) as state:
         plan = built_day(state, folder, day)

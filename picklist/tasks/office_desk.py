@@ -99,7 +99,7 @@ def reject_waiting(folder: Path, proposal_id: str, by: str, reason: str, now: da
     """Reject a waiting proposal; the reason is kept and told to its office. Raises WrongUse."""
     loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
-    answer = _answer(by, reason, loaded.now, "a proposal is rejected with the name of who rejects it, and a reason")
+    answer = _answer(by, reason, loaded.now, "enter who rejects the proposal, and the reason")
     with opened_state(folder) as state, state.writing() as db:
         reject_proposal(db, site, proposal, answer)
         drop_proposal(db, proposal.id)
@@ -110,8 +110,8 @@ def answer_office(folder: Path, number: int, by: str, text: str, now: datetime) 
     loaded, site = load_site(folder, now)
     if number not in {one.number for one in read_requests(folder)}:
         waiting = ", ".join(str(one.number) for one in read_requests(folder) if one.is_open) or "none"
-        raise WrongUse(f"there is no request {number}; open are: {waiting}")
-    answer = _answer(by, text, loaded.now, "a request is answered by name, and with an answer")
+        raise WrongUse(f"there is no request {number}; open requests: {waiting}")
+    answer = _answer(by, text, loaded.now, "enter your name and an answer")
     with opened_state(folder) as state, state.writing() as db:
         answer_request(db, number, answer)
     return next(describe_request(site, one) for one in read_requests(folder) if one.number == number)

@@ -84,7 +84,7 @@ class TakenBack:
 
     @property
     def exit_code(self) -> int:
-        """0 when there is nothing to mend, else 1."""
+        """0 when there is nothing to fix, else 1."""
         return int(must_be_mended(self.problems))
 
 
@@ -122,7 +122,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
     refuse_private_name(file)
-    answer = back or file.with_name(f"{file.stem} - to mend.xlsx")
+    answer = back or file.with_name(f"{file.stem} - to fix.xlsx")
     if back is not None:
         check_target(folder, back, BACK, never=file)
     loaded, site = load_site(folder, now)
@@ -182,7 +182,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     log = read_history(folder)
     effect = find_effect(site, proposal.owner, proposal.changes, begins, log=log, conflicts_of=conflicts_of)
     day = site.settings.site_clock.day_text(begins)
-    return (*describe_proposal(site, proposal), "", f"What it does from {day} on:", *describe_effect(site, effect))
+    return (*describe_proposal(site, proposal), "", f"Effect from {day} on:", *describe_effect(site, effect))
 
 
 def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
@@ -222,7 +222,7 @@ def undo_cards(
     refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)
     if not approved.name.strip() or not approved.reason.strip():
-        raise WrongUse("a change is undone with the name of who approves, and a reason")
+        raise WrongUse("enter who approves the undo, and the reason")
     applied = undo_change(
         folder,
         number,
@@ -250,7 +250,7 @@ def meant_owner(site: Site, who: str) -> Owner:
     """The surgeon or service that is meant. Raises WrongUse with the choices, when that is not certain."""
     found = find_owner(site, who)
     if isinstance(found, SeveralOwners):
-        raise WrongUse(f"{who} may be {' or '.join(found.choices)}; write the id of the one that is meant")
+        raise WrongUse(f"{who} may be {' or '.join(found.choices)}; use the id")
     if isinstance(found, UnknownOwner):
         hint = f"; did you mean {' or '.join(found.nearest)}?" if found.nearest else ""
         raise WrongUse(f"there is no surgeon or service {who}{hint}")
@@ -261,6 +261,6 @@ def read_proposal(folder: Path, proposal_id: str) -> Proposal:
     """A waiting proposal. Raises WrongUse when there is none of that id."""
     there = waiting(folder)
     if proposal_id not in there:
-        hint = f"these wait: {', '.join(there)}" if there else "none waits"
-        raise WrongUse(f"no proposal {proposal_id} waits; {hint}")
+        hint = f"waiting: {', '.join(there)}" if there else "none is waiting"
+        raise WrongUse(f"no proposal {proposal_id} is waiting; {hint}")
     return there[proposal_id]

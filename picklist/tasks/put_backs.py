@@ -20,7 +20,7 @@ def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: d
     Raises WrongUse when nobody says it, or a number is not one to put back on that day.
     """
     if not by.strip():
-        raise WrongUse("say who put it back: initials are enough")
+        raise WrongUse("enter who put it back; initials are enough")
     refuse_private({"who put it back": by}, now)
     with opened_state(folder) as state:
         _check(state, day, ids)
@@ -45,6 +45,6 @@ def put_backs_told(folder: Path, day: date) -> tuple[PutBack, ...]:
 
 def _check(state: State, day: date, ids: Collection[int]) -> None:
     if not ids:
-        raise WrongUse("say what was put back")
+        raise WrongUse("choose what was put back")
     if not {one.id for one in put_backs(state, day)}.issuperset(ids):
-        raise WrongUse(f"that is nothing to put back on {day}")
+        raise WrongUse(f"this is not among the items to put back on {day}")

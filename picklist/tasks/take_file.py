@@ -79,8 +79,8 @@ def plain_name(given: str) -> str:
     if reason:
         shown = "".join(sign for sign in name if sign.isprintable())[:LONGEST_NAME]
         if looks_private(name, kind=Kind.FILE_NAME):
-            raise WrongUse(f"this file is not taken: {reason}; give it another name")
-        raise WrongUse(f'a file called "{shown}" is not taken: {reason}')
+            raise WrongUse(f"this file is not accepted: {reason}; rename it")
+        raise WrongUse(f'a file called "{shown}" is not accepted: {reason}')
     return name
 
 
@@ -88,20 +88,20 @@ def _unfit(name: str) -> str:
     stem, dot, ending = name.rpartition(".")
     what = looks_private(stem, kind=Kind.FILE_NAME)
     if what:
-        return f"its name seems to hold {what}"
+        return f"its name seems to contain {what}"
     kinds = (*WORKBOOKS, *TEXTS)
     if any(unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") for sign in name):
-        return "its name holds signs that do not print"
+        return "the file name has unprintable characters"
     if name.startswith((".", "~")) or not stem.strip():
-        return "hidden files and files of an open program are not read"
+        return "hidden files and temporary files of an open program are not read"
     if f"{dot}{ending}".lower() not in kinds:
         return f"only workbooks and CSV files are read ({', '.join(kinds)})"
     if FORBIDDEN & set(name) or stem.rstrip() != stem:
-        return "its name holds signs that not every computer takes"
+        return "the file name has characters that some computers do not allow"
     if is_device(stem):
-        return "this name is kept by some computers for a device"
+        return "some computers reserve this name for a device"
     if len(name) > LONGEST_NAME or len(name.encode()) > 200:
-        return f"its name is longer than {LONGEST_NAME} signs"
+        return f"its name is longer than {LONGEST_NAME} characters"
     return ""
 
 
@@ -130,7 +130,7 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
     target = folder / standing_name(folder, plain_name(name))
     fault = workbook_fault(file) if target.suffix.lower() in WORKBOOKS else None
     if fault:
-        raise WrongUse(f"{target.name} is not taken: {fault.message}; expected {fault.expected}")
+        raise WrongUse(f"{target.name} is not accepted: {fault.message}; expected {fault.expected}")
     before = load_folder(folder, now).problems
     with tempfile.TemporaryDirectory(prefix="picklist-trial-", dir=file.parent) as scratch:
         copy = Path(scratch) / folder.resolve().name
@@ -159,7 +159,7 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
     """
     target = folder / plain_name(trial.name)
     if digest_now(target) != trial.digest:
-        raise WrongUse(f"{target.name} was changed by somebody while this was looked at; check the file again")
+        raise WrongUse(f"{target.name} was changed in the meantime; check the file again")
     try:
         check_not_open(target)
         fresh = prepare_file(target, file.read_bytes())
@@ -168,5 +168,5 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
     except BusyError as busy:
         raise WrongUse(str(busy)) from None
     except OSError as error:
-        raise WrongUse(f"{target.name} could not be written ({error.strerror}); what was there still is") from None
+        raise WrongUse(f"{target.name} could not be written ({error.strerror}); the old file is unchanged") from None
     return former

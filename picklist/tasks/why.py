@@ -90,9 +90,9 @@ def _off_the_shelf(site: Site, set_id: str, sets: SetsPlan) -> tuple[str, ...]:
     clock = site.settings.site_clock
     given = [one for one in sets.assignments if one.set_id == set_id]
     if not given:
-        return ("no case of the schedule is given it",)
+        return ("no case on the schedule gets it",)
     first = given[0].use
-    return () if given[0].expected else (f"taken as it stands for case {first.case}, by {clock.stamp(first.needed)}",)
+    return () if given[0].expected else (f"taken as it is for case {first.case}, by {clock.stamp(first.needed)}",)
 
 
 def find_case(site: Site, number: str) -> Case:

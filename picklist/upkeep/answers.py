@@ -62,7 +62,7 @@ def _summary(comparison: Comparison) -> str:
     mend, answer = len(comparison.mistakes), len(comparison.clashes)
     taken = len(comparison.proposal.changes)
     return (
-        f"{taken} changes taken in; {mend} to mend and {answer} to answer, each in a cell with a thick frame and a note"
+        f"{taken} changes taken in; {mend} to fix and {answer} to answer, each in a cell with a thick frame and a note"
     )
 
 

@@ -25,7 +25,7 @@ def test_that_many_of_a_kind_are_counted_but_what_stops_is_spelled_out() -> None
     assert text.count("wrong in A") == 5
     assert "95 more of the kind 'empty cell' in column open" in text
     assert text.count("wrong in B") == 100
-    assert "200 to mend; 0 notices." in text
+    assert "200 to fix; 0 notices." in text
 
 
 def test_that_one_fault_of_many_cases_is_one_problem() -> None:

@@ -61,7 +61,7 @@ def test_the_least_cycle_of_other_tables(
     [
         ("CDC 2008", {"temperature C": 134, "exposure minutes": 3, "drying minutes": 20}, ["notice"]),
         ("EN 285", {"temperature C": 134, "exposure minutes": 3, "drying minutes": 5}, []),
-        ("EN 285", {"temperature C": 134, "exposure minutes": 2, "drying minutes": 5}, ["to mend"]),
+        ("EN 285", {"temperature C": 134, "exposure minutes": 2, "drying minutes": 5}, ["to fix"]),
         ("CDC 2008", {"temperature C": 121, "exposure minutes": 15, "drying minutes": 20}, ["notice"]),
     ],
 )

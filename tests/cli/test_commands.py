@@ -16,7 +16,7 @@ from tests.cli.run import FINE, HOSPITAL, NOW, WRONG_USE, run
 def test_the_sample_hospital_has_nothing_to_mend() -> None:
     code, said, _ = run("check", str(HOSPITAL), "--now", NOW)
     assert code == FINE
-    assert "Nothing to mend" in said
+    assert "Nothing to fix" in said
 
 
 @pytest.mark.parametrize(

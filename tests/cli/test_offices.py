@@ -89,7 +89,7 @@ def test_a_mistake_goes_back_marked_in_its_cell(tmp_path: Path) -> None:
     assert code == PROBLEMS
     assert "did you mean 2?" in told
     assert "two" not in told, "what a cell holds could be anything"
-    back = tmp_path / "quill - to mend.xlsx"
+    back = tmp_path / "quill - to fix.xlsx"
     assert str(back) in said
     marked: Any = openpyxl.load_workbook(back)[sheet]
     assert any(cell.comment for row in marked.iter_rows() for cell in row if cell.value == "two")

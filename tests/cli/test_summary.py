@@ -21,6 +21,6 @@ def test_conflicts_of_other_days_get_a_line_of_their_own() -> None:
     written = Written(folder=Path("out"), files=(), drawn=(), kept=(), notices=())
     lines = build_lines(Built(problems=(), plan=plan, written=written))
     assert [line for line in lines if "other days" in line] == [
-        "on other days: 1 (case F2), first to decide by Fri 27 Nov 07:30"
+        "on other days: 1 (case F2), first decision by Fri 27 Nov 07:30"
     ]
     assert not [line for line in lines if line.startswith("short")]

@@ -65,7 +65,7 @@ def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         page.get_by_label("File").set_input_files(book)  # type: ignore[arg-type]
         page.get_by_role("button", name="Look at it").click()
         expect(page.get_by_text("It brings no new problem")).to_be_visible(timeout=LONG)
-        expect(page.get_by_text(re.compile("Gone with this file: 2 to mend"))).to_be_visible()
+        expect(page.get_by_text(re.compile("Problems solved by this file: 2 to fix"))).to_be_visible()
         page.get_by_role("button", name="Keep it", exact=True).click()
         expect(page.get_by_text("schedule.xlsx is kept")).to_be_visible(timeout=LONG)
         go_to(page, "Tonight")

@@ -41,7 +41,7 @@ def opened(browser: Browser) -> Iterator[Opening]:
 
 def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh: Desk, opened: Opening) -> None:
     page = opened(fresh)
-    expect(page.get_by_text("Nothing to mend")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("Nothing to fix")).to_be_visible(timeout=LONG)
     page.get_by_role("button", name="Build the lists").click()
     expect(page.get_by_role("heading", name="Building the lists")).to_be_visible()
     page.get_by_role("link", name="Input").click()  # the work goes on, and pages answer meanwhile

@@ -1,4 +1,4 @@
-"""What was decided and who was told, and what was put back, told on the page and known to every other way."""
+"""What was decided and who was informed, and what was put back, told on the page and known to every other way."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> No
     [
         ({"way": "0", "by": ""}, "whose word"),
         ({"way": "other", "other": " ", "by": "co"}, "what else was decided"),
-        ({"way": "", "told": "", "by": "co"}, "say what was decided, or who was told"),
+        ({"way": "", "told": "", "by": "co"}, "enter what was decided, or who was informed"),
         ({"way": "77", "by": "co"}, "no such page"),
         ({"way": "²", "by": "co"}, "no such page"),
     ],
@@ -144,7 +144,7 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     client, day = client_of(desk), plan_of(desk).day
     waiting = put_backs_told(desk.folder, day)
     assert len(waiting) > 3
-    assert f"{len(waiting)} still to be put back" in client.get(at("carts")).text
+    assert f"{len(waiting)} to put back" in client.get(at("carts")).text
     page = client.get(at("put-backs")).text
     assert page.count('type="checkbox"') == len(waiting)
     one_set = next(one.set_id for one in waiting if one.set_id)

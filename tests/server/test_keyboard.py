@@ -82,7 +82,7 @@ def test_a_cart_is_told_by_keyboard_and_the_enter_key_of_a_scanner_does_not_send
     press(page, button(page, "Built").last)
     expect(page.get_by_role("heading", name="Not taken down")).to_be_visible(timeout=LONG)
     assert faults(page) == []
-    press(page, page.get_by_role("link", name="Back to the form, as you filled it in"))
+    press(page, page.get_by_role("link", name="Back to your form"))
     expect(page.get_by_label("Built by")).to_have_value("QX")
     tab_to(page, page.get_by_label(f"In place of {item.name}", exact=True))
     page.keyboard.press("Control+A")

@@ -58,7 +58,7 @@ def test_that_a_cart_told_while_a_plan_is_made_stays_as_it_was_told(folder: Path
 
     built = build(folder, 31, at_work)
     assert stages.count("Giving out sets") == 2
-    assert "A cart was told meanwhile: planning again" in stages
+    assert "A cart was reported while planning; planning again" in stages
     assert set_of_m2(built) == "WR-01"
     assert built.plan is not None
     assert built.plan.revision == 2
@@ -73,7 +73,7 @@ def test_that_a_build_gives_up_with_a_clear_word_when_carts_are_told_again_and_a
             minute = next(told)
             tell(folder, minute, f"WR-0{minute % 2 + 1}")
 
-    with pytest.raises(WrongUse, match="carts were told while the lists were planned; nothing was changed"):
+    with pytest.raises(WrongUse, match="carts were reported during planning; nothing was changed. Build again"):
         build(folder, 60, at_work)
     assert sorted(path.name for path in (folder.parent / "out").iterdir()) == before
     assert build(folder, 61, lambda _: None).exit_code == 0
