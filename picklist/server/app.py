@@ -121,7 +121,7 @@ class _Site:
                     token = form.get("token")
                     if not (isinstance(token, str) and same_secret(token, self._door.token)):
                         return PlainTextResponse(
-                            "This form is from an earlier run of picklist, or from another page. Open the page again.",
+                            "This form is from an earlier run of picklist. Open the page again.",
                             403,
                         )
                     return await self._answer(page, self._visit(request, form))

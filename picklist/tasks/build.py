@@ -130,9 +130,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
 
     def publish() -> None:
         if told_so_far(state) != start.told:
-            raise ToldMeanwhileError(
-                state.path, "carts were reported during planning; nothing was changed. Build again"
-            )
+            raise ToldMeanwhileError(state.path, "carts were reported during planning; nothing was changed")
         how = PrintOrder(
             printings=_printings(change),
             change=change,

@@ -18,6 +18,7 @@ from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
 from picklist.store.state import State
 from picklist.tasks.crew import Reporting, keep_reports
 from picklist.tasks.papers import read_plan_of
+from picklist.wording import listed
 
 CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
 USED_BOOK = "used.xlsx"  # for the day after
@@ -43,10 +44,8 @@ def take_forms(state: State, site: Site, out: Path, now: datetime) -> FormsTaken
         return FormsTaken()
     plan = _plan_of_forms(state, out)
     if plan is None:
-        names = " and ".join(changed)
-        return FormsTaken(
-            notices=(f"{names} in {out} does not belong to a plan of this site; nothing in it was recorded",)
-        )
+        foreign = f"{listed(changed)} in {out} belongs to another site; nothing in it was recorded"
+        return FormsTaken(notices=(foreign,))
     notices: list[str] = []
     problems: list[Problem] = []
     for name in changed:

@@ -65,7 +65,7 @@ def test_the_chance_of_failing_stands_beside_the_conflict(page: Page, boards: di
     entry = page.locator(".todo li a", has_text="Thyroid")
     expect(entry).to_contain_text("fails in")
     entry.click()
-    expect(page.locator(".leaf.shown .times")).to_contain_text("of the draws")
+    expect(page.locator(".leaf.shown .times")).to_contain_text("of simulated days")
     expect(page.locator(".leaf.shown .acts")).to_contain_text("start sterilize")
 
 

@@ -132,7 +132,7 @@ def test_that_what_a_cart_lacks_stays_on_its_papers_until_it_is_there(evening: d
     missing = item_of(evening["18:00"], "C-4113")
     told = {(row["Case"], row["Id"]) for row in evening["20:15"].rows() if row["Act"] == "STILL MISSING"}
     assert told == {("C-4113", missing)}
-    assert "1 open (told by mk)" in evening["22:30"].text("morning.pdf")
+    assert "1 open (reported by mk)" in evening["22:30"].text("morning.pdf")
 
 
 def test_that_a_start_that_moves_changes_the_list_and_nothing_on_the_cart(evening: dict[str, Built]) -> None:
@@ -177,7 +177,7 @@ def test_that_the_answer_on_the_paper_settles_its_question(evening: dict[str, Bu
 def test_that_renumbered_split_moved_and_stopped_cases_are_named(evening: dict[str, Built]) -> None:
     third = evening["20:15"]
     text = third.text("changes.pdf")
-    assert "C-4141 has the number C-4311 now; its cart goes on." in text
+    assert "C-4141 is now C-4311; its cart is kept." in text
     assert "C-4106 was split into C-4106 and C-4313." in text
     assert "Moved to Fri 27 Nov 2026." in text
     assert {row["What becomes of it"] for row in third.rows() if row["Case"] == "C-4122"} == {"ON HOLD"}

@@ -46,7 +46,7 @@ def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
         for row in view.overview:
             kind, decide_by, remedy = details[row.number]
             assert (row.kind, row.decide_by) == (kind, decide_by)
-            assert row.number in named_above or row.remedy.startswith(remedy or "None was found.")
+            assert row.number in named_above or row.remedy.startswith(remedy or "None found.")
 
 
 def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:

@@ -110,7 +110,7 @@ def test_that_a_sign_outside_the_font_is_shown_by_its_number_and_reported() -> N
     signs = Signs(fonts_of_sheets())
     shown = signs.everywhere(asdict(pick_list(look_up(plan), plan.carts[3], printing_of(plan))))
     assert shown["procedures"][1] == "Eye [U+65E5] [U+200D] test"
-    assert [sentence[:15] for sentence in signs.report()] == ["the sign U+200D", "the sign U+65E5"]
+    assert [sentence[:20] for sentence in signs.report()] == ["the character U+200D", "the character U+65E5"]
 
 
 @pytest.mark.parametrize("name", sorted(all_views(rich_plan())))

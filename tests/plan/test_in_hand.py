@@ -42,7 +42,7 @@ def test_it_says_when_the_set_must_be_given_back() -> None:
     assert line.give_back is not None
     assert (line.give_back.for_case, line.give_back.slack) == ("C2", 50)
     assert line.give_back.reach_decontamination_by == at("14:00")
-    assert [one.word for one in tray_rows(look_up(plan), cart_of(plan, "C1"))[0].strips] == ["GIVE BACK"]
+    assert [one.word for one in tray_rows(look_up(plan), cart_of(plan, "C1"))[0].strips] == ["NEEDED NEXT"]
 
 
 def test_a_set_that_stands_in_is_shown_as_such() -> None:

@@ -63,8 +63,8 @@ def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         expect(page.get_by_role("row").filter(has_text="half past nine").first).to_contain_text("D9")
         book = {"name": "schedule (1).xlsx", "mimeType": "application/octet-stream", "buffer": right}
         page.get_by_label("File").set_input_files(book)  # type: ignore[arg-type]
-        page.get_by_role("button", name="Look at it").click()
-        expect(page.get_by_text("It brings no new problem")).to_be_visible(timeout=LONG)
+        page.get_by_role("button", name="Check it").click()
+        expect(page.get_by_text("No new problems")).to_be_visible(timeout=LONG)
         expect(page.get_by_text(re.compile("Problems solved by this file: 2 to fix"))).to_be_visible()
         page.get_by_role("button", name="Keep it", exact=True).click()
         expect(page.get_by_text("schedule.xlsx is kept")).to_be_visible(timeout=LONG)
@@ -120,7 +120,7 @@ def test_the_evening_shift_finds_prints_and_marks_one_cart_among_two_hundred(big
     page.get_by_label("Built by").fill("QX")
     page.get_by_label(f"Missing of {item.name}", exact=True).fill("1")
     page.get_by_role("button", name="Built", exact=True).first.click()
-    expect(page.get_by_text(f"Cart {number} is taken down as built.")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text(f"Cart {number} is recorded as built.")).to_be_visible(timeout=LONG)
     expect(page.get_by_text(f"1 of {CASES} carts built")).to_be_visible()
     built = carts_told(desk.folder, plan_of(desk).day).built[number]
     assert [(m.thing, m.quantity) for m in built.missing] == [(item.thing, 1)]
@@ -158,9 +158,9 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     fits(page)
     page.locator(f'a[href$="{page.evaluate("about => encodeURIComponent(about)", conflict_key(sought))}"]').click()
     page.get_by_role("radio").nth(1).check()
-    page.get_by_label("Who was told").fill("Dr. Quill's office")
+    page.get_by_label("Informed").fill("Dr. Quill's office")
     page.get_by_label("By (initials)").fill("co")
-    page.get_by_role("button", name="Take it down").click()
+    page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("1 decided")).to_be_visible(timeout=LONG)
     assert decisions_told(desk.folder, plan_of(desk).day)[conflict_key(sought)].decided == sought.remedies[0].text
 

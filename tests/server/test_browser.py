@@ -61,7 +61,7 @@ def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh
     page.get_by_role("link", name="Mark built, cart C-4123").click()
     page.get_by_label("Built by").fill("QX")
     page.get_by_role("button", name="Built", exact=True).first.click()
-    expect(page.get_by_text("Cart C-4123 is taken down as built.")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible(timeout=LONG)
     row = page.get_by_role("row").filter(has_text="C-4123")
     expect(row).to_contain_text("built")
     expect(row).to_contain_text("QX")
@@ -155,7 +155,7 @@ def test_pages_fit_the_screen_and_work_by_keyboard(evening: Desk, opened: Openin
         assert page.evaluate("document.documentElement.scrollWidth") <= width, name
     go_to(page, "Tonight")
     page.keyboard.press("Tab")
-    expect(page.get_by_role("link", name="To the page")).to_be_focused()
+    expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
     first = page.locator("details.conflict").first
     first.locator("summary").focus()
     page.keyboard.press("Enter")
@@ -172,7 +172,7 @@ def test_without_script_a_build_still_comes_to_its_end(evening: Desk, browser: B
         page.get_by_role("link", name="Mark built, cart C-4123").click()
         page.get_by_label("Built by").fill("QX")
         page.get_by_role("button", name="Built", exact=True).first.click()
-        expect(page.get_by_text("Cart C-4123 is taken down as built.")).to_be_visible(timeout=LONG)
+        expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible(timeout=LONG)
         context.close()
 
 

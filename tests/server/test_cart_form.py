@@ -78,7 +78,7 @@ def test_a_cart_told_built_is_built_for_the_command_line_too(evening: Desk) -> N
     assert {(m.thing, m.quantity) for m in fact.missing} == {(tray.need.thing, 1), (item.need.thing, 1)}
     page = client.get(at("carts")).text
     assert f"1 of {len(plan.carts)} carts built" in page
-    assert "built, 2 things missing" in page
+    assert "built, 2 items missing" in page
     assert 'value="QX"' in form_page(evening, number)
 
 
@@ -101,7 +101,7 @@ def test_what_is_no_number_is_said(evening: Desk, number: str) -> None:
     form = fields_of(form_page(evening, cart.case.number)) | {"by": "QX", "state": "done", field: number}
     answer = client_of(evening).post(at("carts/case"), params={"case": cart.case.number}, data=form)
     assert answer.status_code == 422
-    assert "is no number of missing" in answer.text
+    assert "is not a number of missing" in answer.text
 
 
 def test_what_was_scanned_stays_when_the_form_adds_to_it(evening: Desk) -> None:
@@ -228,7 +228,7 @@ def test_a_form_that_was_not_taken_down_comes_back_as_it_was_filled_in(evening: 
         f"tray-1-{cart.trays[0].need.thing}": "missing",
     }
     page = client.get(at(send(evening, cart.case.number, form).next)).text
-    assert "Not taken down" in page
+    assert "Not recorded" in page
     [back] = re.findall(r'href="([^"]*carts/case[^"]*as=[^"]*)"', page)
     again = fields_of(client.get(unescape(back)).text)
     assert again == {name: value for name, value in form.items() if name != "state"}
@@ -254,7 +254,7 @@ def test_a_cart_is_found_by_words_of_its_row(evening: Desk) -> None:
     assert page.count("Mark built, cart") == 1
     room = client.get(at("carts"), params={"find": one.case.room}).text
     assert room.count("Mark built, cart") == sum(c.case.room == one.case.room for c in plan.carts)
-    assert "No cart has this" in client.get(at("carts"), params={"find": "no such words"}).text
+    assert "No cart matches" in client.get(at("carts"), params={"find": "no such words"}).text
 
 
 def test_a_tray_that_a_built_cart_waits_for_is_named_until_it_has_come(evening: Desk) -> None:
@@ -268,7 +268,7 @@ def test_a_tray_that_a_built_cart_waits_for_is_named_until_it_has_come(evening: 
     assert f"built, waits for {line.set_id}" in page
     form = form_page(evening, number)
     assert f"still to come: {line.set_id}, expected" in form
-    assert f"{line.set_id} has come and is on the cart" in form
+    assert f"{line.set_id} arrived and is on the cart" in form
     tell(evening, number, **{f"tray-{line.copy}-{line.need.thing}": f"set:{line.set_id}"})
     assert line.set_id not in {one.set_id for one in fact_of(evening, number).to_come}
 

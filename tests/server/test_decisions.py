@@ -192,6 +192,6 @@ def test_a_put_back_of_another_day_is_not_taken_for_one_of_this(evening: Desk) -
 def test_before_the_first_build_there_is_nothing_to_decide_or_put_back(fresh: Desk) -> None:
     client = client_of(fresh)
     assert "No lists are built yet" in client.get(at("decisions")).text
-    assert "Nothing is to be put back" in client.get(at("put-backs")).text
+    assert "Nothing to put back" in client.get(at("put-backs")).text
     assert client.get(at("decisions/of"), params={"about": "x"}).status_code == 404
     assert client.post(at("put-backs"), data={"token": DOOR.token, "id": "1", "by": "x"}).status_code == 422

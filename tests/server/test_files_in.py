@@ -62,7 +62,7 @@ def test_a_path_before_a_name_is_cut_off(given: str, kept: str) -> None:
     ],
 )
 def test_names_that_lead_elsewhere_or_that_some_computer_refuses_are_not_taken(given: str) -> None:
-    with pytest.raises(WrongUse, match="is not taken"):
+    with pytest.raises(WrongUse, match="is not accepted"):
         plain_name(given)
 
 
@@ -109,7 +109,7 @@ def test_a_schedule_with_a_mistake_is_shown_before_it_is_kept(fresh: Desk) -> No
     assert "GEN-CHOLO" not in page  # a page names the place; what was typed could be anything
     assert "GEN-CHOLE" in page  # the nearest valid value
     assert "G6" in page
-    assert "Keep it all the same" in page
+    assert "Keep it anyway" in page
     assert list_files(fresh.folder) == before
 
 
@@ -180,7 +180,7 @@ def test_what_is_no_workbook_is_refused_in_a_sentence(fresh: Desk, name: str, co
 def test_a_file_with_no_fit_name_is_not_even_looked_at(fresh: Desk, name: str) -> None:
     answer = client_of(fresh).post(at("input"), data={"token": DOOR.token}, files={"file": (name, b"x")})
     assert answer.status_code == 422
-    assert "is not taken" in answer.text
+    assert "is not accepted" in answer.text
 
 
 def test_nothing_outside_the_papers_is_sent(evening: Desk) -> None:

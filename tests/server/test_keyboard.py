@@ -78,17 +78,17 @@ def test_a_cart_is_told_by_keyboard_and_the_enter_key_of_a_scanner_does_not_send
     page.keyboard.press("Enter")
     expect(page.get_by_label("Remark")).to_be_focused()
     write(page, page.get_by_label(f"Missing of {item.name}", exact=True), "1")
-    write(page, page.get_by_label(f"In place of {item.name}", exact=True), "no-such-item")
+    write(page, page.get_by_label(f"Stand-in for {item.name}", exact=True), "no-such-item")
     press(page, button(page, "Built").last)
-    expect(page.get_by_role("heading", name="Not taken down")).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("heading", name="Not recorded")).to_be_visible(timeout=LONG)
     assert faults(page) == []
     press(page, page.get_by_role("link", name="Back to your form"))
     expect(page.get_by_label("Built by")).to_have_value("QX")
-    tab_to(page, page.get_by_label(f"In place of {item.name}", exact=True))
+    tab_to(page, page.get_by_label(f"Stand-in for {item.name}", exact=True))
     page.keyboard.press("Control+A")
     page.keyboard.press("Delete")
     press(page, button(page, "Built").last)
-    expect(page.get_by_text("is taken down as built")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("is recorded as built")).to_be_visible(timeout=LONG)
     [missing] = carts_told(evening.folder, LAST_DAY).built[SHORT].missing
     assert (missing.thing, missing.quantity) == (item.thing, 1)
 
@@ -118,7 +118,7 @@ def test_a_change_is_tried_and_a_decision_taken_down_by_keyboard(evening: Desk, 
     expect(page.get_by_role("radio").nth(1)).to_be_checked()
     write(page, page.get_by_label("What else was decided"), "the rooms change places")
     expect(page.get_by_role("radio").last).to_be_checked()
-    write(page, page.get_by_label("Who was told"), "Dr. Quill")
+    write(page, page.get_by_label("Informed"), "Dr. Quill")
     write(page, page.get_by_label("By (initials)"), "co")
     page.keyboard.press("Enter")
     expect(page.get_by_text("1 decided")).to_be_visible(timeout=LONG)
@@ -159,10 +159,10 @@ def test_what_was_put_back_and_whose_cart_it_is_are_told_by_keyboard(evening: De
     press(page, page.get_by_role("checkbox").nth(1), "Space")
     write(page, page.get_by_label("Put back by"), "QX")
     page.keyboard.press("Enter")
-    expect(page.get_by_text("1 line taken down as put back")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("1 line recorded as put back")).to_be_visible(timeout=LONG)
     assert faults(page) == []
     assert [one.done_by for one in put_backs_told(evening.folder, LAST_DAY) if one.done_at] == ["QX"]
-    press(page, page.get_by_role("button", name=re.compile("It is not put back")))
+    press(page, page.get_by_role("button", name=re.compile("Not put back:")))
     expect(page.get_by_text("It is still to be put back")).to_be_visible(timeout=LONG)
     assert not [one for one in put_backs_told(evening.folder, LAST_DAY) if one.done_at]
     go_to(page, "Tonight")
@@ -181,21 +181,21 @@ def test_a_file_is_looked_at_and_an_office_approved_by_keyboard(fresh: Desk, ope
     page = opened(fresh)
     go_to(page, "Input")
     page.get_by_label("File").set_input_files(schedule)  # the dialog is the system's own
-    press(page, button(page, "Look at it"))
+    press(page, button(page, "Check it"))
     expect(page.get_by_role("heading", name="schedule.xlsx", exact=True)).to_be_visible(timeout=LONG)
     assert faults(page) == []
-    press(page, page.locator("summary", has_text="It is meant to replace another file"))
+    press(page, page.locator("summary", has_text="Replace a different file"))
     assert faults(page) == []
     press(page, button(page, "Do not keep it"))
     expect(page.get_by_text("nothing changed")).to_be_visible(timeout=LONG)
 
     go_to(page, "Offices")
     page.get_by_label("File").set_input_files(book)
-    press(page, button(page, "Compare it"))
+    press(page, button(page, "Compare"))
     expect(page.get_by_role("heading", name="Waiting for approval")).to_be_visible(timeout=LONG)
     assert faults(page) == []
     press(page, page.get_by_role("link", name="To the offices"))
-    expect(button(page, "Approve what is ticked")).to_be_visible(timeout=LONG)
+    expect(button(page, "Approve the ticked changes")).to_be_visible(timeout=LONG)
     assert faults(page) == []
     press(page, button(page, "What would it do?"))
     expect(page.get_by_role("heading", name=re.compile("would do"))).to_be_visible(timeout=LONG)
@@ -203,7 +203,7 @@ def test_a_file_is_looked_at_and_an_office_approved_by_keyboard(fresh: Desk, ope
     press(page, page.get_by_role("link", name="Back to the offices"))
     write(page, page.get_by_label("Approved by"), "Dr. Quill")
     write(page, page.get_by_label("Reason"), "asked for")
-    press(page, button(page, "Approve what is ticked"))
+    press(page, button(page, "Approve the ticked changes"))
     expect(page.get_by_text("1 change is in the cards")).to_be_visible(timeout=LONG)
     assert faults(page) == []
 
@@ -216,9 +216,9 @@ def test_what_was_not_applied_says_why_and_is_accessible(fresh: Desk, opened: Op
     page = opened(fresh)
     go_to(page, "Offices")
     page.get_by_label("File").set_input_files(book)
-    button(page, "Compare it").click()
+    button(page, "Compare").click()
     page.get_by_role("link", name="To the offices").click(timeout=LONG)
-    expect(button(page, "Approve what is ticked")).to_be_visible(timeout=LONG)
+    expect(button(page, "Approve the ticked changes")).to_be_visible(timeout=LONG)
     cards = openpyxl.load_workbook(fresh.folder / "cards.xlsx")
     sheet = cards["Cards"]
     for row in range(sheet.max_row, 1, -1):
@@ -227,7 +227,7 @@ def test_what_was_not_applied_says_why_and_is_accessible(fresh: Desk, opened: Op
     cards.save(fresh.folder / "cards.xlsx")
     page.get_by_label("Approved by").fill("Dr. Quill")
     page.get_by_label("Reason").fill("asked for")
-    button(page, "Approve what is ticked").click()
+    button(page, "Approve the ticked changes").click()
     expect(page.get_by_role("heading", name=re.compile("Not applied|Not done|Applied in part"))).to_be_visible(
         timeout=LONG
     )

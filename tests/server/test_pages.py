@@ -68,7 +68,7 @@ def test_pick_lists_are_found_by_words_of_their_rows(evening: Desk) -> None:
     page = client.get(at("papers"), params={"find": f"{one.case.room} {one.case.number.lower()}"}).text
     assert page.count('aria-label="Pick list') == 2  # as PDF and as a page
     assert f"Pick list {one.case.number}, PDF" in page
-    assert "No pick list has this" in client.get(at("papers"), params={"find": "OR 77"}).text
+    assert "No pick list matches" in client.get(at("papers"), params={"find": "OR 77"}).text
 
 
 def test_our_own_documents_may_fetch_nothing(evening: Desk) -> None:

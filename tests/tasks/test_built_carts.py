@@ -96,11 +96,11 @@ def test_why_leaves_a_printed_set_on_its_list(tmp_path: Path) -> None:
     (assignment,) = lay_lists(folder, EVENING, DAY).assignments
     write_folder(folder, *MORNING[:2])
     lines = why_set(folder, assignment.set_id, EVENING).lines
-    assert "taken as it stands for case M2, by Thu 26 Nov 07:30" in lines
+    assert "taken as it is for case M2, by Thu 26 Nov 07:30" in lines
 
 
 def test_why_of_a_set_says_where_it_is_and_what_it_is_taken_for(tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "site", MORNING[0])
     taken, idle = (why_set(folder, set_id, EVENING).lines for set_id in ("WR-01", "WR-02"))
-    assert taken[:2] == ("WR-01: on the shelf, A-1-1", "taken as it stands for case M1, by Thu 26 Nov 07:00")
+    assert taken[:2] == ("WR-01: on the shelf, A-1-1", "taken as it is for case M1, by Thu 26 Nov 07:00")
     assert idle == ("WR-02: on the shelf, A-1-2", "no case on the schedule gets it")

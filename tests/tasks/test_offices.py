@@ -115,7 +115,7 @@ def test_that_what_waits_is_listed_and_can_be_rejected_with_a_reason(clinic: Pat
     told = card_history(clinic, None, None, NOW)
     assert told[0].endswith("R. Vane: two are enough")
     assert "5 open and 1 hold" in told[2]
-    with pytest.raises(WrongUse, match="none waits"):
+    with pytest.raises(WrongUse, match="none is waiting"):
         reject_waiting(clinic, taken.proposal.id, "R. Vane", "two are enough", NOW)
 
 
@@ -144,7 +144,7 @@ def test_that_a_request_outlives_the_approval_and_is_answered(clinic: Path, book
         "Soft retractor, number 12; 2 open; slips less",
         "not answered yet",
     ]
-    with pytest.raises(WrongUse, match="open are: 1"):
+    with pytest.raises(WrongUse, match="open requests: 1"):
         answer_office(clinic, 7, "R. Vane", "ordered", NOW)
     answer_office(clinic, 1, "R. Vane", "ordered; here from January", NOW)
     assert list_waiting(clinic, NOW) == ()
