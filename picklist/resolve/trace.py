@@ -35,7 +35,7 @@ def explain_thing(case_needs: CaseNeeds, thing: str) -> tuple[str, ...]:
         lines.append(f"{thing}: the list of case {case_needs.case} is stopped, so nothing is on it")
     elif not lines:
         lines.append(f"{thing}: no card line in force asks for it for case {case_needs.case}")
-    lines += [f"the list is stopped: {p.sentence()} [{p.where}]" for p in case_needs.stopped]
+    lines += [f"the list is on hold: {p.sentence()} [{p.where}]" for p in case_needs.stopped]
     return tuple(lines)
 
 
