@@ -21,7 +21,7 @@ MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 CAUTION = (
     "Every remedy was recalculated on the whole plan. It is only a proposal: someone must accept it. People decide "
-    "which of two cases goes first. Immediate-use sterilization is never proposed; local policy decides."
+    "which of two cases goes first. Immediate-use sterilization is not a planning option; local policy decides."
 )
 
 
