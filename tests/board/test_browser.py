@@ -63,7 +63,7 @@ def test_a_conflict_shows_itself_and_its_proof_is_one_click_away(page: Page, boa
 def test_the_chance_of_failing_stands_beside_the_conflict(page: Page, boards: dict[str, str]) -> None:
     page.goto(boards["sample"])
     entry = page.locator(".todo li a", has_text="Thyroid")
-    expect(entry).to_contain_text("fails in")
+    expect(entry).to_contain_text("late in")
     entry.click()
     expect(page.locator(".leaf.shown .times")).to_contain_text("of simulated days")
     expect(page.locator(".leaf.shown .acts")).to_contain_text("start sterilize")
@@ -146,7 +146,7 @@ def test_a_tray_is_found_with_every_case_that_uses_it(page: Page, boards: dict[s
 def test_what_is_not_there_is_said_not_to_be(page: Page, boards: dict[str, str]) -> None:
     page.goto(boards["sample"])
     page.get_by_role("searchbox").fill("zebra")
-    expect(page.get_by_text("None of the conflicts fits")).to_be_visible()
+    expect(page.get_by_text("No conflict matches")).to_be_visible()
     expect(page.get_by_role("status")).to_contain_text("0 of")
 
 
@@ -215,19 +215,19 @@ def test_single_keys_can_be_turned_off(page: Page, boards: dict[str, str]) -> No
 
 def test_only_rooms_in_trouble_can_be_kept(page: Page, boards: dict[str, str]) -> None:
     page.goto(boards["sample"])
-    page.get_by_label("only in trouble").check()
+    page.get_by_label("only trouble").check()
     rooms = {case.room for case in sample_day().cases for cluster in sample_day().clusters for one in cluster.conflicts
              if case.number in (one.waiter, *one.givers)}  # fmt: skip
     assert sorted(page.locator(".row.room:visible").evaluate_all("all => all.map(one => one.ariaLabel)")) == sorted(
         rooms
     )
-    page.get_by_label("only in trouble").uncheck()
+    page.get_by_label("only trouble").uncheck()
     assert seen(page, ".row.room") == 10
 
 
 def test_the_ways_of_the_sets_keep_to_their_rows_when_rows_are_hidden(page: Page, boards: dict[str, str]) -> None:
     page.goto(boards["sample"])
-    page.get_by_label("only in trouble").check()
+    page.get_by_label("only trouble").check()
     off = page.evaluate(
         """() => Array.from(document.querySelectorAll('.way.trouble')).filter(way => way.style.display !== 'none')
         .map(way => {
@@ -325,7 +325,7 @@ def test_it_prints_clean_pages(page: Page, boards: dict[str, str], tmp_path: Pat
     assert all(wide > tall for wide, tall in sizes)
     assert "To decide" in pages[0]
     assert "Trays in trouble" in whole
-    assert "Planning aid, no record of sterility" in whole
+    assert "Planning aid, not a record of sterility" in whole
     assert "Clear" not in whole
 
 

@@ -209,7 +209,7 @@ def test_that_the_morning_finds_all_that_is_open_on_one_page(evening: dict[str, 
     for title in ("On hold", "Missing", "Carts to finish", "Questions about cases", "not reported as put back"):
         assert title in pages[0]
     assert "C-4122 in OR 5" in pages[0]
-    assert "told by mk" in pages[0]
+    assert "reported by mk" in pages[0]
 
 
 def test_that_the_morning_of_a_day_that_was_not_built_is_a_wrong_use(evening: dict[str, Built]) -> None:

@@ -70,7 +70,7 @@ def test_that_every_page_of_a_list_names_case_side_and_alerts() -> None:
         assert "C-1041" in text
         assert "LEFT" in text
         assert "LATEX" in text
-        assert "no record of sterility or release" in text
+        assert "not a record of sterility or release" in text
 
 
 def test_that_every_line_of_the_long_list_is_on_paper() -> None:

@@ -88,7 +88,7 @@ def test_a_cart_is_not_built_by_nobody_nor_with_more_missing_than_listed(evening
     form = fields_of(form_page(evening, number)) | {"state": "done"}
     nobody = client.post(at("carts/case"), params={"case": number}, data=form)
     assert nobody.status_code == 422
-    assert "by whom" in nobody.text
+    assert "enter who built" in nobody.text
     work = send(evening, number, form | {"by": "QX", f"missing-{item}": "99"})
     assert "told missing, case" in client.get(at(work.next)).text
     assert not carts_told(evening.folder, plan_of(evening).day).built
@@ -171,7 +171,7 @@ def test_what_was_put_on_beyond_the_list_is_kept_until_it_is_taken_away(evening:
     tell(evening, number)
     assert [(i.item, i.quantity) for i in fact_of(evening, number).added] == [(item, 3)]
     page = form_page(evening, number)
-    assert f"take away: 3 of {item} put on though not asked for" in page
+    assert f"remove: 3 of {item} put on though not asked for" in page
     [name] = [part.split('"')[0] for part in page.split('name="forget" value="')[1:]]
     tell(evening, number, forget=name)
     assert not fact_of(evening, number).added
@@ -184,7 +184,7 @@ def test_a_form_opened_before_somebody_else_told_is_not_kept_over_it(evening: De
     opened = fields_of(form_page(evening, number))
     tell_by_scans(evening.folder, [f"CART {number}", f"MISSING {item} 1", "BY mk", "DONE"], NOW, plan.day)
     work = send(evening, number, opened | {"by": "QX", "state": "done"})
-    assert "was reported of cart" in work.refused
+    assert "was reported again" in work.refused
     assert fact_of(evening, number).by == "mk"
     assert fact_of(evening, number).missing
 
@@ -213,7 +213,7 @@ def test_an_item_that_does_not_exist_is_named_with_the_nearest(evening: Desk) ->
     assert item in problem.nearest
     many = fields_of(form_page(evening, cart.case.number)) | {"by": "QX", f"many-{item}": "2"}
     answer = client_of(evening).post(at("carts/case"), params={"case": cart.case.number}, data=many)
-    assert "say what stands in" in answer.text
+    assert "enter what stands in" in answer.text
 
 
 def test_a_form_that_was_not_taken_down_comes_back_as_it_was_filled_in(evening: Desk) -> None:

@@ -74,11 +74,11 @@ def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> No
 @pytest.mark.parametrize(
     ("said", "says"),
     [
-        ({"way": "0", "by": ""}, "whose word"),
+        ({"way": "0", "by": ""}, "who decided"),
         ({"way": "other", "other": " ", "by": "co"}, "what else was decided"),
         ({"way": "", "told": "", "by": "co"}, "enter what was decided, or who was informed"),
-        ({"way": "77", "by": "co"}, "no such page"),
-        ({"way": "²", "by": "co"}, "no such page"),
+        ({"way": "77", "by": "co"}, "does not exist"),
+        ({"way": "²", "by": "co"}, "does not exist"),
     ],
 )
 def test_a_word_that_says_nothing_is_not_kept(evening: Desk, said: dict[str, str], says: str) -> None:
@@ -156,7 +156,7 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     assert answer.status_code == 303
     done = [one for one in put_backs_told(desk.folder, day) if one.done_at]
     assert [(str(one.id), one.done_by) for one in done] == [(one, "QX") for one in two]
-    assert "2 lines taken down" in client.get(at("put-backs")).text
+    assert "2 lines recorded" in client.get(at("put-backs")).text
     again = client.post(at("put-backs"), data={"token": DOOR.token, "by": "mk", "id": two[0]})
     assert again.status_code == 303
     assert {one.done_by for one in put_backs_told(desk.folder, day) if one.done_at} == {"QX"}
@@ -168,9 +168,9 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     ("form", "says"),
     [
         ({"by": "QX"}, "tick what"),
-        ({"by": "QX", "id": "9999999"}, "nothing to put back"),
-        ({"by": "QX", "id": "1; DROP TABLE put_back"}, "nothing to put back"),
-        ({"by": "QX", "id": "²"}, "nothing to put back"),
+        ({"by": "QX", "id": "9999999"}, "among the items to put back"),
+        ({"by": "QX", "id": "1; DROP TABLE put_back"}, "among the items to put back"),
+        ({"by": "QX", "id": "²"}, "among the items to put back"),
         ({"by": " ", "id": "1"}, "who put it back"),
     ],
 )
@@ -184,7 +184,7 @@ def test_a_put_back_of_another_day_is_not_taken_for_one_of_this(evening: Desk) -
     desk = cancelled(evening)
     day = plan_of(desk).day
     one = put_backs_told(desk.folder, day)[0]
-    with pytest.raises(WrongUse, match="nothing to put back"):
+    with pytest.raises(WrongUse, match="among the items to put back"):
         tell_put_back(desk.folder, day.replace(day=day.day + 1), [one.id], "QX", NOW)
     assert put_backs_told(desk.folder, day)[0].done_at is None
 

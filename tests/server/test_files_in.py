@@ -105,7 +105,7 @@ def test_a_schedule_with_a_mistake_is_shown_before_it_is_kept(fresh: Desk) -> No
     before = list_files(fresh.folder)
     wrong = with_row(fresh.folder / "schedule.xlsx", "Schedule", 6, "procedures", "GEN-CHOLO")
     page = client_of(fresh).get(at(hand_in(fresh, "schedule (1).xlsx", wrong))).text
-    assert "take the place of the file" in page
+    assert "replace the current file" in page
     assert "GEN-CHOLO" not in page  # a page names the place; what was typed could be anything
     assert "GEN-CHOLE" in page  # the nearest valid value
     assert "G6" in page
@@ -144,7 +144,7 @@ def test_a_file_that_somebody_else_changed_meanwhile_is_not_overwritten(fresh: D
     lots.write_bytes(b"changed by hand\n")
     answer = client_of(fresh).post(at(f"{trial}/keep"), data={"token": DOOR.token})
     assert answer.status_code == 422
-    assert "changed by somebody" in answer.text
+    assert "changed in the meantime" in answer.text
     assert lots.read_bytes() == b"changed by hand\n"
 
 

@@ -197,7 +197,7 @@ def test_a_file_is_looked_at_and_an_office_approved_by_keyboard(fresh: Desk, ope
     press(page, page.get_by_role("link", name="To the offices"))
     expect(button(page, "Approve the ticked changes")).to_be_visible(timeout=LONG)
     assert faults(page) == []
-    press(page, button(page, "What would it do?"))
+    press(page, button(page, "Show the effect"))
     expect(page.get_by_role("heading", name=re.compile("would do"))).to_be_visible(timeout=LONG)
     assert faults(page) == []
     press(page, page.get_by_role("link", name="Back to the offices"))

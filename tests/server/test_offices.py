@@ -137,7 +137,7 @@ def test_a_workbook_without_a_record_is_taken_once_somebody_says_it_is_ours(fres
     forget_sent(fresh.folder)
     taken, result = hand_back(fresh, content)
     assert not taken.compared
-    assert "It was sent from here" in client.get(result).text
+    assert "We sent it" in client.get(result).text
     answer = client.post(f"{result}/ours", data={"token": DOOR.token})
     again = work_of(fresh, answer.headers["location"]).result
     assert isinstance(again, TakenBack)

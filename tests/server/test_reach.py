@@ -139,4 +139,4 @@ def test_two_browsers_that_tell_of_one_cart_at_once_do_not_undo_each_other(eveni
     refused = [work.refused for work in works if work.refused]
     assert by in ("QX", "mk")
     assert len(refused) == 1
-    assert "was reported of cart" in refused[0]
+    assert "was reported again" in refused[0]
