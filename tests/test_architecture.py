@@ -30,6 +30,7 @@ SPOKEN_FOR = {("department", "sets")}
 FOREIGN: dict[str, tuple[str, ...]] = {
     "biip": ("labels",),
     "openpyxl": ("tables", "documents", "upkeep", "evening", "store"),
+    "icalendar": ("documents",),
     "python_calamine": ("tables",),
     "pandas": ("tables", "documents", "evening", "upkeep"),
     "networkx": ("sets", "department"),

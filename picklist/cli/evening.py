@@ -111,6 +111,26 @@ def morning(
         typer.echo(notice)
 
 
+def calendar(
+    folder: Folder,
+    out: Annotated[Path, typer.Option(help="A folder for the calendars (iCalendar files).")],
+    now: Now = None,
+) -> None:
+    """Write the deadlines as calendars to subscribe to.
+
+    One for the department, one for the coordinator and one for each room, with the days whose lists were
+    built: case number, set and tray, nothing else. Write them again after a build: what changed moves in
+    the calendars of those who subscribed, and what is no longer asked for is cancelled.
+    """
+    from picklist.tasks.calendars import write_calendars
+
+    with wrong_use_ends():
+        files, aside = write_calendars(folder, out, parse_now(now))
+    typer.echo(f"Wrote {', '.join(files)} to {out}")
+    for one in aside:
+        typer.echo(f"{one.file} was changed since it was written; it is kept as {one.to}")
+
+
 def records(
     folder: Folder,
     out: Annotated[Path, typer.Option(help="Folder for the tables (CSV) and plans (JSON).")],

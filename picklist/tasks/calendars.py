@@ -1,0 +1,46 @@
+"""The deadlines of the days to come as calendars."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from picklist.documents.calendars import calendars
+from picklist.documents.plan_json import plan_from_json
+from picklist.documents.write import PutAside, write_folder
+from picklist.evening.keep_plans import latest_revision, listed_starts, load_plan, site_mark
+from picklist.model.plan import Plan
+from picklist.store.state import State
+from picklist.tasks.built_day import built_day
+from picklist.tasks.crew import opened_state
+from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.folder import to_instant
+
+CALENDARS = "calendars"
+
+
+def write_calendars(folder: Path, out: Path, now: datetime) -> tuple[tuple[str, ...], tuple[PutAside, ...]]:
+    """Write a calendar for the department, the coordinator and each room into ``out``, whole or not at all.
+
+    They hold the days whose lists were built, from the day before ``now`` on (naive: the site's wall time).
+    The files written, and what others had changed in the folder. Raises WrongUse.
+    """
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    with refusals(), opened_state(folder) as state:
+        clock = built_day(state, folder, None).settings.site_clock
+        since = clock.day(to_instant(now, clock.zone)) - timedelta(days=1)
+        days = [_revisions(state, day) for day in sorted(listed_starts(state, since))]
+        files = calendars(days, site_mark(state))
+        aside = write_folder(out, lambda fresh: _put(fresh, files), kind=CALENDARS, owner=site_mark(state))
+    return tuple(files), aside
+
+
+def _revisions(state: State, day: date) -> tuple[Plan, ...]:
+    stored = (load_plan(state, day, number) for number in range(1, (latest_revision(state, day) or 0) + 1))
+    return tuple(plan_from_json(one.json) for one in stored if one)
+
+
+def _put(folder: Path, files: dict[str, bytes]) -> None:
+    for name, data in files.items():
+        (folder / name).write_bytes(data)
