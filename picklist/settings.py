@@ -46,6 +46,21 @@ class CycleTable(StrEnum):
     ST79 = "ST79"
 
 
+class MessageTimes(StrEnum):
+    """What a start without an offset is, in a message whose own time has one."""
+
+    WALL_CLOCK = "wall clock"
+    AS_SENT = "as sent"
+
+
+class MessageMinutes(StrEnum):
+    """What a duration without a unit is in. The standard (HL7 v2, SCH-10) says seconds; many senders mean minutes."""
+
+    BY_SIZE = "by size"
+    MINUTES = "minutes"
+    SECONDS = "seconds"
+
+
 class TieBreak(StrEnum):
     """Which of two cases of equal priority keeps the set; a person still decides."""
 
@@ -69,6 +84,8 @@ class Settings:
     ``rooms_open``, ``rooms_close``: wall times between which a remedy may place a case.
     ``keep_former_files``: days for which former versions of changed files are kept; 0: without end.
     ``gs1_company_prefix``: with it, cart labels carry a GS1 DataMatrix; empty: Code 128.
+    ``message_times``, ``message_minutes``: how scheduling messages are read where they leave it open.
+    ``hide_message_numbers``: appointment numbers of messages become marks.
     ``overrun_spread``: coefficient of variation of case minutes without past cases.
     """
 
@@ -97,6 +114,9 @@ class Settings:
     cycle_table: CycleTable = CycleTable.CDC_2008
     keep_former_files: int = 0
     gs1_company_prefix: str = ""
+    message_times: MessageTimes = MessageTimes.WALL_CLOCK
+    message_minutes: MessageMinutes = MessageMinutes.BY_SIZE
+    hide_message_numbers: bool = False
     draws: int = 2000
     seed: int = 1
 

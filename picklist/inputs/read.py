@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.inputs.cards import BadLine, read_cards
+from picklist.inputs.codes import read_codes
 from picklist.inputs.desk import Desk, escalate
 from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words
@@ -60,6 +61,7 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
     routes = read_routes(desk)
     trays = read_trays(desk, routes, settings)
     procedures = read_procedures(desk)
+    codes = read_codes(desk)
     cases = read_cases(desk)
     trays, sets = read_sets(desk, trays, routes)
     lots = read_lots(desk, items)
@@ -90,6 +92,7 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
         staff=staff,
         rooms=rooms,
         past_cases=past_cases,
+        codes=codes,
         unread=_unread(desk, bad_lines),
     )
 

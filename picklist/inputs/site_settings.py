@@ -8,7 +8,17 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from picklist.inputs.desk import Desk, nowhere_in
 from picklist.problems import Severity
-from picklist.settings import CycleTable, DateOrder, Paper, SetFreedAt, Settings, StartMeans, TieBreak
+from picklist.settings import (
+    CycleTable,
+    DateOrder,
+    MessageMinutes,
+    MessageTimes,
+    Paper,
+    SetFreedAt,
+    Settings,
+    StartMeans,
+    TieBreak,
+)
 from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser
@@ -27,6 +37,8 @@ MADE = {
     "set freed at": SetFreedAt,
     "tie break": TieBreak,
     "cycle table": CycleTable,
+    "message times": MessageTimes,
+    "message minutes": MessageMinutes,
 }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from picklist.model.cards import CardLine
 from picklist.model.catalogue import Item, Lot, Pack, Place, Procedure, Tray
+from picklist.model.codes import Code
 from picklist.model.routes import Departure, Holiday, Route, Station, Transfer, WorkPeriod
 from picklist.model.schedule import Case, PastCase, Room, StaffMember
 from picklist.model.sets import InstrumentSet
@@ -47,4 +48,5 @@ class Site:
     staff: Mapping[str, StaffMember] = field(default_factory=dict)
     rooms: Mapping[str, Room] = field(default_factory=dict)
     past_cases: tuple[PastCase, ...] = ()
+    codes: tuple[Code, ...] = ()
     unread: Unread = Unread()

@@ -21,5 +21,5 @@ BOOKS: dict[str, tuple[str, ...]] = {
     "supplies": ("Items", "Packs", "Lots", "Places"),
     "trays": ("Trays", "Tray contents", "Sets"),
     "department": ("Routes", "Stations", "Hours", "Departures", "Holidays", "Transfers"),
-    "site": ("Settings", "Staff", "Rooms", "Past cases"),
+    "site": ("Settings", "Staff", "Rooms", "Past cases", "Codes"),
 }

@@ -188,6 +188,7 @@ EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
     "Past cases": (
         {"procedure": "EXAMPLE-KNEE", "surgeon": "EXAMPLE-S1", "planned minutes": 90, "actual minutes": 104},
     ),
+    "Codes": ({"code": "EXAMPLE-ROOM-4", "field": "AIL-3", "means": "room", "value": "EXAMPLE-OR"},),
     "Settings": tuple(
         {"setting": one.name, "value": one.default or one.example, "meaning": one.help} for one in SETTING_ROWS
     ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from picklist.model.codes import Means
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
 from picklist.tables.columns import Table
@@ -994,6 +995,71 @@ PAST_CASES = Table(
     ),
 )
 
+# The fields of messages in which a code may stand that means something here.
+MESSAGE_FIELDS = (
+    "SCH-7",
+    "SCH-8",
+    "SCH-25",
+    "AIS-3",
+    "AIS-11",
+    "AIG-3",
+    "AIL-3",
+    "AIL-3.1",
+    "AIL-3.2",
+    "AIL-3.3",
+    "AIP-3",
+    "AIP-4",
+    "Location",
+    "Practitioner",
+    "participant.type",
+    "serviceType",
+    "HealthcareService",
+    "ServiceRequest",
+    "bodySite",
+    "identifier",
+)
+
+CODES = Table(
+    name="Codes",
+    row_is="a code in the messages of another system, and what it means here",
+    rows_are="codes",
+    key=("code", "field", "system"),
+    columns=(
+        C(name="code", type=T.CODE, required=True, help="The code as it stands in the message", example="OR4"),
+        C(
+            name="field",
+            type=T.CHOICE,
+            choices=MESSAGE_FIELDS,
+            required=True,
+            help="Field in which it stands: of HL7 v2 as AIS-3 (AIL-3: point of care, room or bed), or the resource "
+            "or element of FHIR",
+            example="AIL-3",
+        ),
+        C(
+            name="system",
+            type=T.CODE,
+            help="Coding system or assigning authority beside the code, where one code means different things",
+            example="",
+        ),
+        C(
+            name="means",
+            type=T.CHOICE,
+            choices=tuple(Means),
+            required=True,
+            help="What it stands for. 'nothing': it is known and plays no part. With AIP-4 and participant.type, "
+            "surgeon or team says what a person does; with identifier, 'case number' takes the system's identifiers "
+            "as case numbers",
+            example="room",
+        ),
+        C(
+            name="value",
+            type=T.CODE,
+            help="Id of the room, person or procedure; the side, alert or status; empty where 'means' says all",
+            example="OR 4",
+        ),
+    ),
+)
+
 SETTINGS = Table(
     name="Settings",
     row_is="a setting",
@@ -1026,6 +1092,7 @@ TABLES: tuple[Table, ...] = (
     STAFF,
     ROOMS,
     PAST_CASES,
+    CODES,
     SETTINGS,
 )
 

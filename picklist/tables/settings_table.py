@@ -169,6 +169,31 @@ SETTING_ROWS: tuple[C, ...] = (
         help="4 to 12 digits that GS1 gave to the site: cart labels then carry a GS1 DataMatrix, else Code 128",
         example="9506000",
     ),
+    C(
+        name="message times",
+        type=T.CHOICE,
+        choices=("wall clock", "as sent"),
+        default="wall clock",
+        help="Starts without an offset in HL7 messages: the site's wall clock, or with the offset of the message's "
+        "own time (MSH-7) as the standard says",
+        example="wall clock",
+    ),
+    C(
+        name="message minutes",
+        type=T.CHOICE,
+        choices=("by size", "minutes", "seconds"),
+        default="by size",
+        help="Durations without a unit in HL7 messages; 'by size': below 600 minutes, else seconds, unless start and "
+        "end tell",
+        example="minutes",
+    ),
+    C(
+        name="hide message numbers",
+        type=T.YES_NO,
+        default="no",
+        help="yes: appointment numbers in messages become marks, for a system that makes them of record numbers",
+        example="no",
+    ),
     C(name="draws", type=T.WHOLE, default="2000", least=0, most=100000, help="Draws for the chances", example="2000"),
     C(name="seed", type=T.WHOLE, default="1", least=0, help="Seed of the draws", example="1"),
 )

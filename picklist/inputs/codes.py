@@ -1,0 +1,91 @@
+"""The table Codes: what the codes of another system mean here."""
+
+from __future__ import annotations
+
+from picklist.inputs.desk import Desk, fold
+from picklist.model.codes import Code, Means
+from picklist.tables.nearest import Candidates
+from picklist.tables.rows import Row
+from picklist.tables.schema import BY_NAME, SIDE_ALSO
+
+REFERS = {Means.ROOM: "Rooms", Means.SURGEON: "Staff", Means.TEAM: "Staff", Means.PROCEDURE: "Procedures"}
+SAYS_ALL = {Means.CASE_NUMBER, Means.NOTHING}
+ROLES = frozenset({"AIP-4", "participant.type"})
+WORDS = {
+    Means.SIDE: BY_NAME["Schedule"].column("side").choices,
+    Means.STATUS: BY_NAME["Schedule"].column("status").choices,
+}
+
+
+def read_codes(desk: Desk) -> tuple[Code, ...]:
+    """The codes whose row can be used. Of two rows for one code that differ, neither is used."""
+    found: dict[tuple[str, ...], Code | None] = {}
+    rows: dict[tuple[str, ...], Row] = {}
+    for row in desk.rows("Codes"):
+        if row.bad:
+            continue
+        code = _code(desk, row)
+        key = tuple(fold(str(row.values.get(name) or "")) for name in ("code", "field", "system"))
+        before = rows.setdefault(key, row)
+        if before is not row and found[key] != code:
+            _report_doubled(desk, before, row)
+            code = None
+        found[key] = code
+    return tuple(code for code in found.values() if code is not None)
+
+
+def _code(desk: Desk, row: Row) -> Code | None:
+    means = Means(row.values["means"])
+    value, wrong = _value(desk, row, means)
+    if wrong:
+        return None
+    return Code(
+        field=row.values["field"],
+        code=row.values["code"],
+        system=row.values.get("system") or "",
+        means=means,
+        value=value,
+        where=row.where("code"),
+    )
+
+
+def _value(desk: Desk, row: Row, means: Means) -> tuple[str, bool]:
+    """The value as it is spelled here, and whether something is wrong with it."""
+    written = row.values.get("value") or ""
+    if means in SAYS_ALL:
+        return "", False
+    if not written:
+        if means in (Means.SURGEON, Means.TEAM) and row.values["field"] in ROLES:
+            return "", False
+        message = f"this cell is empty, and the code means a {means}"
+        desk.ledger.report("empty cell", row.where("value"), message, expected=f"which {means}")
+        return "", True
+    if means in REFERS:
+        value, causes = desk.refer(row, "value", REFERS[means])
+        return value, bool(causes)
+    words = WORDS.get(means)
+    if words is None:
+        return written, False
+    value = dict(SIDE_ALSO).get(fold(written), fold(written)) if means is Means.SIDE else fold(written)
+    if value in words:
+        return value, False
+    desk.ledger.report(
+        "not a choice",
+        row.where("value"),
+        "this is not one of the words that are allowed here",
+        value=written,
+        expected=", ".join(words),
+        nearest=Candidates(words).nearest(written),
+    )
+    return "", True
+
+
+def _report_doubled(desk: Desk, before: Row, row: Row) -> None:
+    desk.ledger.report(
+        "doubled key",
+        row.where("code"),
+        "this code stands in two rows that say different things; neither counts",
+        value=row.values["code"],
+        expected="each code of a field and system once",
+        related=(before.where("code"),),
+    )

@@ -1,0 +1,74 @@
+"""The answers to HL7 v2 messages: original and enhanced mode (HL7 v2.9.1, 2.8.2 and 2.8.3)."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+
+from picklist.messages.events import Answer
+from picklist.messages.hl7_reader import Header
+
+ENHANCED = {Answer.ACCEPT: "CA", Answer.ERROR: "CE", Answer.REJECT: "CR"}
+
+
+class AckMode(StrEnum):
+    """How a listener answers."""
+
+    STANDARD = "standard"  # by MSH-15 and MSH-16
+    ORIGINAL = "original"  # always AA, AE or AR
+
+
+def answers_to(
+    header: Header, answer: Answer, now: datetime, control: str, *, mode: AckMode = AckMode.STANDARD, place: str = ""
+) -> list[str]:
+    """The messages to send back: one in original mode; in enhanced mode none, one or two, as the sender wants.
+
+    ``now`` is when, ``control`` the id of the answer. ``place`` is what an ERR segment points at; never a value.
+    """
+    if mode is AckMode.ORIGINAL or not (header.accept or header.application):
+        return [_message(header, answer.value, now, control, place)]
+    made = []
+    if _is_wanted(header.accept, answer):
+        made.append(_message(header, ENHANCED[answer], now, control, place))
+    if _is_wanted(header.application, answer):
+        made.append(_message(header, answer.value, now, f"{control}A", place))
+    return made
+
+
+def _is_wanted(condition: str, answer: Answer) -> bool:
+    good = answer is Answer.ACCEPT
+    return condition == "AL" or (condition == "SU" and good) or (condition == "ER" and not good)
+
+
+def _message(header: Header, code: str, now: datetime, control: str, place: str) -> str:
+    separator, component = header.separator, header.encoding[0]
+    kind = component.join(("ACK", header.trigger, "ACK")) if _names_structure(header) else "ACK"
+    msh = (
+        f"MSH{separator}{header.encoding}",
+        *header.receiver,
+        *header.sender,
+        f"{now:%Y%m%d%H%M%S%z}",
+        "",
+        kind,
+        control,
+        header.processing,
+        header.version,
+    )
+    lines = [separator.join(msh), separator.join(("MSA", code, header.control))]
+    if code[1] != "A":
+        lines.append(separator.join(("ERR", "", _location(place, component), "207", "E")))
+    return "\r".join(lines) + "\r"
+
+
+def _names_structure(header: Header) -> bool:
+    """Whether MSH-9 has three components: from version 2.3.1 on."""
+    version = header.version.split(header.encoding[0])[0]
+    numbers = [int(one) for one in version.split(".") if one.isdigit()]
+    return bool(header.trigger) and numbers >= [2, 3, 1]
+
+
+def _location(place: str, component: str) -> str:
+    """Segment, number and field of ``AIL 2, field AIL-3`` as the type ERL has them."""
+    first = place.split(" or ", maxsplit=1)[0].rpartition(" ")[2]
+    segment, _, field = first.partition("-")
+    return component.join((segment, "1", field)) if field else segment
