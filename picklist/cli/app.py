@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from picklist import __version__
-from picklist.cli import after, building, evening, looking, serving
+from picklist.cli import after, building, evening, looking, messages, serving
 from picklist.cli.offices import cards_app
 
 HELP = """Case-cart pick lists for tomorrow, the trays without a set in time, and when each set must move.
@@ -68,6 +68,8 @@ app.command("scan")(evening.scan)
 app.command("morning")(evening.morning)
 app.command("calendar")(evening.calendar)
 app.command("records")(evening.records)
+app.command("receive")(messages.receive)
+app.command("listen")(messages.listen)
 app.command("open")(serving.open_page)
 app.command("used")(after.used)
 app.command("settle")(after.settle)

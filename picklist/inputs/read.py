@@ -19,6 +19,7 @@ from picklist.inputs.site_settings import read_settings
 from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
 from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.trays import read_trays
+from picklist.model.codes import Means
 from picklist.model.schedule import Case
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
@@ -49,6 +50,14 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
     site = _read_all(desk, settings or Settings(site="", time_zone="UTC"))
     stopped = any(draft.severity is Severity.STOPS_ALL for draft in ledger.drafts)
     return (None if stopped or settings is None else site), ledger.problems()
+
+
+def read_door(folder: Path) -> tuple[Settings | None, frozenset[str]]:
+    """What must be known before messages can be taken in: the settings, and the systems of case numbers in FHIR."""
+    ledger = Ledger()
+    desk = Desk(read_folder(folder, ledger), ledger)
+    codes = read_codes(desk)
+    return read_settings(desk), frozenset(one.code for one in codes if one.means is Means.CASE_NUMBER)
 
 
 def _read_all(desk: Desk, settings: Settings) -> Site:

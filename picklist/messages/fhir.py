@@ -34,6 +34,7 @@ PARTS = {
     "PractitionerRole": Part.PERSON,
     "HealthcareService": Part.OTHER,
 }
+READ = frozenset({*PARTS, "ServiceRequest"})
 CHAIN = 4  # a bed is part of a room, a room of a ward
 
 
@@ -185,6 +186,8 @@ class _Book:
             thing = _Thing.model_validate(resource or {})
             service = _Service.model_validate(resource) if thing.resourceType == "HealthcareService" else None
         except ValidationError:
+            return
+        if thing.resourceType not in READ:
             return
         names = (f"#{thing.id}",) if local else (url, f"{thing.resourceType}/{thing.id}" if thing.id else "")
         for name in filter(None, names):

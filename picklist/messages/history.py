@@ -46,7 +46,8 @@ class Appointment:
     """An appointment after the events so far; ``last`` is the newest of them.
 
     ``start`` is ISO text, ``minutes`` None where no message said it. ``status`` are codes of a status that the
-    standard does not know. ``sources`` name the message by which a resource stands. ``booked``: a message has booked or changed it.
+    standard does not know. ``sources`` name the message by which a resource stands.
+    ``booked``: a message has booked or changed it.
     """
 
     key: Key

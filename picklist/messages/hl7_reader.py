@@ -117,7 +117,7 @@ def split_file(text: str) -> tuple[list[str], list[Doubt]]:
                 messages[-1].append(line)
             else:
                 outside += 1
-    if outside:
+    if outside and messages:
         doubts.append(
             Doubt(kind="not a message", place="", message=f"{outside} lines before the first message were not read")
         )

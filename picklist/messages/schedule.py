@@ -19,6 +19,7 @@ from picklist.problems import Problem, Severity, Where
 from picklist.settings import MessageTimes, Settings
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.nearest import Candidates
+from picklist.tables.schema import SCHEDULE
 
 Row = dict[str, object]
 KEPT_DAYS = 7  # days after its own for which a case stays in the schedule
@@ -29,7 +30,22 @@ STATUS = {
     State.CANCELLED: "cancelled",
 }
 LOCATIONS = ("AIL-3.1", "AIL-3.2", "AIL-3.3")
+COLUMNS = tuple(
+    SCHEDULE.column(name)
+    for name in (
+        *("case", "day", "room", "start", "minutes", "surgeon", "procedures"),
+        *("side", "alerts", "team", "status"),
+    )
+)
+COLUMNS = tuple(
+    SCHEDULE.column(name)
+    for name in (
+        *("case", "day", "room", "start", "minutes", "surgeon", "procedures"),
+        *("side", "alerts", "team", "status"),
+    )
+)
 NEEDED = ("day", "room", "minutes", "surgeon", "procedures")
+MESSAGE = "message"  # the first word of a place in a message
 PERSONS = (Means.SURGEON, Means.TEAM)
 
 
@@ -86,7 +102,7 @@ class _Report:
 def where_in(kept: Kept, place: str) -> Where:
     """The place of a part of a message, by its control id, or its running number where that is not said."""
     control = kept.event.control
-    named = f"message {control}" if control and not is_mark(control) else f"message no. {kept.serial}"
+    named = f"{MESSAGE} {control}" if control and not is_mark(control) else f"{MESSAGE} no. {kept.serial}"
     return Where(file=f"{named}, {place}" if place else named)
 
 

@@ -18,13 +18,14 @@ from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import Kind, looks_private
 from picklist.tables.rows import Row, RowReader
-from picklist.tables.schema import BY_NAME, TABLES
+from picklist.tables.schema import BY_NAME, SCHEDULE, TABLES
 from picklist.tables.workbooks import read_sheets, sheet_names
 
 WORKBOOKS = (".xlsx", ".xlsm", ".xltx", ".xltm")
 OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers", ".fods")
 TEXTS = (".csv", ".tsv")
-BY_PLAIN = {plain(table.name): table for table in TABLES}
+FROM_MESSAGES = "Schedule from messages"  # the file that picklist keeps of the messages of other systems
+BY_PLAIN = {plain(table.name): table for table in TABLES} | {plain(FROM_MESSAGES): SCHEDULE}
 
 
 @dataclass(slots=True, kw_only=True)

@@ -101,14 +101,20 @@ def _grouped(
 
 
 def _write_csv(folder: Path, table: Table, rows: Iterable[Row]) -> Path:
+    path = folder / f"{table.name}.csv"
+    write_file(path, csv_bytes(table.columns, rows))
+    return path
+
+
+def csv_bytes(columns: Iterable[Column], rows: Iterable[Row]) -> bytes:
+    """A CSV file with these columns, as a spreadsheet program reads it."""
+    listed = tuple(columns)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([column.name for column in table.columns])
+    writer.writerow([column.name for column in listed])
     for row in rows:
-        writer.writerow([csv_text(plain_text(row.get(column.name))) for column in table.columns])
-    path = folder / f"{table.name}.csv"
-    write_file(path, text.getvalue().encode("utf-8-sig"))
-    return path
+        writer.writerow([csv_text(plain_text(row.get(column.name))) for column in listed])
+    return text.getvalue().encode("utf-8-sig")
 
 
 def _known_rows(table: Table, rows: Iterable[Row]) -> list[Row]:

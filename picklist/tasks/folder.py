@@ -16,6 +16,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tables.files import forget_former
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.messages import ensure_schedule, lay_messages
 from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
 
@@ -42,15 +43,21 @@ class Loaded:
 def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
     """Read and check a folder. ``now`` naive is the site's wall time, aware an instant.
 
-    A change of cards that a crash cut short is finished first. Raises WrongUse when there is no such
-    folder, and when ``now`` is so long before the first case that it is hardly meant, unless ``far``
-    confirms it.
+    A change of cards that a crash cut short is finished first, and the schedule of messages brought up to
+    date. Raises WrongUse when there is no such folder, and when ``now`` is so long before the first case
+    that it is hardly meant, unless ``far`` confirms it.
     """
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     finished = finish_writes(folder)
     caught_up = catch_up(folder)
+    ensure_schedule(folder)
     site, problems = read_site(folder, now=to_instant(now, "UTC"))
+    if site is not None:
+        laid = lay_messages(folder, site, to_instant(now, site.settings.time_zone))
+        if laid.changed:
+            site, problems = read_site(folder, now=to_instant(now, "UTC"))
+        problems = (*problems, *laid.problems)
     problems = (*finished, *problems, *caught_up)
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)

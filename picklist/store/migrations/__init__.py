@@ -12,6 +12,7 @@ from picklist.store.migrations import (
     m007_counted,
     m008_forms_taken,
     m009_cards,
+    m010_messages,
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -24,4 +25,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m007_counted.STATEMENTS,
     m008_forms_taken.STATEMENTS,
     m009_cards.STATEMENTS,
+    m010_messages.STATEMENTS,
 )

@@ -1,0 +1,88 @@
+"""Commands that take in scheduling messages of other systems."""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from picklist.cli.building import Folder, Now
+from picklist.cli.words import parse_now, say_problems, wrong_use_ends
+from picklist.messages.answers import AckMode
+
+if TYPE_CHECKING:
+    from picklist.tasks.messages import Received
+
+LOOK_EVERY = 5.0  # seconds between two looks into a watched folder
+RENEW_AFTER = 5.0  # seconds after a message until the schedule is written
+
+
+def receive(
+    folder: Folder,
+    source: Annotated[Path, typer.Argument(help="A file of messages, or a folder of such files.", show_default=False)],
+    watch: Annotated[bool, typer.Option(help="Go on, and take in each file that comes into the folder.")] = False,
+    now: Now = None,
+) -> None:
+    """Take in scheduling messages from files: HL7 v2 (SIU) and FHIR appointments (JSON).
+
+    The files are left as they are. The cases stand in "Schedule from messages.csv" in the site's folder; the
+    table Codes says which code means which room, person and procedure. Nothing about a patient is kept.
+    """
+    from picklist.problems import must_be_mended
+    from picklist.tasks.folder import load_folder
+    from picklist.tasks.messages import WatchedFiles, of_messages, receive_from
+
+    with wrong_use_ends():
+        watched = WatchedFiles(source)
+        done = receive_from(folder, watched.new_files(), datetime.now(UTC))
+        _say(done)
+        problems = of_messages(load_folder(folder, parse_now(now)).problems)
+        say_problems(problems)
+        while watch:
+            time.sleep(LOOK_EVERY)
+            files = watched.new_files(settled=True)
+            if files:
+                _say(receive_from(folder, files, datetime.now(UTC)))
+                say_problems(of_messages(load_folder(folder, parse_now(now)).problems))
+    raise typer.Exit(int(must_be_mended((*problems, *done.problems))))
+
+
+def _say(done: Received) -> None:
+    say_problems(done.problems)
+    typer.echo(f"{done.new} new messages, {done.repeated} that came before, {done.refused} refused.")
+
+
+def listen(
+    folder: Folder,
+    port: Annotated[int, typer.Option(help="Port to listen on; a free one when 0.", min=0, max=65535)] = 2575,
+    host: Annotated[
+        str, typer.Option(help="Address to listen on. The usual one is reached from this computer only.")
+    ] = "127.0.0.1",
+    acks: Annotated[
+        AckMode, typer.Option(help="standard: answer as MSH-15 and MSH-16 ask; original: always AA, AE or AR.")
+    ] = AckMode.STANDARD,
+) -> None:
+    """Listen for HL7 v2 scheduling messages (MLLP) and acknowledge each once it is stored.
+
+    Ends with Ctrl-C. MLLP has no password and no encryption: leave the address as it is, or let a tunnel or
+    an interface engine stand in front.
+    """
+    import asyncio
+
+    from picklist.tasks.listen import run_listener
+
+    with wrong_use_ends():
+        try:
+            asyncio.run(run_listener(folder, host, port, acks, _line, RENEW_AFTER))
+        except KeyboardInterrupt:
+            _line("stopped; every acknowledged message is stored")
+
+
+def _line(text: str) -> None:
+    import sys
+
+    typer.echo(text)
+    sys.stdout.flush()

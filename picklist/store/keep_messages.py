@@ -1,0 +1,107 @@
+"""Messages in the state file. A message is kept before it is acknowledged; a repeated one is kept once."""
+
+from __future__ import annotations
+
+import secrets
+import sqlite3
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from enum import Enum, auto
+
+from pydantic import TypeAdapter
+
+from picklist.messages.events import Event
+from picklist.messages.history import Kept
+from picklist.messages.take import Taken
+from picklist.store.state import State
+
+EVENTS: TypeAdapter[Event] = TypeAdapter(Event)
+
+
+class Keeping(Enum):
+    """What became of a message."""
+
+    NEW = auto()
+    REPEATED = auto()
+    OTHER_CONTENT = auto()  # new, and a message of the same control id and appointment was kept before
+
+
+def door_key(state: State) -> bytes:
+    """The key of this state file's marks, made once."""
+    with state.writing() as db:
+        row = db.execute("SELECT key FROM message_key").fetchone()
+        if row is None:
+            row = (secrets.token_hex(32),)
+            db.execute("INSERT INTO message_key VALUES (?)", row)
+    return bytes.fromhex(row[0])
+
+
+def keep_messages(state: State, messages: Sequence[Taken], arrived: datetime) -> list[Keeping]:
+    """Keep messages, all or none, safe on the disk when this returns. Raises StateError."""
+    with state.writing() as db:
+        return [_keep(db, one, arrived) for one in messages]
+
+
+def _keep(db: sqlite3.Connection, one: Taken, arrived: datetime) -> Keeping:
+    if _is_repeated(db, one):
+        return Keeping.REPEATED
+    same = db.execute(
+        "SELECT 1 FROM message WHERE control = ? AND appointment = ? AND event IS NOT NULL LIMIT 1",
+        (one.control, one.appointment),
+    ).fetchone()
+    event = EVENTS.dump_json(one.event, exclude_defaults=True).decode() if one.event is not None else None
+    row = (arrived.isoformat(), one.control, one.appointment, one.digest, one.answer.value, one.place, one.why, event)
+    db.execute("INSERT INTO message VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?)", row)
+    own_control = one.header is not None and bool(one.control)
+    return Keeping.OTHER_CONTENT if same is not None and event is not None and own_control else Keeping.NEW
+
+
+def _is_repeated(db: sqlite3.Connection, one: Taken) -> bool:
+    """Whether a message was kept before. One without a time of its own counts again after another of its case."""
+    if one.event is not None and not one.event.at:
+        newest = "SELECT digest FROM message WHERE appointment = ? ORDER BY serial DESC LIMIT 1"
+        row = db.execute(newest, (one.appointment,)).fetchone()
+        return row is not None and row["digest"] == one.digest
+    return db.execute("SELECT 1 FROM message WHERE digest = ?", (one.digest,)).fetchone() is not None
+
+
+def has_messages(state: State) -> bool:
+    """Whether any message about a case was ever kept."""
+    with state.reading() as db:
+        return db.execute("SELECT 1 FROM message WHERE event IS NOT NULL LIMIT 1").fetchone() is not None
+
+
+def kept_messages(state: State) -> list[Kept]:
+    """All messages about cases, as they arrived."""
+    with state.reading() as db:
+        rows = db.execute(
+            "SELECT serial, arrived, event FROM message WHERE event IS NOT NULL ORDER BY serial"
+        ).fetchall()
+    return [
+        Kept(
+            serial=row["serial"],
+            arrived=datetime.fromisoformat(row["arrived"]),
+            event=EVENTS.validate_json(row["event"]),
+        )
+        for row in rows
+    ]
+
+
+def forget_messages(state: State, serials: Iterable[int]) -> None:
+    """Remove messages of cases that are long over."""
+    with state.writing() as db:
+        db.executemany("DELETE FROM message WHERE serial = ?", [(one,) for one in serials])
+
+
+def written_schedule(state: State) -> str:
+    """The mark of the schedule as it was last written; empty before the first."""
+    with state.reading() as db:
+        row = db.execute("SELECT digest FROM message_schedule").fetchone()
+    return row["digest"] if row is not None else ""
+
+
+def mark_schedule(state: State, digest: str) -> None:
+    """Remember the schedule that is written now."""
+    with state.writing() as db:
+        db.execute("DELETE FROM message_schedule")
+        db.execute("INSERT INTO message_schedule VALUES (?)", (digest,))

@@ -1,0 +1,236 @@
+"""Scheduling messages of other systems taken in from files, and the schedule that they make."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from picklist.inputs import read_door
+from picklist.messages.door import Door, is_mark
+from picklist.messages.events import Answer
+from picklist.messages.hl7_reader import decode_message, split_file
+from picklist.messages.schedule import COLUMNS, MESSAGE, schedule_of
+from picklist.messages.take import Taken, take_fhir, take_hl7
+from picklist.model.site import Site
+from picklist.problems import Problem, Severity, Where
+from picklist.store.keep_messages import (
+    Keeping,
+    door_key,
+    has_messages,
+    keep_messages,
+    kept_messages,
+    mark_schedule,
+    written_schedule,
+)
+from picklist.store.state import State, open_state, state_path
+from picklist.store.state_errors import StateError
+from picklist.tables.files import (
+    BusyError,
+    check_not_open,
+    digest_now,
+    digest_of,
+    keep_former,
+    prepare_file,
+    put_in_place,
+)
+from picklist.tables.folder import FROM_MESSAGES
+from picklist.tables.private import Kind, looks_private
+from picklist.tables.write import csv_bytes
+from picklist.tasks.errors import WrongUse
+
+FILE = f"{FROM_MESSAGES}.csv"
+PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
+LARGEST = 256 << 20  # bytes of a file of messages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """What became of the messages of some files."""
+
+    new: int = 0
+    repeated: int = 0
+    refused: int = 0
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """The schedule of the messages was brought up to date: whether its file changed, and what is wrong."""
+
+    changed: bool = False
+    problems: tuple[Problem, ...] = ()
+
+
+class WatchedFiles:
+    """Files of messages: one, or those of a folder; which of them are new or have changed since the last look."""
+
+    def __init__(self, source: Path) -> None:
+        """Take a file or a folder. Raises WrongUse when it is neither."""
+        if not source.exists():
+            raise WrongUse(f"there is no file or folder {source}")
+        self._source = source
+        self._taken: dict[Path, tuple[int, int]] = {}
+        self._seen: dict[Path, tuple[int, int]] = {}
+
+    def new_files(self, *, settled: bool = False) -> list[Path]:
+        """Files to take in, the oldest first; ``settled``: only those that did not change since the last look."""
+        listed = self._source.iterdir() if self._source.is_dir() else [self._source]
+        looks: dict[Path, tuple[int, int]] = {}
+        for path in listed:
+            with suppress(OSError):
+                if path.is_file() and not path.name.startswith((".", "~")):
+                    stat = path.stat()
+                    looks[path] = (stat.st_mtime_ns, stat.st_size)
+        before, self._seen = self._seen, looks
+        new = [
+            path
+            for path, look in sorted(looks.items(), key=lambda one: (one[1], one[0].name))
+            if self._taken.get(path) != look and (not settled or before.get(path) == look)
+        ]
+        self._taken |= {path: looks[path] for path in new}
+        return new
+
+
+def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Received:
+    """Take in the messages of files into the site's state. Raises WrongUse."""
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    try:
+        with open_state(state_path(folder), patience=PATIENCE) as state:
+            return receive_files(folder, state, files, arrived)
+    except StateError as refused:
+        raise WrongUse(str(refused)) from None
+
+
+def open_door(folder: Path, state: State) -> Door:
+    """The door of a site, by its settings. Raises WrongUse when they cannot be read."""
+    settings, systems = read_door(folder)
+    if settings is None:
+        raise WrongUse(f"the Settings of {folder} cannot be read; picklist check {folder} says why")
+    return Door(key=door_key(state), hide_ids=settings.hide_message_numbers, id_systems=systems)
+
+
+def receive_files(folder: Path, state: State, files: Iterable[Path], arrived: datetime) -> Received:
+    """Take in the messages of files; each file is kept whole before the next is read. Raises StateError, WrongUse."""
+    door = open_door(folder, state)
+    done = Received()
+    for path in files:
+        name = "a file here" if looks_private(path.stem, kind=Kind.FILE_NAME) else path.name
+        taken, problems = _read_file(path, name, door)
+        keeping = keep_messages(state, taken, arrived)
+        done = Received(
+            new=done.new + sum(one is not Keeping.REPEATED for one in keeping),
+            repeated=done.repeated + keeping.count(Keeping.REPEATED),
+            refused=done.refused + sum(one.answer is not Answer.ACCEPT for one in taken),
+            problems=(*done.problems, *problems, *_said(name, taken, keeping)),
+        )
+    return done
+
+
+def _read_file(path: Path, name: str, door: Door) -> tuple[list[Taken], list[Problem]]:
+    try:
+        data = path.read_bytes() if path.stat().st_size <= LARGEST else None
+    except OSError as error:
+        return [], [_problem("cannot open", name, f"the file cannot be opened ({error.strerror})")]
+    if data is None:
+        return [], [_problem("too large", name, "the file is too large for messages; it was not read")]
+    text = decode_message(data)
+    if text.lstrip()[:1] in ("{", "[", "<"):
+        return take_fhir(text, door), []
+    messages, doubts = split_file(text)
+    problems = [_problem(one.kind, _place(name, one.place), one.message) for one in doubts]
+    if not messages:
+        problems.append(_problem("no messages", name, "there is no message in this file", grave=False))
+    return [take_hl7(one, door) for one in messages], problems
+
+
+def _said(name: str, taken: Iterable[Taken], keeping: Iterable[Keeping]) -> list[Problem]:
+    """What is to be said of messages: refused ones, those about no case, and other contents under a known id."""
+    said = []
+    for number, (one, kept) in enumerate(zip(taken, keeping, strict=True), start=1):
+        control = f"message {one.control}" if one.control and not is_mark(one.control) else f"message no. {number}"
+        where = _place(f"{name}, {control}", one.place)
+        if one.answer is not Answer.ACCEPT:
+            said.append(_problem("message refused", where, f"{one.why}; it was not applied"))
+        elif one.event is None:
+            said.append(
+                _problem(
+                    "not a case", where, "this is about time slots, not about a case; it was not applied", grave=False
+                )
+            )
+        elif kept is Keeping.OTHER_CONTENT:
+            message = "a message with this control id but other contents came before; both count"
+            said.append(_problem("same control id", where, message, grave=False))
+    return said
+
+
+def _place(name: str, place: str) -> str:
+    return f"{name}, {place}" if place else name
+
+
+def _problem(kind: str, where: str, message: str, *, grave: bool = True) -> Problem:
+    severity = Severity.TO_MEND if grave else Severity.NOTICE
+    return Problem(kind=kind, severity=severity, where=Where(file=where), message=message)
+
+
+def of_messages(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Those of a site's problems that come from messages or from the schedule made of them."""
+    return tuple(one for one in problems if one.where.file == FILE or one.where.file.startswith(f"{MESSAGE} "))
+
+
+def ensure_schedule(folder: Path) -> None:
+    """Make the file of the schedule, still empty, where there are messages and no file: a site needs a Schedule."""
+    if (folder / FILE).exists() or not state_path(folder).exists():
+        return
+    try:
+        with open_state(state_path(folder)) as state:
+            if has_messages(state):
+                put_in_place(prepare_file(folder / FILE, csv_bytes(COLUMNS, ())), folder / FILE)
+    except (StateError, BusyError, OSError):
+        return  # whoever lays the messages says why
+
+
+def lay_messages(folder: Path, site: Site, now: datetime) -> Laid:
+    """Bring the file of the schedule up to date with all messages and the codes of the site."""
+    if not state_path(folder).exists():
+        return Laid()
+    try:
+        with open_state(state_path(folder)) as state:
+            return _lay(state, folder, site, now) if has_messages(state) else Laid()
+    except StateError as error:
+        return Laid(problems=(_problem("messages not read", FILE, f"{error}; the schedule may be older than them"),))
+    except (BusyError, OSError) as error:
+        why = error if isinstance(error, BusyError) else f"{FILE} cannot be written ({error.strerror})"
+        return Laid(problems=(_problem("schedule not written", FILE, f"{why}; newer messages are not in it"),))
+
+
+def _lay(state: State, folder: Path, site: Site, now: datetime) -> Laid:
+    settings = site.settings
+    door = Door(key=door_key(state))
+    rows, problems = schedule_of(kept_messages(state), site.codes, settings, door, settings.site_clock.day(now))
+    problems = (*problems, *_beside(site))
+    data = csv_bytes(COLUMNS, rows)
+    path = folder / FILE
+    current = digest_now(path)
+    if current == digest_of(data):
+        return Laid(problems=problems)
+    check_not_open(path)
+    if current not in ("", written_schedule(state), digest_of(csv_bytes(COLUMNS, ()))):
+        kept = keep_former(folder, FILE, path.read_bytes(), settings.site_clock.wall(now))
+        message = f"the file was changed by hand, and was written anew from the messages; it is kept as {kept.name}"
+        problems = (*problems, _problem("changed by hand", FILE, message, grave=False))
+    put_in_place(prepare_file(path, data), path)
+    mark_schedule(state, digest_of(data))
+    return Laid(changed=True, problems=problems)
+
+
+def _beside(site: Site) -> tuple[Problem, ...]:
+    """A problem when cases of another schedule stand beside those of the messages."""
+    others = sorted({case.where.file for case in site.cases} - {FILE})
+    if not others:
+        return ()
+    message = f"cases come from messages and from {', '.join(others)}; all were read, also a case that stands in both"
+    return (_problem("two schedules", FILE, message),)
