@@ -30,6 +30,7 @@ from picklist.messages.minutes import minutes_of, start_of
 from picklist.settings import MessageMinutes
 
 Key = tuple[str, ...]
+SAME_TIME = "another message of this case has the same time; the one that arrived later counts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,10 +95,10 @@ def appointments(
         known = found.get(key)
         if known is None:
             known = found[key] = Appointment(key=key, number=_number(one.event), last=one)
-        elif before[key] == (at, sequence):
-            _note(known, one, "same time", "MSH-7", "another message of this case has the same time; the later counts")
-        before[key] = (at, sequence)
         _apply(known, one, unit)
+        if before.get(key) == (at, sequence):
+            _note(known, one, "same time", "field MSH-7", SAME_TIME)
+        before[key] = (at, sequence)
     return sorted(found.values(), key=lambda one: (one.number, one.key))
 
 

@@ -33,6 +33,7 @@ ACTIONS = frozenset("ADUX")
 SNAPSHOT = "S"
 GONE = frozenset({"cancelled", "deleted", "discontinued"})
 NUMBER = re.compile(r"-?\d{1,6}(\.\d{1,3})?")
+SHORT = re.compile(r"\d{1,4}")
 SPAN = re.compile(r"[SMHD]?\d{1,5}")
 UNIT = re.compile(r"(?:s|sec|second|m|min|mins|minute|h|hr|hrs|hour|d|day)s?", re.IGNORECASE)
 FHS, BHS, BTS, FTS = "FHS", "BHS", "BTS", "FTS"
@@ -76,7 +77,7 @@ class _Segment:
                 return ""
             node = node[index]
         text = str(node)
-        return str(self.message.unescape(text)).strip() if self.message.esc in text else text.strip()
+        return _unescaped(text, self.message).strip()
 
     def repetitions(self, field: int) -> range:
         """The numbers of a field's repetitions."""
@@ -87,6 +88,27 @@ class _Segment:
         return (
             f"{self.name} {self.ordinal}, field {self.name}-{field}" if self.ordinal else f"field {self.name}-{field}"
         )
+
+
+def _unescaped(text: str, message: hl7.Message) -> str:
+    """A text with its escapes resolved; one that is for layout or unknown is a blank.
+
+    The library's own way writes what it does not know into a log, where a patient could stand.
+    """
+    escape = str(message.esc)
+    if not escape.strip() or escape not in text:
+        return text
+    _, field, repetition, component, subcomponent = message.separators[:5]
+    signs = {"F": field, "S": component, "T": subcomponent, "R": repetition, "E": escape}
+
+    def resolved(found: re.Match[str]) -> str:
+        name = found[1]
+        if name[:1] == "X" and re.fullmatch(r"(?:[0-9A-Fa-f]{2})+", name[1:]):
+            return decode_message(bytes.fromhex(name[1:]))
+        return str(signs.get(name, " "))
+
+    sign = re.escape(escape)
+    return re.sub(f"{sign}([^{sign}]*){sign}", resolved, text)
 
 
 def decode_message(data: bytes) -> str:
@@ -134,15 +156,18 @@ def _check_count(trailer: str, counted: int) -> list[Doubt]:
 
 def read_header(text: str) -> Header:
     """The header of a message. Raises RefusedError when there is none."""
-    if not HEADER.match(text):
+    found = HEADER.match(text)
+    if not found:
         raise RefusedError(Answer.REJECT, "MSH", "this is no HL7 v2 message")
+    if len({found[1], *found[2]}) <= len(found[2]):
+        raise RefusedError(Answer.REJECT, "field MSH-2", "a sign separates two different things")
     msh = _segments(text.split("\r", 1)[0])[0]
     kind, trigger = msh.get(9), msh.get(9, 2)
     if not trigger and "_" in msh.get(9, 3):
         trigger = msh.get(9, 3).partition("_")[2]
     return Header(
         separator=text[3],
-        encoding=HEADER.match(text)[2],  # type: ignore[index]
+        encoding=found[2],
         sender=(_raw(msh, 3), _raw(msh, 4)),
         receiver=(_raw(msh, 5), _raw(msh, 6)),
         kind=kind,
@@ -185,10 +210,10 @@ def read_message(text: str, header: Header, door: Door) -> Event | None:
         control=door.name(header.control),
         at=at,
         trigger=header.trigger,
-        sequence=int(msh.get(13)) if re.fullmatch(r"\d{1,15}", msh.get(13)) else 0,
+        sequence=int(msh.get(13)) if re.fullmatch(r"\d{1,9}", msh.get(13)) else 0,
         filler=filler,
         placer=placer,
-        occurrence=door.name(sch.get(3)),
+        occurrence=sch.get(3) if SHORT.fullmatch(sch.get(3)) else "",
         status=_codes(sch, 25, door),
         reasons=(*_codes(sch, 7, door), *_codes(sch, 8, door)),
         resources=tuple(_resources(parts, door, times)),
@@ -212,7 +237,10 @@ def _check_header(header: Header) -> None:
 def _segments(text: str) -> list[_Segment]:
     """The segments that are read, in their order; all others never reach the parser."""
     kept = [line for line in text.split("\r") if line[:3] in READ and (line[3:4] == text[3] or len(line) == 3)]
-    message = hl7.parse("\r".join(kept) + "\r")
+    try:
+        message = hl7.parse("\r".join(kept) + "\r")
+    except (AssertionError, IndexError):  # the library's way to say that separators clash
+        raise RefusedError(Answer.REJECT, "field MSH-2", "the separators cannot be used") from None
     counts: Counter[str] = Counter()
     found = []
     for parsed in message:
@@ -227,8 +255,8 @@ def _appointment(sch: _Segment, field: int, door: Door, sender: str) -> tuple[st
     number = sch.get(field)
     if not number or number == DELETED:
         return "", ""
-    namespace = door.name(sch.get(field, 2) or sch.get(field, 3))
-    return door.appointment(number), namespace or sender
+    namespace = sch.get(field, 2) or sch.get(field, 3)
+    return door.appointment(number), door.mark(namespace) if namespace else sender
 
 
 def _codes(segment: _Segment, field: int, door: Door) -> tuple[FieldCode, ...]:

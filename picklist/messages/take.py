@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 from dataclasses import dataclass
@@ -70,4 +71,5 @@ def take_fhir(text: str, door: Door) -> list[Taken]:
 
 
 def _digest(text: str, door: Door) -> str:
-    return hashlib.blake2b(text.encode("utf-8", "surrogatepass"), key=door.key, digest_size=20).hexdigest()
+    made = hashlib.blake2b(text.encode("utf-8", "surrogatepass"), key=door.key, digest_size=20).digest()
+    return base64.b32encode(made).decode().lower()

@@ -1,0 +1,249 @@
+"""FHIR appointments of R4 and R5 are read in one shape, and held to the standard's invariants."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from picklist.messages.events import Answer, Event
+from picklist.messages.take import take_fhir
+from tests.messages.words import CODES, DOOR, code, kinds, only_row, schedule
+
+# The example "appointment-example" of HL7 FHIR R4 (hl7.org/fhir/R4/appointment-example.json; FHIR is published under
+# CC0, from memory), shortened to what could be read. It has no room of operations and no order.
+PUBLISHED_R4: dict[str, Any] = {
+    "resourceType": "Appointment",
+    "id": "example",
+    "text": {
+        "status": "generated",
+        "div": '<div xmlns="http://www.w3.org/1999/xhtml">Brian MRI results discussion</div>',
+    },
+    "status": "booked",
+    "serviceType": [{"coding": [{"code": "52", "display": "General Discussion"}]}],
+    "reasonReference": [{"reference": "Condition/example", "display": "Severe burn of left ear"}],
+    "priority": 5,
+    "description": "Discussion on the results of your recent MRI",
+    "start": "2013-12-10T09:00:00Z",
+    "end": "2013-12-10T11:00:00Z",
+    "created": "2013-10-10",
+    "comment": "Further expand on the results of the MRI and determine the next actions that may be appropriate.",
+    "basedOn": [{"reference": "ServiceRequest/myringotomy"}],
+    "participant": [
+        {"actor": {"reference": "Patient/example", "display": "Peter James Chalmers"}, "status": "accepted"},
+        {
+            "type": [{"coding": [{"code": "ATND"}]}],
+            "actor": {"reference": "Practitioner/example", "display": "Dr Adam Careful"},
+            "status": "accepted",
+        },
+        {"actor": {"reference": "Location/1", "display": "South Wing, second floor"}, "status": "accepted"},
+    ],
+}
+
+R4: dict[str, Any] = {
+    "resourceType": "Bundle",
+    "type": "collection",
+    "entry": [
+        {
+            "fullUrl": "https://ehr.example.org/fhir/Appointment/A77",
+            "resource": {
+                "resourceType": "Appointment",
+                "id": "A77",
+                "meta": {"lastUpdated": "2026-11-25T12:00:00-06:00"},
+                "status": "booked",
+                "identifier": [
+                    {"system": "urn:mrn", "value": "4829130"},
+                    {"system": "urn:cases", "value": "C-77"},
+                ],
+                "basedOn": [{"reference": "ServiceRequest/R1"}],
+                "start": "2026-11-26T13:30:00Z",
+                "end": "2026-11-26T09:00:00-06:00",
+                "participant": [
+                    {"actor": {"reference": "Patient/P1", "display": "WRENFIELD, Oda"}, "status": "accepted"},
+                    {"actor": {"reference": "PractitionerRole/PR1"}, "status": "accepted"},
+                    {"actor": {"reference": "Location/B1"}, "status": "accepted"},
+                ],
+            },
+        },
+        {
+            "resource": {
+                "resourceType": "ServiceRequest",
+                "id": "R1",
+                "code": {"coding": [{"code": "29881", "display": "Knee of Oda"}]},
+                "bodySite": [{"coding": [{"code": "right"}]}],
+            }
+        },
+        {"resource": {"resourceType": "Location", "id": "B1", "partOf": {"reference": "Location/L1"}}},
+        {"resource": {"resourceType": "Location", "id": "L1", "identifier": [{"system": "urn:rooms", "value": "OR1"}]}},
+        {
+            "resource": {
+                "resourceType": "PractitionerRole",
+                "id": "PR1",
+                "practitioner": {"reference": "Practitioner/S1"},
+            }
+        },
+        {"resource": {"resourceType": "Practitioner", "id": "S1", "identifier": [{"value": "Q77"}]}},
+        {"resource": {"resourceType": "Patient", "id": "P1", "name": [{"family": "WRENFIELD"}]}},
+    ],
+}
+
+MEANINGS = (
+    code("Location", "OR1", "room", "OR 1"),
+    code("Practitioner", "Q77", "surgeon", "S01"),
+    code("ServiceRequest", "29881", "procedure", "KNEE"),
+    code("serviceType", "29881", "procedure", "KNEE"),
+    code("HealthcareService", "29881", "procedure", "KNEE"),
+)
+
+
+def changed(**changes: Any) -> dict[str, Any]:
+    """The bundle with other elements of its appointment; None takes one out."""
+    bundle = json.loads(json.dumps(R4))
+    resource = bundle["entry"][0]["resource"]
+    resource.update(changes)
+    for name in [name for name, value in resource.items() if value is None]:
+        del resource[name]
+    return bundle  # type: ignore[no-any-return]
+
+
+def events(data: dict[str, Any]) -> list[Event]:
+    return [one.event for one in take_fhir(json.dumps(data), DOOR) if one.event is not None]
+
+
+def row(data: dict[str, Any]) -> dict[str, object]:
+    return only_row(*events(data), codes=MEANINGS)
+
+
+def test_that_a_bundle_becomes_a_row_with_the_sites_wall_times() -> None:
+    found = row(R4)
+    assert {name: str(found[name]) for name in ("case", "day", "start", "room", "minutes", "surgeon", "status")} == {
+        "case": "A77",
+        "day": "2026-11-26",
+        "start": "07:30:00",
+        "room": "OR 1",
+        "minutes": "90",
+        "surgeon": "S01",
+        "status": "planned",
+    }
+    assert (found["procedures"], found["side"]) == (("KNEE",), ("right",))
+    assert schedule(*events(R4), codes=MEANINGS)[1] == ()
+
+
+def test_that_the_shape_of_r5_says_the_same() -> None:
+    r5 = changed(
+        basedOn=None,
+        serviceType=[{"concept": {"coding": [{"code": "29881"}]}}],
+        note=[{"text": "for Oda"}],
+        participant=[
+            {"actor": {"reference": "https://ehr.example.org/fhir/Location/L1/_history/2"}, "required": True},
+            {"actor": {"type": "Practitioner", "identifier": {"value": "Q77"}}, "status": "accepted"},
+        ],
+    )
+    r5["entry"][3]["fullUrl"] = "https://ehr.example.org/fhir/Location/L1"
+    found = row(r5)
+    assert (found["room"], found["surgeon"], found["procedures"]) == ("OR 1", "S01", ("KNEE",))
+    service = changed(basedOn=None, serviceType=[{"reference": {"reference": "HealthcareService/H1"}}])
+    service["entry"].append(
+        {"resource": {"resourceType": "HealthcareService", "id": "H1", "type": [{"coding": [{"code": "29881"}]}]}}
+    )
+    assert row(service)["procedures"] == ("KNEE",)
+
+
+def test_that_contained_things_and_uuids_are_found() -> None:
+    contained = changed(
+        id=None,
+        contained=[{"resourceType": "Location", "id": "here", "identifier": [{"value": "OR1"}]}],
+        participant=[
+            {"actor": {"reference": "#here"}, "status": "accepted"},
+            {"actor": {"reference": "urn:uuid:11111111-2222-4333-8444-555555555555"}, "status": "accepted"},
+        ],
+    )
+    contained["entry"][0]["fullUrl"] = "urn:uuid:99999999-2222-4333-8444-555555555555"
+    contained["entry"][5]["fullUrl"] = "urn:uuid:11111111-2222-4333-8444-555555555555"
+    found = row(contained)
+    assert (found["room"], found["surgeon"]) == ("OR 1", "S01")
+
+
+def test_that_only_the_systems_in_codes_give_a_case_number() -> None:
+    door = replace(DOOR, id_systems=frozenset({"urn:cases"}))
+    (one,) = take_fhir(json.dumps(R4), door)
+    assert one.event is not None
+    assert one.event.number == "C-77"
+    assert "4829130" not in repr(one.event)
+
+
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        ({"participant": [{"status": "accepted"}]}, "app-1"),
+        ({"end": None}, "app-2"),
+        ({"start": None, "end": None}, "app-3"),
+        ({"cancelationReason": {"text": "ill"}}, "app-4"),
+        ({"cancellationReason": {"text": "ill"}}, "app-4"),
+        ({"start": "2026-11-26T20:00:00Z"}, "app-5"),
+        ({"start": "2026-11-26T07:30:00"}, "not a time"),
+    ],
+)
+def test_that_each_invariant_of_the_standard_is_named(change: dict[str, Any], kind: str) -> None:
+    assert kind in kinds(schedule(*events(changed(**change)), codes=MEANINGS)[1])
+
+
+def test_that_what_may_lack_its_times_is_no_problem() -> None:
+    for status in ("proposed", "cancelled", "waitlist"):
+        found = changed(status=status, start=None, end=None, cancelationReason=None)
+        assert kinds(schedule(*events(found), codes=MEANINGS)[1]) <= {"not booked"}
+
+
+@pytest.mark.parametrize(
+    ("status", "counts"),
+    [("arrived", "planned"), ("checked-in", "planned"), ("fulfilled", "done"), ("noshow", "cancelled")],
+)
+def test_that_each_status_has_its_place(status: str, counts: str) -> None:
+    assert row(changed(status=status))["status"] == counts
+
+
+def test_that_a_word_that_is_no_status_is_refused_with_its_place() -> None:
+    (one,) = take_fhir(json.dumps(changed(status="HOLDX")), DOOR)
+    assert (one.answer, one.place) == (Answer.ERROR, "entry 1, status")
+
+
+def test_that_a_declined_surgeon_counts_as_not_there() -> None:
+    bundle = changed()
+    bundle["entry"][0]["resource"]["participant"][1]["status"] = "declined"
+    rows, problems = schedule(*events(bundle), codes=MEANINGS)
+    assert (rows[0]["surgeon"], kinds(problems)) == ("", {"declined"})
+
+
+def test_that_the_newest_by_its_own_time_counts_and_a_deletion_removes() -> None:
+    later = changed(meta={"lastUpdated": "2026-11-25T13:00:00-06:00"}, start="2026-11-26T14:00:00Z")
+    for order in ((R4, later), (later, R4)):
+        both = [one for bundle in order for one in events(bundle)]
+        assert str(only_row(*both, codes=MEANINGS)["start"]) == "08:00:00"
+    gone = {"resourceType": "Bundle", "entry": [{"request": {"method": "DELETE", "url": "Appointment/A77"}}]}
+    assert schedule(*events(R4), *events(gone), codes=MEANINGS)[0] == []
+
+
+def test_that_the_published_example_of_r4_is_read_and_names_nobody() -> None:
+    shifted = json.loads(json.dumps(PUBLISHED_R4).replace("2013-12-10", "2026-11-26"))
+    rows, problems = schedule(*events(shifted), codes=CODES)
+    assert (str(rows[0]["start"]), rows[0]["minutes"]) == ("03:00:00", 120)
+    assert "unknown code" in kinds(problems)
+    for name in ("Chalmers", "Careful", "South Wing", "Brian", "burn"):
+        assert name not in repr(rows) + repr(problems) + repr(events(shifted))
+
+
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{", "<a/>", '{"resourceType": "Patient"}', '{"resourceType": "Bundle", "entry": 7}']
+)
+def test_that_what_is_no_bundle_is_refused(text: str) -> None:
+    (one,) = take_fhir(text, DOOR)
+    assert one.answer is Answer.ERROR
+    assert one.why
+
+
+def test_that_the_bundles_of_these_tests_have_the_shape_of_the_standard() -> None:
+    appointment = pytest.importorskip("fhir.resources.R4B.appointment").Appointment
+    appointment.model_validate(PUBLISHED_R4)
+    appointment.model_validate(R4["entry"][0]["resource"])

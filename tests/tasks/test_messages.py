@@ -1,0 +1,203 @@
+"""Messages come in from files and over the network, and become the schedule that everything else reads."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from picklist.store.state import state_path
+from picklist.store.state_errors import StateFullError
+from picklist.tables.files import kept_folder
+from picklist.tasks.messages import FILE, WatchedFiles
+from tests.cli.run import run
+from tests.inputs.folders import Rows, write_site
+from tests.messages.sender import Sender
+from tests.messages.words import siu
+
+NOW = "2026-11-25 18:00"
+
+
+def with_codes(rows: Rows) -> None:
+    """The sound site, its schedule to come from messages."""
+    rows.pop("Schedule")
+    rows["Codes"] = [
+        {"code": "OR1", "field": "AIL-3", "means": "room", "value": "OR 1"},
+        {"code": "Q77", "field": "AIP-3", "means": "surgeon", "value": "S01"},
+        {"code": "29881", "field": "AIS-3", "means": "procedure", "value": "KNEE"},
+    ]
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    return write_site(tmp_path / "site", with_codes)
+
+
+def received(site: Path, text: str, *more: str) -> tuple[int, str, str]:
+    file = site.parent / "messages.hl7"
+    file.write_text(text, encoding="utf-8", newline="")
+    return run("receive", str(site), str(file), "--now", NOW, *more)
+
+
+def rows(site: Path) -> list[str]:
+    return (site / FILE).read_text(encoding="utf-8-sig").splitlines()[1:]
+
+
+def add_code(site: Path, **row: Any) -> None:
+    book = load_workbook(site / "site.xlsx")
+    sheet = book["Codes"]
+    sheet.append([row.get(str(cell.value)) for cell in sheet[1]])
+    book.save(site / "site.xlsx")
+
+
+def test_that_a_site_without_a_schedule_is_built_from_messages_alone(site: Path, tmp_path: Path) -> None:
+    code, said, problems = received(site, siu())
+    assert (code, said) == (0, "1 new messages, 0 that came before, 0 refused.\n"), problems
+    assert rows(site) == ["77001,2026-11-26,OR 1,07:30,90,S01,KNEE,right,,,planned"]
+    code, said, _ = run("build", str(site), "--now", NOW, "--out", str(tmp_path / "out"), "--no-chance")
+    assert (code, (tmp_path / "out" / "pick-lists.pdf").is_file()) == (0, True)
+
+
+def test_that_the_same_file_again_changes_nothing(site: Path) -> None:
+    received(site, siu())
+    before = (site / FILE).read_bytes()
+    assert received(site, siu())[1] == "0 new messages, 1 that came before, 0 refused.\n"
+    assert (site / FILE).read_bytes() == before
+
+
+def test_that_a_case_waits_for_its_code_and_is_applied_by_itself_once_it_is_there(site: Path) -> None:
+    code, _, problems = received(site, siu(places="AIL|1||^OR2"))
+    assert code == 1
+    assert "message MSG1, AIL 1, field AIL-3" in problems
+    assert rows(site)[0].startswith("77001,2026-11-26,,07:30")
+    add_code(site, code="OR2", field="AIL-3", means="room", value="OR 2")
+    assert run("check", str(site), "--now", NOW)[0] == 0
+    assert rows(site)[0].startswith("77001,2026-11-26,OR 2,07:30")
+
+
+def test_that_a_mistake_in_codes_names_its_cell(site: Path) -> None:
+    add_code(site, code="OR2", field="AIL-3", means="room", value="OR 22")
+    add_code(site, code="RT", field="AIS-11", means="side", value="rigth")
+    add_code(site, code="OR1", field="AIL-3", means="nothing")
+    received(site, siu())
+    said = run("check", str(site), "--now", NOW)[1]
+    assert "E5 (value): [to mend] this id is not in Rooms" in said
+    assert "did you mean right?" in said
+    assert "A7 (code): [to mend] this code stands in two rows" in said
+
+
+def test_that_a_refused_message_names_file_message_and_field(site: Path) -> None:
+    code, said, problems = received(site, siu() + "\r" + siu(control="MSG2", filler=""))
+    assert (code, said) == (1, "2 new messages, 0 that came before, 1 refused.\n")
+    assert "messages.hl7, message MSG2, field SCH-1 or SCH-2: the appointment has no number" in problems
+
+
+def test_that_what_a_hand_changed_is_kept_and_said(site: Path) -> None:
+    received(site, siu())
+    (site / FILE).write_text("case\nmine\n", encoding="utf-8")
+    said = received(site, siu(control="MSG2", msh7="20261125130000", minutes="100"))[2]
+    assert "was changed by hand" in said
+    assert [path.read_text(encoding="utf-8") for path in kept_folder(site).iterdir()] == ["case\nmine\n"]
+    assert ",100," in rows(site)[0]
+
+
+def test_that_another_schedule_beside_the_messages_is_a_problem(tmp_path: Path) -> None:
+    site = write_site(tmp_path / "site", lambda rows: rows.update(Codes=[]))
+    said = received(site, siu())[2]
+    assert "cases come from messages and from schedule.xlsx" in said
+
+
+def test_that_watched_files_are_taken_once_they_are_whole(tmp_path: Path) -> None:
+    watched = WatchedFiles(tmp_path)
+    assert watched.new_files() == []
+    file = tmp_path / "a.hl7"
+    file.write_text("half", encoding="utf-8")
+    assert watched.new_files(settled=True) == []
+    file.write_text("whole now", encoding="utf-8")
+    assert watched.new_files(settled=True) == []
+    assert watched.new_files(settled=True) == [file]
+    assert watched.new_files(settled=True) == []
+
+
+@contextmanager
+def listening(site: Path) -> Iterator[tuple[int, int]]:
+    """(port, process id) of a listener of its own."""
+    command = [sys.executable, "-m", "picklist", "listen", str(site), "--port", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        first = process.stdout.readline()
+        assert first.startswith("listening on 127.0.0.1, port ")
+        try:
+            yield int(first.split()[-1]), process.pid
+        finally:
+            process.kill()
+
+
+def kept(site: Path) -> set[str]:
+    with closing(sqlite3.connect(state_path(site))) as db:
+        return {row[0] for row in db.execute("SELECT control FROM message")}
+
+
+def test_that_a_listener_answers_each_message_once_it_is_kept_and_a_repeated_one_again(site: Path) -> None:
+    with listening(site) as (port, _), Sender(port) as sender:
+        two = sender.send(siu(), siu(control="MSG2", filler=""))
+        assert ["MSA|AA|MSG1" in two[0], "MSA|AE|MSG2" in two[1]] == [True, True]
+        assert "MSA|AA|MSG1" in sender.send(siu())[0]
+        assert kept(site) == {"MSG1", "MSG2"}
+
+
+def test_that_no_acknowledged_message_is_lost_when_the_listener_is_killed(site: Path) -> None:
+    acknowledged: set[str] = set()
+    for round_ in range(3):
+        with listening(site) as (port, pid), Sender(port) as sender:
+            began = time.monotonic()
+            for number in range(400):
+                control = f"R{round_}N{number}"
+                try:
+                    answers = sender.send(siu(control=control, filler=f"{round_}{number:04d}^ORSYS"))
+                except OSError:
+                    break
+                if not answers:
+                    break
+                assert f"MSA|AA|{control}" in answers[0]
+                acknowledged.add(control)
+                if time.monotonic() - began > 0.2 * (round_ + 1):
+                    os.kill(pid, signal.SIGKILL)
+    assert len(acknowledged) > 3
+    assert acknowledged <= kept(site)
+
+
+def test_that_a_message_that_cannot_be_stored_is_never_accepted(site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from datetime import UTC, datetime
+
+    from picklist.store.state import open_state
+    from picklist.tasks import listen
+    from tests.messages.words import DOOR
+
+    def full(*_: object) -> None:
+        raise StateFullError(state_path(site), "the disk is full")
+
+    monkeypatch.setattr(listen, "keep_messages", full)
+    said: list[str] = []
+    with open_state(state_path(site)) as state:
+        listener = listen.Listener(state=state, door=DOOR, now=lambda: datetime.now(UTC), say=said.append)
+        assert b"MSA|AR|MSG1" in listener.answer(siu().encode())[0]
+        assert b"MSA|CR|MSG1" in listener.answer(siu(accept="AL", application="NE").encode())[0]
+    assert said[0].startswith("AR MSG1 S12: it could not be stored")
+
+
+def test_that_a_port_in_use_is_said_in_a_sentence(site: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as busy:
+        code, _, said = run("listen", str(site), "--port", str(busy.getsockname()[1]))
+    assert (code, "cannot listen on 127.0.0.1" in said) == (2, True)
