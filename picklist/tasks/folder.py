@@ -51,14 +51,14 @@ def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
         raise WrongUse(f"there is no folder {folder}")
     finished = finish_writes(folder)
     caught_up = catch_up(folder)
-    ensure_schedule(folder)
+    rewritten = ensure_schedule(folder, now)
     site, problems = read_site(folder, now=to_instant(now, "UTC"))
     if site is not None:
         laid = lay_messages(folder, site, to_instant(now, site.settings.time_zone))
         if laid.changed:
             site, problems = read_site(folder, now=to_instant(now, "UTC"))
         problems = (*problems, *laid.problems)
-    problems = (*finished, *problems, *caught_up)
+    problems = (*finished, *rewritten, *problems, *caught_up)
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)

@@ -43,6 +43,7 @@ from picklist.tasks.errors import WrongUse
 
 FILE = f"{FROM_MESSAGES}.csv"
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
+EMPTY = csv_bytes(COLUMNS, ())
 LARGEST = 256 << 20  # bytes of a file of messages
 
 
@@ -181,16 +182,30 @@ def of_messages(problems: Iterable[Problem]) -> tuple[Problem, ...]:
     return tuple(one for one in problems if one.where.file == FILE or one.where.file.startswith(f"{MESSAGE} "))
 
 
-def ensure_schedule(folder: Path) -> None:
-    """Make the file of the schedule, still empty, where there are messages and no file: a site needs a Schedule."""
-    if (folder / FILE).exists() or not state_path(folder).exists():
-        return
+def ensure_schedule(folder: Path, stamp: datetime) -> tuple[Problem, ...]:
+    """Where there are messages, make sure that the file of the schedule is there and is picklist's own.
+
+    A missing one is made, still empty, as a site needs a Schedule. One that a hand changed is kept under
+    ``stamp`` and said: it is written anew from the messages, and could hold anything.
+    """
+    path = folder / FILE
+    if not state_path(folder).exists():
+        return ()
     try:
         with open_state(state_path(folder)) as state:
-            if has_messages(state):
-                put_in_place(prepare_file(folder / FILE, csv_bytes(COLUMNS, ())), folder / FILE)
+            current = digest_now(path)
+            if not has_messages(state) or (current in (written_schedule(state), digest_of(EMPTY)) and current):
+                return ()
+            said: tuple[Problem, ...] = ()
+            if current:
+                check_not_open(path)
+                kept = keep_former(folder, FILE, path.read_bytes(), stamp)
+                message = f"the file was changed by hand, and is written anew from messages; it is kept as {kept.name}"
+                said = (_problem("changed by hand", FILE, message, grave=False),)
+            put_in_place(prepare_file(path, EMPTY), path)
+            return said
     except (StateError, BusyError, OSError):
-        return  # whoever lays the messages says why
+        return ()  # whoever lays the messages says why
 
 
 def lay_messages(folder: Path, site: Site, now: datetime) -> Laid:
@@ -214,14 +229,9 @@ def _lay(state: State, folder: Path, site: Site, now: datetime) -> Laid:
     problems = (*problems, *_beside(site))
     data = csv_bytes(COLUMNS, rows)
     path = folder / FILE
-    current = digest_now(path)
-    if current == digest_of(data):
+    if digest_now(path) == digest_of(data):
         return Laid(problems=problems)
     check_not_open(path)
-    if current not in ("", written_schedule(state), digest_of(csv_bytes(COLUMNS, ()))):
-        kept = keep_former(folder, FILE, path.read_bytes(), settings.site_clock.wall(now))
-        message = f"the file was changed by hand, and was written anew from the messages; it is kept as {kept.name}"
-        problems = (*problems, _problem("changed by hand", FILE, message, grave=False))
     put_in_place(prepare_file(path, data), path)
     mark_schedule(state, digest_of(data))
     return Laid(changed=True, problems=problems)
