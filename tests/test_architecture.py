@@ -11,7 +11,7 @@ ROOT = Path(picklist.__file__).parent
 
 # A module may import from its own floor and from floors beneath it.
 FLOORS: tuple[tuple[str, ...], ...] = (
-    ("problems", "clock", "letters", "wording"),
+    ("problems", "clock", "letters", "wording", "cautions"),
     ("settings", "problems_report", "labels"),
     ("model",),
     ("tables", "resolve", "stock", "sets", "department"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.change_lines import MoveRow
 from picklist.documents.views.changes import CartBlock, ChangesView
@@ -28,6 +29,11 @@ def _table(name: str, title: str, stamp: Stamp, heads: str, rows: Iterator[Seque
         heads=tuple(heads.split("|")),
         rows=tuple(tuple(row) for row in rows),
     )
+
+
+def cautions_table(stamp: Stamp) -> Table:
+    """What no list proves, and who decides."""
+    return _table(CAUTIONS_SHEET, CAUTIONS_SHEET, stamp, "Read this first", iter((caution,) for caution in CAUTIONS))
 
 
 def evening_table(view: EveningView) -> Table:

@@ -17,6 +17,7 @@ from openpyxl.worksheet.page import PageMargins
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.cautions import AID
 from picklist.documents.cell_values import MOMENTS, Value, cell_value
 from picklist.tables.text_cells import put_value
 
@@ -105,8 +106,8 @@ def _lay_out(sheet: Worksheet, table: Table) -> None:
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.7, footer=0.3)
-    if sheet.oddFooter:
-        sheet.oddFooter.center.text = "Page &P of &N"
+    if sheet.oddFooter is not None:  # an empty one counts as false
+        sheet.oddFooter.center.text = f"{AID}\nPage &P of &N"
     widths = [_width(head, [row[column] for row in table.rows]) for column, head in enumerate(table.heads)]
     for column, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(column)].width = width

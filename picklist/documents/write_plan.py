@@ -233,6 +233,7 @@ class _Work:
         department = department_sheet(self.found)
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [
+            tables.cautions_table(stamp),
             tables.evening_table(evening(self.found, self.printing, self.change)),
             *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
             tables.pick_list_table(views, stamp),

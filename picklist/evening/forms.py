@@ -20,6 +20,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Si
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from picklist.cautions import AID, CAUTIONS, CAUTIONS_SHEET
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.cells import Fault
@@ -35,6 +36,7 @@ from picklist.tables.text_cells import put_value, value_cell
 from picklist.tables.workbooks import read_sheets, sheet_names
 
 CHOICES_SHEET = "Choices"
+NOT_TABLES = (CHOICES_SHEET, CAUTIONS_SHEET)
 TITLE_ROWS = 3  # a title, what to do, and the header
 _INLINE_LIMIT = 250  # characters that a drop-down written into its cells may have
 _THIN = Side(style="thin", color="808080")
@@ -68,11 +70,12 @@ class FormSheet:
 
 
 def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
-    """Write a form; the same content gives the same bytes."""
+    """Write a form, with the cautions as its last sheet; the same content gives the same bytes."""
     book = Workbook(write_only=True)
     lists: dict[tuple[str, ...], str] = {}
     for sheet in sheets:
         _write_sheet(book, sheet, lists)
+    _write_cautions(book)
     if lists:
         _write_choices(book, lists)
     save_settled(book, path)
@@ -109,6 +112,7 @@ def _set_up_page(sheet: Any, width: int) -> None:
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows = f"{TITLE_ROWS}:{TITLE_ROWS}"
+    sheet.HeaderFooter.oddFooter.center.text = f"{AID}\nPage &P of &N"
     sheet.auto_filter.ref = f"A{TITLE_ROWS}:{get_column_letter(width)}{TITLE_ROWS}"
     sheet.protection.sheet = True
     sheet.protection.autoFilter = False
@@ -226,6 +230,15 @@ def _drop_down(
     return drop_downs[choices]
 
 
+def _write_cautions(book: Workbook) -> None:
+    sheet: Any = book.create_sheet(CAUTIONS_SHEET)
+    sheet.column_dimensions["A"].width = 100
+    sheet.HeaderFooter.oddFooter.center.text = f"{AID}\nPage &P of &N"
+    sheet.protection.sheet = True
+    for caution in CAUTIONS:
+        sheet.append([_styled(sheet, caution, alignment=Alignment(wrap_text=True, vertical="top"))])
+
+
 def _write_choices(book: Workbook, lists: Mapping[tuple[str, ...], str]) -> None:
     sheet: Any = book.create_sheet(CHOICES_SHEET)
     sheet.sheet_state = "hidden"
@@ -259,7 +272,7 @@ def _sheets(path: Path, ledger: Ledger) -> dict[str, Grid]:
     if fault:
         _report(path, "", fault, ledger)
         return {}
-    grids, faults = read_sheets(path, lambda name: name in names and name != CHOICES_SHEET)
+    grids, faults = read_sheets(path, lambda name: name in names and name not in NOT_TABLES)
     for sheet, found in faults:
         _report(path, sheet, found, ledger)
     return {plain(grid.sheet): grid for grid in grids}

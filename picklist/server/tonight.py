@@ -12,7 +12,7 @@ from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening import evening
 from picklist.documents.views.lookup import Lookup, look_up
-from picklist.documents.views.stamp import AID, printing_of
+from picklist.documents.views.stamp import printing_of
 from picklist.evening.keep_decisions import Decision
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
@@ -41,7 +41,6 @@ class Standing:
     to_mend: str
     conflicts: tuple[ConflictEntry, ...]
     caution: str
-    aid: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +95,6 @@ def describe_plan(plan: Plan, told: Mapping[str, Decision]) -> Standing:
         to_mend=cover.to_mend,
         conflicts=conflict_entries(found, told),
         caution=CAUTION,
-        aid=AID,
     )
 
 

@@ -13,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from picklist.cautions import AID, CHECK_BEFORE_USE
 from picklist.documents.templates import template_folder
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
@@ -106,10 +107,12 @@ def one_line(text: str) -> str:
 
 @cache
 def _templates() -> Environment:
-    return Environment(
+    environment = Environment(
         loader=FileSystemLoader(template_folder() / "server"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.globals |= {"aid": AID, "check_before_use": CHECK_BEFORE_USE}
+    return environment

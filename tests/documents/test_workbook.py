@@ -14,6 +14,8 @@ from picklist.documents.cell_values import cell_value
 from picklist.documents.tables import department_table, worklist_table
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.stamp import printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
 from picklist.documents.workbook import Table, workbook_bytes
 from picklist.documents.write_plan import write_plan
@@ -27,7 +29,8 @@ def wall(text: str) -> datetime:
 
 
 NAMES = [
-    "Evening", "Pick lists", "Labels", "Bulk", "Department", "Worklist", "Sets ready", "Conflicts", "Shortages",
+    "Cautions", "Evening", "Pick lists", "Labels", "Bulk", "Department", "Worklist", "Sets ready", "Conflicts",
+    "Shortages",
 ]  # fmt: skip
 
 
@@ -43,6 +46,19 @@ def test_that_each_document_has_its_sheet(book: openpyxl.Workbook) -> None:
     for sheet in book:
         assert "Revision 2, printed Wed 25 Nov 20:15" in sheet["A1"].value
         assert sheet.max_row > 2, f"{sheet.title} has no line"
+
+
+def test_that_it_cautions_in_the_words_of_the_papers_on_a_sheet_and_on_every_printed_page(
+    book: openpyxl.Workbook,
+) -> None:
+    """The foot of every paper, and what stands over the trays of a pick list."""
+    found = look_up(rich_plan())
+    stamp = stamp_for(found.plan, printing_of(found.plan), found.clock)
+    list_of_cart = pick_list(found, found.plan.carts[0], printing_of(found.plan))
+    first = [row[0].value for row in book["Cautions"].iter_rows(min_row=3)]
+    assert first == [stamp.aid, list_of_cart.caution_trays]
+    feet = [sheet.oddFooter for sheet in book.worksheets]
+    assert all(foot is not None and stamp.aid in str(foot.center.text) for foot in feet)
 
 
 def test_that_no_cell_is_a_formula(book: openpyxl.Workbook) -> None:

@@ -13,11 +13,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.stamp import printing_of
 from picklist.evening.after_day import after_day
 from picklist.evening.after_lots import gives_back
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import Part, Piece, cart_content
 from picklist.evening.counted import Counted
+from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.suggest import SuggestionKind, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts
@@ -68,6 +72,20 @@ def filled(path: Path, *cells: tuple[str, str, object]) -> tuple[tuple[UsageLine
         sheet.cell(row, heads[column]).value = value
     book.save(path)
     return read_usage(path, a_plan(), a_site())
+
+
+def test_that_the_form_cautions_in_the_words_of_the_papers_and_is_read_all_the_same(tmp_path: Path) -> None:
+    """The words at the foot of every paper and over a pick list's trays, on a sheet that tells nothing."""
+    lines, problems = filled(tmp_path / "used.xlsx", ("100245", "used", 3))
+    assert ([one.used for one in lines], problems) == ([3], ())
+    write_cart_workbook(a_plan(), tmp_path / "carts.xlsx")
+    found = look_up(a_plan())
+    printed = pick_list(found, found.plan.carts[0], printing_of(found.plan))
+    for form in ("used.xlsx", "carts.xlsx"):
+        book: Any = load_workbook(tmp_path / form)
+        assert [cell.value for cell in book["Cautions"]["A"]] == [printed.stamp.aid, printed.caution_trays]
+        for sheet in book.worksheets:
+            assert sheet.sheet_state == "hidden" or printed.stamp.aid in str(sheet.oddFooter.center.text)
 
 
 def test_that_an_untouched_form_tells_nothing(tmp_path: Path) -> None:

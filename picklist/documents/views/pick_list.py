@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from picklist.cautions import CHECK_BEFORE_USE
 from picklist.documents.views import remarks, words
 from picklist.documents.views.goods_rows import (
     GoodsGroup,
@@ -24,10 +25,6 @@ from picklist.model.plan import Cart, SundryLine
 from picklist.model.schedule import speaks_of_latex
 from picklist.problems import Problem
 
-CAUTION_TRAYS = (
-    "Before it goes on the cart and again before use: package whole and dry, indicator changed, lock in place "
-    "(containers), expiry, side and size. Do not use what fails a check."
-)
 CAUTION_GOODS = "Take the lot named. Check package, dryness and expiry. Write down how many you found."
 CAUTION_PACKS = "Take the lot named. Check package, dryness and expiry."
 BEGUN = "The case is running: pick nothing. Below is when its trays must leave the room."
@@ -105,7 +102,7 @@ class PickListView:
     merged: tuple[str, ...]
     remarks: tuple[tuple[str, str], ...]  # what it is about, and the sentence
     change: ListChange | None = None
-    caution_trays: str = CAUTION_TRAYS
+    caution_trays: str = CHECK_BEFORE_USE
     caution_goods: str = CAUTION_GOODS
     caution_packs: str = CAUTION_PACKS
     caution_alert: str = CAUTION_ALERT

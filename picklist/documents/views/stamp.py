@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from picklist.cautions import AID
 from picklist.clock import SiteClock
 from picklist.model.plan import Plan
-
-AID = "Planning aid, not a record of sterility or release. Device instructions, local policy and licensed staff decide."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
