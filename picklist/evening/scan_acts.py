@@ -25,7 +25,8 @@ class Acts:
     """One line's doing on one cart.
 
     ``opened`` is the report with which the cart was opened, ``scanned`` what was scanned since, by lot;
-    ``revision`` is that of the cart's label, ``built_at`` when DONE says that it was built.
+    ``revision`` is that of the cart's label, ``now`` when the line was scanned, ``built_at`` when DONE says
+    that the cart was built.
     """
 
     book: ScanBook
@@ -35,6 +36,7 @@ class Acts:
     scanned: Counter[LotKey]
     where: Where
     scan_text: str
+    now: datetime
     built_at: datetime
     revision: int
 
@@ -83,7 +85,14 @@ class Acts:
             answer = replace(answer, kind=Kind.OTHER_CARTS_SET, weight=Weight.LOOK, cases=others)
         elif missing:
             answer = replace(answer, kind=Kind.SET_FOUND, who=missing.by, at=missing.reported_at)
-        return after, (answer,)
+        return after, (answer, *self._before_its_time(set_id))
+
+    def _before_its_time(self, set_id: str) -> tuple[Answer, ...]:
+        """A warning of a set that the plan has ready later only."""
+        expected = self.book.expected(set_id, self.cart.case.number)
+        if expected is None or expected <= self.now:
+            return ()
+        return (self._answer(Kind.BEFORE_ITS_TIME, Weight.LOOK, thing=set_id, at=expected),)
 
     def take_items(self, one: TakenItem, times: int) -> Said:
         """So many of an item go onto the cart, as one scan; what the list does not ask for counts as added by hand."""

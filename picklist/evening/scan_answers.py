@@ -25,6 +25,7 @@ class Kind(StrEnum):
     NO_CART = "no cart open"
     SET_ON = "set on the cart"
     SET_FOUND = "set found"
+    BEFORE_ITS_TIME = "before its time"
     OTHER_CARTS_SET = "set of another cart"
     SCANNED_TWICE = "scanned twice"
     NOT_WANTED = "set not wanted"
@@ -200,6 +201,12 @@ def _set_found(one: Answer, clock: SiteClock) -> str:
     return f"{_thing(one)} is on cart {one.case} and no longer missing{_reported(one, clock)}."
 
 
+def _before_its_time(one: Answer, clock: SiteClock) -> str:
+    """By the plan the set is not ready yet: it is another one, or came sooner, or has not been through it all."""
+    when = clock.stamp(one.at) if one.at else "later"
+    return f"By the plan {one.thing} is expected at {when}. See that it is this set; check package and indicator."
+
+
 def _other_carts_set(one: Answer, clock: SiteClock) -> str:
     return f"{_set_on(one, clock)} {one.thing} is planned for {_listed(one.cases)}: use it here only if you mean to."
 
@@ -332,6 +339,7 @@ _SAYINGS: dict[Kind, Saying] = {
     Kind.SET_ON: _set_on,
     Kind.SET_FOUND: _set_found,
     Kind.OTHER_CARTS_SET: _other_carts_set,
+    Kind.BEFORE_ITS_TIME: _before_its_time,
     Kind.SCANNED_TWICE: _scanned_twice,
     Kind.NOT_WANTED: _not_wanted,
     Kind.ITEM_ON: _item_on,

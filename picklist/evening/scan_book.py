@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from picklist.evening.check_facts import listed_quantity
 from picklist.evening.find_item import find_item, spelled, thing_id
@@ -54,6 +54,11 @@ class ScanBook:
         """The carts whose lists name a set, those first that need it first."""
         lines = sorted((t.needed, c.case.number) for c in self.plan.carts for t in c.trays if t.set_id == set_id)
         return tuple(dict.fromkeys(case for _, case in lines))
+
+    def expected(self, set_id: str, case: str) -> datetime | None:
+        """When the plan has a set ready, for this cart where its list names it, else for its first; None: it is."""
+        lines = [(c.case.number != case, t.needed, t) for c in self.plan.carts for t in c.trays if t.set_id == set_id]
+        return min(lines, key=lambda line: line[:2])[2].expected if lines else None
 
     def listed_for(self, item: str) -> tuple[str, ...]:
         """The carts whose lists ask for an item."""

@@ -262,6 +262,7 @@ class ScanSession:
             scanned=sitting.scanned,
             where=self._where(),
             scan_text=text,
+            now=self.now(),
             built_at=sitting.facts.at if sitting.timed or sitting.facts.done else self.now(),
             revision=sitting.revision,
         )

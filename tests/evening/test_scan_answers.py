@@ -10,7 +10,8 @@ import pytest
 from picklist.evening.scan_answers import Kind, Weight, say
 from picklist.model.built import BuiltCart, MissingThing, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
-from tests.builders import DAY
+from picklist.model.plan import Cart
+from tests.builders import DAY, at
 from tests.evening.scanning import CLOCK, NOW, InMemory, a_book, answers, kinds_of, sitting, words_of
 from tests.evening.site_builder import GTIN, a_site
 
@@ -219,3 +220,48 @@ def test_that_a_remark_that_seems_to_tell_who_the_patient_is_is_not_kept() -> No
     assert (answer.kind, answer.recorded) == (Kind.CHECKED, False)
     assert "1951" not in say(answer, CLOCK)
     assert reports.kept["C-1"].remark == "bag torn"
+
+
+def expected_book(wall: str, case: str = "C-1") -> InMemory:
+    """The book of the evening, in which the first set of a cart is expected at a time."""
+    book = a_book()
+
+    def waiting(cart: Cart) -> Cart:
+        first, *others = cart.trays
+        return replace(cart, trays=(replace(first, expected=at(wall, -1)), *others))
+
+    carts = tuple(waiting(one) if one.case.number == case else one for one in book.plan.carts)
+    return InMemory(the_book=replace(book, plan=replace(book.plan, carts=carts)))
+
+
+def test_that_a_set_scanned_before_it_is_expected_is_recorded_with_a_warning() -> None:
+    """At 21:40 somebody scans KNEE-01, which by the plan leaves the sterilizer later and is here at 22:05."""
+    reports = expected_book("22:05")
+    session = sitting(reports)
+    session.take("C-1.R1")
+    said = session.take("KNEE-01")
+    assert [(one.kind, one.weight) for one in said] == [
+        (Kind.SET_ON, Weight.DONE),
+        (Kind.BEFORE_ITS_TIME, Weight.LOOK),
+    ]
+    words = say(said[1], CLOCK)
+    assert "KNEE-01 is expected at Wed 25 Nov 22:05" in words
+    assert "check package and indicator" in words
+    assert [one.set_id for one in reports.kept["C-1"].sets] == ["KNEE-01"]
+    assert [one.kind for one in session.problems] == ["before its time"]
+
+
+def test_that_a_set_of_another_cart_is_warned_of_as_well() -> None:
+    """KNEE-02 is planned for C-2 and expected at 22:05; at 21:40 it is scanned onto C-1."""
+    reports = expected_book("22:05", "C-2")
+    plan = reports.the_book.plan
+    first, second = plan.carts
+    knee = replace(second.trays[0], set_id="KNEE-02")
+    reports.the_book = replace(reports.the_book, plan=replace(plan, carts=(first, replace(second, trays=(knee,)))))
+    kinds = kinds_of(sitting(reports), "C-1.R1", "KNEE-02")
+    assert kinds == [Kind.OPENED, Kind.OTHER_CARTS_SET, Kind.BEFORE_ITS_TIME]
+
+
+@pytest.mark.parametrize("wall", ["21:40", "20:05"])
+def test_that_a_set_scanned_from_its_time_on_is_taken_without_a_word(wall: str) -> None:
+    assert kinds_of(sitting(expected_book(wall)), "C-1.R1", "KNEE-01") == [Kind.OPENED, Kind.SET_ON]
