@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
@@ -13,7 +13,7 @@ from picklist.evening.keep_facts import PutBack
 from picklist.model.plan import Plan
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.put_backs import put_backs_told, take_back_put_back, tell_put_back
+from picklist.tasks.put_backs import put_backs_told, take_back_put_back, tell_put_back, thing_names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +34,10 @@ def show_put_backs(visit: Visit) -> Response:
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("put-backs", "carts", title="", waiting=(), done=())
-    found = look_up(plan)
-    rows = [_row(found, one) for one in put_backs_told(visit.desk.folder, plan.day)]
+    found, told = look_up(plan), put_backs_told(visit.desk.folder, plan.day)
+    if any(not one.set_id and one.thing not in found.item_names for one in told):  # the plan names what is on a list
+        found = replace(found, item_names=thing_names(visit.desk.folder, visit.desk.now()) | found.item_names)
+    rows = [_row(found, one) for one in told]
     return visit.show(
         "put-backs",
         "carts",

@@ -11,7 +11,7 @@ from picklist.store.state import State, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
-from picklist.tasks.folder import to_instant
+from picklist.tasks.folder import load_site, to_instant
 
 
 def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: datetime) -> int:
@@ -41,6 +41,15 @@ def put_backs_told(folder: Path, day: date) -> tuple[PutBack, ...]:
         return ()
     with opened_state(folder) as state:
         return put_backs(state, day)
+
+
+def thing_names(folder: Path, now: datetime) -> dict[str, str]:
+    """The names of all items and packs of the site, for those that no list names; none while it cannot be read."""
+    try:
+        _, site = load_site(folder, now)
+    except WrongUse:
+        return {}
+    return {one.id: one.name for one in (*site.items.values(), *site.packs.values())}
 
 
 def _check(state: State, day: date, ids: Collection[int]) -> None:

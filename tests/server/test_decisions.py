@@ -16,6 +16,7 @@ from picklist.store.state import open_state, state_path
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.decisions import Said, decisions_told, tell_decision
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.folder import load_site
 from picklist.tasks.morning import print_morning
 from picklist.tasks.put_backs import put_backs_told, tell_put_back
 from tests.server.forms import fields_of
@@ -151,6 +152,11 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     tray = next(s.tray for s in plan_of(desk).sets if s.id == one_set)
     name = next(t.name for t in plan_of(desk).trays if t.id == tray)
     assert f'>{name}</label><br><span class="code faint">{one_set}<' in page
+    unlisted = {one.thing for one in waiting if not one.set_id} - {item.id for item in plan_of(desk).items}
+    assert unlisted, "something that no list of the new plan names"
+    site = load_site(desk.folder, NOW)[1]
+    names = {one.id: one.name for one in (*site.items.values(), *site.packs.values())}
+    assert [thing for thing in unlisted if f">{names[thing]}</label>" not in unescape(page)] == []
     two = [str(one.id) for one in waiting[:2]]
     answer = client.post(at("put-backs"), data={"token": DOOR.token, "by": "QX", "id": two})
     assert answer.status_code == 303
