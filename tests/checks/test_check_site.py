@@ -75,7 +75,6 @@ def test_that_a_cancelled_case_overlaps_with_nothing(tmp_path: Path) -> None:
         (date(2026, 11, 24), "planned", "planned in the past", Severity.NOTICE),
         (DAY, "running", "running before its start", Severity.TO_MEND),
         (DAY, "done", "done before its start", Severity.TO_MEND),
-        (date(2028, 11, 26), "planned", "far away", Severity.NOTICE),
     ],
 )
 def test_that_status_and_time_go_together(
@@ -86,6 +85,17 @@ def test_that_status_and_time_go_together(
 
     found = [(one.kind, one.severity) for one in checked(tmp_path, change)]
     assert (kind, severity) in found
+
+
+def test_that_a_schedule_of_another_year_is_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        for row in rows["Schedule"]:
+            row["day"] = date(2028, 11, 26)
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    found = [(one.kind, one.severity) for one in check_site(site, NOW)]
+    assert ("far away", Severity.NOTICE) in found
 
 
 def test_that_a_sided_tray_on_a_case_without_a_side_stops_that_case(tmp_path: Path) -> None:
