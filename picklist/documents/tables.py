@@ -42,7 +42,7 @@ def evening_table(view: EveningView) -> Table:
     rows = (
         (
             *(row.complete_by, row.room, row.start, row.case, row.surgeon, row.procedure, row.side, row.holds),
-            *(", ".join(row.alerts), "STOPPED" if row.stopped else ", ".join(row.marks), row.revision),
+            *(", ".join(row.alerts), "ON HOLD" if row.stopped else ", ".join(row.marks), row.revision),
         )
         for row in view.carts
     )

@@ -215,7 +215,7 @@ def test_that_a_damaged_folder_of_card_changes_is_a_sentence(damage: str, site: 
 
 def test_that_why_says_stopped_only_of_what_stops_the_list(site: Path) -> None:
     head = small_folder.SCHEDULE
-    for more, wanted, other in (("alerts", "notice: ", "stopped"), ("side", "the list is stopped: ", "notice")):
+    for more, wanted, other in (("alerts", "notice: ", "stopped"), ("side", "the list is on hold: ", "notice")):
         row = CASE.replace("none", "nowhere") if more == "side" else f"{CASE},unheard of"
         heads = head if more == "side" else f"{head},{more}"
         (site / "Schedule.csv").write_text(f"{heads}\n{row}\n", encoding="utf-8")
