@@ -49,7 +49,7 @@ def thing_names(folder: Path, now: datetime) -> dict[str, str]:
         _, site = load_site(folder, now)
     except WrongUse:
         return {}
-    return {one.id: one.name for one in (*site.items.values(), *site.packs.values())}
+    return {one.id: one.name for one in site.items.values()} | {one.id: one.name for one in site.packs.values()}
 
 
 def _check(state: State, day: date, ids: Collection[int]) -> None:

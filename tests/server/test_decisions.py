@@ -155,7 +155,7 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     unlisted = {one.thing for one in waiting if not one.set_id} - {item.id for item in plan_of(desk).items}
     assert unlisted, "something that no list of the new plan names"
     site = load_site(desk.folder, NOW)[1]
-    names = {one.id: one.name for one in (*site.items.values(), *site.packs.values())}
+    names = {one.id: one.name for one in site.items.values()} | {one.id: one.name for one in site.packs.values()}
     assert [thing for thing in unlisted if f">{names[thing]}</label>" not in unescape(page)] == []
     two = [str(one.id) for one in waiting[:2]]
     answer = client.post(at("put-backs"), data={"token": DOOR.token, "by": "QX", "id": two})
