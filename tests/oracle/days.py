@@ -1,0 +1,124 @@
+"""The days that the oracle knows, each as a folder of text files: what is planned, printed and said."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+
+from openpyxl import load_workbook
+
+from benchmarks.scenario import make_site, write_site
+from benchmarks.scenario.sizes import BIG_DAY, NOW, TOMORROW
+from picklist.documents.plan_json import plan_from_json
+from picklist.plan import PlanRequest, make_plan
+from picklist.tasks.folder import load_folder
+from tests.examples.test_examples import DAYS, lay_out, plan_of
+from tests.oracle.facts import plan_lines
+from tests.oracle.papers import cell_lines, html_lines, page_lines
+
+SAMPLES = Path(__file__).parents[2] / "sample_inputs"
+EVENING = "2026-11-25 18:00"
+LATER = "2026-11-25 20:30"
+
+Texts = dict[str, list[str]]
+
+
+def sample_evening(folder: Path) -> Texts:
+    """The sample's first build: plan, every page, every workbook, the board, and what the terminal says."""
+    site = _copy(SAMPLES / "hospital", folder / "hospital")
+    texts = {"build": _say("build", site, "--now", EVENING, "--out", folder / "out")}
+    return texts | {"check": _say("check", site, "--now", EVENING)} | _all_of(folder / "out")
+
+
+def sample_revised(folder: Path) -> Texts:
+    """The same evening after one case was cancelled and one moved: what changes, and the morning."""
+    site = _copy(SAMPLES / "hospital", folder / "hospital")
+    _say("build", site, "--now", EVENING, "--out", folder / "out", "--no-chance")
+    _change_schedule(site / "schedule.xlsx")
+    texts = {"build": _say("build", site, "--now", LATER, "--out", folder / "out", "--no-chance")}
+    found = _all_of(folder / "out")
+    said = _say("morning", site, "--now", "2026-11-26 05:00", "--out", folder / "morning.pdf")
+    kept = {name: found[name] for name in ("changes.pdf", "evening.pdf", "pick-lists-changed.pdf")}
+    return texts | kept | {"morning": said, "morning.pdf": page_lines(folder / "morning.pdf")}
+
+
+def broken(folder: Path) -> Texts:
+    """What ``check`` says of the broken sample."""
+    return {"check": _say("check", _copy(SAMPLES / "broken", folder / "broken"), "--now", EVENING)}
+
+
+def big_day(folder: Path) -> Texts:
+    """A day of 200 cases over 60 rooms, planned without remedies and chances (benchmarks measure those)."""
+    write_site(folder, make_site(replace(BIG_DAY, tastes=5), 1))
+    loaded = load_folder(folder, NOW)
+    assert loaded.site is not None
+    order = PlanRequest(day=TOMORROW, now=loaded.now, with_chance=False, with_remedies=False)
+    return {"plan": plan_lines(make_plan(loaded.site, loaded.problems, order))}
+
+
+def examples(folder: Path) -> Texts:
+    """The worked examples, each day's facts."""
+    texts = {}
+    for day in DAYS:
+        expected = json.loads((day / "expected.json").read_text(encoding="utf-8"))
+        place = folder / day.name
+        place.mkdir(parents=True)
+        plan = plan_of(
+            lay_out(day, place), datetime.fromisoformat(expected["now"][0]), date.fromisoformat(expected["day"])
+        )
+        texts[day.name] = plan_lines(plan)
+    return texts
+
+
+ORACLE: dict[str, Callable[[Path], Texts]] = {
+    "sample": sample_evening,
+    "sample revised": sample_revised,
+    "broken": broken,
+    "200 cases": big_day,
+    "examples": examples,
+}
+
+
+def _all_of(out: Path) -> Texts:
+    readers: dict[str, Callable[[Path], list[str]]] = {".pdf": page_lines, ".xlsx": cell_lines, ".html": html_lines}
+    texts = {path.name: readers[path.suffix](path) for path in sorted(out.iterdir()) if path.suffix in readers}
+    return texts | {"plan": plan_lines(plan_from_json((out / "plan.json").read_bytes()))}
+
+
+def _change_schedule(path: Path) -> None:
+    """C-4107 is cancelled, C-4112 starts at 13:45."""
+    book = load_workbook(path)
+    sheet = book["Schedule"]
+    columns = {str(value).lower(): place for place, value in enumerate(next(sheet.values), 1)}
+    rows = {str(sheet.cell(row, columns["case"]).value): row for row in range(2, sheet.max_row + 1)}
+    sheet.cell(rows["C-4107"], columns["status"]).value = "cancelled"
+    sheet.cell(rows["C-4112"], columns["start"]).value = "13:45"
+    book.save(path)
+
+
+def _copy(source: Path, target: Path) -> Path:
+    return Path(shutil.copytree(source, target))
+
+
+def _say(*words: str | Path) -> list[str]:
+    """What a command prints, without its progress, paths as ``...``."""
+    where = {str(Path(word).parent) for word in words if isinstance(word, Path)}
+    run = subprocess.run(
+        [sys.executable, "-m", "picklist", *map(str, words)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        env=os.environ | {"COLUMNS": "200"},
+    )
+    lines = [line for line in (run.stdout + run.stderr).splitlines() if not line.endswith(" ...")]
+    for place in sorted(where, key=len, reverse=True):
+        lines = [line.replace(place, "...") for line in lines]
+    return [*lines, f"exit code {run.returncode}"]
