@@ -114,9 +114,11 @@ def test_that_the_page_is_one_page_and_replaces_the_former_whole(tmp_path: Path)
 
 def test_that_a_page_that_cannot_be_written_leaves_nothing_half_done(tmp_path: Path) -> None:
     plan = rich_plan()
-    with pytest.raises(OSError, match="No such file"):
-        write_morning(plan, the_points(plan), tmp_path / "nowhere" / "morning.pdf")
-    assert list(tmp_path.iterdir()) == []
+    taken = tmp_path / "taken"
+    taken.write_text("a file where a folder is wanted", encoding="utf-8")
+    with pytest.raises(OSError, match="taken"):
+        write_morning(plan, the_points(plan), taken / "morning.pdf")
+    assert list(tmp_path.iterdir()) == [taken]
 
 
 def test_that_the_command_says_when_nothing_was_built(tmp_path: Path) -> None:

@@ -64,7 +64,7 @@ def test_that_case_has_no_cart_and_is_counted_nowhere() -> None:
     assert [cart.case.number for cart in plan.carts] == ["M1"]
     found = look_up(plan)
     sheet = evening(found, lambda _case: printing_of(plan))
-    assert sheet.counts == "1 cart to build · 0 stopped · 1 tray · 0 conflicts · 0 items short"
+    assert sheet.counts == "1 cart to build · 0 on hold · 1 tray · 0 conflicts · 0 items short"
     assert [row.case for row in sheet.carts] == ["M1"]
 
 

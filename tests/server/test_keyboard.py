@@ -152,7 +152,7 @@ def test_what_was_put_back_and_whose_cart_it_is_are_told_by_keyboard(evening: De
     assert plan is not None
     without_case(evening, plan.carts[0].case.number)
     page = opened(evening)
-    expect(page.get_by_role("group", name=re.compile("Is C-4199"))).to_be_visible()
+    expect(page.get_by_role("group", name=re.compile("Did C-4199"))).to_be_visible()
     assert faults(page) == []
     page.goto(page.url + "put-backs")
     assert faults(page) == []
@@ -169,7 +169,7 @@ def test_what_was_put_back_and_whose_cart_it_is_are_told_by_keyboard(evening: De
     tab_to(page, page.get_by_role("radio").first)
     page.keyboard.press("Space")
     press(page, button(page, "Answer and build again"))
-    expect(page.get_by_role("group", name=re.compile("Is C-4199"))).to_have_count(0, timeout=LONG)
+    expect(page.get_by_role("group", name=re.compile("Did C-4199"))).to_have_count(0, timeout=LONG)
     expect(page.get_by_role("heading", name="Carts for")).to_be_visible(timeout=LONG)
 
 

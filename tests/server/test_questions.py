@@ -37,7 +37,7 @@ def renumbered(evening: Desk) -> Desk:
 def test_a_question_is_asked_again_after_the_page_was_closed_and_opened(renumbered: Desk) -> None:
     for desk in (renumbered, desk_of(renumbered.folder)):
         page = client_of(desk).get(at()).text
-        assert f"Is {NEW} (" in page
+        assert f"Did {NEW} (" in page
         assert f'name="answer-{NEW}" value="old:{OLD}"' in page
         assert "the same surgeon" in page
 
@@ -49,7 +49,7 @@ def test_its_answer_after_a_restart_settles_whose_cart_it_is(renumbered: Desk, a
     form = {"token": DOOR.token, f"answer-{NEW}": answer}
     work = work_of(desk, client.post(at("build"), data=form).headers["location"])
     assert not work.refused, work.refused
-    assert f"Is {NEW} (" not in client.get(at()).text
+    assert f"Did {NEW} (" not in client.get(at()).text
     built = carts_told(desk.folder, LAST_DAY).built
     assert (NEW in built) is of_old
     assert OLD not in built

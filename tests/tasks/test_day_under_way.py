@@ -78,7 +78,7 @@ def test_a_running_case_that_never_had_a_list_lacks_nothing(tmp_path: Path) -> N
     (row,) = [row for group in view.sundries for row in group.rows]
     assert (row.lot, row.open, row.hold, row.short, row.note) == ("–", "2", "1", "", "in the room with the case")
     sheet = evening(found, lambda _case: printing_of(built.plan))  # type: ignore[arg-type]
-    assert sheet.counts.startswith("1 cart to build · 1 running · 0 stopped · 1 tray")
+    assert sheet.counts.startswith("1 cart to build · 1 running · 0 on hold · 1 tray")
     assert sheet.carts[0].marks == ("running",)
 
 
