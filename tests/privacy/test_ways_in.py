@@ -84,9 +84,10 @@ def test_that_what_came_in_at_a_killed_run_goes_at_the_next(tmp_path: Path, monk
     assert [path.name for path in tmp_path.iterdir()] == [alive.name]
 
 
-# A run that was started to outlive its terminal ignores SIGHUP, and its children would too.
+# A run in the background ignores signals of the terminal, and its children would too.
 SERVER = """
 import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
 if hasattr(signal, "SIGHUP"):
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from datetime import datetime
@@ -111,6 +112,7 @@ def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal
         while b"Ctrl+C" not in page.stdout.readline():
             assert page.poll() is None
         assert list(scratch.glob(f"{TRAY}*/in-1"))
+        time.sleep(1)  # until the server listens
         page.send_signal(number)
         try:
             page.wait(timeout=60)
