@@ -30,5 +30,5 @@ def test_that_the_oracle_has_something_to_say() -> None:
 
 
 def _difference(paper: str, before: list[str], after: list[str]) -> list[str]:
-    after = [line for text in after for line in text.splitlines()]
+    after = "\n".join(after).splitlines()
     return list(difflib.unified_diff(before, after, f"expected {paper}", f"now {paper}", n=0, lineterm=""))
