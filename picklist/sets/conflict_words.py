@@ -8,7 +8,8 @@ from picklist.sets.allocate_group import GroupPlan
 from picklist.sets.followers import shifted
 from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import Soonest, goes_before
-from picklist.sets.set_words import count, join, minutes, needs_by, tray_name, when
+from picklist.sets.set_words import count, minutes, needs_by, tray_name, when
+from picklist.wording import listed
 
 
 def short_words(context: PlanningContext, plan: GroupPlan, use: Use, soonest: Soonest | None, proof: Proof) -> str:
@@ -22,7 +23,7 @@ def short_words(context: PlanningContext, plan: GroupPlan, use: Use, soonest: So
         return f"{opening} No {further}set of it can be used for this case.{why}"
     site, reuse = context.site, soonest.reuse
     named = f"{soonest.one.id}{_of_tray(context, use, reuse)}"
-    after = f" after {join(before)}" if before else ""
+    after = f" after {listed(before)}" if before else ""
     text = (
         f"{opening} No {further}set is ready by then. The soonest{after} is {named}, "
         f"ready {when(site, reuse.ready, use.needed)}: {minutes(-reuse.slack)} short"
@@ -64,9 +65,8 @@ def _of_several(plan: GroupPlan, use: Use) -> str:
     given, lacking = plan.of_case(use.case, use.tray), plan.lacking(use.case, use.tray)
     if len(given) + len(lacking) == 1:
         return ""
-    return (
-        f" It wants {count(len(given) + len(lacking), 'set')} and gets {join([one.one.id for one in given]) or 'none'}."
-    )
+    got = listed(one.one.id for one in given) or "none"
+    return f" It wants {count(len(given) + len(lacking), 'set')} and gets {got}."
 
 
 def _who_decides(context: PlanningContext, use: Use, proof: Proof) -> str:
@@ -77,7 +77,7 @@ def _who_decides(context: PlanningContext, use: Use, proof: Proof) -> str:
         return ""
     keeps = context.site.settings.tie_break.value
     return (
-        f" {'Case' if len(equal) == 1 else 'Cases'} {join(equal)} {'has' if len(equal) == 1 else 'have'} the same "
+        f" {'Case' if len(equal) == 1 else 'Cases'} {listed(equal)} {'has' if len(equal) == 1 else 'have'} the same "
         "priority; "
         f"where all else is equal the {keeps} keeps its set. A person decides."
     )
@@ -86,7 +86,7 @@ def _who_decides(context: PlanningContext, use: Use, proof: Proof) -> str:
 def rush_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
     """Usual minutes are too long, least minutes suffice."""
     site = context.site
-    where = join([f"{one.step} ({one.minutes})" for one in savings])
+    where = listed([f"{one.step} ({one.minutes})" for one in savings])
     return (
         f"{needs_by(site, use)} {_whence(context, reuse)} and is ready "
         f"{when(site, reuse.ready, use.needed)} by usual minutes: {minutes(-reuse.slack)} must be saved. "
@@ -101,7 +101,7 @@ def tight_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple
     margin = site.settings.margin
     spare = f"{minutes(reuse.slack)} to spare, the margin is {margin}"
     saved = (
-        f" Minutes could be saved at: {join([f'{one.step} ({one.minutes})' for one in savings])}." if savings else ""
+        f" Minutes could be saved at: {listed([f'{one.step} ({one.minutes})' for one in savings])}." if savings else ""
     )
     return (
         f"{needs_by(site, use)} {_whence(context, reuse)} and is ready {when(site, reuse.ready, use.needed)}: "
@@ -115,7 +115,7 @@ def conditional_words(context: PlanningContext, use: Use, reuse: Reuse, savings:
     free = when(site, reuse.if_unopened_ready, use.needed) if reuse.if_unopened_ready else "in time"
     opened = f"{minutes(-reuse.slack)} short"
     if reuse.least_slack >= 0:
-        where = join([f"{one.step} ({one.minutes})" for one in savings])
+        where = listed([f"{one.step} ({one.minutes})" for one in savings])
         opened = f"{minutes(-reuse.slack)} to be saved at {where}, with the department's word"
     return (
         f"{needs_by(site, use)} {reuse.set_id} is on hold in case {reuse.giver}. If it stays unopened it is free "

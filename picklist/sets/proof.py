@@ -14,7 +14,8 @@ from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.fitting import fits
 from picklist.sets.planning_context import PlanningContext, choices
 from picklist.sets.reuse import reuse_after, reuse_from_state
-from picklist.sets.set_words import count, join, tray_name, when
+from picklist.sets.set_words import count, tray_name, when
+from picklist.wording import listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,7 +231,7 @@ def _statement(
     name = tray_name(site, use.tray)
     sets = Counter(one.case for one in bound if one.case)
     sets[use.case] += len(plan.lacking(use.case, use.tray))
-    cases = join([case if number == 1 else f"{case} ({count(number, 'set')})" for case, number in sets.items()])
+    cases = listed([case if number == 1 else f"{case} ({count(number, 'set')})" for case, number in sets.items()])
     wanted = f"At {when(site, instant, use.needed)} {name} is taken or wanted by {count(len(sets), 'case')}: {cases}."
     usable = [one for one in bound if one.until is not None or one.case]
     have = f"{count(len(usable), 'set').capitalize()} could serve this case at all."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from picklist.model.site import Site
@@ -21,13 +20,6 @@ def tray_name(site: Site, tray: str) -> str:
     """A tray's name, or its id where it has none."""
     known = site.trays.get(tray)
     return (known.name if known else "") or tray
-
-
-def join(words: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def count(number: int, thing: str) -> str:

@@ -16,7 +16,8 @@ from picklist.sets.remedies.other_rooms import closing, last_end
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.savings import way_steps
-from picklist.sets.set_words import count, join, minutes, tray_name, when
+from picklist.sets.set_words import count, minutes, tray_name, when
+from picklist.wording import listed
 
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 
@@ -43,7 +44,7 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
     others = [before[key] for key in verdict.removes if key != target.id]
     also = [_named(planned, one) for one in sorted(others, key=lambda one: (one.use.needed, one.id))]
     return replace(
-        remedy, cost="; ".join([*_costs(remedy, verdict), *([f"also removes {join(also)}"] if also else [])])
+        remedy, cost="; ".join([*_costs(remedy, verdict), *([f"also removes {listed(also)}"] if also else [])])
     )
 
 
@@ -126,7 +127,7 @@ def _swap_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
     site, cases = planned.context.site, verdict.edited.cases
     in_room = replace(planned, cases=cases).in_room(cases[edit.case])
     moved = [case for case in in_room if case.start != planned.cases[case.number].start]
-    starts = join([f"case {case.number} starts {when(site, case.start, case.start)}" for case in moved])
+    starts = listed([f"case {case.number} starts {when(site, case.start, case.start)}" for case in moved])
     return f"Exchange cases {edit.case} and {edit.other_case} in {cases[edit.case].room}: {starts}"
 
 
@@ -139,7 +140,7 @@ def _faster_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     """Waiting is what is saved: a process itself is never cut."""
     uses = planned.uses_of(edit.case, edit.tray)
     services = [service for use in uses if (service := planned.service(use)) is not None and service.reuse]
-    sets = join([service.one.id for service in services])
+    sets = listed([service.one.id for service in services])
     steps = [step for service in services for step in steps_of(planned, service) if step.name == edit.step]
     text = f"For case {edit.case}, {minutes(edit.minutes)} less waiting before and around {edit.step} of {sets}"
     if not steps:
@@ -193,7 +194,7 @@ def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
     if any(edit.kind is RemedyKind.FASTER for edit in remedy.edits):
         groups.append("needs the department's word")
         if remedy.delays:
-            groups.append(f"goes ahead of {join(remedy.delays)} at the same station")
+            groups.append(f"goes ahead of {listed(remedy.delays)} at the same station")
     groups.append("no new conflict")
     if verdict.tight is not None:
         groups.append(f"tight, {minutes(verdict.tight)} to spare")

@@ -14,7 +14,8 @@ from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.set_words import count, join, minutes, tray_name, when
+from picklist.sets.set_words import count, minutes, tray_name, when
+from picklist.wording import listed
 
 MOST_SHOWN = 8
 
@@ -127,7 +128,7 @@ def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> str
         return ""
     before = trials.before.get(home, {})
     worse = [one for key, one in after.items() if key not in before or not one.is_no_worse_than(before[key])]
-    return join([_said(trials, one) for one in worse])
+    return listed([_said(trials, one) for one in worse])
 
 
 def _said(trials: Trials, one: FoundConflict) -> str:
