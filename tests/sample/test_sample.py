@@ -31,7 +31,7 @@ TOMORROW = date(2026, 11, 26)
 def hospital() -> Site:
     site, problems = read_site(HOSPITAL)
     assert [(p.kind, p.severity, p.where.sheet, p.where.column) for p in problems] == [
-        ("missing column", Severity.NOTICE, "Items", "HIBC"),
+        ("empty column", Severity.NOTICE, "Items", "HIBC"),
         ("empty column", Severity.NOTICE, "Stations", "start times"),
         ("empty column", Severity.NOTICE, "Sets", "size"),
     ]
