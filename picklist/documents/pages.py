@@ -59,11 +59,6 @@ def drawing_digest() -> str:
     return digest.hexdigest()
 
 
-def content_digest(data: dict[str, Any]) -> str:
-    """Of what a sheet says, without its revision and time."""
-    return _digest({key: value for key, value in data.items() if key != "stamp"})
-
-
 def sheet_digest(sheet: Sheet) -> str:
     """Of all that decides how a sheet's pages come out."""
     return _digest([drawing_digest(), sheet.template, sheet.data, int(sheet.made.timestamp())])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from enum import Enum, auto
 
@@ -85,12 +85,6 @@ def kept_messages(state: State) -> list[Kept]:
         )
         for row in rows
     ]
-
-
-def forget_messages(state: State, serials: Iterable[int]) -> None:
-    """Remove messages of cases that are long over."""
-    with state.writing() as db:
-        db.executemany("DELETE FROM message WHERE serial = ?", [(one,) for one in serials])
 
 
 def written_schedule(state: State) -> str:

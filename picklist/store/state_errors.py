@@ -8,8 +8,6 @@ from pathlib import Path
 
 from picklist.problems import Problem, Severity, Where
 
-DatabaseError = sqlite3.Error  # for those who keep no database themselves
-
 
 class StateError(Exception):
     """The state file could not be read or written; ``problem`` says why. What was in it is still in it."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any, TypeAlias
@@ -32,7 +31,6 @@ class Fault:
 
 
 Parsed: TypeAlias = tuple[Any, Fault | None]
-CellParser: TypeAlias = Callable[[Any], Parsed]
 
 SPACES = re.compile(r"[\s\u00a0\u2007\u202f]+")
 # Of the Unicode category Cf (format), of the controls, and what only chooses a glyph: marks of direction among them.

@@ -14,6 +14,7 @@ from openpyxl.workbook.protection import WorkbookProtection
 from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
 from picklist.settings import Paper
@@ -62,10 +63,7 @@ WHOSE_SURGEON = (
     "Bold lines are your own. Lines of the base card count for every surgeon; a change here is for you alone."
 )
 WHOSE_SERVICE = "These are the base cards: a change here counts for every surgeon who has no line of their own."
-CAUTION = (
-    "Nothing counts before it is approved. Preferences are a planning aid: package, indicator, expiry, side and "
-    "size are checked before use, by local policy and by licensed staff."
-)
+CAUTION = f"Nothing counts before it is approved. {AID}"
 
 
 def write_office_workbook(

@@ -157,7 +157,7 @@ def test_that_a_stopped_list_says_why_and_where() -> None:
 
 
 def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over() -> None:
-    assert [words.side_word(side) for side in (*Side, None)] == [
+    assert [words.SIDE_WORDS[side] for side in (*Side, None)] == [
         "LEFT", "RIGHT", "BOTH SIDES", "NO SIDE", "SIDE NOT STATED",
     ]  # fmt: skip
     assert words.side_says(None) == "blank on the schedule: ask"

@@ -32,7 +32,6 @@ __all__ = [
     "quantity",
     "side_on_list",
     "side_says",
-    "side_word",
     "small_side",
     "span",
     "to_spare",
@@ -56,11 +55,6 @@ KIND_MEANS = {
     ConflictKind.CONDITIONAL: "depends on whether the held tray is opened",
     ConflictKind.LOAD: "late only because of the department's queue",
 }
-
-
-def side_word(side: Side | None) -> str:
-    """The side in capitals; a blank one says so."""
-    return SIDE_WORDS[side]
 
 
 def case_side(cart: Cart) -> str:
