@@ -8,6 +8,7 @@ from random import Random
 
 from benchmarks.scenario.lists import Listed, Row, read_list, split
 from benchmarks.scenario.sizes import NOW, Size
+from picklist.model.sets import NO_END
 
 SHELVES_IN_BAY = 8
 OUT_OF_SERVICE = frozenset({"incomplete", "unknown", "away", "on loan"})
@@ -33,6 +34,7 @@ def make_trays() -> list[Row]:
             "container": one["container"] == "yes",
             "sided": one["sided"] == "yes",
             "implants": one["implants"] == "yes",
+            "latex": False,
             "keep ready": int(one["keep ready"]),
             "equals": split(one["equals"]),
             "count sheet": True,
@@ -125,6 +127,7 @@ def _moment(text: str) -> datetime | None:
 def _recorded(rng: Random, row: Row) -> Row:
     at = NOW - timedelta(days=int(rng.triangular(0, 40, 2)), minutes=rng.randrange(60, 600))
     until = row.get("recorded sterile until")
-    if until is None and rng.random() < 0.15:
-        until = at.date() + timedelta(days=rng.choice((90, 180, 365)))
+    if until is None:
+        dated = rng.random() < 0.15
+        until = at.date() + timedelta(days=rng.choice((90, 180, 365))) if dated else NO_END
     return {"recorded sterile at": at, "recorded sterile until": until}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 
 from picklist.labels.gtin import LENGTHS, has_right_check_digit
 from picklist.labels.hibc import primary_of
 from picklist.labels.label import LabelError
+from picklist.model.catalogue import Item, Tray
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 
@@ -67,19 +68,24 @@ def _with_zeros(digits: str) -> tuple[str, ...]:
 
 
 def check_latex_stated(site: Site, _now: datetime) -> Iterator[Problem]:
-    """One notice for all items in use of which it is not stated whether they hold latex."""
-    used = [item for item in site.items.values() if not item.retired]
-    silent = [item for item in used if item.latex is None]
+    """One notice for all items, and one for all trays, in use of which it is not stated whether they hold latex."""
+    yield from _latex_not_stated(site.items.values(), "item", "stops the list, unless its twin is stated to be free")
+    yield from _latex_not_stated(site.trays.values(), "tray", "is named on the list, to be checked by hand")
+
+
+def _latex_not_stated(things: Iterable[Item | Tray], kind: str, outcome: str) -> Iterator[Problem]:
+    used = [one for one in things if not one.retired]
+    silent = [one for one in used if one.latex is None]
     if silent:
         first = replace(silent[0].where, column="latex")
+        named = f", first for {silent[0].id}" if len(silent) < len(used) else ""
         yield Problem(
             kind="latex not stated",
             severity=Severity.NOTICE,
-            where=first if len(silent) < len(used) else replace(first, row=None),
-            message=f"latex is not stated for {len(silent)} of {len(used)} items"
-            f"{'' if len(silent) == len(used) else f', first for {silent[0].id}'}; under a latex alert such an item "
-            "stops the list, unless its twin is stated to be free",
-            expected="yes or no for every item",
+            where=first if named else replace(first, row=None),
+            message=f"latex is not stated for {len(silent)} of {len(used)} {kind}s{named}; under a latex alert "
+            f"such {'an' if kind == 'item' else 'a'} {kind} {outcome}",
+            expected=f"yes or no for every {kind}",
         )
 
 

@@ -187,6 +187,20 @@ class _Check:
                 *((i.item, i.where) for i in (*facts.scanned, *facts.added)),
             ):
                 self._warn_of_latex(name, facts.case, where)
+            self._warn_of_trays(facts, cart)
+
+    def _warn_of_trays(self, facts: BuiltCart, cart: Cart) -> None:
+        """A set of a tray that holds latex, or does not say and is not of the list, which would name it."""
+        sets = self.site.sets
+        listed = {sets[line.set_id].tray for line in cart.trays if line.set_id in sets}
+        listed |= {line.need.thing for line in cart.trays}
+        for taken in facts.sets:
+            tray = self.site.trays.get(sets[taken.set_id].tray) if taken.set_id in sets else None
+            if tray and (tray.latex or (tray.latex is None and tray.id not in listed)):
+                said = "holds latex" if tray.latex else "is not stated to be free of latex"
+                what = f"the tray of set {taken.set_id} {said}"
+                what += f", and it is on the cart of case {facts.case}, which has the alert latex"
+                self._report("latex", taken.where, what, taken.set_id, ())
 
     def _warn_of_latex(self, name: str, case: str, where: Where) -> None:
         item = self.site.items.get(name)

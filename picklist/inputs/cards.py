@@ -118,6 +118,7 @@ def _line(row: Row, card: tuple[str | None, str | None], thing: str, instead: st
         begins=values.get("from"),
         ends=values.get("until"),
         approved=values["approved"],
+        approval_stated="approved" not in row.unstated,
         note=values.get("note") or "",
         where=row.where(),
     )

@@ -13,10 +13,11 @@ from picklist.inputs.unstated import NAMED, Unstated, report_unstated
 from picklist.model.catalogue import Tray
 from picklist.model.routes import Route
 from picklist.model.schedule import ONE_SIDE, Side
-from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.sets import NO_END, InstrumentSet, SetState
 from picklist.tables.nearest import Candidates
-from picklist.tables.parse_dates import OPEN_END
 from picklist.tables.rows import Row
+
+UNTIL = "recorded sterile until"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +117,21 @@ def _say_unstated(desk: Desk, trays: dict[str, Tray], sets: list[tuple[Instrumen
         blank = [(one.id, row.where(column)) for one, row in group if not row.values.get(column) and row.has(column)]
         found = Unstated(column=column, of=len(group), what=what, assumed=assumed, expected=expected, kind=kind)
         report_unstated(desk, found, blank)
+    if any(row.values.get(UNTIL) for _, row in sets):  # a column without any content is reported as such
+        _say_no_end(desk, shelf)
+
+
+def _say_no_end(desk: Desk, shelf: list[tuple[InstrumentSet, Row]]) -> None:
+    """Sets on a shelf of which some record no end of their sterility, while others do."""
+    found = Unstated(
+        column=UNTIL,
+        of=len(shelf),
+        what="sets on a shelf",
+        assumed="they count without an end, and the list of a case that gets one names it",
+        expected=f"the last day of the record, or '{NO_END}' where only an event ends it",
+        harmless=True,
+    )
+    report_unstated(desk, found, [(one.id, row.where(UNTIL)) for one, row in shelf if not one.end_recorded])
 
 
 def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route]) -> InstrumentSet | None:
@@ -148,7 +164,8 @@ def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Rout
         back_at=moments["back at"],
         return_by=moments["return by"],
         recorded_at=moments["recorded sterile at"],
-        recorded_until=_end_of(desk, row.values.get("recorded sterile until")),
+        recorded_until=_end_of(desk, row.values.get(UNTIL)),
+        end_recorded=bool(row.values.get(UNTIL)),
         where=row.where(),
     )
 
@@ -166,8 +183,8 @@ def _moments(desk: Desk, row: Row) -> dict[str, datetime | None] | None:
         found[column], wrong = desk.instant(row, column, wall)
         if wrong:
             return None
-    until = row.values.get("recorded sterile until")
-    if until is not None and until < OPEN_END and _is_far(desk, row, "recorded sterile until", until):
+    until = row.values.get(UNTIL)
+    if isinstance(until, date) and _is_far(desk, row, UNTIL, until):
         return None
     return found
 
@@ -181,9 +198,9 @@ def _is_far(desk: Desk, row: Row, column: str, day: date) -> bool:
     return True
 
 
-def _end_of(desk: Desk, day: date | None) -> datetime | None:
-    """The instant at which a day ends; None for a day that stands for no end."""
-    return None if day is None or day >= OPEN_END else desk.clock.at_or_after(day + timedelta(days=1), time(0))
+def _end_of(desk: Desk, day: date | str | None) -> datetime | None:
+    """The instant at which a day ends; None for the word that there is no end."""
+    return desk.clock.at_or_after(day + timedelta(days=1), time(0)) if isinstance(day, date) else None
 
 
 def _step(desk: Desk, row: Row, state: SetState, route: Route) -> str | None:

@@ -13,7 +13,7 @@ from picklist.tables.rows import Row
 
 
 def read_trays(desk: Desk, routes: dict[str, Route], settings: Settings) -> dict[str, Tray]:
-    """Trays by id; one without a usable route, or whose sidedness cannot be read, is broken."""
+    """Trays by id; one without a usable route, or whose sides, implants or latex cannot be read, is broken."""
     names = desk.index("Trays")
     rows = []
     for one, row, again in desk.keyed("Trays", "tray"):
@@ -25,7 +25,7 @@ def read_trays(desk: Desk, routes: dict[str, Route], settings: Settings) -> dict
     broken: list[tuple[str, Causes]] = []
     for one, row in rows:
         route, no_route = desk.refer(row, "route", "Routes")
-        wrong = (*no_route, *causes_of(row, "sided", "implants"))
+        wrong = (*no_route, *causes_of(row, "sided", "implants", "latex"))
         made[one] = _tray(desk, one, row, route)
         if wrong:
             broken.append((one, wrong))
@@ -55,6 +55,7 @@ def _tray(desk: Desk, one: str, row: Row, route: str) -> Tray:
         container=value(row, "container", False),
         sided=row.values.get("sided"),
         implants=row.values.get("implants"),
+        latex=row.values.get("latex"),
         keep_ready=value(row, "keep ready", 0),
         stand_ins=tuple(StandIn(tray=other, preference=n) for n, other in enumerate(others, 1) if other != one),
         count_sheet=value(row, "count sheet", True),

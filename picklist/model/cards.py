@@ -56,7 +56,8 @@ class CardLine:
 
     ``procedure`` or ``surgeon`` None means every. A ``replace`` line takes the place of
     ``instead_of`` (or, when that is empty, of the line for the same thing). ``ends``
-    is the last day on which it counts. A line that is not ``approved`` is pending.
+    is the last day on which it counts. A line that is not ``approved`` is pending; one whose row does
+    not say counts as approved without ``approval_stated``.
     ``line`` is a stable id of the line for offices and logs (file order when not given).
     """
 
@@ -74,5 +75,6 @@ class CardLine:
     begins: date | None = None
     ends: date | None = None
     approved: bool = True
+    approval_stated: bool = True
     note: str = ""
     where: Where = field(default=NOWHERE, compare=False, repr=False)

@@ -112,6 +112,7 @@ class Tray:
     any of its sets says so.
     ``stand_ins``: trays that may serve in its place, one way.
     ``implants``: its loads wait for a biological indicator where the site says so; None: not stated.
+    ``latex``: something in it is of latex; None: not stated.
     """
 
     id: str
@@ -121,6 +122,7 @@ class Tray:
     container: bool = False
     sided: bool | None = False
     implants: bool | None = False
+    latex: bool | None = False
     keep_ready: int = 0
     stand_ins: tuple[StandIn, ...] = ()
     count_sheet: bool = True

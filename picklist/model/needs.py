@@ -92,7 +92,8 @@ class CaseNeeds:
     """All needs of one case. ``stopped`` are the problems that stop its list (no needs count then).
 
     ``dropped`` are things that a card asked for and that are not on the list (quantities 0), each
-    with the reasons why not. ``notices`` are problems that leave the list standing. ``unknown_alerts``
+    with the reasons why not. ``notices`` are problems that leave the list standing. ``approval_not_stated``
+    are card lines that counted as approved although their rows do not say so. ``unknown_alerts``
     are known to no card and no rule, and ``unknown_size`` says the same of the patient size.
     """
 
@@ -104,5 +105,6 @@ class CaseNeeds:
     stopped: tuple[Problem, ...] = ()
     notices: tuple[Problem, ...] = ()
     dropped: tuple[Need, ...] = ()
+    approval_not_stated: tuple[Where, ...] = field(default=(), compare=False, repr=False)
     unknown_alerts: tuple[str, ...] = ()
     unknown_size: bool = False

@@ -33,7 +33,8 @@ class TrayLine:
 
     ``copy`` numbers the sets of one tray over all of the case's lines; ``on_hold``: this copy stays
     unopened until asked for; ``in_hand``: the case runs and has the set already; ``not_stated``: what
-    the sheets leave open about the tray or its sets, and what to do about it.
+    the sheets leave open about the tray or its sets, and what to do about it; ``end_not_recorded``: the
+    set comes from a shelf, and nothing says until when its record of sterility holds.
     """
 
     need: Need
@@ -53,6 +54,7 @@ class TrayLine:
     on_hold: bool = False
     in_hand: bool = False
     not_stated: tuple[str, ...] = ()
+    end_not_recorded: bool = False
 
     @property
     def name_with_side(self) -> str:

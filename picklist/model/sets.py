@@ -23,6 +23,7 @@ class SetState(StrEnum):
     UNKNOWN = "unknown"  # also of a set whose row does not state it
 
 
+NO_END = "no end"  # what a site writes where sterility ends only with an event, and not on a day
 NEVER_AVAILABLE = frozenset({SetState.INCOMPLETE, SetState.UNKNOWN})
 
 
@@ -32,7 +33,8 @@ class InstrumentSet:
 
     ``step`` is the step of its route that it is at, ``step_since`` when that step began;
     ``in_case`` the running case that uses it; ``back_at`` when an away or loan set arrives;
-    ``recorded_until`` when its recorded sterility ends; ``return_by`` when a loan goes back.
+    ``recorded_until`` when its recorded sterility ends, and ``end_recorded`` whether its row says that
+    at all, be it that there is none; ``return_by`` when a loan goes back.
     """
 
     id: str
@@ -48,6 +50,7 @@ class InstrumentSet:
     place: str = ""
     recorded_at: datetime | None = None
     recorded_until: datetime | None = None
+    end_recorded: bool = True
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     def serves_side(self, side: Side | None) -> bool:

@@ -22,7 +22,8 @@ class Use:
 
     ``needed``: when the cart must be complete; ``starts``/``ends``: wheels-in and the moment the
     sets are freed; ``leaves_room``; ``received``: in decontamination. ``on_hold``: may stay
-    unopened. ``copy`` numbers several sets of one tray for one case from 1.
+    unopened. ``copy`` numbers several sets of one tray for one case from 1. ``no_latex``: the case has
+    a latex alert, so that no tray with latex may stand in.
     """
 
     case: str
@@ -38,6 +39,7 @@ class Use:
     side: Side | None = None
     size: str = ""
     building: str = ""
+    no_latex: bool = False
 
     @property
     def key(self) -> str:

@@ -165,6 +165,7 @@ class CartMaker:
             on_hold=copy.on_hold,
             in_hand=in_hand is not None,
             not_stated=what_is_not_stated(self.site, case, tray, physical),
+            end_not_recorded=_lacks_end(physical, assignment),
         )
 
     def _give_back(self, case: str, set_id: str) -> GiveBack | None:
@@ -185,6 +186,13 @@ def _of_class(needs: Sequence[Need], classes: frozenset[ItemClass]) -> tuple[Nee
     return tuple(n for n in needs if n.kind is ThingKind.ITEM and n.item_class in classes)
 
 
+def _lacks_end(physical: InstrumentSet | None, assignment: Assignment | None) -> bool:
+    """Whether a set goes from its shelf to the case as it is, and its row leaves the end of its record open."""
+    if physical is None or assignment is None or assignment.expected is not None:
+        return False
+    return physical.state is SetState.ON_SHELF and not physical.end_recorded
+
+
 def what_is_not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet | None) -> tuple[str, ...]:
     """What the sheets do not state about a case's tray or, where it has no set, about its sets."""
     return tuple(_not_stated(site, case, tray, given))
@@ -196,6 +204,8 @@ def _not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet | None)
         yield "not stated whether it holds implants: counted with the steps that are only for implants"
     if tray.sided is None and case.sided_as is not None:
         yield "not stated whether its sets are left or right: check the side"
+    if tray.latex is None and case.latex_alert:
+        yield "LATEX ALERT: not stated whether anything in it is of latex: check before it goes on the cart"
     if given is not None:
         return
     sets = [one for one in site.sets.values() if one.tray == tray.id]

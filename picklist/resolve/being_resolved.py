@@ -64,6 +64,7 @@ class CaseBeingResolved:
     dropped: list[WorkingLine] = field(default_factory=list)
     unstated: dict[ConditionKind, list[Where]] = field(default_factory=dict)
     latex_not_stated: list[Item] = field(default_factory=list)
+    approval_not_stated: list[Where] = field(default_factory=list)
 
     def for_procedure(self, number: int) -> CaseBeingResolved:
         """The same, with the side of one of the case's procedures, by its place among them from 0."""

@@ -62,6 +62,7 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
         stopped=_each_once(resolving.stopped),
         notices=_each_once(resolving.notices),
         dropped=(*zero, *(_need_of(resolving, draft) for draft in resolving.dropped)),
+        approval_not_stated=tuple(dict.fromkeys(resolving.approval_not_stated)),
         unknown_alerts=alerts,
         unknown_size=size,
     )

@@ -4,7 +4,8 @@ An item whose latex is not stated counts as one that holds it. A twin must be in
 retired, and itself stated to be free. A custom pack that is marked as latex, or that holds anything
 not stated to be free, is swapped for its own twin pack (the twin of the item of the pack's id) when
 every item in that is stated to be free; otherwise the list stops until a card line replaces the
-pack (as with ``only if`` set to ``alert latex``).
+pack (as with ``only if`` set to ``alert latex``). So it does for a tray that is stated to hold latex; one
+that does not say stays, and the list says that it must be checked.
 """
 
 from __future__ import annotations
@@ -53,6 +54,20 @@ def _without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingL
         return _item_without_latex(resolving, draft)
     if draft.kind is ThingKind.PACK:
         return _pack_without_latex(resolving, draft)
+    return _tray_without_latex(resolving, draft)
+
+
+def _tray_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingLine:
+    tray = resolving.site.trays[draft.thing]
+    if tray.latex:
+        problem = to_fix(
+            "latex in the tray",
+            replace(tray.where, column="latex"),
+            f"latex alert: the tray {tray.name} ({tray.id}) holds latex",
+            expected="a card line that replaces or removes the tray only if alert latex",
+            related=_wheres(draft),
+        )
+        resolving.stop(problem)
     return draft
 
 

@@ -35,7 +35,10 @@ class StandingLine:
 
 
 def lines_standing(resolving: CaseBeingResolved, lines: tuple[CardLine, ...]) -> list[StandingLine]:
-    """The approved lines of a layer that stand on the day of the case; pending ones are recorded."""
+    """The approved lines of a layer that stand on the day of the case.
+
+    Pending ones are recorded, and those of which nobody says whether they are approved.
+    """
     versions: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     for line in lines:
         if not dates_hold(line, resolving.case.day):
@@ -44,7 +47,13 @@ def lines_standing(resolving: CaseBeingResolved, lines: tuple[CardLine, ...]) ->
             versions[_version_key(line, resolving.site)].append(line)
         elif judge_line(line, resolving.case).counts is not False:
             resolving.pending.append(Pending(text=line_text(line, resolving.site), where=line.where))
-    return [one for group in versions.values() for one in _latest(resolving, group)]
+    standing = [one for group in versions.values() for one in _latest(resolving, group)]
+    resolving.approval_not_stated += [
+        one.line.where
+        for one in standing
+        if not one.line.approval_stated and judge_line(one.line, resolving.case).counts is not False
+    ]
+    return standing
 
 
 def dates_hold(line: CardLine, day: date) -> bool:

@@ -104,4 +104,5 @@ def _one_use(site: Site, case: Case, one: WantedCopy, times: CaseTimes) -> Use:
         side=need.side if tray.sided and need.side in SIDED else None,
         size=need.size,
         building=building_of(site, case.room),
+        no_latex=case.latex_alert,
     )

@@ -127,7 +127,8 @@ def choices(site: Site, use: Use) -> tuple[tuple[str, int], ...]:
     """The trays that may serve a use with their preference; 0 is the tray asked for."""
     tray = site.trays.get(use.tray)
     stand_ins = tray.stand_ins if tray else ()
-    return ((use.tray, 0), *((one.tray, max(1, one.preference)) for one in stand_ins if one.tray in site.trays))
+    fit = (one for one in stand_ins if one.tray in site.trays and not (use.no_latex and site.trays[one.tray].latex))
+    return ((use.tray, 0), *((one.tray, max(1, one.preference)) for one in fit))
 
 
 def _groups(site: Site) -> tuple[tuple[str, ...], ...]:

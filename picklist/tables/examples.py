@@ -95,6 +95,7 @@ EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
             "container": False,
             "sided": False,
             "implants": False,
+            "latex": False,
             "keep ready": 0,
             "count sheet": True,
             "retired": False,

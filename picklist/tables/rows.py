@@ -38,12 +38,16 @@ class Source:
 
 @dataclass(slots=True)
 class Row:
-    """One row: values by column name (no entry for a bad cell) and the drafts of its bad cells by column."""
+    """One row: values by column name (no entry for a bad cell) and the drafts of its bad cells by column.
+
+    ``unstated`` are the columns that each row must state and that this one leaves empty.
+    """
 
     source: Source
     number: int
     values: dict[str, Any]
     bad: dict[str, Draft] = field(default_factory=dict)
+    unstated: tuple[str, ...] = ()
 
     def where(self, column: str = "") -> Where:
         """The place of the row, or of one of its cells."""
@@ -80,6 +84,7 @@ class RowReader:
         read = {name for name, _, _ in self._columns}
         self._defaults = {c.name: ColumnParser(c).default for c in table.columns if c.name not in read}
         self._optional_texts = {c.name for c in table.columns if c.type is CellType.TEXT and not c.required}
+        self._must_state = [(c.name, header.positions.get(c.name)) for c in table.columns if c.must_state]
         self._width = max(header.positions.values()) + 1
         self._merged: dict[str, Draft] = {}
 
@@ -137,6 +142,9 @@ class RowReader:
             else:
                 row.bad[name] = self._report(row, name, raw, fault)
         row.bad.update(self._header.unusable)
+        row.unstated = tuple(
+            name for name, place in self._must_state if place is None or place >= width or is_empty(raws[place])
+        )
         if self._grid.is_csv and width > len(self._grid.rows[self._header.row]):
             self._check_ragged(row, raws)
         return row

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from picklist.model.codes import Means
+from picklist.model.sets import NO_END
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
 from picklist.tables.columns import Table
@@ -19,10 +20,7 @@ SIDE_ALSO = (
 )
 
 # How stock lists write that a thing has no last day.
-NO_END = tuple(
-    (word, "never")
-    for word in ("none", "no expiry", "never expires", "does not expire", "non-expiring", "no expiration", "unlimited")
-)
+NO_LAST_DAY = ("none", "no expiry", "never expires", "does not expire", "non-expiring", "no expiration", "unlimited")
 
 SCHEDULE = Table(
     name="Schedule",
@@ -297,7 +295,7 @@ CARDS = Table(
             default="yes",
             help="Only approved lines count",
             example="yes",
-            assumed="they count as approved, also lines that wait for approval",
+            assumed="they count as approved, also lines that wait for approval, and the list of a case says so",
             must_state=True,
         ),
         C(
@@ -501,6 +499,13 @@ TRAYS = Table(
             example="no",
         ),
         C(
+            name="latex",
+            type=T.YES_NO,
+            help="Whether anything in it is of natural rubber latex. yes: a latex alert does not allow it. "
+            "Empty: not stated, so the list of a case with a latex alert names it",
+            example="no",
+        ),
+        C(
             name="keep ready",
             type=T.WHOLE,
             default="0",
@@ -623,7 +628,10 @@ SETS = Table(
             name="recorded sterile until",
             type=T.EXPIRY,
             open_ended=True,
-            help="Last day of its recorded sterility",
+            choices=(NO_END,),
+            also=tuple((word, NO_END) for word in (*NO_LAST_DAY, "never", "event-related", "event related")),
+            help=f"Last day of its recorded sterility; '{NO_END}' where only an event ends it (package open, wet, "
+            "damaged). Empty: not recorded, so it counts without an end, and the case's list names the set",
             example="",
             assumed="no record of sterility ends",
         ),
@@ -651,7 +659,7 @@ LOTS = Table(
             type=T.EXPIRY,
             open_ended=True,
             choices=("never",),
-            also=NO_END,
+            also=tuple((word, "never") for word in (*NO_LAST_DAY, "no end")),
             help="Last day of use: a day, or a month that means its last day; 'never' for what does not expire. "
             "Empty: not recorded, so the lot is used last and its package must be checked",
             example="2027-06",

@@ -176,6 +176,16 @@ def test_that_items_of_which_latex_is_not_stated_are_counted_once(tmp_path: Path
     assert "2 of 6 items" in notice.message
 
 
+def test_that_trays_of_which_latex_is_not_stated_are_counted_once(tmp_path: Path) -> None:
+    def some(rows: Rows) -> None:
+        rows["Trays"][1]["latex"] = ""
+
+    (notice,) = checked(tmp_path, some)
+    assert (notice.kind, notice.severity) == ("latex not stated", Severity.NOTICE)
+    assert (notice.where.sheet, notice.where.row, notice.where.column) == ("Trays", 3, "latex")
+    assert "1 of 2 trays" in notice.message
+
+
 def test_that_a_missing_latex_column_is_said_once_for_the_whole_sheet(tmp_path: Path) -> None:
     def no_column(rows: Rows) -> None:
         for row in rows["Items"]:

@@ -268,6 +268,19 @@ def test_that_what_may_hold_latex_is_told_when_it_is_on_the_cart_of_a_latex_aler
     assert [(p.kind, p.value) for p in problems] == [("latex", "0077"), ("latex", "PK")]
 
 
+@pytest.mark.parametrize(("latex", "listed", "told_of"), [(True, True, 1), (None, True, 0), (None, False, 1)])
+def test_that_a_set_of_a_tray_with_latex_is_told_on_the_cart_of_a_latex_alert(
+    latex: bool | None, listed: bool, told_of: int
+) -> None:
+    """A tray that does not say is named on the list that asks for it; one that the crew brings instead is not."""
+    site, line = a_site(), a_plan().carts[1].trays[0]
+    brought = next(one for one in site.sets.values() if (one.tray == line.need.thing) is listed)
+    trays = {name: replace(one, latex=latex if name == brought.tray else False) for name, one in site.trays.items()}
+    facts = told(case="C-2", sets=(TakenSet(tray=line.need.thing, copy=1, set_id=brought.id),))
+    _, problems = check_facts([facts], a_plan(), replace(site, trays=trays))
+    assert [p.kind for p in problems].count("latex") == told_of
+
+
 def test_that_a_thing_may_be_used_on_the_day_of_its_expiry() -> None:
     facts = told(scanned=(TakenItem(item="0077", quantity=1, lot="B7", expiry=DAY),))
     assert check_facts([facts], a_plan(), a_site()) == ((facts,), ())

@@ -88,8 +88,17 @@ SOUND: Rows = {
             "weight lb": 17.5,
             "sided": False,
             "implants": False,
+            "latex": False,
         },
-        {"tray": "T-BASIC", "name": "Basic", "route": "STEAM", "weight lb": 12, "sided": False, "implants": False},
+        {
+            "tray": "T-BASIC",
+            "name": "Basic",
+            "route": "STEAM",
+            "weight lb": 12,
+            "sided": False,
+            "implants": False,
+            "latex": False,
+        },
     ],
     "Tray contents": [{"tray": "T-KNEE", "instrument": "Needle holder", "quantity": 2}],
     "Sets": [

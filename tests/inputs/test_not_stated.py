@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
+
+import pytest
 
 from picklist.inputs import read_site
 from picklist.model.schedule import Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
-from picklist.problems import Problem
+from picklist.problems import Problem, Severity
 from picklist.sets.walk import steps_for
 from tests.inputs.folders import NOW, Rows, besides_left_out, write_site
 
@@ -180,3 +182,66 @@ def test_where_no_step_is_only_for_implants_a_blank_changes_nothing_and_is_not_s
 
     _, problems = read(tmp_path, change)
     assert problems == {}
+
+
+def on_shelf(rows: Rows, *ends: object) -> None:
+    """Sets of T-KNEE on the shelf, each with an end of its record; the first is KNEE-01."""
+    rows["Sets"][0]["recorded sterile until"] = ends[0]
+    for number, end in enumerate(ends[1:], start=2):
+        row = {"set": f"KNEE-0{number}", "tray": "T-KNEE", "state": "on shelf", "place": "A-01"}
+        rows["Sets"].append(row | {"recorded sterile until": end})
+
+
+def test_sets_without_an_end_of_their_record_are_counted_once_where_others_have_one(tmp_path: Path) -> None:
+    """Three on the shelf: one until 1 March, one that only an event ends, one that says nothing."""
+    site, problems = read(tmp_path, lambda rows: on_shelf(rows, date(2027, 3, 1), "no end", None))
+    assert {one.id: one.end_recorded for one in site.sets.values() if one.tray == "T-KNEE"} == {
+        "KNEE-01": True,
+        "KNEE-02": True,
+        "KNEE-03": False,
+    }
+    (found,) = problems.values()
+    assert (found.kind, found.severity) == ("not stated", Severity.NOTICE)
+    assert (found.where.sheet, found.where.row, found.where.column) == ("Sets", 5, "recorded sterile until")
+    assert "1 of 3 sets on a shelf (KNEE-03)" in found.message
+
+
+@pytest.mark.parametrize("word", ["no end", "None", "never", "event-related", "no expiry", date(9999, 12, 31)])
+def test_that_sterility_has_no_last_day_can_be_said(tmp_path: Path, word: object) -> None:
+    site, problems = read(tmp_path, lambda rows: on_shelf(rows, word))
+    assert (site.sets["KNEE-01"].end_recorded, site.sets["KNEE-01"].recorded_until) == (True, None)
+    assert problems == {}
+
+
+def test_where_no_set_has_an_end_the_column_is_said_once(tmp_path: Path) -> None:
+    path = write_site(tmp_path, lambda rows: on_shelf(rows, None, None, None))
+    site, problems = read_site(path, now=NOW)
+    assert site is not None
+    assert not any(one.end_recorded for one in site.sets.values())
+    told = [one for one in problems if "recorded sterile until" in one.sentence()]
+    assert [one.severity for one in told] == [Severity.NOTICE]
+
+
+def test_a_card_line_that_does_not_say_whether_it_is_approved_counts_and_is_known_as_such(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        for number, word in enumerate(("yes", "", "no", "yes", "")):
+            rows["Cards"][number]["approved"] = word
+
+    site, problems = read(tmp_path, change)
+    assert [(one.approved, one.approval_stated) for one in site.card_lines] == [
+        (True, True),
+        (True, False),
+        (False, True),
+        (True, True),
+        (True, False),
+    ]
+    assert problems == {}  # the blank cells are counted in the notice of what a sheet leaves out
+
+
+def test_a_tray_with_a_word_for_latex_that_nobody_can_read_is_not_planned_with(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Trays"][0]["latex"] = "perhaps"
+
+    site, problems = read(tmp_path, change)
+    assert "T-KNEE" not in site.trays
+    assert ("not yes or no", "Trays 2 latex") in problems

@@ -66,13 +66,13 @@ HIP,every,add,tray,T-FINE,,0,1,,,per case,,,yes,
 100018,Withdrawn,each,supply,,A-03,no,,,,0,,,yes
 """,
     "Packs": "pack,name,item,quantity\nPK-1,Hip pack,100001,1\n",
-    "Trays": """tray,name,route,weight lb,container,sided,implants,keep ready,equals,count sheet,retired
-T-HIP,Hip basic,STEAM,17.5,yes,yes,no,0,,yes,no
-T-BONE,Bone set,STEAM,12,no,no,yes,0,T-BONE2,no,no
-T-BONE2,Bone set two,STEAM,12,no,no,no,0,,yes,no
-T-BASIC,Basic,STEAM,9,no,no,no,1,,yes,no
-T-FINE,Fine,STEAM,5,no,no,no,0,,yes,no
-T-OLD,Old,STEAM,5,no,no,no,0,,yes,yes
+    "Trays": """tray,name,route,weight lb,container,sided,implants,latex,keep ready,equals,count sheet,retired
+T-HIP,Hip basic,STEAM,17.5,yes,yes,no,no,0,,yes,no
+T-BONE,Bone set,STEAM,12,no,no,yes,no,0,T-BONE2,no,no
+T-BONE2,Bone set two,STEAM,12,no,no,no,yes,0,,yes,no
+T-BASIC,Basic,STEAM,9,no,no,no,no,1,,yes,no
+T-FINE,Fine,STEAM,5,no,no,no,no,0,,yes,no
+T-OLD,Old,STEAM,5,no,no,no,no,0,,yes,yes
 """,
     "Tray contents": "tray,instrument,quantity\nT-HIP,Needle holder,2\n",
     "Sets": "set,tray,side,size,state,step,step since,in case,back at,return by,place,"

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.lookup import look_up
+from picklist.documents.views.remarks import remarks
 from picklist.documents.views.tray_rows import tray_rows
+from picklist.model.catalogue import StandIn
 from picklist.model.routes import Route, Step, StepOnlyFor
 from picklist.model.schedule import Case, Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
+from picklist.problems import Where
 from tests.builders import at, case, straight_route, tray
 from tests.plan.nights import cart_of, hospital, lines_of, planned, shelf
 
@@ -91,3 +95,65 @@ def test_a_set_on_the_shelf_without_a_place_says_that_its_place_is_not_recorded(
     (row,) = tray_rows(found, cart_of(plan, "C1"))
     assert row.facts[0] == ("on the shelf", "place not recorded", True)
     assert [one.place for one in bulk(found).sets] == ["place not recorded"]
+
+
+def said(site: Site) -> list[str]:
+    """What the list of C1 says is not stated."""
+    return [text for name, text in remarks(cart_of(planned(site, NOW), "C1")) if name == "Not stated:"]
+
+
+def two_trays(*ends: bool, state: SetState = SetState.ON_SHELF) -> Site:
+    kinds = ("wrist", "elbow")
+    sets = tuple(
+        replace(shelf(f"{kind}-1", state=state), tray=kind, end_recorded=end)
+        for kind, end in zip(kinds, ends, strict=True)
+    )
+    site = hospital((right_case(),), sets, trays=tuple(tray(kind) for kind in kinds))
+    return replace(site, card_lines=tuple(replace(site.card_lines[0], thing=kind) for kind in kinds))
+
+
+def test_sets_without_an_end_of_their_record_are_named_in_one_line_of_the_list() -> None:
+    both = ["until when the record of sterility holds, for wrist-1 and elbow-1; look at the package"]
+    assert said(two_trays(False, False)) == both
+    assert said(two_trays(True, False)) == [both[0].replace("wrist-1 and elbow-1", "elbow-1")]
+    assert said(two_trays(True, True)) == []
+
+
+def test_a_set_that_is_sterilized_first_gets_a_new_record_and_is_not_named() -> None:
+    assert said(two_trays(False, False, state=SetState.DIRTY)) == []
+
+
+def test_card_lines_that_nobody_says_are_approved_are_named_in_one_line_of_the_list() -> None:
+    site = two_trays(True, True)
+    rows = [Where(file="cards.xlsx", sheet="Cards", row=number) for number in (4, 9)]
+    lines = [replace(one, where=row) for one, row in zip(site.card_lines, rows, strict=True)]
+    assert said(replace(site, card_lines=tuple(lines))) == []
+    unsaid = tuple(replace(one, approval_stated=False) for one in lines)
+    assert said(replace(site, card_lines=unsaid)) == [
+        "whether it is approved (2 card lines, first cards.xlsx, sheet Cards, row 4); it counts as approved"
+    ]
+    ended = replace(unsaid[1], ends=right_case().day - timedelta(days=1))
+    assert said(replace(site, card_lines=(unsaid[0], ended))) == [
+        "whether it is approved (cards.xlsx, sheet Cards, row 4); it counts as approved"
+    ]
+
+
+def test_under_a_latex_alert_a_tray_that_does_not_say_whether_it_holds_latex_is_named() -> None:
+    site = hospital((right_case(alerts=("Latex allergy",)),), (shelf("wrist-1"),), trays=(tray("wrist", latex=None),))
+    (note,) = notes(site)
+    assert "not stated whether anything in it is of latex" in note
+    without = replace(site, cases=(replace(site.cases[0], alerts=()),))
+    assert notes(without) == [""]
+
+
+def test_a_tray_that_holds_latex_does_not_stand_in_under_a_latex_alert() -> None:
+    """The only wrist set is incomplete; an elbow set may stand in, but holds latex."""
+    kinds = (
+        tray("wrist", stand_ins=(StandIn(tray="elbow", preference=1),)),
+        tray("elbow", latex=True),
+    )
+    sets = (shelf("wrist-1", state=SetState.INCOMPLETE), replace(shelf("elbow-1"), tray="elbow"))
+    site = hospital((right_case(),), sets, trays=kinds)
+    alert = replace(site, cases=(right_case(alerts=("latex",)),))
+    assert [one.set_id for one in lines_of(planned(site, NOW), "C1")] == ["elbow-1"]
+    assert [one.set_id for one in lines_of(planned(alert, NOW), "C1")] == [""]

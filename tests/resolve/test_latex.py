@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
-from picklist.model.cards import Condition, ConditionKind
+from picklist.model.cards import Change, Condition, ConditionKind
 from picklist.model.catalogue import Item, ItemClass, Procedure
 from picklist.model.needs import ReasonKind
 from picklist.problems import Severity
 from picklist.resolve import find_dropped, resolve_case
+from tests.builders import tray
 from tests.resolve.cards import (
     amounts,
     house,
@@ -26,6 +27,7 @@ from tests.resolve.cards import (
     replacing,
     row,
     stops,
+    tray_line,
 )
 
 ALERT = operation(alerts=("latex",))
@@ -212,3 +214,17 @@ def test_that_gloves_stated_to_be_free_go_before_gloves_of_which_nothing_is_stat
     card = [line("laps", "1/0")]
     assert listed(card, ALERT, items=[unsaid, FREE], staff=staff) == {"laps": "1/0", "n75 S04": "1/0"}
     assert stops(card, ALERT, items=[unsaid], staff=staff) == ["latex not stated"]
+
+
+def test_that_a_tray_that_holds_latex_stops_the_list_until_the_card_says_what_goes_instead() -> None:
+    trays = [tray("scope", latex=True, where=row(3, "Trays")), tray("clear-scope")]
+    card = [tray_line("scope")]
+    assert stops(card, trays=trays) == []
+    (problem,) = resolve_case(house(card, trays=trays), ALERT).stopped
+    assert (problem.kind, problem.where) == ("latex in the tray", replace(row(3, "Trays"), column="latex"))
+    instead = tray_line("clear-scope", change=Change.REPLACE, instead_of="scope", only_if=only_if("alert latex"))
+    assert listed([*card, instead], ALERT, trays=trays) == {"clear-scope": "1/0"}
+
+
+def test_that_a_tray_that_does_not_say_whether_it_holds_latex_stays() -> None:
+    assert listed([tray_line("scope")], ALERT, trays=[tray("scope", latex=None)]) == {"scope": "1/0"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from string import ascii_uppercase
 
 from picklist.documents.views import words
@@ -13,11 +14,26 @@ from picklist.problems import Problem, Severity
 
 
 def remarks(cart: Cart) -> tuple[tuple[str, str], ...]:
-    """Problems that leave the list standing, what was left off, and what is not approved, each under its name."""
+    """What leaves the list standing, each under its name.
+
+    Problems, what the sheets do not state, what was left off, and what is not approved.
+    """
     notices = [(_name(one), f"{words.capital(one.sentence())} ({one.where})") for one in cart.needs.notices]
     off = [("Left off:", text) for text in left_off(cart)]
     pending = [("Pending, not used:", f"{one.text} ({one.where})") for one in cart.needs.pending]
-    return (*notices, *off, *pending)
+    open_points = [("Not stated:", text) for text in _not_stated(cart)]
+    return (*notices, *open_points, *off, *pending)
+
+
+def _not_stated(cart: Cart) -> Iterator[str]:
+    """A sentence each for sets without an end of their record, and for lines that nobody says are approved."""
+    sets = [line.set_id for line in cart.trays if line.end_not_recorded]
+    if sets:
+        yield f"until when the record of sterility holds, for {words.listed(sets)}; look at the package"
+    lines = cart.needs.approval_not_stated
+    if lines:
+        named = str(lines[0]) if len(lines) == 1 else f"{len(lines)} card lines, first {lines[0]}"
+        yield f"whether it is approved ({named}); it counts as approved"
 
 
 def _name(notice: Problem) -> str:
