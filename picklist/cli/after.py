@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.building import Folder, Now
+from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_needed_day, parse_now, say_problems, wrong_use_ends
 
 OfDay = Annotated[str, typer.Option("--day", help="Day of the operations, as 2026-11-26.")]
@@ -18,6 +18,7 @@ def used(
     form: Annotated[Path, typer.Argument(help="The used.xlsx of a build, filled in, or a CSV file.")],
     day: OfDay,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Record what was used in the operations.
 
@@ -26,7 +27,7 @@ def used(
     from picklist.tasks.after import tell_used
 
     with wrong_use_ends():
-        told = tell_used(folder, form, parse_needed_day(day), parse_now(now))
+        told = tell_used(folder, form, parse_needed_day(day), parse_now(now, far=far))
     say_problems(told.problems)
     typer.echo(f"{len(told.lines)} lines of {len({line.case for line in told.lines})} cases recorded.")
     raise typer.Exit(told.exit_code)
@@ -39,6 +40,7 @@ def settle(
         bool, typer.Option(help="Write the changes to the site's files; the former files are kept.")
     ] = False,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Update stock and set status after a day's cases.
 
@@ -49,7 +51,7 @@ def settle(
     from picklist.tasks.after import settle_day
 
     with wrong_use_ends():
-        settled = settle_day(folder, parse_needed_day(day), parse_now(now), write=write)
+        settled = settle_day(folder, parse_needed_day(day), parse_now(now, far=far), write=write)
     say_problems(settled.problems)
     for change in settled.changes.all:
         key = " ".join(change.key)

@@ -14,7 +14,9 @@ Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and
 Now = Annotated[
     str | None, typer.Option(help='Plan as of this site time, as "2026-11-25 18:00"; default: the computer clock.')
 ]
-Far = Annotated[bool, typer.Option("--far", help="Confirm that the first case is months away.")]
+Far = Annotated[
+    bool, typer.Option("--far", help="Confirm a time that is more than half a year from the cases of the schedule.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for scripts.")]
 
 
@@ -29,13 +31,13 @@ def build(
         typer.Option(help="Day of the carts, as 2026-11-26; default: the next day with cases."),
     ] = None,
     now: Now = None,
+    far: Far = False,
     paper: Annotated[str | None, typer.Option(help="A4 or Letter, instead of the site's setting.")] = None,
     clock: Annotated[int | None, typer.Option(help="12 or 24, instead of the site's setting.")] = None,
     chance: Annotated[bool, typer.Option(help="Simulate case overruns to estimate the risk of late sets.")] = True,
     same: Annotated[
         list[str] | None, typer.Option(help="Confirm a renumbered case: NEW=OLD, or NEW= for a new case.")
     ] = None,
-    far: Far = False,
     as_json: AsJson = False,
 ) -> None:
     """Print pick lists, labels and sheets.
@@ -51,12 +53,11 @@ def build(
         wanted = Wanted(
             folder=folder,
             out=out,
-            now=parse_now(now),
+            now=parse_now(now, far=far),
             day=parse_day(day),
             paper=paper,
             clock=clock,
             with_chance=chance,
-            far=far,
             answers=parse_answers(same or []),
         )
         built = build_day(wanted, progress_line(quiet=as_json))
@@ -75,7 +76,7 @@ def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = F
     from picklist.tasks.folder import load_folder
 
     with wrong_use_ends():
-        loaded = load_folder(folder, parse_now(now), far=far)
+        loaded = load_folder(folder, parse_now(now, far=far))
     facts = [problem_facts(problem) for problem in loaded.problems]
     typer.echo(json.dumps(facts, indent=1) if as_json else write_report(loaded.problems))
     raise typer.Exit(loaded.exit_code)

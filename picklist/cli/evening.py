@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from picklist.cli.building import Folder, Now
+from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ def carts(
     workbook: Annotated[Path, typer.Argument(help="The carts.xlsx of a build, filled in.", show_default=False)],
     day: Day = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Record which carts are built.
 
@@ -32,7 +33,7 @@ def carts(
     from picklist.tasks.crew import tell_by_workbook
 
     with wrong_use_ends():
-        told = tell_by_workbook(folder, workbook, parse_now(now), parse_day(day))
+        told = tell_by_workbook(folder, workbook, parse_now(now, far=far), parse_day(day))
     _say_told(told)
 
 
@@ -43,6 +44,7 @@ def scan(
     ] = None,
     day: Day = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Record carts from a barcode scanner.
 
@@ -63,12 +65,12 @@ def scan(
     from picklist.tasks.crew import scan_carts, tell_by_scan_file
 
     with wrong_use_ends():
-        moment, wanted = parse_now(now), parse_day(day)
+        moment, wanted = parse_now(now, far=far), parse_day(day)
         if lines is not None:
             told = tell_by_scan_file(folder, lines, moment, wanted)
         else:
             scans = iter(_standard_input().readline, "")
-            told = scan_carts(folder, scans, lambda: moment if now else parse_now(None), wanted, _answer)
+            told = scan_carts(folder, scans, lambda: moment if now else parse_now(None, far=far), wanted, _answer)
     _say_told(told, said=lines is None)
 
 
@@ -92,6 +94,7 @@ def morning(
         str | None, typer.Option(help="Day of the carts, as 2026-11-26; default: the one built last.")
     ] = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Print what is open at the end of the shift.
 
@@ -101,7 +104,7 @@ def morning(
     from picklist.tasks.morning import print_morning
 
     with wrong_use_ends():
-        done = print_morning(folder, out, parse_now(now), parse_day(day))
+        done = print_morning(folder, out, parse_now(now, far=far), parse_day(day))
     points = done.points
     typer.echo(
         f"{out}: {len(points.decisions)} decisions, {len(points.missing)} missing, {len(points.sets)} sets in process, "
@@ -115,6 +118,7 @@ def calendar(
     folder: Folder,
     out: Annotated[Path, typer.Option(help="A folder for the calendars (iCalendar files).")],
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Write the deadlines as calendars to subscribe to.
 
@@ -125,7 +129,7 @@ def calendar(
     from picklist.tasks.calendars import write_calendars
 
     with wrong_use_ends():
-        files, aside = write_calendars(folder, out, parse_now(now))
+        files, aside = write_calendars(folder, out, parse_now(now, far=far))
     typer.echo(f"Wrote {', '.join(files)} to {out}")
     for one in aside:
         typer.echo(f"{one.file} was changed since it was written; it is kept as {one.to}")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.building import AsJson, Folder, Now
+from picklist.cli.building import AsJson, Far, Folder, Now
 from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
 
 CaseNumber = Annotated[
@@ -22,6 +22,7 @@ def why(
         str | None, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)
     ] = None,
     now: Now = None,
+    far: Far = False,
     as_json: AsJson = False,
 ) -> None:
     """Explain why an item is (or is not) on a list.
@@ -32,7 +33,7 @@ def why(
     from picklist.tasks.why import why_set, why_thing
 
     with wrong_use_ends():
-        at = parse_now(now)
+        at = parse_now(now, far=far)
         answer = why_set(folder, case, at) if thing is None else why_thing(folder, case, thing, at)
     if answer.exit_code:
         say_problems(answer.problems)
@@ -47,6 +48,7 @@ def try_out(
     ],
     day: Annotated[str | None, typer.Option(help="Day of the times named, as 2026-11-26.")] = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Try a change; nothing is written.
 
@@ -60,5 +62,5 @@ def try_out(
     from picklist.tasks.try_out import try_words
 
     with wrong_use_ends():
-        answer = try_words(folder, changes, parse_now(now), parse_day(day))
+        answer = try_words(folder, changes, parse_now(now, far=far), parse_day(day))
     typer.echo("\n".join(answer.lines))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from picklist.cli.building import Folder, Now
+from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_now, say_problems, wrong_use_ends
 from picklist.messages.answers import AckMode
 
@@ -25,6 +25,7 @@ def receive(
     source: Annotated[Path, typer.Argument(help="A file of messages, or a folder of such files.", show_default=False)],
     watch: Annotated[bool, typer.Option(help="Go on, and take in each file that comes into the folder.")] = False,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Take in scheduling messages from files: HL7 v2 (SIU) and FHIR appointments (JSON).
 
@@ -39,14 +40,14 @@ def receive(
         watched = WatchedFiles(source)
         done = receive_from(folder, watched.new_files(), datetime.now(UTC))
         _say(done)
-        problems = of_messages(load_folder(folder, parse_now(now)).problems)
+        problems = of_messages(load_folder(folder, parse_now(now, far=far)).problems)
         say_problems(problems)
         while watch:
             time.sleep(LOOK_EVERY)
             files = watched.new_files(settled=True)
             if files:
                 _say(receive_from(folder, files, datetime.now(UTC)))
-                say_problems(of_messages(load_folder(folder, parse_now(now)).problems))
+                say_problems(of_messages(load_folder(folder, parse_now(now, far=far)).problems))
     raise typer.Exit(int(must_be_mended((*problems, *done.problems))))
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from picklist.cli.building import Folder, Now
+from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def send(
     who: Annotated[str, typer.Argument(help="A surgeon (id or name) or a service.", show_default=False)],
     out: Annotated[Path, typer.Option(help="The workbook to write.")],
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Write an office's workbook.
 
@@ -40,7 +41,7 @@ def send(
     from picklist.tasks.targets import kept_as
 
     with wrong_use_ends():
-        sent = send_cards(folder, who, out, parse_now(now))
+        sent = send_cards(folder, who, out, parse_now(now, far=far))
     typer.echo(f"Wrote {out} for {sent.name}.")
     if sent.former:
         typer.echo(kept_as(out, sent.former))
@@ -53,6 +54,7 @@ def take(
     back: Annotated[Path | None, typer.Option(help="Where to write the marked copy if something needs fixing.")] = None,
     ours: Annotated[bool, typer.Option("--ours", help="Accept it although no record says that it was sent.")] = False,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Take an office's workbook back.
 
@@ -63,7 +65,7 @@ def take(
     from picklist.tasks.targets import kept_as
 
     with wrong_use_ends():
-        taken = take_cards(folder, file, parse_now(now), back, ours=ours)
+        taken = take_cards(folder, file, parse_now(now, far=far), back, ours=ours)
     say_problems(taken.problems)
     typer.echo("\n".join(taken.lines) or "No changes to approve.")
     if taken.back:
@@ -84,6 +86,7 @@ def show(
     proposal: ProposalId,
     begins: Annotated[str | None, typer.Option("--from", help="First day of cases it would apply to.")] = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Show a proposal and its effect.
 
@@ -92,7 +95,7 @@ def show(
     from picklist.tasks.offices import show_proposal
 
     with wrong_use_ends():
-        lines = show_proposal(folder, proposal, parse_day(begins), parse_now(now))
+        lines = show_proposal(folder, proposal, parse_day(begins), parse_now(now, far=far))
     typer.echo("\n".join(lines))
 
 
@@ -105,6 +108,7 @@ def approve(
     begins: From,
     lines: Annotated[str | None, typer.Option(help="Only these changes, as 1,3,4; default: all.")] = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Approve a proposal, whole or by line.
 
@@ -116,17 +120,17 @@ def approve(
         approved = ApprovedBy(
             name=by, reason=reason, effective=parse_needed_day(begins, "--from"), numbers=_numbers(lines)
         )
-        applied, loaded = approve_cards(folder, proposal, approved, parse_now(now))
+        applied, loaded = approve_cards(folder, proposal, approved, parse_now(now, far=far))
     _say_applied(applied, loaded)
 
 
 @cards_app.command("list")
-def list_(folder: Folder, now: Now = None) -> None:
+def list_(folder: Folder, now: Now = None, far: Far = False) -> None:
     """List what is waiting: proposals to approve or reject, requests to answer."""
     from picklist.tasks.office_desk import list_waiting
 
     with wrong_use_ends():
-        lines = list_waiting(folder, parse_now(now))
+        lines = list_waiting(folder, parse_now(now, far=far))
     typer.echo("\n".join(lines) or "Nothing is waiting.")
 
 
@@ -137,6 +141,7 @@ def reject(
     by: Annotated[str, typer.Option(help="Name of the person who rejects.")],
     reason: Annotated[str, typer.Option(help="The reason, for the office and the log.")],
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Reject a proposal.
 
@@ -145,7 +150,7 @@ def reject(
     from picklist.tasks.office_desk import reject_waiting
 
     with wrong_use_ends():
-        reject_waiting(folder, proposal, by, reason, parse_now(now))
+        reject_waiting(folder, proposal, by, reason, parse_now(now, far=far))
     typer.echo(f"Rejected {proposal}; the cards are unchanged.")
 
 
@@ -156,6 +161,7 @@ def answer(
     by: Annotated[str, typer.Option(help="Name of the person who answers.")],
     text: Annotated[str, typer.Option("--answer", help="The answer, for the office.")],
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Answer what an office asked for.
 
@@ -164,7 +170,7 @@ def answer(
     from picklist.tasks.office_desk import answer_office
 
     with wrong_use_ends():
-        lines = answer_office(folder, number, by, text, parse_now(now))
+        lines = answer_office(folder, number, by, text, parse_now(now, far=far))
     typer.echo("\n".join(lines))
 
 
@@ -177,6 +183,7 @@ def undo(
     begins: From,
     whole: Annotated[bool, typer.Option("--whole", help="Also all changes approved together with it.")] = False,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Undo a change, or a whole approval.
 
@@ -186,7 +193,7 @@ def undo(
 
     with wrong_use_ends():
         approved = ApprovedBy(name=by, reason=reason, effective=parse_needed_day(begins, "--from"))
-        applied, loaded = undo_cards(folder, number, approved, parse_now(now), whole=whole)
+        applied, loaded = undo_cards(folder, number, approved, parse_now(now, far=far), whole=whole)
     _say_applied(applied, loaded)
 
 
@@ -196,17 +203,18 @@ def history(
     procedure: Annotated[str | None, typer.Option(help="Only cards of this procedure (id or name).")] = None,
     surgeon: Annotated[str | None, typer.Option(help="Only cards of this surgeon or service (id or name).")] = None,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Show who changed what, when and why, what was asked for and answered, and what was rejected."""
     from picklist.tasks.office_desk import card_history
 
     with wrong_use_ends():
-        lines = card_history(folder, procedure, surgeon, parse_now(now))
+        lines = card_history(folder, procedure, surgeon, parse_now(now, far=far))
     typer.echo("\n".join(lines) or "No card has been changed yet.")
 
 
 @cards_app.command("tidy")
-def tidy(folder: Folder, now: Now = None) -> None:
+def tidy(folder: Folder, now: Now = None, far: Far = False) -> None:
     """Find cards to clean up.
 
     Faulty and unused lines, cards not reviewed for long, surgeons who could share a card, trays always together.
@@ -214,7 +222,7 @@ def tidy(folder: Folder, now: Now = None) -> None:
     from picklist.tasks.offices import tidy_cards
 
     with wrong_use_ends():
-        lines = tidy_cards(folder, parse_now(now))
+        lines = tidy_cards(folder, parse_now(now, far=far))
     typer.echo("\n".join(lines) or "Nothing to clean up.")
 
 

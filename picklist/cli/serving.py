@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.building import Folder, Now
+from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_now, wrong_use_ends
 
 
@@ -17,6 +17,7 @@ def open_page(
     port: Annotated[int, typer.Option(help="Port on this computer; 0 takes a free one.", min=0, max=65535)] = 0,
     browser: Annotated[bool, typer.Option(help="Open the default browser.")] = True,
     now: Now = None,
+    far: Far = False,
 ) -> None:
     """Open picklist in your web browser (this computer only).
 
@@ -27,6 +28,6 @@ def open_page(
     from picklist.tasks.papers import default_out
 
     with wrong_use_ends():
-        fixed = parse_now(now) if now else None
-        desk = Desk(folder, out or default_out(folder), lambda: fixed or parse_now(None))
+        fixed = parse_now(now, far=far) if now else None
+        desk = Desk(folder, out or default_out(folder), lambda: fixed or parse_now(None, far=far))
         serve(desk, port, typer.echo, browser=browser)

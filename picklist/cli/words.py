@@ -10,9 +10,12 @@ from datetime import date, datetime
 import typer
 
 from picklist.problems import Problem, Severity
+from picklist.settings import DateOrder
 from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.moment import Meant
 
 YEARS = (2000, 2100)  # those that dates in sheets may have
+EXAMPLE = "2026-11-25 18:00"
 
 
 @contextmanager
@@ -26,19 +29,32 @@ def wrong_use_ends() -> Iterator[None]:
         raise typer.Exit(2) from None
 
 
-def parse_now(text: str | None) -> datetime:
-    """The moment asked for, naive for the site's wall time; the machine's clock when none is."""
-    if text is None:
-        moment, whose = datetime.now().astimezone(), "the computer clock"
-    else:
-        whose = f'--now "{text}"'
-        try:
-            moment = datetime.fromisoformat(text)
-        except ValueError:
-            raise WrongUse(f'{whose} is not a day and time such as "2026-11-25 18:00"') from None
+def parse_now(text: str | None, *, far: bool = False) -> datetime:
+    """The moment asked for, naive for the site's wall time; the machine's clock when none is.
+
+    ``far``: it is meant, however far from the schedule it lies. Raises WrongUse, with the nearest moment.
+    """
+    moment = datetime.now().astimezone() if text is None else _moment(text)
     if not YEARS[0] <= moment.year <= YEARS[1]:
-        raise WrongUse(f'{whose} is in the year {moment.year}; use --now with a time such as "2026-11-25 18:00"')
-    return moment
+        whose = "the computer clock" if text is None else f'--now "{text}"'
+        raise WrongUse(f'{whose} is in the year {moment.year}; use --now with a time such as "{EXAMPLE}"')
+    return Meant.of(moment) if far else moment
+
+
+def _moment(text: str) -> datetime:
+    """A moment as it is typed: ISO 8601, also with an offset, or as in a cell that holds a day and a time."""
+    from picklist.tables.parse_times import parse_stamp_text
+
+    if ":" in text:
+        with suppress(ValueError):
+            return datetime.fromisoformat(text.strip())
+    moment, fault = parse_stamp_text(text)
+    if fault is None:
+        found: datetime = moment
+        return found
+    near = " or ".join(f'"{one}"' for one in fault.nearest)
+    hint = f"did you mean {near}?" if near else f'use a day and a time, as "{EXAMPLE}"'
+    raise WrongUse(f'--now "{text}" is not a day and time: {fault.message}; {hint}')
 
 
 def parse_day(text: str | None) -> date | None:
@@ -47,11 +63,16 @@ def parse_day(text: str | None) -> date | None:
 
 
 def parse_needed_day(text: str, option: str = "--day") -> date:
-    """The day that an option asks for."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise WrongUse(f'{option} "{text}" is not a day such as 2026-11-26') from None
+    """The day that an option asks for, as it may be typed in a cell. Raises WrongUse, with the nearest day."""
+    from picklist.tables.parse_dates import parse_date_text
+
+    day, fault = parse_date_text(text.strip(), DateOrder.ANY)
+    if fault is None:
+        found: date = day
+        return found
+    near = " or ".join(fault.nearest)
+    hint = f"did you mean {near}?" if near else "use a day, as 2026-11-26"
+    raise WrongUse(f'{option} "{text}" is not a day: {fault.message}; {hint}')
 
 
 def parse_answers(written: list[str]) -> dict[str, str]:

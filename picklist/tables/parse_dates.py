@@ -200,7 +200,23 @@ def _made(year: int, month: int, day: int, text: str) -> Parsed:
     try:
         return _within(date(year, month, day))
     except ValueError:
-        return None, Fault(kind="no such day", message=f"'{shown(text)}' is not in the calendar", expected=DATE_WANTED)
+        return None, Fault(
+            kind="no such day",
+            message=f"'{shown(text)}' is not in the calendar",
+            expected=DATE_WANTED,
+            nearest=_days_near(year, month, day),
+        )
+
+
+def _days_near(year: int, month: int, day: int) -> tuple[str, ...]:
+    """The days that one which is not in the calendar may be: month and day exchanged, or the month's last day."""
+    if not 2000 <= year <= 2100:
+        return ()
+    if month > 12 >= day > 0 and month <= calendar.monthrange(year, day)[1]:
+        return (date(year, day, month).isoformat(),)
+    if 1 <= month <= 12 and 28 < day <= 31:
+        return (date(year, month, calendar.monthrange(year, month)[1]).isoformat(),)
+    return ()
 
 
 def _within(day: date) -> Parsed:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 from picklist.settings import DateOrder
@@ -74,6 +75,11 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
     return _stamp_text(column, tidy(str(raw)), order)
 
 
+def parse_stamp_text(text: str) -> Parsed:
+    """A wall day and time in a text that stands in no table."""
+    return _stamp_text(_A_DAY, tidy(text), DateOrder.ANY)
+
+
 def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
     if re.search(r"[0-9](Z|[+-][0-9]{2}:?[0-9]{2})$", text) and ":" in text:
         return None, Fault(
@@ -84,15 +90,16 @@ def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
     )
     if not parts:
         return None, _incomplete_stamp(column, text, order)
-    day, fault = parse_date_text(parts[1].rstrip(","), order)
+    day, wrong_day = parse_date_text(parts[1].rstrip(","), order)
+    if wrong_day is None:
+        _, wrong_day = _of_this_century(day)
+    wall, wrong_time = _from_text(column, parts[2])
+    fault = wrong_day or wrong_time
     if fault is None:
-        _, fault = _of_this_century(day)
-    if fault:
-        return None, fault
-    wall, fault = _from_text(column, parts[2])
-    if fault:
-        return None, fault
-    return datetime.combine(day, wall), None
+        return datetime.combine(day, wall), None
+    days = wrong_day.nearest if wrong_day else (day.isoformat(),)
+    walls = wrong_time.nearest if wrong_time else (f"{wall:%H:%M}",)
+    return None, replace(fault, nearest=tuple(f"{one} {hour}" for one in days for hour in walls))
 
 
 def _incomplete_stamp(column: Column, text: str, order: DateOrder | None) -> Fault:

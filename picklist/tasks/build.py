@@ -42,7 +42,6 @@ class Wanted:
     """What is asked of a build; ``day`` None is that of ``choose_day``.
 
     ``answers`` settle which case of the former schedule a case is (new number -> old, empty for none).
-    ``far`` confirms a ``now`` that is long before the first case.
     """
 
     folder: Path
@@ -52,7 +51,6 @@ class Wanted:
     paper: str | None = None
     clock: int | None = None
     with_chance: bool = True
-    far: bool = False
     answers: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -78,7 +76,7 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
     cannot be written.
     """
     progress("Reading the folder")
-    loaded = load_folder(wanted.folder, wanted.now, far=wanted.far)
+    loaded = load_folder(wanted.folder, wanted.now)
     if loaded.site is None:
         return Built(problems=loaded.problems)
     site = _as_printed(loaded.site, wanted)

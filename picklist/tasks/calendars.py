@@ -14,7 +14,7 @@ from picklist.store.state import State
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.tasks.folder import to_instant
+from picklist.tasks.moment import ask_if_meant, to_instant
 
 CALENDARS = "calendars"
 
@@ -29,8 +29,10 @@ def write_calendars(folder: Path, out: Path, now: datetime) -> tuple[tuple[str, 
         raise WrongUse(f"there is no folder {folder}")
     with refusals(), opened_state(folder) as state:
         clock = built_day(state, folder, None).settings.site_clock
+        days_built = listed_starts(state, date.min)
+        ask_if_meant(now, days_built, clock)
         since = clock.day(to_instant(now, clock.zone)) - timedelta(days=1)
-        days = [_revisions(state, day) for day in sorted(listed_starts(state, since))]
+        days = [_revisions(state, day) for day in sorted(days_built) if day >= since]
         files = calendars(days, site_mark(state))
         aside = write_folder(out, lambda fresh: _put(fresh, files), kind=CALENDARS, owner=site_mark(state))
     return tuple(files), aside

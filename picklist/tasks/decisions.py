@@ -13,7 +13,7 @@ from picklist.tables.nearest import Candidates
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
-from picklist.tasks.folder import to_instant
+from picklist.tasks.moment import to_instant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

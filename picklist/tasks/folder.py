@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from picklist.checks import check_site
 from picklist.inputs import read_site
-from picklist.inputs.far_days import NEAR
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tables.files import forget_former
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.messages import ensure_schedule, lay_messages
+from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
 
@@ -40,12 +39,12 @@ class Loaded:
         return int(self.site is None or must_be_mended(self.problems))
 
 
-def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
+def load_folder(folder: Path, now: datetime) -> Loaded:
     """Read and check a folder. ``now`` naive is the site's wall time, aware an instant.
 
     A change of cards that a crash cut short is finished first, and the schedule of messages brought up to
-    date. Raises WrongUse when there is no such folder, and when ``now`` is so long before the first case
-    that it is hardly meant, unless ``far`` confirms it.
+    date. Raises WrongUse when there is no such folder, and when ``now`` is so far from the cases that it is
+    hardly meant (see ``ask_if_meant``).
     """
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
@@ -62,21 +61,8 @@ def load_folder(folder: Path, now: datetime, *, far: bool = False) -> Loaded:
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)
-    if not far:
-        _ask_of_far(site, instant)
+    ask_if_meant(now, (case.day for case in site.cases if case.is_live), site.settings.site_clock)
     return Loaded(folder=folder, now=instant, site=site, problems=problems + check_site(site, instant))
-
-
-def _ask_of_far(site: Site, now: datetime) -> None:
-    """Refuse a moment long before all cases: a plan runs from it on, day by day, and a year is easily mistyped."""
-    first = min((case.start for case in site.cases if case.is_live), default=now)
-    if first - now > timedelta(days=NEAR):
-        clock = site.settings.site_clock
-        raise WrongUse(
-            f"it is {clock.day_text(clock.day(now))} by --now or this machine's clock, and the first case of the "
-            f"schedule is on {clock.day_text(clock.day(first))}, more than half a year later. Correct the clock or "
-            'use --now with the right time, as "2026-11-25 18:00"; if it is meant so, build and check take --far'
-        )
 
 
 def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
@@ -86,12 +72,6 @@ def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
         raise WrongUse(f"{folder} cannot be read; picklist check {folder} says why")
     forget_former(folder, loaded.site.settings.keep_former_files)
     return loaded, loaded.site
-
-
-def to_instant(now: datetime, time_zone: str) -> datetime:
-    """``now`` in UTC; naive, it is the wall time of the zone."""
-    local = now if now.tzinfo else now.replace(tzinfo=ZoneInfo(time_zone))
-    return local.astimezone(UTC)
 
 
 def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStarts = NO_LISTS) -> date:

@@ -24,6 +24,7 @@ from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
 from picklist.tasks.messages import open_door
+from picklist.tasks.moment import Meant
 
 CHUNK = 1 << 16
 NOT_KEPT = "it could not be stored; send it again later"
@@ -116,7 +117,7 @@ def _now() -> datetime:
 def _renew(folder: Path) -> str:
     """Write the schedule anew from all messages; what came of it, in a line."""
     try:
-        loaded = load_folder(folder, _now(), far=True)
+        loaded = load_folder(folder, Meant.of(_now()))
     except WrongUse as wrong:
         return f"the schedule was not written: {wrong}"
     grave = sum(one.severity is not Severity.NOTICE for one in loaded.problems)

@@ -14,7 +14,7 @@ from picklist.store.state import state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.tasks.folder import to_instant
+from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
 
 
@@ -37,6 +37,7 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     check_target(folder, out, (".pdf",))
     with opened_state(folder) as state:
         plan = built_day(state, folder, day)
+        ask_if_meant(now, (plan.day,), plan.settings.site_clock)
         known = what_is_known(state, plan.day)
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone))
     former = keep_what_is_there(folder, out, plan.settings.site_clock.wall(points.at))

@@ -11,7 +11,8 @@ from picklist.store.state import State, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
-from picklist.tasks.folder import load_site, to_instant
+from picklist.tasks.folder import load_site
+from picklist.tasks.moment import to_instant
 
 
 def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: datetime) -> int:

@@ -25,6 +25,7 @@ from picklist.tables.guard import workbook_fault
 from picklist.tables.private import Kind, looks_private
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
+from picklist.tasks.moment import Meant
 
 LONGEST_NAME = 120
 COPY_MARK = re.compile(r"(\s*\(\d+\)|\s+-\s+Copy)+$", re.IGNORECASE)
@@ -131,7 +132,8 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
     fault = workbook_fault(file) if target.suffix.lower() in WORKBOOKS else None
     if fault:
         raise WrongUse(f"{target.name} is not accepted: {fault.message}; expected {fault.expected}")
-    before = load_folder(folder, now).problems
+    meant = Meant.of(now)  # a schedule of the coming days takes the place of an old one in this way
+    before = load_folder(folder, meant).problems
     with tempfile.TemporaryDirectory(prefix="picklist-trial-", dir=file.parent) as scratch:
         copy = Path(scratch) / folder.resolve().name
         copy.mkdir()
@@ -139,7 +141,7 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
             if path.is_file():
                 shutil.copyfile(path, copy / path.name)
         shutil.copyfile(file, copy / target.name)
-        after = load_folder(copy, now).problems
+        after = load_folder(copy, meant).problems
     digest = digest_now(target)
     return Trial(
         name=target.name,

@@ -15,6 +15,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
+from picklist.tasks.moment import Meant
 from tests.inputs.flaws import add, both, put
 from tests.inputs.folders import DAY, NOW, Rows, besides_left_out, write_site
 
@@ -98,10 +99,21 @@ def test_an_open_end_may_be_written_as_the_last_day_of_all(tmp_path: Path, end: 
     assert site.sets["KNEE-01"].recorded_until is None
 
 
-def test_a_time_long_before_the_first_case_is_asked_about(tmp_path: Path) -> None:
+@pytest.mark.parametrize("days", [-20000, -365, -200, 200, 365, 13149])
+def test_a_time_long_before_or_after_the_cases_is_asked_about(tmp_path: Path, days: int) -> None:
     write_site(tmp_path)
-    for days in (200, 365, 20000):
-        with pytest.raises(WrongUse, match="--far"):
-            load_folder(tmp_path, NOW - timedelta(days=days))
-    assert load_folder(tmp_path, NOW - timedelta(days=365), far=True).site is not None
-    assert load_folder(tmp_path, NOW - timedelta(days=150)).site is not None
+    with pytest.raises(WrongUse, match=r'--far as well. If not.* --now "2026-\d\d-\d\d 1[78]:00"'):
+        load_folder(tmp_path, NOW + timedelta(days=days))
+    assert load_folder(tmp_path, Meant.of(NOW + timedelta(days=days))).site is not None
+
+
+@pytest.mark.parametrize("days", [-150, 150])
+def test_a_time_within_half_a_year_of_the_cases_is_no_question(tmp_path: Path, days: int) -> None:
+    write_site(tmp_path)
+    assert load_folder(tmp_path, NOW + timedelta(days=days)).site is not None
+
+
+def test_a_site_whose_cases_are_all_over_may_look_at_its_cards_years_later(tmp_path: Path) -> None:
+    change = both(put("Schedule", 2, status="done"), put("Schedule", 3, status="cancelled"))
+    write_site(tmp_path, change)
+    assert load_folder(tmp_path, NOW + timedelta(days=2000)).site is not None

@@ -1,0 +1,48 @@
+"""The moment that a task works as of, and the question when it can hardly be meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+from picklist.clock import SiteClock
+from picklist.inputs.far_days import span_of
+from picklist.tasks.errors import WrongUse
+
+
+class Meant(datetime):
+    """A ``now`` of which somebody said that it is meant, however far from the schedule it lies."""
+
+    @classmethod
+    def of(cls, moment: datetime) -> Meant:
+        """The same moment, confirmed."""
+        return cls.combine(moment.date(), moment.timetz())
+
+
+def to_instant(now: datetime, time_zone: str) -> datetime:
+    """``now`` in UTC; naive, it is the wall time of the zone."""
+    local = now if now.tzinfo else now.replace(tzinfo=ZoneInfo(time_zone))
+    return datetime.combine(local.date(), local.timetz()).astimezone(UTC)
+
+
+def ask_if_meant(now: datetime, days: Iterable[date], clock: SiteClock) -> None:
+    """Refuse a moment more than half a year from the days that a task looks at, unless it is ``Meant``.
+
+    A plan runs from its moment on, day by day, and after its last day nothing is left of it to say; a year is
+    easily mistyped. ``now`` naive is wall time. Raises WrongUse with the question and the nearest moment.
+    """
+    span = span_of(days)
+    instant = to_instant(now, clock.zone)
+    today = clock.day(instant)
+    if isinstance(now, Meant) or span is None or not span.is_far(today, "day"):
+        return
+    first, last = clock.day_text(span.first), clock.day_text(span.last)
+    where = f"first case is on {first}, more than half a year later"
+    if today > span.last:
+        where = f"last case was on {last}, more than half a year earlier"
+    near = (*span.with_its_year(today, "day"), span.first.isoformat())[0]
+    raise WrongUse(
+        f"it is {clock.day_text(today)} by --now or this computer's clock, and the {where}. Is that meant? If so, "
+        f'use --far as well. If not, correct the clock or use --now "{near} {clock.wall(instant):%H:%M}"'
+    )
