@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+
+# How each pace of a route reads (the values of ``model.uses.Pace``): the same words beside every ready time.
+PACE_WORDS: Mapping[str, str] = {
+    "usual": "at usual pace",
+    "least": "when hurried",
+    "queue": "in today's queue",
+}
 
 
 def span(minutes: float) -> str:
@@ -14,6 +21,11 @@ def span(minutes: float) -> str:
 def to_spare(slack: int) -> str:
     """Slack in words: ``12 min to spare`` or ``25 min late``."""
     return f"{span(slack)} {'late' if slack < 0 else 'to spare'}"
+
+
+def at_pace(text: str, pace: str | None) -> str:
+    """A time or a slack with the pace that it holds for: ``13:45 at usual pace``; as it is without a pace."""
+    return text if pace is None else f"{text} {PACE_WORDS[pace]}"
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -2,7 +2,7 @@
 
 from picklist.department.best_run import run_department
 from picklist.department.chance import draw_chances
-from picklist.department.load_conflicts import add_relief, load_conflicts
+from picklist.department.queue_conflicts import add_relief, queue_conflicts, say_queue_times
 from picklist.department.report import explain_set
 
-__all__ = ["add_relief", "draw_chances", "explain_set", "load_conflicts", "run_department"]
+__all__ = ["add_relief", "draw_chances", "explain_set", "queue_conflicts", "run_department", "say_queue_times"]

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from picklist.department.best_run import run_again
 from picklist.department.day import ChanceModel, Day, make_day
-from picklist.department.load_conflicts import with_one_more
 from picklist.department.propagate import DrawnDays, propagate
+from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
 from picklist.model.department import Help
 from picklist.model.routes import WorkPeriod

@@ -10,9 +10,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from picklist.clock import SiteClock, minutes_between
 from picklist.department.run_terms import NEVER, DepartmentJob, JobStep, RunOutcome, StationLoad, StepVisit
-from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun
+from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun, headline
 from picklist.model.routes import Station
+from picklist.model.uses import Pace, Reuse
 from picklist.sets.calendar import instant_of
+from picklist.wording import at_pace, span, to_spare
 
 QUARTER = 15
 
@@ -158,27 +160,30 @@ def _due_first(job: DepartmentJob) -> tuple[int, str]:
     return (NEVER if job.due is None else job.due), job.set_id
 
 
-def explain_set(run: DepartmentRun, set_id: str, clock: SiteClock) -> tuple[str, ...]:
+def explain_set(run: DepartmentRun, reuses: Iterable[Reuse], set_id: str, clock: SiteClock) -> tuple[str, ...]:
     """One line for each way of the set and each step of it, in order of time; empty for an unknown set."""
     ways = sorted((one for one in run.runs if one.set_id == set_id), key=lambda one: one.released)
-    return tuple(line for way in ways for line in (_head(way, clock), *(_step(one, clock) for one in way.steps)))
+    known = {one.waiter: one for one in reuses if one.set_id == set_id}
+    return tuple(
+        line
+        for way in ways
+        for line in (_head(way, known.get(way.for_case), clock), *(_step(one, clock) for one in way.steps))
+    )
 
 
-def _head(way: SetRun, clock: SiteClock) -> str:
+def _head(way: SetRun, reuse: Reuse | None, clock: SiteClock) -> str:
+    """The ready time that every paper says, then that of today's queue, by which the steps below it stand."""
     start = f"from case {way.from_case}" if way.from_case else "from where it stands"
-    text = f"{way.set_id} {start}, {clock.stamp(way.released)}: ready {clock.stamp(way.ready)}"
+    ready = headline(reuse, way)
+    text = f"{way.set_id} {start}, {clock.stamp(way.released)}: ready {at_pace(clock.stamp(ready.at), ready.pace)}"
     if way.due is not None:
-        text += f", for case {way.for_case} by {clock.stamp(way.due)}, {_spare(way)}"
+        text += f", for case {way.for_case} by {clock.stamp(way.due)}, {to_spare(ready.slack)}"
+    if ready.pace is not Pace.QUEUE:
+        text += f"; {at_pace(clock.stamp(way.ready), Pace.QUEUE)}"
     queue = minutes_between(way.alone_ready, way.ready)
     if queue > 0:
-        text += f"; {queue} min of that because of other sets"
+        text += f", {span(queue)} of that because of other sets"
     return text
-
-
-def _spare(way: SetRun) -> str:
-    if way.late or way.due is None:
-        return f"{way.late} min late"
-    return f"{minutes_between(way.ready, way.due)} min to spare"
 
 
 def _step(step: StepRun, clock: SiteClock) -> str:

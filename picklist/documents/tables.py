@@ -132,12 +132,13 @@ def department_table(view: DepartmentView) -> Table:
 
 def worklist_table(view: WorklistView) -> Table:
     """The loads of each station in the order to start them."""
-    heads = "Station|State|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due"
+    heads = "Station|State|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due|Rush"
     rows = (
         (
             *(station, "running" if group.runs else "", f"{group.day} {one.begins}", f"{one.ends_day} {one.ends}"),
             *(one.machine, one.cycle, ", ".join(one.sets), _in_full(one.latest, group.day), "LATE" if one.late else ""),
             _in_full(one.first_due, group.day),
+            "; ".join(one.rushes),
         )
         for station, groups in view.stations
         for group in groups
@@ -153,12 +154,15 @@ def _in_full(one: Moment, day: str) -> str:
 
 def ready_table(view: DepartmentView) -> Table:
     """When each set is ready with the whole load."""
-    heads = "Set|Tray|From|For|Received|Ready|Due|Late|Waited"
+    heads = "Set|Tray|From|For|Received|Ready|In today's queue|Due|Late|Waited"
     rows = (
-        (one.set_id, one.tray, one.source, one.target, one.received, one.ready, one.due, one.late, one.waited)
+        (
+            *(one.set_id, one.tray, one.source, one.target, one.received, one.ready),
+            *(one.in_queue, one.due, one.late, one.waited),
+        )
         for one in view.runs
     )
-    return _table("Sets ready", "When each set is ready, queues included", view.stamp, heads, iter(rows))
+    return _table("Sets ready", "When each set is ready", view.stamp, heads, iter(rows))
 
 
 def conflicts_table(view: ConflictsView) -> Table:

@@ -89,7 +89,8 @@ def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
     if reuse and reuse.giver:
         found["comes from", name] = reuse.giver
         if reuse.giver in context.cases:  # a case of today that still runs moves with the clock
-            found["expected from there", name] = line.expected
+            # At usual pace: the department's queue moves with every other set, and is not worth new paper.
+            found["expected from there", name] = reuse.ready
     touching = (context.conflicts[one] for one in line.conflicts if one in context.conflicts)
     found["conflict", name] = tuple(sorted({_conflict_words(one, case) for one in touching}))
     return found

@@ -11,14 +11,18 @@ from picklist.model.schedule import Side
 
 
 class ConflictKind(StrEnum):
-    """Short, rush, tight, reserve, conditional; load: only because of queues in the department."""
+    """Short, rush, tight, reserve, conditional; queue: only because of queues in the department."""
 
     SHORT = "short"
     RUSH = "rush"
     TIGHT = "tight"
     RESERVE = "reserve"
     CONDITIONAL = "conditional"
-    LOAD = "load"
+    QUEUE = "queue"
+
+    @classmethod
+    def _missing_(cls, value: object) -> ConflictKind | None:
+        return cls.QUEUE if value == "load" else None  # as older plans call it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

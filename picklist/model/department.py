@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from picklist.clock import minutes_between
+from picklist.model.uses import Pace, ReadyTime, Reuse
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepRun:
@@ -41,6 +44,18 @@ class SetRun:
     late: int
     alone_ready: datetime
     steps: tuple[StepRun, ...]
+
+
+def headline(reuse: Reuse | None, run: SetRun | None) -> ReadyTime:
+    """When a set is ready for its next use: at usual pace, or in today's queue where that is later.
+
+    One that no use waits for has its run alone. Raises ValueError without either.
+    """
+    if run is not None and (reuse is None or run.ready > reuse.ready):
+        return ReadyTime(at=run.ready, pace=Pace.QUEUE, slack=minutes_between(run.ready, run.due or run.ready))
+    if reuse is None:
+        raise ValueError("neither a reuse nor a run")
+    return ReadyTime(at=reuse.ready, pace=Pace.USUAL, slack=reuse.slack)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +95,10 @@ class DepartmentRun:
     loads: tuple[Load, ...] = ()
     hours: tuple[StationHour, ...] = ()
     greatest_lateness: int = 0
+
+    def by_wait(self) -> dict[tuple[str, str], SetRun]:
+        """The runs that a case waits for, by set and case."""
+        return {(one.set_id, one.for_case): one for one in self.runs if one.for_case}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,19 +12,20 @@ from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import ONE_SIDE, SIDED, Case, Side, StaffMember
 from picklist.model.sets import InstrumentSet
 from picklist.model.supply import ItemShortage, Pick
-from picklist.model.uses import Assignment, Reuse
+from picklist.model.uses import Assignment, Pace, Reuse
 from picklist.problems import Problem
 from picklist.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GiveBack:
-    """A set that this case must give back: the two deadlines and for whom."""
+    """A set that this case must give back: the two deadlines, for whom, and the minutes to spare at a pace."""
 
     leave_room_by: datetime
     reach_decontamination_by: datetime
     for_case: str
     slack: int
+    pace: Pace = Pace.USUAL
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +35,8 @@ class TrayLine:
     ``copy`` numbers the sets of one tray over all of the case's lines; ``on_hold``: this copy stays
     unopened until asked for; ``in_hand``: the case runs and has the set already; ``not_stated``: what
     the sheets leave open about the tray or its sets, and what to do about it; ``end_not_recorded``: the
-    set comes from a shelf, and nothing says until when its record of sterility holds.
+    set comes from a shelf, and nothing says until when its record of sterility holds. ``pace``: at which
+    the set is ready when ``expected`` says; None where it only has to be fetched or comes from elsewhere.
     """
 
     need: Need
@@ -55,6 +57,7 @@ class TrayLine:
     in_hand: bool = False
     not_stated: tuple[str, ...] = ()
     end_not_recorded: bool = False
+    pace: Pace | None = None
 
     @property
     def name_with_side(self) -> str:

@@ -10,10 +10,20 @@ from picklist.model.schedule import Side
 
 
 class Pace(StrEnum):
-    """Which minutes of a route count."""
+    """Which minutes of a route count: the usual ones, the least, or what the department's run makes of them."""
 
     USUAL = "usual"
     LEAST = "least"
+    QUEUE = "queue"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyTime:
+    """When a set is ready, at which pace, and the minutes that are then to spare (negative: late)."""
+
+    at: datetime
+    pace: Pace
+    slack: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 from picklist.clock import shift
-from picklist.department import add_relief, draw_chances, load_conflicts, run_department
+from picklist.department import add_relief, draw_chances, queue_conflicts, run_department, say_queue_times
 from picklist.model.conflicts import Cluster, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
@@ -19,7 +19,7 @@ from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.case_uses import case_times, make_uses, started_cases
-from picklist.sets.clusters import add_chances, add_load_conflicts
+from picklist.sets.clusters import add_chances, add_queue_conflicts
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.state_checks import find_unrecorded
 from picklist.stock import StockResult, give_stock
@@ -76,7 +76,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     if _draws_chances(site, order):
         progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
-    clusters = add_chances(_add_load(site, sets, order.now, department), chance)
+    clusters = add_chances(_add_queue_conflicts(site, sets, order.now, department), chance)
     given = EngineResults(
         needs=needs,
         picks=(*stock.picks, *_picks_in_rooms(order, cases)),
@@ -84,6 +84,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
         assignments=sets.assignments,
         reuses=sets.reuses,
         conflicts=conflicts_in(clusters),
+        runs=department.by_wait(),
     )
     carts = _make_carts(site, given, problems, [case for case in cases if case.day == order.day])
     shortages = _shortages_of(stock, carts)
@@ -137,13 +138,14 @@ def _still_lasts(case: Case, now: datetime, today: date) -> bool:
     return overruns or shift(case.start, case.minutes) > now
 
 
-def _add_load(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Cluster, ...]:
+def _add_queue_conflicts(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Cluster, ...]:
     """The clusters with conflicts that exist only because of queues, and what would relieve them."""
     started = started_cases(site, (one.use for one in sets.assignments), now)
     waiting = [one for one in sets.reuses if one.waiter not in started]
-    found = load_conflicts(department, waiting, site.settings.site_clock)
+    found = queue_conflicts(department, waiting, site.settings.site_clock)
     relieved = add_relief(found, site, sets.assignments, now, department)
-    return add_load_conflicts(sets.clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
+    clusters = say_queue_times(sets.clusters, department, sets.reuses, site.settings.site_clock)
+    return add_queue_conflicts(clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
 
 
 def _draws_chances(site: Site, order: PlanRequest) -> bool:

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from picklist.clock import shift
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import ItemClass, Tray
 from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.department import SetRun, headline
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.model.uses import Act, Assignment, Reuse
+from picklist.model.uses import Act, Assignment, Pace, Reuse
 from picklist.problems import Problem, Severity
 from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
 
@@ -28,7 +29,10 @@ REFERENCE = frozenset({ItemClass.MEDICINE, ItemClass.SOLUTION})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EngineResults:
-    """What the engines found for the horizon: needs, picks, shortages, assignments, reuses and conflicts."""
+    """What the engines found for the horizon: needs, picks, shortages, assignments, reuses and conflicts.
+
+    ``runs``: the department's runs by set and waiting case, none where it was not run.
+    """
 
     needs: Sequence[CaseNeeds]
     picks: Sequence[Pick]
@@ -36,6 +40,7 @@ class EngineResults:
     assignments: Sequence[Assignment]
     reuses: Sequence[Reuse]
     conflicts: Sequence[Conflict]
+    runs: Mapping[tuple[str, str], SetRun] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +77,7 @@ class CartMaker:
         self.needs = {one.case: one for one in given.needs}
         self.assigned = {(a.use.case, a.use.tray, a.use.copy): a for a in given.assignments}
         self.giving = {(r.giver, r.set_id): r for r in given.reuses if r.giver}
+        self.ready = {(r.set_id, r.waiter): headline(r, given.runs.get((r.set_id, r.waiter))) for r in given.reuses}
         self.picks: dict[tuple[str, str, str], list[Pick]] = defaultdict(list)
         for pick in given.picks:
             self.picks[pick.case, pick.item, pick.person].append(pick)
@@ -147,6 +153,7 @@ class CartMaker:
         given = assignment.tray_given if assignment else physical.tray if physical else ""
         tray = self.site.trays[given or need.thing]
         line = _Line(case=case.number, copy=copy, set_id=set_id, tray=tray.id)
+        expected, pace = self._expected(case.number, assignment)
         return TrayLine(
             need=need,
             copy=copy.copy,
@@ -158,7 +165,7 @@ class CartMaker:
             stand_in_for=need.name if tray.id != need.thing else "",
             place_now=place_in_words(physical) if physical else "",
             recorded=physical.recorded_at if physical else None,
-            expected=assignment.expected if assignment else None,
+            expected=expected,
             needed=assignment.use.needed if assignment else self.complete_by[case.number],
             give_back=self._give_back(case.number, set_id),
             conflicts=tuple(one.id for one in self.conflicts[case.number] if line.is_touched_by(one)),
@@ -166,19 +173,31 @@ class CartMaker:
             in_hand=in_hand is not None,
             not_stated=what_is_not_stated(self.site, case, tray, physical),
             end_not_recorded=_lacks_end(physical, assignment),
+            pace=pace,
         )
+
+    def _expected(self, case: str, given: Assignment | None) -> tuple[datetime | None, Pace | None]:
+        """When a line's set is there, and at which pace; of a line without a set the one that comes free first."""
+        if given is None or given.expected is None:
+            return None, None
+        ready = self.ready.get((given.set_id, case))
+        if ready is not None:
+            return ready.at, ready.pace
+        return given.expected, None if given.set_id else Pace.USUAL
 
     def _give_back(self, case: str, set_id: str) -> GiveBack | None:
         reuse = self.giving.get((case, set_id))
         if reuse is None:
             return None
+        ready = self.ready[set_id, reuse.waiter]
         into, out = reuse.deadline_of(Act.INTO_DECONTAMINATION), reuse.deadline_of(Act.OUT_OF_ROOM)
         received = into.latest if into else shift(reuse.released, reuse.slack)
         return GiveBack(
             leave_room_by=out.latest if out else received,
             reach_decontamination_by=received,
             for_case=reuse.waiter,
-            slack=reuse.slack,
+            slack=ready.slack,
+            pace=ready.pace,
         )
 
 

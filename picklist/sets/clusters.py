@@ -50,7 +50,7 @@ def _cluster(conflicts: list[Conflict], tied: nx.Graph[str]) -> Cluster:
     return Cluster(id=conflicts[0].id, cases=tuple(sorted(cases)), conflicts=tuple(conflicts))
 
 
-def add_load_conflicts(
+def add_queue_conflicts(
     clusters: Sequence[Cluster], found: Sequence[Conflict], needed: Mapping[str, datetime]
 ) -> tuple[Cluster, ...]:
     """Add each queue conflict to the clusters that share a case with it, joined into one, or as a cluster of its own.

@@ -8,8 +8,8 @@ from picklist.sets.allocate_group import GroupPlan
 from picklist.sets.followers import shifted
 from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import Soonest, goes_before
-from picklist.sets.set_words import count, minutes, needs_by, tray_name, when
-from picklist.wording import listed
+from picklist.sets.set_words import count, hurried_time, minutes, needs_by, tray_name, usual_time, when
+from picklist.wording import PACE_WORDS, listed
 
 
 def short_words(context: PlanningContext, plan: GroupPlan, use: Use, soonest: Soonest | None, proof: Proof) -> str:
@@ -26,10 +26,10 @@ def short_words(context: PlanningContext, plan: GroupPlan, use: Use, soonest: So
     after = f" after {listed(before)}" if before else ""
     text = (
         f"{opening} No {further}set is ready by then. The soonest{after} is {named}, "
-        f"ready {when(site, reuse.ready, use.needed)}: {minutes(-reuse.slack)} short"
+        f"ready {usual_time(site, reuse, use)}: {minutes(-reuse.slack)} short"
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
-        text += f", by least minutes still {-reuse.least_slack}"
+        text += f", {PACE_WORDS[Pace.LEAST]} still {-reuse.least_slack}"
     text = f"{text}.{_unopened(context, use, reuse)}{_kept_for_next(context, plan, use, soonest)}"
     return f"{text}{_latest(context, soonest, use)}{_who_decides(context, use, proof)}"
 
@@ -84,13 +84,13 @@ def _who_decides(context: PlanningContext, use: Use, proof: Proof) -> str:
 
 
 def rush_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:
-    """Usual minutes are too long, least minutes suffice."""
+    """Usual minutes are too long, least minutes are enough."""
     site = context.site
     where = listed([f"{one.step} ({one.minutes})" for one in savings])
     return (
         f"{needs_by(site, use)} {_whence(context, reuse)} and is ready "
-        f"{when(site, reuse.ready, use.needed)} by usual minutes: {minutes(-reuse.slack)} must be saved. "
-        f"By least minutes it is ready {when(site, reuse.least_ready, use.needed)}. Minutes can be saved at: {where}. "
+        f"{usual_time(site, reuse, use)}: {minutes(-reuse.slack)} must be saved. "
+        f"It is ready {hurried_time(site, reuse, use)}. Minutes can be saved at: {where}. "
         "This needs the department's word."
     )
 
@@ -104,7 +104,7 @@ def tight_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple
         f" Minutes could be saved at: {listed([f'{one.step} ({one.minutes})' for one in savings])}." if savings else ""
     )
     return (
-        f"{needs_by(site, use)} {_whence(context, reuse)} and is ready {when(site, reuse.ready, use.needed)}: "
+        f"{needs_by(site, use)} {_whence(context, reuse)} and is ready {usual_time(site, reuse, use)}: "
         f"{spare}.{_break_even(reuse)}{saved}"
     )
 
@@ -120,7 +120,7 @@ def conditional_words(context: PlanningContext, use: Use, reuse: Reuse, savings:
     return (
         f"{needs_by(site, use)} {reuse.set_id} is on hold in case {reuse.giver}. If it stays unopened it is free "
         f"{free}, {minutes(reuse.if_unopened_slack or 0)} to spare. If it is opened it is ready "
-        f"{when(site, reuse.ready, use.needed)}: {opened}."
+        f"{usual_time(site, reuse, use)}: {opened}."
     )
 
 

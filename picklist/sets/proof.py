@@ -14,7 +14,7 @@ from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.fitting import fits
 from picklist.sets.planning_context import PlanningContext, choices
 from picklist.sets.reuse import reuse_after, reuse_from_state
-from picklist.sets.set_words import count, tray_name, when
+from picklist.sets.set_words import count, hurried_time, tray_name, usual_time, when
 from picklist.wording import listed
 
 
@@ -171,9 +171,9 @@ def _why(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _H
         words = f"{held} case {giver.case} until {when(site, giver.ends, use.needed)}"
     if reuse is None:
         return f"{words}, and never ready again for this case"
-    ready = f"ready {'again ' if hold.service else ''}{when(site, reuse.ready, use.needed)}"
+    ready = f"ready {'again ' if hold.service else ''}{usual_time(site, reuse, use)}"
     if reuse.least_ready < reuse.ready:
-        ready += f", by least minutes {when(site, reuse.least_ready, use.needed)}"
+        ready += f", {hurried_time(site, reuse, use)}"
     if reuse.if_unopened_ready is not None:
         ready += f", if it stays unopened {when(site, reuse.if_unopened_ready, use.needed)}"
     until = plan.states[one.id].until
@@ -218,9 +218,9 @@ def _kept_for(context: PlanningContext, one: InstrumentSet, use: Use, later: Use
     reuse = reuse_after(context.turnaround, one, use, later)
     if reuse is None:
         return f"{kept}; never back from case {use.case}", None
-    back = f"would be back from case {use.case} only at {when(site, reuse.ready, use.needed)}"
+    back = f"would be back from case {use.case} only at {usual_time(site, reuse, use)}"
     if reuse.least_ready < reuse.ready:
-        back += f", by least minutes {when(site, reuse.least_ready, use.needed)}"
+        back += f", {hurried_time(site, reuse, use)}"
     return f"{kept}; {back}", reuse.ready
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from picklist.model.site import Site
-from picklist.model.uses import Use
+from picklist.model.uses import Pace, Reuse, Use
+from picklist.wording import at_pace
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -14,6 +15,16 @@ def when(site: Site, instant: datetime, beside: datetime) -> str:
     """Hour and minute, with the day where it is not the day of ``beside``."""
     clock = site.settings.site_clock
     return clock.hhmm(instant) if clock.day(instant) == clock.day(beside) else clock.stamp(instant)
+
+
+def usual_time(site: Site, reuse: Reuse, use: Use) -> str:
+    """When a set is ready for a use: ``13:45 at usual pace``."""
+    return at_pace(when(site, reuse.ready, use.needed), Pace.USUAL)
+
+
+def hurried_time(site: Site, reuse: Reuse, use: Use) -> str:
+    """When a set is ready for a use in a rush: ``12:48 when hurried``."""
+    return at_pace(when(site, reuse.least_ready, use.needed), Pace.LEAST)
 
 
 def tray_name(site: Site, tray: str) -> str:

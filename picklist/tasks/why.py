@@ -74,7 +74,7 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
     sets = plan_sets(site, uses, loaded.now, held=stands.fixed, printed=stands.printed, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)
     lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))
-    lines += explain_set(run, wanted, site.settings.site_clock)
+    lines += explain_set(run, sets.reuses, wanted, site.settings.site_clock)
     return Answer(lines=lines, problems=loaded.problems, exit_code=0)
 
 

@@ -110,7 +110,7 @@ def test_that_two_cases_at_once_in_one_room_get_a_lane_each() -> None:
 
 def test_that_a_waiting_case_bears_the_signs_of_its_conflicts_and_the_giver_is_marked() -> None:
     bars = {bar.number: bar for row in room_rows(index_plan(rich_plan())) for bar in row.bars}
-    assert bars["C-1047"].kinds == ("tight", "load")
+    assert bars["C-1047"].kinds == ("tight", "queue")
     assert not bars["C-1041"].kinds
     assert bars["C-1041"].gives
 
@@ -135,7 +135,7 @@ def test_that_conflicts_stand_by_when_they_must_be_decided() -> None:
         ("10:00", "conditional"),
         ("10:10", "tight"),
         ("–", "reserve"),
-        ("–", "load"),
+        ("–", "queue"),
     ]
     short = entries[0]
     assert (short.case, short.room, short.amount) == ("C-1083", "OR 1", "2 h 05 min short")
@@ -194,8 +194,8 @@ def test_that_a_set_is_bound_then_worked_on_step_by_step_then_ready() -> None:
     steps = [piece.text for piece in row.pieces if piece.kind == "step"]
     assert steps == ["wash", "assemble", "sterilize", "cool"]
     assert next(piece for piece in row.pieces if piece.kind == "wait").title == "waits 30 min for machine 2 of Washer"
-    ready = {mark.kind: mark.at for mark in row.marks if mark.kind in ("ready", "usual")}
-    assert ready == {"ready": index.axis.at(local("14:18")), "usual": index.axis.at(local("13:48"))}
+    ready = {mark.kind: mark.at for mark in row.marks if mark.kind in ("ready", "sooner")}
+    assert ready == {"ready": index.axis.at(local("14:18"))}
 
 
 def test_that_without_a_run_of_the_department_the_walked_route_is_drawn() -> None:

@@ -7,7 +7,7 @@ from datetime import date, time
 
 import pytest
 
-from picklist.department import add_relief, explain_set, load_conflicts, run_department
+from picklist.department import add_relief, explain_set, queue_conflicts, run_department
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, SetRun
 from picklist.model.routes import Departure, Route, Station, Step, StepOnlyFor
@@ -51,13 +51,13 @@ def test_that_one_washer_makes_the_last_three_of_five_sets_late() -> None:
 def test_that_a_conflict_of_the_load_names_the_washers() -> None:
     site, assignments, reuses = five_sets(1)
     run = run_department(site, assignments, NIGHT)
-    found = load_conflicts(run, reuses, site.settings.site_clock)
+    found = queue_conflicts(run, reuses, site.settings.site_clock)
     assert [(one.set_id, one.waiter, one.minutes) for one in found] == [
         ("WRIST-03", "23", 30),
         ("WRIST-04", "24", 70),
         ("WRIST-05", "25", 110),
     ]
-    assert {one.kind for one in found} == {ConflictKind.LOAD}
+    assert {one.kind for one in found} == {ConflictKind.QUEUE}
     assert {one.blame for one in found} == {"washers"}
 
 
@@ -70,7 +70,7 @@ def test_that_a_conflict_of_the_load_on_a_set_on_hold_says_that_it_hangs_on_open
         for one in reuses
     ]
     run = run_department(site, assignments, NIGHT)
-    third, fourth, _ = load_conflicts(run, held, site.settings.site_clock)
+    third, fourth, _ = queue_conflicts(run, held, site.settings.site_clock)
     assert third.statement.startswith("WRIST-03 (on hold in case 13), if case 13 opens it, has 10 min to spare")
     assert fourth.statement.startswith("WRIST-04 (after case 14) has 10 min to spare")
 
@@ -78,7 +78,7 @@ def test_that_a_conflict_of_the_load_on_a_set_on_hold_says_that_it_hangs_on_open
 def test_that_a_conflict_of_the_load_says_what_one_more_washer_would_do() -> None:
     site, assignments, reuses = five_sets(1)
     run = run_department(site, assignments, NIGHT)
-    found = add_relief(load_conflicts(run, reuses, site.settings.site_clock), site, assignments, NIGHT, run)
+    found = add_relief(queue_conflicts(run, reuses, site.settings.site_clock), site, assignments, NIGHT, run)
     assert [one.missing for one in found] == [
         "lost in queues: 80 min at washers; one more at washers would bring it in time",
         "lost in queues: 120 min at washers; one more at washers would bring it in time",
@@ -91,7 +91,7 @@ def test_that_a_second_washer_leaves_one_late_and_a_third_none() -> None:
     for machines in (1, 2, 3):
         site, assignments, reuses = five_sets(machines)
         run = run_department(site, assignments, NIGHT)
-        late.append(len(load_conflicts(run, reuses, site.settings.site_clock)))
+        late.append(len(queue_conflicts(run, reuses, site.settings.site_clock)))
     assert late == [3, 1, 0]
 
 
@@ -101,7 +101,7 @@ def test_that_a_set_that_is_short_alone_is_not_blamed_on_the_load() -> None:
     assignments, reuses = give(site, NIGHT, ("WRIST-01", pair))
     run = run_department(site, assignments, NIGHT)
     assert run.greatest_lateness > 0
-    assert load_conflicts(run, reuses, site.settings.site_clock) == ()
+    assert queue_conflicts(run, reuses, site.settings.site_clock) == ()
 
 
 def test_that_a_set_without_hope_does_not_push_aside_those_that_can_be_in_time() -> None:
@@ -119,15 +119,15 @@ def test_that_a_set_without_hope_does_not_push_aside_those_that_can_be_in_time()
 
 
 def test_that_a_set_can_say_what_it_waited_for() -> None:
-    site, assignments, _ = five_sets(1)
+    site, assignments, reuses = five_sets(1)
     run = run_department(site, assignments, NIGHT)
-    text = explain_set(run, "WRIST-02", site.settings.site_clock)
+    text = explain_set(run, reuses, "WRIST-02", site.settings.site_clock)
     assert text[0] == (
-        "WRIST-02 from case 12, Thu 26 Nov 09:40: ready Thu 26 Nov 13:20, for case 22 by Thu 26 Nov 13:30, "
-        "10 min to spare; 40 min of that because of other sets"
+        "WRIST-02 from case 12, Thu 26 Nov 09:40: ready Thu 26 Nov 13:20 at usual pace, for case 22 by Thu 26 Nov "
+        "13:30, 10 min to spare; Thu 26 Nov 13:20 in today's queue, 40 min of that because of other sets"
     )
     assert text[2] == "wash at washers 1: 10:40 to 11:20, waited 40 min for washers 1"
-    assert explain_set(run, "no such set", site.settings.site_clock) == ()
+    assert explain_set(run, reuses, "no such set", site.settings.site_clock) == ()
 
 
 def test_that_waiting_for_the_morning_is_not_blamed_on_other_sets() -> None:
@@ -292,6 +292,6 @@ def test_that_minutes_are_right_in_the_night_in_which_the_clock_goes_back() -> N
     clock = site.settings.site_clock
     now = clock.instant(date(2026, 11, 1), time(1, 20))
     run = run_department(replace(site, sets=sets), [], now)
-    text = explain_set(run, "WRIST-01", clock)
+    text = explain_set(run, (), "WRIST-01", clock)
     assert text[2] == "wash at washers 1: 01:40 ADT to 01:20 AST"
     assert (run.runs[0].ready - now).total_seconds() / 60 == 180

@@ -10,6 +10,7 @@ from picklist.model.needs import CaseNeeds, Merge, Need, PackContent, Pending, R
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
 from picklist.model.schedule import Case, Side
 from picklist.model.supply import Pick
+from picklist.model.uses import Pace
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
 
@@ -167,7 +168,11 @@ def long_cart() -> Cart:
         patient_size="adult", team=("S-QUILL", "A-FERN"), notes="Position before the drapes; long instruments first.",
     )  # fmt: skip
     give_back = GiveBack(
-        leave_room_by=local("10:12"), reach_decontamination_by=local("10:22"), for_case="C-1047", slack=12
+        leave_room_by=local("10:12"),
+        reach_decontamination_by=local("10:22"),
+        for_case="C-1047",
+        slack=-18,
+        pace=Pace.QUEUE,
     )
     item = ThingKind.ITEM
     return cart(

@@ -170,7 +170,7 @@ def other_conflicts() -> tuple[Conflict, ...]:
         "if it is opened.", depends_on="whether C-1041 opens SAW-01", decide_by=local("10:00"), chance_of_failing=0.5,
     )  # fmt: skip
     load = Conflict(
-        id="K-6", kind=ConflictKind.LOAD, tray="T-HIP", waiter="C-1047", givers=("C-1041",), set_id="HIPF-01",
+        id="K-6", kind=ConflictKind.QUEUE, tray="T-HIP", waiter="C-1047", givers=("C-1041",), set_id="HIPF-01",
         minutes=18, statement="Alone, HIPF-01 would be ready at 13:48; behind the queue at Washer it is ready at "
         "14:18.", blame="Washer: waited 30 min for machine 2",
     )  # fmt: skip

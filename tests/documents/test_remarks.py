@@ -40,7 +40,7 @@ def conflict(kind: ConflictKind, minutes: int, set_id: str = "HIPF-01") -> Confl
          "C-1047 in OR 3 also needs one, which leaves the tray 1 set under the number kept ready."),
         (ConflictKind.CONDITIONAL, 110, "1 h 50 min late if C-1041 opens it.",
          "C-1047 in OR 3 waits: 1 h 50 min late if C-1041 opens it."),
-        (ConflictKind.LOAD, 20, "20 min late because of the department's queue on the way from C-1041 in OR 3.",
+        (ConflictKind.QUEUE, 20, "20 min late because of the department's queue on the way from C-1041 in OR 3.",
          "C-1047 in OR 3 waits: 20 min late because of the department's queue."),
     ],
 )  # fmt: skip

@@ -105,14 +105,14 @@ def test_that_the_giving_case_says_by_when_and_for_whom() -> None:
     gives = next(row for row in view_of("C-1041").trays if row.set_id == "HIPF-01")
     strip = next(one for one in gives.strips if one.word == "NEEDED NEXT")
     assert strip.loud
-    assert strip.text.startswith("by C-1047 in OR 3, start 14:30, 12 min to spare")
+    assert strip.text.startswith("by C-1047 in OR 3, start 14:30, 18 min late in today's queue")
     assert strip.times == (("out of the room", "10:12"), ("into decontamination", "10:22"))
 
 
 def test_that_the_waiting_case_says_from_whom_and_every_step() -> None:
     waits = next(row for row in view_of("C-1047").trays if row.set_id == "HIPF-01")
     strip = next(one for one in waits.strips if one.word == "COMING")
-    assert strip.text.startswith("from C-1041 in OR 3, 12 min to spare")
+    assert strip.text.startswith("from C-1041 in OR 3, 18 min late in today's queue")
     assert strip.times[0] == ("out of the room", "10:12")
     assert strip.times[-1] == ("on the cart", "14:00")
 

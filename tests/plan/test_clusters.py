@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
-from picklist.sets.clusters import add_load_conflicts
+from picklist.sets.clusters import add_queue_conflicts
 from tests.builders import at
 
 CASES = tuple("ABCDEFGH")
 NEEDED = {name: at("07:00") + timedelta(minutes=30 * number) for number, name in enumerate(CASES)}
 
 
-def conflict(name: str, waiter: str, *givers: str, kind: ConflictKind = ConflictKind.LOAD) -> Conflict:
+def conflict(name: str, waiter: str, *givers: str, kind: ConflictKind = ConflictKind.QUEUE) -> Conflict:
     return Conflict(
         id=name, kind=kind, tray="T", waiter=waiter, givers=givers, set_id=f"S-{name}", minutes=5, statement=""
     )
@@ -31,7 +31,7 @@ def cluster(*conflicts: Conflict) -> Cluster:
 def test_a_load_conflict_between_two_clusters_makes_them_one() -> None:
     first = cluster(conflict("B/T", "B", "A", kind=ConflictKind.RUSH))
     second = cluster(conflict("E/T", "E", "D", kind=ConflictKind.TIGHT))
-    (joined,) = add_load_conflicts((first, second), (conflict("load C", "C", "B", "D"),), NEEDED)
+    (joined,) = add_queue_conflicts((first, second), (conflict("load C", "C", "B", "D"),), NEEDED)
     assert joined.cases == ("A", "B", "C", "D", "E")
     assert [one.id for one in joined.conflicts] == ["B/T", "load C", "E/T"]
     assert joined.id == "B/T"
@@ -39,19 +39,19 @@ def test_a_load_conflict_between_two_clusters_makes_them_one() -> None:
 
 def test_a_cluster_is_named_for_its_first_conflict_by_need_though_that_came_of_the_load() -> None:
     later = cluster(conflict("E/T", "E", "A", kind=ConflictKind.RUSH))
-    (joined,) = add_load_conflicts((later,), (conflict("load B", "B", "A"),), NEEDED)
+    (joined,) = add_queue_conflicts((later,), (conflict("load B", "B", "A"),), NEEDED)
     assert (joined.id, [one.id for one in joined.conflicts]) == ("load B", ["load B", "E/T"])
 
 
 def test_one_that_touches_no_other_stands_alone_in_order_of_need() -> None:
     early, late = cluster(conflict("B/T", "B", "A")), cluster(conflict("H/T", "H", "G"))
-    found = add_load_conflicts((early, late), (conflict("load D", "D", "C"),), NEEDED)
+    found = add_queue_conflicts((early, late), (conflict("load D", "D", "C"),), NEEDED)
     assert [one.id for one in found] == ["B/T", "load D", "H/T"]
 
 
-def test_without_load_conflicts_all_stays_as_it_was() -> None:
+def test_without_queue_conflicts_all_stays_as_it_was() -> None:
     clusters = (cluster(conflict("B/T", "B", "A")),)
-    assert add_load_conflicts(clusters, (), NEEDED) == clusters
+    assert add_queue_conflicts(clusters, (), NEEDED) == clusters
 
 
 pairs = st.lists(st.lists(st.sampled_from(CASES), min_size=1, max_size=3, unique=True), max_size=7)
@@ -72,7 +72,7 @@ def test_clusters_are_the_connected_cases_and_hold_each_conflict_once(
     sets = [conflict(f"set {n}", *cases, kind=ConflictKind.SHORT) for n, cases in enumerate(of_sets)]
     load = [conflict(f"load {n}", *cases) for n, cases in enumerate(of_load)]
     before = [cluster(*sorted((one for one in sets if one.waiter in part), key=by_need)) for part in components(sets)]
-    after = add_load_conflicts(tuple(before), tuple(load), NEEDED)
+    after = add_queue_conflicts(tuple(before), tuple(load), NEEDED)
     held = Counter(one.id for found in after for one in found.conflicts)
     assert held == Counter(one.id for one in (*sets, *load))
     if not load:

@@ -176,7 +176,7 @@ def test_sets_are_found_in_every_state() -> None:
 
 def test_every_kind_of_conflict_stands_on_tomorrows_sheet_in_a_believable_number() -> None:
     counted = Counter(conflict.kind for conflict in plan().conflicts)
-    assert set(counted) == set(ConflictKind) - {ConflictKind.LOAD}
+    assert set(counted) == set(ConflictKind) - {ConflictKind.QUEUE}
     assert all(1 <= number <= 3 for number in counted.values())
     waiting = {conflict.waiter for conflict in plan().conflicts}
     assert waiting <= {case.number for case in tomorrow()}

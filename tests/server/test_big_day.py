@@ -143,7 +143,7 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     entry.get_by_role("button", name="Try it").first.click()
     expect(page.get_by_text("conflicts before")).to_be_visible(timeout=LONG)
     before, after = (int(one) for one in page.locator(".figures strong").all_inner_texts())
-    of_sets = [one for one in conflicts if one.kind is not ConflictKind.LOAD]  # a trial does not reckon the queue
+    of_sets = [one for one in conflicts if one.kind is not ConflictKind.QUEUE]  # a trial does not reckon the queue
     assert before == len(of_sets)
     assert after < before
     expect(page.locator(f'[id="conflict-{sought.id}-Gone"]')).to_be_visible()

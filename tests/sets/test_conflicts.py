@@ -223,8 +223,8 @@ def test_a_set_that_could_be_hurried_but_is_kept_for_another_case_is_proved_so()
     assert conflict.waiter == "2"
     assert conflict.proof is not None
     assert conflict.proof.sets[0].why == (
-        "with case 1 until 09:30, ready again 13:10, by least minutes 11:50; but kept for case 3, which needs it by "
-        "14:30; would be back from case 2 only at 17:40, by least minutes 16:20"
+        "with case 1 until 09:30, ready again 13:10 at usual pace, 11:50 when hurried; but kept for case 3, which "
+        "needs it by 14:30; would be back from case 2 only at 17:40 at usual pace, 16:20 when hurried"
     )
 
 
@@ -246,7 +246,7 @@ def test_a_set_on_hold_that_comes_too_late_even_unopened_says_both() -> None:
     assert "Case 1 has it on hold; if it stays unopened it is free 10:15, 5 minutes short." in conflict.statement
     assert conflict.proof is not None
     assert conflict.proof.sets[0].why == (
-        "on hold in case 1 until 10:00, ready again 13:20, if it stays unopened 10:15"
+        "on hold in case 1 until 10:00, ready again 13:20 at usual pace, if it stays unopened 10:15"
     )
 
 

@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 
 from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
-from picklist.documents.board.steps import SetWay, way_of
+from picklist.documents.board.steps import SetWay, walked, way_of
 from picklist.documents.views import words
-from picklist.model.uses import Act, Deadline, Reuse, end_of, start_of
+from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
+from picklist.wording import PACE_WORDS
 
 EDGE = timedelta(minutes=20)
 
@@ -57,6 +58,8 @@ class _Strip:
 def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
     """The day of a set that must be made usable."""
     way = way_of(index, reuse.set_id, reuse.giver)
+    if way and way.pace is Pace.USUAL:
+        way = walked(reuse)
     expected = _expected(index, reuse, way)
     moments = [m for one in reuse.deadlines for m in (one.latest, one.last_resort)]
     moments += [moment for moment in expected.values() if moment]
@@ -66,8 +69,8 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
         source=index.case_ref(reuse.giver) if reuse.giver else Ref(text=""),
         source_note="" if reuse.giver else reuse.from_state,
         target=index.case_ref(reuse.waiter),
-        predicted="by the department's queue" if way and way.predicted else "with usual times",
-        slack=words.to_spare(reuse.slack),
+        predicted=PACE_WORDS[way.pace if way else Pace.USUAL],
+        slack=index.found.spare(reuse),
         chance=chance_words(index, reuse),
         overrun=overrun_words(reuse),
         acts=tuple(_act(index, one, expected.get(one.act), strip) for one in reuse.deadlines),

@@ -121,10 +121,10 @@ def _pass(index: BoardIndex, one: Reuse) -> FactRow:
         index.tray_ref(one.tray),
         index.case_ref(one.giver) if one.giver else Ref(text=one.from_state),
         Ref(text=found.when(one.released)),
-        Ref(text=found.when(one.ready)),
+        Ref(text=found.ready(one)),
         index.case_ref(one.waiter),
         Ref(text=found.when(one.needed)),
-        Ref(text=words.to_spare(one.slack)),
+        Ref(text=words.to_spare(found.headline(one).slack)),
         Ref(text=chance_words(index, one) or words.NONE),
         Ref(text=overrun_words(one) or words.NONE),
     )

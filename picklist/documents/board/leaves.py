@@ -10,7 +10,8 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import in_order_of_completion
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.sets import InstrumentSet, SetState
-from picklist.model.uses import Assignment
+from picklist.model.uses import Assignment, Pace
+from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,13 +99,15 @@ def _case(index: BoardIndex, cart: Cart) -> CaseLeaf:
 
 def _cart_tray(index: BoardIndex, line: TrayLine) -> CartTray:
     when = index.found.when
-    where = f"expected {when(line.expected)}" if line.expected and line.set_id else line.place_now
+    expected = at_pace(when(line.expected), line.pace)
+    where = f"expected {expected}" if line.expected and line.set_id else line.place_now
     if not line.set_id:
-        where = "no set" + (f"; the first is ready {when(line.expected)}" if line.expected else "")
+        where = "no set" + (f"; the first is ready {expected}" if line.expected else "")
     back = line.give_back
     gives = ""
     if back:
-        gives = f"for {back.for_case}: out of the room by {when(back.leave_room_by)}, {words.to_spare(back.slack)}"
+        spare = at_pace(words.to_spare(back.slack), back.pace)
+        gives = f"for {back.for_case}: out of the room by {when(back.leave_room_by)}, {spare}"
     return CartTray(
         tray=index.tray_ref(line.need.thing),
         set_id=line.set_id,
@@ -155,11 +158,14 @@ def _state(index: BoardIndex, one: InstrumentSet) -> str:
 
 
 def _use(index: BoardIndex, given: Assignment) -> UseRow:
-    spare = words.to_spare(given.slack) if given.slack is not None else "on the shelf"
+    reuse = index.found.reuses.get((given.set_id, given.use.case))
+    spare = index.found.spare(reuse) if reuse else "on the shelf"
+    if reuse is None and given.slack is not None:
+        spare = words.to_spare(given.slack)
     return UseRow(
         needed=index.found.when(given.use.needed),
         case=index.case_ref(given.use.case),
         room=index.found.room(given.use.case),
         set_id=given.set_id or "no set",
-        spare=spare if given.set_id else f"{words.span(given.late)} short" if given.late else "",
+        spare=spare if given.set_id else at_pace(f"{words.span(given.late)} short", Pace.USUAL) if given.late else "",
     )

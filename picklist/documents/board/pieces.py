@@ -29,7 +29,7 @@ class Piece:
 class Mark:
     """An instant of a set's day.
 
-    Its kind is needed, ready (by the run), usual (ready by usual minutes), unopened (ready if
+    Its kind is needed, ready, sooner (ready in today's queue, where that is sooner), unopened (ready if
     it stays unopened) or deadline (the latest of an act).
     """
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from picklist.clock import minutes_between
 from picklist.documents.board.axis import lanes
@@ -25,7 +26,8 @@ from picklist.documents.board.pieces import (
 from picklist.documents.board.steps import SetWay, WayStep, way_of
 from picklist.documents.views import words
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
-from picklist.model.uses import Assignment
+from picklist.model.uses import Assignment, Pace
+from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,13 +80,11 @@ def _in_department(index: BoardIndex, way: SetWay) -> list[Piece]:
 
 
 def _late(index: BoardIndex, way: SetWay) -> list[Piece]:
-    """From needed until ready, by the run or by usual minutes, whichever is later."""
-    ready = max(way.ready, way.usual_ready or way.ready)
-    if way.due is None or ready <= way.due:
+    """From needed until ready."""
+    if way.due is None or way.ready <= way.due:
         return []
-    by = "" if ready == way.ready else " with usual times"
-    title = f"{words.span(minutes_between(way.due, ready))} late for {way.waiter}{by}"
-    return [piece(index.axis, LATE, (way.due, ready), "", title)]
+    late = at_pace(words.to_spare(minutes_between(way.ready, way.due)), way.pace)
+    return [piece(index.axis, LATE, (way.due, way.ready), "", f"{late} for {way.waiter}")]
 
 
 def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[Piece]:
@@ -102,10 +102,10 @@ def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[Piec
 
 def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
     axis, when = index.axis, index.found.when
-    alone = f", {when(way.alone_ready)} without the queue" if way.alone_ready < way.ready else ""
-    marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {when(way.ready)}{alone}")]
-    if way.usual_ready and way.usual_ready != way.ready:
-        marks.append(mark(axis, "usual", way.usual_ready, "", f"ready {when(way.usual_ready)} with usual times"))
+    marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {at_pace(when(way.ready), way.pace)}")]
+    if way.queue_ready and way.queue_ready != way.ready:
+        queue = at_pace(when(way.queue_ready), Pace.QUEUE)
+        marks.append(mark(axis, "sooner", way.queue_ready, "", f"ready {queue}"))
     if way.unopened_ready:
         unopened = f"ready {when(way.unopened_ready)} if left unopened"
         marks.append(mark(axis, "unopened", way.unopened_ready, "", unopened))
@@ -116,14 +116,16 @@ def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
 def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> list[Piece]:
     """Stretches in which the set waits for its next case, from ready until it is needed."""
     known, axis = index.sets.get(set_id), index.axis
-    readies = [(way.released, way.ready) for way in ways]
+    readies: list[tuple[datetime, datetime, Pace | None]] = [(way.released, way.ready, way.pace) for way in ways]
     if known and known.state is SetState.ON_SHELF and not (ways and ways[0].giver == ""):
-        readies.append((axis.begins, axis.begins))
+        readies.append((axis.begins, axis.begins, None))
     pieces = []
-    for released, ready in readies:
+    for released, ready, pace in readies:
         needed = min([a.use.needed for a in uses if a.use.received > released], default=axis.ends)
         if ready < needed:
-            pieces.append(piece(axis, READY, (ready, needed), "", f"ready from {index.found.when(ready)}"))
+            pieces.append(
+                piece(axis, READY, (ready, needed), "", f"ready from {at_pace(index.found.when(ready), pace)}")
+            )
     return pieces
 
 
@@ -151,6 +153,6 @@ def _note(known: InstrumentSet | None) -> str:
 def _in_words(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> str:
     when = index.found.when
     told = [(a.use.starts, f"with {a.use.case} from {when(a.use.starts)} to {when(a.use.leaves_room)}") for a in uses]
-    told += [(way.ready, f"ready {when(way.ready)}") for way in ways]
+    told += [(way.ready, f"ready {at_pace(when(way.ready), way.pace)}") for way in ways]
     shown = [text for moment, text in sorted(told) if moment < index.axis.ends]
     return f"{set_id}: {'; '.join(shown) or 'no case that day'}"

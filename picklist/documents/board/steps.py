@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.documents.board.index import BoardIndex
-from picklist.model.department import SetRun, StepRun
-from picklist.model.uses import Deadline, Reuse, StepTime
+from picklist.model.department import SetRun, StepRun, headline
+from picklist.model.uses import Deadline, Pace, Reuse, StepTime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,16 +26,16 @@ class WayStep:
 class SetWay:
     """From receipt to ready.
 
-    ``due`` and ``deadlines`` come from the use that waits; ``predicted``: with the queues;
-    ``usual_ready`` is by usual minutes, None when no use waits.
+    ``due`` and ``deadlines`` come from the use that waits; ``predicted``: with the queues. ``ready`` is
+    the time that every paper says, at ``pace``; ``queue_ready`` that of the department's run, None without one.
     """
 
     giver: str
     waiter: str
     released: datetime
     ready: datetime
-    alone_ready: datetime
-    usual_ready: datetime | None
+    pace: Pace
+    queue_ready: datetime | None
     unopened_ready: datetime | None
     due: datetime | None
     predicted: bool
@@ -47,18 +47,19 @@ def way_of(index: BoardIndex, set_id: str, giver: str) -> SetWay | None:
     """The way of a set after a case (empty: from its state now); None when it has none on the board."""
     run = index.runs.get((set_id, giver))
     reuse = next((one for one in index.plan.reuses if one.set_id == set_id and one.giver == giver), None)
-    way = _predicted(run, reuse) if run else _walked(reuse) if reuse else None
+    way = _predicted(run, reuse) if run else walked(reuse) if reuse else None
     return way if way and index.axis.shows(way.released, way.ready) else None
 
 
 def _predicted(run: SetRun, reuse: Reuse | None) -> SetWay:
+    ready = headline(reuse, run)
     return SetWay(
         giver=run.from_case,
         waiter=run.for_case,
         released=run.released,
-        ready=run.ready,
-        alone_ready=run.alone_ready,
-        usual_ready=reuse.ready if reuse else None,
+        ready=ready.at,
+        pace=ready.pace,
+        queue_ready=run.ready,
         unopened_ready=reuse.if_unopened_ready if reuse else None,
         due=run.due,
         predicted=True,
@@ -67,14 +68,15 @@ def _predicted(run: SetRun, reuse: Reuse | None) -> SetWay:
     )
 
 
-def _walked(reuse: Reuse) -> SetWay:
+def walked(reuse: Reuse) -> SetWay:
+    """A set's way at usual pace, from which its deadlines are counted."""
     return SetWay(
         giver=reuse.giver,
         waiter=reuse.waiter,
         released=reuse.released,
         ready=reuse.ready,
-        alone_ready=reuse.ready,
-        usual_ready=reuse.ready,
+        pace=Pace.USUAL,
+        queue_ready=None,
         unopened_ready=reuse.if_unopened_ready,
         due=reuse.needed,
         predicted=False,

@@ -10,6 +10,7 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.content import Part, Piece, PieceLine, Remark
 from picklist.model.cards import ThingKind
+from picklist.wording import at_pace
 
 NO_PLACE = "no place recorded"
 KINDS = tuple(ThingKind)  # in the order in which a list names them
@@ -55,7 +56,7 @@ def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[M
         tray = trays.get(line.piece.set_id) if line.piece.set_id else None
         place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
         if tray and tray.expected:  # it stands on no cart yet, and if on a shelf, not to be taken as it is
-            row = replace(row, cart="", note=f"expected {found.when(tray.expected)}")
+            row = replace(row, cart="", note=f"expected {at_pace(found.when(tray.expected), tray.pace)}")
             place = place if place in found.places or not place else f"now {place}"
         rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), _at(row, place)))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))

@@ -28,7 +28,7 @@ def _waits(found: Lookup, one: Conflict) -> str:
             return f"Using it leaves the tray {amount(one)}."
         case ConflictKind.CONDITIONAL:
             return f"{span} late if {_opened(one)}."
-        case ConflictKind.LOAD:
+        case ConflictKind.QUEUE:
             return f"{span} late because of the department's queue{_from(found, one)}."
 
 
@@ -45,7 +45,7 @@ def _binds(found: Lookup, one: Conflict) -> str:
             return f"{waiter} also needs one, which leaves the tray {amount(one)}."
         case ConflictKind.CONDITIONAL:
             return f"{waiter} waits: {span} late if {_opened(one)}."
-        case ConflictKind.LOAD:
+        case ConflictKind.QUEUE:
             return f"{waiter} waits: {span} late because of the department's queue."
 
 

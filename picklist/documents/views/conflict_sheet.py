@@ -218,7 +218,7 @@ def amount(one: Conflict) -> str:
     endings = {
         ConflictKind.RUSH: "to save",
         ConflictKind.TIGHT: "to spare",
-        ConflictKind.LOAD: "late",
+        ConflictKind.QUEUE: "late",
         ConflictKind.CONDITIONAL: "short if opened",
     }
     return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"

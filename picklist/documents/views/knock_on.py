@@ -6,7 +6,7 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import Conflict, ConflictKind
 
-STARTS_LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CONDITIONAL, ConflictKind.LOAD})
+STARTS_LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CONDITIONAL, ConflictKind.QUEUE})
 
 
 def knock_on(found: Lookup, one: Conflict) -> tuple[str, ...]:

@@ -9,9 +9,11 @@ from picklist.clock import SiteClock
 from picklist.documents.views import words
 from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict
+from picklist.model.department import SetRun, headline
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, StaffMember
-from picklist.model.uses import Reuse
+from picklist.model.uses import ReadyTime, Reuse
+from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,7 @@ class Lookup:
     staff: dict[str, StaffMember]
     conflicts: dict[str, Conflict]
     reuses: dict[tuple[str, str], Reuse] = field(repr=False)
+    runs: dict[tuple[str, str], SetRun] = field(repr=False)  # by set and waiting case
 
     @property
     def day(self) -> date:
@@ -82,6 +85,20 @@ class Lookup:
         reuse = self.reuses.get((set_id, waiter))
         return reuse is not None and reuse.hangs_on_opening
 
+    def headline(self, reuse: Reuse) -> ReadyTime:
+        """When a set is ready: at usual pace, or in today's queue where that is later."""
+        return headline(reuse, self.runs.get((reuse.set_id, reuse.waiter)))
+
+    def ready(self, reuse: Reuse) -> str:
+        """``13:45 at usual pace``."""
+        one = self.headline(reuse)
+        return at_pace(self.when(one.at), one.pace)
+
+    def spare(self, reuse: Reuse) -> str:
+        """``10 min late at usual pace``."""
+        one = self.headline(reuse)
+        return at_pace(words.to_spare(one.slack), one.pace)
+
     def area(self, place: str) -> str:
         """The area that a place lies in, empty when none is named."""
         return self.places[place].area if place in self.places else ""
@@ -108,6 +125,7 @@ def look_up(plan: Plan) -> Lookup:
         staff={member.id: member for member in plan.staff},
         conflicts={one.id: one for one in plan.conflicts},
         reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
+        runs=plan.department.by_wait() if plan.department else {},
     )
 
 

@@ -65,14 +65,15 @@ def target(found: Lookup, reuse: Reuse) -> str:
 
 def reuse_block(found: Lookup, reuse: Reuse) -> ReuseBlock:
     """A reuse with every step."""
+    ready = found.headline(reuse)
     return ReuseBlock(
         set_id=reuse.set_id,
         tray=found.tray(reuse.tray),
         source=source(found, reuse),
         target=target(found, reuse),
-        expected=found.when(reuse.ready),
-        slack=words.to_spare(reuse.slack),
-        loud=reuse.slack < found.plan.settings.margin,
+        expected=found.ready(reuse),
+        slack=words.to_spare(ready.slack),
+        loud=ready.slack < found.plan.settings.margin,
         facts=_facts(found, reuse),
         steps=_steps(found, reuse),
     )
@@ -89,7 +90,7 @@ def later_row(found: Lookup, reuse: Reuse) -> LaterRow:
         tray=found.tray(reuse.tray),
         source=source(found, reuse),
         target=target(found, reuse),
-        slack=words.span(reuse.slack),
+        slack=found.spare(reuse),
     )
 
 

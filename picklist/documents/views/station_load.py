@@ -9,14 +9,16 @@ from picklist.clock import shift
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.set_days import Scale, most_ticks
-from picklist.model.department import DepartmentRun, SetRun, StationHour
+from picklist.model.department import DepartmentRun, SetRun, StationHour, headline
+from picklist.model.uses import Pace
+from picklist.wording import at_pace
 
 QUARTER = 15  # minutes of one bar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunRow:
-    """One set's way: in, ready, due, and where it waited."""
+    """One set's way: in, ready as every paper says it and in today's queue, due, and where it waited."""
 
     received: str
     set_id: str
@@ -24,6 +26,7 @@ class RunRow:
     source: str
     target: str
     ready: str
+    in_queue: str
     due: str
     late: str
     waited: str
@@ -60,15 +63,18 @@ def _coming(found: Lookup) -> list[SetRun]:
 def run_row(found: Lookup, run: SetRun) -> RunRow:
     """One set's way as finished strings."""
     waits = [one.wait for one in run.steps if one.waited]
+    reuse = found.reuses.get((run.set_id, run.for_case))
+    ready = headline(reuse, run)
     return RunRow(
         received=found.when(run.released),
         set_id=run.set_id,
         tray=found.tray(run.tray),
         source=found.case_in_room(run.from_case) if run.from_case else "",
         target=found.case_in_room(run.for_case) if run.for_case else "",
-        ready=found.when(run.ready),
+        ready=at_pace(found.when(ready.at), ready.pace),
+        in_queue="" if ready.pace is Pace.QUEUE else at_pace(found.when(run.ready), Pace.QUEUE),
         due=found.when(run.due),
-        late=f"{words.span(run.late)} late" if run.late else "",
+        late=words.to_spare(ready.slack) if ready.slack < 0 else "",
         waited="; ".join(waits),
     )
 

@@ -10,7 +10,8 @@ from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.set_days import Scale, most_ticks
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
-from picklist.model.uses import Assignment, Use
+from picklist.model.uses import Assignment, Pace, Use
+from picklist.wording import at_pace
 
 EDGE = 30  # minutes of white at either end
 REACH = 12 * 60  # minutes from the need beyond which a strip is cut off
@@ -106,15 +107,17 @@ def _of_set(found: Lookup, conflict: Conflict, set_id: str) -> list[_Stretch]:
         stretches.append(_Stretch(use.starts, use.leaves_room, USE, use.case))
         ready = _ready(found, set_id, use, bound.get(use.case))
         if ready:
-            stretches.append(_Stretch(use.leaves_room, ready, TURNAROUND, f"ready {found.when(ready)}"))
+            text = f"ready {at_pace(found.when(ready[0]), ready[1])}"
+            stretches.append(_Stretch(use.leaves_room, ready[0], TURNAROUND, text))
     return stretches or _without_use(found, conflict, set_id, bound.values())
 
 
-def _ready(found: Lookup, set_id: str, use: Use, bound: BoundSet | None) -> datetime | None:
+def _ready(found: Lookup, set_id: str, use: Use, bound: BoundSet | None) -> tuple[datetime, Pace] | None:
     if bound and bound.until:
-        return bound.until
-    ready = [one.ready for one in found.plan.reuses if one.set_id == set_id and one.giver == use.case]
-    return min(ready, default=None)
+        return bound.until, Pace.USUAL
+    reuses = [one for one in found.plan.reuses if one.set_id == set_id and one.giver == use.case]
+    first = min(map(found.headline, reuses), key=lambda one: one.at, default=None)
+    return (first.at, first.pace) if first else None
 
 
 def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable[BoundSet]) -> list[_Stretch]:
@@ -122,7 +125,7 @@ def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable
     wanted = wanted_use(found, conflict)
     reuse = found.reuses.get((set_id, conflict.waiter))
     if reuse and not reuse.giver:
-        return [_Stretch(reuse.released, reuse.ready, TURNAROUND, f"ready {found.when(reuse.ready)}")]
+        return [_Stretch(reuse.released, found.headline(reuse).at, TURNAROUND, f"ready {found.ready(reuse)}")]
     if wanted is None:
         return []
     return [_Stretch(shift(wanted.needed, -120), one.until or wanted.ends, UNUSABLE, one.why) for one in bound]

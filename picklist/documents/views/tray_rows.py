@@ -11,6 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
 from picklist.model.uses import Act, Deadline, Reuse
+from picklist.wording import at_pace
 
 NO_SET = "NO SET"
 IN_HAND = "in use in this case"
@@ -93,7 +94,7 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
     place = line.place_now or "no place recorded"
     facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
     if line.expected:
-        facts.append(("expected", found.when(line.expected), False))
+        facts.append(("expected", at_pace(found.when(line.expected), line.pace), False))
     elif line.recorded:
         facts.append(("recorded as sterile", found.when(line.recorded), False))
     return tuple(facts)
@@ -114,7 +115,7 @@ def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
     return (
         Strip(
             word="COMING",
-            text=f"{source}, {words.to_spare(reuse.slack)}. Latest start of each step:",
+            text=f"{source}, {found.spare(reuse)}. Latest start of each step:",
             times=deadline_times(found, reuse),
         ),
     )
@@ -139,10 +140,11 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
         return ()
     waiter = found.cases.get(back.for_case)
     start = f", start {found.when(waiter.start)}" if waiter else ""
+    spare = at_pace(words.to_spare(back.slack), back.pace)
     return (
         Strip(
             word="NEEDED NEXT",
-            text=f"by {found.case_in_room(back.for_case)}{start}, {words.to_spare(back.slack)}. Send out by:",
+            text=f"by {found.case_in_room(back.for_case)}{start}, {spare}. Send out by:",
             times=(
                 (Act.OUT_OF_ROOM, found.when(back.leave_room_by)),
                 (Act.INTO_DECONTAMINATION, found.when(back.reach_decontamination_by)),

@@ -48,12 +48,12 @@ SIDE_WORDS = {
 }
 
 KIND_MEANS = {
-    ConflictKind.SHORT: "no set in time, even with minimum times",
+    ConflictKind.SHORT: "no set in time, even when hurried",
     ConflictKind.RUSH: "in time only if steps are faster than usual",
     ConflictKind.TIGHT: "in time, but with less than the margin to spare",
     ConflictKind.RESERVE: "leaves fewer sets ready for emergencies than planned",
     ConflictKind.CONDITIONAL: "depends on whether the held tray is opened",
-    ConflictKind.LOAD: "late only because of the department's queue",
+    ConflictKind.QUEUE: "late only because of the department's queue",
 }
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, Load, SetRun
-from picklist.model.uses import start_of
+from picklist.model.uses import Pace, Reuse, start_of
+from picklist.wording import at_pace
 
 LATE = "LATE: it starts after its latest start; tell the coordinator."
 
@@ -29,7 +32,7 @@ class LoadRow:
     """One load: when it starts in which machine, what goes in, and by when it must start.
 
     ``latest`` is the earliest of the latest starts of its sets, by usual minutes; ``late`` says
-    that the queue starts it after that.
+    that the queue starts it after that. ``rushes``: sets in it that must be hurried, with when each is ready.
     """
 
     begins: str
@@ -41,6 +44,7 @@ class LoadRow:
     latest: Moment
     late: bool
     first_due: Moment
+    rushes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +129,22 @@ def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
         latest=_moment(found, latest, load),
         late=latest is not None and load.begins > latest,
         first_due=_moment(found, load.first_due, load),
+        rushes=tuple(_rush(found, one, reuse) for one, reuse in _rushed(found, members.get(load.id, ()))),
     )
+
+
+def _rushed(found: Lookup, runs: Iterable[SetRun]) -> list[tuple[SetRun, Reuse]]:
+    """The sets that are in time only in a rush."""
+    hurried = {(one.set_id, one.waiter) for one in found.conflicts.values() if one.kind is ConflictKind.RUSH}
+    keys = [(one, (one.set_id, one.for_case)) for one in runs]
+    return [(one, found.reuses[key]) for one, key in keys if key in hurried and key in found.reuses]
+
+
+def _rush(found: Lookup, run: SetRun, reuse: Reuse) -> str:
+    """``THY-01 for C-4112 by 13:35: ready 13:45 at usual pace, 13:10 in today's queue``."""
+    ready = found.headline(reuse)
+    queue = "" if ready.pace is Pace.QUEUE else f", {at_pace(found.when(run.ready), Pace.QUEUE)}"
+    return f"{run.set_id} for {reuse.waiter} by {found.when(reuse.needed)}: ready {found.ready(reuse)}{queue}"
 
 
 def _latest(found: Lookup, run: SetRun, load: Load) -> list[datetime]:

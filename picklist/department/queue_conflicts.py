@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from picklist.clock import SiteClock
 from picklist.department.best_run import run_again
-from picklist.model.conflicts import Conflict, ConflictKind
-from picklist.model.department import DepartmentRun, SetRun
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind
+from picklist.model.department import DepartmentRun, SetRun, headline
 from picklist.model.site import Site
-from picklist.model.uses import Assignment, Reuse
+from picklist.model.uses import Assignment, Pace, Reuse
+from picklist.wording import at_pace, to_spare
 
 
-def load_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
+def queue_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
     """Find each reuse that is in time with the department to itself but not in the run; by need, then set.
 
     Alone means by the minutes of the run (see ``jobs``). So a reuse that is a rush by usual minutes
@@ -27,6 +28,23 @@ def load_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock
         if way is not None and way.late > 0 and way.due is not None and way.alone_ready <= way.due:
             found.append(_make_conflict(reuse, way, blamed_station(run, way), clock))
     return tuple(found)
+
+
+def say_queue_times(
+    clusters: Iterable[Cluster], run: DepartmentRun, reuses: Iterable[Reuse], clock: SiteClock
+) -> tuple[Cluster, ...]:
+    """The clusters with, in each conflict about a set that the queue makes later, when it is then ready."""
+    ways = run.by_wait()
+    ready = {(one.set_id, one.waiter): headline(one, ways.get((one.set_id, one.waiter))) for one in reuses}
+
+    def said(one: Conflict) -> Conflict:
+        late = ready.get((one.set_id, one.waiter))
+        if late is None or late.pace is not Pace.QUEUE or one.kind is ConflictKind.QUEUE:
+            return one
+        words = f"It is ready {at_pace(clock.stamp(late.at), late.pace)}, {to_spare(late.slack)}."
+        return replace(one, statement=f"{one.statement} {words}")
+
+    return tuple(replace(one, conflicts=tuple(map(said, one.conflicts))) for one in clusters)
 
 
 def blamed_station(run: DepartmentRun, way: SetRun) -> str:
@@ -80,8 +98,8 @@ def _relief(conflict: Conflict, run: DepartmentRun) -> str:
 
 def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> Conflict:
     return Conflict(
-        id=f"load {reuse.set_id} {reuse.waiter}",
-        kind=ConflictKind.LOAD,
+        id=f"queue {reuse.set_id} {reuse.waiter}",
+        kind=ConflictKind.QUEUE,
         tray=reuse.tray,
         waiter=reuse.waiter,
         givers=(reuse.giver,) if reuse.giver else (),
@@ -99,11 +117,11 @@ def _statement(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> str
     start = f"after case {reuse.giver}" if reuse.giver else reuse.from_state
     if reuse.hangs_on_opening:
         start = f"on hold in case {reuse.giver}"
-    alone = f"{reuse.slack} min to spare" if reuse.slack >= 0 else "just enough time when rushed"
+    alone = at_pace(to_spare(reuse.slack), Pace.USUAL) if reuse.slack >= 0 else "just enough time when hurried"
     opened = f", if case {reuse.giver} opens it," if reuse.hangs_on_opening else ""
     text = (
-        f"{reuse.set_id} ({start}){opened} has {alone} for case {reuse.waiter} with the department to itself; "
-        f"in the load of the day it is ready {clock.stamp(way.ready)}, {way.late} min late"
+        f"{reuse.set_id} ({start}){opened} has {alone} for case {reuse.waiter}; "
+        f"it is ready {at_pace(clock.stamp(way.ready), Pace.QUEUE)}, {to_spare(-way.late)}"
     )
     return f"{text}, because of the queue at {station}" if station else text
 

@@ -1,0 +1,108 @@
+"""Every paper, the board, ``why`` and ``try`` say one ready time for a set, its next use and a pace."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from picklist.department import explain_set
+from picklist.documents.board.view import board_view
+from picklist.documents.views.conflict_sheet import conflict_sheet
+from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.stamp import printing_of
+from picklist.documents.views.worklist import worklist
+from picklist.inputs import read_site
+from picklist.model.plan import Plan
+from picklist.model.uses import Pace
+from picklist.plan import PlanRequest, make_plan
+from picklist.wording import PACE_WORDS
+from tests.builders import at
+
+HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
+TIME = r"(?:\w{3} \d{1,2} \w{3} )?\d{2}:\d{2}"
+PACED = re.compile(rf"({TIME}) ({'|'.join(PACE_WORDS.values())})")
+BARE = re.compile(rf"(?:ready|expected)(?: again)? {TIME}(?! (?:{'|'.join(PACE_WORDS.values())}|if left unopened))")
+SEEDS = range(3)
+
+
+@cache
+def seeded_day(seed: int) -> Plan:
+    """The sample's day, a third of its cases up to an hour earlier or later, and as many of its sets not ready yet."""
+    draw = random.Random(seed)
+    site, problems = read_site(HOSPITAL)
+    assert site is not None
+    cases = [
+        replace(one, minutes=max(30, one.minutes + 5 * draw.randrange(-12, 13))) if draw.random() < 0.3 else one
+        for one in site.cases
+    ]
+    stations = {
+        name: replace(one, machines=max(1, one.machines - draw.randrange(2))) for name, one in site.stations.items()
+    }
+    changed = replace(site, cases=tuple(cases), stations=stations)
+    request = PlanRequest(day=at("00:00").date(), now=at("18:00", -1), with_chance=False, with_remedies=False)
+    return make_plan(changed, problems, request)
+
+
+def strings(thing: Any, around: str = "") -> Iterator[tuple[str, str]]:
+    """Every string of a view, with the set that it is said of: its own object's, or the one it stands in."""
+    if isinstance(thing, str):
+        yield around, thing
+    elif is_dataclass(thing) and not isinstance(thing, type):
+        own = getattr(thing, "set_id", "") or around
+        for one in fields(thing):
+            yield from strings(getattr(thing, one.name), own)
+    elif isinstance(thing, tuple | list):
+        for one in thing:
+            yield from strings(one, around)
+    elif isinstance(thing, dict):
+        yield from strings(list(thing.values()), around)
+
+
+def everything_said(found: Lookup) -> Iterator[tuple[str, str]]:
+    plan, own = found.plan, printing_of(found.plan)
+    views = [department_sheet(found), conflict_sheet(found), worklist(found), board_view(plan)]
+    yield from strings([*views, *(pick_list(found, cart, own) for cart in plan.carts)])
+    assert plan.department is not None
+    for one in plan.sets:
+        yield from strings(list(explain_set(plan.department, plan.reuses, one.id, found.clock)), one.id)
+
+
+def true_times(found: Lookup) -> dict[tuple[str, str], set[str]]:
+    """By set and pace the times at which it is ready for its next uses, from the plan's figures alone."""
+    times: dict[tuple[str, str], set[str]] = {}
+    for reuse in found.plan.reuses:
+        for pace, instant in ((Pace.USUAL, reuse.ready), (Pace.LEAST, reuse.least_ready)):
+            times.setdefault((reuse.set_id, PACE_WORDS[pace]), set()).update(
+                (found.clock.hhmm(instant), found.clock.stamp(instant))
+            )
+    for run in found.plan.department.runs if found.plan.department else ():
+        times.setdefault((run.set_id, PACE_WORDS[Pace.QUEUE]), set()).update(
+            (found.clock.hhmm(run.ready), found.clock.stamp(run.ready))
+        )
+    return times
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> None:
+    found = look_up(seeded_day(seed))
+    times, ids = true_times(found), sorted((one.id for one in found.plan.sets), key=len, reverse=True)
+    named = re.compile("|".join(rf"\b{re.escape(one)}\b" for one in ids))
+    seen = dict.fromkeys(PACE_WORDS.values(), 0)
+    for around, text in everything_said(found):
+        assert not BARE.search(text), text
+        for match in PACED.finditer(text):
+            before = named.findall(text[: match.start()])
+            one = before[-1] if before else around
+            seen[match[2]] += 1
+            if (one, match[2]) in times and not text.startswith(("Case", "At ")):
+                assert match[1] in times[one, match[2]], (one, text)
+    assert all(seen.values())
