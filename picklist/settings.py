@@ -1,10 +1,11 @@
-"""What a site decides once: one frozen, validated object."""
+"""What a site decides once: one frozen object, whose fields are also the rows of the table Settings."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from datetime import time
 from enum import StrEnum
+from typing import Annotated
 
 from picklist.clock import SiteClock
 
@@ -68,57 +69,107 @@ class TieBreak(StrEnum):
     LATER_START = "later start"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
-    """Settings of a site; all durations in whole minutes.
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How a field of ``Settings`` is filled in: its help, an example, bounds, and what is not plain from the field.
 
-    ``date_order``: how a date typed as 03/04/2026 is meant.
-    ``setup_lead``: the cart must be complete this long before wheels-in.
-    ``room_release``: from the freeing of the sets until they leave the room.
-    ``haul``: from the room to receipt in decontamination.
-    ``margin``: a reuse with less slack than this is tight.
-    ``put_back``: makes a tray that stayed unopened free again.
-    ``incision_after``: wheels-in to incision, used when start means incision.
-    ``closure_before``: closure to wheels-out, used when sets are freed at closure.
-    ``turnover``: between two cases in one room, for remedies.
-    ``rooms_open``, ``rooms_close``: wall times between which a remedy may place a case.
-    ``keep_former_files``: days for which former versions of changed files are kept; 0: without end.
-    ``gs1_company_prefix``: with it, cart labels carry a GS1 DataMatrix; empty: Code 128.
-    ``message_times``, ``message_minutes``: how scheduling messages are read where they leave it open.
-    ``hide_message_numbers``: appointment numbers of messages become marks.
-    ``overrun_spread``: coefficient of variation of case minutes without past cases.
+    Its name is that of the field with spaces. ``choices`` are the words of a field that is no enum; ``code``: a
+    text without spaces, kept as typed.
     """
 
-    site: str
-    time_zone: str
-    paper: Paper = Paper.A4
-    clock: int = 24
-    date_order: DateOrder = DateOrder.ANY
-    setup_lead: int = 30
-    room_release: int = 0
-    haul: int = 10
-    margin: int = 30
-    put_back: int = 15
-    start_means: StartMeans = StartMeans.WHEELS_IN
-    incision_after: int = 30
-    set_freed_at: SetFreedAt = SetFreedAt.WHEELS_OUT
-    closure_before: int = 15
-    tie_break: TieBreak = TieBreak.EARLIER_START
-    expiry_day_counts: bool = True
-    pack_offsets_hold: bool = False
-    implants_wait: bool = True
-    turnover: int = 30
-    rooms_open: time = time(7, 0)
-    rooms_close: time = time(19, 0)
-    overrun_spread: float = 0.557
-    cycle_table: CycleTable = CycleTable.CDC_2008
-    keep_former_files: int = 0
-    gs1_company_prefix: str = ""
-    message_times: MessageTimes = MessageTimes.WALL_CLOCK
-    message_minutes: MessageMinutes = MessageMinutes.BY_SIZE
-    hide_message_numbers: bool = False
-    draws: int = 2000
-    seed: int = 1
+    help: str
+    example: str
+    _: KW_ONLY
+    name: str = ""
+    least: float | None = None
+    most: float | None = None
+    choices: tuple[str, ...] = ()
+    code: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Settings of a site; all durations in whole minutes. A field without a default must be stated."""
+
+    site: Annotated[str, Setting("Name printed on every page", "Example Hospital")]
+    time_zone: Annotated[str, Setting("IANA time zone name", "America/Chicago")]
+    paper: Annotated[Paper, Setting("Paper", "Letter")] = Paper.A4
+    clock: Annotated[int, Setting("How times are printed", "24", choices=("12", "24"))] = 24
+    date_order: Annotated[
+        DateOrder,
+        Setting(
+            "How dates typed as text such as 03/04/2026 are meant; with 'any' such a date is a problem", "month first"
+        ),
+    ] = DateOrder.ANY
+    setup_lead: Annotated[
+        int, Setting("Minutes before wheels-in at which the cart must be complete", "30", least=0, most=600)
+    ] = 30
+    room_release: Annotated[
+        int, Setting("Minutes from the freeing of the sets until they leave the room", "0", least=0, most=240)
+    ] = 0
+    haul: Annotated[int, Setting("Minutes from room to decontamination", "10", least=0, most=240)] = 10
+    margin: Annotated[int, Setting("Less slack than this is tight", "30", least=0, most=600)] = 30
+    put_back: Annotated[int, Setting("Minutes that free a tray that stayed unopened", "15", least=0, most=240)] = 15
+    start_means: Annotated[StartMeans, Setting("What the start on the schedule is", "wheels-in")] = StartMeans.WHEELS_IN
+    incision_after: Annotated[int, Setting("Minutes from wheels-in to incision", "30", least=0, most=240)] = 30
+    set_freed_at: Annotated[SetFreedAt, Setting("When a case lets its sets go", "wheels-out")] = SetFreedAt.WHEELS_OUT
+    closure_before: Annotated[int, Setting("Minutes from closure to wheels-out", "15", least=0, most=240)] = 15
+    tie_break: Annotated[TieBreak, Setting("Which of two equal cases keeps the set", "earlier start")] = (
+        TieBreak.EARLIER_START
+    )
+    expiry_day_counts: Annotated[bool, Setting("Whether a thing may be used on its expiry day", "yes")] = True
+    pack_offsets_hold: Annotated[bool, Setting("Whether pack contents are taken off hold too", "no")] = False
+    implants_wait: Annotated[bool, Setting("Whether sets with implants wait for the biological indicator", "yes")] = (
+        True
+    )
+    turnover: Annotated[int, Setting("Minutes between two cases in a room", "30", least=0, most=240)] = 30
+    rooms_open: Annotated[time, Setting("A remedy places nothing before", "07:00")] = time(7, 0)
+    rooms_close: Annotated[time, Setting("A remedy places nothing that ends after", "19:00")] = time(19, 0)
+    overrun_spread: Annotated[
+        float,
+        Setting("Coefficient of variation of case minutes where there are no past cases", "0.557", least=0.01, most=3),
+    ] = 0.557
+    cycle_table: Annotated[
+        CycleTable,
+        Setting("Published least cycles of steam with which the routes are compared; less is a notice", "EN 285"),
+    ] = CycleTable.CDC_2008
+    keep_former_files: Annotated[
+        int,
+        Setting("Days for which former versions of changed files are kept; 0: without end", "90", least=0, most=3650),
+    ] = 0
+    gs1_company_prefix: Annotated[
+        str,
+        Setting(
+            "4 to 12 digits that GS1 gave to the site: cart labels then carry a GS1 DataMatrix, else Code 128",
+            "9506000",
+            name="GS1 company prefix",
+            code=True,
+        ),
+    ] = ""
+    message_times: Annotated[
+        MessageTimes,
+        Setting(
+            "Starts without an offset in HL7 messages: the site's wall clock, or with the offset of the message's "
+            "own time (MSH-7) as the standard says",
+            "wall clock",
+        ),
+    ] = MessageTimes.WALL_CLOCK
+    message_minutes: Annotated[
+        MessageMinutes,
+        Setting(
+            "Durations without a unit in HL7 messages; 'by size': below 600 minutes, else seconds, unless start and "
+            "end tell",
+            "minutes",
+        ),
+    ] = MessageMinutes.BY_SIZE
+    hide_message_numbers: Annotated[
+        bool,
+        Setting(
+            "yes: appointment numbers in messages become marks, for a system that makes them of record numbers", "no"
+        ),
+    ] = False
+    draws: Annotated[int, Setting("Draws for the chances", "2000", least=0, most=100000)] = 2000
+    seed: Annotated[int, Setting("Seed of the draws", "1", least=0)] = 1
 
     @property
     def site_clock(self) -> SiteClock:

@@ -7,8 +7,7 @@ from datetime import date, time
 from benchmarks.scenario.lists import Row, read_list, split
 from benchmarks.scenario.sizes import Size
 from picklist.tables.columns import CellType
-from picklist.tables.schema import BY_NAME
-from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.schema import BY_NAME, SETTING_ROWS
 
 ROOMS_SERVED = 10  # by the machines and people of the list
 

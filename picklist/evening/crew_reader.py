@@ -8,12 +8,12 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.evening.crew_tables import ADDED, CARTS, CREW_TABLES, THINGS, TRAYS
 from picklist.evening.forms import read_form
 from picklist.evening.last_time import last_time
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.problems import Problem
 from picklist.tables.drafts import Ledger
+from picklist.tables.forms_schema import ADDED, CARTS, CREW_TABLES, THINGS, TRAYS
 from picklist.tables.rows import Row
 
 

@@ -7,11 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.evening.crew_tables import ADDED, CARTS, THINGS, TRAYS
 from picklist.evening.forms import FormRow, FormSheet, write_form
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
+from picklist.tables.forms_schema import ADDED, CARTS, THINGS, TRAYS
 
-TO_FILL = frozenset({"done", "by", "finished", "remark", "set taken", "missing", "stood in", "how many", "count found"})
 BLANK_ROWS = 40
 
 
@@ -37,7 +36,6 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
                     title="carts",
                     to_do="Write yes when a cart is built, and your initials. This tells the next build what stands.",
                     rows=tuple(_cart_row(c, lists.get(c.case.number, plan.revision), clock) for c in carts),
-                    to_fill=TO_FILL,
                 )
             ),
             sheet(
@@ -46,7 +44,6 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
                     title="trays",
                     to_do="Fill in only what is not as planned. A list is no record of sterility: check each package.",
                     rows=tuple(_tray_row(c, line, plan) for c in carts for line in c.trays),
-                    to_fill=TO_FILL,
                 )
             ),
             sheet(
@@ -55,7 +52,6 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
                     title="packs and items",
                     to_do="Fill in only what was missing or stood in, and counts that you made.",
                     rows=tuple(row for c in carts for line in c.goods for row in _thing_rows(c, line)),
-                    to_fill=TO_FILL,
                 )
             ),
             sheet(
@@ -64,7 +60,6 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
                     title="added by hand",
                     to_do="What you put on a cart though its list does not ask for it.",
                     rows=(),
-                    to_fill=frozenset(column.name for column in ADDED.columns),
                     blank_rows=BLANK_ROWS,
                 )
             ),

@@ -59,13 +59,12 @@ class FormRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormSheet:
-    """A sheet of a form: what it is, what to do with it, and which columns are to be filled."""
+    """A sheet of a form: what it is and what to do with it; its table says which columns are to be filled."""
 
     table: Table
     title: str
     to_do: str
     rows: tuple[FormRow, ...]
-    to_fill: frozenset[str]
     blank_rows: int = 0  # open rows below, in which every column may be filled
 
 
@@ -89,9 +88,9 @@ def _write_sheet(book: Workbook, form: FormSheet, lists: dict[tuple[str, ...], s
     _set_up_page(sheet, len(columns))
     sheet.append([_styled(sheet, form.title, font=Font(bold=True, size=14))])
     sheet.append([_styled(sheet, form.to_do, font=Font(size=11))])
-    sheet.append([_head_cell(sheet, column, column.name in form.to_fill) for column in columns])
+    sheet.append([_head_cell(sheet, column) for column in columns])
     drop_downs: dict[tuple[str, ...], DataValidation] = {}
-    models = {c.name: _body_cell(sheet, c, c.name in form.to_fill) for c in columns}
+    models = {c.name: _body_cell(sheet, c) for c in columns}
     for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
         sheet.append([_like(models[c.name], row.values.get(c.name)) for c in columns])
         _add_choices(form, row, number, lists, drop_downs)
@@ -127,29 +126,29 @@ def _styled(sheet: Any, value: Any, **style: Any) -> Any:
     return cell
 
 
-def _head_cell(sheet: Any, column: Column, to_fill: bool) -> Any:
+def _head_cell(sheet: Any, column: Column) -> Any:
     cell = _styled(
         sheet,
         column.name,
         font=Font(bold=True),
         fill=_HEAD,
-        border=_BOX if to_fill else _RULE,
+        border=_BOX if column.fill else _RULE,
         alignment=Alignment(wrap_text=True, vertical="top"),
     )
-    if to_fill:
+    if column.fill:
         cell.comment = Comment(column.help, "picklist", width=260, height=80)
     return cell
 
 
-def _body_cell(sheet: Any, column: Column, to_fill: bool) -> Any:
+def _body_cell(sheet: Any, column: Column) -> Any:
     """A cell that shows how all cells of its column look."""
     return _styled(
         sheet,
         None,
         number_format=_FORMATS.get(column.type, "@"),
-        border=_BOX if to_fill else _RULE,
-        fill=_TO_FILL if to_fill else PatternFill(),
-        protection=Protection(locked=not to_fill),
+        border=_BOX if column.fill else _RULE,
+        fill=_TO_FILL if column.fill else PatternFill(),
+        protection=Protection(locked=not column.fill),
         alignment=Alignment(
             vertical="top",
             horizontal="left" if column.type in (CellType.TEXT, CellType.CODE) else "center",
@@ -185,7 +184,7 @@ def _add_fixed_choices(
 ) -> None:
     last = TITLE_ROWS + len(form.rows) + form.blank_rows
     for number, column in enumerate(form.table.columns, start=1):
-        if column.name not in form.to_fill or last == TITLE_ROWS:
+        if not column.fill or last == TITLE_ROWS:
             continue
         letter = get_column_letter(number)
         span = f"{letter}{TITLE_ROWS + 1}:{letter}{last}"

@@ -12,8 +12,8 @@ from typing import Any
 from picklist.evening.counted import Counted, CountedItem, CountedSet, CountedShelf
 from picklist.evening.table_changes import RowChange
 from picklist.store.state import State
+from picklist.tables.cells import plain_text
 from picklist.tables.files import FileWrite
-from picklist.tables.write import plain_text
 
 DONE, GIVEN_UP = "done", "given up"
 

@@ -8,12 +8,12 @@ from datetime import date
 from pathlib import Path
 
 from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
-from picklist.evening.usage_tables import USAGE
 from picklist.model.cards import ThingKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Problem, Where
 from picklist.tables.drafts import Ledger
+from picklist.tables.forms_schema import USAGE
 from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
 
@@ -61,7 +61,6 @@ def write_usage_workbook(plan: Plan, path: Path) -> None:
         to_do="Fill in 'used'; 'unopened' where it was not just the rest of what was on hold. "
         "Below: what was asked for beyond the list ('added').",
         rows=tuple(row for cart in carts for row in _rows(cart)),
-        to_fill=frozenset({"added", "used", "unopened"}),
         blank_rows=BLANK_ROWS,
     )
     write_form(path, [sheet])

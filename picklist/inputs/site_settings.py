@@ -3,43 +3,22 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from picklist.inputs.desk import Desk, nowhere_in
 from picklist.problems import Severity
-from picklist.settings import (
-    CycleTable,
-    DateOrder,
-    MessageMinutes,
-    MessageTimes,
-    Paper,
-    SetFreedAt,
-    Settings,
-    StartMeans,
-    TieBreak,
-)
+from picklist.settings import Settings
 from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser
 from picklist.tables.rows import Row
-from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.schema import SETTING_ROWS
 from picklist.tables.unquoted import GUESSED, unquoted
 
 BY_PLAIN = {plain(column.name): column for column in SETTING_ROWS}
-PREFIX = "GS1 company prefix"
 COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
-MADE = {
-    "paper": Paper,
-    "clock": int,
-    "date order": DateOrder,
-    "start means": StartMeans,
-    "set freed at": SetFreedAt,
-    "tie break": TieBreak,
-    "cycle table": CycleTable,
-    "message times": MessageTimes,
-    "message minutes": MessageMinutes,
-}
+TYPES = get_type_hints(Settings)
 
 
 def read_settings(desk: Desk) -> Settings | None:
@@ -64,15 +43,15 @@ def read_settings(desk: Desk) -> Settings | None:
 
 def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
     parsed, fault = ColumnParser(column)(row.values["value"])
-    if fault is None and column.name == "time zone":
+    if fault is None and column.field == "time_zone":
         if _is_zone(parsed):
-            found[column.name] = parsed
+            found[column.field] = parsed
         else:
             _report_zone(desk, row, parsed)
-    elif fault is None and column.name == PREFIX:
-        found[column.name] = _prefix(desk, row, parsed)
+    elif fault is None and column.field == "gs1_company_prefix":
+        found[column.field] = _prefix(desk, row, parsed)
     elif fault is None:
-        found[column.name] = MADE[column.name](parsed) if column.name in MADE else parsed
+        found[column.field] = TYPES[column.field](parsed) if column.choices else parsed
     else:
         desk.ledger.report(
             fault.kind,
@@ -148,6 +127,6 @@ def _made(desk: Desk, found: dict[str, Any], told: set[str]) -> Settings | None:
                 severity=Severity.STOPS_ALL,
                 expected=f"a row '{column.name}': {column.help}, such as {column.example}",
             )
-    if "site" not in found or "time zone" not in found:
+    if any(column.required and column.field not in found for column in SETTING_ROWS):
         return None
-    return Settings(**{name.lower().replace(" ", "_"): taken for name, taken in found.items()})
+    return Settings(**found)

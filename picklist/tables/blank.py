@@ -14,16 +14,20 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.tables.books import BLANK_BOOKS
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.examples import EXAMPLE_ROWS
 from picklist.tables.files import check_folder
-from picklist.tables.schema import BY_NAME
-from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.schema import BY_NAME, SCHEDULE, SETTING_ROWS, TABLES
 from picklist.tables.settled import save_settled
 from picklist.tables.words import note_text
 from picklist.tables.write import body_cell, format_of, header_cell
 
+# Drop-downs reach only sheets of their own workbook, so all tables that refer to each other are
+# together; the schedule changes all evening and has a file of its own.
+BLANK_BOOKS: dict[str, tuple[str, ...]] = {
+    "schedule": (SCHEDULE.name,),
+    "site": tuple(table.name for table in TABLES if table is not SCHEDULE),
+}
 LAST_ROW = 20_000  # drop-downs reach this far down
 EXAMPLE_FONT = Font(italic=True, color="666666")
 LONGEST_LIST = 250  # a spreadsheet takes lists of up to 255 characters

@@ -72,6 +72,23 @@ def shown(raw: Raw) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def plain_text(value: object) -> str:
+    """A value as a user would type it in a CSV file: ISO dates, 24 hour times, yes and no, lists with ;."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return f"{value:%Y-%m-%d %H:%M}"
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, time):
+        return f"{value:%H:%M}"
+    if isinstance(value, tuple | list):
+        return "; ".join(plain_text(one) for one in value)
+    return str(value)
+
+
 def number_text(number: float) -> str:
     """A number without a needless ``.0``."""
     if math.isfinite(number) and number == int(number) and abs(number) < 1e15:

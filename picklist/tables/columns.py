@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 
 
@@ -27,7 +27,7 @@ class CellType(StrEnum):
     WEEKDAYS = "weekdays"  # "Mon", "Mon-Fri", "daily"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Column:
     """One column: its header, what its cells hold, and how to fill it in.
 
@@ -40,13 +40,16 @@ class Column:
     reported once when the column is missing or empty in every row. A column has it when it can
     change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
     counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
-    ``longest``: how many characters a text may have.
+    ``longest``: how many characters a text may have. ``into`` names the field of the model where it is
+    not the column's name with underscores. ``vital``: what the row is about is not used where this cell
+    cannot be trusted. ``fill``: a column of a form that is to be filled in.
     """
 
     name: str
     type: CellType
     help: str
     example: str = ""
+    _: KW_ONLY
     required: bool = False
     default: str = ""
     refers_to: str = ""
@@ -62,6 +65,14 @@ class Column:
     must_state: bool = False
     open_ended: bool = False
     longest: int = 2000
+    into: str = ""
+    vital: bool = False
+    fill: bool = False
+
+    @property
+    def field(self) -> str:
+        """The field of the model that takes its values."""
+        return self.into or self.name.replace(" ", "_").replace("-", "_")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +84,7 @@ class Table:
     ``rows_are`` is the plural of ``row_is``, where the table's name is not. ``assumed``: what the
     program takes for granted without the table, in words. ``either``: columns of which a row
     fills in one or the other; a missing one of these is the cause of rows that fill in none.
+    ``book`` is the workbook in which the program writes it (a reader finds it wherever it is).
     """
 
     name: str
@@ -85,6 +97,7 @@ class Table:
     rows_are: str = ""
     assumed: str = ""
     either: tuple[str, ...] = ()
+    book: str = ""
 
     @property
     def rows(self) -> str:

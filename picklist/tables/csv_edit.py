@@ -7,9 +7,9 @@ import io
 from collections.abc import Mapping
 from datetime import date
 
+from picklist.tables.cells import plain_text
 from picklist.tables.csv_files import decode_csv, find_delimiter
 from picklist.tables.text_cells import csv_text
-from picklist.tables.write import plain_text
 
 Value = str | int | date | None
 

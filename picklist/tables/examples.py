@@ -2,194 +2,119 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+import csv
+import io
 from typing import Any
 
-from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.columns import CellType, Table
+from picklist.tables.parse import ColumnParser
+from picklist.tables.schema import SETTING_ROWS, TABLES
 
 EXAMPLE = "EXAMPLE"  # every id of an example begins with it, so that nobody takes one for their own
+TYPED = frozenset({CellType.WHOLE, CellType.NUMBER, CellType.DATE, CellType.TIME, CellType.YES_NO})
+
+# Each table as a CSV file would hold it; a column that is not here is left empty.
+LINES: dict[str, str] = {
+    "Schedule": """\
+case,day,room,start,minutes,surgeon,procedures,side,patient size,fields,status,may move,priority,notes
+EXAMPLE-1,2026-11-26,EXAMPLE-OR,07:30,90,EXAMPLE-S1,EXAMPLE-KNEE,left,adult,1,planned,yes,1,\
+Example line: bring the spare battery
+""",
+    "Procedures": """\
+procedure,name,service,pack
+EXAMPLE-KNEE,Example knee repair,Orthopedics,EXAMPLE-PACK
+""",
+    "Cards": """\
+procedure,surgeon,change,kind,thing,open,hold,counted,from,approved,note
+EXAMPLE-KNEE,every,add,tray,EXAMPLE-TRAY,1,0,per case,2026-01-01,yes,Example line
+""",
+    "Items": """\
+item,name,unit,class,size,place,latex,keep back,retired
+EXAMPLE-100,"Example drape, large",each,supply,,EXAMPLE-A-01,no,0,no
+EXAMPLE-101,Example glove 7.5,pair,outer glove,7.5,EXAMPLE-A-01,no,4,no
+EXAMPLE-102,Example gown L,each,gown,L,EXAMPLE-A-01,no,0,no
+""",
+    "Packs": """\
+pack,name,item,quantity
+EXAMPLE-PACK,Example knee pack,EXAMPLE-100,2
+""",
+    "Trays": """\
+tray,name,route,weight lb,container,sided,implants,latex,keep ready,count sheet,retired
+EXAMPLE-TRAY,Example knee tray,EXAMPLE-STEAM,17.5,no,no,no,no,0,yes,no
+""",
+    "Tray contents": """\
+tray,instrument,quantity
+EXAMPLE-TRAY,"Example needle holder, 7 in",2
+""",
+    "Sets": """\
+set,tray,state,place
+EXAMPLE-TRAY-01,EXAMPLE-TRAY,on shelf,EXAMPLE-A-01
+""",
+    "Lots": """\
+item,lot,quantity,expiry,place
+EXAMPLE-PACK,EXAMPLE-L1,12,2035-06,EXAMPLE-A-01
+""",
+    "Places": """\
+place,walking order,area,building
+EXAMPLE-A-01,10,Example store,EXAMPLE-MAIN
+""",
+    "Routes": """\
+route,step,after,usual minutes,least minutes,station,begins in,cycle,temperature C,exposure minutes,drying minutes
+EXAMPLE-STEAM,washer,start,60,40,EXAMPLE-WASHER,decontamination,,,,
+EXAMPLE-STEAM,sterilizer,washer,70,60,EXAMPLE-STERILIZER,decontamination,pre-vacuum,132,4,25
+EXAMPLE-STEAM,cooling,sterilizer,60,30,,decontamination,,,,
+""",
+    "Stations": """\
+station,machines,trays per load,start every,may run past closing,longest wait
+EXAMPLE-WASHER,2,6,0,no,15
+EXAMPLE-STERILIZER,1,8,0,no,15
+""",
+    "Hours": """\
+station,weekday,from,to
+EXAMPLE-WASHER,daily,06:00,23:30
+""",
+    "Departures": """\
+run,weekday,time
+EXAMPLE-VAN,Mon-Fri,13:00
+""",
+    "Holidays": """\
+day,station
+2026-12-25,EXAMPLE-VAN
+""",
+    "Transfers": """\
+from building,to building,minutes,run
+EXAMPLE-MAIN,EXAMPLE-ANNEX,20,EXAMPLE-VAN
+""",
+    "Staff": """\
+person,name,role,outer glove,gown
+EXAMPLE-S1,Dr. Example,surgeon,7.5,L
+""",
+    "Rooms": """\
+room,opens,closes,building
+EXAMPLE-OR,07:00,19:00,EXAMPLE-ANNEX
+""",
+    "Past cases": """\
+procedure,surgeon,planned minutes,actual minutes
+EXAMPLE-KNEE,EXAMPLE-S1,90,104
+""",
+    "Codes": """\
+code,field,means,value
+EXAMPLE-ROOM-4,AIL-3,room,EXAMPLE-OR
+""",
+}
+
+
+def _rows(table: Table) -> tuple[dict[str, Any], ...]:
+    """The example lines of a table; numbers, days, times and yes or no as values, all else as text."""
+    parsers = {column.name: ColumnParser(column) for column in table.columns if column.type in TYPED}
+    return tuple(
+        {name: parsers[name](text)[0] if name in parsers else text for name, text in line.items() if text}
+        for line in csv.DictReader(io.StringIO(LINES[table.name]))
+    )
+
 
 EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
-    "Schedule": (
-        {
-            "case": "EXAMPLE-1",
-            "day": date(2026, 11, 26),
-            "room": "EXAMPLE-OR",
-            "start": time(7, 30),
-            "minutes": 90,
-            "surgeon": "EXAMPLE-S1",
-            "procedures": ("EXAMPLE-KNEE",),
-            "side": ("left",),
-            "patient size": "adult",
-            "fields": 1,
-            "status": "planned",
-            "may move": True,
-            "priority": 1,
-            "notes": "Example line: bring the spare battery",
-        },
-    ),
-    "Procedures": (
-        {
-            "procedure": "EXAMPLE-KNEE",
-            "name": "Example knee repair",
-            "service": "Orthopedics",
-            "pack": "EXAMPLE-PACK",
-        },
-    ),
-    "Cards": (
-        {
-            "procedure": "EXAMPLE-KNEE",
-            "surgeon": "every",
-            "change": "add",
-            "kind": "tray",
-            "thing": "EXAMPLE-TRAY",
-            "open": 1,
-            "hold": 0,
-            "counted": "per case",
-            "from": date(2026, 1, 1),
-            "approved": True,
-            "note": "Example line",
-        },
-    ),
-    "Items": (
-        {
-            "item": "EXAMPLE-100",
-            "name": "Example drape, large",
-            "unit": "each",
-            "class": "supply",
-            "place": "EXAMPLE-A-01",
-            "latex": False,
-            "keep back": 0,
-            "retired": False,
-        },
-        {
-            "item": "EXAMPLE-101",
-            "name": "Example glove 7.5",
-            "unit": "pair",
-            "class": "outer glove",
-            "size": "7.5",
-            "place": "EXAMPLE-A-01",
-            "latex": False,
-            "keep back": 4,
-            "retired": False,
-        },
-        {
-            "item": "EXAMPLE-102",
-            "name": "Example gown L",
-            "unit": "each",
-            "class": "gown",
-            "size": "L",
-            "place": "EXAMPLE-A-01",
-            "latex": False,
-            "keep back": 0,
-            "retired": False,
-        },
-    ),
-    "Packs": ({"pack": "EXAMPLE-PACK", "name": "Example knee pack", "item": "EXAMPLE-100", "quantity": 2},),
-    "Trays": (
-        {
-            "tray": "EXAMPLE-TRAY",
-            "name": "Example knee tray",
-            "route": "EXAMPLE-STEAM",
-            "weight lb": 17.5,
-            "container": False,
-            "sided": False,
-            "implants": False,
-            "latex": False,
-            "keep ready": 0,
-            "count sheet": True,
-            "retired": False,
-        },
-    ),
-    "Tray contents": ({"tray": "EXAMPLE-TRAY", "instrument": "Example needle holder, 7 in", "quantity": 2},),
-    "Sets": (
-        {
-            "set": "EXAMPLE-TRAY-01",
-            "tray": "EXAMPLE-TRAY",
-            "state": "on shelf",
-            "place": "EXAMPLE-A-01",
-        },
-    ),
-    "Lots": (
-        {
-            "item": "EXAMPLE-PACK",
-            "lot": "EXAMPLE-L1",
-            "quantity": 12,
-            "expiry": "2035-06",
-            "place": "EXAMPLE-A-01",
-        },
-    ),
-    "Places": ({"place": "EXAMPLE-A-01", "walking order": 10, "area": "Example store", "building": "EXAMPLE-MAIN"},),
-    "Routes": (
-        {
-            "route": "EXAMPLE-STEAM",
-            "step": "washer",
-            "after": "start",
-            "usual minutes": 60,
-            "least minutes": 40,
-            "station": "EXAMPLE-WASHER",
-            "begins in": "decontamination",
-        },
-        {
-            "route": "EXAMPLE-STEAM",
-            "step": "sterilizer",
-            "after": "washer",
-            "usual minutes": 70,
-            "least minutes": 60,
-            "station": "EXAMPLE-STERILIZER",
-            "begins in": "decontamination",
-            "cycle": "pre-vacuum",
-            "temperature C": 132,
-            "exposure minutes": 4,
-            "drying minutes": 25,
-        },
-        {
-            "route": "EXAMPLE-STEAM",
-            "step": "cooling",
-            "after": "sterilizer",
-            "usual minutes": 60,
-            "least minutes": 30,
-            "begins in": "decontamination",
-        },
-    ),
-    "Stations": (
-        {
-            "station": "EXAMPLE-WASHER",
-            "machines": 2,
-            "trays per load": 6,
-            "start every": 0,
-            "may run past closing": False,
-            "longest wait": 15,
-        },
-        {
-            "station": "EXAMPLE-STERILIZER",
-            "machines": 1,
-            "trays per load": 8,
-            "start every": 0,
-            "may run past closing": False,
-            "longest wait": 15,
-        },
-    ),
-    "Hours": ({"station": "EXAMPLE-WASHER", "weekday": "daily", "from": time(6, 0), "to": time(23, 30)},),
-    "Departures": ({"run": "EXAMPLE-VAN", "weekday": "Mon-Fri", "time": time(13, 0)},),
-    "Holidays": ({"day": date(2026, 12, 25), "station": "EXAMPLE-VAN"},),
-    "Transfers": (
-        {"from building": "EXAMPLE-MAIN", "to building": "EXAMPLE-ANNEX", "minutes": 20, "run": "EXAMPLE-VAN"},
-    ),
-    "Staff": (
-        {
-            "person": "EXAMPLE-S1",
-            "name": "Dr. Example",
-            "role": "surgeon",
-            "outer glove": "7.5",
-            "gown": "L",
-        },
-    ),
-    "Rooms": ({"room": "EXAMPLE-OR", "opens": time(7, 0), "closes": time(19, 0), "building": "EXAMPLE-ANNEX"},),
-    "Past cases": (
-        {"procedure": "EXAMPLE-KNEE", "surgeon": "EXAMPLE-S1", "planned minutes": 90, "actual minutes": 104},
-    ),
-    "Codes": ({"code": "EXAMPLE-ROOM-4", "field": "AIL-3", "means": "room", "value": "EXAMPLE-OR"},),
+    **{table.name: _rows(table) for table in TABLES if table.name in LINES},
     "Settings": tuple(
         {"setting": one.name, "value": one.default or one.example, "meaning": one.help} for one in SETTING_ROWS
     ),

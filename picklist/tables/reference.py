@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from picklist.tables.columns import CellType, Column, Table
-from picklist.tables.schema import TABLES
-from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.schema import SETTING_ROWS, TABLES
 from picklist.tables.words import HOLDS, allowed_text, key_text, need_text
 
 INTRODUCTION = """\

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +13,10 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 
-from picklist.tables.books import BOOKS
+from picklist.tables.cells import plain_text
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.files import write_file
-from picklist.tables.schema import BY_NAME
+from picklist.tables.schema import BOOKS, BY_NAME
 from picklist.tables.settled import save_settled
 from picklist.tables.text_cells import csv_text, value_cell
 
@@ -70,23 +69,6 @@ def fill_sheet(sheet: Any, table: Table, rows: Iterable[Row]) -> None:
     sheet.append([header_cell(sheet, column) for column in table.columns])
     for row in rows:
         sheet.append([body_cell(sheet, column, row.get(column.name)) for column in table.columns])
-
-
-def plain_text(value: object) -> str:
-    """A value as a user would type it in a CSV file: ISO dates, 24 hour times, yes and no, lists with ;."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, datetime):
-        return f"{value:%Y-%m-%d %H:%M}"
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, time):
-        return f"{value:%H:%M}"
-    if isinstance(value, tuple | list):
-        return "; ".join(plain_text(one) for one in value)
-    return str(value)
 
 
 def _grouped(

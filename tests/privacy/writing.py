@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+from picklist.tables.cells import plain_text
 from picklist.tables.schema import BY_NAME
-from picklist.tables.write import plain_text
 from tests.inputs.folders import Rows
 
 

@@ -11,14 +11,12 @@ from openpyxl import load_workbook
 from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.problems import Severity
-from picklist.tables.blank import write_blank
-from picklist.tables.books import BLANK_BOOKS, BOOKS
+from picklist.tables.blank import BLANK_BOOKS, write_blank
 from picklist.tables.columns import CellType
 from picklist.tables.examples import EXAMPLE, EXAMPLE_ROWS
 from picklist.tables.parse import ColumnParser
 from picklist.tables.reference import reference_page
-from picklist.tables.schema import BY_NAME, TABLES
-from picklist.tables.settings_table import SETTING_ROWS
+from picklist.tables.schema import BOOKS, BY_NAME, SETTING_ROWS, TABLES
 
 NOW = datetime(2026, 11, 25, 23, 0, tzinfo=UTC)
 
