@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
-from picklist.model.cards import CardLine, Change, Counted, ThingKind
+from picklist.model.cards import CardLine
 from picklist.model.catalogue import PICKED, Item
-from picklist.model.schedule import Case, Side
+from picklist.model.schedule import Case
 from picklist.problems import Severity
 from picklist.tables.drafts import Draft
 from picklist.tables.rows import Row
@@ -79,19 +79,18 @@ def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, .
     lines: list[CardLine] = []
     bad: list[BadLine] = []
     for row in desk.rows("Cards"):
-        procedure, no_procedure = desk.refer(row, "procedure", "Procedures")
-        surgeon, no_surgeon = desk.refer(row, "surgeon", "Staff")
         thing, no_thing = _thing(desk, row)
         instead, no_instead = _instead(desk, row)
-        wrong = (*causes_of(row), *no_procedure, *no_surgeon, *no_thing, *no_instead)
+        fields, no_card = desk.fields(row, "Cards", CardLine, thing=thing, instead_of=instead)
+        wrong = (*causes_of(row), *no_card, *no_thing, *no_instead)
         wrong = wrong or _meaningless(desk, row, _needs_quantity(row, thing, items))
         if not wrong:
-            lines.append(_line(row, (procedure or None, surgeon or None), thing, instead))
+            lines.append(CardLine(**fields, approval_stated="approved" not in row.unstated))
         elif value(row, "approved", True):
             bad.append(
                 BadLine(
-                    procedures=_meant(desk, row, "procedure", "Procedures", procedure),
-                    surgeons=_meant(desk, row, "surgeon", "Staff", surgeon),
+                    procedures=_meant(desk, row, "procedure", "Procedures", fields.get("procedure")),
+                    surgeons=_meant(desk, row, "surgeon", "Staff", fields.get("surgeon")),
                     begins=row.values.get("from"),
                     ends=row.values.get("until"),
                     causes=tuple(dict.fromkeys(wrong)),
@@ -100,31 +99,7 @@ def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, .
     return tuple(lines), tuple(bad)
 
 
-def _line(row: Row, card: tuple[str | None, str | None], thing: str, instead: str) -> CardLine:
-    values = row.values
-    side = values.get("side")
-    return CardLine(
-        procedure=card[0],
-        surgeon=card[1],
-        change=Change(values["change"]),
-        kind=ThingKind(values["kind"]),
-        thing=thing,
-        instead_of=instead,
-        open=values["open"],
-        hold=values["hold"],
-        side=Side(side) if side else None,
-        only_if=values["only if"],
-        counted=Counted(values["counted"]),
-        begins=values.get("from"),
-        ends=values.get("until"),
-        approved=values["approved"],
-        approval_stated="approved" not in row.unstated,
-        note=values.get("note") or "",
-        where=row.where(),
-    )
-
-
-def _meant(desk: Desk, row: Row, column: str, table: str, found: str) -> frozenset[str]:
+def _meant(desk: Desk, row: Row, column: str, table: str, found: str | None) -> frozenset[str]:
     """Whom a bad line is for: the one named, every one, or those that an unknown name may have meant."""
     if found:
         return frozenset({found})

@@ -35,18 +35,9 @@ def read_codes(desk: Desk) -> tuple[Code, ...]:
 
 
 def _code(desk: Desk, row: Row) -> Code | None:
-    means = Means(row.values["means"])
-    value, wrong = _value(desk, row, means)
-    if wrong:
-        return None
-    return Code(
-        field=row.values["field"],
-        code=row.values["code"],
-        system=row.values.get("system") or "",
-        means=means,
-        value=value,
-        where=row.where("code"),
-    )
+    fields, _ = desk.fields(row, "Codes", Code)
+    value, wrong = _value(desk, row, fields["means"])
+    return None if wrong else Code(**fields | {"value": value, "where": row.where("code")})
 
 
 def _value(desk: Desk, row: Row, means: Means) -> tuple[str, bool]:

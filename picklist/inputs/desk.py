@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from picklist.clock import NoSuchTimeError, SiteClock
+from picklist.inputs.fields import CellField, fields_of
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.drafts import Draft, Ledger
@@ -17,6 +18,7 @@ from picklist.tables.rows import Row
 from picklist.tables.schema import BY_NAME
 
 Causes = tuple[Draft, ...]
+M = TypeVar("M")
 LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of names
 
 
@@ -106,6 +108,66 @@ class Desk:
             one = row.values[column]
             before = first.setdefault(fold(one), row)
             yield one, row, None if before is row else self.doubled(before, row, column, one)
+
+    def by_id(
+        self, table: str, model: type[M], more: Callable[[str, Row], Mapping[str, Any]] = lambda _one, _row: {}
+    ) -> dict[str, M]:
+        """What the rows of a table describe, by id; of a doubled id the first row counts.
+
+        What a row says in a vital cell that cannot be trusted makes its id broken. ``more`` gives the
+        fields that no cell holds as they are.
+        """
+        rows: list[tuple[str, Row]] = []
+        names = self.index(table)
+        for one, row, again in self.keyed(table, BY_NAME[table].key[0]):
+            if again is None:
+                names.add(one, value(row, "name", ""))
+                rows.append((one, row))
+        self.seal(table)
+        made: dict[str, M] = {}
+        broken: list[tuple[str, Causes]] = []
+        for one, row in rows:
+            unnamed = {"name": one} if "name" in row.bad else {}
+            fields, wrong = self.fields(row, table, model, id=one, **unnamed, **more(one, row))
+            if wrong:
+                broken.append((one, wrong))
+            else:
+                made[one] = model(**fields)
+        for one, wrong in broken:
+            names.break_(one, wrong)
+        return made
+
+    def fields(self, row: Row, table: str, model: type, **given: Any) -> tuple[dict[str, Any], Causes]:
+        """A row as fields of a model, ids as their tables spell them; and what is wrong in its vital cells.
+
+        Fields that are given are not read from the row. A bad or empty cell leaves its field to the
+        model's own default, an id that is unknown and not vital stays as it is typed.
+        """
+        made: dict[str, Any] = {"where": row.where(), **given}
+        wrong: Causes = ()
+        trusted = True
+        for one in fields_of(model, table):
+            trusted = trusted and not one.vital
+            if one.field in given:
+                continue
+            if one.vital and one.column in row.bad:
+                wrong += (row.bad[one.column],)
+            found = row.values.get(one.column)
+            if found and one.refers_to:
+                found, causes = self._referred(row, one, found)
+                wrong += causes
+            if found is not None or (one.may_be_none and one.column in row.values):
+                made[one.field] = one.made(found)
+        if not trusted and "(row)" in row.bad:
+            wrong += (row.bad["(row)"],)
+        return made, tuple(dict.fromkeys(wrong)) if wrong else ()
+
+    def _referred(self, row: Row, one: CellField, written: Any) -> tuple[Any, Causes]:
+        if one.several:
+            found, causes = self.refer_all(row, one.column, one.refers_to)
+            return found, causes if one.vital else ()
+        known, causes = self.find(row, one.column, one.refers_to, written)
+        return (known, causes) if one.vital else (known or written, ())
 
     def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
         """Report an id that stands in two rows."""

@@ -11,9 +11,8 @@ from picklist.inputs.codes import read_codes
 from picklist.inputs.desk import Desk, escalate
 from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words
-from picklist.inputs.people import read_rooms, read_staff
 from picklist.inputs.routes import read_routes
-from picklist.inputs.schedule import ReadCase, read_cases, read_past_cases, read_procedures
+from picklist.inputs.schedule import ReadCase, read_cases, read_past_cases, read_procedures, read_rooms, read_staff
 from picklist.inputs.sets import read_sets
 from picklist.inputs.site_settings import read_settings
 from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
-from picklist.model.routes import Route, Step, StepOnlyFor
+from picklist.model.routes import Route, Step
 from picklist.tables.drafts import Draft
 from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
@@ -52,28 +52,23 @@ def _route(desk: Desk, one: str, rows: list[Row]) -> tuple[Route, Causes]:
 
 
 def _step(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[Step, Causes]:
-    station, no_station = desk.refer(row, "station", "Stations")
     run, no_run = desk.refer(row, "run", "Departures")
     after, no_after = _after(desk, row, above, spelled)
     usual, least = value(row, "usual minutes", 0), value(row, "least minutes", 0)
     if row.has("usual minutes", "least minutes") and least > usual:
         _report_least(desk, row, usual, least)
-    step = Step(
+    fields, wrong = desk.fields(
+        row,
+        "Routes",
+        Step,
         name=spelled[fold(row.values["step"])] if row.has("step") else "",
         after=after,
         usual_minutes=max(usual, least),
         least_minutes=least,
-        station=station,
         run=run,
-        only_for=StepOnlyFor(value(row, "only for", "")),
-        in_room=value(row, "begins in", "decontamination") == "room",
-        cycle=value(row, "cycle", ""),
-        temperature_c=row.values.get("temperature C"),
-        exposure_min=row.values.get("exposure minutes"),
-        drying_min=row.values.get("drying minutes"),
-        where=row.where(),
+        in_room=row.values.get("begins in") == "room",
     )
-    return step, tuple(dict.fromkeys((*causes_of(row), *no_station, *no_run, *no_after)))
+    return Step(**fields), tuple(dict.fromkeys((*causes_of(row), *wrong, *no_run, *no_after)))
 
 
 def _after(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[tuple[str, ...], Causes]:

@@ -1,14 +1,14 @@
-"""Procedures, cases and past cases."""
+"""Procedures, staff, rooms, cases and past cases."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold, value
+from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold
 from picklist.inputs.far_days import report_far, span_of
 from picklist.model.catalogue import Procedure
-from picklist.model.schedule import Case, CaseStatus, PastCase, Side, sum_up_sides
+from picklist.model.schedule import Case, PastCase, Room, StaffMember, sum_up_sides
 from picklist.problems import Severity, Where
 from picklist.tables.rows import Row
 
@@ -28,27 +28,19 @@ class ReadCase:
         return self.row.where("case")
 
 
+def read_staff(desk: Desk) -> dict[str, StaffMember]:
+    """Staff by id; a person whose sizes cannot be read is broken."""
+    return desk.by_id("Staff", StaffMember)
+
+
+def read_rooms(desk: Desk) -> dict[str, Room]:
+    """Rooms by id; without the table any room passes."""
+    return desk.by_id("Rooms", Room)
+
+
 def read_procedures(desk: Desk) -> dict[str, Procedure]:
     """Procedures by id; one whose pack cannot be told is broken."""
-    made: dict[str, Procedure] = {}
-    names = desk.index("Procedures")
-    for one, row, again in desk.keyed("Procedures", "procedure"):
-        if again is not None:
-            continue
-        names.add(one, value(row, "name", ""))
-        pack, wrong = desk.refer(row, "pack", "Packs")
-        if wrong:
-            names.break_(one, wrong)
-            continue
-        made[one] = Procedure(
-            id=one,
-            name=value(row, "name", one),
-            service=value(row, "service", ""),
-            pack=pack,
-            where=row.where(),
-        )
-    desk.seal("Procedures")
-    return made
+    return desk.by_id("Procedures", Procedure)
 
 
 def read_cases(desk: Desk) -> list[ReadCase]:
@@ -105,27 +97,27 @@ def _stop_both(desk: Desk, row: Row, before: ReadCase) -> None:
 
 
 def _case(desk: Desk, number: str, row: Row) -> ReadCase:
-    room, no_room = desk.refer(row, "room", "Rooms")
-    surgeon, no_surgeon = desk.refer(row, "surgeon", "Staff")
-    procedures, no_procedures = desk.refer_all(row, "procedures", "Procedures")
-    team, no_team = desk.refer_all(row, "team", "Staff")
+    fields, wrong = desk.fields(row, "Schedule", Case, number=number)
     start, no_start = _start(desk, row)
-    no_sides = () if no_procedures else _sides_per_procedure(desk, row, procedures)
-    wrong = (*causes_of(row), *no_room, *no_surgeon, *no_procedures, *no_team, *no_start, *no_sides)
-    if _is_over(row):
-        wrong = ()
-    room = room or desk.as_written(row, "room", no_room)
+    procedures, sides = fields.get("procedures", ()), fields.get("sides", ())
+    all_known = row.has("procedures") and len(procedures) == len(row.values["procedures"])
+    no_sides = _sides_per_procedure(desk, row, procedures) if all_known else ()
+    causes = () if _is_over(row) else (*causes_of(row), *wrong, *no_start, *no_sides)
+    room = fields.get("room") or desk.as_written(row, "room", wrong)
     case = None
     if start is not None and room:
-        case = replace(
-            _made(row, number, start, room),
-            surgeon=surgeon or desk.as_written(row, "surgeon", no_surgeon),
-            procedures=procedures,
-            team=team,
-            notes=row.values.get("notes") or "",
-            alerts=tuple(alert.casefold() for alert in row.values.get("alerts") or ()),
-        )
-    return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(wrong)), row=row)
+        made = fields | {
+            "room": room,
+            "start": start,
+            "surgeon": fields.get("surgeon") or desk.as_written(row, "surgeon", wrong),
+            "procedures": procedures,
+            "side": sum_up_sides(sides),
+            "sides": sides if len(set(sides)) > 1 else (),
+            "alerts": tuple(alert.casefold() for alert in fields.get("alerts", ())),
+            "patient_size": fold(fields.get("patient_size", "")),
+        }
+        case = Case(**{"minutes": 0} | made)
+    return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(causes)), row=row)
 
 
 def _sides_per_procedure(desk: Desk, row: Row, procedures: tuple[str, ...]) -> Causes:
@@ -156,43 +148,13 @@ def _start(desk: Desk, row: Row) -> tuple[datetime | None, Causes]:
     return desk.instant(row, "start", datetime.combine(row.values["day"], row.values["start"]))
 
 
-def _made(row: Row, number: str, start: datetime, room: str) -> Case:
-    sides = tuple(Side(side) for side in row.values.get("side") or ())
-    return Case(
-        number=number,
-        day=row.values["day"],
-        room=room,
-        start=start,
-        minutes=value(row, "minutes", 0),
-        surgeon="",
-        procedures=(),
-        side=sum_up_sides(sides),
-        sides=sides if len(set(sides)) > 1 else (),
-        patient_size=fold(value(row, "patient size", "")),
-        fields=value(row, "fields", 1),
-        status=CaseStatus(value(row, "status", "planned")),
-        may_move=value(row, "may move", True),
-        priority=value(row, "priority", 1),
-        where=row.where(),
-    )
-
-
 def read_past_cases(desk: Desk) -> tuple[PastCase, ...]:
     """Finished cases; a row that cannot be read is left out. A surgeon who has left is no problem."""
     made: list[PastCase] = []
     staff = desk.index("Staff")
     for row in desk.rows("Past cases"):
-        procedure, wrong = desk.refer(row, "procedure", "Procedures")
-        if wrong or row.bad:
-            continue
-        surgeon = row.values["surgeon"]
-        made.append(
-            PastCase(
-                procedure=procedure,
-                surgeon=staff.known.get(fold(surgeon), surgeon),
-                planned_minutes=row.values["planned minutes"],
-                actual_minutes=row.values["actual minutes"],
-                where=row.where(),
-            )
-        )
+        fields, wrong = desk.fields(row, "Past cases", PastCase)
+        if not wrong and not row.bad:
+            surgeon = fields["surgeon"]
+            made.append(PastCase(**fields | {"surgeon": staff.known.get(fold(surgeon), surgeon)}))
     return tuple(made)

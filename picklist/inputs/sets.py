@@ -12,10 +12,12 @@ from picklist.inputs.far_days import report_far, span_of
 from picklist.inputs.unstated import NAMED, Unstated, report_unstated
 from picklist.model.catalogue import Tray
 from picklist.model.routes import Route
-from picklist.model.schedule import ONE_SIDE, Side
+from picklist.model.schedule import ONE_SIDE
 from picklist.model.sets import NO_END, InstrumentSet, SetState
+from picklist.tables.columns import CellType
 from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
+from picklist.tables.schema import SETS
 
 UNTIL = "recorded sterile until"
 
@@ -136,8 +138,7 @@ def _say_no_end(desk: Desk, shelf: list[tuple[InstrumentSet, Row]]) -> None:
 
 def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route]) -> InstrumentSet | None:
     row = one.row
-    place, _ = desk.refer(row, "place", "Places")
-    case, no_case = desk.refer(row, "in case", "Schedule")
+    fields, no_case = desk.fields(row, "Sets", InstrumentSet, id=one.id, tray=one.tray)
     if one.wrong or no_case or one.tray not in trays or not _all_but_place(row):
         return None
     tray = trays[one.tray]
@@ -150,23 +151,16 @@ def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Rout
     step = _step(desk, row, state, routes[tray.route])
     if step is None or not _state_is_whole(desk, row, state):
         return None
-    side = row.values.get("side")
     return InstrumentSet(
-        id=one.id,
-        tray=one.tray,
-        side=Side(side) if side else None,
-        size=fold(value(row, "size", "")),
-        state=state,
-        step=step,
-        in_case=case,
-        place=place or value(row, "place", ""),
-        step_since=moments["step since"],
-        back_at=moments["back at"],
-        return_by=moments["return by"],
-        recorded_at=moments["recorded sterile at"],
-        recorded_until=_end_of(desk, row.values.get(UNTIL)),
-        end_recorded=bool(row.values.get(UNTIL)),
-        where=row.where(),
+        **fields
+        | moments
+        | {
+            "size": fold(fields.get("size", "")),
+            "state": state,
+            "step": step,
+            "recorded_until": _end_of(desk, row.values.get(UNTIL)),
+            "end_recorded": bool(row.values.get(UNTIL)),
+        }
     )
 
 
@@ -175,12 +169,13 @@ def _all_but_place(row: Row) -> bool:
 
 
 def _moments(desk: Desk, row: Row) -> dict[str, datetime | None] | None:
+    """The instants of a set by field; None when one of them cannot be meant."""
     found: dict[str, datetime | None] = {}
-    for column in ("step since", "back at", "return by", "recorded sterile at"):
-        wall = row.values.get(column)
-        if wall is not None and _is_far(desk, row, column, wall.date()):
+    for column in (one for one in SETS.columns if one.type is CellType.STAMP):
+        wall = row.values.get(column.name)
+        if wall is not None and _is_far(desk, row, column.name, wall.date()):
             return None
-        found[column], wrong = desk.instant(row, column, wall)
+        found[column.field], wrong = desk.instant(row, column.name, wall)
         if wrong:
             return None
     until = row.values.get(UNTIL)

@@ -2,37 +2,13 @@
 
 from __future__ import annotations
 
-from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
+from picklist.inputs.desk import Causes, Desk, causes_of, fold
 from picklist.model.routes import Departure, Holiday, Station, Transfer, WorkPeriod
-from picklist.tables.rows import Row
-
-VITAL_OF_STATION = ("machines", "trays per load", "start every", "start times", "may run past closing")
 
 
 def read_stations(desk: Desk) -> dict[str, Station]:
     """Stations by id; one whose machines or starts cannot be read is broken."""
-    made: dict[str, Station] = {}
-    names = desk.index("Stations")
-    for one, row, again in desk.keyed("Stations", "station"):
-        if again is not None:
-            continue
-        names.add(one)
-        wrong = causes_of(row, *VITAL_OF_STATION)
-        if wrong:
-            names.break_(one, wrong)
-            continue
-        made[one] = Station(
-            id=one,
-            machines=row.values["machines"],
-            per_load=row.values["trays per load"],
-            start_every=row.values["start every"],
-            start_times=row.values["start times"],
-            past_closing=row.values["may run past closing"],
-            longest_wait=value(row, "longest wait", 0),
-            where=row.where(),
-        )
-    desk.seal("Stations")
-    return made
+    return desk.by_id("Stations", Station)
 
 
 def read_hours(desk: Desk, stations: dict[str, Station]) -> tuple[WorkPeriod, ...]:
@@ -40,10 +16,11 @@ def read_hours(desk: Desk, stations: dict[str, Station]) -> tuple[WorkPeriod, ..
     made: list[WorkPeriod] = []
     wrongs: dict[str, Causes] = {}
     for row in desk.rows("Hours"):
-        station, wrong = desk.refer(row, "station", "Stations")
+        fields, wrong = desk.fields(row, "Hours", WorkPeriod)
         wrong = wrong or causes_of(row)
+        station = fields.get("station", "")
         if not wrong:
-            made += _periods(row, station)
+            made += (WorkPeriod(**fields | {"weekday": day}) for day in row.values["weekday"])
         elif station:
             wrongs[station] = (*wrongs.get(station, ()), *wrong)
     working = {period.station for period in made}
@@ -52,13 +29,6 @@ def read_hours(desk: Desk, stations: dict[str, Station]) -> tuple[WorkPeriod, ..
             desk.index("Stations").break_(station, wrong)
             stations.pop(station, None)
     return tuple(made)
-
-
-def _periods(row: Row, station: str) -> list[WorkPeriod]:
-    return [
-        WorkPeriod(station=station, weekday=day, opens=row.values["from"], closes=row.values["to"], where=row.where())
-        for day in row.values["weekday"]
-    ]
 
 
 def read_departures(desk: Desk) -> tuple[Departure, ...]:
@@ -70,11 +40,8 @@ def read_departures(desk: Desk) -> tuple[Departure, ...]:
             runs.add(row.values["run"])
         if row.bad:
             continue
-        run = runs.known[fold(row.values["run"])]
-        made += [
-            Departure(run=run, weekday=day, leaves=row.values["time"], where=row.where())
-            for day in row.values["weekday"]
-        ]
+        fields, _ = desk.fields(row, "Departures", Departure, run=runs.known[fold(row.values["run"])])
+        made += (Departure(**fields | {"weekday": day}) for day in row.values["weekday"])
     desk.seal("Departures")
     return tuple(made)
 
@@ -89,7 +56,7 @@ def read_holidays(desk: Desk) -> tuple[Holiday, ...]:
         run = desk.index("Departures").known.get(fold(written)) if written else None
         station, wrong = (run, ()) if run else desk.refer(row, "station", "Stations")
         if not wrong:
-            made.append(Holiday(day=row.values["day"], station=station, where=row.where()))
+            made.append(Holiday(**desk.fields(row, "Holidays", Holiday, station=station)[0]))
     return tuple(made)
 
 
@@ -100,8 +67,8 @@ def read_transfers(desk: Desk) -> tuple[Transfer, ...]:
         run, wrong = desk.refer(row, "run", "Departures")
         if row.bad or wrong:
             continue
-        start, end = row.values["from building"], row.values["to building"]
-        way = Transfer(from_building=start, to_building=end, minutes=row.values["minutes"], run=run, where=row.where())
+        way = Transfer(**desk.fields(row, "Transfers", Transfer, run=run)[0])
+        start, end = way.from_building, way.to_building
         before = made.setdefault((fold(start), fold(end)), way)
         if before is not way:
             desk.ledger.report(

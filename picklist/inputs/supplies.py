@@ -4,82 +4,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
-from picklist.model.catalogue import Item, ItemClass, Lot, Pack, PackLine, Place
-from picklist.model.expiry import Expires, Expiry
+from picklist.inputs.desk import Causes, Desk, fold, value
+from picklist.model.catalogue import Item, Lot, Pack, PackLine, Place
 from picklist.problems import Where
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row
 
-VITAL_OF_ITEM = ("class", "size", "latex")
-
 
 def read_places(desk: Desk) -> dict[str, Place]:
     """Storage places by id."""
-    made: dict[str, Place] = {}
-    for one, row, again in desk.keyed("Places", "place"):
-        if again is not None:
-            continue
-        desk.index("Places").add(one)
-        made[one] = Place(
-            id=one,
-            order=row.values.get("walking order"),
-            area=value(row, "area", ""),
-            building=value(row, "building", ""),
-            where=row.where(),
-        )
-    desk.seal("Places")
-    return made
+    return desk.by_id("Places", Place)
 
 
 def read_items(desk: Desk) -> dict[str, Item]:
     """Catalogue items by id. An item is broken when its class, size or latex cells cannot be trusted."""
-    rows = []
-    names = desk.index("Items")
-    for one, row, again in desk.keyed("Items", "item"):
-        if again is None:
-            names.add(one, value(row, "name", ""))
-            rows.append((one, row))
-    desk.seal("Items")
-    made: dict[str, Item] = {}
-    broken: list[tuple[str, Causes]] = []
-    for one, row in rows:
-        twin, wrong = desk.refer(row, "latex-free twin", "Items")
-        wrong = (*causes_of(row, *VITAL_OF_ITEM), *wrong)
-        made[one] = _item(desk, one, row, twin)
-        if wrong:
-            broken.append((one, wrong))
-    for one, wrong in broken:
-        names.break_(one, wrong)
-        del made[one]
-    return made
-
-
-def _item(desk: Desk, one: str, row: Row, twin: str) -> Item:
-    substitutes, _ = desk.refer_all(row, "substitutes", "Items")
-    return Item(
-        id=one,
-        name=value(row, "name", one),
-        unit=value(row, "unit", "each"),
-        item_class=ItemClass(value(row, "class", "supply")),
-        size=value(row, "size", ""),
-        place=_place(desk, row),
-        latex=row.values.get("latex"),
-        latex_free_twin=twin,
-        gtin=value(row, "GTIN", ""),
-        hibc=value(row, "HIBC", ""),
-        keep_back=value(row, "keep back", 0),
-        substitutes=substitutes,
-        brought_by=value(row, "brought by", ""),
-        retired=value(row, "retired", False),
-        where=row.where(),
-    )
-
-
-def _place(desk: Desk, row: Row) -> str:
-    """A place is only where to look: an unknown one is reported, and kept as typed."""
-    found, _ = desk.refer(row, "place", "Places")
-    return found or value(row, "place", "")
+    return desk.by_id("Items", Item)
 
 
 def read_packs(desk: Desk) -> dict[str, Pack]:
@@ -115,9 +54,11 @@ def read_packs(desk: Desk) -> dict[str, Pack]:
 
 def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> bool:
     """Whether a row of a pack's contents could be read; of two rows for one item the first counts."""
-    item, wrong = desk.refer(row, "item", "Items")
-    if wrong or not row.has("quantity", "(row)"):
+    fields, wrong = desk.fields(row, "Packs", PackLine)
+    if wrong or not row.has("quantity"):
         return False
+    line = PackLine(**fields)
+    item = line.item
     if item in lines:
         desk.ledger.report(
             "doubled key",
@@ -128,7 +69,7 @@ def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> bool:
             related=(lines[item].where,),
         )
         return True
-    lines[item] = PackLine(item=item, quantity=row.values["quantity"], where=row.where())
+    lines[item] = line
     return True
 
 
@@ -138,30 +79,16 @@ def read_lots(desk: Desk, items: dict[str, Item]) -> tuple[Lot, ...]:
     seen: dict[tuple[str, str, str], Row] = {}
     for row in desk.rows("Lots"):
         one, wrong = _stocked(desk, row)
-        place = _place(desk, row)
+        fields, _ = desk.fields(row, "Lots", Lot, item=one)
         if wrong or not row.has("item", "lot", "quantity", "expiry", "(row)") or not _same_unit(desk, row, items, one):
             continue
-        key = (one, fold(row.values["lot"]), fold(place))
-        before = seen.setdefault(key, row)
-        if before is not row:
-            desk.doubled(before, row, "lot", f"{one}, lot {row.values['lot']}, {place}")
-            continue
-        made.append(
-            Lot(
-                item=one,
-                lot=row.values["lot"],
-                quantity=row.values["quantity"],
-                expiry=_expiry(row),
-                place=place,
-                where=row.where(),
-            )
-        )
+        lot = Lot(**{"place": "", **fields})
+        before = seen.setdefault((one, fold(lot.lot), fold(lot.place)), row)
+        if before is row:
+            made.append(lot)
+        else:
+            desk.doubled(before, row, "lot", f"{one}, lot {lot.lot}, {lot.place}")
     return tuple(made)
-
-
-def _expiry(row: Row) -> Expiry:
-    found = row.values.get("expiry")
-    return Expires(found) if isinstance(found, str) else found
 
 
 def _stocked(desk: Desk, row: Row) -> tuple[str, Causes]:

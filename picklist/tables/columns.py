@@ -41,8 +41,8 @@ class Column:
     change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
     counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
     ``longest``: how many characters a text may have. ``into`` names the field of the model where it is
-    not the column's name with underscores. ``vital``: what the row is about is not used where this cell
-    cannot be trusted. ``fill``: a column of a form that is to be filled in.
+    not the column's name in small letters, with underscores. ``vital``: what the row is about is not used
+    where this cell cannot be trusted. ``fill``: a column of a form that is to be filled in.
     """
 
     name: str
@@ -72,7 +72,7 @@ class Column:
     @property
     def field(self) -> str:
         """The field of the model that takes its values."""
-        return self.into or self.name.replace(" ", "_").replace("-", "_")
+        return self.into or self.name.lower().replace(" ", "_").replace("-", "_")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -49,10 +49,10 @@ SCHEDULE = Table(
     columns=(
         C("case", T.CODE, "Case number, unique in the file", "C-1041", required=True, longest=40, into="number"),
         C("day", T.DATE, "Day of the operation", "2026-11-26", required=True),
-        C("room", T.CODE, "Operating room", "OR 3", required=True, refers_to="Rooms"),
+        C("room", T.CODE, "Operating room", "OR 3", required=True, refers_to="Rooms", vital=True),
         C("start", T.TIME, "Start; the setting 'start means' says of what", "07:30", required=True),
         C("minutes", T.WHOLE, "Planned minutes from wheels-in to wheels-out", "90", required=True, least=1, most=1440),
-        C("surgeon", T.CODE, "Who operates (id in Staff)", "S04", required=True, refers_to="Staff"),
+        C("surgeon", T.CODE, "Who operates (id in Staff)", "S04", required=True, refers_to="Staff", vital=True),
         C(
             "procedures",
             T.CODES,
@@ -61,6 +61,7 @@ SCHEDULE = Table(
             required=True,
             refers_to="Procedures",
             width=24,
+            vital=True,
         ),
         C(
             "side",
@@ -97,6 +98,7 @@ SCHEDULE = Table(
             "N02; A01",
             refers_to="Staff",
             assumed="nobody but the surgeon is at the table",
+            vital=True,
         ),
         C(
             "fields",
@@ -180,6 +182,7 @@ CARDS = Table(
             refers_to="Procedures",
             every=True,
             assumed="each line counts for every procedure",
+            vital=True,
         ),
         C(
             "surgeon",
@@ -189,6 +192,7 @@ CARDS = Table(
             refers_to="Staff",
             every=True,
             assumed="each line counts for every surgeon",
+            vital=True,
         ),
         C(
             "change",
@@ -359,7 +363,7 @@ PACKS = Table(
             width=28,
             assumed="the id is printed as the name",
         ),
-        C("item", T.CODE, "Item inside", "100245", required=True, refers_to="Items"),
+        C("item", T.CODE, "Item inside", "100245", required=True, refers_to="Items", vital=True),
         C("quantity", T.WHOLE, "How many inside", "2", required=True, least=1, most=999),
     ),
 )
@@ -411,6 +415,7 @@ TRAYS = Table(
             "Whether anything in it is of natural rubber latex. yes: a latex alert does not allow it. "
             "Empty: not stated, so the list of a case with a latex alert names it",
             "no",
+            vital=True,
         ),
         C(
             "keep ready",
@@ -450,7 +455,7 @@ TRAY_CONTENTS = Table(
     rows_are="instruments",
     assumed="no tray lists its instruments",
     columns=(
-        C("tray", T.CODE, "Tray id", "T-KNEE", required=True, refers_to="Trays"),
+        C("tray", T.CODE, "Tray id", "T-KNEE", required=True, refers_to="Trays", vital=True),
         C("instrument", T.TEXT, "Instrument", "Needle holder 7 in", required=True, width=34),
         C("quantity", T.WHOLE, "How many", "2", required=True, least=1, most=500),
     ),
@@ -492,6 +497,7 @@ SETS = Table(
             "For 'in use': the running case",
             refers_to="Schedule",
             assumed="no set is in a running case",
+            vital=True,
         ),
         C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives", assumed="no set comes back"),
         C("return by", T.STAMP, "For 'on loan': when it must leave again"),
@@ -596,6 +602,7 @@ ROUTES = Table(
             "washers",
             refers_to="Stations",
             assumed="no step waits for equipment or crew",
+            vital=True,
         ),
         C("run", T.CODE, "Transport run to wait for (see Departures)", assumed="no step waits for a transport run"),
         C(
@@ -732,7 +739,7 @@ HOURS = Table(
     rows_are="working hours",
     assumed="every station works at all hours",
     columns=(
-        C("station", T.CODE, "Station id", "assembly", required=True, refers_to="Stations"),
+        C("station", T.CODE, "Station id", "assembly", required=True, refers_to="Stations", vital=True),
         C("weekday", T.WEEKDAYS, "Mon, Mon-Fri, daily", "Mon-Fri", required=True),
         C("from", T.TIME, "Opening", "06:00", required=True, into="opens"),
         C(
@@ -832,7 +839,7 @@ PAST_CASES = Table(
     book="site",
     assumed="the setting 'overrun spread' counts for every procedure",
     columns=(
-        C("procedure", T.CODE, "Procedure id", "KNEE-REPL", required=True, refers_to="Procedures"),
+        C("procedure", T.CODE, "Procedure id", "KNEE-REPL", required=True, refers_to="Procedures", vital=True),
         C("surgeon", T.CODE, "Surgeon id", "S04", required=True),
         C("planned minutes", T.WHOLE, "Planned", "90", required=True, least=1, most=2880),
         C("actual minutes", T.WHOLE, "Wheels-in to wheels-out", "104", required=True, least=1, most=2880),
