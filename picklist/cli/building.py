@@ -99,11 +99,14 @@ def blank(
     typer.echo(f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {folder}")
 
 
-def tables() -> None:
+def tables(
+    as_json: Annotated[bool, typer.Option("--json", help="A JSON schema of tables, settings and forms.")] = False,
+) -> None:
     """Print a reference of all tables.
 
     Their columns, what goes in, and an example of each.
     """
+    from picklist.tables.json_schema import site_schema
     from picklist.tables.reference import reference_page
 
-    typer.echo(reference_page())
+    typer.echo(json.dumps(site_schema(), indent=1) if as_json else reference_page())

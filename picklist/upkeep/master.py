@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from enum import StrEnum
 from pathlib import Path
+from typing import Any
 
+from picklist.inputs.fields import fields_of
 from picklist.model.cards import CardLine
 from picklist.model.site import Site
 from picklist.resolve.conditions import condition_text
-from picklist.tables.cells import is_empty
+from picklist.tables.cells import is_empty, plain_text
 from picklist.tables.csv_edit import edit_csv
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
@@ -163,20 +166,15 @@ def _home(site: Site, line: CardLine, places: _Places) -> Sheet:
 
 
 def _values(line: CardLine) -> dict[str, Value]:
-    return {
-        "procedure": line.procedure or "every",
-        "surgeon": line.surgeon or "every",
-        "change": line.change.value,
-        "kind": line.kind.value,
-        "thing": line.thing,
-        "instead of": line.instead_of or None,
-        "open": line.open,
-        "hold": line.hold,
-        "side": line.side.value if line.side else None,
-        "only if": "; ".join(condition_text(one) for one in line.only_if) or None,
-        "counted": line.counted.value,
-        "from": line.begins,
-        "until": line.ends,
-        "approved": "yes" if line.approved else "no",
-        "note": line.note or None,
-    }
+    """A line as the cells of a row, by what the columns declare."""
+    return {one.column: _cell(one.column, getattr(line, one.field)) for one in fields_of(CardLine, CARDS.name)}
+
+
+def _cell(column: str, value: Any) -> Value:
+    if value is None and CARDS.column(column).every:
+        return "every"
+    if isinstance(value, tuple):
+        return "; ".join(condition_text(one) for one in value) or None
+    if isinstance(value, bool):
+        return plain_text(value)
+    return value.value if isinstance(value, StrEnum) else None if value == "" else value
