@@ -52,23 +52,21 @@ def _route(desk: Desk, one: str, rows: list[Row]) -> tuple[Route, Causes]:
 
 
 def _step(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[Step, Causes]:
+    fields, wrong = desk.fields(row, "Routes", Step, run="", after=())
     run, no_run = desk.refer(row, "run", "Departures")
     after, no_after = _after(desk, row, above, spelled)
     usual, least = value(row, "usual minutes", 0), value(row, "least minutes", 0)
     if row.has("usual minutes", "least minutes") and least > usual:
         _report_least(desk, row, usual, least)
-    fields, wrong = desk.fields(
-        row,
-        "Routes",
-        Step,
-        name=spelled[fold(row.values["step"])] if row.has("step") else "",
-        after=after,
-        usual_minutes=max(usual, least),
-        least_minutes=least,
-        run=run,
-        in_room=row.values.get("begins in") == "room",
-    )
-    return Step(**fields), tuple(dict.fromkeys((*causes_of(row), *wrong, *no_run, *no_after)))
+    made = fields | {
+        "name": spelled[fold(row.values["step"])] if row.has("step") else "",
+        "after": after,
+        "usual_minutes": max(usual, least),
+        "least_minutes": least,
+        "run": run,
+        "in_room": row.values.get("begins in") == "room",
+    }
+    return Step(**made), tuple(dict.fromkeys((*causes_of(row), *wrong, *no_run, *no_after)))
 
 
 def _after(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[tuple[str, ...], Causes]:
