@@ -148,10 +148,10 @@ class Desk:
         trusted = True
         for one in fields_of(model, table):
             trusted = trusted and not one.vital
-            if one.field in given:
-                continue
             if one.vital and one.column in row.bad:
                 wrong += (row.bad[one.column],)
+            if one.field in given:
+                continue
             found = row.values.get(one.column)
             if found and one.refers_to:
                 found, causes = self._referred(row, one, found)

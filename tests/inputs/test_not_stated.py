@@ -238,10 +238,11 @@ def test_a_card_line_that_does_not_say_whether_it_is_approved_counts_and_is_know
     assert problems == {}  # the blank cells are counted in the notice of what a sheet leaves out
 
 
-def test_a_tray_with_a_word_for_latex_that_nobody_can_read_is_not_planned_with(tmp_path: Path) -> None:
+@pytest.mark.parametrize("column", ["sided", "implants", "latex"])
+def test_a_tray_with_a_vital_word_that_nobody_can_read_is_not_planned_with(tmp_path: Path, column: str) -> None:
     def change(rows: Rows) -> None:
-        rows["Trays"][0]["latex"] = "perhaps"
+        rows["Trays"][0][column] = "perhaps"
 
     site, problems = read(tmp_path, change)
     assert "T-KNEE" not in site.trays
-    assert ("not yes or no", "Trays 2 latex") in problems
+    assert ("not yes or no", f"Trays 2 {column}") in problems
