@@ -10,7 +10,7 @@ from picklist.model.site import Site
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.folder import load_site
 from picklist.tasks.offices import meant_owner, read_proposal, waiting
 from picklist.upkeep import (
@@ -99,6 +99,7 @@ def reject_waiting(folder: Path, proposal_id: str, by: str, reason: str, now: da
     """Reject a waiting proposal; the reason is kept and told to its office. Raises WrongUse."""
     loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
+    refuse_private({"the reason": reason, "who rejects": by}, loaded.now)
     answer = _answer(by, reason, loaded.now, "enter who rejects the proposal, and the reason")
     with opened_state(folder) as state, state.writing() as db:
         reject_proposal(db, site, proposal, answer)
@@ -111,6 +112,7 @@ def answer_office(folder: Path, number: int, by: str, text: str, now: datetime) 
     if number not in {one.number for one in read_requests(folder)}:
         waiting = ", ".join(str(one.number) for one in read_requests(folder) if one.is_open) or "none"
         raise WrongUse(f"there is no request {number}; open requests: {waiting}")
+    refuse_private({"the answer": text, "who answers": by}, loaded.now)
     answer = _answer(by, text, loaded.now, "enter your name and an answer")
     with opened_state(folder) as state, state.writing() as db:
         answer_request(db, number, answer)

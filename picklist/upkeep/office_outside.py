@@ -30,7 +30,7 @@ from picklist.upkeep.office_known import (
     written_cells,
 )
 from picklist.upkeep.office_plan import RowUse
-from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, name_to_say
 from picklist.upkeep.office_sheet import THEIRS
 from picklist.upkeep.office_style import GREY, HEAD_FILL, INK, INPUT_FILL, LINK_INK, WRONG_FILL
 
@@ -54,7 +54,8 @@ def find_outside(returned: OfficeReturn) -> tuple[Problem, ...]:
     found = list(_missing_sheets(returned, workbook))
     for sheet in workbook.worksheets:
         title = sheet.title
-        if title in (LIST_SHEET, STAMP_SHEET) or title in unread:
+        name = name_to_say(title, workbook.sheetnames)
+        if title in (LIST_SHEET, STAMP_SHEET) or name in unread:
             continue
         if title in cards:
             found += _of_card(returned, sheet, cards[title], known)
@@ -63,8 +64,8 @@ def find_outside(returned: OfficeReturn) -> tuple[Problem, ...]:
                 returned, sheet, known, lambda cell: "" if known is None or _is_known(cell, known) else BESIDE
             )
         else:
-            found.append(_seen("sheet-added", Where(file=returned.path.name, sheet=title), "this sheet was added"))
-        found += _drawings(returned.path, title)
+            found.append(_seen("sheet-added", Where(file=returned.path.name, sheet=name), "this sheet was added"))
+        found += _drawings(returned.path, title, name)
     return tuple(found)
 
 
@@ -207,8 +208,8 @@ def _missing_sheets(returned: OfficeReturn, workbook: Workbook) -> Iterator[Prob
             yield _seen("sheet-missing", Where(file=file), f"the sheet '{title}' is missing")
 
 
-def _drawings(path: Path, sheet: str) -> Iterator[Problem]:
-    """Pictures, shapes and text boxes laid over a sheet."""
+def _drawings(path: Path, sheet: str, name: str) -> Iterator[Problem]:
+    """Pictures, shapes and text boxes laid over a sheet; ``name`` is what it is called in what is said."""
     try:
         with zipfile.ZipFile(path) as archive:
             parts = [
@@ -219,7 +220,7 @@ def _drawings(path: Path, sheet: str) -> Iterator[Problem]:
         return
     for column, row in anchors[:MOST_PLACES]:
         number = int(row) + 1
-        where = Where(file=path.name, sheet=sheet, row=number, cell=f"{letters_of(int(column))}{number}")
+        where = Where(file=path.name, sheet=name, row=number, cell=f"{letters_of(int(column))}{number}")
         yield _seen("drawing", where, "a picture, a shape or a text box lies here; the marked copy does not have it")
 
 

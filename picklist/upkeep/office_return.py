@@ -14,6 +14,7 @@ from picklist.tables.drafts import Ledger
 from picklist.tables.grids import Grid
 from picklist.tables.marks import letters_of
 from picklist.tables.nearest import plain
+from picklist.tables.private import Kind, looks_private
 from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.upkeep.office_plan import ASK, EVERY_HEADING
 from picklist.upkeep.office_style import HEADERS, LETTERS
@@ -123,7 +124,7 @@ def read_office_workbook(
     unread: list[tuple[UnreadSheet, Problem]] = []
     for grid in grids:
         header = _find_header(grid)
-        changed = _changed_header(grid, header, stamp)
+        changed = _private_name(grid, path, stamp, header) or _changed_header(grid, header, stamp)
         sheet = _read_sheet(grid, header, stamp, ledger) if header and not changed else None
         if changed:
             unread.append(changed)
@@ -142,8 +143,8 @@ def _changed_header(
     """A sheet with the rows of a card, but without a header that is needed to read them."""
     number, positions = header or (0, {})
     missing = [name for name in NEEDED if name not in positions]
-    sent = [mark[1] for row in grid.rows for raw in row[1:] if (mark := read_mark(raw))]
-    if not missing or not (sent or (header and _procedure_by_title(grid, stamp))):
+    known = _first_sent(grid) or _procedure_by_title(grid, stamp)
+    if not missing or not (_first_sent(grid) or (header and known)):
         return None
     first = missing[0]
     cell = f"{LETTERS[first]}{number + 1}" if header and grid.sheet else ""
@@ -151,8 +152,35 @@ def _changed_header(
     names = ", ".join(missing) if header else "the row of headers"
     message = f"no header says {names} any more, so nothing of this sheet was read"
     problem = to_mend("header-changed", where, message, expected=f"the header '{first}' as it was", nearest=(first,))
-    known = sent[0] if sent else _procedure_by_title(grid, stamp)
     return UnreadSheet(name=grid.sheet, procedure=known.procedure if known else None), problem
+
+
+def name_to_say(title: str, titles: Sequence[str]) -> str:
+    """What a sheet is called in what is said and kept: its number where its name seems to tell of a patient."""
+    return f"no. {[*titles].index(title) + 1}" if looks_private(title, kind=Kind.FILE_NAME) else title
+
+
+def _private_name(
+    grid: Grid, path: Path, stamp: Stamp, header: tuple[int, dict[str, int]] | None
+) -> tuple[UnreadSheet, Problem] | None:
+    """A card whose sheet has a name that seems to tell who a patient is."""
+    what = looks_private(grid.sheet, kind=Kind.FILE_NAME)
+    sent = _first_sent(grid) or (_procedure_by_title(grid, stamp) if header else None)
+    if not what or grid.is_csv or sent is None:
+        return None
+    name = name_to_say(grid.sheet, sheet_names(path)[0])
+    problem = to_mend(
+        "private sheet name",
+        Where(file=grid.file, sheet=name),
+        f"the name of this sheet seems to contain {what}, so nothing of it was read",
+        expected="the name that the sheet had",
+    )
+    return UnreadSheet(name=name, procedure=sent.procedure), problem
+
+
+def _first_sent(grid: Grid) -> StampRow | None:
+    """The first row of a card as it was sent."""
+    return next((mark[1] for row in grid.rows for raw in row[1:] if (mark := read_mark(raw))), None)
 
 
 def _second_copy(grid: Grid, sheet: OfficeSheet) -> tuple[UnreadSheet, Problem]:
