@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Hashable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import TypeVar
 
 from picklist.evening.content import true_facts
@@ -52,8 +52,8 @@ def add_to_report(before: BuiltCart | None, said: BuiltCart, now: datetime) -> B
         missing=tuple(m for m in missing if m.quantity and not _is_settled(m, new, for_all)),
         stood_in=_merged(base.stood_in, new.stood_in, _stand_in),
         counts=_merged(base.counts, new.counts, _counted),
-        scanned=_merged(base.scanned, _together(new.scanned), _lot),
-        added=_merged(base.added, _together(new.added), _lot),
+        scanned=_merged(base.scanned, _together(new.scanned), _package),
+        added=_merged(base.added, _together(new.added), _package),
         where=said.where,
     )
 
@@ -167,17 +167,17 @@ def _counted(one: CountFound) -> Hashable:
     return one.item, one.lot, one.place
 
 
-def _lot(one: TakenItem) -> Hashable:
-    return one.item, one.lot, one.expiry
+def _package(one: TakenItem) -> Hashable:
+    return one.package
 
 
 def _together(items: tuple[TakenItem, ...]) -> tuple[TakenItem, ...]:
-    """Items of one report with those of the same lot in one line."""
-    counts: Counter[Hashable] = Counter()
+    """Items of one report with those of the same lot and serial number in one line."""
+    counts: Counter[tuple[str, str, date | None, str]] = Counter()
     for one in items:
-        counts[_lot(one)] += one.quantity
-    first = {_lot(one): one for one in reversed(items)}
-    return tuple(replace(first[key], quantity=counts[key]) for key in counts)
+        counts[one.package] += one.quantity
+    first = {one.package: one for one in reversed(items)}
+    return tuple(replace(first[key], quantity=many) for key, many in counts.items())
 
 
 def _and(before: str, said: str, between: str) -> str:

@@ -171,9 +171,21 @@ def _taken(cart: _Cart) -> Counter[Body]:
     for piece in sorted((p for p in cart.content if not p.set_id), key=lambda p: p.order):
         found[piece.thing, piece.lot, piece.place] += cart.content[piece]
     for item, quantity in sorted(_added(cart).items()):
-        lots = {one.lot for one in cart.facts.added if one.item == item}
-        found[item, lots.pop() if len(lots) == 1 else "", ""] += quantity
+        for lot, some in _lots_of_added(cart, item, quantity):
+            found[item, lot, ""] += some
     return +found
+
+
+def _lots_of_added(cart: _Cart, item: str, quantity: int) -> Iterable[tuple[str, int]]:
+    """From which lots it was that so many of an item were added: as the room told, then as the crew; else unknown."""
+    listed = {piece.lot for piece in cart.content if piece.thing == item}
+    for line in _goods(cart):
+        for one in line.packages if line.thing == item else ():
+            some = min(quantity, one.used) if one.lot and one.lot not in listed else 0
+            quantity -= some
+            yield one.lot, some
+    lots = {one.lot for one in cart.facts.added if one.item == item}
+    yield lots.pop() if len(lots) == 1 else "", quantity
 
 
 def _added(cart: _Cart) -> Counter[str]:

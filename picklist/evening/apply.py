@@ -59,7 +59,7 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
     problem, stays as it is and is not counted. The caller holds the tables (nobody else writes).
     """
     before = read_table_files(site_folder)
-    finder = Finder(read_folder(site_folder, Ledger()))
+    finder = Finder(read_folder(site_folder, Ledger()), writing.stamp.date())
     edits = finder.find([change for row in rows for change in row.changes])
     file_of = {edit.change: edit.file for edit in edits}
     counted = [

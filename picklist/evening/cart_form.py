@@ -158,6 +158,7 @@ def _words(fact: Fact, told: BuiltCart) -> str:
             return f"{fact.quantity} of {fact.item}{lot}{place} counted on the shelf"
         case TakenItem():
             lot = f" lot {fact.lot}" if fact.lot else ""
+            lot += f" serial {fact.serial}" if fact.serial else ""
             how = "put on though not asked for" if fact in told.added else "scanned onto the cart"
             return f"{fact.quantity} of {fact.item}{lot} {how}"
 

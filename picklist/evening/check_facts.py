@@ -39,7 +39,13 @@ def as_spelled(facts: BuiltCart, site: Site, today: date) -> BuiltCart:
         found, _ = find_item(one.item, site, today, one.where)
         if found is None:
             return one
-        return replace(one, item=found.item, lot=one.lot or found.lot, expiry=one.expiry or found.expiry)
+        return replace(
+            one,
+            item=found.item,
+            lot=one.lot or found.lot,
+            expiry=one.expiry or found.expiry,
+            serial=one.serial or found.serial,
+        )
 
     def instead(one: StoodIn) -> StoodIn:
         found, _ = find_item(one.stood_in, site, today, one.where)

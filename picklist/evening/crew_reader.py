@@ -10,24 +10,29 @@ from pathlib import Path
 from picklist.clock import SiteClock
 from picklist.evening.forms import read_form
 from picklist.evening.last_time import last_time
+from picklist.labels.items import speaks_of
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.catalogue import Item
 from picklist.problems import Problem
 from picklist.tables.drafts import Ledger
 from picklist.tables.forms_schema import ADDED, CARTS, CREW_TABLES, THINGS, TRAYS
 from picklist.tables.rows import Row
 
+NO_ITEMS: Mapping[str, Item] = {}
+
 
 def read_cart_workbook(
-    path: Path, clock: SiteClock, now: datetime
+    path: Path, clock: SiteClock, now: datetime, items: Mapping[str, Item] = NO_ITEMS
 ) -> tuple[tuple[BuiltCart, ...], tuple[Problem, ...]]:
     """What the crew filled in, by cart, and what cannot be read with its cell.
 
     A cart without anything filled in gives no fact. A time without a day is the last such time
-    before ``now``. Whether sets and items exist is for ``check_facts`` to say.
+    before ``now``. Whether sets and items exist is for ``check_facts`` to say; ``items`` only tells whether a label
+    beside an item's number is that item's.
     """
-    ledger = Ledger()
+    ledger = Ledger(clock.day(now))
     rows = read_form(path, CREW_TABLES, ledger)
-    reader = _Reader(clock=clock, now=now, ledger=ledger)
+    reader = _Reader(clock=clock, now=now, ledger=ledger, items=items)
     told = reader.carts(rows.get(CARTS.name, []))
     reader.trays(rows.get(TRAYS.name, []), told)
     reader.things(rows.get(THINGS.name, []), told)
@@ -47,6 +52,7 @@ class _Reader:
     clock: SiteClock
     now: datetime
     ledger: Ledger
+    items: Mapping[str, Item]
 
     def carts(self, rows: Iterable[Row]) -> dict[str, BuiltCart]:
         told: dict[str, BuiltCart] = {}
@@ -171,18 +177,29 @@ class _Reader:
 
     def added(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
         for row in rows:
-            if not row.has("item", "quantity"):
+            if not row.has("item", "quantity", "lot"):
                 continue
             cart = self._of(row, told)
-            if cart is not None:
+            if cart is not None and self._is_its_label(row):
                 values = row.values
                 one = TakenItem(
                     item=values["item"],
                     quantity=values["quantity"],
                     lot=values.get("lot") or "",
+                    expiry=row.label.expiry if row.label else None,
+                    serial=row.label.serial if row.label else "",
                     where=row.where("item"),
                 )
                 told[cart.case] = replace(cart, added=(*cart.added, one))
+
+    def _is_its_label(self, row: Row) -> bool:
+        """Whether the label in a row is of the item that the row names by its number."""
+        item = self.items.get(row.values["item"])
+        if row.label is None or item is None or speaks_of(row.label, item):
+            return True
+        message = "the label in this row is of another item"
+        self.ledger.report("label of another item", row.where("item"), message, value=item.id)
+        return False
 
 
 def _filled(row: Row, name: str) -> bool:

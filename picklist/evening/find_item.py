@@ -6,17 +6,16 @@ from collections.abc import Collection
 from datetime import date
 
 from picklist.labels.gs1 import has_letters_swapped
-from picklist.labels.gtin import other_package, same_gtin
-from picklist.labels.hibc import primary_of, same_product
+from picklist.labels.items import OTHER_PACKAGE, ItemsByLabel, NoItemError
 from picklist.labels.label import Label, LabelError
 from picklist.labels.reading import read_label
 from picklist.model.built import TakenItem
-from picklist.model.catalogue import Item
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.nearest import Candidates
 from picklist.tables.private import may_be_quoted
 
+UNKNOWN = "unknown scan"  # the kind of a problem with a text that is neither an id nor a label
 Found = tuple[TakenItem | None, Problem | None]
 
 
@@ -44,67 +43,29 @@ def find_item(text: str, site: Site, today: date, where: Where) -> Found:
         return None, _problem("unreadable label", where, f"this label cannot be read: {error}")
     if label is None:
         near = Candidates((*site.sets, *site.items, *site.packs)).nearest(text)
-        return None, _problem("unknown scan", where, "this is no cart, set, item or word that is known", text, near)
-    item, problem = _labelled(label, site, where)
-    return (_with_lot(item, label, text, site, where) if item else None), problem
-
-
-def _labelled(label: Label, site: Site, where: Where) -> tuple[Item | None, Problem | None]:
-    """The one item that a label names; a package of another size is said, and is no item."""
-    if not label.names_item:
-        return None, _problem("label without an item", where, "this label does not name an item")
-    named = [item for item in site.items.values() if _is(label, item)]
-    others = [item for item in site.items.values() if _is_package(label, item)]
-    if len(named) == 1:
-        return named[0], None
-    if not named and len(others) == 1:
-        [item] = others
-        what = "a box of" if _is_larger(label, item) else "a smaller package of"
-        said = f"this is {what} {item.id}, {item.name}, not the package that Items names: scan such a package, or"
-        return None, _problem("other package", where, f"{said} {item.id} and TIMES with how many there are")
-    kind, number = ("unknown gtin", "GTIN") if label.gtin else ("unknown HIBC code", "HIBC code")
-    many = f"{len(named) or 'no'} item{'' if len(named) == 1 else 's'}"
-    what = f"this {number} belongs to {many} of the catalogue"
-    return None, _problem(kind, where, what, label.gtin or label.hibc, tuple(item.id for item in named))
-
-
-def _hibc(item: Item) -> str:
-    """An item's HIBC code, bare; empty for one that cannot be, which the checks report."""
+        return None, _problem(UNKNOWN, where, "this is no cart, set, item or word that is known", text, near)
     try:
-        return primary_of(item.hibc) if item.hibc else ""
-    except LabelError:
-        return ""
+        one = ItemsByLabel(site.items.values()).find(label)
+    except NoItemError as none:
+        if none.kind == OTHER_PACKAGE:
+            what_to_do = f"scan such a package, or {none.nearest[0]} and TIMES with how many there are"
+            return None, _problem(none.kind, where, f"{none}: {what_to_do}")
+        return None, _problem(none.kind, where, str(none), none.number, none.nearest)
+    return _with_lot(one.id, label, text, site, where), None
 
 
-def _is(label: Label, item: Item) -> bool:
-    return same_gtin(item.gtin, label.gtin) if label.gtin else label.hibc == _hibc(item)
-
-
-def _is_package(label: Label, item: Item) -> bool:
-    if label.gtin:
-        return item.gtin.isdigit() and other_package(label.gtin, item.gtin)
-    return same_product(label.hibc, _hibc(item))
-
-
-def _is_larger(label: Label, item: Item) -> bool:
-    """Whether the label's package holds more: the digit of the level grows (for GTINs 0 is one piece)."""
-    if label.gtin:
-        return label.gtin[0] > item.gtin.zfill(14)[0]
-    return label.hibc[-1] > _hibc(item)[-1]
-
-
-def _with_lot(item: Item, label: Label, text: str, site: Site, where: Where) -> TakenItem:
+def _with_lot(item: str, label: Label, text: str, site: Site, where: Where) -> TakenItem:
     """An item with its lot as the tables spell it where the scanner's letters came the wrong way round.
 
     Capital and small letters of a lot are not the same (GS1 General Specifications, AI 10), so that it is
     read anew only where the mark of the symbol before it came in the wrong letters too. A label without
     an expiry has that of its lot in the tables.
     """
-    lots = {lot.lot: lot for lot in site.lots if lot.item == item.id}
+    lots = {lot.lot: lot for lot in site.lots if lot.item == item}
     lot = (spelled(label.lot, lots) or label.lot) if has_letters_swapped(text) else label.lot
     known = lots.get(lot)
     expiry = label.expiry or (known.expiry if known and isinstance(known.expiry, date) else None)
-    return TakenItem(item=item.id, quantity=1, lot=lot, expiry=expiry, where=where)
+    return TakenItem(item=item, quantity=1, lot=lot, expiry=expiry, serial=label.serial, where=where)
 
 
 def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:

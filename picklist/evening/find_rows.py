@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import date
 
 from picklist.evening.table_changes import TableChange
+from picklist.labels.items import ItemsByLabel, NoItemError
+from picklist.model.catalogue import Item
 from picklist.model.sets import SetState
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import DateOrder
+from picklist.tables.columns import Table
 from picklist.tables.drafts import Ledger
 from picklist.tables.folder import FolderTables
 from picklist.tables.headers import find_header
@@ -41,11 +46,16 @@ _Key = tuple[str, tuple[str, ...]]
 
 @dataclass(slots=True)
 class Finder:
-    """Finds rows by key; of a row that is not found, or says something else now, the change is ``refused``."""
+    """Finds rows by key; of a row that is not found, or says something else now, the change is ``refused``.
+
+    A row may name its item by a maker's label; ``today`` decides the century of its expiry.
+    """
 
     tables: FolderTables
+    today: date
     refused: list[TableChange] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    _by_label: ItemsByLabel | None = None
 
     def find(self, changes: Sequence[TableChange]) -> list[CellEdit]:
         """The cells to edit; all changes of one row are made, or none of them."""
@@ -68,11 +78,29 @@ class Finder:
             header = find_header(grid, table, Ledger())
             if header is None:
                 continue
-            for row in RowReader(table, grid, header, Ledger(), DateOrder.ANY).rows():
+            for row in RowReader(table, grid, header, Ledger(self.today), DateOrder.ANY).rows():
+                self._name_item(row, table)
                 key = _plain_key(tuple(str(row.values.get(column) or "") for column in table.key))
                 one = _Found(row=row, positions=header.positions)
                 found.setdefault(key, []).append(one)
         return found
+
+    def _name_item(self, row: Row, table: Table) -> None:
+        """Put the item's number in the place of a label that names it."""
+        if row.label is None or table.labels is None or not row.label.names_item:
+            return
+        with suppress(NoItemError):
+            row.values[table.labels.item] = self._items().find(row.label).id
+
+    def _items(self) -> ItemsByLabel:
+        if self._by_label is None:
+            rows = (one.row.values for some in self._rows("Items").values() for one in some)
+            self._by_label = ItemsByLabel(
+                Item(id=row["item"], name="", gtin=row.get("GTIN") or "", hibc=row.get("HIBC") or "")
+                for row in rows
+                if row.get("item")
+            )
+        return self._by_label
 
     def _of_row(self, found: Sequence[_Found], changes: Sequence[TableChange]) -> list[CellEdit] | None:
         first = changes[0]

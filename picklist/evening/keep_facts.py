@@ -235,9 +235,9 @@ def _insert(db: sqlite3.Connection, row: _Report) -> int:
     _insert_lines(
         db,
         "built_item",
-        "item, lot, expiry, quantity, by_hand",
+        "item, lot, expiry, serial, quantity, by_hand",
         [
-            (i, key, i.item, i.lot, i.expiry.isoformat() if i.expiry else None, i.quantity, by_hand)
+            (i, key, i.item, i.lot, i.expiry.isoformat() if i.expiry else None, i.serial, i.quantity, by_hand)
             for by_hand, items in ((0, one.scanned), (1, one.added))
             for i in items
         ],
@@ -326,6 +326,7 @@ def _taken(row: sqlite3.Row, by: str, at: datetime) -> TakenItem:
         item=row["item"],
         lot=row["lot"],
         expiry=date.fromisoformat(row["expiry"]) if row["expiry"] else None,
+        serial=row["serial"],
         quantity=row["quantity"],
         by=by,
         reported_at=at,

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, datetime
 
 from picklist.evening.keep_plans import WORD_GAP
-from picklist.evening.usage import UsageLine
+from picklist.evening.usage import UsageLine, UsedPackage
 from picklist.model.cards import ThingKind
 from picklist.store.state import State
+
+_OF_LINE = "day = ? AND number = ? AND kind = ? AND thing = ? AND person = ? AND set_id = ?"
 
 
 def record_usage(state: State, lines: Sequence[UsageLine], told_at: datetime, told_by: str = "") -> None:
@@ -43,6 +47,19 @@ def record_usage(state: State, lines: Sequence[UsageLine], told_at: datetime, to
                 for line in lines
             ],
         )
+        db.executemany(f"DELETE FROM usage_piece WHERE {_OF_LINE}", [_key(line) for line in lines])
+        db.executemany(
+            "INSERT INTO usage_piece VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (*_key(line), one.lot, one.expiry.isoformat() if one.expiry else None, one.serial, one.used)
+                for line in lines
+                for one in line.packages
+            ],
+        )
+
+
+def _key(line: UsageLine) -> tuple[str, ...]:
+    return (line.day.isoformat(), line.case, line.kind.value, line.thing, line.person, line.set_id)
 
 
 def usage_history(state: State, since: date | None = None) -> tuple[UsageLine, ...]:
@@ -52,6 +69,9 @@ def usage_history(state: State, since: date | None = None) -> tuple[UsageLine, .
             "SELECT * FROM usage_line WHERE day >= ? ORDER BY day, number, kind, thing, person, set_id",
             (since.isoformat() if since else "",),
         ).fetchall()
+        packages: dict[tuple[str, ...], list[UsedPackage]] = defaultdict(list)
+        for row in db.execute("SELECT * FROM usage_piece ORDER BY rowid").fetchall():
+            packages[tuple(row)[:6]].append(_package(row))
     return tuple(
         UsageLine(
             day=date.fromisoformat(row["day"]),
@@ -68,6 +88,14 @@ def usage_history(state: State, since: date | None = None) -> tuple[UsageLine, .
             used=row["used"],
             unopened=row["unopened"],
             unopened_told=bool(row["unopened_told"]),
+            packages=tuple(
+                packages.get((row["day"], row["number"], row["kind"], row["thing"], row["person"], row["set_id"]), ())
+            ),
         )
         for row in rows
     )
+
+
+def _package(row: sqlite3.Row) -> UsedPackage:
+    expiry = date.fromisoformat(row["expiry"]) if row["expiry"] else None
+    return UsedPackage(lot=row["lot"], expiry=expiry, serial=row["serial"], used=row["used"])

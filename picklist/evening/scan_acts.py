@@ -10,12 +10,12 @@ from picklist.evening.add_reports import of_newer_list, with_trays_to_come
 from picklist.evening.check_facts import listed_quantity
 from picklist.evening.scan_answers import Answer, Kind, Weight
 from picklist.evening.scan_book import ScanBook, line_for_set
-from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.built import BuiltCart, CountFound, MissingThing, ReportedFact, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, TrayLine
 from picklist.problems import Where
 
 MOST = 999  # of one thing, as on the crew's workbook
-LotKey = tuple[str, str, object]
+LotKey = tuple[str, str, object, str]
 # The report afterwards and the answers; the same report when nothing was recorded.
 Said = tuple[BuiltCart, tuple[Answer, ...]]
 
@@ -53,10 +53,7 @@ class Acts:
     def _take_set(self, set_id: str) -> Said:
         there = next((t for t in self.facts.sets if t.set_id == set_id), None)
         if there:
-            before = there in self.opened.sets
-            weight = Weight.LOOK if before else Weight.REFUSED
-            again = self._answer(Kind.SCANNED_TWICE, weight, thing=set_id)
-            return self.facts, (replace(again, who=there.by, at=there.reported_at) if before else again,)
+            return self._twice(there, there in self.opened.sets, set_id)
         gone = frozenset((m.thing, m.copy) for m in self.facts.missing if m.copy)
         line = line_for_set(self.cart, set_id, self.book, self._taken(), gone)
         if line is None:
@@ -65,6 +62,12 @@ class Acts:
             tray = self.book.site.sets[set_id].tray
             return self.facts, (replace(refused, things=tuple(t.set_id for t in self.facts.sets if t.tray == tray)),)
         return self._with_set(line, set_id)
+
+    def _twice(self, there: ReportedFact, before: bool, thing: str, serial: str = "") -> Said:
+        """One and the same thing is scanned again; ``before``: it was on the cart when the cart was opened."""
+        weight = Weight.LOOK if before else Weight.REFUSED
+        again = self._answer(Kind.SCANNED_TWICE, weight, thing=thing, serial=serial)
+        return self.facts, (replace(again, who=there.by, at=there.reported_at) if before else again,)
 
     def _taken(self) -> frozenset[tuple[str, int]]:
         return frozenset((t.tray, t.copy) for t in self.facts.sets)
@@ -95,14 +98,25 @@ class Acts:
         return (self._answer(Kind.BEFORE_ITS_TIME, Weight.LOOK, thing=set_id, at=expected),)
 
     def take_items(self, one: TakenItem, times: int) -> Said:
-        """So many of an item go onto the cart, as one scan; what the list does not ask for counts as added by hand."""
+        """So many of an item go onto the cart, as one scan; what the list does not ask for counts as added by hand.
+
+        No two packages of an item have one serial number.
+        """
+        before = (*self.opened.scanned, *self.opened.added)
+        on_it = (*self.facts.scanned, *self.facts.added)
+        there = next((i for i in on_it if one.serial and (i.item, i.serial) == (one.item, one.serial)), None)
+        if there:
+            return self._twice(there, there in before, one.item, one.serial)
+        if one.serial and times > 1:
+            name = f"each {one.item} has a serial number of its own, so scan every package"
+            return self.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         listed = listed_quantity(self.cart, one.item)
-        key = (one.item, one.lot, one.expiry)
-        known = sum(i.quantity for i in (*self.opened.scanned, *self.opened.added) if _lot_key(i) == key)
+        key = one.package
+        known = sum(i.quantity for i in before if i.package == key)
         facts, added, again = self.facts, 0, 0
         for _ in range(times):
             self.scanned[key] += 1
-            on = sum(i.quantity for i in facts.scanned if i.item == one.item)
+            on = _scanned_of(facts, one.item)
             if (on >= listed or self.opened.done) and self.scanned[key] <= known:
                 again += 1
             elif on < listed:
@@ -111,27 +125,33 @@ class Acts:
                 added += 1
                 facts = replace(facts, added=_with_one(facts.added, one))
         facts, found = self._with_found(facts, one.item, listed)
-        answer = self._answer(
-            Kind.ITEM_ON, thing=one.item, name=self.book.name(one.item), lot=one.lot, expiry=one.expiry, listed=listed
-        )
-        answer = replace(answer, quantity=sum(i.quantity for i in facts.scanned if i.item == one.item))
+        answer = replace(self._item_on(one, listed), quantity=_scanned_of(facts, one.item))
         if added and listed:
             answer = replace(answer, kind=Kind.MORE_THAN_LISTED, weight=Weight.LOOK, quantity=added)
         elif added:
             belongs = self.book.listed_for(one.item)
             answer = replace(answer, kind=Kind.NOT_LISTED, weight=Weight.LOOK, quantity=added, cases=belongs)
         elif again:
-            was = next(i for i in (*self.opened.scanned, *self.opened.added) if _lot_key(i) == key)
+            was = next(i for i in before if i.package == key)
             answer = replace(answer, kind=Kind.COUNTED_BEFORE, weight=Weight.LOOK, before=known, who=was.by)
             answer = replace(answer, at=was.reported_at)
         return facts, (answer, *found)
+
+    def _item_on(self, one: TakenItem, listed: int) -> Answer:
+        """The answer that an item is on the cart; a lot that the list does not name for it is worth a look."""
+        answer = self._answer(Kind.ITEM_ON, thing=one.item, name=self.book.name(one.item), listed=listed)
+        answer = replace(answer, lot=one.lot, expiry=one.expiry, serial=one.serial)
+        lots = {pick.lot for line in self.cart.goods if line.need.thing == one.item for pick in line.picks if pick.lot}
+        if not one.lot or not lots or one.lot in lots:
+            return answer
+        return replace(answer, kind=Kind.OTHER_LOT, weight=Weight.LOOK, things=tuple(sorted(lots)))
 
     def _with_found(self, facts: BuiltCart, item: str, listed: int) -> Said:
         """What is missing of a scanned item: never more than the list asks for beside what was scanned."""
         left = _missing_of(facts, item)
         if not left:
             return facts, ()
-        on = sum(i.quantity for i in facts.scanned if i.item == item)
+        on = _scanned_of(facts, item)
         most = max(0, listed - on)
         if left > most:
             return self._less_missing(facts, item, left - most)
@@ -306,8 +326,8 @@ class Acts:
         return Answer(kind=kind, weight=weight, where=self.where, **given)  # type: ignore[arg-type]
 
 
-def _lot_key(one: TakenItem) -> LotKey:
-    return one.item, one.lot, one.expiry
+def _scanned_of(facts: BuiltCart, item: str) -> int:
+    return sum(one.quantity for one in facts.scanned if one.item == item)
 
 
 def _missing_of(facts: BuiltCart, item: str) -> int:
@@ -315,8 +335,8 @@ def _missing_of(facts: BuiltCart, item: str) -> int:
 
 
 def _with_one(items: tuple[TakenItem, ...], one: TakenItem) -> tuple[TakenItem, ...]:
-    """Items with one more, joined with those of the same lot."""
-    same = next((i for i in items if _lot_key(i) == _lot_key(one)), None)
+    """Items with one more, joined with those of the same lot and serial number."""
+    same = next((i for i in items if i.package == one.package), None)
     if same is None:
         return (*items, replace(one, quantity=1))
     more = replace(same, quantity=same.quantity + 1, where=one.where)

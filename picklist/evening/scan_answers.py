@@ -30,6 +30,7 @@ class Kind(StrEnum):
     SCANNED_TWICE = "scanned twice"
     NOT_WANTED = "set not wanted"
     ITEM_ON = "item on the cart"
+    OTHER_LOT = "other lot"
     COUNTED_BEFORE = "counted before"
     NOT_LISTED = "not on the list"
     MORE_THAN_LISTED = "more than listed"
@@ -87,6 +88,7 @@ class Answer:
     before: int = 0
     lot: str = ""
     expiry: date | None = None
+    serial: str = ""
     cases: tuple[str, ...] = ()
     things: tuple[str, ...] = ()
     nearest: tuple[str, ...] = ()
@@ -145,6 +147,7 @@ def _quoted(one: Answer) -> str:
 
 def _thing(one: Answer) -> str:
     lot = f" lot {one.lot}" if one.lot else ""
+    lot += f" serial {one.serial}" if one.serial else ""
     return f"{one.thing}{lot}{f', {one.name}' if one.name and one.name != one.thing else ''}"
 
 
@@ -212,7 +215,7 @@ def _other_carts_set(one: Answer, clock: SiteClock) -> str:
 
 
 def _scanned_twice(one: Answer, clock: SiteClock) -> str:
-    return f"{one.thing} is on cart {one.case} already{_reported(one, clock)}."
+    return f"{_thing(one)} is on cart {one.case} already{_reported(one, clock)}."
 
 
 def _not_wanted(one: Answer, _clock: SiteClock) -> str:
@@ -223,6 +226,10 @@ def _not_wanted(one: Answer, _clock: SiteClock) -> str:
 
 def _item_on(one: Answer, _clock: SiteClock) -> str:
     return f"{_thing(one)}: {one.quantity} of {one.listed} on cart {one.case}."
+
+
+def _other_lot(one: Answer, clock: SiteClock) -> str:
+    return f"{_item_on(one, clock)} The list names lot {_listed(one.things)}: see that this one may be used."
 
 
 def _counted_before(one: Answer, clock: SiteClock) -> str:
@@ -343,6 +350,7 @@ _SAYINGS: dict[Kind, Saying] = {
     Kind.SCANNED_TWICE: _scanned_twice,
     Kind.NOT_WANTED: _not_wanted,
     Kind.ITEM_ON: _item_on,
+    Kind.OTHER_LOT: _other_lot,
     Kind.COUNTED_BEFORE: _counted_before,
     Kind.NOT_LISTED: _not_listed,
     Kind.MORE_THAN_LISTED: _more_than_listed,

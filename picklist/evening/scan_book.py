@@ -77,12 +77,12 @@ class ScanBook:
         return find_item(text, self.site, self.today, where)
 
     def lot_label(self, text: str) -> Label | None:
-        """What a label says that names lot or expiry and not the item, which the label before it names."""
+        """What a label says that names lot, expiry or serial number and not the item, as the label before it does."""
         if self.set_id(text) or self.thing_id(text):
             return None
         with suppress(LabelError):
             label = read_label(text, self.today)
-            return label if label and not label.names_item and (label.lot or label.expiry) else None
+            return label if label and not label.names_item and (label.lot or label.expiry or label.serial) else None
         return None
 
     def _own_label(self, text: str) -> str:

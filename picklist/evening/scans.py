@@ -331,16 +331,19 @@ class ScanSession:
     def _lot(
         self, sitting: _Sitting, acting: Acting, label: Label, last: _Last | None
     ) -> tuple[BuiltCart, tuple[Answer, ...], _Last | None]:
-        """A second label of the item scanned last, with its lot and expiry: that scan is done anew with them.
+        """A second label of the item scanned last, with lot, expiry or serial: that scan is done anew with them.
 
         The second label of HIBC ends in the check character of the first, and in its own.
         """
-        fits = last and not last[0].lot and last[1].answer.scan.endswith(label.link)
+        both = last and ((label.lot and last[0].lot) or (label.serial and last[0].serial))
+        fits = last and not both and last[1].answer.scan.endswith(label.link)
         if last is None or not fits:
             name = "this label names no item: scan it right after the label that does"
             return sitting.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=name),), None
         one, before = last
-        named = replace(one, lot=label.lot, expiry=label.expiry or one.expiry)
+        named = replace(
+            one, lot=label.lot or one.lot, expiry=label.expiry or one.expiry, serial=label.serial or one.serial
+        )
         many = sitting.scanned.total() - before.scanned.total()
         sitting.scanned = Counter(before.scanned)
         acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
@@ -452,7 +455,7 @@ class Acting:
     cart: Cart
 
 
-ITEM_KINDS = frozenset({Kind.ITEM_ON, Kind.NOT_LISTED, Kind.MORE_THAN_LISTED, Kind.COUNTED_BEFORE})
+ITEM_KINDS = frozenset({Kind.ITEM_ON, Kind.OTHER_LOT, Kind.NOT_LISTED, Kind.MORE_THAN_LISTED, Kind.COUNTED_BEFORE})
 _ACTS: dict[str, Callable[[Acts, str], Said]] = {
     "": Acts.scan,
     "MISSING": Acts.missing,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
+from picklist.evening.find_item import UNKNOWN, find_item
 from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
+from picklist.labels.items import speaks_of
 from picklist.model.cards import ThingKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
@@ -21,12 +23,28 @@ BLANK_ROWS = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UsedPackage:
+    """How many were used of one lot, or of one serial number."""
+
+    lot: str
+    expiry: date | None = None
+    serial: str = ""
+    used: int
+
+    @property
+    def mark(self) -> tuple[str, str]:
+        """What tells packages of one thing apart."""
+        return self.lot, self.serial
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UsageLine:
     """What became of one thing of one case.
 
     ``open`` and ``hold`` are what the list put on the cart, ``added`` what was asked for beyond it.
     ``used`` and ``unopened`` together are at most all of these; the rest was opened and not used.
     ``unopened_told``: the room wrote how many came back; else it is the rest of what the list held.
+    ``packages``: those of which the room told lot or serial number.
     """
 
     day: date
@@ -43,6 +61,7 @@ class UsageLine:
     used: int = 0
     unopened: int = 0
     unopened_told: bool = True
+    packages: tuple[UsedPackage, ...] = ()
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     @property
@@ -59,7 +78,7 @@ def write_usage_workbook(plan: Plan, path: Path) -> None:
         table=USAGE,
         title=title,
         to_do="Fill in 'used'; 'unopened' where it was not just the rest of what was on hold. "
-        "Below: what was asked for beyond the list ('added').",
+        "Below: what was asked for beyond the list ('added'). Scan a maker's label into 'thing' or 'lot'.",
         rows=tuple(row for cart in carts for row in _rows(cart)),
         blank_rows=BLANK_ROWS,
     )
@@ -84,7 +103,7 @@ def _row(cart: Cart, kind: ThingKind, thing: str, **values: str | int) -> FormRo
 
 def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
     """What a filled form, or a CSV file with the same columns, tells; rows without 'used' tell nothing."""
-    ledger = Ledger()
+    ledger = Ledger(plan.settings.site_clock.day(plan.now))
     reader = _Reader(plan=plan, site=site, ledger=ledger)
     rows = read_form(path, [USAGE], ledger).get(USAGE.name, [])
     lines: dict[tuple[str, ...], UsageLine] = {}
@@ -93,17 +112,34 @@ def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...
         if line is None:
             continue
         key = (line.case, line.kind, line.thing, line.person, line.set_id)
-        if key in lines:
+        before = lines.get(key)
+        if before and line.packages and line.packages[0].mark not in {one.mark for one in before.packages}:
+            lines[key] = _together(before, line)
+        elif before:
             ledger.report(
                 "told twice",
                 row.where("thing"),
                 f"{line.thing} of case {line.case} stands here a second time; its first row counts",
                 value=line.thing,
-                expected="one row for each thing of a case",
-                related=(lines[key].where,),
+                expected="one row for each thing of a case, or for each lot or serial number of it",
+                related=(before.where,),
             )
         lines.setdefault(key, line)
     return tuple(lines.values()), ledger.problems()
+
+
+def _together(one: UsageLine, other: UsageLine) -> UsageLine:
+    """Two rows of one thing that differ in lot or serial number."""
+    return replace(
+        one,
+        open=one.open + other.open,
+        hold=one.hold + other.hold,
+        added=one.added + other.added,
+        used=one.used + other.used,
+        unopened=one.unopened + other.unopened,
+        unopened_told=one.unopened_told or other.unopened_told,
+        packages=(*one.packages, *other.packages),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,19 +151,37 @@ class _Reader:
     ledger: Ledger
 
     def line(self, row: Row) -> UsageLine | None:
-        filled = [n for n in ("added", "used", "unopened") if row.values.get(n) or n in row.bad]
+        filled = [n for n in ("added", "used", "unopened", "lot", "serial") if row.values.get(n) or n in row.bad]
         if row.values.get("used") is None and not filled:
             return None
-        if not row.has("case", "kind", "thing", "person", "set", "open", "hold", "added", "used", "unopened"):
+        if not row.has(*(column.name for column in USAGE.columns if column.name != "name")):
             return None
         cart = next((c for c in self.plan.carts if c.case.number == row.values["case"]), None)
         if cart is None:
             known = [c.case.number for c in self.plan.carts]
             self._report(row, "unknown case", "case", f"case {row.values['case']} is not in the plan", known)
             return None
-        if not self._is_known(row):
+        if not self._is_named(row) or not self._is_known(row):
             return None
         return self._checked(row, cart)
+
+    def _is_named(self, row: Row) -> bool:
+        """Whether the thing is named so that it can be looked up; a label gives way to its item's number."""
+        thing, items = row.values["thing"], self.site.items
+        if row.values["kind"] != ThingKind.ITEM.value:
+            return True
+        if thing not in items:
+            today = self.plan.settings.site_clock.day(self.plan.now)
+            one, problem = find_item(thing, self.site, today, row.where("thing"))
+            if problem and problem.kind != UNKNOWN:
+                self.ledger.report(problem.kind, problem.where, problem.message, nearest=problem.nearest)
+                return False
+            row.values["thing"] = thing = one.item if one else thing
+        item = items.get(thing)
+        if row.label is None or item is None or speaks_of(row.label, item):
+            return True
+        self._report(row, "label of another item", "thing", "the label in this row is of another item", ())
+        return False
 
     def _is_known(self, row: Row) -> bool:
         thing, kind = row.values["thing"], row.values["kind"]
@@ -164,8 +218,19 @@ class _Reader:
             used=used,
             unopened=unopened,
             unopened_told=values.get("unopened") is not None,
+            packages=self._packages(row, used),
             where=row.where("used"),
         )
+
+    def _packages(self, row: Row, used: int) -> tuple[UsedPackage, ...]:
+        lot, serial = row.values.get("lot") or "", row.values.get("serial") or ""
+        if not (lot or serial):
+            return ()
+        known = {one.expiry for one in self.site.lots if (one.item, one.lot) == (row.values["thing"], lot)}
+        stated = row.label.expiry if row.label else None
+        [only] = known if len(known) == 1 else {None}
+        expiry = stated or (only if isinstance(only, date) else None)
+        return (UsedPackage(lot=lot, expiry=expiry, serial=serial, used=used),)
 
     def _report(self, row: Row, kind: str, column: str, message: str, known: Iterable[str]) -> None:
         written = str(row.values.get(column) or "")

@@ -9,6 +9,10 @@ from typing import Any, TypeVar
 
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.inputs.fields import CellField, fields_of
+from picklist.labels.items import ItemsByLabel, NoItemError, speaks_of
+from picklist.labels.label import LabelError
+from picklist.labels.reading import claims_label, read_label
+from picklist.model.catalogue import Item
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.drafts import Draft, Ledger
@@ -76,6 +80,7 @@ class Desk:
         self.clock = SiteClock("UTC")
         self.order = DateOrder.ANY
         self.names: dict[str, Names] = {}
+        self.items_by_label = ItemsByLabel(())  # filled once the items are read
         self.case_days: tuple[date, ...] = ()  # of the live cases, once they are read
 
     def rows(self, table: str) -> list[Row]:
@@ -215,7 +220,38 @@ class Desk:
             return "", broken
         if names.absent:
             return "", names.absent
+        if table == "Items" and self.ledger.today is not None:
+            one, wrong = self._labelled(row, column, written, self.ledger.today)
+            if one or wrong:
+                return (names.known.get(fold(one), ""), names.broken.get(fold(one), ())) if one else ("", wrong)
         return "", (self.unknown(row, column, table, written, names.nearest(written)),)
+
+    def _labelled(self, row: Row, column: str, written: str, today: date) -> tuple[str, Causes]:
+        """The item that a maker's label or a bare GTIN in a cell names, or what is wrong; nothing for another text."""
+        try:
+            label = read_label(written, today)
+            return (self.items_by_label.find(label).id if label else ""), ()
+        except NoItemError as none:
+            if not claims_label(written) and not none.nearest:  # any number may happen to have a right check digit
+                return "", ()
+            kind, message, nearest = none.kind, str(none), none.nearest
+        except LabelError as error:
+            kind, message, nearest = "unreadable label", f"this label cannot be read: {error}", ()
+        expected = "the label of an item in Items, or the item's number"
+        return "", (self.ledger.report(kind, row.where(column), message, expected=expected, nearest=nearest),)
+
+    def check_label(self, row: Row, column: str, item: Item | None) -> Causes:
+        """What is wrong where a label in a row is not of the item that the row names."""
+        if row.label is None or item is None or speaks_of(row.label, item):
+            return ()
+        draft = self.ledger.report(
+            "label of another item",
+            row.where(column),
+            "the label in this row is of another item",
+            value=item.id,
+            expected="the item of the label, or the label of the item",
+        )
+        return (draft,)
 
     def as_written(self, row: Row, column: str, causes: Causes) -> str:
         """An id that its table does not have, where it may be shown: nothing else that was refused goes on."""

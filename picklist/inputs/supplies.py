@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 
 from picklist.inputs.desk import Causes, Desk, fold, value
+from picklist.labels.gs1 import looks_like_gs1, read_gs1
+from picklist.labels.items import ItemsByLabel
+from picklist.labels.label import LabelError
 from picklist.model.catalogue import Item, Lot, Pack, PackLine, Place
 from picklist.problems import Where
 from picklist.tables.nearest import plain
@@ -18,7 +21,22 @@ def read_places(desk: Desk) -> dict[str, Place]:
 
 def read_items(desk: Desk) -> dict[str, Item]:
     """Catalogue items by id. An item is broken when its class, size or latex cells cannot be trusted."""
-    return desk.by_id("Items", Item)
+    made = desk.by_id("Items", Item, lambda _one, row: {"gtin": _gtin(desk, row)})
+    desk.items_by_label = ItemsByLabel(made.values())
+    return made
+
+
+def _gtin(desk: Desk, row: Row) -> str:
+    """The GTIN of an item; a label that was scanned into its cell says it too."""
+    written: str = value(row, "GTIN", "")
+    if not looks_like_gs1(written) or desk.ledger.today is None:
+        return written
+    try:
+        return read_gs1(written, desk.ledger.today).gtin
+    except LabelError as error:
+        message = f"this label cannot be read: {error}"
+        desk.ledger.report("unreadable label", row.where("GTIN"), message, expected="the GTIN, or the whole label")
+        return ""
 
 
 def read_packs(desk: Desk) -> dict[str, Pack]:
@@ -79,6 +97,7 @@ def read_lots(desk: Desk, items: dict[str, Item]) -> tuple[Lot, ...]:
     seen: dict[tuple[str, str, str], Row] = {}
     for row in desk.rows("Lots"):
         one, wrong = _stocked(desk, row)
+        wrong = wrong or desk.check_label(row, "item", items.get(one))
         fields, _ = desk.fields(row, "Lots", Lot, item=one)
         if wrong or not row.has("item", "lot", "quantity", "expiry", "(row)") or not _same_unit(desk, row, items, one):
             continue

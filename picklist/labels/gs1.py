@@ -10,10 +10,6 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from biip import ParseConfig, ParseError
-from biip.gs1_application_identifiers import GS1ApplicationIdentifier
-from biip.gs1_element_strings import GS1ElementString
-
 from picklist.labels.gtin import has_right_check_digit, is_gtin
 from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError, day_of, full_year
 
@@ -28,7 +24,6 @@ _COMPOSITE = "|]e0"  # between an EAN or UPC code and the small one above it
 _DATES = ("11", "12", "13", "15", "16", "17")
 # Identifiers whose first digits end in a check digit, beside those that biip looks at (00 to 03, 41x).
 _CHECKED = {"253": 13, "255": 13, "402": 17, "8003": 14, "8006": 14, "8017": 18, "8018": 18, "8026": 14}
-_CONFIG = ParseConfig(gs1_element_strings_verify_date=False)  # the day of reading is not biip's to choose
 
 Elements = tuple[tuple[str, str], ...]
 
@@ -124,6 +119,10 @@ def _run_on(text: str) -> Elements:
 
 def _element(text: str, bracketed: str = "") -> tuple[tuple[str, str], str]:
     """The element in front and what follows it. ``bracketed``: the identifier of a text that is one element."""
+    from biip import ParseConfig, ParseError  # here, as it takes a while to load and most runs read no label
+    from biip.gs1_application_identifiers import GS1ApplicationIdentifier
+    from biip.gs1_element_strings import GS1ElementString
+
     try:
         identifier = GS1ApplicationIdentifier.extract(text).ai
     except ParseError:
@@ -132,7 +131,10 @@ def _element(text: str, bracketed: str = "") -> tuple[tuple[str, str], str]:
         raise LabelError(f"({bracketed}) is no identifier that GS1 knows")
     wrong = LabelError(f"what follows ({identifier}) has not the length or the characters that GS1 sets for it")
     try:
-        found = GS1ElementString.extract(text, config=_CONFIG)
+        found = GS1ElementString.extract(
+            text,
+            config=ParseConfig(gs1_element_strings_verify_date=False),  # the day of reading is ours to choose
+        )
     except ParseError:
         raise wrong from None
     rest = text[len(identifier) + len(found.value) :]

@@ -45,13 +45,13 @@ def read_hibc(text: str, today: date) -> Label:
 
 
 def primary_of(text: str) -> str:
-    """Maker, product and packaging level as a table states them: bare, or as printed. Raises LabelError."""
+    """Maker, product and packaging level as a table states them: bare, or a whole label. Raises LabelError."""
     text = text.strip().upper()
     if not looks_like_hibc(text):
         return _primary(text)
     if set(text) <= set(_ALPHABET) and check_character(text) == " ":  # the cell lost the blank at its end
         text += " "
-    return _primary(_checked(text))
+    return _primary(_checked(text).partition("/")[0])
 
 
 def same_product(one: str, other: str) -> bool:

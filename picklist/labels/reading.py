@@ -7,7 +7,7 @@ from datetime import date
 
 from picklist.labels.gs1 import looks_like_gs1, read_gs1
 from picklist.labels.gtin import is_gtin
-from picklist.labels.hibc import looks_like_hibc, read_hibc
+from picklist.labels.hibc import check_character, looks_like_hibc, read_hibc
 from picklist.labels.label import Label
 
 _MARK = re.compile(r"\][A-Za-z][0-9A-Za-z](?=.)")
@@ -25,6 +25,19 @@ def without_marks(line: str) -> str:
     if looks_like_hibc(text):
         return text + " " * line.rstrip("\r\n\t").endswith(" ")
     return text
+
+
+def claims_label(text: str) -> bool:
+    """Whether a text can be nothing but a maker's label; a plain number may be a GTIN, and anything else too."""
+    return looks_like_hibc(text) or looks_like_gs1(text)
+
+
+def item_text(label: Label) -> str:
+    """The shortest label that names the item of this one; empty where it names none."""
+    if label.hibc:
+        primary = f"+{label.hibc}"
+        return primary + check_character(primary).replace(" ", "_")
+    return f"(01){label.gtin}" if label.gtin else ""
 
 
 def read_label(text: str, today: date) -> Label | None:

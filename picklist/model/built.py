@@ -61,12 +61,18 @@ class CountFound(ReportedFact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakenItem(ReportedFact):
-    """An item as it was scanned onto the cart, with the lot and expiry that its label named."""
+    """An item as it was scanned onto the cart, with the lot, expiry and serial number that its label named."""
 
     item: str
     quantity: int
     lot: str = ""
     expiry: date | None = None
+    serial: str = ""
+
+    @property
+    def package(self) -> tuple[str, str, date | None, str]:
+        """What tells packages apart: those that are alike are counted together."""
+        return self.item, self.lot, self.expiry, self.serial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

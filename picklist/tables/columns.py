@@ -76,6 +76,19 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LabelCells:
+    """Columns of one row into which a maker's label may be scanned: the item's, or the lot's.
+
+    What a label says fills the empty ones of all these columns, and must agree with those that are filled in.
+    """
+
+    item: str
+    lot: str
+    expiry: str = ""
+    serial: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """One table: what a row is, its columns, and the columns that make a row unique.
 
@@ -85,6 +98,7 @@ class Table:
     program takes for granted without the table, in words. ``either``: columns of which a row
     fills in one or the other; a missing one of these is the cause of rows that fill in none.
     ``book`` is the workbook in which the program writes it (a reader finds it wherever it is).
+    ``labels``: the columns that take a maker's label.
     """
 
     name: str
@@ -98,6 +112,7 @@ class Table:
     assumed: str = ""
     either: tuple[str, ...] = ()
     book: str = ""
+    labels: LabelCells | None = None
 
     @property
     def rows(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from picklist.model.cards import ThingKind
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
-from picklist.tables.columns import Table
+from picklist.tables.columns import LabelCells, Table
 from picklist.tables.schema import words
 
 CARTS = Table(
@@ -75,9 +75,18 @@ ADDED = Table(
     name="Added",
     of_cases=True,
     row_is="something put on a cart by hand that its list does not ask for",
+    labels=LabelCells(item="item", lot="lot"),
     columns=(
         C("case", T.CODE, "Case number", refers_to="Schedule", required=True, width=12, fill=True),
-        C("item", T.CODE, "Item", refers_to="Items", required=True, width=13, fill=True),
+        C(
+            "item",
+            T.CODE,
+            "Item, or its maker's label, scanned",
+            refers_to="Items",
+            required=True,
+            width=13,
+            fill=True,
+        ),
         C("lot", T.CODE, "Lot", refers_to="Lots", width=11, fill=True),
         C("quantity", T.WHOLE, "How many; empty: 1", default="1", least=1, width=9, fill=True),
     ),
@@ -87,11 +96,19 @@ USAGE = Table(
     name="Usage",
     of_cases=True,
     row_is="a thing on a case's cart after the operation",
-    key=("case", "kind", "thing", "person", "set"),
+    key=("case", "kind", "thing", "person", "set", "lot", "serial"),
+    labels=LabelCells(item="thing", lot="lot", serial="serial"),
     columns=(
         C("case", T.CODE, "Case number", refers_to="Schedule", required=True, width=12),
         C("kind", T.CHOICE, "tray, pack or item", choices=words(ThingKind), default="item", width=8),
-        C("thing", T.CODE, "Tray, pack or item", refers_to="Items", required=True, width=14),
+        C(
+            "thing",
+            T.CODE,
+            "Tray, pack or item; or an item's label, scanned",
+            refers_to="Items",
+            required=True,
+            width=14,
+        ),
         C("name", T.TEXT, "Name", width=34),
         C("person", T.CODE, "For whom", refers_to="Staff", width=9),
         C("set", T.CODE, "Set, for a tray", refers_to="Sets", width=13),
@@ -107,6 +124,14 @@ USAGE = Table(
             width=10,
             fill=True,
         ),
+        C(
+            "lot",
+            T.CODE,
+            "Lot of what was used, or its maker's label, scanned; a row for each lot",
+            width=16,
+            fill=True,
+        ),
+        C("serial", T.CODE, "Serial number of what was used", width=14, fill=True),
     ),
 )
 

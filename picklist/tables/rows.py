@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from picklist.labels.label import Label
 from picklist.problems import Where
 from picklist.settings import DateOrder
 from picklist.tables.cells import CellFlaw, Fault, Raw, is_empty, shown
@@ -18,6 +19,7 @@ from picklist.tables.marks import letters_of
 from picklist.tables.parse import ColumnParser, Look
 from picklist.tables.parse_dates import order_of
 from picklist.tables.private import kind_of
+from picklist.tables.scanned_labels import Scanned, differs, scanned_labels
 from picklist.tables.unquoted import GUESSED, PRIVATE, unquoted
 
 DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
@@ -41,6 +43,7 @@ class Row:
     """One row: values by column name (no entry for a bad cell) and the drafts of its bad cells by column.
 
     ``unstated`` are the columns that each row must state and that this one leaves empty.
+    ``label`` is what makers' labels in its cells say together (see ``Table.labels``).
     """
 
     source: Source
@@ -48,6 +51,7 @@ class Row:
     values: dict[str, Any]
     bad: dict[str, Draft] = field(default_factory=dict)
     unstated: tuple[str, ...] = ()
+    label: Label | None = None
 
     def where(self, column: str = "") -> Where:
         """The place of the row, or of one of its cells."""
@@ -87,6 +91,10 @@ class RowReader:
         self._must_state = [(c.name, header.positions.get(c.name)) for c in table.columns if c.must_state]
         self._width = max(header.positions.values()) + 1
         self._merged: dict[str, Draft] = {}
+        self._labels = table.labels if ledger.today else None
+        names = (self._labels.item, self._labels.lot, self._labels.expiry, self._labels.serial) if self._labels else ()
+        self._label_places = {name: place for name, place, _ in self._columns if name in names}
+        self._must = {column.name for column in table.columns if column.required}
 
     def rows(self) -> Iterator[Row]:
         """All rows that hold anything in a column of the table."""
@@ -130,6 +138,10 @@ class RowReader:
     def _row(self, number: int, raws: Sequence[Raw]) -> Row:
         values = dict(self._defaults)
         row = Row(self._source, number, values)
+        scanned = self._scanned(raws) if self._labels else None
+        typed = raws
+        if scanned:
+            raws = self._with_labels(row, typed, scanned)
         width = len(raws)
         for name, place, parser in self._columns:
             raw = raws[place] if place < width else None
@@ -141,6 +153,8 @@ class RowReader:
                 self._report(row, name, raw, fault)
             else:
                 row.bad[name] = self._report(row, name, raw, fault)
+        if scanned:
+            self._check_labels(row, typed, scanned)
         row.bad.update(self._header.unusable)
         row.unstated = tuple(
             name for name, place in self._must_state if place is None or place >= width or is_empty(raws[place])
@@ -148,6 +162,48 @@ class RowReader:
         if self._grid.is_csv and width > len(self._grid.rows[self._header.row]):
             self._check_ragged(row, raws)
         return row
+
+    def _scanned(self, raws: Sequence[Raw]) -> Scanned | None:
+        """What makers' labels in a row say; None for a row without any."""
+        assert self._labels is not None
+        assert self._ledger.today is not None
+        held = {name: raws[place] for name, place in self._label_places.items() if place < len(raws)}
+        return scanned_labels(self._labels, held, self._ledger.today)
+
+    def _with_labels(self, row: Row, raws: Sequence[Raw], scanned: Scanned) -> list[Raw]:
+        """A row's cells as its labels fill them in; the cells of labels that cannot be used are reported."""
+        row.label = scanned.label
+        filled = [*raws, *[None] * (self._width - len(raws))]
+        row.values.update({name: raw for name, raw in scanned.fills.items() if name not in self._label_places})
+        for name, place in self._label_places.items():
+            if name in scanned.columns or is_empty(filled[place]):
+                # Where a label cannot be used, what it should have filled in is not reported as empty, too.
+                filled[place] = "?" if scanned.wrong and name in self._must else scanned.fills.get(name)
+        return filled
+
+    def _check_labels(self, row: Row, typed: Sequence[Raw], scanned: Scanned) -> None:
+        """Report labels that cannot be used, and filled cells that say something else than the labels."""
+        for name, why in scanned.wrong.items():
+            row.bad[name] = self._ledger.report(
+                "unreadable label", row.where(name), why, expected="a whole GS1 or HIBC label, as a scanner gives it"
+            )
+        for name, place in self._label_places.items():
+            empty = place >= len(typed) or is_empty(typed[place])
+            if scanned.wrong and (empty or name in scanned.columns):
+                row.bad.setdefault(name, next(iter(row.bad.values())))
+            elif not empty and name not in (*scanned.columns, *row.bad) and differs(scanned, name, row.values[name]):
+                row.bad[name] = self._ledger.report(
+                    "label and cell differ",
+                    row.where(name),
+                    "this is not what the label in this row says",
+                    value=shown(typed[place]),
+                    expected="what the label says, or an empty cell",
+                    nearest=(shown(scanned.fills[name]),),
+                    guessed=True,
+                    related=(row.where(scanned.columns[0]),),
+                )
+        for name in row.bad:
+            row.values.pop(name, None)
 
     def _report(self, row: Row, name: str, raw: Raw, fault: Fault) -> Draft:
         if isinstance(raw, CellFlaw) and raw.kind == "merged cell" and raw.text in self._merged:

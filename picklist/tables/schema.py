@@ -16,7 +16,7 @@ from picklist.settings import Setting, Settings
 from picklist.tables.cells import plain_text
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
-from picklist.tables.columns import Table
+from picklist.tables.columns import LabelCells, Table
 
 
 def words(kinds: type[StrEnum]) -> tuple[str, ...]:
@@ -529,8 +529,15 @@ LOTS = Table(
     book="supplies",
     required=True,
     key=("item", "lot", "place"),
+    labels=LabelCells(item="item", lot="lot", expiry="expiry"),
     columns=(
-        C("item", T.CODE, "Item or pack id", "100245", required=True),
+        C(
+            "item",
+            T.CODE,
+            "Item or pack id; or its maker's label, scanned here or into 'lot', which fills in lot and expiry too",
+            "100245",
+            required=True,
+        ),
         C("lot", T.CODE, "Lot as printed", "L24A771", required=True),
         C("quantity", T.WHOLE, "How many are there", "40", required=True, least=0, most=99999),
         C(

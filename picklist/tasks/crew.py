@@ -66,7 +66,7 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
         raise WrongUse(f"there is no workbook {workbook}")
     refuse_private_name(workbook)
     loaded, site = load_site(folder, now)
-    facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now)
+    facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
     with opened_state(folder) as state:
         told = _keep(state, loaded, facts, (problems, day, workbook.name))
         mark_taken(state, workbook, loaded.now, facts)

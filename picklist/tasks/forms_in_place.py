@@ -74,7 +74,7 @@ def _take(state: State, site: Site, plan: Plan, form: Path, now: datetime) -> tu
         mark_taken(state, form, now)
         cases = len({line.case for line in lines})
         return f"{form.name} was filled in: {len(lines)} lines of {cases} cases recorded for {plan.day}", problems
-    facts, problems = read_cart_workbook(form, site.settings.site_clock, now)
+    facts, problems = read_cart_workbook(form, site.settings.site_clock, now, site.items)
     reporting = Reporting(site=site, plan=plan, now=now, source=form.name)
     told = keep_reports(state, reporting, not_said_before(state, facts))
     mark_taken(state, form, now, facts)

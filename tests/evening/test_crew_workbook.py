@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,7 @@ import pytest
 from openpyxl import load_workbook
 
 from picklist.clock import SiteClock
-from picklist.evening.check_facts import check_facts
+from picklist.evening.check_facts import as_spelled, check_facts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
@@ -21,7 +21,7 @@ from picklist.model.schedule import Side
 from picklist.problems import Problem, Severity
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, plan, sundry
-from tests.evening.site_builder import a_plan, a_site
+from tests.evening.site_builder import GTIN, a_plan, a_site
 
 NOW = EVENING + timedelta(hours=3)  # 21:40
 CLOCK = SiteClock("UTC")
@@ -116,6 +116,29 @@ def test_that_things_added_by_hand_are_told(path: Path) -> None:
         TakenItem(item="100246", quantity=3, lot="L9"),
         TakenItem(item="100300", quantity=1),
     )
+
+
+def added(path: Path, *rows: tuple[str, ...]) -> tuple[tuple[TakenItem, ...], list[str]]:
+    """What was added by hand by these rows (case, item, lot, quantity), and the kinds of what is wrong."""
+    book = load_workbook(path)
+    for number, row in enumerate(rows, start=4):
+        for column, value in enumerate(row, start=1):
+            book["Added"].cell(number, column, value)
+    book.save(path)
+    facts, problems = read_cart_workbook(path, CLOCK, NOW, a_site().items)
+    told = [as_spelled(one, a_site(), DAY) for one in facts]
+    return tuple(item for one in told for item in one.added), [one.kind for one in problems]
+
+
+def test_that_a_label_scanned_into_a_cell_gives_item_lot_expiry_and_serial(path: Path) -> None:
+    label = f"(01){GTIN}(17)270600(10)ABC123(21)S7"
+    one = TakenItem(item="100245", quantity=1, lot="ABC123", expiry=date(2027, 6, 30), serial="S7")
+    assert added(path, ("C-1", label), ("C-1", "100245", label)) == ((one, one), [])
+
+
+def test_that_a_label_that_contradicts_the_cell_beside_it_is_named(path: Path) -> None:
+    rows = (("C-1", f"(01){GTIN}(10)ABC123", "Z9"), ("C-1", "100246", f"(01){GTIN}(10)ABC123"))
+    assert added(path, *rows) == ((), ["label and cell differ", "label of another item"])
 
 
 @pytest.mark.parametrize(

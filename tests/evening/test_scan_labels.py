@@ -14,6 +14,7 @@ import pytest
 from picklist.evening.check_facts import as_spelled
 from picklist.evening.scan_answers import Kind, Weight, say
 from picklist.labels.gtin import check_digit
+from picklist.labels.hibc import check_character
 from picklist.model.built import BuiltCart, StoodIn, TakenItem
 from picklist.model.catalogue import Item
 from picklist.model.site import Site
@@ -132,6 +133,34 @@ def test_that_a_second_label_goes_with_all_of_the_item_scanned_last() -> None:
 def test_that_gs1_labels_in_two_symbols_are_one_item() -> None:
     assert scanned(f"]C101{GTIN}", "]C117270600" + "10ABC123") == [LAP]
     assert scanned(GTIN, "17270600" + "10ABC123") == [LAP]
+
+
+def test_that_a_serial_number_is_kept_and_counts_once() -> None:
+    """Two packages of one lot with their own serial numbers are two lines; the same package again is refused."""
+    first, second = (f"]d201{GTIN}10ABC123{GS}21{serial}" for serial in ("S7", "S8"))
+    reports = reports_of(the_site())
+    said = answers(sitting(reports), "C-1.R1", first, second, first, "TIMES 2")
+    assert [one.kind for one in said[1:]] == [Kind.OTHER_LOT, Kind.OTHER_LOT, Kind.SCANNED_TWICE, Kind.NOT_A_NUMBER]
+    assert "100245 lot ABC123 serial S8" in say(said[2], CLOCK)
+    scanned = reports.kept["C-1"].scanned
+    assert [(one.quantity, one.lot, one.serial) for one in scanned] == [(1, "ABC123", "S7"), (1, "ABC123", "S8")]
+
+
+def test_that_a_serial_number_may_stand_on_the_second_label() -> None:
+    """Appendix F: +$$+70001X, its link and check character for this item's G."""
+    second = "+$$+70001G"
+    reports = reports_of(the_site())
+    answers(sitting(reports), "C-1.R1", "+A123BJC5D6E71G", second + check_character(second))
+    assert [(one.item, one.serial) for one in reports.kept["C-1"].scanned] == [("0077", "0001")]
+
+
+def test_that_a_lot_that_the_list_does_not_name_is_said_at_once() -> None:
+    """The list of C-1 names lot L1 of the laps."""
+    reports = reports_of(the_site())
+    other, named = answers(sitting(reports), "C-1.R1", f"]C101{GTIN}10ABC123", f"]C101{GTIN}10L1")[1:]
+    assert (other.kind, other.weight, other.things) == (Kind.OTHER_LOT, Weight.LOOK, ("L1",))
+    assert say(other, CLOCK).endswith("The list names lot L1: see that this one may be used.")
+    assert named.kind is Kind.ITEM_ON
 
 
 @pytest.mark.parametrize("line", ["+$$52001510X3GD", "]C11727060010ABC123"])

@@ -25,7 +25,7 @@ from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.suggest import SuggestionKind, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts
-from picklist.evening.usage import UsageLine, read_usage, used_of_opened, write_usage_workbook
+from picklist.evening.usage import UsageLine, UsedPackage, read_usage, used_of_opened, write_usage_workbook
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot
@@ -36,7 +36,7 @@ from picklist.problems import Problem, Severity
 from picklist.store.state import State, open_state
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
-from tests.evening.site_builder import a_plan, a_site
+from tests.evening.site_builder import GTIN, a_plan, a_site
 
 NIGHT = at("20:00")
 
@@ -120,6 +120,62 @@ def test_that_what_was_asked_for_beyond_the_list_is_told_below_it(tmp_path: Path
     lines, problems = read_usage(path, a_plan(), a_site())
     assert problems == ()
     assert lines == (line("100246", added=2, used=2, unopened_told=False),)
+
+
+LABEL = f"]d201{GTIN}17270600" + "10ABC123\x1d" + "21S7"
+COLUMNS = "case;kind;thing;open;hold;added;used;lot;serial\n"
+
+
+def by_csv(path: Path, *rows: str) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
+    path.write_text(COLUMNS + "".join(f"{row}\n" for row in rows), encoding="utf-8")
+    return read_usage(path, a_plan(), a_site())
+
+
+def test_that_a_label_scanned_into_the_form_gives_item_lot_expiry_and_serial(tmp_path: Path, state: State) -> None:
+    """Into the cell of the thing, or into that of the lot beside its number; each package has a row of its own."""
+    one, two = (UsedPackage(lot="ABC123", expiry=date(2027, 6, 30), serial=s, used=1) for s in ("S7", "S8"))
+    lines, problems = by_csv(
+        tmp_path / "used.csv",
+        f"C-1;item;{LABEL.replace(chr(29), '<GS>')};0;0;1;1;;",
+        f"C-1;item;100245;0;0;1;1;{LABEL.replace(chr(29), '^]')[:-1]}8;",
+    )
+    assert problems == ()
+    assert lines == (line("100245", added=2, used=2, unopened_told=False, packages=(one, two)),)
+    record_usage(state, lines, NIGHT)
+    record_usage(state, lines, NIGHT)
+    assert usage_history(state) == lines
+
+
+def test_that_a_lot_typed_by_hand_has_the_expiry_of_the_stock(tmp_path: Path) -> None:
+    lines, problems = filled(tmp_path / "used.xlsx", ("100245", "used", 3), ("100245", "lot", "L1"))
+    assert problems == ()
+    assert [one.packages for one in lines] == [(UsedPackage(lot="L1", used=3),)]
+
+
+@pytest.mark.parametrize(
+    ("row", "kind", "column"),
+    [
+        (f"C-1;item;(01){GTIN[:-1]}2(10)A1;0;0;1;1;;", "unreadable label", "thing"),
+        (f"C-1;item;100246;0;0;1;1;(01){GTIN}(10)A1;", "label of another item", "thing"),
+        (f"C-1;item;(01){GTIN}(10)A1;0;0;1;1;A2;", "label and cell differ", "lot"),
+        (f"C-1;item;(01){GTIN}(10)A1(21)5;0;0;1;1;;6", "label and cell differ", "serial"),
+        ("C-1;item;(01)09506000134352(10)A1;0;0;1;1;;", "unknown gtin", "thing"),
+        (f"C-1;item;100245;4;1;0;;(01){GTIN}(10)A1;", "used not told", "used"),
+    ],
+)
+def test_that_a_label_that_cannot_be_or_contradicts_its_row_is_named(
+    tmp_path: Path, row: str, kind: str, column: str
+) -> None:
+    lines, problems = by_csv(tmp_path / "used.csv", row)
+    assert lines == ()
+    assert [(one.kind, one.where.column) for one in problems] == [(kind, column)]
+
+
+def test_that_one_package_told_twice_counts_once(tmp_path: Path) -> None:
+    label = f"(01){GTIN}(10)A1(21)5"
+    lines, problems = by_csv(tmp_path / "used.csv", *[f"C-1;item;{label};0;0;1;1;;"] * 2)
+    assert [one.used for one in lines] == [1]
+    assert [one.kind for one in problems] == ["told twice"]
 
 
 @pytest.mark.parametrize(

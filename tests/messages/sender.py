@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+from collections.abc import Iterator
 from types import TracebackType
 
 from picklist.messages.mllp import Frames, frame
@@ -21,13 +22,21 @@ class Sender:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self._socket.close()
 
-    def send(self, *texts: str) -> list[str]:
-        """Send messages in one go and wait for as many answers; fewer when the other end is gone."""
+    def answers(self, *texts: str) -> Iterator[str]:
+        """Send messages in one go and give as many answers as they come; fewer when the other end is gone."""
         self._socket.sendall(b"".join(frame(text) for text in texts))
-        answers: list[bytes] = []
-        while len(answers) < len(texts):
-            data = self._socket.recv(65536)
+        left = len(texts)
+        while left > 0:
+            try:
+                data = self._socket.recv(65536)
+            except ConnectionError:
+                return
             if not data:
-                break
-            answers += self._frames.feed(data)
-        return [one.decode() for one in answers]
+                return
+            for one in self._frames.feed(data):
+                left -= 1
+                yield one.decode()
+
+    def send(self, *texts: str) -> list[str]:
+        """All answers to messages that are sent in one go."""
+        return list(self.answers(*texts))

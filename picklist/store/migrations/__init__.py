@@ -13,6 +13,7 @@ from picklist.store.migrations import (
     m008_forms_taken,
     m009_cards,
     m010_messages,
+    m011_serials,
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -26,4 +27,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m008_forms_taken.STATEMENTS,
     m009_cards.STATEMENTS,
     m010_messages.STATEMENTS,
+    m011_serials.STATEMENTS,
 )
