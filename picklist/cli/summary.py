@@ -49,6 +49,9 @@ def _change_lines(built: Built) -> list[str]:
     gone = [cart.case for cart in change.carts if cart.kind is CartChangeKind.CANCELLED]
     lines = [f"replaces revision {plan.replaces}: {', '.join(change.to_print()) or 'no list'} printed again"]
     lines += [f"cancelled, to put back: {', '.join(gone)}"] if gone else []
+    unread = [cart.case for cart in change.carts if cart.kind is CartChangeKind.UNREAD]
+    where = "not found on the schedule, of which a part cannot be read; put nothing back"
+    lines += [f"{where}: {', '.join(unread)}"] if unread else []
     for question in change.questions:
         olds = " or ".join(candidate.old_case for candidate in question.candidates)
         lines.append(

@@ -17,7 +17,8 @@ class CartChangeKind(StrEnum):
     """What becomes of a cart's list.
 
     ASKED: an open question decides whether it is a new cart. OVER: its case is done, so that nothing
-    comes off it here; what was used is told the day after.
+    comes off it here; what was used is told the day after. UNREAD: it may still be on the schedule, in a row or
+    file that cannot be read, so that its cart is left as it is.
     """
 
     UNCHANGED = "unchanged"
@@ -27,18 +28,24 @@ class CartChangeKind(StrEnum):
     STOPPED = "stopped"
     ASKED = "ask first"
     OVER = "over"
+    UNREAD = "unreadable"
 
 
 PRINTED = frozenset({CartChangeKind.CHANGED, CartChangeKind.NEW, CartChangeKind.STOPPED})
+NOT_ON_THE_PLAN = frozenset({CartChangeKind.CANCELLED, CartChangeKind.OVER, CartChangeKind.UNREAD})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListInHand:
-    """The last list of a cart that was printed with things on it; ``number`` is its case's then."""
+    """The last list of a cart that was printed with things on it; ``number`` is its case's then.
+
+    ``case`` is what the list says of the case, under the name by which the cart is kept.
+    """
 
     revision: int
     content: Content
     number: str = ""
+    case: Case | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +81,7 @@ class CartChange:
     def is_live(self) -> bool:
         """Whether it is of a cart of the new plan: a number may stand for a gone or doubtful case as well."""
         doubtful = self.kind is CartChangeKind.ASKED and self.old_case != ""
-        return not (doubtful or self.kind in (CartChangeKind.CANCELLED, CartChangeKind.OVER))
+        return not (doubtful or self.kind in NOT_ON_THE_PLAN)
 
     @property
     def stands(self) -> bool:

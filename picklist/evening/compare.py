@@ -30,6 +30,9 @@ from picklist.evening.renewal import must_renew, news_of_sets
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan
+from picklist.model.schedule import Case
+
+LIST_STAYS = frozenset({CartChangeKind.UNCHANGED, CartChangeKind.OVER, CartChangeKind.UNREAD})
 
 
 def compare_plans(
@@ -66,8 +69,9 @@ def compare_plans(
     carts = [pair.live(number) for number in pair.new.carts]
     carts += [pair.cancelled(number) for number in found.cancelled]
     carts += [pair.cancelled(number) for number in found.superseded if number in pair.built]
-    carts += [pair.asked_old(number) for number in found.asked_old]
-    carts += [pair.over(number) for number in found.over]
+    carts += [pair.left_alone(CartChangeKind.ASKED, number) for number in found.asked_old]
+    carts += [pair.left_alone(CartChangeKind.OVER, number) for number in found.over]
+    carts += [pair.left_alone(CartChangeKind.UNREAD, number) for number in found.unread]
     return PlanChange(
         day=new.day,
         old_revision=old.revision if old else None,
@@ -75,8 +79,14 @@ def compare_plans(
         made=new.now,
         carts=tuple(pass_on(carts)),
         match=found,
-        old_cases=tuple(cases),
+        old_cases=(*cases, *_held_cases(cases, in_hand or {})),
     )
+
+
+def _held_cases(known: Iterable[Case], in_hand: Mapping[str, ListInHand]) -> list[Case]:
+    """The cases of lists in hand that the former plan has not."""
+    numbers = {case.number for case in known}
+    return [held.case for key, held in sorted(in_hand.items()) if held.case and key not in numbers]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,13 +207,9 @@ class _Pair:
             moved_to=others[0] if others else None,
         )
 
-    def asked_old(self, number: str) -> CartChange:
-        """A cart that is left as it is until a question is answered."""
-        return self._blank(CartChangeKind.ASKED, number, number)
-
-    def over(self, number: str) -> CartChange:
-        """A cart whose case is done."""
-        return self._blank(CartChangeKind.OVER, number, number)
+    def left_alone(self, kind: CartChangeKind, number: str) -> CartChange:
+        """A cart that is left as it is: its case is done or its row unreadable, or a question is to be answered."""
+        return self._blank(kind, number, number)
 
     def _still_true(self, facts: BuiltCart, before: str) -> BuiltCart:
         held = self.in_hand.get(before)
@@ -217,9 +223,7 @@ class _Pair:
     def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
         old_revision = self.old.plan.revision if self.old else None
         held = self.in_hand[before].revision if before in self.in_hand else old_revision
-        keeps = kind in (CartChangeKind.UNCHANGED, CartChangeKind.OVER) or (
-            kind is CartChangeKind.ASKED and before != ""
-        )
+        keeps = kind in LIST_STAYS or (kind is CartChangeKind.ASKED and before != "")
         facts = self.built.get(before)
         return CartChange(
             kind=kind,

@@ -83,10 +83,10 @@ def printed_picks(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> tuple[
 def _standing(
     built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
 ) -> list[tuple[str, str, BuiltCart, Content]]:
-    """Carts with facts whose case goes on: key, new number, facts and what stands on them."""
+    """Carts with facts whose case goes on, or may: key, new number, facts and what stands on them."""
     found = []
     for key, facts in sorted(built.items()):
-        number = match.new_number(key)
+        number = key if key in match.unread else match.new_number(key)
         if number is not None and key in in_hand:
             held = in_hand[key]
             found.append((key, number, facts, as_built(held.content, true_facts(facts, held.revision))))

@@ -6,6 +6,7 @@ import hashlib
 import sqlite3
 import zlib
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -15,8 +16,9 @@ from picklist.evening.keep_pieces import load_content, store_content
 from picklist.evening.likeness import Candidate
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
+from picklist.model.schedule import Case
 from picklist.store.state import State
-from picklist.store.state_errors import NotStateError, RevisionTakenError
+from picklist.store.state_errors import DamagedPlanError, RevisionTakenError
 
 WORD_GAP = "; "
 
@@ -62,12 +64,14 @@ def load_plan(state: State, day: date, revision: int | None = None) -> StoredPla
     with state.reading() as db:
         wanted = _latest(db, day) if revision is None else revision
         row = db.execute("SELECT * FROM plan WHERE day = ? AND revision = ?", (day.isoformat(), wanted)).fetchone()
-        json = zlib.decompress(row["json"]) if row else b""
     if row is None:
         return None
+    json = b""
+    with suppress(zlib.error, TypeError):
+        json = zlib.decompress(row["json"])
     if hashlib.sha256(json).hexdigest() != row["digest"]:
-        raise NotStateError(
-            state.path, f"{state.path.name}: the plan of {day}, revision {wanted}, is damaged; nothing was changed"
+        raise DamagedPlanError(
+            state.path, f"{state.path.name}: the plan of {day}, revision {wanted}, is damaged; build the day again"
         )
     return StoredPlan(
         day=day,
@@ -101,7 +105,8 @@ def lists_in_hand(state: State, day: date) -> dict[str, ListInHand]:
     with state.reading() as db:
         rows = db.execute(
             """
-            SELECT kept_as, cart_id, max(revision) AS revision, cart_list.number AS number
+            SELECT kept_as, cart_id, max(revision) AS revision, cart_list.number AS list_number,
+                room, start_at, surgeon, procedures
             FROM cart JOIN cart_list USING (cart_id) WHERE day = ? AND closed IS NULL GROUP BY cart_id ORDER BY kept_as
             """,
             (day.isoformat(),),
@@ -110,10 +115,24 @@ def lists_in_hand(state: State, day: date) -> dict[str, ListInHand]:
             row["kept_as"]: ListInHand(
                 revision=row["revision"],
                 content=load_content(db, row["cart_id"], row["revision"]),
-                number=row["number"],
+                number=row["list_number"],
+                case=_listed_case(row, day),
             )
             for row in rows
         }
+
+
+def _listed_case(row: sqlite3.Row, day: date) -> Case:
+    """A case as its list names it; how long it lasts and its side no list keeps."""
+    return Case(
+        number=row["kept_as"],
+        day=day,
+        room=row["room"],
+        start=datetime.fromisoformat(row["start_at"]),
+        minutes=0,
+        surgeon=row["surgeon"],
+        procedures=tuple(row["procedures"].split(WORD_GAP)) if row["procedures"] else (),
+    )
 
 
 def standing_questions(state: State, day: date) -> tuple[MatchQuestion, ...]:

@@ -24,7 +24,8 @@ class CaseMatch:
     ``same`` pairs (old, new). ``asked_old`` are old cases that stand in an open question;
     ``cancelled`` and ``added`` are those that surely have no partner. ``superseded`` are old cases
     whose number now stands for another cart that an answer found (see ``standing``); ``over`` those
-    that are done, which are matched no more.
+    that are done, which are matched no more. ``unread`` are those that the schedule may still have, in a row
+    or file that cannot be read.
     """
 
     same: tuple[tuple[str, str], ...] = ()
@@ -32,6 +33,7 @@ class CaseMatch:
     added: tuple[str, ...] = ()
     superseded: tuple[str, ...] = ()
     over: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
     asked_old: tuple[str, ...] = ()
     questions: tuple[MatchQuestion, ...] = ()
     notes: tuple[MatchNote, ...] = ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -12,17 +12,45 @@ from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assig
 from picklist.evening.keep_counted import carts_counted
 from picklist.evening.keep_decisions import decisions
 from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
-from picklist.evening.keep_plans import StoredPlan, lists_in_hand, load_plan, save_plan, standing_questions
+from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.likeness import DOUBTFUL, score
 from picklist.evening.match import match_cases
 from picklist.evening.morning import Known
-from picklist.evening.questions import CaseMatch
+from picklist.evening.questions import CaseMatch, MatchQuestion
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
+from picklist.model.site import Site
 from picklist.model.supply import Pick
+from picklist.problems import Problem, Severity, Where
 from picklist.store.state import State
+from picklist.store.state_errors import DamagedPlanError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Schedule:
+    """The cases of a schedule that carts may be for, done ones too, and what of the schedule could not be read.
+
+    ``named`` are the numbers of all cases that were read, ``unread`` those of cases whose row has no day, room or
+    start that can be read; ``nameless``: there are rows or files of which nobody knows the cases.
+    """
+
+    cases: tuple[Case, ...]
+    named: frozenset[str] = frozenset()
+    unread: frozenset[str] = frozenset()
+    nameless: bool = False
+
+    @classmethod
+    def of(cls, site: Site, cases: Iterable[Case]) -> Schedule:
+        """These cases of a site's schedule."""
+        named = frozenset(case.number for case in site.cases)
+        unread, nameless = site.unread.cases - named, site.unread.schedule
+        return cls(cases=tuple(cases), named=named, unread=unread, nameless=nameless)
+
+    def may_hold(self, number: str) -> bool:
+        """Whether a case that is not among those read may be among those that were not."""
+        return number in self.unread or (self.nameless and number not in self.named)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,30 +101,56 @@ class Revision:
 def begin_revision(
     state: State,
     day: date,
-    cases: Sequence[Case],
+    schedule: Schedule,
     read_plan: Callable[[bytes], Plan],
     answers: Mapping[str, str] | None = None,
 ) -> Revision:
     """Read from the state what the next plan of a day must honour.
 
-    ``cases`` are the cases on the new schedule, done ones too, ``read_plan`` makes a plan of its
-    plan.json, ``answers`` settle questions (new case number -> old one, or empty for none).
+    ``read_plan`` makes a plan of its plan.json, ``answers`` settle questions (new case number -> old one, or
+    empty for none). A former plan that cannot be read is a problem in ``match.problems``.
     """
     told = told_so_far(state)
-    stored: StoredPlan | None = load_plan(state, day)
-    old = read_plan(stored.json) if stored else None
+    latest = latest_revision(state, day)
+    old = plan_kept(state, day, read_plan)
     built, in_hand = built_carts(state, day), lists_in_hand(state, day)
-    match = _match(state, day, cases, old, answers)
+    match = _match(standing_questions(state, day), day, schedule, _listed(old, in_hand), answers)
+    lost = (_lost(day, built),) if old is None and latest is not None else ()
     return Revision(
-        number=stored.revision + 1 if stored else 1,
-        replaces=stored.revision if stored else None,
+        number=(latest or 0) + 1,
+        replaces=latest,
         told=told,
         old=old,
-        match=match,
+        match=replace(match, problems=(*match.problems, *lost)),
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, day, in_hand, read_plan),
         standing=_standing(built, in_hand, match, old, carts_counted(state, day)),
+    )
+
+
+def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
+    """The cases of the former plan, then those of carts whose lists are in hand though that plan has them not.
+
+    Such a cart is one whose row could not be read then, or the plan itself cannot be read.
+    """
+    planned = [cart.case for cart in old.carts] if old else []
+    known = {case.number for case in planned}
+    return [*planned, *(held.case for key, held in sorted(in_hand.items()) if held.case and key not in known)]
+
+
+def _lost(day: date, built: Mapping[str, BuiltCart]) -> Problem:
+    """The former plan of a day cannot be read: what to do about the carts."""
+    told = (
+        f" Reported before: {', '.join(built)}; check each against its new list and report it again." if built else ""
+    )
+    return Problem(
+        kind="kept plan not read",
+        severity=Severity.TO_MEND,
+        where=Where(file="the plan kept before"),
+        message=f"the plan of {day} that was kept before is of an earlier version of picklist, or damaged, and "
+        f"cannot be compared; all lists are printed anew.{told}",
+        expected="all former lists of this day off their carts, and the new ones on",
     )
 
 
@@ -118,14 +172,22 @@ def _standing(
 
 
 def _match(
-    state: State, day: date, cases: Sequence[Case], old: Plan | None, answers: Mapping[str, str] | None
+    standing: Sequence[MatchQuestion],
+    day: date,
+    schedule: Schedule,
+    listed: Sequence[Case],
+    answers: Mapping[str, str] | None,
 ) -> CaseMatch:
-    todays = [c for c in cases if c.day == day]
-    lists = [cart.case for cart in old.carts] if old else []
+    todays = [c for c in schedule.cases if c.day == day]
+    asked = {candidate.old_case for question in standing for candidate in question.candidates}
+    lists = [case for case in listed if case.number not in asked]
     over = _over(lists, todays)
     before = [c for c in lists if c.number not in over]
     now = [c for c in todays if c.status is not CaseStatus.DONE]
-    return replace(match_cases(before, now, answers, standing_questions(state, day)), over=over)
+    match = match_cases(before, now, answers, standing)
+    unread = tuple(number for number in match.cancelled if schedule.may_hold(number))
+    gone = tuple(number for number in match.cancelled if number not in unread)
+    return replace(match, over=over, cancelled=gone, unread=unread)
 
 
 def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
@@ -135,18 +197,18 @@ def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
 
 
 def standing_on_other_days(
-    state: State, cases: Sequence[Case], read_plan: Callable[[bytes], Plan], day: date | None = None
+    state: State, schedule: Schedule, read_plan: Callable[[bytes], Plan], day: date | None = None
 ) -> Standing:
     """What stands on carts and lists of all days of the cases but ``day``.
 
     A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
     """
     found = Standing()
-    for other in sorted({case.day for case in cases} - {day}):
-        stored = load_plan(state, other)
-        if stored is not None:
+    for other in sorted({case.day for case in schedule.cases} - {day}):
+        if latest_revision(state, other) is not None:
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
-            match = _match(state, other, cases, read_plan(stored.json), None)
+            listed = _listed(plan_kept(state, other, read_plan), in_hand)
+            match = _match(standing_questions(state, other), other, schedule, listed, None)
             found = found.and_of(_standing(built, in_hand, match, None, carts_counted(state, other)))
     return found
 
@@ -154,8 +216,20 @@ def standing_on_other_days(
 def _plans_in_hand(
     state: State, day: date, in_hand: Mapping[str, ListInHand], read_plan: Callable[[bytes], Plan]
 ) -> dict[int, Plan]:
-    stored = (load_plan(state, day, revision) for revision in sorted({held.revision for held in in_hand.values()}))
-    return {one.revision: read_plan(one.json) for one in stored if one is not None}
+    found = {n: plan_kept(state, day, read_plan, n) for n in sorted({held.revision for held in in_hand.values()})}
+    return {revision: plan for revision, plan in found.items() if plan is not None}
+
+
+def plan_kept(state: State, day: date, read_plan: Callable[[bytes], Plan], revision: int | None = None) -> Plan | None:
+    """A kept plan of a day, the newest unless a revision is named.
+
+    None when there is none, or it is damaged or of a version of the program that this one cannot read.
+    """
+    try:
+        stored = load_plan(state, day, revision)
+        return read_plan(stored.json) if stored else None
+    except (DamagedPlanError, ValueError):  # pydantic says with a ValueError that this is no plan
+        return None
 
 
 def what_changes(start: Revision, plan: Plan, items: Mapping[str, Item] | None = None) -> PlanChange:

@@ -106,9 +106,11 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
 
 
 def _unread(desk: Desk, bad_lines: tuple[BadLine, ...]) -> Unread:
-    stopped = (draft for draft in desk.ledger.drafts if draft.severity is Severity.STOPS_CASE)
+    stopped = [draft for draft in desk.ledger.drafts if draft.severity is Severity.STOPS_CASE]
+    nameless = any(not draft.cases for draft in stopped)
     return Unread(
         cases=frozenset(case for draft in stopped for case in draft.cases),
+        schedule=nameless or bool(desk.tables.unread) or "Schedule" in desk.tables.broken,
         cards=frozenset(card for line in bad_lines for card in line.cards()),
     )
 

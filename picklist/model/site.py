@@ -18,10 +18,12 @@ from picklist.settings import Settings
 class Unread:
     """What could not be read in full and so is not judged again: numbers of stopped cases, and cards.
 
-    A card is (procedure, surgeon), None for every.
+    A card is (procedure, surgeon), None for every. ``schedule``: rows of the schedule, or files that may hold
+    some, could not be read at all, and nobody knows of which cases they are.
     """
 
     cases: frozenset[str] = frozenset()
+    schedule: bool = False
     cards: frozenset[tuple[str | None, str | None]] = frozenset()
 
 

@@ -63,11 +63,18 @@ def make_planned_day(
     printed: Mapping[str, str] | None = None,
 ) -> PlannedDay:
     """Plan every tray group of the live cases, ready for changes to be tried."""
-    context = PlanningContext(site, now, held, printed)
+    cases = {case.number: case for case in live_cases(site)}
+    context = PlanningContext(_without_carts_left_alone(site, held or {}, cases), now, held, printed)
     scenario = Scenario(uses=tuple(uses))
     plans = allocate_all_groups(context, scenario)
-    cases = {case.number: case for case in live_cases(site)}
     return PlannedDay(context=context, cases=cases, scenario=scenario, plans=plans)
+
+
+def _without_carts_left_alone(site: Site, held: Mapping[str, str], cases: Iterable[str]) -> Site:
+    """The site without the sets on carts whose case is not among those read: nobody may take them from there."""
+    starts = tuple(f"{case}/" for case in cases)
+    there = {set_id for key, set_id in held.items() if not key.startswith(starts)}
+    return replace(site, sets={key: one for key, one in site.sets.items() if key not in there}) if there else site
 
 
 def live_cases(site: Site) -> tuple[Case, ...]:

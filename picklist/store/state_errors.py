@@ -61,6 +61,13 @@ class NotStateError(StateError):
     advice = "a file that picklist wrote: move this one away, or put a copy of the state back in its place"
 
 
+class DamagedPlanError(NotStateError):
+    """A kept plan is damaged; the rest of the file is sound."""
+
+    kind = "kept plan damaged"
+    advice = "the day built again; all its lists are printed anew"
+
+
 class StateReadOnlyError(StateError):
     """The file or its folder may not be written or found."""
 

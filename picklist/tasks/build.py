@@ -17,7 +17,7 @@ from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
 from picklist.evening.keep_plans import listed_starts, site_mark
-from picklist.evening.revise import begin_revision, finish_revision, standing_on_other_days, what_changes
+from picklist.evening.revise import Schedule, begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus
@@ -108,8 +108,9 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     assert loaded.site is not None
     cases = horizon_cases(loaded.site, loaded.now)
     done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
-    start = begin_revision(state, day, (*cases, *done), plan_from_json, wanted.answers)
-    stands = standing_on_other_days(state, cases, plan_from_json, day).and_of(start.standing)
+    coming = Schedule.of(loaded.site, cases)
+    start = begin_revision(state, day, replace(coming, cases=(*cases, *done)), plan_from_json, wanted.answers)
+    stands = standing_on_other_days(state, coming, plan_from_json, day).and_of(start.standing)
     order = PlanRequest(
         day=day,
         now=loaded.now,

@@ -26,7 +26,7 @@ from picklist.evening.keep_facts import (
     when_scanned,
 )
 from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
-from picklist.evening.revise import Standing, standing_on_other_days
+from picklist.evening.revise import Schedule, Standing, standing_on_other_days
 from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
@@ -218,15 +218,15 @@ def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
     return report
 
 
-def what_stands(folder: Path, cases: Sequence[Case]) -> Standing:
+def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> Standing:
     """What stands on carts that the crew told built and on printed lists, where the next build would leave it.
 
-    ``cases`` are those of the schedule as it is now, of any days. Raises WrongUse.
+    ``cases`` are those of the site's schedule that are looked at, of any days. Raises WrongUse.
     """
     if not state_path(folder).exists():
         return Standing()
     with opened_state(folder) as state:
-        return standing_on_other_days(state, cases, plan_from_json)
+        return standing_on_other_days(state, Schedule.of(site, cases), plan_from_json)
 
 
 def days_to_build(loaded: Loaded) -> tuple[date, ...]:

@@ -177,7 +177,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     begins = effective or site.settings.site_clock.day(loaded.now)
-    fixed = what_stands(folder, horizon_cases(site, loaded.now)).fixed
+    fixed = what_stands(folder, site, horizon_cases(site, loaded.now)).fixed
     conflicts_of = plan_conflicts(loaded.problems, loaded.now, fixed)
     log = read_history(folder)
     effect = find_effect(site, proposal.owner, proposal.changes, begins, log=log, conflicts_of=conflicts_of)

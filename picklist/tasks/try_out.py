@@ -64,7 +64,7 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
 def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     uses = make_uses(site, needs, cases)
-    stands = what_stands(loaded.folder, cases)
+    stands = what_stands(loaded.folder, site, cases)
     try:
         return try_change(site, uses, loaded.now, edits, held=stands.fixed, printed=stands.printed)
     except CannotTryError as cannot:

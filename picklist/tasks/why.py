@@ -69,7 +69,7 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
         raise WrongUse(f"there is no set {set_id}{hint}")
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    stands = what_stands(folder, cases)
+    stands = what_stands(folder, site, cases)
     uses = make_uses(site, needs, cases)
     sets = plan_sets(site, uses, loaded.now, held=stands.fixed, printed=stands.printed, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)

@@ -15,7 +15,7 @@ from picklist.documents.plan_json import plan_from_json
 from picklist.evening.changes import PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.renewal import must_renew
-from picklist.evening.revise import begin_revision, what_changes
+from picklist.evening.revise import Schedule, begin_revision, what_changes
 from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
@@ -37,7 +37,9 @@ def after_cancelling(which: int) -> tuple[Plan, Plan, Plan, PlanChange]:
     site = changed(lambda case: None if case.number == gone else case)
     with TemporaryDirectory() as home, open_state(Path(home) / "s.picklist.sqlite") as state:
         first, _ = build(state, sample(), evening("18:40"))
-        start = begin_revision(state, DAY, [one for one in site.cases if one.day == DAY], plan_from_json)
+        start = begin_revision(
+            state, DAY, Schedule.of(site, [one for one in site.cases if one.day == DAY]), plan_from_json
+        )
     fresh = PlanRequest(day=DAY, now=evening("18:50"), revision=2, replaces=1, with_chance=False, with_remedies=False)
     kept = make_plan(
         site, (), replace(fresh, printed=start.standing.printed, printed_picks=start.standing.printed_picks)

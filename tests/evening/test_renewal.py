@@ -12,7 +12,7 @@ import pytest
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.compare import compare_plans
-from picklist.evening.revise import begin_revision, finish_revision, what_changes
+from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Side
@@ -154,7 +154,7 @@ def state(tmp_path: Path) -> Iterator[State]:
 
 
 def build(state: State, *carts: Cart) -> CartChange:
-    start = begin_revision(state, DAY, [one.case for one in carts], plan_from_json)
+    start = begin_revision(state, DAY, Schedule(cases=tuple(one.case for one in carts)), plan_from_json)
     new = plan(*carts, revision=start.number, sets=(InstrumentSet(id="KNEE-01", tray="knee"),))
     new = replace(new, now=new.now + timedelta(minutes=start.number))
     change = what_changes(start, new)

@@ -16,7 +16,7 @@ from picklist.evening.fixed import printed_assignments, printed_picks
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision
 from picklist.evening.match import match_cases
-from picklist.evening.revise import Revision, begin_revision, finish_revision, what_changes
+from picklist.evening.revise import Revision, Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
@@ -40,7 +40,7 @@ def knee(number: str = "C-1", set_id: str = "KNEE-01", start: str = "07:30", lap
 
 
 def begin(state: State, *carts: Cart) -> Revision:
-    return begin_revision(state, DAY, [c.case for c in carts], plan_from_json)
+    return begin_revision(state, DAY, Schedule(cases=tuple(c.case for c in carts)), plan_from_json)
 
 
 def build(state: State, *carts: Cart) -> PlanChange:
@@ -174,7 +174,7 @@ def test_that_documents_which_cannot_be_put_in_place_leave_the_state_as_it_was(s
 def test_that_cases_of_other_days_are_not_matched(state: State) -> None:
     build(state, knee())
     tomorrow: Case = a_case("C-1", day=DAY + timedelta(days=1))
-    start = begin_revision(state, DAY, [tomorrow], plan_from_json)
+    start = begin_revision(state, DAY, Schedule(cases=(tomorrow,)), plan_from_json)
     assert start.match.cancelled == ("C-1",)
 
 

@@ -18,7 +18,7 @@ from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.morning import open_points
-from picklist.evening.revise import begin_revision, finish_revision, what_changes, what_is_known
+from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes, what_is_known
 from picklist.inputs.read import read_site
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
@@ -52,7 +52,7 @@ def changed(change: Callable[[Case], Case | None], *more: Case) -> Site:
 
 def build(state: State, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
     cases = [c for c in site.cases if c.day == DAY and c.status is not CaseStatus.CANCELLED]
-    start = begin_revision(state, DAY, cases, plan_from_json)
+    start = begin_revision(state, DAY, Schedule.of(site, cases), plan_from_json)
     stands = start.standing
     order = PlanRequest(
         day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=stands.fixed, standing=stands.picks,

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
-from picklist.evening.revise import Standing, begin_revision, finish_revision, what_changes
+from picklist.evening.revise import Schedule, Standing, begin_revision, finish_revision, what_changes
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
@@ -31,7 +31,7 @@ def lay_lists(folder: Path, now: datetime, day: date) -> Plan:
     """A plan of a day kept as the one in force, as a build does, without printing."""
     loaded, site = load_site(folder, now)
     with open_state(state_path(folder)) as state:
-        start = begin_revision(state, day, horizon_cases(site, loaded.now), plan_from_json)
+        start = begin_revision(state, day, Schedule.of(site, horizon_cases(site, loaded.now)), plan_from_json)
         how = {"revision": start.number, "replaces": start.replaces, "fixed": start.standing.fixed}
         order = PlanRequest(day=day, now=loaded.now, with_chance=False, **how)  # type: ignore[arg-type]
         plan = make_plan(site, loaded.problems, order)
@@ -80,14 +80,14 @@ def test_all_days_of_the_schedule_are_looked_at(tmp_path: Path) -> None:
         lay_lists(folder, EVENING, day)
         tell_built(folder, case, set_id, EVENING + timedelta(minutes=30), day)
     loaded, site = load_site(folder, datetime.combine(DAY - timedelta(days=1), time(19)))
-    standing = what_stands(folder, horizon_cases(site, loaded.now)).fixed
+    standing = what_stands(folder, site, horizon_cases(site, loaded.now)).fixed
     assert standing == {"N1/T-WR/1": "WR-01", "M1/T-WR/1": "WR-02"}
 
 
 def test_a_folder_that_was_never_built_has_no_carts(tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "site", *MORNING)
     loaded, site = load_site(folder, EVENING)
-    assert what_stands(folder, horizon_cases(site, loaded.now)) == Standing()
+    assert what_stands(folder, site, horizon_cases(site, loaded.now)) == Standing()
 
 
 def test_why_leaves_a_printed_set_on_its_list(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ MOMENTS = {
 }
 COUNTED = re.compile(r"(\d+)/(\d+)\s*(.*)")
 NO_LONGER = "no longer"
-_WORDS = {CartChangeKind.NEW: "NEW CART", CartChangeKind.STOPPED: "ON HOLD"}
+_WORDS = {CartChangeKind.NEW: "NEW CART", CartChangeKind.STOPPED: "ON HOLD", CartChangeKind.UNREAD: "ON HOLD"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

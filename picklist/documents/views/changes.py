@@ -39,6 +39,10 @@ NO_WORK = "The items on the cart stay the same."
 NEW = "Build it from its list. Take these from other carts if they are there already:"
 NEW_ALONE = "Build it from its list. It takes nothing from another cart."
 STOPPED = "On hold: do not build. Mark a started cart ON HOLD and leave it."
+UNREAD = (
+    "Part of the schedule cannot be read, and this case may be there. Leave the cart as it is, marked ON HOLD; put "
+    "nothing back. Correct the schedule and build again."
+)
 ASKED_OLD = "Leave this cart as it is until the question is answered."
 ASKED_NEW = "This may be a cart that exists already. Start it only if the answer is that it is new."
 
@@ -184,7 +188,7 @@ class _Sheet:
             stays=stays(found, one.remarks),
             missing=to_add(found, one.still_missing),
             others=other_lines(found, one.details, (*one.add, *one.take_off)),
-            done=DONE.get(kind_word(one), ()),
+            done=("cart marked ON HOLD",) if one.kind is CartChangeKind.UNREAD else DONE.get(kind_word(one), ()),
         )
 
     def set_news(self) -> tuple[tuple[str, SaidRow], ...]:
@@ -198,7 +202,7 @@ class _Sheet:
 
 
 def _list_words(one: CartChange) -> str:
-    if one.kind is CartChangeKind.ASKED and one.old_case:
+    if one.kind is CartChangeKind.UNREAD or (one.kind is CartChangeKind.ASKED and one.old_case):
         return f"list {one.revision} stays"
     if one.kind is CartChangeKind.STOPPED:
         return "no list" if one.replaces is None else f"discard list {one.replaces}"
@@ -210,6 +214,8 @@ def _say(one: CartChange) -> str:
         return ASKED_OLD if one.old_case else ASKED_NEW
     if one.kind is CartChangeKind.STOPPED:
         return STOPPED
+    if one.kind is CartChangeKind.UNREAD:
+        return UNREAD
     if one.kind is CartChangeKind.NEW:
         return NEW if any(line.cart for line in one.add) else NEW_ALONE
     if not has_work(one):

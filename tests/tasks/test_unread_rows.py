@@ -1,0 +1,119 @@
+"""A row of the schedule that cannot be read is no cancelled case: its cart is left as it is."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+
+import pytest
+
+from picklist.evening.changes import CartChange, CartChangeKind
+from picklist.evening.keep_facts import open_put_backs
+from picklist.store.state import open_state, state_path
+from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.crew import tell_by_scans
+from tests.tasks.small_folder import TABLES, write_folder
+
+THURSDAY = date(2026, 11, 26)
+CARDS = TABLES["Cards"] + "P1,,add,item,100001,20,0,yes\n"
+M1 = "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned"
+M2 = "M2,2026-11-26,OR 2,08:30,60,S2,P1,none,planned"
+M3 = "M3,2026-11-26,OR 3,09:30,60,S3,P1,none,planned"
+
+
+def at(wall: str) -> datetime:
+    return datetime.strptime(f"2026-11-25 {wall}", "%Y-%m-%d %H:%M")  # noqa: DTZ007 (site wall time)
+
+
+def build(where: Path, wall: str, *rows: str) -> Built:
+    write_folder(where / "site", *rows, Cards=CARDS)
+    wanted = Wanted(folder=where / "site", out=where / "out", now=at(wall), with_chance=False)
+    stages: list[str] = []
+    return build_day(wanted, stages.append)
+
+
+def first_cart_is_built(where: Path) -> None:
+    assert build(where, "18:00", M1, M2).plan is not None
+    tell_by_scans(where / "site", ["CART M1", "BY ab", "DONE"], at("20:00"), THURSDAY)
+
+
+def becomes(built: Built, case: str) -> CartChange:
+    assert built.change is not None
+    (found,) = [one for one in built.change.carts if one.case == case]
+    return found
+
+
+def put_backs(where: Path) -> set[str]:
+    with open_state(state_path(where / "site")) as state:
+        return {one.case for one in open_put_backs(state, THURSDAY)}
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "M1,2026-11-26,OR 1,half seven,60,S1,P1,none,planned",
+        "M1,2026-11-31,OR 1,07:30,60,S1,P1,none,planned",
+        "M1,,OR 1,07:30,60,S1,P1,none,planned",
+        "M1,2062-11-26,OR 1,07:30,60,S1,P1,none,planned",
+        "M1,2026-11-26,,07:30,60,S1,P1,none,planned",
+        ",2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
+    ],
+)
+def test_a_built_cart_whose_row_cannot_be_read_is_left_as_it_is(tmp_path: Path, row: str) -> None:
+    first_cart_is_built(tmp_path)
+    built = build(tmp_path, "21:00", row, M2, M3)
+    one = becomes(built, "M1")
+    assert (one.kind, one.built, one.take_off) == (CartChangeKind.UNREAD, True, ())
+    assert put_backs(tmp_path) == set()
+    assert built.plan is not None
+    sets = {line.set_id for cart in built.plan.carts for line in cart.trays}
+    assert "WR-01" not in sets, "it stands on the cart of M1"
+    lots = sum(pick.open for cart in built.plan.carts for line in cart.goods for pick in line.picks)
+    assert lots == 20, "20 of the 40 drapes stand on the cart of M1"
+
+
+def test_when_the_row_is_corrected_the_cart_is_known_again(tmp_path: Path) -> None:
+    first_cart_is_built(tmp_path)
+    build(tmp_path, "21:00", M1.replace("07:30", "half seven"), M2)
+    build(tmp_path, "21:10", M1.replace("07:30", "half eight"), M2)
+    one = becomes(build(tmp_path, "21:30", M1, M2), "M1")
+    assert (one.old_case, one.built, one.add, one.take_off) == ("M1", True, (), ())
+
+
+def test_when_the_row_then_goes_the_cart_is_put_back(tmp_path: Path) -> None:
+    first_cart_is_built(tmp_path)
+    build(tmp_path, "21:00", M1.replace("07:30", "half seven"), M2)
+    one = becomes(build(tmp_path, "21:30", M2), "M1")
+    assert (one.kind, one.built) == (CartChangeKind.CANCELLED, True)
+    assert put_backs(tmp_path) == {"M1"}
+
+
+def test_a_case_may_stand_in_a_second_file_that_cannot_be_opened(tmp_path: Path) -> None:
+    first_cart_is_built(tmp_path)
+    (tmp_path / "site" / "late cases.xlsx").write_bytes(b"half a download")
+    assert becomes(build(tmp_path, "21:00", M2), "M1").kind is CartChangeKind.UNREAD
+    cancelled = M1.replace("planned", "cancelled")
+    assert becomes(build(tmp_path, "21:30", cancelled, M2), "M1").kind is CartChangeKind.CANCELLED
+
+
+def test_the_papers_say_on_hold_and_nothing_of_putting_back(tmp_path: Path) -> None:
+    from picklist.cli.summary import build_lines
+    from picklist.documents.views.changes import changes
+    from picklist.documents.views.lookup import look_up
+
+    first_cart_is_built(tmp_path)
+    built = build(tmp_path, "21:00", M1.replace("07:30", "half seven"), M2)
+    assert built.plan is not None
+    assert built.change is not None
+    sheet = changes(look_up(built.plan), built.change)
+    (block,) = sheet.carts
+    assert (block.word, block.case, block.built, block.which_list) == ("ON HOLD", "M1", True, "list 1 stays")
+    assert sheet.put_back == ()
+    assert any(line.endswith("put nothing back: M1") for line in build_lines(built))
+
+
+def test_a_case_that_moved_to_another_day_is_no_unread_one(tmp_path: Path) -> None:
+    first_cart_is_built(tmp_path)
+    (tmp_path / "site" / "late cases.xlsx").write_bytes(b"half a download")
+    one = becomes(build(tmp_path, "21:00", M1.replace("11-26", "11-27"), M2), "M1")
+    assert (one.kind, one.moved_to) == (CartChangeKind.CANCELLED, date(2026, 11, 27))
