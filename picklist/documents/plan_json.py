@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from picklist.model.plan import Plan
+from picklist.model.plan import PLAN_VERSION, Plan
 
 
 @cache
@@ -22,8 +22,11 @@ def plan_to_json(plan: Plan) -> bytes:
 
 
 def plan_from_json(text: bytes) -> Plan:
-    """A plan that ``plan_to_json`` wrote. Raises pydantic.ValidationError for anything else."""
-    return _adapter().validate_json(text)
+    """A plan that ``plan_to_json`` wrote. Raises ValueError (pydantic.ValidationError) for anything else."""
+    plan = _adapter().validate_json(text)
+    if plan.version != PLAN_VERSION:
+        raise ValueError(f"a plan of version {plan.version}")
+    return plan
 
 
 def plan_schema() -> dict[str, Any]:

@@ -16,6 +16,8 @@ from picklist.model.uses import Assignment, Pace, Reuse
 from picklist.problems import Problem
 from picklist.settings import Settings
 
+PLAN_VERSION = 1  # of the form in which plans are kept; a plan of another one is not read
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GiveBack:

@@ -11,7 +11,7 @@ from picklist.department import add_relief, draw_chances, queue_conflicts, run_d
 from picklist.model.conflicts import Cluster, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
-from picklist.model.plan import Cart, Plan
+from picklist.model.plan import PLAN_VERSION, Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
@@ -23,8 +23,6 @@ from picklist.sets.clusters import add_chances, add_queue_conflicts
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.state_checks import find_unrecorded
 from picklist.stock import StockResult, give_stock
-
-PLAN_VERSION = 1
 
 Progress = Callable[[str], None]
 

@@ -6,17 +6,26 @@ from datetime import date
 from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json
-from picklist.evening.keep_plans import load_plan, newest_day
+from picklist.evening.keep_plans import latest_revision, newest_day
+from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
 from picklist.store.state import State
 from picklist.tasks.errors import WrongUse
 
 
 def built_day(state: State, folder: Path, day: date | None) -> Plan:
-    """The newest plan of a day, the day built last unless one is named. Raises WrongUse when there is none."""
+    """The newest plan of a day, the day built last unless one is named.
+
+    Raises WrongUse when there is none, or it cannot be read.
+    """
     wanted = day or newest_day(state)
-    stored = load_plan(state, wanted) if wanted else None
-    if stored is None:
+    if wanted is None or latest_revision(state, wanted) is None:
         which = f" for {day}" if day else ""
         raise WrongUse(f"no lists were built{which} yet; run picklist build {folder} --out OUT")
-    return plan_from_json(stored.json)
+    plan = plan_kept(state, wanted, plan_from_json)
+    if plan is None:
+        raise WrongUse(
+            f"the plan kept of {wanted} cannot be read: it is of another version of picklist, or damaged. Build "
+            f"that day again: picklist build {folder} --day {wanted} --out OUT"
+        )
+    return plan

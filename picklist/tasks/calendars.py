@@ -8,7 +8,8 @@ from pathlib import Path
 from picklist.documents.calendars import calendars
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.write import PutAside, write_folder
-from picklist.evening.keep_plans import latest_revision, listed_starts, load_plan, site_mark
+from picklist.evening.keep_plans import listed_starts, site_mark
+from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
 from picklist.store.state import State
 from picklist.tasks.built_day import built_day
@@ -32,15 +33,17 @@ def write_calendars(folder: Path, out: Path, now: datetime) -> tuple[tuple[str, 
         days_built = listed_starts(state, date.min)
         ask_if_meant(now, days_built, clock)
         since = clock.day(to_instant(now, clock.zone)) - timedelta(days=1)
-        days = [_revisions(state, day) for day in sorted(days_built) if day >= since]
+        days = [_revisions(state, folder, day) for day in sorted(days_built) if day >= since]
         files = calendars(days, site_mark(state))
         aside = write_folder(out, lambda fresh: _put(fresh, files), kind=CALENDARS, owner=site_mark(state))
     return tuple(files), aside
 
 
-def _revisions(state: State, day: date) -> tuple[Plan, ...]:
-    stored = (load_plan(state, day, number) for number in range(1, (latest_revision(state, day) or 0) + 1))
-    return tuple(plan_from_json(one.json) for one in stored if one)
+def _revisions(state: State, folder: Path, day: date) -> tuple[Plan, ...]:
+    """The plans of a day that can be read; the newest must be one of them. Raises WrongUse."""
+    newest = built_day(state, folder, day)
+    older = (plan_kept(state, day, plan_from_json, number) for number in range(1, newest.revision))
+    return (*(one for one in older if one), newest)
 
 
 def _put(folder: Path, files: dict[str, bytes]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,6 +17,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
 from picklist.store.state import State
+from picklist.store.state_errors import DamagedPlanError
 from picklist.tasks.crew import Reporting, keep_reports
 from picklist.tasks.papers import read_plan_of
 from picklist.wording import listed
@@ -44,7 +46,10 @@ def take_forms(state: State, site: Site, out: Path, now: datetime) -> FormsTaken
         return FormsTaken()
     plan = _plan_of_forms(state, out)
     if plan is None:
-        foreign = f"{listed(changed)} in {out} belongs to another site; nothing in it was recorded"
+        foreign = (
+            f"{listed(changed)} in {out} belongs to another site, or to a plan that cannot be read any more; "
+            "nothing in it was recorded"
+        )
         return FormsTaken(notices=(foreign,))
     notices: list[str] = []
     problems: list[Problem] = []
@@ -61,7 +66,9 @@ def take_forms(state: State, site: Site, out: Path, now: datetime) -> FormsTaken
 def _plan_of_forms(state: State, out: Path) -> Plan | None:
     """The newest plan of the day for which the forms were printed, when this site printed them."""
     printed = read_plan_of(out)
-    stored = load_plan(state, printed.day, printed.revision) if printed else None
+    stored = None
+    with suppress(DamagedPlanError):
+        stored = load_plan(state, printed.day, printed.revision) if printed else None
     if stored is None or stored.json != (out / "plan.json").read_bytes():
         return None
     return printed

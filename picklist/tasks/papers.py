@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pydantic import ValidationError
-
 from picklist.documents.former_pages import read_ledger
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.write import is_ours, listed_files
@@ -36,7 +34,7 @@ def read_plan_of(out: Path) -> Plan | None:
         return None
     try:
         return plan_from_json((out / "plan.json").read_bytes())
-    except (OSError, ValidationError):
+    except (OSError, ValueError):
         return None
 
 
