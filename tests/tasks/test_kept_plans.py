@@ -74,7 +74,7 @@ def harm(where: Path, how: Harm, day: date = THURSDAY) -> None:
         db.execute("UPDATE plan SET json = ?, digest = ? WHERE day = ?", (blob, digest, day.isoformat()))
 
 
-@pytest.fixture(params=HARMS.values(), ids=HARMS)
+@pytest.fixture(params=HARMS.values(), ids=list(HARMS))
 def where(tmp_path: Path, request: pytest.FixtureRequest) -> Path:
     """Thursday's lists are built, one cart is reported, and the kept plan cannot be read any more.
 
