@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.allocate_jobs import AskedGroup, ask, stands_there
-from picklist.sets.allocation.solve import solve
-from picklist.sets.allocation.terms import GivenSet, Grade, NextFreeSet
+from picklist.sets.allocation.solve import decided_against, solve
+from picklist.sets.allocation.terms import GivenSet, Grade, Level, NextFreeSet
 from picklist.sets.calendar import instant_of, minute_until
 from picklist.sets.find_conflicts import FoundConflict, find_conflicts
 from picklist.sets.keep_printed_sets import keep_printed
@@ -40,7 +41,10 @@ class Service:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupPlan:
-    """The plan of one tray group. ``unserved``: each use without a set and the next to come free (None: none does)."""
+    """The plan of one tray group. ``unserved``: each use without a set and the next to come free (None: none does).
+
+    ``decided``: by use without a set what decided against it (None: no way of giving the sets serves it).
+    """
 
     group: tuple[str, ...]
     services: tuple[Service, ...]
@@ -48,6 +52,7 @@ class GroupPlan:
     sets: dict[str, InstrumentSet]
     states: dict[str, Availability]
     conflicts_found: tuple[FoundConflict, ...]
+    decided: Mapping[str, Level | None]
 
     def on_set(self, set_id: str) -> tuple[Service, ...]:
         """The uses that a set serves, in order of time."""
@@ -76,6 +81,7 @@ def allocate_group(context: PlanningContext, scenario: Scenario, group: tuple[st
         sets=asked.sets.sets,
         states=asked.sets.states,
         conflicts_found=find_conflicts(asked.uses, answer, context.site.settings.margin),
+        decided={key: decided_against(asked.question, answer.given, key) for key in answer.waits},
     )
 
 

@@ -17,8 +17,6 @@ from picklist.sets.sterile_records import first_beyond
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.settings import TieBreak
 
-OFF_A_CART = 100
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupSets:
@@ -146,6 +144,7 @@ def _job(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets
         weight=use.weight,
         group=f"{use.case}/{use.tray}",
         case=use.case,
+        on_hold=use.on_hold,
         renews=frozenset(sets.renewed.keys() - kept),
         homes=_homes(context, scenario, use, sets, options),
     )
@@ -174,18 +173,15 @@ def _options(context: PlanningContext, scenario: Scenario, use: Use, sets: Group
         if tray not in preference or (spare is not None and spare < 0):
             continue
         if fits(context.site.trays.get(tray), sets.sets[set_id], use):
-            rank = preference[tray] + _disturbance(context, use, set_id)
-            found.append(Option(kind=kind, preference=rank, most_late=spare))
-    return tuple(sorted(found, key=lambda option: (option.preference, option.kind)))
+            off_cart = _takes_off_cart(context, use, set_id)
+            found.append(Option(kind=kind, preference=preference[tray], most_late=spare, off_cart=off_cart))
+    return tuple(sorted(found, key=lambda option: (option.off_cart, option.preference, option.kind)))
 
 
-def _disturbance(context: PlanningContext, use: Use, set_id: str) -> int:
-    """The cost of giving a use another set than the one on its built cart: more than any stand-in.
-
-    It counts after service and lateness, so that only a conflict takes a set off a cart.
-    """
+def _takes_off_cart(context: PlanningContext, use: Use, set_id: str) -> bool:
+    """Whether giving a use this set takes another one off its built cart."""
     held = context.held.get(use.key)
-    return OFF_A_CART if held in context.states and held != set_id else 0
+    return held in context.states and held != set_id
 
 
 def _back(

@@ -5,9 +5,10 @@ from __future__ import annotations
 from picklist.model.conflicts import Proof, Saving
 from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan
+from picklist.sets.allocation.terms import Level
 from picklist.sets.followers import shifted
 from picklist.sets.planning_context import PlanningContext
-from picklist.sets.proof import Soonest, goes_before
+from picklist.sets.proof import Soonest, goes_before, kept_for_later
 from picklist.sets.set_words import count, hurried_time, minutes, needs_by, tray_name, usual_time, when
 from picklist.wording import PACE_WORDS, listed
 
@@ -20,18 +21,28 @@ def short_words(context: PlanningContext, plan: GroupPlan, use: Use, soonest: So
     if soonest is None:
         reasons = [f"{one.set_id}: {one.why}" for one in proof.sets]
         why = f" {'; '.join(reasons)}." if reasons else ""
-        return f"{opening} No {further}set of it can be used for this case.{why}"
+        words = "is free" if kept_for_later(context, plan, use) else "can be used"
+        return f"{opening} No {further}set of it {words} for this case.{why}{_who_decides(context, plan, use, proof)}"
     site, reuse = context.site, soonest.reuse
     named = f"{soonest.one.id}{_of_tray(context, use, reuse)}"
     after = f" after {listed(before)}" if before else ""
     text = (
-        f"{opening} No {further}set is ready by then. The soonest{after} is {named}, "
+        f"{opening} {_none_ready(context, plan, use, further)} The soonest{after} is {named}, "
         f"ready {usual_time(site, reuse, use)}: {minutes(-reuse.slack)} short"
     )
     if -reuse.least_slack < -reuse.slack and reuse.least_slack < 0:
         text += f", {PACE_WORDS[Pace.LEAST]} still {-reuse.least_slack}"
     text = f"{text}.{_unopened(context, use, reuse)}{_kept_for_next(context, plan, use, soonest)}"
-    return f"{text}{_latest(context, soonest, use)}{_who_decides(context, use, proof)}"
+    return f"{text}{_latest(context, soonest, use)}{_who_decides(context, plan, use, proof)}"
+
+
+def _none_ready(context: PlanningContext, plan: GroupPlan, use: Use, further: str) -> str:
+    """That no set is ready by the need; where one is, for whom it is kept."""
+    kept = kept_for_later(context, plan, use)
+    if not kept:
+        return f"No {further}set is ready by then."
+    sets = listed(f"{one.id} is ready by then, but kept for case {later.case}" for one, later in kept)
+    return f"No {further}set is free: {sets}."
 
 
 def _unopened(context: PlanningContext, use: Use, reuse: Reuse) -> str:
@@ -69,18 +80,28 @@ def _of_several(plan: GroupPlan, use: Use) -> str:
     return f" It wants {count(len(given) + len(lacking), 'set')} and gets {got}."
 
 
-def _who_decides(context: PlanningContext, use: Use, proof: Proof) -> str:
-    """That a person decides, where another case of the same priority has what this one wants."""
+_DECIDED = {
+    Level.OPEN: "Priority decided: this way the trays to be opened that get a set have the greatest priority in all.",
+    Level.HELD: "Priority decided: this way the trays on hold that get a set have the greatest priority in all.",
+    Level.CERTAIN: "Certainty decided: this way fewer cases depend on a rush or on a tray that stays unopened.",
+    Level.BUILT: "Built carts decided: this way fewer sets are taken off them.",
+    Level.EXACT: "Exact matches decided: this way fewer trays stand in for others.",
+    Level.LATE: "Lateness decided: this way the cases without a set wait least in all.",
+}
+
+
+def _who_decides(context: PlanningContext, plan: GroupPlan, use: Use, proof: Proof) -> str:
+    """What decided that this use goes without; that a person decides where another case has the same priority."""
     cases = context.turnaround.cases
     equal = [one for one in proof.overlapping if one != use.case and one in cases and cases[one].priority == use.weight]
-    if not equal:
+    same = f" {'Case' if len(equal) == 1 else 'Cases'} {listed(equal)} {'has' if len(equal) == 1 else 'have'} the same "
+    level = plan.decided.get(use.key)
+    if level is None:
         return ""
-    keeps = context.site.settings.tie_break.value
-    return (
-        f" {'Case' if len(equal) == 1 else 'Cases'} {listed(equal)} {'has' if len(equal) == 1 else 'have'} the same "
-        "priority; "
-        f"where all else is equal the {keeps} keeps its set. A person decides."
-    )
+    decided = _DECIDED.get(level, f"All else is equal: the {context.site.settings.tie_break.value} keeps its set.")
+    if level is Level.OPEN and use.on_hold:
+        decided = "Trays to be opened go before trays on hold."
+    return f"{same}priority. {decided} A person decides." if equal else f" {decided}"
 
 
 def rush_words(context: PlanningContext, use: Use, reuse: Reuse, savings: tuple[Saving, ...]) -> str:

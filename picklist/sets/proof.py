@@ -67,6 +67,17 @@ def suitable_sets(context: PlanningContext, plan: GroupPlan, use: Use) -> tuple[
     return tuple(sorted(found, key=lambda one: (preference[one.tray], one.id)))
 
 
+def kept_for_later(context: PlanningContext, plan: GroupPlan, use: Use) -> tuple[tuple[InstrumentSet, Use], ...]:
+    """The sets that stand ready at a use's need and go to a later one, each with that one."""
+    found = []
+    for one in suitable_sets(context, plan, use):
+        later = next((each.use for each in plan.on_set(one.id) if each.use.needed > use.needed), None)
+        ready = _comes_here(context, plan, one, use) and _holder(context, plan, one, use, use.needed) is None
+        if ready and later is not None:
+            found.append((one, later))
+    return tuple(found)
+
+
 def prove(context: PlanningContext, plan: GroupPlan, use: Use) -> Proof:
     """The proof that a use goes without a set in the plan."""
     instant = _tightest(context, plan, use)

@@ -61,28 +61,29 @@ def value_of(question: AllocationQuestion, choice: Choice) -> Value:
     """The objectives in their order, each to be made least, the tie rule last."""
     jobs = {job.key: job for job in question.jobs}
     served = set(choice)
-    weight = sum(
-        next(iter(group)).weight
-        for group in (list(g) for _, g in groupby(sorted(question.jobs, key=_group), key=_group))
-        if all(job.key in served for job in group)
-    )
-    rush = unopened = late = stand_ins = tightness = 0
+    serving: list[float] = []
+    for on_hold in (False, True):
+        mine = [job for job in question.jobs if job.on_hold is on_hold]
+        groups = (list(group) for _, group in groupby(sorted(mine, key=_group), key=_group))
+        serving.append(-sum(group[0].weight for group in groups if all(job.key in served for job in group)))
+        serving.append(-sum(job.key in served for job in mine))
+    hanging = off_carts = stand_ins = preference = close = tightness = 0
     smallest = float("inf")
     for key, (copy, ready) in choice.items():
         job = jobs[key]
         slack = job.need - ready.usual
-        stand_ins += next(o.preference for o in job.options if o.kind == copy.kind)
+        option = next(o for o in job.options if o.kind == copy.kind)
+        off_carts += option.off_cart
+        stand_ins += option.preference > 0
+        preference += option.preference
         if slack >= 0:
             if ready.waits:
                 smallest = min(smallest, slack)
                 tightness += max(0, question.margin - slack)
-        elif _unopened(ready, job):
-            unopened += job.weight
-            late -= slack
         else:
-            rush += job.weight
-            late -= slack
-    late += sum(_least_wait(question, choice, party) for party in {_party(job) for job in question.jobs})
+            hanging += 1
+            close -= slack
+    late = sum(_least_wait(question, choice, party) for party in {_party(job) for job in question.jobs})
     owned = {copy.kind for copy in question.copies}
     under = sum(
         _under(question, choice, job, pool)
@@ -96,7 +97,11 @@ def value_of(question: AllocationQuestion, choice: Choice) -> Value:
         claims[key] * next(o.preference for o in jobs[key].options if o.kind == copy.kind)
         for key, (copy, _) in choice.items()
     )
-    return (-weight, -len(served), rush, unopened, under, late, stand_ins, -smallest, tightness, *ties, early)
+    upper = (*serving, hanging, off_carts, stand_ins, preference, late)
+    return (*upper, *ties, early, under, close, -smallest, tightness)
+
+
+LATE = 8  # where the lateness stands in a value
 
 
 def _group(job: Job) -> str:
@@ -118,12 +123,19 @@ def _least_wait(question: AllocationQuestion, choice: Choice, party: str) -> int
         return 0
     need, place = mine[0].need, mine[0].place
     events, last = [], -1
+    # A set that goes to another case by then, in a rush or unopened, is not free when its route ends.
+    line: dict[str, list[Job]] = {}
+    for other in sorted(question.jobs, key=lambda one: one.need):
+        if other.key in choice and other.need <= need:
+            line.setdefault(choice[other.key][0].id, []).append(other)
+    last_on = {copy: jobs[-1].key for copy, jobs in line.items()}
     kinds = {option.kind for job in mine for option in job.options}
     for copy in question.copies:
         first = copy.ready_for(mine[0])
         if copy.kind in kinds and first and first.usual > need:
             last = max(last, first.usual - need)
-            events.append((first.usual - need, copy.kind))
+            if copy.id not in last_on:
+                events.append((first.usual - need, copy.kind))
     owned = {copy.kind for copy in question.copies} | set(question.renewed.values())
     for other in question.jobs:
         for kind, places in other.back.items():
@@ -131,7 +143,8 @@ def _least_wait(question: AllocationQuestion, choice: Choice, party: str) -> int
                 continue
             if places[place].usual > need:
                 last = max(last, places[place].usual - need)
-                if other.key in choice and choice[other.key][0].kind == kind:
+                served = other.key in choice and choice[other.key][0].kind == kind
+                if served and (other.need > need or last_on[choice[other.key][0].id] == other.key):
                     events.append((places[place].usual - need, kind))
     events = [one for one in events if any(_helps(job, one[1], need + one[0]) for job in lacking)]
     # Sets that differ only in the end of their record are counted together: one becomes the other.

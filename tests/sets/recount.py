@@ -192,22 +192,27 @@ class Ledger:
 
 @dataclass(frozen=True, kw_only=True)
 class Value:
-    """What a plan of sets is worth; the first five and stand-ins are better when less, weight and slack when more."""
+    """What a plan of sets is worth. ``serving``: weight and number of the uses that are opened, then of those on hold.
 
-    weight: int
-    served: int
-    rush: int
-    unopened: int
-    under: int
-    late: int
+    More of these is better, and of the slack; of all the others less.
+    """
+
+    serving: tuple[int, int, int, int]
+    hanging: int
     stand_ins: int
+    preference: int
+    late: int
+    early: int  # stand-ins, each weighed by the claim of its use
+    under: int
+    close: int
     smallest: int | None
 
 
 def value_of(ledger: Ledger, served: Served) -> Value:
     """The value of a plan from who has which set; fails when a set cannot be where it is said to be."""
-    rush = unopened = late = stand_ins = 0
+    hanging = stand_ins = preferences = early = close = 0
     slacks = []
+    claims = {use.key: rank for rank, use in enumerate(reversed(in_order_of_claim(ledger)), start=1)}
     for line in lines_of(ledger, served).values():
         for place, use in enumerate(line):
             one = ledger.site.sets[served[use.key]]
@@ -217,26 +222,40 @@ def value_of(ledger: Ledger, served: Served) -> Value:
             assert preference is not None
             grade, slack = back.grade(ledger.need(use)), ledger.need(use) - back.usual
             assert grade is not None, f"{one.id} is not there for {use.key}"
-            stand_ins += preference
-            rush += use.weight * (grade == RUSH)
-            unopened += use.weight * (grade == UNOPENED)
-            late += max(0, -slack)
+            stand_ins += preference > 0
+            preferences += preference
+            early += claims[use.key] * preference
+            hanging += grade != CLEAN
+            close += max(0, -slack)
             slacks += [slack] if grade == CLEAN and not back.there else []
-    groups: dict[tuple[str, str], list[Use]] = defaultdict(list)
-    for use in ledger.uses.values():
-        groups[use.case, use.tray].append(use)
     return Value(
-        weight=sum(group[0].weight for group in groups.values() if all(use.key in served for use in group)),
-        served=len(served),
-        rush=rush,
-        unopened=unopened,
+        serving=(*_serving(ledger, served, on_hold=False), *_serving(ledger, served, on_hold=True)),
+        hanging=hanging,
+        stand_ins=stand_ins,
+        preference=preferences,
+        late=sum(wait(ledger, served, use) for use in ledger.uses.values() if use.key not in served),
+        early=early,
         under=sum(
             under_floor(ledger, served, use, tray) for use in ledger.uses.values() for tray in pools(ledger, use)
         ),
-        late=late + sum(wait(ledger, served, use) for use in ledger.uses.values() if use.key not in served),
-        stand_ins=stand_ins,
+        close=close,
         smallest=min(slacks, default=None),
     )
+
+
+def _serving(ledger: Ledger, served: Served, *, on_hold: bool) -> tuple[int, int]:
+    """Weight of the cases and trays that are served in full, and the number of uses that are."""
+    groups: dict[tuple[str, str], list[Use]] = defaultdict(list)
+    mine = [use for use in ledger.uses.values() if use.on_hold is on_hold]
+    for use in mine:
+        groups[use.case, use.tray].append(use)
+    weight = sum(group[0].weight for group in groups.values() if all(use.key in served for use in group))
+    return weight, sum(use.key in served for use in mine)
+
+
+def in_order_of_claim(ledger: Ledger) -> list[Use]:
+    """The uses in the order in which they keep their sets where all else is equal: the earlier start first."""
+    return sorted(ledger.uses.values(), key=lambda use: (use.starts, use.key))
 
 
 def lines_of(ledger: Ledger, served: Served) -> dict[str, list[Use]]:
@@ -256,14 +275,9 @@ def pools(ledger: Ledger, use: Use) -> set[str]:
 def wait(ledger: Ledger, served: Served, use: Use) -> int:
     """How late the soonest set comes for a use that goes without; when none does, a minute more than any could.
 
-    For a case that wants a single set: each return from a use, and each set as it stands, may come for it.
+    For a case that wants a single set.
     """
-    suitable = [one for one in ledger.site.sets.values() if ledger.preference(one, use) is not None]
-    waits = [ledger.lateness(one, use, ledger.first(one, use)) for one in suitable]
-    givers = [(ledger.site.sets[served[key]], giver) for key, giver in ledger.uses.items() if key in served]
-    waits += [ledger.lateness(one, use, ledger.again(one, giver, use)) for one, giver in givers if one in suitable]
-    found = [late for late in waits if late is not None]
-    return min(found) if found else never_wait(ledger, use)
+    return soonest(ledger, served, use) or never_wait(ledger, use)
 
 
 def soonest(ledger: Ledger, served: Served, use: Use) -> int:
@@ -282,9 +296,11 @@ def soonest(ledger: Ledger, served: Served, use: Use) -> int:
 
 
 def never_wait(ledger: Ledger, use: Use) -> int:
-    """A minute more than the latest moment at which a set that another use could have had would be back."""
+    """A minute more than the latest moment at which a set as it stands, or one that a use could have had, is there."""
     latest = -1
     for one in ledger.site.sets.values():
+        first = ledger.first(one, use) if ledger.preference(one, use) is not None else None
+        latest = max(latest, first.usual - ledger.need(use) if first is not None else -1)
         for other in ledger.uses.values():
             both = ledger.preference(one, use) is not None and ledger.preference(one, other) is not None
             back = ledger.again(one, other, use) if both and other is not use else None

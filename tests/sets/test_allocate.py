@@ -14,9 +14,9 @@ from picklist.sets.allocation.exact import solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score
 from picklist.sets.allocation.solve import cut, solve, solve_part, split
-from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, Copy, Grade, Job, Option, Ready
+from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, Copy, Grade, Job, Level, Option, Ready
 from tests.sets.allocation_words import job, question, shelf
-from tests.sets.brute import best_value, value_of
+from tests.sets.brute import LATE, best_value, value_of
 
 # Exercise of 12 intervals, CSU Stanislaus CS4440 (2020); touching intervals may share.
 EXERCISE = "13-15 17-22 12-17 9-10 12-15 9-11 11-14 10-15 16-19 12-14 18-23 8-11"
@@ -102,6 +102,7 @@ def random_question(draw: random.Random, *, places: bool, floors: bool, several:
                 place=draw.choice(buildings),
                 weight=draw.choice([1, 1, 1, 2, 5]),
                 group=draw.choice(["", "", "", "pair"]),
+                on_hold=draw.random() < 0.25,
             )
         )
     paired = [one for one in jobs if one.group]
@@ -214,7 +215,7 @@ def test_every_objective_agrees_with_trying_every_choice(variety: str, seed: int
     for part in split(asked):
         found = solve_part(part)
         assert value(part, found) == best_value(part)
-        assert score(part, found.given).late == best_value(part)[5]
+        assert score(part, found.given).levels[Level.LATE] == (best_value(part)[LATE],)
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -239,7 +240,7 @@ def test_the_greatest_weight_agrees_with_a_min_cost_flow_of_another_library(seed
     ]
     sets = draw.randrange(1, 9)
     asked = question(jobs, shelf("A", sets))
-    assert score(asked, solve(asked).given).weight == flow_weight(jobs, sets)
+    assert -score(asked, solve(asked).given).levels[Level.OPEN][0] == flow_weight(jobs, sets)
 
 
 def flow_weight(jobs: list[Job], sets: int) -> int:
@@ -269,13 +270,12 @@ def test_stand_ins_agree_with_a_program_written_another_way(seed: int) -> None:
     asked = question(jobs, copies)
     found = score(asked, solve(asked).given)
     weight, stand_ins = overlap_program(jobs, {"A": 2, "B": len(copies) - 3, "C": 1})
-    assert found.weight == weight
-    # The stand-ins come after lateness, so the freest choice can only have as many or fewer.
-    assert found.stand_ins >= stand_ins
+    assert -found.levels[Level.OPEN][0] == weight
+    assert found.levels[Level.EXACT][0] == stand_ins
 
 
 def overlap_program(jobs: list[Job], sets: dict[str, int]) -> tuple[int, int]:
-    """Greatest weight, then fewest stand-ins: at each need no more jobs of a kind run than there are sets."""
+    """Greatest weight, most served, fewest stand-ins: at each need no more jobs of a kind run than there are sets."""
     columns = [(one, option) for one in jobs for option in one.options]
     rows, limits = [], []
     for one in jobs:
@@ -289,10 +289,10 @@ def overlap_program(jobs: list[Job], sets: dict[str, int]) -> tuple[int, int]:
             rows.append(running)
             limits.append(float(count))
     scale = 1000
-    costs = [option.preference - scale * one.weight for one, option in columns]
+    costs = [(option.preference > 0) - scale * (1 + scale * one.weight) for one, option in columns]
     found = milp(costs, constraints=LinearConstraint(rows, ub=limits), integrality=1, bounds=Bounds(0, 1))
-    weight = -int(round(found.fun) // scale)
-    return weight, round(found.fun + scale * weight)
+    served = -int(round(found.fun) // scale)
+    return served // scale, round(found.fun + scale * served)
 
 
 def test_the_smallest_slack_is_kept_when_the_rest_is_weighed() -> None:
@@ -352,4 +352,4 @@ def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int
     asked = question(jobs, shelf("A", 7), margin=30)
     assert len(cut(asked)) == 6
     answer, whole = solve(asked), solve_exactly(asked)
-    assert value(asked, answer)[:7] == value(asked, AllocationAnswer(given=whole, waits={}))[:7]
+    assert value(asked, answer)[:LATE] == value(asked, AllocationAnswer(given=whole, waits={}))[:LATE]

@@ -82,7 +82,10 @@ def test_a_case_does_not_wait_for_a_loan_set_that_must_go_back_before_the_case_w
         loan = copies("WRIST", 1, state=SetState.ON_LOAN, back_at=at("03:00"), return_by=at(goes_back))
         conflict = only(planned(wrist_day(sets=loan, cases=cases), now="02:00"))
         assert (conflict.waiter, conflict.minutes, conflict.set_id) == ("2", *told)
-    assert "ready again 12:50; on loan, goes back by 14:29, before this case would then end" in conflict.statement
+    assert (
+        "ready again 12:50 at usual pace; on loan, goes back by 14:29, before this case would then end"
+        in conflict.statement
+    )
 
 
 def test_a_set_in_another_building_needs_its_transfer() -> None:

@@ -239,9 +239,9 @@ def test_the_soonest_set_is_said_to_be_kept_where_waiting_for_it_would_take_it_f
 
 
 def test_a_set_on_hold_that_comes_too_late_even_unopened_says_both() -> None:
-    # Case 1 ends 10:00: put back 10:15, or ready 13:20; case 2 needs it at 10:10.
+    # Case 1 ends 10:00: put back 10:15, or ready 13:20; case 2 needs it at 10:10, on hold as well.
     site = wrist_day(cases=(case("1", "07:30", 150), case("2", "10:40", 60, "R4")), sets=copies("WRIST", 1))
-    conflict = only(planned(site, wants("1", "WRIST", 0, 1), wants("2", "WRIST")))
+    conflict = only(planned(site, wants("1", "WRIST", 0, 1), wants("2", "WRIST", 0, 1)))
     assert (conflict.kind, conflict.minutes) == (ConflictKind.SHORT, 190)
     assert "Case 1 has it on hold; if it stays unopened it is free 10:15, 5 minutes short." in conflict.statement
     assert conflict.proof is not None

@@ -60,7 +60,7 @@ class Planned:
     def levels(self) -> list[int]:
         """What the plan is worth, level by level; minutes late and what comes after only where they are plain."""
         found = levels_of(self.value)
-        return found if self.single else found[:5]
+        return found if self.single else found[:7]
 
     @property
     def value(self) -> Value:
@@ -101,7 +101,7 @@ def test_that_the_evenings_have_of_everything() -> None:
 @pytest.mark.parametrize("seed", EVENINGS)
 def test_no_giving_of_sets_is_better_than_the_plan_by_weight_service_rush_lateness_or_stand_ins(seed: int) -> None:
     one = planned(seed)
-    assert best_levels(one.ledger, one.levels) == one.levels
+    assert best_levels(one.ledger, one.levels, one.served) == one.levels
 
 
 @pytest.mark.parametrize("seed", EVENINGS)
@@ -121,10 +121,16 @@ def test_on_small_evenings_no_giving_of_sets_serves_more_of_all_that_there_are(s
         assert served_weight(one.ledger, one.served) == best
 
 
-def served_weight(ledger: Ledger, served: Served) -> tuple[int, int]:
-    groups = {(use.case, use.tray): use.weight for use in ledger.uses.values()}
-    missing = {(use.case, use.tray) for use in ledger.uses.values() if use.key not in served}
-    return sum(weight for group, weight in groups.items() if group not in missing), len(served)
+def served_weight(ledger: Ledger, served: Served) -> tuple[int, ...]:
+    """Weight and number of what is opened, then of what is on hold."""
+    found = []
+    for on_hold in (False, True):
+        mine = [use for use in ledger.uses.values() if use.on_hold is on_hold]
+        groups = {(use.case, use.tray): use.weight for use in mine}
+        missing = {(use.case, use.tray) for use in mine if use.key not in served}
+        weight = sum(weight for group, weight in groups.items() if group not in missing)
+        found += [weight, sum(use.key in served for use in mine)]
+    return tuple(found)
 
 
 def every_giving(ledger: Ledger) -> Iterator[dict[str, str]]:

@@ -31,7 +31,7 @@ def recorded(site: Site, **ends: datetime) -> Site:
 def test_a_set_put_back_unopened_does_not_serve_a_case_after_its_record() -> None:
     # Free 10:15 if case 1 leaves it unopened, but its record ends before 12:00; its route makes it ready at 13:20.
     site = recorded(vascular_day(), n01=at("11:59"))
-    plan = planned(site, wants("1", "VASC", 0, 1), wants("2", "VASC"))
+    plan = planned(site, wants("1", "VASC", 0, 1), wants("2", "VASC", 0, 1))
     conflict = only(plan)
     assert (conflict.kind, conflict.minutes, conflict.depends_on) == (ConflictKind.SHORT, 110, "")
 
@@ -86,10 +86,12 @@ def test_as_many_are_served_and_as_few_hang_on_opening_as_by_trying_every_way(se
         wants(one.number, "WRIST", int(not on_hold), int(on_hold)) for one, on_hold in zip(cases, held, strict=True)
     )
     plan = planned(site, *needs)
-    served = sum(bool(one.set_id) for one in plan.assignments)
+    opened, on_hold = (
+        -sum(bool(one.set_id) for one in plan.assignments if one.use.on_hold is held_too) for held_too in (False, True)
+    )
     hanging = sum(one.kind is ConflictKind.CONDITIONAL for one in plan.conflicts)
     uses = list(make_uses(site, needs, site.cases))
-    assert (-served, hanging) == min(every_way(uses, list(sets.values())))
+    assert (opened, on_hold, hanging) == min(every_way(uses, list(sets.values())))
 
 
 def _case(number: str, start: int, minutes: int) -> Case:
@@ -100,24 +102,24 @@ def _end(draw: random.Random) -> datetime | None:
     return draw.choice([None, at("06:00") + timedelta(minutes=draw.randrange(0, 1000, 10))])
 
 
-def every_way(uses: list[Use], sets: list[InstrumentSet]) -> Iterator[tuple[int, int]]:
-    """Sets served (negative) and how many of them hang on opening, for each way to give the sets out from 05:00 on."""
+def every_way(uses: list[Use], sets: list[InstrumentSet]) -> Iterator[tuple[int, int, int]]:
+    """Uses opened and on hold that are served (negative), and how many hang on opening, for each way from 05:00 on."""
     lines: dict[str, tuple[Use | None, datetime | None]] = {one.id: (None, one.recorded_until) for one in sets}
 
-    def go(rest: list[Use], served: int, hanging: int) -> Iterator[tuple[int, int]]:
+    def go(rest: list[Use], opened: int, held: int, hanging: int) -> Iterator[tuple[int, int, int]]:
         if not rest:
-            yield -served, hanging
+            yield -opened, -held, hanging
             return
         use = rest[0]
-        yield from go(rest[1:], served, hanging)
+        yield from go(rest[1:], opened, held, hanging)
         for name, (before, record) in list(lines.items()):
             hangs = _hangs(before, record, use)
             if hangs is not None:
                 lines[name] = (use, _record_at(before, record, use))
-                yield from go(rest[1:], served + 1, hanging + hangs)
+                yield from go(rest[1:], opened + (not use.on_hold), held + use.on_hold, hanging + hangs)
                 lines[name] = (before, record)
 
-    yield from go(uses, 0, 0)
+    yield from go(uses, 0, 0, 0)
 
 
 def _hangs(before: Use | None, record: datetime | None, use: Use) -> bool | None:

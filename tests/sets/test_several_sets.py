@@ -63,9 +63,15 @@ def test_a_case_that_lacks_two_waits_for_the_first_and_the_second_set_to_come_fr
     assert by_copy == {1: (at("12:50"), 125), 2: (at("13:35"), 170), 3: (None, 0)}
     first, second, third = (told(plan, f"3/WRIST{copy}").statement for copy in ("", "/2", "/3"))
     assert "It wants three sets and gets none. No set is ready by then. The soonest is WRIST-01, ready 12:50" in first
-    assert "No further set is ready by then. The soonest after WRIST-01 is WRIST-02, ready 13:35: 170" in second
+    assert (
+        "No further set is ready by then. The soonest after WRIST-01 is WRIST-02, ready 13:35 at usual pace: 170"
+        in second
+    )
     assert "No further set of it can be used for this case" in third
-    assert "WRIST-02: with case 2 until 10:15, ready again 13:35; it goes to what else this case lacks" in third
+    assert (
+        "WRIST-02: with case 2 until 10:15, ready again 13:35 at usual pace; it goes to what else this case lacks"
+        in third
+    )
 
 
 def test_a_set_that_is_still_dirty_comes_for_one_of_them_only() -> None:

@@ -15,7 +15,20 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from picklist.model.uses import Use
-from tests.sets.recount import CLEAN, RUSH, UNOPENED, Back, Ledger, Value, never_wait, pools, standing, stands
+from tests.sets.recount import (
+    CLEAN,
+    RUSH,
+    UNOPENED,
+    Back,
+    Ledger,
+    Served,
+    Value,
+    in_order_of_claim,
+    never_wait,
+    pools,
+    standing,
+    stands,
+)
 from tests.sets.walker import NEVER
 
 Terms = dict[int, float]
@@ -134,25 +147,30 @@ class WholeProgram:
             yield None, one, first
         yield from self.pairs_to[taker.key]
 
-    def groups(self) -> Terms:
-        """Weights of the cases and trays that are served in full."""
+    def groups(self, *, on_hold: bool) -> Terms:
+        """Weights of the cases and trays that are served in full, of the uses that are on hold or of the others."""
         goal: Terms = {}
-        for case, tray in dict.fromkeys((use.case, use.tray) for use in self.uses):
-            mine = [use for use in self.uses if (use.case, use.tray) == (case, tray)]
+        mine = [use for use in self.uses if use.on_hold is on_hold]
+        for case, tray in dict.fromkeys((use.case, use.tray) for use in mine):
+            group = [use for use in mine if (use.case, use.tray) == (case, tray)]
             full = self.program.column(whole=True)
-            for use in mine:
+            for use in group:
                 self.program.at_least({self.served[use.key]: 1, full: -1}, 0)
-            goal[full] = mine[0].weight
+            goal[full] = -group[0].weight
         return goal
 
-    def grades(self, grade: str) -> Terms:
-        """Weights of the uses that get their set at a grade."""
+    def number(self, *, on_hold: bool) -> Terms:
+        """How many uses are served."""
+        return {self.served[use.key]: -1.0 for use in self.uses if use.on_hold is on_hold}
+
+    def hanging(self) -> Terms:
+        """The uses that get their set in a rush or unopened."""
         goal: Terms = {}
         for use in self.uses:
             column = self.program.column()
-            goal[column] = use.weight
+            goal[column] = 1
             for giver, one, back in self._ways_to(use):
-                if back.grade(self.ledger.need(use)) == grade:
+                if back.grade(self.ledger.need(use)) in (RUSH, UNOPENED):
                     self._hold_up(column, 1, giver, use, one)
         return goal
 
@@ -160,7 +178,11 @@ class WholeProgram:
         return self.uses[: self.uses.index(use)]
 
     def lateness(self) -> Terms:
-        """Minutes late: of the uses that go without, and of those that get their set in a rush or unopened."""
+        """Minutes late of the uses that go without."""
+        return {column: late for use in self.uses for column, late in self._waits(use).items()}
+
+    def close(self) -> Terms:
+        """Minutes late by usual minutes of the uses that get their set in a rush or unopened."""
         goal: Terms = {}
         for use in self.uses:
             need, late = self.ledger.need(use), self.program.column(30 * 1440)
@@ -168,30 +190,41 @@ class WholeProgram:
             for giver, one, back in self._ways_to(use):
                 if back.grade(need) in (RUSH, UNOPENED):
                     self._hold_up(late, float(back.usual - need), giver, use, one)
-            goal |= self._waits(use)
         return goal
+
+    def early(self) -> Terms:
+        """Stand-ins, each weighed by the claim of its use."""
+        claims = {use.key: rank for rank, use in enumerate(reversed(in_order_of_claim(self.ledger)), start=1)}
+        return {column: claims[key] * self.preferences[column] for (key, _), column in self.gives.items()}
 
     def _waits(self, use: Use) -> Terms:
         """One column for each way in which a use that goes without can wait; one of them is taken."""
-        ledger, ways, at_hand = self.ledger, {}, False
+        ledger, ways = self.ledger, {self.program.column(): float(never_wait(self.ledger, use))}
         for one in ledger.site.sets.values():
             if ledger.preference(one, use) is None:
                 continue
-            first = ledger.lateness(one, use, ledger.first(one, use))
-            if first is not None:
-                at_hand = True
-                ways[self.program.column()] = float(first)
-            for giver in self.uses:
-                back = ledger.again(one, giver, use) if (giver.key, one.id) in self.gives and giver is not use else None
+            givers: list[Use | None] = [
+                each for each in self.uses if each is not use and (each.key, one.id) in self.gives
+            ]
+            for giver in [None, *givers]:
+                back = ledger.again(one, giver, use) if giver else ledger.first(one, use)
                 late = ledger.lateness(one, use, back)
                 if late is not None:
                     way = self.program.column()
-                    self.program.at_least({self.gives[giver.key, one.id]: 1, way: -1}, 0)
                     ways[way] = float(late)
-        if not at_hand:
-            ways[self.program.column()] = float(never_wait(ledger, use))
+                    if giver:
+                        self.program.at_least({self.gives[giver.key, one.id]: 1, way: -1}, 0)
+                    for other in self._taken_between(giver, use, one.id):
+                        self.program.at_least({self.gives[other.key, one.id]: -1, way: -1}, -1)
         self.program.at_least({**dict.fromkeys(ways, 1.0), self.served[use.key]: 1}, 1)
         return ways
+
+    def _taken_between(self, giver: Use | None, use: Use, one: str) -> Iterator[Use]:
+        """The uses by whose need a set is no longer free for another use when it is back from a giver."""
+        at = self.uses.index(giver) if giver else -1
+        for other in self.uses[at + 1 :]:
+            if other is not use and self.ledger.need(other) <= self.ledger.need(use) and (other.key, one) in self.gives:
+                yield other
 
     def floors(self) -> Terms:
         """Sets missing to the kept-ready numbers, summed over the needs of the uses that the tray may serve."""
@@ -234,57 +267,63 @@ class WholeProgram:
         return {close: 1}
 
 
-def best_levels(ledger: Ledger, found: Sequence[int]) -> list[int]:
+Goal = Callable[[WholeProgram], Terms]
+GOALS: tuple[Goal, ...] = (
+    lambda whole: whole.groups(on_hold=False),
+    lambda whole: whole.number(on_hold=False),
+    lambda whole: whole.groups(on_hold=True),
+    lambda whole: whole.number(on_hold=True),
+    WholeProgram.hanging,
+    lambda whole: dict.fromkeys((column for column, preference in whole.preferences.items() if preference), 1.0),
+    lambda whole: whole.preferences,
+    WholeProgram.lateness,
+)
+LOWER: tuple[Goal, ...] = (WholeProgram.early, WholeProgram.floors, WholeProgram.close)
+
+
+def best_levels(ledger: Ledger, found: Sequence[int], served: Served) -> list[int]:
     """The best by each level as ``levels_of`` gives them, one after the other, down to the first that beats ``found``.
 
-    A level that cannot be less anyway is not asked for.
+    A level that cannot be less anyway is not asked for. After the lateness it is settled who is served:
+    a use without a set that could have one, with all that start before it as they are, beats ``found``.
     """
-    whole = WholeProgram(ledger)
-    weights = whole.groups()
-    goals: list[Callable[[], Terms]] = [
-        lambda: {column: -weight for column, weight in weights.items()},
-        lambda: dict.fromkeys(whole.served.values(), -1.0),
-        lambda: whole.grades(RUSH),
-        lambda: whole.grades(UNOPENED),
-        whole.floors,
-        whole.lateness,
-        lambda: whole.preferences,
-    ]
-    least = [-sum(weights.values()), -len(whole.uses), 0, 0, 0, 0, 0]
-    best: list[int] = []
-    for make_goal, value, bound in zip(goals, found, least, strict=False):
-        goal = make_goal()
-        best.append(value if value == bound else round(whole.program.least(goal)))
+    whole, best = WholeProgram(ledger), list[int]()
+    for make_goal, value in zip(GOALS, found, strict=False):
+        _add_best(whole, make_goal(whole), value, best)
         if best[-1] != value:
-            break
-        whole.hold(goal, value)
+            return best
+    if len(found) <= len(GOALS):
+        return best
+    for use in in_order_of_claim(ledger):
+        mine = {whole.served[use.key]: -1.0}
+        if use.key not in served and round(whole.program.least(mine)):
+            return best
+        whole.hold(mine, -int(use.key in served))
+    for make_goal, value in zip(LOWER, found[len(GOALS) :], strict=True):
+        _add_best(whole, make_goal(whole), value, best)
+        if best[-1] != value:
+            return best
     return best
 
 
+def _add_best(whole: WholeProgram, goal: Terms, value: int, best: list[int]) -> None:
+    bound = sum(min(0, factor) * whole.program.upper[column] for column, factor in goal.items())
+    best.append(value if value == bound else round(whole.program.least(goal)))
+    whole.hold(goal, value)
+
+
 def greatest_slack(ledger: Ledger, found: Sequence[int], most: int) -> int:
-    """The greatest smallest slack, up to ``most``, of all plans that are worth ``found`` by the levels before it."""
+    """The greatest smallest slack, up to ``most``, of all plans that serve everyone and are worth ``found``."""
     whole = WholeProgram(ledger)
-    weights = whole.groups()
-    whole.hold({column: -weight for column, weight in weights.items()}, found[0])
-    for goal, value in zip(
-        (dict.fromkeys(whole.served.values(), -1.0), whole.grades(RUSH), whole.grades(UNOPENED)),
-        found[1:4],
-        strict=True,
-    ):
-        whole.hold(goal, value)
-    for goal, value in zip((whole.floors(), whole.lateness(), whole.preferences), found[4:], strict=True):
-        whole.hold(goal, value)
+    for make_goal, value in zip((*GOALS, *LOWER), found, strict=True):
+        whole.hold(make_goal(whole), value)
     return most - round(whole.program.least(whole.closeness(most)))
 
 
 def levels_of(value: Value) -> list[int]:
     """A value as numbers that are the better the less they are, the gravest first."""
     return [
-        -value.weight,
-        -value.served,
-        value.rush,
-        value.unopened,
-        value.under,
-        value.late,
-        value.stand_ins,
+        *(-one for one in value.serving),
+        *(value.hanging, value.stand_ins, value.preference, value.late),
+        *(value.early, value.under, value.close),
     ]

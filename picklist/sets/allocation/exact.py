@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from picklist.sets.allocation.levels import (
-    add_late_columns,
-    early_match_level,
-    late_links,
-    serving_levels,
-    stand_in_level,
-    tight_level,
-)
+from picklist.sets.allocation.levels import add_late_columns, lower_levels, serving_levels, tight_level
 from picklist.sets.allocation.network import Network, make_network
 from picklist.sets.allocation.paths import read_paths
 from picklist.sets.allocation.program import Expression, value_of
@@ -22,40 +16,60 @@ _FIRST_DEPTH = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Stage:
-    """A network with its objectives down to stand-ins; ``cut`` as of its late columns."""
+    """A network with its objectives; ``cut`` are its late columns that stand for releases left out."""
 
     network: Network
-    levels: list[Expression]
+    serving: list[Expression]
+    late: Expression
+    lower: list[Expression]
     cut: tuple[int, ...]
+
+    @property
+    def upper(self) -> list[Expression]:
+        """What counts before it is settled who is served: the serving levels, then lateness."""
+        return [*self.serving, self.late]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Best:
+    """What is settled: the values of the levels, how many releases were looked at, and who is served."""
+
+    depth: int
+    upper: list[int]
+    served: frozenset[str]
+    lower: list[int]
 
 
 def solve_exactly(question: AllocationQuestion) -> tuple[GivenSet, ...]:
-    """The sets given in the best allocation by every objective of ``terms.Score``, ties by start."""
+    """The sets given in the best allocation by every level of ``terms.Level`` but the printed lists."""
     stage = _build(question, 0, 0)
-    found = stage.network.program.minimise_in_order(stage.levels[:5])
+    found = stage.network.program.minimise_in_order(stage.serving)
     if found is None:
         return ()
-    values = found[0]
-    if -values[1] == len(question.jobs):
-        found = stage.network.program.minimise_in_order(stage.levels[5:])
-        depth = 0
-    else:
-        depth, stage, found = _least_late(question, values)
-    if found is None:
+    values, solution, depth = [*found[0], 0], found[1], 0
+    if -(values[1] + values[3]) < len(question.jobs):
+        depth, stage, late = _least_late(question, found[0])
+        if late is None:
+            return ()
+        values, solution = [*found[0], *late[0]], late[1]
+        solution = _break_ties(stage.network, solution)
+    served = frozenset(job.key for job in question.jobs if _is_served(stage.network, solution, job))
+    _settle(stage.network, served)
+    lower = stage.network.program.minimise_in_order(stage.lower)
+    if lower is None:
         return ()
-    return _widest(stage, depth, values + found[0], found[1])
+    best = _Best(depth=depth, upper=values, served=served, lower=lower[0])
+    return _widest(stage, best, lower[1])
 
 
 def _build(question: AllocationQuestion, least_slack: int, depth: int) -> _Stage:
     network = make_network(question, least_slack)
-    levels = serving_levels(network)
-    late: dict[int, int] = late_links(network)
+    late: Expression = {}
     cut: tuple[int, ...] = ()
     if depth:
         columns = add_late_columns(network, depth)
-        late |= columns.cost
-        cut = columns.cut
-    return _Stage(network=network, levels=[*levels, late, stand_in_level(network)], cut=cut)
+        late, cut = columns.cost, columns.cut
+    return _Stage(network=network, serving=serving_levels(network), late=late, lower=lower_levels(network), cut=cut)
 
 
 def _least_late(
@@ -65,32 +79,39 @@ def _least_late(
     depth = min(_FIRST_DEPTH, 2 * len(question.jobs))
     while True:
         stage = _build(question, 0, depth)
-        for level, value in zip(stage.levels[:5], values, strict=True):
+        for level, value in zip(stage.serving, values, strict=True):
             stage.network.program.hold(level, value)
-        found = stage.network.program.minimise_in_order(stage.levels[5:])
+        found = stage.network.program.minimise_in_order([stage.late])
         if found is None or not any(found[1][column] > 0.5 for column in stage.cut):
             return depth, stage, found
         depth *= 2
 
 
-def _widest(stage: _Stage, depth: int, values: list[int], solution: list[float]) -> tuple[GivenSet, ...]:
-    """The greatest smallest slack, then the least tightness, then the tie rule."""
+def _is_served(network: Network, solution: list[float], job: Job) -> bool:
+    return sum(solution[column] for column in network.serving(job)) > 0.5
+
+
+def _settle(network: Network, served: Collection[str]) -> None:
+    """From now on those jobs are served, and no others."""
+    for job in network.question.jobs:
+        columns = network.serving(job)
+        if columns:
+            network.program.row(dict.fromkeys(columns, 1.0), float(job.key in served), float(job.key in served))
+
+
+def _widest(stage: _Stage, best: _Best, solution: list[float]) -> tuple[GivenSet, ...]:
+    """The greatest smallest slack, then the least tightness."""
     question = stage.network.question
     low = _smallest(read_paths(stage.network, solution))
     if low is not None and low < question.margin:
         solution = _widen(stage.network, low, solution)
         low = _smallest(read_paths(stage.network, solution))
     if low is None or low >= question.margin:
-        least = _beyond_all_slack(question, 0) if low is None else _greatest_slack(question, depth, values, low)
-        stage = _held(question, depth, values, least)
+        least = _beyond_all_slack(question, 0) if low is None else _greatest_slack(question, best, low)
+        stage = _held(question, best, least)
         solution = stage.network.program.solve({}) or solution
     found = stage.network.program.minimise_in_order([tight_level(stage.network)])
-    solution = found[1] if found else solution
-    if -values[1] < len(question.jobs):
-        solution = _break_ties(stage.network, solution)
-    if values[6]:
-        solution = stage.network.program.solve(early_match_level(stage.network)) or solution
-    return read_paths(stage.network, solution)
+    return read_paths(stage.network, found[1] if found else solution)
 
 
 def _widen(network: Network, low: int, solution: list[float]) -> list[float]:
@@ -118,19 +139,20 @@ def _smallest(given: tuple[GivenSet, ...]) -> int | None:
     return min((one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None), default=None)
 
 
-def _held(question: AllocationQuestion, depth: int, values: list[int], least_slack: int) -> _Stage:
-    stage = _build(question, least_slack, depth)
-    for level, value in zip(stage.levels, values, strict=True):
+def _held(question: AllocationQuestion, best: _Best, least_slack: int) -> _Stage:
+    stage = _build(question, least_slack, best.depth)
+    for level, value in zip([*stage.upper, *stage.lower], [*best.upper, *best.lower], strict=True):
         stage.network.program.hold(level, value)
+    _settle(stage.network, best.served)
     return stage
 
 
-def _greatest_slack(question: AllocationQuestion, depth: int, values: list[int], low: int) -> int:
+def _greatest_slack(question: AllocationQuestion, best: _Best, low: int) -> int:
     """Doubling, then halving: the greatest minute, beyond the margin, for which the earlier objectives still hold."""
     high, step = low + 1, 1
     bound = _beyond_all_slack(question, low)
     while high <= bound:
-        reached = _reach(question, depth, values, high)
+        reached = _reach(question, best, high)
         if reached is None:
             break
         low, step = max(high, reached), step * 2
@@ -138,7 +160,7 @@ def _greatest_slack(question: AllocationQuestion, depth: int, values: list[int],
     high = min(high, bound + 1)
     while low + 1 < high:
         middle = (low + high) // 2
-        reached = _reach(question, depth, values, middle)
+        reached = _reach(question, best, middle)
         if reached is None:
             high = middle
         else:
@@ -158,8 +180,8 @@ def copy_wait(question: AllocationQuestion, job: Job) -> int:
     return max((job.need - one.usual for one in ready if one is not None and one.waits), default=0)
 
 
-def _reach(question: AllocationQuestion, depth: int, values: list[int], least_slack: int) -> int | None:
-    stage = _held(question, depth, values, least_slack)
+def _reach(question: AllocationQuestion, best: _Best, least_slack: int) -> int | None:
+    stage = _held(question, best, least_slack)
     solution = stage.network.program.solve({})
     if solution is None:
         return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from picklist.sets.allocation.network import Network
@@ -21,28 +21,38 @@ class LateColumns:
 
 
 def serving_levels(network: Network) -> list[Expression]:
-    """Served weight, served jobs, rushes, unopened trays and depth under the floors, all to be made least."""
-    served: dict[int, int] = {}
-    for job in network.question.jobs:
-        served |= dict.fromkeys(network.serving(job), -1)
-    graded = {
-        grade: {link.column: link.job.weight for link in network.links if link.grade is grade}
-        for grade in (Grade.RUSH, Grade.UNOPENED)
-    }
-    return [_weight(network), served, graded[Grade.RUSH], graded[Grade.UNOPENED], _under(network)]
+    """The levels down to the stand-ins, all to be made least.
 
-
-def stand_in_level(network: Network) -> Expression:
-    """Sum of the preferences of the trays given."""
-    return {
-        network.serve[job.key, option.kind]: option.preference
+    Weight and number of the jobs that are opened, of those on hold, close calls, sets off carts, stand-ins
+    by number and by preference.
+    """
+    opened = [job for job in network.question.jobs if not job.on_hold]
+    held = [job for job in network.question.jobs if job.on_hold]
+    close = {link.column: 1 for link in network.links if link.grade is not Grade.CLEAN}
+    options = [
+        (network.serve[job.key, option.kind], option)
         for job in network.question.jobs
         for option in job.options
-        if option.preference and (job.key, option.kind) in network.serve
-    }
+        if (job.key, option.kind) in network.serve
+    ]
+    return [
+        _weight(network, opened),
+        _number(network, opened),
+        _weight(network, held),
+        _number(network, held),
+        close,
+        {column: 1 for column, option in options if option.off_cart},
+        {column: 1 for column, option in options if option.preference},
+        {column: option.preference for column, option in options if option.preference},
+    ]
 
 
-def early_match_level(network: Network) -> Expression:
+def lower_levels(network: Network) -> list[Expression]:
+    """What counts once it is settled who is served: who stands in, depth under the floors, minutes to be saved."""
+    return [_early_match(network), _under(network), _close_minutes(network)]
+
+
+def _early_match(network: Network) -> Expression:
     """Stand-ins weighed by claim, so that they go to the cases that would give way on a tie."""
     claims = {job.key: len(network.question.jobs) - at for at, job in enumerate(network.question.in_order_of_claim())}
     return {
@@ -53,7 +63,7 @@ def early_match_level(network: Network) -> Expression:
     }
 
 
-def late_links(network: Network) -> dict[int, int]:
+def _close_minutes(network: Network) -> dict[int, int]:
     """Minutes late by usual minutes of what is rushed or counted on unopened."""
     return {
         link.column: -link.slack for link in network.links if link.grade is not Grade.CLEAN and link.slack is not None
@@ -70,19 +80,23 @@ def tight_level(network: Network) -> Expression:
     }
 
 
-def _weight(network: Network) -> Expression:
+def _number(network: Network, jobs: Sequence[Job]) -> Expression:
+    return {column: -1 for job in jobs for column in network.serving(job)}
+
+
+def _weight(network: Network, jobs: Sequence[Job]) -> Expression:
     groups: defaultdict[str, list[Job]] = defaultdict(list)
-    for job in network.question.jobs:
+    for job in jobs:
         groups[job.group or job.key].append(job)
     level: dict[int, int] = {}
-    for jobs in groups.values():
-        if len(jobs) == 1:
-            level |= dict.fromkeys(network.serving(jobs[0]), -jobs[0].weight)
+    for group in groups.values():
+        if len(group) == 1:
+            level |= dict.fromkeys(network.serving(group[0]), -group[0].weight)
             continue
         whole = network.program.column(whole=True)
-        for job in jobs:
+        for job in group:
             network.program.at_most({whole: 1.0} | dict.fromkeys(network.serving(job), -1.0), 0)
-        level[whole] = -jobs[0].weight
+        level[whole] = -group[0].weight
     return level
 
 
@@ -135,13 +149,17 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
     program = network.program
     possible = possible_comings(network.question, jobs)
     comings = of_use(jobs, possible)
-    comings = _up_to_a_sure_one(comings) if len(jobs) == 1 else comings
+    comings = _up_to_a_sure_one(network, comings, jobs[0]) if len(jobs) == 1 else comings
+    first_takers: defaultdict[int, list[int]] = defaultdict(list)
     choices = {job.key: dict.fromkeys(network.serving(job), 1.0) for job in jobs}
     chosen: defaultdict[str, list[int]] = defaultdict(list)
     for coming in comings[:depth]:
         takers = {program.column(): job for job in jobs if job.takes(coming.kind, coming.minutes)}
         source = {network.serve[coming.after, coming.kind]: -1.0} if coming.after else {}
-        program.at_most(dict.fromkeys(takers, 1.0) | source, 0 if source else 1)
+        gone = _passed_on(network, coming.after, coming.kind, jobs[0].need) if coming.after else {}
+        program.at_most(dict.fromkeys(takers, 1.0) | source | gone, 0 if source else 1)
+        if not coming.after:
+            first_takers[network.batch_of(coming.copy)] += takers
         chosen[network.question.lasting(coming.kind)] += takers
         for column, job in takers.items():
             cost[column] = coming.minutes
@@ -153,8 +171,21 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
             cut.append(rest)
         cost[rest] = comings[depth].minutes if len(comings) > depth else never_minutes(possible)
         program.row(choice, 1, 1)
+    for number, columns in first_takers.items():
+        batch = network.batches[number]
+        gone = _passed_on(network, number, batch.kind, jobs[0].need)
+        program.at_most(dict.fromkeys(columns, 1.0) | gone, len(batch.ids))
     if len(jobs) > 1:
         _limit_to_others(network, jobs, chosen)
+
+
+def _passed_on(network: Network, source: str | int, was: str, need: int) -> dict[int, float]:
+    """The columns that say that a set went on in a rush or unopened, so that it is not free when its route ends."""
+    return {
+        link.column: 1.0
+        for link in network.links
+        if (link.source, link.was) == (source, was) and link.grade is not Grade.CLEAN and link.job.need <= need
+    }
 
 
 def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, list[int]]) -> None:
@@ -167,7 +198,11 @@ def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, lis
         network.program.at_most(dict.fromkeys([*columns, *mine], 1.0), sets)
 
 
-def _up_to_a_sure_one(comings: list[NextFreeSet]) -> list[NextFreeSet]:
-    """Nothing that comes after a set that is ready for the first time is ever waited for."""
-    sure = next((at for at, one in enumerate(comings) if not one.after), len(comings))
+def _up_to_a_sure_one(network: Network, comings: list[NextFreeSet], job: Job) -> list[NextFreeSet]:
+    """Nothing is waited for that comes after a set that is ready for the first time and cannot go before that."""
+
+    def is_sure(one: NextFreeSet) -> bool:
+        return not one.after and not _passed_on(network, network.batch_of(one.copy), one.kind, job.need)
+
+    sure = next((at for at, one in enumerate(comings) if is_sure(one)), len(comings))
     return comings[: sure + 1]

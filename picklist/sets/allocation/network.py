@@ -58,6 +58,10 @@ class Network:
     users: dict[Shelf, list[Job]] = field(default_factory=dict)
     jobs: dict[str, Job] = field(default_factory=dict)
 
+    def batch_of(self, copy: str) -> int:
+        """The number of the batch that a copy belongs to."""
+        return next(number for number, batch in enumerate(self.batches) if copy in batch.ids)
+
     def serving(self, job: Job) -> dict[int, int]:
         """The columns of which one is 1 when the job is served."""
         return {self.serve[job.key, option.kind]: 1 for option in job.options if (job.key, option.kind) in self.serve}

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
 from picklist.sets.allocation.network import Link, Network, Shelf
-from picklist.sets.allocation.terms import GivenSet, Grade, Job, Ready
+from picklist.sets.allocation.terms import GivenSet, Grade, Job, Option, Ready
 
 
 @dataclass(slots=True)
@@ -73,8 +73,8 @@ def _place_after(network: Network, solution: list[float], job: Job, kind: str) -
     return next(iter(chosen or places), None)
 
 
-def _preference(job: Job, kind: str) -> int:
-    return next(option.preference for option in job.options if option.kind == kind)
+def _option(job: Job, kind: str) -> Option:
+    return next(option for option in job.options if option.kind == kind)
 
 
 def _by_link(job: Job, link: Link, copy: str) -> GivenSet:
@@ -86,7 +86,8 @@ def _by_link(job: Job, link: Link, copy: str) -> GivenSet:
         after=after,
         grade=link.grade,
         slack=link.slack,
-        preference=_preference(job, link.kind),
+        preference=_option(job, link.kind).preference,
+        off_cart=_option(job, link.kind).off_cart,
     )
 
 
@@ -99,5 +100,6 @@ def _from_shelf(job: Job, kind: str, shelves: _Shelves) -> GivenSet:
         after=after,
         grade=Grade.CLEAN,
         slack=job.need - usual if waits else None,
-        preference=_preference(job, kind),
+        preference=_option(job, kind).preference,
+        off_cart=_option(job, kind).off_cart,
     )

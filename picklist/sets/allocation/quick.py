@@ -16,7 +16,7 @@ def serve_all(question: AllocationQuestion) -> tuple[GivenSet, ...] | None:
     """All served cleanly by the tray asked for, above every floor; None when this simple way is not possible."""
     wanted: defaultdict[str, list[Job]] = defaultdict(list)
     for job in question.jobs:
-        exact = [option.kind for option in job.options if option.preference == 0]
+        exact = [option.kind for option in job.options if option.preference == 0 and not option.off_cart]
         if len(exact) != 1:
             return None
         wanted[exact[0]].append(job)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from math import inf
 
-from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Job, Score
+from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Job, Level, Score
 from picklist.sets.allocation.waits import least_late
 
 
@@ -58,22 +59,38 @@ def _homes(question: AllocationQuestion, given: Sequence[GivenSet], jobs: Mappin
 
 
 def score(question: AllocationQuestion, given: tuple[GivenSet, ...]) -> Score:
-    """The allocation's value by every objective."""
-    jobs = {job.key: job for job in question.jobs}
-    groups: defaultdict[str, list[Job]] = defaultdict(list)
-    for job in question.jobs:
-        groups[job.group or job.key].append(job)
+    """The allocation's value by every level."""
     served = {one.job for one in given}
     close = [one for one in given if one.grade is not Grade.CLEAN]
     slacks = [one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None]
-    return Score(
-        weight=sum(group[0].weight for group in groups.values() if all(job.key in served for job in group)),
-        served=len(served),
-        rush=sum(jobs[one.job].weight for one in close if one.grade is Grade.RUSH),
-        unopened=sum(jobs[one.job].weight for one in close if one.grade is Grade.UNOPENED),
-        under=_all_depths(question, given, jobs),
-        late=least_late(question, given) - sum(one.slack or 0 for one in close),
-        stand_ins=sum(one.preference for one in given),
-        smallest=min(slacks, default=None),
-        tightness=sum(max(0, question.margin - slack) for slack in slacks),
-    )
+    claims = question.in_order_of_claim()
+    rank = {job.key: len(claims) - at for at, job in enumerate(claims)}
+    levels: dict[Level, tuple[float, ...]] = {
+        Level.OPEN: _served(question, served, on_hold=False),
+        Level.HELD: _served(question, served, on_hold=True),
+        Level.CERTAIN: (len(close),),
+        Level.BUILT: (sum(one.off_cart for one in given),),
+        Level.EXACT: (sum(one.preference > 0 for one in given), sum(one.preference for one in given)),
+        Level.LATE: (least_late(question, given),),
+        Level.START: (
+            *(job.key not in served for job in claims),
+            sum(rank[one.job] * one.preference for one in given),
+        ),
+        Level.RESERVE: (_all_depths(question, given, {job.key: job for job in question.jobs}),),
+        Level.SLACK: (
+            -sum(one.slack or 0 for one in close),
+            -min(slacks, default=inf),
+            sum(max(0, question.margin - slack) for slack in slacks),
+        ),
+    }
+    return Score(levels=levels)
+
+
+def _served(question: AllocationQuestion, served: Collection[str], *, on_hold: bool) -> tuple[int, int]:
+    """Less the weight of the groups that are served whole, and less the number of jobs served."""
+    groups: defaultdict[str, list[Job]] = defaultdict(list)
+    jobs = [job for job in question.jobs if job.on_hold is on_hold]
+    for job in jobs:
+        groups[job.group or job.key].append(job)
+    whole = (group for group in groups.values() if all(job.key in served for job in group))
+    return -sum(group[0].weight for group in whole), -sum(job.key in served for job in jobs)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import replace
 
 import networkx as nx
 
 from picklist.sets.allocation.exact import solve_exactly
 from picklist.sets.allocation.quick import serve_all
-from picklist.sets.allocation.score import with_floors
-from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Job, NextFreeSet
+from picklist.sets.allocation.score import score, with_floors
+from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Job, Level, NextFreeSet
 from picklist.sets.allocation.waits import soonest_sets
 
 
@@ -38,6 +39,21 @@ def solve_part(question: AllocationQuestion) -> AllocationAnswer:
         given = parts[0] if len(parts) == 1 else join(question, parts)
     given = with_floors(question, given)
     return AllocationAnswer(given=given, waits=soonest_sets(question, given))
+
+
+def decided_against(question: AllocationQuestion, given: Collection[GivenSet], key: str) -> Level | None:
+    """The level that decided that a job goes without a set; None when no allocation serves it.
+
+    It is the first by which the best allocation that serves the job is worse than the one that does not.
+    """
+    part = next(one for one in split(question) if any(job.key == key for job in one.jobs))
+    mine = {job.key for job in part.jobs}
+    most = 1 + sum(job.weight for job in part.jobs)
+    jobs = [replace(job, weight=most, on_hold=False, group="") if job.key == key else job for job in part.jobs]
+    forced = solve_part(replace(part, jobs=tuple(jobs))).given
+    if all(one.job != key for one in forced):
+        return None
+    return score(part, forced).decides_against(score(part, tuple(one for one in given if one.job in mine)))
 
 
 def _solve_stretch(question: AllocationQuestion) -> tuple[GivenSet, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 
 
 class Grade(IntEnum):
@@ -18,6 +18,20 @@ class Grade(IntEnum):
     CLEAN = 0  # by usual minutes
     UNOPENED = 1  # only if the job before leaves it unopened
     RUSH = 2  # only by least minutes
+
+
+class Level(StrEnum):
+    """What allocations are judged by, in this order: a level counts only where all before it are equal."""
+
+    OPEN = "greatest weight of uses that are opened, then their number"
+    HELD = "greatest weight of uses on hold, then their number"
+    CERTAIN = "fewest uses that hang on a rush or on a tray that stays unopened"
+    BUILT = "fewest sets taken off carts that are built"
+    EXACT = "fewest stand-ins, then the best of them"
+    LATE = "least lateness of what is not served"
+    START = "the earlier (or later) start keeps its set, then the tray that it asks for"
+    RESERVE = "least depth under what is kept ready"
+    SLACK = "fewest minutes to be saved, then the greatest smallest slack, then the least tightness"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +71,13 @@ class Option:
     """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in.
 
     ``most_late``: how many minutes late the job may be and still be done before a set of it goes back (None: any).
+    ``off_cart``: another set stands on the job's built cart, and would be taken off it.
     """
 
     kind: str
     preference: int = 0
     most_late: int | None = None
+    off_cart: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +86,8 @@ class Job:
 
     ``group`` joins the jobs of one case for several sets of one tray: it is served when all are.
     ``case`` joins all jobs of a case, which have need, start and place in common. ``start`` orders
-    jobs on a tie. ``renews``: kinds whose sets have a new record after it, see ``AllocationQuestion.renewed``.
+    jobs on a tie. ``on_hold``: it may stay unopened.
+    ``renews``: kinds whose sets have a new record after it, see ``AllocationQuestion.renewed``.
     ``homes``: when a set of a kind is ready again where it belongs, be that a place of a job or not.
     """
 
@@ -83,6 +100,7 @@ class Job:
     weight: int = 1
     group: str = ""
     case: str = ""
+    on_hold: bool = False
     renews: frozenset[str] = frozenset()
     homes: Mapping[str, int] = field(default_factory=dict)
 
@@ -199,29 +217,19 @@ class GivenSet:
     grade: Grade
     slack: int | None
     preference: int = 0
+    off_cart: bool = False
     under: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
-    """What an allocation is judged by, in this order.
+    """What an allocation is worth: for each level numbers that are the better the less they are."""
 
-    Greatest weight of served groups and then number of served jobs; least weight of rushes, of
-    unopened trays, least depth under the floors (summed over the moments at which a set is
-    needed), least minutes late (see ``waits.least_late``), fewest stand-ins (sum of preferences);
-    greatest smallest slack (None: nothing to lose); least sum of minutes under the margin. What is
-    then still equal goes by start: first who is served, then who gets the tray asked for.
-    """
+    levels: Mapping[Level, tuple[float, ...]]
 
-    weight: int
-    served: int
-    rush: int
-    unopened: int
-    under: int
-    late: int
-    stand_ins: int
-    smallest: int | None
-    tightness: int
+    def decides_against(self, other: Score) -> Level | None:
+        """The first level at which another allocation is worth something else; None when they are worth the same."""
+        return next((level for level in Level if self.levels[level] != other.levels[level]), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ different sets, each of which comes for one of them.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Job, NextFreeSet
 
@@ -60,22 +60,35 @@ def _coming_of(copy: Copy, chain: Sequence[GivenSet], jobs: Mapping[str, Job], j
 def least_late(question: AllocationQuestion, given: Sequence[GivenSet]) -> int:
     """Minutes that the unserved jobs are late at least: what an allocation is judged by.
 
-    Counted without asking which set it is: each return from another case after the need, and each
-    set that is ready for the first time then, comes for one of the jobs that a case lacks, and no
-    more of a kind than the case has not got. It is what ``soonest_sets`` says, unless one set comes free
-    twice in a time in which a case waits for two. A job for which none comes counts as ``never_minutes``.
+    Each return after the need from the case that has a set then or later, and each set that is ready for
+    the first time then, comes for one of the jobs that a case lacks, and no more of a kind than the case
+    has not got. It is what ``soonest_sets`` says, unless one set comes free twice in a time in which a case
+    waits for two. A job for which none comes counts as ``never_minutes``.
     """
     kind_of = {one.job: one.kind for one in given}
+    needs = {job.key: job.need for job in question.jobs}
     total = 0
     for jobs in by_case(question):
         lacking = [job for job in jobs if job.key not in kind_of]
         possible = possible_comings(question, jobs) if lacking else []
-        real = [one for one in possible if not one.after or kind_of.get(one.after) == one.kind]
+        gone = _gone_by(given, needs, jobs[0].need)
+        real = [one for one in possible if _is_real(one, kind_of, gone)]
         comings = of_use(lacking, real)
         shares = assign_next_free(lacking, _as_many_as_there_are(question, kind_of, jobs, comings))
         never = never_minutes(possible)
         total += sum(shares[job.key].minutes if job.key in shares else never for job in lacking)
     return total
+
+
+def _gone_by(given: Iterable[GivenSet], needs: Mapping[str, int], need: int) -> set[str]:
+    """The jobs and sets whose set (as it stands) went on to a job by a need, be it in a rush or unopened."""
+    return {one.after or one.copy for one in given if needs[one.job] <= need}
+
+
+def _is_real(coming: NextFreeSet, kind_of: Mapping[str, str], gone: Collection[str]) -> bool:
+    if not coming.after:
+        return coming.copy not in gone
+    return kind_of.get(coming.after) == coming.kind and coming.after not in gone
 
 
 def possible_comings(question: AllocationQuestion, jobs: Sequence[Job]) -> list[NextFreeSet]:
