@@ -106,8 +106,10 @@ def write_folder(
         marks = {one.file: _digest(target / one.file) for one in aside}
         _write_list(fresh, Contents(kind=kind, owner=owner, files=written, aside=marks))
         _to_disk(fresh)
-    except BaseException:
+    except BaseException as error:
         shutil.rmtree(fresh, ignore_errors=True)
+        if isinstance(error, OSError) and error.errno:
+            error.filename = _as_meant(error.filename, fresh, target)
         raise
     try:
         if target.exists():
@@ -119,6 +121,14 @@ def write_folder(
     folder_to_disk(target.parent)
     moved = (replace(one, to=target / one.to.relative_to(fresh)) if fresh in one.to.parents else one for one in aside)
     return (*moved, *_clear(resting, target, keep))
+
+
+def _as_meant(file: object, fresh: Path, target: Path) -> object:
+    """The file that could not be written, by the place it was meant for; the folder where nobody says which it was."""
+    if not isinstance(file, str | Path):
+        return str(target)
+    path = Path(file)
+    return str(target / path.relative_to(fresh)) if fresh in path.parents else file
 
 
 def check_target(target: Path, kind: str = PAPERS, owner: str = "") -> None:

@@ -17,6 +17,7 @@ from picklist.evening.keep_counted import KeptWrite, Unfinished, begin_settlemen
 from picklist.evening.table_changes import RowChange, TableChange
 from picklist.problems import Problem, Severity, Where
 from picklist.store.state import State
+from picklist.store.state_errors import StateError
 from picklist.tables.csv_edit import edit_csv
 from picklist.tables.drafts import Ledger
 from picklist.tables.files import (
@@ -57,6 +58,7 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
 
     Rows are found by their key. A row that was changed meanwhile, or is not there any more, is a
     problem, stays as it is and is not counted. The caller holds the tables (nobody else writes).
+    Raises OSError, BusyError and StateError for what cannot be written; all is as it was then.
     """
     before = read_table_files(site_folder)
     finder = Finder(read_folder(site_folder, Ledger()), writing.stamp.date())
@@ -68,17 +70,16 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
         if not any(change in finder.refused for change in row.changes)
     ]
     former = {name: before[name] for name in sorted({edit.file for edit in edits})}
-    try:
-        new = {name: _edited(name, data, [e for e in edits if e.file == name]) for name, data in former.items()}
-        files = _made_ready(site_folder, former, new, writing.stamp)
-    except (OSError, BusyError) as error:
-        return Applied(problems=(*finder.problems, _cannot_write(error, site_folder)))
+    new = {name: _edited(name, data, [e for e in edits if e.file == name]) for name, data in former.items()}
+    files = _made_ready(site_folder, former, new, writing.stamp)
     if not counted:
         return Applied(problems=tuple(finder.problems))
-    number = begin_settlement(state, writing.day, files, counted, writing.now)
-    stopped = _put_all(state, site_folder, Unfinished(number=number, day=writing.day, files=files))
-    if stopped:
-        return Applied(problems=(*finder.problems, _cannot_write(stopped, site_folder)))
+    try:
+        number = begin_settlement(state, writing.day, files, counted, writing.now)
+    except StateError:
+        _drop_parts(site_folder, files)
+        raise
+    _put_all(state, site_folder, Unfinished(number=number, day=writing.day, files=files))
     return Applied(
         done=tuple(change for _, row in counted for change in row.changes),
         problems=tuple(finder.problems),
@@ -122,16 +123,15 @@ def _made_ready(
         raise
 
 
-def _put_all(state: State, folder: Path, one: Unfinished) -> Exception | None:
-    """Put all files in place and let them count; what stopped it, when all are as they were before."""
+def _put_all(state: State, folder: Path, one: Unfinished) -> None:
+    """Put all files in place and let them count. Raises what stopped it, when all are as they were before."""
     try:
         for file in one.files:
             put_in_place(folder / file.write.part, folder / file.write.file)
-    except (OSError, BusyError) as error:
+    except (OSError, BusyError):
         finish_settlement(state, one.number, _turned_back(folder, one.files))
-        return error
+        raise
     finish_settlement(state, one.number, [file.write.file for file in one.files] or [""])
-    return None
 
 
 def finish_unfinished(state: State, folder: Path) -> tuple[Problem, ...]:
@@ -188,17 +188,3 @@ def _said(one: Unfinished, placed: Sequence[str]) -> Problem:
         )
     where = Where(file=one.files[0].write.file if one.files else "")
     return Problem(kind="settling finished", severity=Severity.NOTICE, where=where, message=message)
-
-
-def _cannot_write(error: Exception, site_folder: Path) -> Problem:
-    if isinstance(error, OSError):
-        file, why = Path(error.filename or site_folder).name, error.strerror or str(error)
-    else:
-        file, why = site_folder.name, str(error)
-    return Problem(
-        kind="cannot write",
-        severity=Severity.STOPS_ALL,
-        where=Where(file=file),
-        message=f"the tables cannot be written ({why}); they are as they were, and nothing was counted",
-        expected="a file that no other program has open, in a folder in which you may write",
-    )

@@ -21,6 +21,7 @@ DAY = 24 * 60 * 60.0  # seconds
 REFUSALS = {
     errno.ENOSPC: "cannot be written: the disk is full; what was there before is unchanged",
     errno.EDQUOT: "cannot be written: your room on this disk is used up; what was there before is unchanged",
+    errno.EFBIG: "cannot be written: it is larger than this account may write; what was there before is unchanged",
     errno.EROFS: "cannot be written: this disk can only be read",
     errno.EACCES: "cannot be opened or written: you have no right to, or another program has it open",
     errno.EPERM: "cannot be written: you have no right to",
@@ -90,7 +91,7 @@ def check_not_open(path: Path) -> None:
 def prepare_file(path: Path, data: bytes) -> Path:
     """Write new contents beside a file, safe on the disk; the file itself is not touched yet."""
     part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
-    _write_through(part, data, "wb")
+    _write_through(part, data, "wb", path)
     if path.exists():
         shutil.copymode(path, part)
     return part
@@ -146,7 +147,7 @@ def write_file(path: Path, data: bytes) -> None:
     real.parent.mkdir(parents=True, exist_ok=True)
     part = real.with_name(f".{digest_of(data)[:16]}.part")
     try:
-        _write_through(part, data, "wb")
+        _write_through(part, data, "wb", path)
         if real.exists():
             shutil.copymode(real, part)
         put_in_place(part, real)
@@ -172,7 +173,7 @@ def keep_former(site_folder: Path, name: str, data: bytes, stamp: datetime) -> P
         more = f" ({number})" if number > 1 else ""
         kept = folder / f"{stamp:%Y-%m-%d %H%M%S}{more} {name}"
         try:
-            _write_through(kept, data, "xb")
+            _write_through(kept, data, "xb", kept)
         except FileExistsError:
             if kept.is_file() and kept.read_bytes() == data:
                 return kept
@@ -209,8 +210,18 @@ def folder_to_disk(folder: Path) -> None:
             os.close(handle)
 
 
-def _write_through(path: Path, data: bytes, mode: str) -> None:
-    with path.open(mode) as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+def _write_through(path: Path, data: bytes, mode: str, named: Path) -> None:
+    """Write a new file until it is on the disk. Raises OSError that names ``named``; nothing is left of it then."""
+    started = False
+    try:
+        with path.open(mode) as file:
+            started = True
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        error.filename = str(named)  # a full disk names no file
+        if started:
+            with suppress(OSError):
+                path.unlink()
+        raise

@@ -20,10 +20,9 @@ from picklist.problems import Problem, must_be_mended
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
 from picklist.store.state import State
-from picklist.tables.files import BusyError
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse, refuse_private_name
+from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
 from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
@@ -78,16 +77,11 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settle
         with opened_state(folder) as state:
             changes = _day_changes(state, *load_site(folder, now), day)
         return Settled(changes=changes, done=(), problems=(*finished, *changes.problems))
-    try:
-        with hold_tables(folder), opened_state(folder) as state:
-            loaded, site = load_site(folder, now)
-            changes = _day_changes(state, loaded, site, day)
-            stamp = site.settings.site_clock.wall(loaded.now)
-            applied = apply_changes(state, folder, changes.rows, Writing(day=day, now=loaded.now, stamp=stamp))
-    except BusyError as busy:
-        raise WrongUse(f"{busy}; nothing was written") from None
-    except OSError as refused:
-        raise WrongUse(f"{folder} cannot be written ({refused.strerror}); nothing was counted") from None
+    with refusals(), hold_tables(folder), opened_state(folder) as state:
+        loaded, site = load_site(folder, now)
+        changes = _day_changes(state, loaded, site, day)
+        stamp = site.settings.site_clock.wall(loaded.now)
+        applied = apply_changes(state, folder, changes.rows, Writing(day=day, now=loaded.now, stamp=stamp))
     problems = (*finished, *changes.problems, *applied.problems)
     return Settled(changes=changes, done=applied.done, problems=problems, kept=applied.kept)
 

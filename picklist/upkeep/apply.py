@@ -65,7 +65,8 @@ def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> Applie
     """Write approved changes into the master, under a lock, on a fresh reading of it.
 
     A change whose slot no longer says what it said when it was proposed is refused, with a problem;
-    the others are written. ``now`` is an instant.
+    the others are written. ``now`` is an instant. Raises OSError, BusyError and StateError for what cannot
+    be written; all is as it was then, or is finished by the next command.
     """
 
     def do(attempt: Attempt) -> None:
@@ -82,7 +83,8 @@ def undo_change(
     """Undo one change of the log from a day on, or the ``whole`` approval that it came with; others stay.
 
     A change is refused, with a problem, when a later one stands on its line, when it is undone
-    already, or when the table was edited by hand since. The rules stand in ``timeline``.
+    already, or when the table was edited by hand since. The rules stand in ``timeline``. Raises as
+    ``apply_approval`` does.
     """
 
     def numbers(log: tuple[LogEntry, ...]) -> tuple[int, ...]:
@@ -109,22 +111,14 @@ def approved_with(log: tuple[LogEntry, ...], number: int) -> tuple[int, ...]:
 
 
 def _do_under_lock(folder: Path, job: _Job, now: datetime) -> Applied:
-    try:
-        with hold_tables(folder), cards_state(folder) as state:
-            log = ChangeLog(state)
-            bring_in_folder(state, folder)
-            finish_interrupted(folder, log)
-            for _ in range(TRIES):
-                applied = _try_once(folder, job, now, log)
-                if applied is not None:
-                    return applied
-    except StateError as error:
-        return _nothing(job, error.problem)
-    except BusyError as error:
-        return _nothing(job, refusal("busy", str(error), expected="the same again in a while"))
-    except (OSError, sqlite3.Error) as error:
-        message = f"the folder of the tables cannot be written ({error})"
-        return _nothing(job, refusal("cannot-write", message, expected="a folder and files that can be written"))
+    with hold_tables(folder), cards_state(folder) as state:
+        log = ChangeLog(state)
+        bring_in_folder(state, folder)
+        finish_interrupted(folder, log)
+        for _ in range(TRIES):
+            applied = _try_once(folder, job, now, log)
+            if applied is not None:
+                return applied
     message = "the master was changed by hand again and again while this was written"
     return _nothing(job, refusal("master-changed", message, expected="the same again in a while"))
 
@@ -208,25 +202,30 @@ def _write(
     stamp = attempt.site.settings.site_clock.wall(attempt.now)
     for name in changed:
         check_not_open(folder / name)
-    parts = {name: prepare_file(folder / name, data) for name, data in changed.items()}
-    if any(digest_now(folder / name) != digest_of(files[name]) for name in changed):
-        for part in parts.values():
-            part.unlink()
-        return None
-    former = tuple(keep_former(folder, name, files[name], stamp) for name in changed)
-    writes = [
-        FileWrite(file=name, former=digest_of(files[name]), new=digest_of(data), part=parts[name].name)
-        for name, data in changed.items()
-    ]
-    done: tuple[LogEntry, ...] = ()
-    if attempt.done:
-        done = _put_all(folder, log, log.begin_write(writes, attempt.done), writes)
+    parts: dict[str, Path] = {}
+    former: list[Path] = []
+    try:
+        for name, data in changed.items():
+            parts[name] = prepare_file(folder / name, data)
+        if any(digest_now(folder / name) != digest_of(files[name]) for name in changed):
+            _drop(parts.values())
+            return None
+        former += [keep_former(folder, name, files[name], stamp) for name in changed]
+        writes = [
+            FileWrite(file=name, former=digest_of(files[name]), new=digest_of(data), part=parts[name].name)
+            for name, data in changed.items()
+        ]
+        number = log.begin_write(writes, attempt.done) if attempt.done else 0
+    except (OSError, StateError):
+        _drop(parts.values())
+        raise
+    done = _put_all(folder, log, number, writes) if attempt.done else ()
     return Applied(
         done=done,
         already=tuple(attempt.already),
         refused=tuple(attempt.refused),
         files=tuple(changed),
-        former=former,
+        former=tuple(former),
         problems=tuple(attempt.problems),
     )
 
@@ -243,9 +242,13 @@ def _put_all(folder: Path, log: ChangeLog, number: int, writes: list[FileWrite])
     return log.finish_write(number)
 
 
+def _drop(parts: Iterable[Path]) -> None:
+    for part in parts:
+        part.unlink(missing_ok=True)
+
+
 def _give_up(folder: Path, log: ChangeLog, number: int, writes: Iterable[FileWrite]) -> None:
-    for one in writes:
-        (folder / one.part).unlink(missing_ok=True)
+    _drop(folder / one.part for one in writes)
     log.finish_write(number, GIVEN_UP)
 
 

@@ -60,7 +60,7 @@ def test_that_an_evening_keeps_and_prints_nothing_of_a_patient(site: Path, tmp_p
     assert "Sponge" in text_of(out / "pick-lists.pdf"), "at least one list must be printed"
     told.append(run("carts", str(site), str(_filled(out / "carts.xlsx")), "--now", NOW))
     scans = tmp_path / "scans.txt"
-    scans.write_text(f"C-1\nNOTE {PERSON}\n{PERSON}\nMISSING {PERSON}\nBY {SAID[0]}\nDONE\n", encoding="utf-8")
+    scans.write_text(f"C-1.R1\nNOTE {PERSON}\n{PERSON}\nMISSING {PERSON}\nBY {SAID[0]}\nDONE\n", encoding="utf-8")
     told.append(run("scan", str(site), str(scans), "--now", NOW))
     told.append(run("morning", str(site), "--out", str(tmp_path / "morning.pdf"), "--now", "2026-11-26 06:00"))
     told.append(run("used", str(site), str(_used(out / "used.xlsx")), "--day", "2026-11-26", "--now", LATER))

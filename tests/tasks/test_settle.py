@@ -86,7 +86,6 @@ def told(folder: Path, case: str, used: int, unopened: int | None = None, *, tra
 def settle(folder: Path, later: int = 0) -> tuple[str, ...]:
     """Settle the day into the tables; the cases of which nothing was new."""
     settled = settle_day(folder, DAY, AFTER + timedelta(hours=later), write=True)
-    assert not [p for p in settled.problems if p.kind == "cannot write"]
     return settled.changes.counted_before
 
 

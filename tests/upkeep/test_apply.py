@@ -162,8 +162,9 @@ def test_that_a_second_writer_waits_and_then_says_so(clinic: Path) -> None:
 def test_that_a_master_open_in_a_spreadsheet_program_is_left_alone(tmp_path: Path) -> None:
     clinic = write_clinic(tmp_path)
     (clinic / "~$cards.xlsx").write_bytes(b"")
-    applied = apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
-    assert [one.kind for one in applied.problems] == ["busy"]
+    edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
+    with pytest.raises(BusyError, match="is open in a spreadsheet program"):
+        apply_approval(clinic, edit, now=NOW)
     assert wanted(clinic, QUILL)["100001"] == (2, 1)
 
 
@@ -334,7 +335,7 @@ def test_that_a_folder_that_cannot_be_written_is_told(clinic: Path, monkeypatch:
 
     edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
     monkeypatch.setattr(apply_module, "prepare_file", refuse)
-    applied = apply_approval(clinic, edit, now=NOW)
-    assert [one.kind for one in applied.problems] == ["cannot-write"]
+    with pytest.raises(PermissionError):
+        apply_approval(clinic, edit, now=NOW)
     assert wanted(clinic, QUILL)["100001"] == (2, 1)
     assert not read_history(clinic)
