@@ -162,6 +162,15 @@ class Settings:
             "minutes",
         ),
     ] = MessageMinutes.BY_SIZE
+    keep_messages: Annotated[
+        int,
+        Setting(
+            "Days for which what is kept of messages (ids, times, codes) stays after the day of the case",
+            "90",
+            least=7,
+            most=3650,
+        ),
+    ] = 90
     hide_message_numbers: Annotated[
         bool,
         Setting(

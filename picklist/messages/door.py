@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -55,6 +56,23 @@ class Door:
     def appointment(self, text: str) -> str:
         """An appointment's number as it may be kept."""
         return self.mark(text) if self.hide_ids and text else self.name(text)
+
+
+SHORTEST = 4  # characters of a patient's number that could not stand in another one by chance
+PATIENTS_OWN = (
+    "the appointment's number holds the patient's own number, so nothing was kept; set 'hide message numbers' to yes, "
+    "and let it be sent again"
+)
+
+
+def patient_numbers(texts: Iterable[str]) -> frozenset[str]:
+    """Those of some ids of a patient that are numbers."""
+    return frozenset(one for one in texts if len(one) >= SHORTEST and any(sign.isdigit() for sign in one))
+
+
+def holds_number(text: str, numbers: frozenset[str]) -> bool:
+    """Whether an id is one of these numbers, or holds one as a part of its own."""
+    return not numbers.isdisjoint((text, *re.split(r"[^A-Za-z0-9]+|(?<=[A-Za-z])(?=\d)", text)))
 
 
 def fold_code(text: str) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from picklist.messages.door import Door, read_iso_time
+from picklist.messages.door import PATIENTS_OWN, Door, holds_number, patient_numbers, read_iso_time
 from picklist.messages.events import (
     STATUS_WORDS,
     Answer,
@@ -138,20 +138,21 @@ class Refusal:
 
 
 Found = Event | Refusal
+BROKEN: dict[str, Any] = {"resourceType": "(broken)"}  # stands for a line that cannot be read
 
 
 def read_fhir(data: Any, door: Door) -> list[Found]:
     """The appointments of a bundle, or one alone, out of parsed JSON. Raises RefusedError for what is neither."""
     kind = data.get("resourceType") if isinstance(data, dict) else None
     if kind == "Appointment":
-        return [_read_entry(_Entry(resource=data), 1, _Book({}), door)]
+        return [_read_entry(_Entry(resource=data), 1, _Book({}, patients=frozenset(_patient_numbers(data))), door)]
     if kind != "Bundle":
         raise RefusedError(Answer.ERROR, "resourceType", "this is neither a Bundle nor an Appointment")
     try:
         bundle = _Bundle.model_validate(data)
     except ValidationError as error:
         raise RefusedError(Answer.ERROR, _path(error), "this is not in the form of FHIR") from None
-    book = _Book({})
+    book = _Book({}, patients=frozenset(one for entry in bundle.entry for one in _patient_numbers(entry.resource)))
     for entry in bundle.entry:
         book.add(entry.fullUrl, entry.resource)
     return [
@@ -164,6 +165,8 @@ def _entries(entry: _Entry, number: int, book: _Book, door: Door) -> Iterator[Fo
     if method == "DELETE" and path:
         number_of = door.appointment(path.split("/")[0])
         yield Event(control=number_of, at="", trigger="DELETE", filler=(number_of, NAMESPACE))
+    elif entry.resource == BROKEN:
+        yield Refusal(f"line {number}", "this is no JSON that can be read")
     elif entry.resource and entry.resource.get("resourceType") == "Appointment" and entry.search.mode != "outcome":
         yield _read_entry(entry, number, book, door)
 
@@ -175,10 +178,14 @@ def _path(error: ValidationError) -> str:
 
 @dataclass(slots=True)
 class _Book:
-    """The resources of a bundle, by the ways in which a reference may name them."""
+    """The resources of a bundle, by the ways in which a reference may name them.
+
+    ``patients`` are the numbers of patients, which no number of a case may hold; nothing of them is kept.
+    """
 
     found: dict[str, _Thing]
     services: dict[str, _Service] = field(default_factory=dict)
+    patients: frozenset[str] = frozenset()
 
     def add(self, url: str, resource: dict[str, Any] | None, local: bool = False) -> None:
         """Take a resource in; one that does not have the form is not there."""
@@ -246,11 +253,15 @@ def _read_entry(entry: _Entry, number: int, book: _Book, door: Door) -> Found:
     url = entry.fullUrl.rpartition(":" if entry.fullUrl.startswith("urn:") else "/")[2]
     if not (read.id or url):
         return Refusal(f"{place}, id", "the appointment has no id")
-    book = _Book(dict(book.found), dict(book.services)) if read.contained else book
+    book = _Book(dict(book.found), dict(book.services), book.patients) if read.contained else book
     for one in read.contained:
         book.add("", one, local=True)
+    own = [one.value for one in read.identifier if one.system in door.id_systems and one.value]
+    for element, texts in (("id", [read.id or url]), ("identifier", own)):
+        if not door.hide_ids and any(holds_number(one, book.patients) for one in texts):
+            return Refusal(f"{place}, {element}", PATIENTS_OWN)
     number_of = door.appointment(read.id or url)
-    numbers = [door.appointment(one.value) for one in read.identifier if one.system in door.id_systems and one.value]
+    numbers = [door.appointment(one) for one in own]
     doubts: list[Doubt] = []
     start, end = _times(read, entry.resource or {}, place, doubts)
     at = read_iso_time(read.meta.lastUpdated)
@@ -270,6 +281,21 @@ def _read_entry(entry: _Entry, number: int, book: _Book, door: Door) -> Found:
         resources=(*_participants(read, book, door, place, doubts), *_services(read, book, door, place)),
         doubts=tuple(doubts),
     )
+
+
+def _patient_numbers(resource: dict[str, Any] | None) -> Iterator[str]:
+    """The ids of a patient, or of the patients who take part in an appointment, as far as they look like numbers."""
+    try:
+        thing = _Thing.model_validate(resource or {})
+        read = _Appointment.model_validate(resource or {})
+    except ValidationError:
+        return
+    if thing.resourceType == "Patient":
+        yield from patient_numbers((thing.id, *(one.value for one in thing.identifier)))
+    people = (one.actor.reference for one in read.participant if one.actor is not None)
+    yield from patient_numbers(one.split("/")[-1] for one in people if "Patient/" in one)
+    for one in read.contained:
+        yield from _patient_numbers(one)
 
 
 def _times(read: _Appointment, raw: dict[str, Any], place: str, doubts: list[Doubt]) -> tuple[str, str]:

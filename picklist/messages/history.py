@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.messages.events import (
@@ -54,7 +54,6 @@ class Appointment:
     key: Key
     number: str
     last: Kept
-    serials: list[int] = field(default_factory=list)
     state: State | None = None
     booked: bool = False
     status: tuple[FieldCode, ...] = ()
@@ -100,6 +99,27 @@ def appointments(
             _note(known, one, "same time", "field MSH-7", SAME_TIME)
         before[key] = (at, sequence)
     return sorted(found.values(), key=lambda one: (one.number, one.key))
+
+
+def outdated(kept: Iterable[Kept], clock: SiteClock, before: date) -> list[int]:
+    """The running numbers of messages that count no more: of appointments of which all was before a day.
+
+    All means the days of which any of its messages spoke, and those on which they were sent.
+    """
+    ordered = sorted(kept, key=lambda one: (instant_of(one, clock), one.event.sequence, one.serial))
+    keys = _keys(ordered)
+    newest: dict[Key, date] = {}
+    for one in ordered:
+        newest[keys[one.serial]] = max(newest.get(keys[one.serial], date.min), _last_day(one, clock))
+    return [one.serial for one in ordered if newest[keys[one.serial]] < before]
+
+
+def _last_day(kept: Kept, clock: SiteClock) -> date:
+    """The last day of which a message speaks, or on which it was sent."""
+    event = kept.event
+    times = [event.start, event.end, *(resource.start for resource in event.resources)]
+    days = [date.fromisoformat(time[:10]) for time in times if time not in ("", DELETED)]
+    return max((clock.day(instant_of(kept, clock)), *days))
 
 
 def _keys(ordered: list[Kept]) -> dict[int, Key]:
@@ -157,7 +177,6 @@ def _apply(one: Appointment, kept: Kept, unit: MessageMinutes) -> None:
         one.number = _number(event)
     one.booked = one.booked or event.trigger not in TRIGGER_STATE
     one.last = kept
-    one.serials.append(kept.serial)
 
 
 def _apply_state(one: Appointment, kept: Kept) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 
 import hl7
 
-from picklist.messages.door import Door, read_hl7_time
+from picklist.messages.door import PATIENTS_OWN, Door, holds_number, patient_numbers, read_hl7_time
 from picklist.messages.events import (
     DELETED,
     OF_SLOTS,
@@ -203,11 +203,15 @@ def read_message(text: str, header: Header, door: Door) -> Event | None:
     filler, placer = _appointment(sch, 2, door, sender), _appointment(sch, 1, door, sender)
     if not filler[0] and not placer[0]:
         raise RefusedError(Answer.ERROR, "field SCH-1 or SCH-2", "the appointment has no number")
+    own = _patient_numbers(text, header)
+    for field in (1, 2):
+        if not door.hide_ids and holds_number(sch.get(field), own):
+            raise RefusedError(Answer.ERROR, f"field SCH-{field}", PATIENTS_OWN)
     doubts: list[Doubt] = []
     times = _Times(at, doubts)
     timing = _timing(sch, [one for one in parts if one.name == "TQ1"], times)
     return Event(
-        control=door.name(header.control),
+        control=message_id(text, header, door),
         at=at,
         trigger=header.trigger,
         sequence=int(msh.get(13)) if re.fullmatch(r"\d{1,9}", msh.get(13)) else 0,
@@ -220,6 +224,20 @@ def read_message(text: str, header: Header, door: Door) -> Event | None:
         doubts=tuple(doubts),
         **timing,
     )
+
+
+def message_id(text: str, header: Header, door: Door) -> str:
+    """The control id as it may be kept; a mark where it holds the patient's own number."""
+    control = header.control
+    return door.mark(control) if holds_number(control, _patient_numbers(text, header)) else door.name(control)
+
+
+def _patient_numbers(text: str, header: Header) -> frozenset[str]:
+    """The numbers in PID-2 to PID-4, to know them where they must not stand; they go no further than this reader."""
+    component, repetition = header.encoding[0], header.encoding[1:2] or "~"
+    lines = (line.split(header.separator) for line in text.split("\r") if line[:4] == f"PID{header.separator}")
+    ids = (one for fields in lines for field in fields[2:5] for one in field.split(repetition))
+    return patient_numbers(one.split(component)[0].strip() for one in ids)
 
 
 def _check_header(header: Header) -> None:

@@ -6,11 +6,12 @@ import base64
 import hashlib
 import json
 from dataclasses import dataclass
+from typing import Any
 
 from picklist.messages.door import Door
 from picklist.messages.events import Answer, Event, RefusedError
-from picklist.messages.fhir import Refusal, read_fhir
-from picklist.messages.hl7_reader import Header, read_header, read_message
+from picklist.messages.fhir import BROKEN, Refusal, read_fhir
+from picklist.messages.hl7_reader import Header, message_id, read_header, read_message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,21 +44,18 @@ def take_hl7(text: str, door: Door) -> Taken:
         header = read_header(text)
         event = read_message(text, header, door)
     except RefusedError as refused:
-        control = door.name(header.control) if header is not None else ""
+        control = message_id(text, header, door) if header is not None else ""
         return Taken(
             answer=refused.answer, digest=digest, control=control, header=header, place=refused.place, why=refused.why
         )
-    return Taken(answer=Answer.ACCEPT, digest=digest, control=door.name(header.control), header=header, event=event)
+    control = message_id(text, header, door)
+    return Taken(answer=Answer.ACCEPT, digest=digest, control=control, header=header, event=event)
 
 
 def take_fhir(text: str, door: Door) -> list[Taken]:
-    """Take the appointments of a FHIR bundle in."""
+    """Take the appointments of a FHIR bundle in, of one alone, or of resources line by line (NDJSON)."""
     try:
-        found = read_fhir(json.loads(text), door)
-    except (json.JSONDecodeError, RecursionError):
-        xml = text.lstrip().startswith("<")
-        why = "FHIR in XML is not read; JSON is" if xml else "this is no JSON that can be read"
-        return [Taken(answer=Answer.ERROR, digest=_digest(text, door), place="", why=why)]
+        found = [one for part in _parsed(text) for one in read_fhir(part, door)]
     except RefusedError as refused:
         return [Taken(answer=refused.answer, digest=_digest(text, door), place=refused.place, why=refused.why)]
     taken = []
@@ -68,6 +66,35 @@ def take_fhir(text: str, door: Door) -> list[Taken]:
         else:
             taken.append(Taken(answer=Answer.ACCEPT, digest=digest, control=one.control, event=one))
     return taken
+
+
+def _parsed(text: str) -> list[Any]:
+    """The JSON of a text: one value, or where each line is a resource of its own, those together as one bundle.
+
+    A bundle on a line stays a bundle. Raises RefusedError.
+    """
+    if text.lstrip().startswith("<"):
+        why = "FHIR in XML is not read: let the other system send or export JSON (_format=json)"
+        raise RefusedError(Answer.ERROR, "", why)
+    whole = _json(text)
+    if whole is not None:
+        return [whole]
+    lines = text.splitlines()
+    if not isinstance(_json(next(iter(filter(str.strip, lines)), "")), dict):
+        raise RefusedError(Answer.ERROR, "", "this is no JSON that can be read")
+    resources = [_json(line) if line.strip() else {} for line in lines]
+    resources = [one if isinstance(one, dict) else BROKEN for one in resources]
+    bundles = [one for one in resources if one.get("resourceType") == "Bundle"]
+    entries = [{} if one.get("resourceType") == "Bundle" else {"resource": one} for one in resources]
+    return [*bundles, {"resourceType": "Bundle", "entry": entries}]
+
+
+def _json(text: str) -> Any:
+    """What a text says in JSON; None where it is none that can be read."""
+    try:
+        return json.loads(text)
+    except (json.JSONDecodeError, RecursionError):
+        return None
 
 
 def _digest(text: str, door: Door) -> str:

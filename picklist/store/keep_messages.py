@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import secrets
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum, auto
 
 from pydantic import TypeAdapter
 
-from picklist.messages.events import Event
+from picklist.messages.events import Answer, Event
 from picklist.messages.history import Kept
 from picklist.messages.take import Taken
 from picklist.store.state import State
@@ -62,7 +63,8 @@ def _is_repeated(db: sqlite3.Connection, one: Taken) -> bool:
         newest = "SELECT digest FROM message WHERE appointment = ? ORDER BY serial DESC LIMIT 1"
         row = db.execute(newest, (one.appointment,)).fetchone()
         return row is not None and row["digest"] == one.digest
-    return db.execute("SELECT 1 FROM message WHERE digest = ?", (one.digest,)).fetchone() is not None
+    same = "SELECT 1 FROM message WHERE digest = ? AND answer = ?"  # one that was refused may be accepted another time
+    return db.execute(same, (one.digest, one.answer.value)).fetchone() is not None
 
 
 def has_messages(state: State) -> bool:
@@ -85,6 +87,55 @@ def kept_messages(state: State) -> list[Kept]:
         )
         for row in rows
     ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """A message that was not applied: its running number, when it arrived, its id, its answer, where and why."""
+
+    serial: int
+    arrived: datetime
+    control: str
+    answer: Answer
+    place: str
+    why: str
+
+
+def refused_messages(state: State, since: datetime) -> list[Refused]:
+    """What arrived since then and was refused, as it arrived; not what was accepted when it was sent again."""
+    with state.reading() as db:
+        rows = db.execute(
+            """
+            SELECT * FROM message WHERE answer != ? AND NOT EXISTS (
+                SELECT * FROM message AS later
+                WHERE later.serial > message.serial AND later.answer = ?
+                AND (later.digest = message.digest OR (later.control = message.control AND message.control != ''))
+            ) ORDER BY serial
+            """,
+            (Answer.ACCEPT.value, Answer.ACCEPT.value),
+        ).fetchall()
+    return [one for one in map(_refused, rows) if one.arrived >= since]
+
+
+def _refused(row: sqlite3.Row) -> Refused:
+    return Refused(
+        serial=row["serial"],
+        arrived=datetime.fromisoformat(row["arrived"]),
+        control=row["control"],
+        answer=Answer(row["answer"]),
+        place=row["place"],
+        why=row["why"],
+    )
+
+
+def forget_messages(state: State, serials: Iterable[int], before: datetime) -> None:
+    """Remove messages about cases by their running numbers, and all others that arrived before then."""
+    with state.reading() as db:
+        others = db.execute("SELECT serial, arrived FROM message WHERE event IS NULL").fetchall()
+    old = [*serials, *(row["serial"] for row in others if datetime.fromisoformat(row["arrived"]) < before)]
+    if old:
+        with state.writing() as db:
+            db.executemany("DELETE FROM message WHERE serial = ?", [(one,) for one in old])
 
 
 def written_schedule(state: State) -> str:

@@ -4,25 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from picklist.inputs import read_door
 from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
+from picklist.messages.history import Kept, outdated
 from picklist.messages.hl7_reader import decode_message, split_file
-from picklist.messages.schedule import COLUMNS, MESSAGE, schedule_of
+from picklist.messages.schedule import COLUMNS, KEPT_DAYS, MESSAGE, schedule_of
 from picklist.messages.take import Taken, take_fhir, take_hl7
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
+from picklist.settings import Settings
 from picklist.store.keep_messages import (
     Keeping,
+    Refused,
     door_key,
+    forget_messages,
     has_messages,
     keep_messages,
     kept_messages,
     mark_schedule,
+    refused_messages,
     written_schedule,
 )
 from picklist.store.state import State, open_state, state_path
@@ -41,6 +46,7 @@ from picklist.tables.private import Kind, looks_private
 from picklist.tables.write import csv_bytes
 from picklist.tasks.errors import WrongUse
 
+REFUSED = "message refused"
 FILE = f"{FROM_MESSAGES}.csv"
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 EMPTY = csv_bytes(COLUMNS, ())
@@ -155,7 +161,7 @@ def _said(name: str, taken: Iterable[Taken], keeping: Iterable[Keeping]) -> list
         control = f"message {one.control}" if one.control and not is_mark(one.control) else f"message no. {number}"
         where = _place(f"{name}, {control}", one.place)
         if one.answer is not Answer.ACCEPT:
-            said.append(_problem("message refused", where, f"{one.why}; it was not applied"))
+            said.append(_problem(REFUSED, where, f"{one.why}; it was not applied"))
         elif one.event is None:
             said.append(
                 _problem(
@@ -172,14 +178,15 @@ def _place(name: str, place: str) -> str:
     return f"{name}, {place}" if place else name
 
 
-def _problem(kind: str, where: str, message: str, *, grave: bool = True) -> Problem:
+def _problem(kind: str, where: str, message: str, *, grave: bool = True, expected: str = "") -> Problem:
     severity = Severity.TO_MEND if grave else Severity.NOTICE
-    return Problem(kind=kind, severity=severity, where=Where(file=where), message=message)
+    return Problem(kind=kind, severity=severity, where=Where(file=where), message=message, expected=expected)
 
 
 def of_messages(problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    """Those of a site's problems that come from messages or from the schedule made of them."""
-    return tuple(one for one in problems if one.where.file == FILE or one.where.file.startswith(f"{MESSAGE} "))
+    """Those of a site's problems that come from messages or from the schedule made of them, but for refused ones."""
+    ours = (one for one in problems if one.where.file == FILE or one.where.file.startswith(f"{MESSAGE} "))
+    return tuple(one for one in ours if one.kind != REFUSED)
 
 
 def ensure_schedule(folder: Path, stamp: datetime) -> tuple[Problem, ...]:
@@ -214,7 +221,8 @@ def lay_messages(folder: Path, site: Site, now: datetime) -> Laid:
         return Laid()
     try:
         with open_state(state_path(folder)) as state:
-            return _lay(state, folder, site, now) if has_messages(state) else Laid()
+            laid = _lay(state, folder, site, now) if has_messages(state) else Laid()
+            return replace(laid, problems=(*laid.problems, *_refused(state, now)))
     except StateError as error:
         return Laid(problems=(_problem("messages not read", FILE, f"{error}; the schedule may be older than them"),))
     except (BusyError, OSError) as error:
@@ -225,7 +233,9 @@ def lay_messages(folder: Path, site: Site, now: datetime) -> Laid:
 def _lay(state: State, folder: Path, site: Site, now: datetime) -> Laid:
     settings = site.settings
     door = Door(key=door_key(state))
-    rows, problems = schedule_of(kept_messages(state), site.codes, settings, door, settings.site_clock.day(now))
+    kept = kept_messages(state)
+    rows, problems = schedule_of(kept, site.codes, settings, door, settings.site_clock.day(now))
+    _forget_old(state, kept, settings, now)
     problems = (*problems, *_beside(site))
     data = csv_bytes(COLUMNS, rows)
     path = folder / FILE
@@ -235,6 +245,33 @@ def _lay(state: State, folder: Path, site: Site, now: datetime) -> Laid:
     put_in_place(prepare_file(path, data), path)
     mark_schedule(state, digest_of(data))
     return Laid(changed=True, problems=problems)
+
+
+def _forget_old(state: State, kept: list[Kept], settings: Settings, now: datetime) -> None:
+    """Remove what is kept of messages about days that are long over."""
+    before = now - timedelta(days=settings.keep_messages)
+    clock = settings.site_clock
+    forget_messages(state, outdated(kept, clock, clock.day(before)), before)
+
+
+def _refused(state: State, now: datetime) -> tuple[Problem, ...]:
+    """Messages of the last days that were refused: those that are alike as one, by the first of them.
+
+    What was meant for others (AR: another kind of message, one for training) is worth knowing and no more.
+    """
+    alike: dict[tuple[Answer, str, str], list[Refused]] = {}
+    for one in refused_messages(state, now - timedelta(days=KEPT_DAYS)):
+        alike.setdefault((one.answer, one.place, one.why), []).append(one)
+    found = []
+    for (answer, place, why), some in alike.items():
+        first = some[0]
+        named = f"{MESSAGE} {first.control}" if first.control and not is_mark(first.control) else ""
+        where = _place(named or f"{MESSAGE} no. {first.serial}", place)
+        many = f" (so in {len(some)} messages)" if len(some) > 1 else ""
+        said = f"{why}; it was not applied{many}"
+        expected = f"it corrected and sent again; it is listed for {KEPT_DAYS} days"
+        found.append(_problem(REFUSED, where, said, grave=answer is not Answer.REJECT, expected=expected))
+    return tuple(found)
 
 
 def _beside(site: Site) -> tuple[Problem, ...]:

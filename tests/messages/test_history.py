@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from itertools import permutations
 
@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.messages.events import Event
-from tests.messages.words import code, event, kinds, only_row, schedule, siu
+from picklist.messages.history import Kept, outdated
+from tests.messages.words import ARRIVED, SETTINGS, code, event, kinds, only_row, schedule, siu
 
 WEEK = datetime(2026, 11, 23, 6, 0)  # noqa: DTZ001 (a wall time)
 
@@ -157,3 +158,14 @@ def test_that_a_code_added_later_does_not_let_an_old_message_overtake() -> None:
     codes = (code("AIL-3", "OR9", "room", "OR 9"), code("AIL-3", "OR2", "room", "OR 2"))
     assert only_row(old, new, codes=codes[1:])["room"] == "OR 2"
     assert only_row(old, new, codes=codes)["room"] == "OR 2"
+
+
+def test_that_a_message_counts_no_more_once_all_of_its_case_is_over() -> None:
+    """Moved from 26 Nov to 10 Dec: the first message stays with the second, which may come again or be changed."""
+    moved = siu("S13", msh7="20261125130000", control="MSG2", start="20261210073000")
+    other = siu(control="MSG3", filler="77002^ORSYS")
+    kept = [Kept(serial=n, arrived=ARRIVED, event=event(text)) for n, text in enumerate((siu(), moved, other), start=1)]
+    clock = SETTINGS.site_clock
+    assert [outdated(kept, clock, date(2026, *day)) for day in ((11, 26), (11, 27), (12, 10), (12, 11))] == [
+        [], [3], [3], [1, 3, 2],
+    ]  # fmt: skip

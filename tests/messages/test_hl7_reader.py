@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from picklist.messages.door import read_hl7_time
 from picklist.messages.events import Answer, Part
 from picklist.messages.hl7_reader import decode_message, split_file
-from tests.messages.words import PUBLISHED_S12, event, siu, taken
+from tests.messages.words import DOOR, PUBLISHED_S12, event, siu, taken
 
 
 def test_that_the_published_example_is_read_as_it_stands() -> None:
@@ -81,6 +82,24 @@ def test_that_a_running_number_in_place_of_an_action_is_none() -> None:
 def test_that_what_cannot_be_used_is_refused_with_its_field(change: dict[str, Any], answer: Answer, place: str) -> None:
     one = taken(siu(**change))
     assert (one.answer, one.place, one.event) == (answer, place, None)
+
+
+@pytest.mark.parametrize("number", ["4829130", "MRN-4829130", "4829130-2", "A4829130"])
+def test_that_an_appointments_number_made_of_the_patients_is_refused_until_numbers_are_hidden(number: str) -> None:
+    """PID-3 is 4829130 in these messages; a message without PID could not be told from others, so none is kept."""
+    one = taken(siu(filler=f"{number}^ORSYS"))
+    assert (one.answer, one.place, one.event) == (Answer.ERROR, "field SCH-2", None)
+    assert "hide message numbers" in one.why
+    hidden = taken(siu(filler=f"{number}^ORSYS"), replace(DOOR, hide_ids=True))
+    assert hidden.answer is Answer.ACCEPT
+    assert "4829130" not in repr((hidden.event, hidden.control, hidden.appointment))
+
+
+def test_that_a_message_id_made_of_the_patients_number_becomes_a_mark() -> None:
+    one = taken(siu(control="482-4829130"))
+    assert one.answer is Answer.ACCEPT
+    assert "4829130" not in repr((one.event, one.control))
+    assert taken(siu(control="48291305")).control == "48291305"
 
 
 def test_that_a_part_of_a_longer_message_is_never_taken_for_the_whole() -> None:

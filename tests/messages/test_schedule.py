@@ -8,7 +8,18 @@ import pytest
 
 from picklist.problems import Problem, Severity
 from picklist.settings import MessageMinutes, MessageTimes
-from tests.messages.words import CODES, PUBLISHED_S12, code, kinds, only_row, schedule, siu
+from tests.messages.words import (
+    CODES,
+    LIKE_A_CONTRADICTION,
+    LIKE_A_SURGICAL_S14,
+    LIKE_CHAPTER_10,
+    PUBLISHED_S12,
+    code,
+    kinds,
+    only_row,
+    schedule,
+    siu,
+)
 
 
 def grave(problems: tuple[Problem, ...]) -> list[Problem]:
@@ -150,6 +161,37 @@ def test_that_a_start_without_an_offset_is_the_sites_wall_clock_unless_set_other
 
 def test_that_old_cases_leave_the_schedule() -> None:
     assert schedule(siu(msh7="20261101120000", start="20261110073000"))[0] == []
+
+
+def test_that_the_example_of_chapter_10_is_read_by_its_field_table_and_not_by_itself() -> None:
+    """Status, place and person stand one field off there: what the table names is empty, which stops the case."""
+    rows, problems = schedule(LIKE_CHAPTER_10)
+    assert [(row["case"], str(row["start"]), row["minutes"], row["status"]) for row in rows] == [
+        ("51207", "10:00:00", 30, "planned")
+    ]
+    assert (rows[0]["room"], rows[0]["surgeon"], rows[0]["procedures"]) == ("", "", ())
+    assert kinds(grave(problems)) == {"unknown code", "no procedure"}
+    assert {one.where.file for one in problems if one.kind == "unknown code"} == {
+        "message 81016, AIL 1, field AIL-3",
+        "message 81016, AIP 1, field AIP-3",
+    }
+
+
+def test_that_a_surgical_message_keeps_all_its_services_and_names_what_contradicts() -> None:
+    rows, problems = schedule(LIKE_A_SURGICAL_S14)
+    assert [(row["room"], row["surgeon"], row["procedures"], row["team"], row["minutes"]) for row in rows] == [
+        ("OR 1", "S01", ("KNEE", "HERNIA"), ("N02",), 379)
+    ]
+    assert "two starts" in kinds(grave(problems))
+    assert all("4829130" not in str(one) for one in problems)
+
+
+def test_that_durations_and_days_that_contradict_one_another_are_named() -> None:
+    rows, problems = schedule(LIKE_A_CONTRADICTION)
+    assert [(str(row["start"]), row["minutes"], row["room"], row["surgeon"]) for row in rows] == [
+        ("08:30:00", 60, "OR 1", "S01")
+    ]
+    assert {"two durations", "two starts"} <= kinds(problems)
 
 
 def test_that_the_published_example_needs_its_codes_first() -> None:

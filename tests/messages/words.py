@@ -40,6 +40,64 @@ PUBLISHED_S12 = "\r".join(
 )
 
 
+# After the S13 of HL7 v2.9.1, 10.7.2 (the only SIU of chapter 10): its fields as they stand there, with other
+# values, as the text is HL7's. It does not follow its own field table: the status stands in SCH-21 and not in 25,
+# place and person in AIL-2 and AIP-2 and not in 3, and minutes are M.
+LIKE_CHAPTER_10 = "\r".join(
+    (
+        r"MSH|^~\&|BEDS|W|PL|H|20261125110500||SIU^S13^SIU_S13|81016|P|2.8|||AL|ER",
+        "SCH|88291^BEDS|51207^ORSYS||||61|Routine visit^Routine^L|NORMAL^^HL70277|||"
+        "|7700^TARN^C|555-0142|||7700^TARN^C|||||BOOKED",
+        "TQ1|1|||||30^M|20261126100000|20261126103000",
+        "PID||4829130||WRENFIELD^Oda",
+        "RGS|1|U",
+        "AIP|1|N12^TARN^C^A^^DR|001^ATTENDING^L",
+        "AIL|1|OFFICE^^^HOUSE|002^LOCAL^L",
+    )
+)
+# After a surgical S14 of v2.3 in the parser tests of hapifhir/hapi-hl7v2 (NewPipeParserTest.java; MPL 1.1 or GPL, so
+# that the fields are its own and the values are not): several services and people, each with its place, running
+# numbers where action codes stand, services that start the day before the appointment, 255 with the unit 000000,
+# and a blank before MSH-10.
+LIKE_A_SURGICAL_S14 = "\r".join(
+    (
+        r"MSH|^~\&|ORSYS|H|PL|H|20261125120000||SIU^S14| 38762|P|2.3",
+        "SCH||77001^ORSYS||||29881^KNEE|||379|MIN|^^379^20261126161000",
+        "PID|1|4829130|4829130^^^H|P4829130||||||||||||||A4829130",
+        "PV1|1|I|4 N^412^A||||||||||||||||A4829130",
+        "RGS|1|1",
+        "AIS|1|1|29881^KNEE|20261125161000|0|MIN|255|000000",
+        "AIG|1|1|TABLE",
+        "AIL|1|1|OR1^OR1|||20261125161000|40800|0",
+        "AIP|1|1|Q77^QUILL^A|^1",
+        "RGS|2|2",
+        "AIS|1|2|49505^HERNIA|20261125161000|0|MIN|255|000000",
+        "AIL|1|2|OR1^OR1|||20261125161000|40800|0",
+        "AIP|1|2|N12^TARN^C|^1",
+    )
+)
+# After the S12 that interfaceware.com shows on hl7-siu (the page's text is its owner's): 60 minutes in SCH-9, 45 from
+# start to end, 45 at the place and the person, which start on another day.
+LIKE_A_CONTRADICTION = "\r".join(
+    (
+        r"MSH|^~\&|ORSYS|H|PL|H|20261125120000||SIU^S12|24916560|P|2.3||||||",
+        "SCH|77001^77001|77001^77001|||77001|OFFICE^Office visit|reason for the visit|OFFICE|60|m|"
+        "^^60^20261126083000^20261126091500|||||Q77^QUILL^A|||||Q77^QUILL^A|||||BOOKED",
+        "PID|1||4829130||WRENFIELD^Oda",
+        "RGS|1|A",
+        "AIG|1|A|Q77^QUILL|D^^",
+        "AIL|1|A|OR1^^^OR1|^Main||20261101084500|||45|m^Minutes||BOOKED",
+        "AIP|1|A|Q77^QUILL^A|D^QUILL||20261101084500|||45|m^Minutes||BOOKED",
+    )
+)
+EXAMPLES = {
+    "published": PUBLISHED_S12,
+    "like chapter 10": LIKE_CHAPTER_10,
+    "like a surgical one": LIKE_A_SURGICAL_S14,
+    "like a contradiction": LIKE_A_CONTRADICTION,
+}
+
+
 def siu(trigger: str = "S12", **changes: str) -> str:
     """A message of one knee in OR 1 at 07:30 for 90 minutes; ``changes`` replace parts of it, empty leaves one out.
 

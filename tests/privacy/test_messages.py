@@ -18,8 +18,8 @@ from picklist.messages.take import take_fhir, take_hl7
 from picklist.store.keep_messages import EVENTS
 from tests.cli.run import run
 from tests.inputs.folders import write_site
-from tests.messages.test_fhir import PUBLISHED_R4, R4
-from tests.messages.words import PUBLISHED_S12, schedule, siu
+from tests.messages.test_fhir import PUBLISHED, R4
+from tests.messages.words import EXAMPLES, schedule, siu
 from tests.privacy.seeds import BARE, SAID, SURNAME, TRACES
 from tests.tasks.test_messages import with_codes
 
@@ -58,7 +58,7 @@ def all_of(taken: Any) -> str:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("text", [siu(), PUBLISHED_S12], ids=["surgical", "published"])
+@pytest.mark.parametrize("text", [siu(), *EXAMPLES.values()], ids=["surgical", *EXAMPLES])
 def test_that_no_field_of_hl7_lets_a_patient_through(text: str, seed: str) -> None:
     leaks = {}
     for field, message in seeded_messages(text, seed):
@@ -86,7 +86,7 @@ def places_of(node: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("bundle", [R4, PUBLISHED_R4], ids=["surgical", "published"])
+@pytest.mark.parametrize("bundle", [R4, *PUBLISHED.values()], ids=["surgical", *PUBLISHED])
 def test_that_no_element_of_fhir_lets_a_patient_through(bundle: dict[str, Any], seed: str) -> None:
     leaks = {}
     for path in places_of(bundle):
