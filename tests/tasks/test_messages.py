@@ -10,7 +10,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +18,12 @@ import pytest
 from openpyxl import load_workbook
 
 from picklist.problems import Severity
-from picklist.store.state import state_path
+from picklist.store.state import open_state, state_path
 from picklist.store.state_errors import StateFullError
 from picklist.tables.files import kept_folder
 from picklist.tasks.folder import load_folder
-from picklist.tasks.messages import FILE, REFUSED, WatchedFiles
+from picklist.tasks.listen import Listener
+from picklist.tasks.messages import FILE, REFUSED, WatchedFiles, open_door
 from tests.cli.run import run
 from tests.inputs.folders import Rows, write_site
 from tests.messages.sender import Sender
@@ -234,15 +235,13 @@ def test_that_no_acknowledged_message_is_lost_when_the_listener_is_killed(site: 
                 os.kill(pid, signal.SIGKILL)
     assert after <= len(acknowledged) < len(texts)
     assert set(acknowledged) <= kept(site)
-    with listening(site) as (port, _), Sender(port) as sender:  # the sender repeats what was not acknowledged, and more
-        assert all("MSA|AA|" in answer for answer in sender.answers(*texts))
+    with open_state(state_path(site)) as state:  # the sender repeats what was not acknowledged, and more
+        listener = Listener(state=state, door=open_door(site, state), now=lambda: datetime.now(UTC), say=lambda _: None)
+        assert all(b"MSA|AA|" in listener.answer(text.encode())[0] for text in texts)
     assert kept(site) == set(controls)
 
 
 def test_that_a_message_that_cannot_be_stored_is_never_accepted(site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from datetime import UTC, datetime
-
-    from picklist.store.state import open_state
     from picklist.tasks import listen
     from tests.messages.words import DOOR
 
