@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
@@ -11,13 +11,16 @@ from picklist.clock import SiteClock
 from picklist.evening.cart_state import cart_state, is_finished, older_list
 from picklist.evening.keep_decisions import Decision, conflict_key, shortage_key
 from picklist.evening.keep_facts import PutBack
+from picklist.evening.known import Known
 from picklist.evening.questions import MatchQuestion
+from picklist.evening.since_built import NOTHING_SINCE, SinceBuilt
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.cards import ThingKind
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Deadline, Reuse
+from picklist.problems import Problem
 
 
 class Source(StrEnum):
@@ -107,43 +110,37 @@ class OpenPoints:
     stopped: tuple[CartPoint, ...]
     questions: tuple[MatchQuestion, ...]
     put_backs: tuple[PutBack, ...]
+    unplaced: tuple[Problem, ...] = ()  # they stop cases that have no day, room or start, and so no cart
+    since: SinceBuilt = NOTHING_SINCE
 
     @property
     def nothing(self) -> bool:
         """Whether the morning finds nothing open."""
         lists = (self.missing, self.sets, self.decisions, self.carts, self.stopped, self.questions, self.put_backs)
-        return not any(lists)
+        return not (any(lists) or self.unplaced or self.since)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
-    """What is known beside the plan: facts by case number, the list that counts for each case, decisions.
+def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOTHING_SINCE) -> OpenPoints:
+    """What is open at ``now``: things missing, sets in process, decisions waiting, carts not built.
 
-    ``decided`` holds the last word on each conflict and shortage, by its key.
+    Carts that by the schedule of now are not to be delivered (``since``) are left out of all of it.
     """
-
-    built: Mapping[str, BuiltCart]
-    revisions: Mapping[str, int]
-    decided: Mapping[str, Decision]
-    questions: Sequence[MatchQuestion] = ()
-    put_backs: Sequence[PutBack] = ()
-
-
-def open_points(plan: Plan, known: Known, now: datetime) -> OpenPoints:
-    """What is open at ``now``: things missing, sets in process, decisions waiting, carts not built."""
-    live = [cart for cart in plan.carts if not cart.stopped]
+    todays = [cart for cart in plan.carts if cart.case.number not in since.left_out]
+    live = [cart for cart in todays if not cart.stopped]
     missing = [point for cart in live for point in _missing_on(cart, known)]
     carts = [point for cart in live if (point := _unbuilt(cart, known, plan.settings.site_clock))]
     return OpenPoints(
         plan_revision=plan.revision,
         at=now,
         missing=tuple(sorted(missing, key=lambda m: (m.by, m.case, m.kind, m.thing, m.person))),
-        sets=_sets_in_process(plan, now),
-        decisions=_undecided(plan, known.decided, now),
+        sets=tuple(one for one in _sets_in_process(plan, now) if one.case not in since.left_out),
+        decisions=_undecided(plan, known.decided, now, since.left_out),
         carts=tuple(sorted(carts, key=lambda c: (c.by, c.case))),
-        stopped=tuple(_cart_point(cart, cart.stopped[0].sentence()) for cart in plan.carts if cart.stopped),
-        questions=tuple(known.questions),
-        put_backs=tuple(known.put_backs),
+        stopped=tuple(_cart_point(cart, cart.stopped[0].sentence()) for cart in todays if cart.stopped),
+        questions=since.questions or tuple(known.questions),
+        put_backs=(*known.put_backs, *since.put_backs),
+        unplaced=plan.unplaced,
+        since=since,
     )
 
 
@@ -251,12 +248,14 @@ def _set_point(reuse: Reuse, cart: Cart, now: datetime) -> SetPoint:
     )
 
 
-def _undecided(plan: Plan, said: Mapping[str, Decision], now: datetime) -> tuple[DecisionPoint, ...]:
+def _undecided(
+    plan: Plan, said: Mapping[str, Decision], now: datetime, left_out: Collection[str]
+) -> tuple[DecisionPoint, ...]:
     """Conflicts without a decision, by the moment until which one helps, then by number of cases."""
     found = {
         conflict_key(conflict): _decision(conflict, now, said.get(conflict_key(conflict)))
         for conflict in plan.conflicts
-        if not _is_decided(said.get(conflict_key(conflict)))
+        if conflict.waiter not in left_out and not _is_decided(said.get(conflict_key(conflict)))
     }
     return tuple(sorted(found.values(), key=lambda d: (d.by is None, d.by or now, d.key)))
 

@@ -10,12 +10,10 @@ from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assignments, printed_picks
 from picklist.evening.keep_counted import carts_counted
-from picklist.evening.keep_decisions import decisions
-from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
+from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.likeness import DOUBTFUL, score
 from picklist.evening.match import match_cases
-from picklist.evening.morning import Known
 from picklist.evening.questions import CaseMatch, MatchQuestion
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
@@ -244,14 +242,3 @@ def finish_revision(
 ) -> None:
     """Keep the plan and its lists, and put the documents in their place. Raises StateError."""
     save_plan(state, plan, plan_json, change, publish=publish)
-
-
-def what_is_known(state: State, day: date) -> Known:
-    """What the state knows of a day beside its plan, for the page of the morning."""
-    return Known(
-        built=built_carts(state, day),
-        revisions={key: held.revision for key, held in lists_in_hand(state, day).items()},
-        decided=decisions(state, day),
-        questions=standing_questions(state, day),
-        put_backs=open_put_backs(state, day),
-    )

@@ -7,14 +7,20 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.documents.morning import write_morning
+from picklist.documents.plan_json import plan_from_json
+from picklist.documents.views.lookup import look_up
+from picklist.documents.views.morning import since_rows
+from picklist.evening.known import what_is_known
 from picklist.evening.morning import OpenPoints, open_points
-from picklist.evening.revise import what_is_known
+from picklist.evening.since_built import SinceBuilt, since_built
 from picklist.model.plan import Plan
+from picklist.problems import Severity
 from picklist.store.state import state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.tasks.moment import ask_if_meant, to_instant
+from picklist.tasks.folder import load_folder
+from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
 
 
@@ -30,6 +36,7 @@ class Morning:
 def print_morning(folder: Path, out: Path, now: datetime, day: date | None = None) -> Morning:
     """Print what is open at ``now`` (naive: the site's wall time) of a day's plan, the one built last unless named.
 
+    The schedule as it stands is looked at as well: carts of cases that are cancelled since are not counted.
     Raises WrongUse when nothing was built, or ``out`` cannot be written.
     """
     if not state_path(folder).exists():
@@ -39,9 +46,25 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
         plan = built_day(state, folder, day)
         ask_if_meant(now, (plan.day,), plan.settings.site_clock)
         known = what_is_known(state, plan.day)
-    points = open_points(plan, known, to_instant(now, plan.settings.time_zone))
+    points = open_points(plan, known, to_instant(now, plan.settings.time_zone), _since_built(folder, plan, now))
     former = keep_what_is_there(folder, out, plan.settings.site_clock.wall(points.at))
     with refusals():
         notices = write_morning(plan, points, out)
     notices += (kept_as(out, former),) if former else ()
-    return Morning(plan=plan, points=points, notices=notices)
+    said = tuple(f"{row.what}: {row.text}" for row in since_rows(look_up(plan), points.since))
+    return Morning(plan=plan, points=points, notices=(*said, *notices))
+
+
+def _since_built(folder: Path, plan: Plan, now: datetime) -> SinceBuilt:
+    """What became of the plan's cases since; where the folder cannot be read, why not."""
+    try:
+        loaded = load_folder(folder, Meant.of(now))
+    except WrongUse as wrong:
+        return SinceBuilt(not_seen=f"the folder cannot be read now ({wrong})")
+    if loaded.site is None:
+        why = next((p for p in loaded.problems if p.severity is Severity.STOPS_ALL), None)
+        return SinceBuilt(
+            not_seen="the folder cannot be read now" + (f" ({why.where}: {why.sentence()})" if why else "")
+        )
+    with opened_state(folder) as state:
+        return since_built(state, plan, loaded.site, plan_from_json)

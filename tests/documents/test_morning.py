@@ -13,7 +13,8 @@ from picklist.documents.morning import write_morning
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning import MorningView, morning
 from picklist.evening.keep_decisions import Decision, conflict_key, short_items
-from picklist.evening.morning import Known, open_points
+from picklist.evening.known import Known
+from picklist.evening.morning import open_points
 from picklist.model.built import BuiltCart
 from tests.cli.run import NOW, WRONG_USE, run
 from tests.documents.carts import DAY, local

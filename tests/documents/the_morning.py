@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from picklist.evening.keep_facts import PutBack
+from picklist.evening.known import Known
 from picklist.evening.likeness import Candidate
-from picklist.evening.morning import Known, OpenPoints, open_points
+from picklist.evening.morning import OpenPoints, open_points
 from picklist.evening.questions import MatchQuestion
 from picklist.model.built import BuiltCart, MissingThing, StoodIn
 from picklist.model.plan import Plan

@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 
 from picklist.evening.add_reports import with_reporters
 from picklist.evening.keep_decisions import Decision, conflict_key
-from picklist.evening.morning import Known, OpenPoints, Source, open_points
+from picklist.evening.known import Known
+from picklist.evening.morning import OpenPoints, Source, open_points
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet, TrayToCome
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy
 from picklist.model.plan import Plan

@@ -17,8 +17,9 @@ from picklist.evening.content import ContentChange, apply_change, cart_content
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import record_built
+from picklist.evening.known import what_is_known
 from picklist.evening.morning import open_points
-from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes, what_is_known
+from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.inputs.read import read_site
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan

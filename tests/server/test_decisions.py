@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 
 from picklist.evening.keep_decisions import conflict_key, short_items
-from picklist.evening.revise import what_is_known
+from picklist.evening.known import what_is_known
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path

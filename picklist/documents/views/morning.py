@@ -16,7 +16,12 @@ from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.keep_facts import PutBack
 from picklist.evening.morning import CartPoint, DecisionPoint, MissingPoint, OpenPoints, SetPoint, Source
 from picklist.evening.questions import MatchQuestion
+from picklist.evening.since_built import Gone, SinceBuilt
 from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.schedule import Case
+
+UNREAD = "its row on the schedule cannot be read now; leave its cart as it is and put nothing back"
+NOT_COMPARED = "The carts below are those of the lists as built; look whether any of their cases is cancelled or moved."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +72,14 @@ class CartsRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SinceRow:
+    """What became of some cases on the schedule since the lists were built: what, and which."""
+
+    what: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MorningView:
     """The page; a section without rows is left out."""
 
@@ -75,6 +88,7 @@ class MorningView:
     counts: str
     of_plan: str  # of which hour the times are, when the plan is not of the page's own
     nothing: bool
+    since: tuple[SinceRow, ...]
     decisions: tuple[DecisionRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case with room and hour, why
     missing: tuple[MissingRow, ...]
@@ -94,8 +108,17 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
         counts=_counts(found, points),
         of_plan=_of_plan(found, points),
         nothing=points.nothing,
+        since=since_rows(found, points.since),
         decisions=tuple(_decision(found, one) for one in points.decisions),
-        stopped=tuple((f"{_case(one)}, start {found.when(one.start)}", one.state) for one in points.stopped),
+        stopped=(
+            *((f"{_case(one)}, start {found.when(one.start)}", one.state) for one in points.stopped),
+            *((case, UNREAD) for case in points.since.unread),
+            *(
+                (f"{one.cases[0]}, its day, room or start is unreadable", str(one.where))
+                for one in points.unplaced
+                if one.cases[0] not in points.since.unread
+            ),
+        ),
         missing=_missing(found, points.missing, points.at),
         sets=tuple(_set(found, one, points.at) for one in points.sets),
         carts=_carts(points.carts, points.at),
@@ -106,8 +129,13 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
 
 def _counts(found: Lookup, points: OpenPoints) -> str:
     numbers = (
+        (len(points.since.gone), "cart not counted", "carts not counted"),
         (len(points.decisions), "decision waiting", "decisions waiting"),
-        (len(points.stopped), "list on hold", "lists on hold"),
+        (
+            len(points.stopped) + len({*points.since.unread, *(one.cases[0] for one in points.unplaced)}),
+            "list on hold",
+            "lists on hold",
+        ),
         (len(points.missing), "item missing", "items missing"),
         (len(points.sets), "set in process", "sets in process"),
         (len(points.carts), "cart to finish", "carts to finish"),
@@ -116,6 +144,52 @@ def _counts(found: Lookup, points: OpenPoints) -> str:
     )
     parts = [words.counted(number, one, many) for number, one, many in numbers if number]
     return f"As of {found.clock.stamp(points.at)}: {', '.join(parts) or 'nothing'}"
+
+
+def since_rows(found: Lookup, since: SinceBuilt) -> tuple[SinceRow, ...]:
+    """What the schedule has become since the lists were built, the carts that are not counted first."""
+    rows = [
+        SinceRow(what=f"{words.counted(len(some), 'cart')} not counted, {one} {why}", text=", ".join(some))
+        for why, some in _gone(found, since).items()
+        for one in ("case" if len(some) == 1 else "cases",)
+    ]
+    if since.moved:
+        moved = "; ".join(_moved(found, was, now) for was, now in since.moved)
+        rows.append(SinceRow(what=f"{words.counted(len(since.moved), 'case')} changed, list not yet", text=moved))
+    if since.added:
+        added = ", ".join(_slot(found, case) for case in since.added)
+        rows.append(SinceRow(what=f"{words.counted(len(since.added), 'case')} without a list", text=added))
+    if since.not_seen:
+        rows.append(SinceRow(what="Not compared with the schedule", text=f"{since.not_seen}. {NOT_COMPARED}"))
+    return tuple(rows)
+
+
+def _gone(found: Lookup, since: SinceBuilt) -> dict[str, list[str]]:
+    """The carts that are not counted, by why."""
+    rows: dict[str, list[str]] = {}
+    for one in sorted(since.gone, key=lambda one: (list(Gone).index(one.why), one.case.start, one.case.number)):
+        why = f"moved to {found.clock.day_text(one.to)}" if one.to else one.why.value
+        rows.setdefault(why, []).append(_slot(found, one.case) + (f" ({one.state})" if one.state else ""))
+    return rows
+
+
+def _slot(found: Lookup, case: Case) -> str:
+    return f"{case.number} in {case.room} {found.when(case.start)}"
+
+
+def _moved(found: Lookup, was: Case, now: Case) -> str:
+    """What of a case is another one now."""
+    named = was.number if was.number == now.number else f"{was.number}, now {now.number}"
+    if (was.room, was.start) != (now.room, now.start):
+        return f"{named}: now in {now.room} {found.when(now.start)}, planned in {was.room} {found.when(was.start)}"
+    parts = {
+        "surgeon": was.surgeon != now.surgeon,
+        "procedures": was.procedures != now.procedures,
+        "side": was.side is not now.side,
+        "alerts": was.alerts != now.alerts,
+    }
+    what = words.listed(name for name, other in parts.items() if other)
+    return f"{named}: another {what}" if what else named
 
 
 def _of_plan(found: Lookup, points: OpenPoints) -> str:
