@@ -43,7 +43,7 @@ class SinceBuilt:
     """What became of a plan's cases on the schedule since.
 
     ``moved`` are cases as planned and as they are now, ``added`` those without a list, ``unread`` those whose row
-    cannot be read now, ``put_backs`` what follows from carts that are gone. ``not_seen`` says why the schedule
+    cannot be read now, ``rows_unread`` those without a list of which the same is true, ``put_backs`` what follows from carts that are gone. ``not_seen`` says why the schedule
     could not be compared; then all else is empty.
     """
 
@@ -51,6 +51,7 @@ class SinceBuilt:
     moved: tuple[tuple[Case, Case], ...] = ()
     added: tuple[Case, ...] = ()
     unread: tuple[str, ...] = ()
+    rows_unread: tuple[str, ...] = ()
     questions: tuple[MatchQuestion, ...] = ()
     put_backs: tuple[PutBack, ...] = ()
     not_seen: str = ""
@@ -62,7 +63,7 @@ class SinceBuilt:
 
     def __bool__(self) -> bool:
         """Whether there is anything to say."""
-        return bool(self.gone or self.moved or self.added or self.unread or self.not_seen)
+        return bool(self.gone or self.moved or self.added or self.unread or self.rows_unread or self.not_seen)
 
 
 NOTHING_SINCE = SinceBuilt()
@@ -76,7 +77,8 @@ def since_built(state: State, plan: Plan, site: Site, read_plan: Callable[[bytes
     if plan.carts and all(case.day != plan.day for case in site.cases):
         day = site.settings.site_clock.day_text(plan.day)
         return SinceBuilt(not_seen=f"the schedule in the folder has no row for {day} any more")
-    start = begin_revision(state, plan.day, Schedule.of(site, site.cases), read_plan)
+    schedule = Schedule.of(site, site.cases)
+    start = begin_revision(state, plan.day, schedule, read_plan)
     live = {case.number: case for case in site.cases if case.is_live}
     left = compare_plans(
         plan,
@@ -97,9 +99,15 @@ def since_built(state: State, plan: Plan, site: Site, read_plan: Callable[[bytes
         moved=tuple((was, now) for was, now in waiting if _slot(was) != _slot(now)),
         added=tuple(live[number] for number in (*start.match.added, *back) if not live[number].is_running),
         unread=start.match.unread,
+        rows_unread=tuple(sorted(schedule.unread.difference(start.match.unread, _unplaced(plan)))),
         questions=start.match.questions,
         put_backs=tuple(_put_backs(left)),
     )
+
+
+def _unplaced(plan: Plan) -> frozenset[str]:
+    """The cases of which the plan itself says that their rows could not be read."""
+    return frozenset(case for problem in plan.unplaced for case in problem.cases)
 
 
 def _slot(case: Case) -> tuple[object, ...]:

@@ -126,6 +126,11 @@ def test_a_row_that_cannot_be_read_is_no_cancelled_case(where: Path) -> None:
     assert (gone(found), found.points.since.unread, found.points.put_backs) == ([], ("M1",), ())
 
 
+def test_a_new_row_that_cannot_be_read_is_named(where: Path) -> None:
+    write(where, *ROWS, "B9,2026-11-26,OR 2,nine,60,S2,P1,none,planned")
+    assert "1 case without a list: B9: day, room or start is unreadable" in morning(where).notices
+
+
 @pytest.mark.parametrize("harm", ["no folder", "no schedule", "no row of the day"])
 def test_a_folder_that_cannot_be_read_is_said_and_the_page_is_of_what_is_kept(where: Path, harm: str) -> None:
     if harm == "no folder":

@@ -159,6 +159,9 @@ def since_rows(found: Lookup, since: SinceBuilt) -> tuple[SinceRow, ...]:
     if since.added:
         added = ", ".join(_slot(found, case) for case in since.added)
         rows.append(SinceRow(what=f"{words.counted(len(since.added), 'case')} without a list", text=added))
+    if since.rows_unread:
+        what = f"{words.counted(len(since.rows_unread), 'case')} without a list"
+        rows.append(SinceRow(what=what, text=f"{', '.join(since.rows_unread)}: day, room or start is unreadable"))
     if since.not_seen:
         rows.append(SinceRow(what="Not compared with the schedule", text=f"{since.not_seen}. {NOT_COMPARED}"))
     return tuple(rows)
