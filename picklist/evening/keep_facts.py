@@ -357,7 +357,10 @@ def told_so_far(state: State) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PutBack:
-    """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody tells it done."""
+    """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody tells it done.
+
+    ``id`` is 0 of what no build has asked for yet: its case is gone from the schedule since.
+    """
 
     id: int
     revision: int
@@ -371,6 +374,11 @@ class PutBack:
     to_cart: str
     done_at: datetime | None = None
     done_by: str = ""
+
+    @property
+    def is_to_come(self) -> bool:
+        """Whether no build has asked for it yet."""
+        return self.id == 0
 
 
 def put_backs(state: State, day: date) -> tuple[PutBack, ...]:

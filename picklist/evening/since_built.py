@@ -43,8 +43,8 @@ class SinceBuilt:
     """What became of a plan's cases on the schedule since.
 
     ``moved`` are cases as planned and as they are now, ``added`` those without a list, ``unread`` those whose row
-    cannot be read now, ``rows_unread`` those without a list of which the same is true, ``put_backs`` what follows from carts that are gone. ``not_seen`` says why the schedule
-    could not be compared; then all else is empty.
+    cannot be read now, ``rows_unread`` such cases without a list, ``put_backs`` what follows from carts that are
+    gone. ``not_seen`` says why the schedule could not be compared; then all else is empty.
     """
 
     gone: tuple[GoneCart, ...] = ()

@@ -302,4 +302,5 @@ def _put_backs(lines: Iterable[PutBack]) -> tuple[tuple[str, str], ...]:
 def _off_one_cart(lines: Sequence[PutBack]) -> str:
     sets = [f"{one.set_id} to cart {one.to_cart}" if one.to_cart else one.set_id for one in lines if one.set_id]
     rest = sum(one.quantity for one in lines if not one.set_id)
-    return ", ".join([*sets, words.counted(rest, "other item")] if rest else sets)
+    still = " (still on the cart)" if any(one.is_to_come for one in lines) else ""
+    return ", ".join([*sets, words.counted(rest, "other item")] if rest else sets) + still
