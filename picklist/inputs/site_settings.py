@@ -11,10 +11,9 @@ from picklist.problems import Severity
 from picklist.settings import Settings
 from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
-from picklist.tables.parse import ColumnParser
+from picklist.tables.parse import GUESSED, ColumnParser
 from picklist.tables.rows import Row
 from picklist.tables.schema import SETTING_ROWS
-from picklist.tables.unquoted import GUESSED, unquoted
 
 BY_PLAIN = {plain(column.name): column for column in SETTING_ROWS}
 COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
@@ -56,7 +55,7 @@ def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
         desk.ledger.report(
             fault.kind,
             row.where("value"),
-            f"{column.name}: {unquoted(fault, row.values['value'])}; the usual value {column.default} was taken",
+            f"{column.name}: {fault.message}; the usual value {column.default} was taken",
             value=row.values["value"],
             expected=fault.expected,
             nearest=fault.nearest,

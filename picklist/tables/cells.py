@@ -20,14 +20,58 @@ class CellFlaw:
 Raw: TypeAlias = str | int | float | bool | date | datetime | time | timedelta | CellFlaw | None
 
 
+# What is wrong with a cell, by the kind of its fault and without what it holds: a cell that was refused could
+# hold anything.
+FAULTS = {
+    "ambiguous date": "this date can be read in two ways",
+    "below zero": "this is below zero",
+    "date for number": "this is a date, not a number; a program makes a date of what is typed like 2-1 or 1/2",
+    "date out of range": "this day is not in this century",
+    "date with time": "this is a day and a time",
+    "left out": "one of the words here is left out",
+    "listed twice": "something is listed twice here",
+    "lost zeros": "this was typed as a number, while others here are texts with zeros in front",
+    "name and number differ": "the number here belongs to another name",
+    "near word": "a word here is close to a known one and is not spelled like it",
+    "no day": "this has no day",
+    "no such day": "this day is not in the calendar",
+    "no time": "this has no time",
+    "not a choice": "this is not one of the words that are allowed here",
+    "not a condition": "this is not a condition",
+    "not a date": "this is not a day",
+    "not a number": "this is not a number as it is wanted here",
+    "not a stamp": "this is not a day and time",
+    "not a time": "this is not a time of day",
+    "not a weekday": "this is not a weekday",
+    "not whole": "this is not a whole number",
+    "not yes or no": "this is neither yes nor no",
+    "past midnight": "this time is past midnight",
+    "several things": "several things of the catalogue are called so",
+    "shortened number": "this is a long number that a spreadsheet has shortened",
+    "time for number": "this is a time, not a number",
+    "too large": "this number is too large",
+    "too small": "this number is too small",
+    "turned into date": "a spreadsheet has turned this id into a date or time",
+    "two date orders": "this stands in a column in which dates are typed in two orders",
+    "unit in number": "this number has a unit in it",
+    "unknown thing": "nothing in the catalogue is called so",
+}
+OTHER = "what is written here cannot be read"
+PRIVATE = "private text"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """What is wrong with one cell."""
+    """What is wrong with one cell, or with a file as a whole; a kind of cells is said in its own words."""
 
     kind: str
-    message: str
+    message: str = ""
     expected: str = ""
     nearest: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.message:
+            object.__setattr__(self, "message", FAULTS.get(self.kind.replace("-", " "), OTHER))
 
 
 Parsed: TypeAlias = tuple[Any, Fault | None]

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from picklist.settings import DateOrder
-from picklist.tables.cells import CellFlaw, Fault, Parsed, Raw, shown, tidy
+from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Parsed, Raw, shown, tidy
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import plain
 from picklist.tables.parse_dates import parse_date_cell, parse_expiry_cell
@@ -25,7 +25,6 @@ from picklist.tables.parse_words import (
     parse_yes_no,
 )
 from picklist.tables.private import Kind, looks_private
-from picklist.tables.unquoted import PRIVATE
 
 SIMPLE: dict[CellType, Any] = {
     CellType.CODE: parse_code,
@@ -55,6 +54,21 @@ SEVERAL = frozenset(
         CellType.CONDITIONS,
         CellType.STAND_INS,
         CellType.WEEKDAYS,
+    }
+)
+# Types whose nearest values are made of what was typed; those of the others come from a list.
+GUESSED = frozenset(
+    {
+        CellType.WHOLE,
+        CellType.NUMBER,
+        CellType.DATE,
+        CellType.EXPIRY,
+        CellType.TIME,
+        CellType.TIMES,
+        CellType.STAMP,
+        CellType.CODE,
+        CellType.CODES,
+        CellType.CONDITIONS,
     }
 )
 WORDS = frozenset({CellType.TEXT, CellType.CODE})
@@ -148,9 +162,7 @@ class ColumnParser:
         if isinstance(raw, CellFlaw):
             return None, flaw_fault(raw, self.column.help)
         if isinstance(raw, int | float) and not -LARGEST < raw < LARGEST:
-            return None, Fault(
-                kind="not a number", message="this is no number of ordinary size", expected=self.column.help
-            )
+            return None, Fault(kind="not a number", expected=self.column.help)
         private = self._look.fault(shown(raw))
         if private:
             return None, private
@@ -173,12 +185,7 @@ def flaw_fault(flaw: CellFlaw, expected: str) -> Fault:
 
 
 def _lost_zeros(code: str, digits: int) -> Fault:
-    return Fault(
-        kind="lost zeros",
-        message=f"{code} was typed as a number, while others here have {digits} digits with zeros in front",
-        expected="the id as text, with its zeros",
-        nearest=(code.zfill(digits),),
-    )
+    return Fault(kind="lost zeros", expected="the id as text, with its zeros", nearest=(code.zfill(digits),))
 
 
 def _bounded_text(parse: Any, column: Column, raw: Raw) -> Parsed:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -18,6 +19,7 @@ OPEN_END = date(2900, 1, 1)  # a day from then on (9999-12-31, say) is not meant
 LAST_SERIAL = 2958465  # 9999-12-31, the last day that a spreadsheet knows
 SERIALS = (36526, 73415)  # 2000-01-01 to 2100-12-31
 DATE_WANTED = "a day as 2026-11-26"
+NOT_THIS_CENTURY = Fault(kind="date out of range", expected=DATE_WANTED)
 EXPIRY_WANTED = "a day as 2027-06-15 or a month as 2027-06"
 ISO = re.compile(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})")
 PACKED = re.compile(r"(20[0-9]{2})([0-9]{2})([0-9]{2})")
@@ -52,13 +54,13 @@ def parse_date_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed
     """A day. ``order`` is that of the column's text dates, None when two orders stand in it."""
     value, fault = _any_day(raw, order)
     if isinstance(value, date) and value >= OPEN_END and not column.open_ended:
-        return None, _not_this_century(value)
+        return None, NOT_THIS_CENTURY
     return value, fault
 
 
 def _any_day(raw: Raw, order: DateOrder | None) -> Parsed:
     if isinstance(raw, bool | time | timedelta):
-        return None, Fault(kind="not a date", message=f"{shown(raw)} is no day", expected=DATE_WANTED)
+        return None, Fault(kind="not a date", expected=DATE_WANTED)
     if isinstance(raw, datetime):
         return _within(raw.date())
     if isinstance(raw, date):
@@ -85,7 +87,7 @@ def parse_expiry_cell(column: Column, raw: Raw, order: DateOrder | None) -> Pars
     if fault and fault.expected == DATE_WANTED:
         wanted = EXPIRY_WANTED + "".join(f", or '{one}'" for one in column.choices)
         nearest = fault.nearest or _word_near(column, raw)
-        fault = Fault(kind=fault.kind, message=fault.message, expected=wanted, nearest=nearest)
+        fault = replace(fault, expected=wanted, nearest=nearest)
     return _or_never(column, value, fault)
 
 
@@ -94,7 +96,7 @@ def _or_never(column: Column, value: Any, fault: Fault | None) -> Parsed:
     if not isinstance(value, date) or value < OPEN_END:
         return value, fault
     if not column.open_ended:
-        return None, _not_this_century(value)
+        return None, NOT_THIS_CENTURY
     return (column.choices[0] if column.choices else value), None
 
 
@@ -120,31 +122,26 @@ def _hour_of_expiry(column: Column, raw: Raw, order: DateOrder | None) -> Parsed
     day, fault = parse_date_cell(column, raw, order)
     if not isinstance(day, date):
         return None, fault
-    return None, Fault(
-        kind="not a date",
-        message=f"{shown(raw)} has an hour, but what expires does so at the end of a day",
-        expected=EXPIRY_WANTED,
-        nearest=((day - timedelta(days=1)).isoformat(),),
-    )
+    return None, Fault(kind="not a date", expected=EXPIRY_WANTED, nearest=((day - timedelta(days=1)).isoformat(),))
 
 
 def parse_date_text(text: str, order: DateOrder | None) -> Parsed:
     """A day written as text: ISO, with the month's name, or in an order that is known."""
     match = ISO.fullmatch(text) or PACKED.fullmatch(text)
     if match:
-        return _made(int(match[1]), int(match[2]), int(match[3]), text)
+        return _made(int(match[1]), int(match[2]), int(match[3]))
     match = SLASHED.fullmatch(text)
     if match:
         return _slashed(match, order)
     match = DAY_MONTH_NAME.fullmatch(text)
     if match and _month_number(match[2]):
-        return _made(_year(match[3]), _month_number(match[2]), int(match[1]), text)
+        return _made(_year(match[3]), _month_number(match[2]), int(match[1]))
     match = MONTH_NAME_DAY.fullmatch(text)
     if match and _month_number(match[1]):
-        return _made(int(match[3]), _month_number(match[1]), int(match[2]), text)
+        return _made(int(match[3]), _month_number(match[1]), int(match[2]))
     if re.fullmatch(r"[0-9]{5}(\.[0-9]+)?", text):
         return _from_number(float(text))
-    return None, Fault(kind="not a date", message=f"'{shown(text)}' is no day", expected=DATE_WANTED)
+    return None, Fault(kind="not a date", expected=DATE_WANTED)
 
 
 def serial_day(number: float) -> date | None:
@@ -155,35 +152,25 @@ def serial_day(number: float) -> date | None:
 
 
 def _slashed(match: re.Match[str], order: DateOrder | None) -> Parsed:
-    text, first, second, year = match[0], int(match[1]), int(match[3]), _year(match[4])
+    first, second, year = int(match[1]), int(match[3]), _year(match[4])
     if match[2] == ".":  # with points the day comes first wherever it is used
-        return _made(year, second, first, text)
+        return _made(year, second, first)
     if order is None:
-        return None, _two_orders(text, first, second, year)
+        return None, Fault(kind="two date orders", expected=DATE_WANTED, nearest=_both_ways(first, second, year))
     if order is DateOrder.ANY:
         if first == second:
-            return _made(year, first, first, text)
+            return _made(year, first, first)
         return None, Fault(
             kind="ambiguous date",
-            message=f"'{text}' can be read in two ways",
             expected=f"{DATE_WANTED}; or name the order in the setting 'date order'",
             nearest=_both_ways(first, second, year),
         )
     day, month = (first, second) if order is DateOrder.DAY_FIRST else (second, first)
-    return _made(year, month, day, text)
-
-
-def _two_orders(text: str, first: int, second: int, year: int) -> Fault:
-    return Fault(
-        kind="two date orders",
-        message=f"'{text}' stands in a column in which dates are typed in two orders",
-        expected=DATE_WANTED,
-        nearest=_both_ways(first, second, year),
-    )
+    return _made(year, month, day)
 
 
 def _both_ways(first: int, second: int, year: int) -> tuple[str, ...]:
-    made = (_made(year, second, first, "")[0], _made(year, first, second, "")[0])
+    made = (_made(year, second, first)[0], _made(year, first, second)[0])
     return tuple(dict.fromkeys(day.isoformat() for day in made if day))
 
 
@@ -193,19 +180,14 @@ def _from_number(number: float) -> Parsed:
         return day, None
     if number == int(number) and PACKED.fullmatch(str(int(number))):
         return parse_date_text(str(int(number)), DateOrder.ANY)
-    return None, Fault(kind="not a date", message=f"the number {shown(number)} is no day", expected=DATE_WANTED)
+    return None, Fault(kind="not a date", expected=DATE_WANTED)
 
 
-def _made(year: int, month: int, day: int, text: str) -> Parsed:
+def _made(year: int, month: int, day: int) -> Parsed:
     try:
         return _within(date(year, month, day))
     except ValueError:
-        return None, Fault(
-            kind="no such day",
-            message=f"'{shown(text)}' is not in the calendar",
-            expected=DATE_WANTED,
-            nearest=_days_near(year, month, day),
-        )
+        return None, Fault(kind="no such day", expected=DATE_WANTED, nearest=_days_near(year, month, day))
 
 
 def _days_near(year: int, month: int, day: int) -> tuple[str, ...]:
@@ -222,11 +204,7 @@ def _days_near(year: int, month: int, day: int) -> tuple[str, ...]:
 def _within(day: date) -> Parsed:
     if 2000 <= day.year <= 2100 or day >= OPEN_END:
         return day, None
-    return None, _not_this_century(day)
-
-
-def _not_this_century(day: date) -> Fault:
-    return Fault(kind="date out of range", message=f"{day.isoformat()} is not in this century", expected=DATE_WANTED)
+    return None, NOT_THIS_CENTURY
 
 
 def _month(text: str) -> tuple[int, int] | None:

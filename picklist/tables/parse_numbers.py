@@ -6,10 +6,9 @@ import re
 from datetime import date, time, timedelta
 from decimal import Decimal
 
-from picklist.tables.cells import Fault, Parsed, Raw, hours_text, number_text, shown, tidy
+from picklist.tables.cells import Fault, Parsed, Raw, number_text, tidy
 from picklist.tables.columns import CellType, Column
 from picklist.tables.near_numbers import (
-    LAST_COUNT_YEAR,
     PIECES,
     allowed,
     is_day_and_month,
@@ -35,12 +34,12 @@ def parse_number_cell(column: Column, raw: Raw) -> Parsed:
     if isinstance(raw, date):
         return None, _day_fault(column, raw)
     if isinstance(raw, bool):
-        return None, _not_a_number(column, f"{shown(raw)} is yes or no, not a number")
+        return None, _not_a_number(column)
     if isinstance(raw, int | float):
         return _bounded(column, raw)
     text = tidy(str(raw))
     if len(text) > LONGEST_NUMBER:
-        return None, _not_a_number(column, f"'{shown(text)}' is too long for a number")
+        return None, _not_a_number(column)
     if NUMBER.fullmatch(text):
         return _bounded(column, _from_text(text))
     return None, _text_fault(column, text)
@@ -53,15 +52,10 @@ def _from_text(text: str) -> float:
 
 def _bounded(column: Column, number: float) -> Parsed:
     if number != number or number in (float("inf"), float("-inf")):
-        return None, _not_a_number(column, "this is not a number")
+        return None, _not_a_number(column)
     if column.type is CellType.WHOLE:
         if number != int(number):
-            return None, Fault(
-                kind="not whole",
-                message=f"{number_text(number)} is not a whole number",
-                expected=_wanted(column),
-                nearest=near_fraction(column, number),
-            )
+            return None, Fault(kind="not whole", expected=_wanted(column), nearest=near_fraction(column, number))
         number = int(number)
     else:
         number = float(number)
@@ -69,12 +63,11 @@ def _bounded(column: Column, number: float) -> Parsed:
         below_zero = number < 0
         return None, Fault(
             kind="below zero" if below_zero else "too small",
-            message=f"{number_text(number)} is {'below zero' if below_zero else 'too small'}",
             expected=_wanted(column),
             nearest=near_below(column, number),
         )
     if column.most is not None and number > column.most:
-        return None, Fault(kind="too large", message=f"{number_text(number)} is too large", expected=_wanted(column))
+        return None, Fault(kind="too large", expected=_wanted(column))
     return number, None
 
 
@@ -87,8 +80,8 @@ def _wanted(column: Column) -> str:
     return word
 
 
-def _not_a_number(column: Column, message: str, nearest: tuple[str, ...] = ()) -> Fault:
-    return Fault(kind="not a number", message=message, expected=_wanted(column), nearest=nearest)
+def _not_a_number(column: Column, nearest: tuple[str, ...] = ()) -> Fault:
+    return Fault(kind="not a number", expected=_wanted(column), nearest=nearest)
 
 
 def _time_fault(column: Column, raw: time | timedelta) -> Fault:
@@ -98,7 +91,6 @@ def _time_fault(column: Column, raw: time | timedelta) -> Fault:
     of_minutes = "minutes" in column.name
     return Fault(
         kind="time for number",
-        message=f"{hours_text(span)} is a time, not a number",
         expected=f"{_wanted(column)}, of minutes" if of_minutes else _wanted(column),
         nearest=allowed(column, (minutes,)) if of_minutes else (),
     )
@@ -106,12 +98,7 @@ def _time_fault(column: Column, raw: time | timedelta) -> Fault:
 
 def _day_fault(column: Column, day: date | str) -> Fault:
     """A day in a column of numbers: a spreadsheet program made it of what was typed, or only shows a number so."""
-    if isinstance(day, date) and day.year <= LAST_COUNT_YEAR:
-        message = f"this cell shows the date {shown(day)[:10]} in place of a number; its format is that of a date"
-    else:
-        text = shown(day)[:10] if isinstance(day, date) else day
-        message = f"{text} is a date, not a number; a spreadsheet program makes a date of what is typed like 2-1 or 1/2"
-    return Fault(kind="date for number", message=message, expected=_wanted(column), nearest=near_day(column, day))
+    return Fault(kind="date for number", expected=_wanted(column), nearest=near_day(column, day))
 
 
 def _text_fault(column: Column, text: str) -> Fault:
@@ -121,20 +108,17 @@ def _text_fault(column: Column, text: str) -> Fault:
     if WITH_COMMA.fullmatch(text):
         decimals = "with a point for decimals" if column.type is CellType.NUMBER else "without a comma"
         return Fault(
-            kind="not a number",
-            message=f"'{text}' has a comma in it",
-            expected=f"{_wanted(column)}, {decimals}",
-            nearest=near_with_comma(column, text),
+            kind="not a number", expected=f"{_wanted(column)}, {decimals}", nearest=near_with_comma(column, text)
         )
     if is_day_and_month(text):
         return _day_fault(column, text)
     unit = WITH_UNIT.fullmatch(text)
     if unit and not is_several(text):
-        return _unit_fault(column, text, unit[1].replace(",", "."), unit[2].strip())
-    return _not_a_number(column, f"'{shown(text)}' is not a number", near_numbers(column, text))
+        return _unit_fault(column, unit[1].replace(",", "."), unit[2].strip())
+    return _not_a_number(column, near_numbers(column, text))
 
 
-def _unit_fault(column: Column, text: str, number: str, unit: str) -> Fault:
+def _unit_fault(column: Column, number: str, unit: str) -> Fault:
     near = number
     factor = _factor(column, unit.lower().rstrip("."))
     if factor is not None:
@@ -142,7 +126,6 @@ def _unit_fault(column: Column, text: str, number: str, unit: str) -> Fault:
         near = str(round(value)) if column.type is CellType.WHOLE else number_text(round(value, 1))
     return Fault(
         kind="unit in number",
-        message=f"'{shown(text)}' has a unit in it",
         expected=f"{_wanted(column)}, without a unit",
         nearest=allowed(column, (float(near),)) if factor is not None else (),
     )

@@ -29,15 +29,10 @@ def parse_time_cell(column: Column, raw: Raw) -> Parsed:
         return None, _no_time(raw)
     if isinstance(raw, datetime):
         if raw.year > 1904:
-            return None, Fault(
-                kind="date with time",
-                message=f"{shown(raw)} is a day and a time",
-                expected=TIME_WANTED,
-                nearest=(f"{raw:%H:%M}",),
-            )
+            return None, Fault(kind="date with time", expected=TIME_WANTED, nearest=(f"{raw:%H:%M}",))
         return _from_span(column, raw - datetime(raw.year, raw.month, raw.day))  # noqa: DTZ001 (wall times)
     if isinstance(raw, date):
-        return None, Fault(kind="not a time", message=f"{shown(raw)} is a day", expected=TIME_WANTED)
+        return None, Fault(kind="not a time", expected=TIME_WANTED)
     if isinstance(raw, time):
         return _from_span(column, timedelta(hours=raw.hour, minutes=raw.minute, seconds=raw.second))
     if isinstance(raw, timedelta):
@@ -64,13 +59,13 @@ def parse_times_cell(column: Column, raw: Raw) -> Parsed:
 def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parsed:
     """A wall day and time (naive datetime, to the minute)."""
     if isinstance(raw, bool | time | timedelta):
-        return None, Fault(kind="no day", message=f"{shown(raw)} has no day", expected=STAMP_WANTED)
+        return None, Fault(kind="no day", expected=STAMP_WANTED)
     if isinstance(raw, date):  # a datetime is one
         return _of_this_century(raw)
     if isinstance(raw, int | float):
         day = serial_day(float(raw))
         if day is None:
-            return None, Fault(kind="not a stamp", message=f"'{shown(raw)}' is no day and time", expected=STAMP_WANTED)
+            return None, Fault(kind="not a stamp", expected=STAMP_WANTED)
         return _to_minute(EPOCH + timedelta(days=float(raw)))
     return _stamp_text(column, tidy(str(raw)), order)
 
@@ -82,9 +77,7 @@ def parse_stamp_text(text: str) -> Parsed:
 
 def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
     if re.search(r"[0-9](Z|[+-][0-9]{2}:?[0-9]{2})$", text) and ":" in text:
-        return None, Fault(
-            kind="not a stamp", message=f"'{shown(text)}' names a time zone", expected=f"{STAMP_WANTED}, site time"
-        )
+        return None, Fault(kind="not a stamp", expected=f"{STAMP_WANTED}, site time")
     parts = re.fullmatch(
         r"(.*[0-9]{2})[T ,]+([0-9]{1,2}[:.h]?[0-9]{2}.*|[0-9]{1,2}\s*[ap]\.?m\.?)", text, re.IGNORECASE
     )
@@ -104,10 +97,10 @@ def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
 
 def _incomplete_stamp(column: Column, text: str, order: DateOrder | None) -> Fault:
     if parse_date_text(text, order)[0] is not None:
-        return Fault(kind="no time", message=f"'{shown(text)}' has no time", expected=STAMP_WANTED)
+        return Fault(kind="no time", expected=STAMP_WANTED)
     if _from_text(column, text)[0] is not None:
-        return Fault(kind="no day", message=f"'{shown(text)}' has no day", expected=STAMP_WANTED)
-    return Fault(kind="not a stamp", message=f"'{shown(text)}' is no day and time", expected=STAMP_WANTED)
+        return Fault(kind="no day", expected=STAMP_WANTED)
+    return Fault(kind="not a stamp", expected=STAMP_WANTED)
 
 
 def _of_this_century(moment: date) -> Parsed:
@@ -158,7 +151,7 @@ def _from_clock(column: Column, hms: tuple[int, int, int], half: str, text: str)
         return None, _no_time(text)
     if half:
         if not 1 <= hour <= 12:
-            return None, Fault(kind="not a time", message=f"'{shown(text)}' is no time of day", expected=TIME_WANTED)
+            return None, Fault(kind="not a time", expected=TIME_WANTED)
         hour = hour % 12 + (12 if half[0] in "pP" else 0)
     return _from_span(column, timedelta(hours=hour, minutes=minute, seconds=second))
 
@@ -166,7 +159,7 @@ def _from_clock(column: Column, hms: tuple[int, int, int], half: str, text: str)
 def _from_span(column: Column, span: timedelta) -> Parsed:
     span = (span + SECOND) // MINUTE * MINUTE  # a part of a day may miss its minute by a hair
     if span < timedelta(0):
-        return None, Fault(kind="below zero", message=f"{hours_text(span)} is below zero", expected=TIME_WANTED)
+        return None, Fault(kind="below zero", expected=TIME_WANTED)
     if span == DAY and column.closing:
         return time(0), None
     if span >= DAY:
@@ -180,7 +173,6 @@ def _past_midnight(span: timedelta) -> Fault:
     near = (hours_text(rest),) if rest < DAY else ()
     return Fault(
         kind="past midnight",
-        message=f"{hours_text(span)} is past midnight",
         expected="a time from 00:00 to 23:59; after midnight it belongs to the next day",
         nearest=near,
     )
@@ -189,4 +181,4 @@ def _past_midnight(span: timedelta) -> Fault:
 def _no_time(raw: Raw) -> Fault:
     text = shown(raw)
     near = (f"{int(text):02d}:00",) if re.fullmatch(r"[0-9]{1,2}", text) and int(text) < 24 else ()
-    return Fault(kind="not a time", message=f"'{text}' is no time of day", expected=TIME_WANTED, nearest=near)
+    return Fault(kind="not a time", expected=TIME_WANTED, nearest=near)

@@ -40,25 +40,13 @@ def parse_code(_column: Column, raw: Raw) -> Parsed:
     if isinstance(raw, str):
         text = tidy(raw)
         if SHORTENED.fullmatch(text):
-            return None, Fault(
-                kind="shortened number",
-                message=f"'{text}' is a long number that a spreadsheet has shortened",
-                expected="all its digits, in a cell formatted as text",
-            )
+            return None, Fault(kind="shortened number", expected="all its digits, in a cell formatted as text")
         return text, None
     if isinstance(raw, date | time | timedelta):
-        return None, Fault(
-            kind="turned into date",
-            message=f"a spreadsheet has turned this id into a date or time ({shown(raw)})",
-            expected="the id as text",
-        )
+        return None, Fault(kind="turned into date", expected="the id as text")
     if isinstance(raw, float) and not isinstance(raw, bool):
         if abs(raw) >= 1e15:
-            return None, Fault(
-                kind="shortened number",
-                message="this long number has lost digits",
-                expected="the number as text",
-            )
+            return None, Fault(kind="shortened number", expected="the number as text")
         return number_text(raw), None
     return shown(raw), None
 
@@ -72,7 +60,7 @@ def parse_codes(column: Column, raw: Raw) -> Parsed:
     seen: set[str] = set()
     for part in parts:
         if plain(part) in seen:
-            return None, Fault(kind="listed twice", message=f"'{part}' is listed twice", expected="each once")
+            return None, Fault(kind="listed twice", expected="each once")
         seen.add(plain(part))
     return parts, None
 
@@ -89,7 +77,6 @@ def parse_choice(column: Column, raw: Raw) -> Parsed:
             return choice, None
     return None, Fault(
         kind="not a choice",
-        message=f"'{text}' is not allowed here",
         expected="one of " + ", ".join(column.choices),
         nearest=Candidates(column.choices).nearest(text, 1) or _begun(column.choices, wanted),
     )
@@ -104,12 +91,10 @@ def parse_choices(column: Column, raw: Raw) -> Parsed:
     while parts and not parts[-1]:
         parts.pop()
     found: list[str] = []
-    for number, part in enumerate(parts, start=1):
+    for part in parts:
         if not part:
             return None, Fault(
-                kind="left out",
-                message=f"word {number} of '{shown(raw)}' is left out",
-                expected="one word for all, or one for each in order, of " + ", ".join(column.choices),
+                kind="left out", expected="one word for all, or one for each in order, of " + ", ".join(column.choices)
             )
         choice, fault = parse_choice(column, part)
         if fault:
@@ -131,7 +116,7 @@ def parse_yes_no(_column: Column, raw: Raw) -> Parsed:
     if text in ("no", "n", "false", "0"):
         return False, None
     near = ("yes",) if text in ("x", "ja", "yes.", "ye", "ok") else ("no",) if text.startswith("no") else ()
-    return None, Fault(kind="not yes or no", message=f"'{shown(raw)}' is neither", expected="yes or no", nearest=near)
+    return None, Fault(kind="not yes or no", expected="yes or no", nearest=near)
 
 
 def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
@@ -141,12 +126,7 @@ def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
         days = GROUPS.get(part.casefold()) or _span(part.casefold())
         if not days:
             near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 2)
-            return None, Fault(
-                kind="not a weekday",
-                message=f"'{part}' is no weekday",
-                expected=WEEKDAYS_WANTED,
-                nearest=tuple(day[:3] for day in near),
-            )
+            return None, Fault(kind="not a weekday", expected=WEEKDAYS_WANTED, nearest=tuple(day[:3] for day in near))
         found.update(days)
     return tuple(sorted(found)), None
 
@@ -185,22 +165,16 @@ def _condition(part: str) -> Parsed:
     if negated:
         words = words[1:]
     if len(words) < 2:
-        return None, Fault(kind="not a condition", message=f"'{part}' is incomplete", expected=CONDITION_WANTED)
+        return None, Fault(kind="not a condition", expected=CONDITION_WANTED)
     kind = words[0].casefold()
     kinds = tuple(one.value for one in ConditionKind)
     if kind not in kinds:
         near = tuple(" ".join(["not"] * negated + [one] + words[1:]) for one in Candidates(kinds).nearest(words[0], 1))
-        return None, Fault(
-            kind="not a condition",
-            message=f"'{part}' does not begin with alert, side or size",
-            expected=CONDITION_WANTED,
-            nearest=near,
-        )
+        return None, Fault(kind="not a condition", expected=CONDITION_WANTED, nearest=near)
     value = " ".join(words[1:])
     if kind == "side" and value.casefold() not in tuple(side.value for side in Side):
         return None, Fault(
             kind="not a condition",
-            message=f"'{value}' is no side",
             expected="left, right, both or none",
             nearest=Candidates(tuple(side.value for side in Side)).nearest(value, 1),
         )
@@ -209,10 +183,7 @@ def _condition(part: str) -> Parsed:
     if not meant:
         return condition, None
     return None, Fault(
-        kind="near word",
-        message=f"'{value}' is close to '{meant}' and is not spelled like it",
-        expected=CONDITION_WANTED,
-        nearest=(" ".join(["not"] * negated + [kind, meant]),),
+        kind="near word", expected=CONDITION_WANTED, nearest=(" ".join(["not"] * negated + [kind, meant]),)
     )
 
 

@@ -103,26 +103,20 @@ def parse_entry(entries: Entries, raw: Raw, kind: ThingKind | None) -> tuple[Thi
             return None, _contradiction(entries, match["name"], things[0])
     if not things:
         near = entries.nearest(match["name"] if match else text)
-        return None, Fault(
-            kind="unknown-thing", message=f"'{text}' is not in the catalogue", expected=WANTED, nearest=near
-        )
-    return _choose(entries, text, things, kind)
+        return None, Fault(kind="unknown-thing", expected=WANTED, nearest=near)
+    return _choose(entries, things, kind)
 
 
 WANTED = "an entry of the list; or ask for it in the area below the lines"
 
 
-def _choose(
-    entries: Entries, text: str, things: tuple[Thing, ...], kind: ThingKind | None
-) -> tuple[Thing | None, Fault | None]:
+def _choose(entries: Entries, things: tuple[Thing, ...], kind: ThingKind | None) -> tuple[Thing | None, Fault | None]:
     order = list(dict.fromkeys((kind or ThingKind.TRAY, ThingKind.TRAY, ThingKind.PACK, ThingKind.ITEM)))
     best = min(things, key=lambda thing: order.index(thing[0]))
     rivals = [thing for thing in things if thing[0] is best[0]]
     if len(rivals) > 1:
         texts = tuple(entries.text(*thing) for thing in rivals[:3])
-        return None, Fault(
-            kind="several-things", message=f"'{text}' names {len(rivals)} things", expected=WANTED, nearest=texts
-        )
+        return None, Fault(kind="several-things", expected=WANTED, nearest=texts)
     return best, None
 
 
@@ -130,7 +124,6 @@ def _contradiction(entries: Entries, name: str, by_number: Thing) -> Fault:
     named = tuple(entries.text(*thing) for thing in entries.by_name.get(plain(name), ()))
     return Fault(
         kind="name-and-number-differ",
-        message=f"the number {by_number[1]} belongs to {entries.names[by_number]}, not to '{name}'",
         expected="name and number of one thing",
         nearest=tuple(dict.fromkeys((entries.text(*by_number), *named)))[:3],
     )

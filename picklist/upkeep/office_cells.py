@@ -15,7 +15,6 @@ from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser, flaw_fault
 from picklist.tables.private import looks_private, may_be_quoted
 from picklist.tables.schema import BY_NAME
-from picklist.tables.unquoted import unquoted
 from picklist.upkeep.entries import Entries, Thing, parse_entry
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
 from picklist.upkeep.office_return import OfficeRow, to_mend
@@ -134,7 +133,7 @@ class CellReader:
                 return kind, None
         if not text:
             return None, None
-        fault = Fault(kind="not-a-choice", message=f"'{text}' is not allowed here", expected="tray, pack or item")
+        fault = Fault(kind="not-a-choice", expected="tray, pack or item")
         return None, _at(row, "What", fault)
 
     def _amounts(self, row: OfficeRow) -> tuple[int, int, list[Problem]]:
@@ -175,7 +174,6 @@ class CellReader:
         near = (NO_LONGER,) if plain(word) in NEAR_DROP else Candidates((NO_LONGER, MINE_COUNTS)).nearest(word, 1)
         fault = Fault(
             kind="not-a-choice",
-            message=f"'{word}' is not a word that is understood here",
             expected=f"nothing, '{NO_LONGER}' or '{MINE_COUNTS}'; anything else belongs under Note",
             nearest=near,
         )
@@ -201,20 +199,16 @@ class CellReader:
             meant = "" if speaks_of_latex(one.value) else word_meant(one.value, known)
             if meant and one.kind is not ConditionKind.SIDE:
                 text = f"{'not ' if one.negated else ''}{one.kind} {meant}"
-                fault = Fault(
-                    kind="near word", message=NEAR_WORD, expected="the spelling of the cards", nearest=(text,)
-                )
+                fault = Fault(kind="near word", expected="the spelling of the cards", nearest=(text,))
                 return _at(row, "Only when", fault)
         return None
 
 
-NEAR_WORD = "a condition here is close to one that the cards have and is not spelled like it"
 NO_QUANTITY = "this line says neither how many to open nor how many to hold"
 
 
 def _at(row: OfficeRow, header: str, fault: Fault) -> Problem:
-    message = unquoted(fault, row.cells.get(header))
-    problem = to_mend(fault.kind, row.where(header), message, expected=fault.expected, nearest=fault.nearest)
+    problem = to_mend(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
     return replace(problem, value=text if may_be_quoted(text := row.text(header), fault.nearest) else "")
 
 
