@@ -10,8 +10,10 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
-from xml.parsers import expat
+
+from openpyxl.utils import get_column_letter
+
+from picklist.tables.xlsx_parts import cell_formats, sheet_parts, walk_xml
 
 SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
 STYLED = b' s="'
@@ -25,10 +27,6 @@ BEGINNING = 256  # the declaration, after which many programs break the line
 ZEROS = re.compile(r"0{2,}")
 REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 LAST_CELL = (1_048_576, 16_384)  # rows and columns of a sheet (ECMA-376; its last cell is XFD1048576)
-
-
-class XmlTrapError(Exception):
-    """The XML declares entities of its own, which no spreadsheet program does."""
 
 
 class NoSuchCellError(Exception):
@@ -60,7 +58,7 @@ def marks_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, Ma
         zeros = _zero_styles(archive)
         found = {}
         parts = {part.casefold(): part for part in archive.namelist()}
-        for name, target in _sheet_parts(archive).items():
+        for name, target in sheet_parts(archive).items():
             part = parts.get(target.casefold())
             if wanted(name) and part:
                 found[name] = _marks(archive.read(part), zeros)
@@ -92,64 +90,12 @@ def _has_odd_references(xml: bytes) -> bool:
     return AFTER_A_BREAK.search(xml, 0, len(xml) if broken else BEGINNING + 2) is not None
 
 
-def _parse(xml: bytes, start: Callable[[str, dict[str, str]], Any], end: Any = None, text: Any = None) -> None:
-    parser = expat.ParserCreate(namespace_separator=" ")
-    parser.StartElementHandler = lambda name, attributes: start(name.rpartition(" ")[2], attributes)
-    if end:
-        parser.EndElementHandler = lambda name: end(name.rpartition(" ")[2])
-    if text:
-        parser.CharacterDataHandler = text
-    parser.StartDoctypeDeclHandler = _refuse
-    parser.Parse(xml, True)
-
-
-def _refuse(*_: object) -> None:
-    raise XmlTrapError
-
-
-def _sheet_parts(archive: zipfile.ZipFile) -> dict[str, str]:
-    sheets: dict[str, str] = {}
-    targets: dict[str, str] = {}
-
-    def sheet(name: str, attributes: dict[str, str]) -> None:
-        if name == "sheet":
-            sheets[attributes.get("name", "")] = next((v for k, v in attributes.items() if k.endswith(" id")), "")
-
-    def relation(name: str, attributes: dict[str, str]) -> None:
-        if name == "Relationship":
-            target = attributes.get("Target", "")
-            whole = target.lstrip("/")
-            targets[attributes.get("Id", "")] = whole if target.startswith(("/", "xl/")) else f"xl/{whole}"
-
-    _parse(archive.read("xl/workbook.xml"), sheet)
-    _parse(archive.read("xl/_rels/workbook.xml.rels"), relation)
-    return {name: targets.get(key, "") for name, key in sheets.items()}
-
-
 def _zero_styles(archive: zipfile.ZipFile) -> dict[int, int]:
     """Style number -> digits, for number formats such as 00000."""
     if "xl/styles.xml" not in archive.namelist():
         return {}
-    formats: dict[str, int] = {}
-    styles: dict[int, int] = {}
-    inside = {"cellXfs": False, "count": 0}
-
-    def start(name: str, attributes: dict[str, str]) -> None:
-        if name == "numFmt" and ZEROS.fullmatch(attributes.get("formatCode", "")):
-            formats[attributes.get("numFmtId", "")] = len(attributes["formatCode"])
-        if name == "cellXfs":
-            inside["cellXfs"] = True
-        elif name == "xf" and inside["cellXfs"]:
-            if attributes.get("numFmtId") in formats:
-                styles[inside["count"]] = formats[attributes["numFmtId"]]
-            inside["count"] += 1
-
-    def end(name: str) -> None:
-        if name == "cellXfs":
-            inside["cellXfs"] = False
-
-    _parse(archive.read("xl/styles.xml"), start, end)
-    return styles
+    formats = cell_formats(archive.read("xl/styles.xml"))
+    return {number: len(code) for number, (_, code) in enumerate(formats) if ZEROS.fullmatch(code)}
 
 
 class _SheetReader:
@@ -165,7 +111,7 @@ class _SheetReader:
         self._value: list[str] = []
 
     def read(self, xml: bytes) -> None:
-        _parse(xml, self._start, self._end, self._text)
+        walk_xml(xml, self._start, self._end, self._text)
 
     def _start(self, name: str, attributes: dict[str, str]) -> None:
         if name == "c":
@@ -243,9 +189,4 @@ def place_of(ref: str) -> tuple[int, int]:
 
 def letters_of(column: int) -> str:
     """The letters of a 0-based column: 0 is A, 26 is AA."""
-    text = ""
-    column += 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        text = chr(65 + rest) + text
-    return text
+    return get_column_letter(column + 1)

@@ -15,9 +15,9 @@ from datetime import date, datetime, time, timedelta
 from xml.sax.saxutils import escape
 
 from picklist.tables.marks import letters_of
-from picklist.tables.sheet_parts import related_parts, sheet_part
 from picklist.tables.sheet_styles import SheetStyles, Value
 from picklist.tables.sheet_text import SheetRow, SheetText, locate_cells
+from picklist.tables.xlsx_parts import related_parts, sheet_parts
 
 
 def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], *, like_row: int) -> bytes:
@@ -27,7 +27,7 @@ def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], 
     empty the cell. New cells look like those of ``like_row`` (0-based) in the same column.
     """
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        part = sheet_part(archive, sheet)
+        part = sheet_parts(archive)[sheet]
         parts = {name: archive.read(name) for name in archive.namelist()}
         tables = [target for kind, target in related_parts(archive, part).values() if kind == "table"]
         infos = archive.infolist()

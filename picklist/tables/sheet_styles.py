@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
-from picklist.tables.sheet_parts import DAY_AND_HOURS, date_styles
 from picklist.tables.sheet_text import SheetCell, SheetText
+from picklist.tables.xlsx_parts import DAY_AND_HOURS, date_styles
 
 Value = str | int | date | None
 FIRST_DAY = date(1899, 12, 30)  # day 0 of the spreadsheet calendar

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.parsers import expat
 
+from picklist.tables.marks import place_of
+
 
 @dataclass(slots=True, kw_only=True)
 class SheetCell:
@@ -59,7 +61,7 @@ def locate_cells(xml: bytes) -> SheetText:
             state.update(row=number, column=-1)
             found.rows[number] = SheetRow(start=at, head_end=end, empty_tag=empty)
         elif plain == "c" and state["row"] in found.rows and not found.data_end:
-            column = _column(attributes["r"]) if "r" in attributes else state["column"] + 1
+            column = place_of(attributes["r"])[1] if "r" in attributes else state["column"] + 1
             state.update(column=column, open=SheetCell(start=at, style=attributes.get("s", "")))
             found.rows[state["row"]].cells[column] = state["open"]
         elif plain == "f" and state["open"]:
@@ -100,12 +102,3 @@ def _close_end(xml: bytes, start: int, at: int) -> int:
     if xml[at : at + 2] == b"</":
         return xml.index(b">", at) + 1
     return at if at > start else _tag_end(xml, start)[0]
-
-
-def _column(place: str) -> int:
-    number = 0
-    for letter in place:
-        if not letter.isalpha():
-            break
-        number = number * 26 + ord(letter.upper()) - 64
-    return number - 1

@@ -13,7 +13,8 @@ import python_calamine
 from picklist.tables.cells import CellFlaw, Fault, number_text
 from picklist.tables.grids import Grid
 from picklist.tables.guard import DAMAGED, LIMITS, Limits, workbook_fault
-from picklist.tables.marks import Marks, XmlTrapError, letters_of, marks_of_workbook
+from picklist.tables.marks import Marks, letters_of, marks_of_workbook
+from picklist.tables.xlsx_parts import XmlTrapError
 
 FAR_CELLS = 2_000_000
 

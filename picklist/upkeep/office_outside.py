@@ -18,7 +18,7 @@ from openpyxl import Workbook
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.marks import letters_of
 from picklist.tables.nearest import plain
-from picklist.tables.sheet_parts import related_parts, sheet_part
+from picklist.tables.xlsx_parts import related_parts, sheet_parts
 from picklist.upkeep.office_book import ANSWERS_SHEET, FIRST_SHEET, LIST_SHEET, TOLD_SHEET
 from picklist.upkeep.office_known import (
     STAMP_SHEET,
@@ -213,7 +213,7 @@ def _drawings(path: Path, sheet: str, name: str) -> Iterator[Problem]:
     try:
         with zipfile.ZipFile(path) as archive:
             parts = [
-                part for kind, part in related_parts(archive, sheet_part(archive, sheet)).values() if kind == "drawing"
+                part for kind, part in related_parts(archive, sheet_parts(archive)[sheet]).values() if kind == "drawing"
             ]
             anchors = [match for part in parts for match in ANCHOR.findall(archive.read(part))]
     except (KeyError, StopIteration, zipfile.BadZipFile):

@@ -86,7 +86,8 @@ def test_that_no_cell_makes_a_parser_raise(kind: CellType, raw: Any, order: Date
         assert isinstance(value, VALUES[kind])
         assert type(value) is not datetime or kind is CellType.STAMP
     if fault is not None:
-        assert fault.kind in ("empty cell", "too long") or fault.message == FAULTS[fault.kind]
+        own = fault.kind in ("empty cell", "too long") or isinstance(raw, CellFlaw)
+        assert fault.message if own else fault.message == FAULTS[fault.kind]
 
 
 @given(raw=RAWS)
