@@ -83,7 +83,7 @@ DIALECTS = {
 
 
 @pytest.mark.parametrize("dialect", ["plain", "with a prefix", "with spaces in tags"])
-@settings(max_examples=25)
+@settings(max_examples=25, deadline=None)
 @given(edits=EDITS)
 def test_that_only_the_written_cells_differ(dialect: str, edits: Cells) -> None:
     before = DIALECTS[dialect]
