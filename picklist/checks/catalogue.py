@@ -40,7 +40,7 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
                 where=where,
                 message=f"the last digit of '{item.gtin}' does not agree with the others",
                 value=item.gtin,
-                expected="the number as it stands beneath the bar code",
+                expected="the number as printed below the bar code",
             )
 
 
@@ -56,12 +56,12 @@ def check_hibcs(site: Site, _now: datetime) -> Iterator[Problem]:
                 where=replace(item.where, column="HIBC"),
                 message=f"the HIBC code of {item.id} cannot be: {error}",
                 value=item.hibc,
-                expected="the code beneath the bar code, such as A123BJC5D6E71",
+                expected="the code below the bar code, such as A123BJC5D6E71",
             )
 
 
 def _with_zeros(digits: str) -> tuple[str, ...]:
-    """A number typed as such loses zeros in front: the shortest length at which the check digit agrees."""
+    """A number typed as such loses its leading zeros: the shortest length at which the check digit agrees."""
     if not has_right_check_digit(digits):
         return ()
     return tuple(digits.zfill(length) for length in LENGTHS if length > len(digits))[:1]

@@ -68,7 +68,7 @@ def _counts_as(site: Site, case: Case, now: datetime) -> str:
     clock = site.settings.site_clock
     if case.day < clock.day(now):
         return "no list is needed for it"
-    return f"until its status is mended its sets count as used until {clock.hhmm(_end(case))}"
+    return f"until its status is corrected, its sets count as used until {clock.hhmm(_end(case))}"
 
 
 def _grouped(site: Site, by: str) -> dict[str, list[Case]]:

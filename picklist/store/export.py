@@ -83,7 +83,7 @@ def export_plans(state: State) -> dict[str, bytes]:
 def export_csv(state: State, folder: Path) -> tuple[Path, ...]:
     """Write every table as CSV and every plan as JSON into a folder (made if need be); what was written.
 
-    A text that a spreadsheet program would take for a formula has an apostrophe in front.
+    A text that a spreadsheet program would take for a formula begins with an apostrophe.
     """
     folder.mkdir(parents=True, exist_ok=True)
     written = []

@@ -59,17 +59,16 @@ def fill_answers(workbook: Workbook, site: Site, comparison: Comparison, places:
 
 
 def _summary(comparison: Comparison) -> str:
-    mend, answer = len(comparison.mistakes), len(comparison.clashes)
+    mistakes, clashes = len(comparison.mistakes), len(comparison.clashes)
     taken = len(comparison.proposal.changes)
-    return (
-        f"{taken} changes taken in; {mend} to fix and {answer} to answer, each in a cell with a thick frame and a note"
-    )
+    marked = "each in a cell with a thick frame and a note"
+    return f"{taken} changes taken in; {mistakes} to fix and {clashes} to answer, {marked}"
 
 
 def _list_problems(sheet: Worksheet, comparison: Comparison, places: Mapping[Place, Place], row: int) -> int:
     problems = [*(clash.problem for clash in comparison.clashes), *comparison.mistakes]
     if not problems:
-        _say(sheet, row, "Nothing is to be mended.", TEXT)
+        _say(sheet, row, "Nothing to fix.", TEXT)
         return row + 1
     for letter, head in zip(
         "ABCDE", ("Sheet", "Cell", "You wrote", "What is wrong", "What would be right"), strict=True

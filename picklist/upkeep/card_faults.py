@@ -167,7 +167,7 @@ def _left_over(site: Site, day: date, review_days: int) -> list[CardFault]:
 def _card_faults(book: CardBook, owner: Owner, procedure: str, day: date) -> list[CardFault]:
     rows = lay_card(book, owner, procedure, day)
     faults = [
-        _fault(FaultKind.IDLE, line, f"there is no {line.instead_of or line.thing} beneath it to {line.change}")
+        _fault(FaultKind.IDLE, line, f"the card has no {line.instead_of or line.thing} to {line.change}")
         for line in idle_lines(rows)
     ]
     faults += _in_pack(book.site, owner, procedure, rows)

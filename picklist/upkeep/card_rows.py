@@ -244,7 +244,7 @@ def _fix_repeated(rows: list[CardRow]) -> list[CardRow]:
         things = {(row.slot.kind, row.slot.thing)} | ({row.want.core[:2]} if row.want else set())
         several = any(len(places[thing]) > 1 for thing in things)
         idle = row.want is None and row.beneath is None
-        reason = "asked for in several ways" if several else "there is nothing beneath it to drop" if idle else ""
+        reason = "asked for in several ways" if several else "it has nothing to drop" if idle else ""
         made.append(replace(row, fixed=reason))
     return made
 

@@ -70,7 +70,7 @@ class TrayEffect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
-    """All that changes. ``made`` and ``mended`` are conflicts; both None when none were computed.
+    """All that changes. ``made`` and ``solved`` are conflicts; both None when none were computed.
 
     ``void`` are changes that the cards no longer allow, left out of the computing.
     """
@@ -78,7 +78,7 @@ class Effect:
     carts: tuple[CartEffect, ...] = ()
     trays: tuple[TrayEffect, ...] = ()
     made: tuple[Conflict, ...] | None = None
-    mended: tuple[Conflict, ...] | None = None
+    solved: tuple[Conflict, ...] | None = None
     void: tuple[CardChange, ...] = ()
 
 
@@ -102,7 +102,7 @@ def find_effect(
     if conflicts_of is None:
         return Effect(carts=carts, trays=trays, void=void)
     was, will = conflicts_of(site), conflicts_of(after)
-    return Effect(carts=carts, trays=trays, made=_only_in(will, was), mended=_only_in(was, will), void=void)
+    return Effect(carts=carts, trays=trays, made=_only_in(will, was), solved=_only_in(was, will), void=void)
 
 
 def plan_conflicts(problems: tuple[Problem, ...], now: datetime, fixed: Mapping[str, str]) -> ConflictsOf:
@@ -129,9 +129,9 @@ def describe_effect(site: Site, effect: Effect) -> tuple[str, ...]:
         uses = f"{tray.before} -> {tray.after} uses of {tray.sets} sets"
         lines.append(f"{word}: {name} ({tray.tray}), {clock.day_text(tray.day)}: {uses}")
     lines += [f"conflict made: {conflict.statement}" for conflict in effect.made or ()]
-    lines += [f"conflict mended: {conflict.statement}" for conflict in effect.mended or ()]
-    if effect.made == () and effect.mended == ():
-        lines.append("no conflict is made or mended")
+    lines += [f"conflict solved: {conflict.statement}" for conflict in effect.solved or ()]
+    if effect.made == () and effect.solved == ():
+        lines.append("no conflict is caused or solved")
     lines += [f"change {change.number} can no longer be made as proposed" for change in effect.void]
     return tuple(lines) or ("no cart of the coming days changes",)
 

@@ -33,7 +33,7 @@ MINE_WORDS = frozenset({"minecounts", "mine", "keepmine"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """What a row says: the want (None: not wanted), whether the office insists, and what must be mended."""
+    """What a row says: the want (None: not wanted), whether the office insists, and what must be fixed."""
 
     want: Want | None
     insists: bool = False

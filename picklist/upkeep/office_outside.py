@@ -69,6 +69,8 @@ def find_outside(returned: OfficeReturn) -> tuple[Problem, ...]:
     return tuple(found)
 
 
+DRAWING = "drawing"
+LOST = "a picture, a shape or a text box is here; the marked copy may not have it, so keep the file you sent"
 BESIDE = "something was written outside the boxes"
 OVER = "something was written over a protected cell"
 NAMELESS = "something was chosen here, but the row names no thing"
@@ -221,7 +223,7 @@ def _drawings(path: Path, sheet: str, name: str) -> Iterator[Problem]:
     for column, row in anchors[:MOST_PLACES]:
         number = int(row) + 1
         where = Where(file=path.name, sheet=name, row=number, cell=f"{letters_of(int(column))}{number}")
-        yield _seen("drawing", where, "a picture, a shape or a text box lies here; the marked copy does not have it")
+        yield _seen(DRAWING, where, LOST)
 
 
 def _is_known(cell: Any, known: set[str]) -> bool:

@@ -44,7 +44,7 @@ def clash(site: Site, row: OfficeRow, since: date, office: Want | None, now: Wan
     yours = amount_text(office.open, office.hold) if office else "'no longer'"
     day = site.settings.site_clock.day_text(since)
     message = f"you wrote: {want_text(site, office)}; since {day} the card says: {want_text(site, now)}"
-    expected = f"what the card says now; or '{MINE_COUNTS}' under Your word if {yours} is right all the same"
+    expected = f"what the card says now; or '{MINE_COUNTS}' under Your word if {yours} is still right"
     return _named(to_mend("clash", row.where(NAME), message, expected=expected), row)
 
 

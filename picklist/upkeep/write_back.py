@@ -33,6 +33,7 @@ from picklist.upkeep.office_known import (
     load_office_book,
     written_cells,
 )
+from picklist.upkeep.office_outside import DRAWING
 from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPlan, sheet_heading
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import row_numbers
@@ -66,6 +67,10 @@ def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path:
     for problem in comparison.problems:
         if problem.severity is not Severity.NOTICE:
             _mark(workbook, problem, moved)
+    for problem in comparison.outside:
+        cell = _cell(workbook, problem, moved) if problem.kind == DRAWING else None
+        if cell is not None:
+            _note(cell, note_text(problem))  # the library that saves the copy drops shapes and text boxes
     for clash in comparison.clashes:
         _ask(workbook, returned, clash, moved)
     fill_answers(workbook, site, comparison, {place: _moved(place, moved) for place in _places(comparison)})
@@ -87,7 +92,11 @@ def _mark(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) ->
     if cell is None:
         return
     cell.border, cell.fill = WRONG_BORDER, WRONG_FILL
-    text = note_text(problem)
+    _note(cell, note_text(problem))
+
+
+def _note(cell: Any, text: str) -> None:
+    """Put a note on a cell, below one of ours that is there."""
     if cell.comment and cell.comment.author != AUTHOR:
         return  # somebody's own note stays; the answer stands on the sheet of answers
     if cell.comment:

@@ -59,7 +59,7 @@ def test_that_a_scarcer_tray_and_the_conflict_it_makes_are_told(tmp_path: Path) 
     ]
     assert effect.made is not None
     assert {(one.tray, one.kind.value) for one in effect.made} >= {("T-MINI", "short")}
-    assert effect.mended == ()
+    assert effect.solved == ()
 
 
 def test_that_a_change_the_cards_no_longer_allow_is_left_out(clinic: Path) -> None:

@@ -199,13 +199,20 @@ def test_that_a_deleted_card_is_named_and_stays_as_it_is(clinic: Path, book: Pat
     assert not comparison.proposal.changes
 
 
-def test_that_a_drawing_laid_over_a_card_is_named(clinic: Path, book: Path) -> None:
+def test_that_a_drawing_laid_over_a_card_is_named(clinic: Path, book: Path, tmp_path: Path) -> None:
     def lay(sheet: Any) -> None:
         chart = BarChart()
         chart.add_data(Reference(sheet, min_col=3, min_row=6, max_row=8))
         sheet.add_chart(chart, "D9")
 
-    assert seen(take_back(clinic, fill_in(book, lay))) == [("drawing", "D9")]
+    found = take_back(clinic, fill_in(book, lay))
+    assert seen(found) == [("drawing", "D9")]
+    back = tmp_path / "back.xlsx"
+    write_back(read_clinic(clinic), returned(book), found, back)
+    marked = openpyxl.load_workbook(back)["KNEE"]["D9"]
+    assert marked.comment is not None, "the copy says on the card where something may be missing"
+    assert "may not have it" in marked.comment.text
+    assert [kind for kind, _ in seen(take_back(clinic, back))] in ([], ["drawing"]), "the note is known as ours"
 
 
 def test_that_a_reply_on_the_sheet_of_answers_is_seen(clinic: Path, book: Path, tmp_path: Path) -> None:

@@ -77,7 +77,7 @@ def test_that_mending_the_marked_cells_is_enough(clinic: Path, book: Path, tmp_p
     again = openpyxl.load_workbook(go_back(clinic, back, tmp_path / "again.xlsx"))
     marked = [cell for row in again["KNEE"].iter_rows() for cell in row if cell.comment]
     assert not marked
-    assert again["Answers"]["A4"].value == "Nothing is to be mended."
+    assert again["Answers"]["A4"].value == "Nothing to fix."
 
 
 def clash_book(clinic: Path, book: Path, tmp_path: Path) -> Path:
