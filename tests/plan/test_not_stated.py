@@ -113,7 +113,7 @@ def two_trays(*ends: bool, state: SetState = SetState.ON_SHELF) -> Site:
 
 
 def test_sets_without_an_end_of_their_record_are_named_in_one_line_of_the_list() -> None:
-    both = ["until when the record of sterility holds, for wrist-1 and elbow-1; look at the package"]
+    both = ["the last day of recorded sterility of wrist-1 and elbow-1; check the package"]
     assert said(two_trays(False, False)) == both
     assert said(two_trays(True, False)) == [both[0].replace("wrist-1 and elbow-1", "elbow-1")]
     assert said(two_trays(True, True)) == []
@@ -130,11 +130,11 @@ def test_card_lines_that_nobody_says_are_approved_are_named_in_one_line_of_the_l
     assert said(replace(site, card_lines=tuple(lines))) == []
     unsaid = tuple(replace(one, approval_stated=False) for one in lines)
     assert said(replace(site, card_lines=unsaid)) == [
-        "whether it is approved (2 card lines, first cards.xlsx, sheet Cards, row 4); it counts as approved"
+        "whether 2 card lines are approved (first cards.xlsx, sheet Cards, row 4); they count as approved"
     ]
     ended = replace(unsaid[1], ends=right_case().day - timedelta(days=1))
     assert said(replace(site, card_lines=(unsaid[0], ended))) == [
-        "whether it is approved (cards.xlsx, sheet Cards, row 4); it counts as approved"
+        "whether a card line is approved (cards.xlsx, sheet Cards, row 4); it counts as approved"
     ]
 
 

@@ -29,11 +29,12 @@ def _not_stated(cart: Cart) -> Iterator[str]:
     """A sentence each for sets without an end of their record, and for lines that nobody says are approved."""
     sets = [line.set_id for line in cart.trays if line.end_not_recorded]
     if sets:
-        yield f"until when the record of sterility holds, for {words.listed(sets)}; look at the package"
+        yield f"the last day of recorded sterility of {words.listed(sets)}; check the package"
     lines = cart.needs.approval_not_stated
-    if lines:
-        named = str(lines[0]) if len(lines) == 1 else f"{len(lines)} card lines, first {lines[0]}"
-        yield f"whether it is approved ({named}); it counts as approved"
+    if len(lines) == 1:
+        yield f"whether a card line is approved ({lines[0]}); it counts as approved"
+    elif lines:
+        yield f"whether {len(lines)} card lines are approved (first {lines[0]}); they count as approved"
 
 
 def _name(notice: Problem) -> str:
