@@ -216,9 +216,11 @@ class _Pair:
         return true_facts(facts, held.revision) if held else facts
 
     def _listed(self, before: str) -> Content:
-        assert self.old is not None
         held = self.in_hand.get(before)
-        return held.content if held else self.old.content[before]
+        if held is not None:
+            return held.content
+        assert self.old is not None
+        return self.old.content[before]
 
     def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
         old_revision = self.old.plan.revision if self.old else None

@@ -128,13 +128,14 @@ def begin_revision(
 
 
 def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
-    """The cases of the former plan, then those of carts whose lists are in hand though that plan has them not.
+    """The cases of the former plan, then those whose rows could not be read when it was made.
 
-    Such a cart is one whose row could not be read then, or the plan itself cannot be read.
+    Where the plan itself cannot be read, those of all lists in hand.
     """
     planned = [cart.case for cart in old.carts] if old else []
     known = {case.number for case in planned}
-    return [*planned, *(held.case for key, held in sorted(in_hand.items()) if held.case and key not in known)]
+    held = {key: one.case for key, one in sorted(in_hand.items()) if one.case and key not in known}
+    return [*planned, *(case for key, case in held.items() if old is None or key in old.left_alone)]
 
 
 def _lost(day: date, built: Mapping[str, BuiltCart]) -> Problem:

@@ -147,6 +147,7 @@ class Plan:
     staff: tuple[StaffMember, ...] = ()  # those at a table of the horizon
     remedies_sought: bool = True
     unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read
+    left_alone: tuple[str, ...] = ()  # cases with lists in hand that a row or file nobody can read may still hold
     uncounted: tuple[str, ...] = ()  # cases of the horizon that are stopped: no tray of theirs is given or in conflict
 
     @property

@@ -37,7 +37,8 @@ class PlanRequest:
 
     ``fixed`` maps uses (their key) to the sets on built carts, ``standing`` are the lots on them
     (for ``counted`` cases the table of lots no longer holds these). ``printed`` and ``printed_picks``
-    say the same of lists in hand, which stay unchanged where nothing is lost by it.
+    say the same of lists in hand, which stay unchanged where nothing is lost by it. ``left_alone`` are cases whose
+    carts stay as they are, though the schedule that could be read has them not.
     """
 
     day: date
@@ -49,6 +50,7 @@ class PlanRequest:
     counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
+    left_alone: tuple[str, ...] = ()
     with_chance: bool = True
     with_remedies: bool = True
 
@@ -108,6 +110,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
         staff=tuple(site.staff[person] for person in sorted(_people_at(cases) & set(site.staff))),
         remedies_sought=order.with_remedies,
         unplaced=(unplaced := _unplaced(problems, site)),
+        left_alone=order.left_alone,
         uncounted=_uncounted(cases, needs, unplaced),
         problems=join_problems((*problems, *gather_problems(needs), *find_unrecorded(site, sets.assignments))),
     )

@@ -121,6 +121,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
         counted=stands.counted,
         printed=stands.printed,
         printed_picks=stands.printed_picks,
+        left_alone=start.match.unread,
         with_chance=wanted.with_chance,
     )
     plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)

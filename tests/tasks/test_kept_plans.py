@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from picklist.store.state import state_path
+from picklist.evening.keep_facts import open_put_backs
+from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.papers import read_plan_of
@@ -105,6 +106,15 @@ def test_the_next_build_says_so_prints_every_list_and_counts_again(where: Path) 
     assert [one for one in again.problems if one.kind == "kept plan not read"] == []
     assert again.plan is not None
     assert again.plan.revision == 3
+
+
+def test_a_built_cart_whose_case_is_cancelled_meanwhile_is_put_back(where: Path) -> None:
+    write_folder(where / "site", ROWS[0], ROWS[1].replace("planned", "cancelled"), ROWS[2])
+    built = build(where, "21:00")
+    assert built.change is not None
+    assert [(one.case, one.kind.value) for one in built.change.carts] == [("M1", "new"), ("M2", "cancelled")]
+    with open_state(state_path(where / "site")) as state:
+        assert {one.case for one in open_put_backs(state, THURSDAY)} == {"M2"}
 
 
 def test_another_day_is_built_and_a_set_explained_as_if_nothing_was_wrong(where: Path) -> None:

@@ -88,6 +88,16 @@ def test_when_the_row_then_goes_the_cart_is_put_back(tmp_path: Path) -> None:
     assert put_backs(tmp_path) == {"M1"}
 
 
+def test_a_cart_whose_case_was_done_stays_over_when_its_row_goes(tmp_path: Path) -> None:
+    """Its cart is kept in mind for the day after, and nothing of it is put back."""
+    first_cart_is_built(tmp_path)
+    assert becomes(build(tmp_path, "21:00", M1.replace("planned", "done"), M2), "M1").kind is CartChangeKind.OVER
+    built = build(tmp_path, "21:30", M2)
+    assert built.change is not None
+    assert [one.case for one in built.change.carts] == ["M2"]
+    assert put_backs(tmp_path) == set()
+
+
 def test_a_case_may_stand_in_a_second_file_that_cannot_be_opened(tmp_path: Path) -> None:
     first_cart_is_built(tmp_path)
     (tmp_path / "site" / "late cases.xlsx").write_bytes(b"half a download")
