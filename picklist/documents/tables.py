@@ -172,7 +172,7 @@ def conflicts_table(view: ConflictsView) -> Table:
         (
             *(cluster.title, one.number, one.kind, one.amount, one.decide_by, one.statement),
             *(" ".join((one.proof, *one.bound)), " ".join(one.facts)),
-            " ".join((*(f"{n}. {r.text} ({r.cost})" for n, r in enumerate(one.remedies, start=1)), one.above)),
+            " ".join((*(f"{n}. {r.text} ({r.in_brackets})" for n, r in enumerate(one.remedies, start=1)), one.above)),
             one.missing,
         )
         for cluster in view.clusters

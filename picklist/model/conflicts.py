@@ -55,9 +55,11 @@ class Saving:
 
 
 class RemedyKind(StrEnum):
-    """What is changed, from least to most disturbing."""
+    """What is changed."""
 
-    STAND_IN = "equivalent tray"
+    COMPLETE = "a set completed or found"
+    STAND_IN = "a stand-in tray"
+    WITHOUT = "without the tray on hold"
     FASTER = "faster handling"
     SHIFT = "other start in the same room"
     SWAP = "other order in the same room"
@@ -65,13 +67,18 @@ class RemedyKind(StrEnum):
     BRING = "a set brought from elsewhere"
     CANCEL = "case cancelled"  # can be tried, is never proposed
 
+    @classmethod
+    def _missing_(cls, value: object) -> RemedyKind | None:
+        return cls.STAND_IN if value == "equivalent tray" else None  # as older plans call it
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edit:
     """One change to the schedule or the sets, as ``try`` takes it.
 
     ``case`` moved to ``start`` and/or ``room``; or a set of ``tray`` brought by ``start``;
-    or ``step`` of the set for ``case`` done ``minutes`` faster.
+    or ``step`` of the set for ``case`` done ``minutes`` faster; or ``set_id``, which is recorded as
+    incomplete, away or unknown, ready for ``case`` by ``start``; or ``case`` without the ``tray`` on hold.
     """
 
     kind: RemedyKind
@@ -83,6 +90,7 @@ class Edit:
     start: datetime | None = None
     step: str = ""
     minutes: int = 0
+    set_id: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +98,7 @@ class Remedy:
     """A change that was recomputed on the whole plan and removes the conflict without making another.
 
     ``removes`` are the ids of all conflicts that it removes, or turns tight, its own among them.
+    ``until``: the moment until which it is possible; ``people``: how many it touches.
     """
 
     edits: tuple[Edit, ...]
@@ -100,6 +109,8 @@ class Remedy:
     overtime: int
     delays: tuple[str, ...] = ()
     removes: tuple[str, ...] = ()
+    until: datetime | None = None
+    people: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +144,17 @@ class Conflict:
     blame: str = ""
     copy: int = 1
     side: Side | None = None
+
+    @property
+    def first_loss(self) -> tuple[datetime, int] | None:
+        """When the first of its remedies is no longer possible and how many are left then; None where none goes first.
+
+        All are possible until one moment, or there is only one: then that is ``decide_by``.
+        """
+        moments = [one.until for one in self.remedies if one.until is not None]
+        first = min(moments, default=None)
+        left = sum(one.until is None or (first is not None and one.until > first) for one in self.remedies)
+        return (first, left) if first is not None and left else None
 
     @property
     def cases(self) -> tuple[str, ...]:

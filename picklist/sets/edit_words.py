@@ -24,6 +24,8 @@ FORMS = (
     "extra TRAY by HH:MM for CASE",
     "faster CASE TRAY STEP MINUTES",
     "instead CASE TRAY with TRAY",
+    "without TRAY for CASE",
+    "complete SET by HH:MM for CASE",
 )
 _TIME = r"(?P<time>\d{1,2}[:.]\d{2}\s*(?:[ap]m)?)"
 _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
@@ -33,6 +35,8 @@ _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
     (RemedyKind.CANCEL, r"cancel (?P<case>CASE)"),
     (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_TIME}(?: for (?P<case>CASE))?"),
     (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d+)(?: min(?:utes)?)?"),
+    (RemedyKind.WITHOUT, r"without (?P<tray>TRAY) for (?P<case>CASE)"),
+    (RemedyKind.COMPLETE, rf"complete (?P<set>SET) by {_TIME} for (?P<case>CASE)"),
     (RemedyKind.STAND_IN, r"instead (?P<case>CASE) (?P<tray>TRAY) with (?P<stand_in>TRAY)"),
 )
 
@@ -95,9 +99,9 @@ def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Prob
     """The edit that words ask for, or None and what is wrong with them. ``day`` is that of an extra set."""
     reader = _EditReader(site, text, day, [])
     words = " ".join(text.split())
-    cases, trays = _any_of(case.number for case in site.cases), _any_of(site.trays)
+    cases, trays, sets = _any_of(case.number for case in site.cases), _any_of(site.trays), _any_of(site.sets)
     for kind, pattern in _PATTERNS:
-        named = pattern.replace(">CASE)", f">{cases})").replace(">TRAY)", f">{trays})")
+        named = pattern.replace(">CASE)", f">{cases})").replace(">TRAY)", f">{trays})").replace(">SET)", f">{sets})")
         found = re.fullmatch(named, words, flags=re.IGNORECASE)
         if found:
             edit = _edit(reader, kind, {name: value or "" for name, value in found.groupdict().items()})
@@ -137,6 +141,10 @@ def write_edit(edit: Edit, clock: SiteClock) -> str:
             return f"faster {edit.case} {edit.tray} {edit.step} {edit.minutes}"
         case RemedyKind.STAND_IN:
             return f"instead {edit.case} {edit.tray} with {edit.stand_in}"
+        case RemedyKind.WITHOUT:
+            return f"without {edit.tray} for {edit.case}"
+        case RemedyKind.COMPLETE:
+            return f"complete {edit.set_id} by {at} for {edit.case}"
 
 
 def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
@@ -155,6 +163,7 @@ def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
         start=reader.at(found.get("time", "").lower(), _day(reader, cases.get(number))),
         step=_step(reader, tray, found.get("step", "")),
         minutes=int(found.get("minutes") or 0),
+        set_id=reader.known("set", found.get("set"), site.sets),
     )
 
 

@@ -165,7 +165,7 @@ def test_that_a_leaf_has_proof_remedies_chance_and_the_way_onwards() -> None:
     leaves = conflict_leaves(index_plan(rich_plan()))
     short = leaves[0]
     assert "three uses overlap" in short.block.proof
-    assert [one.kind for one in short.block.remedies] == ["equivalent tray", "other start in the same room"]
+    assert [one.kind for one in short.block.remedies] == ["a stand-in tray", "other start in the same room"]
     assert short.before == ""
     assert short.after == f"#{leaves[1].id}"
     assert leaves[-1].after == ""

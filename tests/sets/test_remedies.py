@@ -13,11 +13,12 @@ from picklist.model.catalogue import StandIn
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
 from picklist.model.routes import Station, WorkPeriod
 from picklist.model.schedule import CaseStatus, Room
+from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.case_uses import make_uses
 from picklist.sets.find_conflicts import FoundConflict
-from picklist.sets.plan_sets import make_planned_day
+from picklist.sets.plan_sets import make_planned_day, plan_sets
 from picklist.sets.remedies.find import MOST_SETS, what_is_missing, with_remedies
 from picklist.sets.remedies.other_rooms import allowed_starts, why_not
 from picklist.sets.remedies.planned_day import PlannedDay, apply_edits
@@ -41,18 +42,18 @@ def helped(site: Site, now: str = "05:00") -> Conflict:
 def test_the_earliest_start_of_the_third_wrist_is_1320_and_1350_leaves_the_margin() -> None:
     # 12:40 would be the answer without lead and haul.
     conflict = helped(wrist_day())
-    assert texts(conflict)[:2] == [
-        "Start case 3 in R3 at 13:20 instead of 11:15",
-        "Start case 3 in R3 at 13:50 instead of 11:15",
-    ]
-    assert (conflict.remedies[0].minutes_moved, conflict.remedies[0].cases_touched) == (125, 1)
-    assert "tight, 0 minutes to spare" in conflict.remedies[0].cost
+    assert texts(conflict)[1] == "Start case 3 in R3 at 13:20 instead of 11:15"
+    assert "Start case 3 in R3 at 13:50 instead of 11:15" in texts(conflict)
+    assert (conflict.remedies[1].minutes_moved, conflict.remedies[1].cases_touched) == (125, 1)
+    assert "tight, 0 minutes to spare" in conflict.remedies[1].cost
 
 
 def test_a_set_brought_from_elsewhere_says_by_when() -> None:
-    brought = helped(wrist_day()).remedies[-1]
+    # Case 3 needs it at 10:45; the margin of 30 minutes is kept. No minute of a case is moved, so it stands first.
+    brought = helped(wrist_day()).remedies[0]
     assert brought.edits[0].kind is RemedyKind.BRING
-    assert "ready for use by 10:45 (to be made ready here: in decontamination by 07:35)" in brought.text
+    assert "ready for use by 10:15 (to be made ready here: in decontamination by 07:05)" in brought.text
+    assert brought.until == at("10:15")
 
 
 def test_nothing_that_may_not_move_is_moved_and_what_is_missing_is_said() -> None:
@@ -66,8 +67,8 @@ def test_a_room_that_closes_ends_the_moves() -> None:
     rooms = {"R3": Room(id="R3", closes=time(15, 30)), "R4": Room(id="R4", closes=time(10, 30))}
     conflict = helped(wrist_day(rooms=rooms))
     assert texts(conflict) == [
+        "Bring one more set of Wrist, ready for use by 10:15 (to be made ready here: in decontamination by 07:05)",
         "Start case 3 in R3 at 13:20 instead of 11:15",
-        "Bring one more set of Wrist, ready for use by 10:45 (to be made ready here: in decontamination by 07:35)",
     ]
 
 
@@ -290,6 +291,31 @@ def test_a_list_cut_short_says_how_much_more_would_help_and_keeps_each_kind() ->
     site = wrist_day(cases=(*crowd, case("9", "11:15", 60, "OR 8")), sets=copies("WRIST", 5), rooms=free)
     needs = [wants(one.number, "WRIST") for one in site.cases]
     conflict = only(planned(site, *needs, remedies=True))
-    assert len(conflict.remedies) == 8
-    assert conflict.remedies[-1].edits[0].kind is RemedyKind.BRING
+    assert len(conflict.remedies) == 6
+    assert conflict.remedies[0].edits[0].kind is RemedyKind.BRING
     assert "more changes would remove it; those listed disturb less." in conflict.searched
+
+
+def test_a_set_that_is_recorded_incomplete_and_would_do_is_named_first() -> None:
+    sets = {key: replace(one) for key, one in copies("WRIST", 3).items()}
+    sets["WRIST-03"] = replace(sets["WRIST-03"], state=SetState.INCOMPLETE)
+    first = helped(wrist_day(sets=sets)).remedies[0]
+    assert first.text == "Complete WRIST-03 (Wrist), recorded as incomplete: ready for case 3 by 10:15"
+    assert first.until == at("10:15")
+
+
+def test_a_case_may_do_without_the_tray_that_it_has_on_hold() -> None:
+    site = wrist_day(cases=(case("1", "07:30", 150), case("2", "10:40", 60, "R4")), sets=copies("WRIST", 1))
+    conflict = only(planned(site, wants("1", "WRIST", 0, 1), wants("2", "WRIST", 0, 1), remedies=True))
+    without = [one for one in conflict.remedies if one.edits[0].kind is RemedyKind.WITHOUT]
+    assert {one.edits[0].case for one in without} == {"1", "2"}
+    assert "Do without Wrist on hold for case 1, if its surgeon agrees" in texts(conflict)
+    assert [one.until for one in without if one.edits[0].case == "1"] == [at("07:00")]
+
+
+def test_remedies_are_ordered_by_minutes_moved_then_people_and_moving_a_case_by_hours_is_last() -> None:
+    for seed in range(3):
+        site, uses = random_day(seed, cases=9, rooms=4, trays=4, per_case=(1, 2), spare=1.1)
+        for conflict in plan_sets(site, uses, at("05:00")).conflicts:
+            toll = [(one.minutes_moved + max(0, one.overtime), one.people) for one in conflict.remedies]
+            assert toll == sorted(toll), texts(conflict)

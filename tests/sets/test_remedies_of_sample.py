@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import random
 import re
+from dataclasses import replace
+from datetime import timedelta
 from functools import cache
 from pathlib import Path
 
 from picklist.inputs import read_site
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
+from picklist.model.sets import SetState
 from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, live_cases, plan_sets
@@ -61,6 +64,14 @@ def applied(evening: Evening, conflict: Conflict, edit: Edit) -> tuple[dict[str,
     if edit.kind is RemedyKind.BRING:
         use = next(one for one in evening.uses if (one.case, one.tray) == (edit.case, edit.tray))
         return troubles(with_one_more(evening, use)), set()
+    if edit.kind is RemedyKind.WITHOUT:
+        uses = [one for one in evening.uses if not (one.on_hold and (one.case, one.tray) == (edit.case, edit.tray))]
+        return troubles(replace(evening, uses=tuple(uses))), {edit.case}
+    if edit.kind is RemedyKind.COMPLETE:
+        ready = replace(evening.site.sets[edit.set_id], state=SetState.ON_SHELF)
+        return troubles(
+            replace(evening, site=replace(evening.site, sets={**evening.site.sets, ready.id: ready}))
+        ), set()
     if edit.kind is RemedyKind.FASTER:
         return troubles(with_route(evening, edit.tray, edit.step, edit.minutes)), set()
     moves = moves_of(evening, edit)
@@ -85,7 +96,35 @@ def test_hurry_is_waiting_saved_and_never_a_process_cut() -> None:
     assert hurried
     for remedy in hurried:
         (edit,) = remedy.edits
-        assert f"{edit.minutes} minutes less waiting before and around {edit.step} of" in remedy.text
-        said = re.search(r"usually (\d+); the step itself keeps its least (\d+)", remedy.text)
+        assert f"{edit.minutes} min" in remedy.text
+        said = re.search(rf"\b{edit.step}\b[^;(]*\(usual (\d+) min, minimum (\d+)\)", remedy.text)
         assert said is not None
         assert int(said[1]) - edit.minutes >= int(said[2])
+
+
+def test_minutes_that_may_be_saved_anywhere_on_a_sets_way_are_one_remedy() -> None:
+    _, plan = sample()
+    for one in plan.conflicts:
+        hurried = [r.edits[0] for r in one.remedies if r.edits[0].kind is RemedyKind.FASTER]
+        assert len({(edit.case, edit.tray) for edit in hurried}) == len(hurried)
+
+
+def test_each_remedy_says_until_when_and_the_conflict_ends_with_the_last() -> None:
+    """A remedy that moves a case is over when its cart is due, where it was or where it goes, whichever is first."""
+    evening, plan = sample()
+    lead = evening.site.settings.setup_lead
+    cases = {one.number: one for one in evening.site.cases}
+    for one in plan.conflicts:
+        untils = [remedy.until for remedy in one.remedies if remedy.until]
+        assert len(untils) == len(one.remedies)
+        assert not untils or one.decide_by == max(untils)
+        for remedy, until in zip(one.remedies, untils, strict=True):
+            assert until >= evening.now
+            for edit in remedy.edits:
+                if edit.kind in (RemedyKind.SHIFT, RemedyKind.ROOM):
+                    starts = [cases[edit.case].start, edit.start or cases[edit.case].start]
+                    assert until <= min(starts) - timedelta(minutes=lead)
+        loss = one.first_loss
+        if loss:
+            assert loss == (min(untils), sum(until > min(untils) for until in untils))
+    assert any(one.first_loss for one in plan.conflicts)

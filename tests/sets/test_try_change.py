@@ -137,7 +137,15 @@ def test_words_that_are_not_understood_name_what_is_near(words: str, nearest: tu
 
 
 def test_every_form_that_is_offered_is_understood() -> None:
-    values = {"CASE": "3", "TRAY": "WRIST", "ROOM": "R4", "HH:MM": "9:05 am", "STEP": "wash", "MINUTES": "10"}
+    values = {
+        "CASE": "3",
+        "TRAY": "WRIST",
+        "SET": "WRIST-01",
+        "ROOM": "R4",
+        "HH:MM": "9:05 am",
+        "STEP": "wash",
+        "MINUTES": "10",
+    }
     for form in FORMS:
         words = form
         for word, value in values.items():

@@ -27,11 +27,17 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemedyRow:
-    """One remedy with what it costs."""
+    """One remedy with what it costs and until when it is possible."""
 
     kind: str
     text: str
     cost: str
+    until: str = ""
+
+    @property
+    def in_brackets(self) -> str:
+        """What it costs and until when it is possible, as it follows its text."""
+        return "; ".join(part for part in (self.cost, self.until) if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +54,7 @@ class ConflictBlock:
     facts: tuple[str, ...]
     remedies: tuple[RemedyRow, ...]
     missing: str
+    first_loss: str = ""  # what is left of its remedies after the first is no longer possible
     number: str = ""  # by which the overview refers to it
     above: str = ""  # remedies that stand under an earlier conflict of the group
 
@@ -171,7 +178,11 @@ def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
         what=f"{found.tray_wanted(one)} for {found.case_in_room(one.waiter)}",
         when="; ".join(part for part in (needed, amount(one)) if part),
         remedy=remedy,
-        more=f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else "",
+        more="; ".join(
+            part
+            for part in (f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else "", first_loss(found, one))
+            if part
+        ),
     )
 
 
@@ -203,10 +214,20 @@ def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBl
         bound=bound,
         strip=time_strip(found, one),
         facts=_facts(found, one),
-        remedies=tuple(_remedy(remedy) for remedy in one.remedies),
+        remedies=tuple(_remedy(found, remedy) for remedy in one.remedies),
         missing=one.missing,
+        first_loss=first_loss(found, one),
         number=number,
     )
+
+
+def first_loss(found: Lookup, one: Conflict) -> str:
+    """``after 06:50 only 3 of 5 are left``; empty where all its remedies are possible equally long."""
+    loss = one.first_loss
+    if loss is None:
+        return ""
+    verb = "is" if loss[1] == 1 else "are"
+    return f"after {found.when(loss[0])} only {loss[1]} of {len(one.remedies)} {verb} left"
 
 
 def amount(one: Conflict) -> str:
@@ -256,9 +277,10 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     return tuple(facts)
 
 
-def _remedy(remedy: Remedy) -> RemedyRow:
+def _remedy(found: Lookup, remedy: Remedy) -> RemedyRow:
     kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
-    return RemedyRow(kind=kind, text=remedy.text, cost=remedy.cost or _cost(remedy))
+    until = f"possible until {found.when(remedy.until)}" if remedy.until else ""
+    return RemedyRow(kind=kind, text=remedy.text, cost=remedy.cost or _cost(remedy), until=until)
 
 
 def _cost(remedy: Remedy) -> str:

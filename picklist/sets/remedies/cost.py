@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import datetime
 
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
-from picklist.model.routes import Step
 from picklist.model.schedule import Case
+from picklist.model.sets import SetState
 from picklist.model.uses import StepTime
 from picklist.sets.allocate_group import Service
+from picklist.sets.case_uses import case_times
 from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.remedies.hurries import hurried_text, step_begins
 from picklist.sets.remedies.other_rooms import closing, last_end
-from picklist.sets.remedies.planned_day import PlannedDay
+from picklist.sets.remedies.planned_day import PlannedDay, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
-from picklist.sets.savings import way_steps
 from picklist.sets.set_words import count, minutes, tray_name, when
 from picklist.wording import listed
 
@@ -39,6 +41,8 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
         overtime=_overtime(planned, verdict),
         delays=delayed_sets(planned, verdict.edits),
         removes=verdict.removes,
+        until=possible_until(planned, verdict, target.use.needed),
+        people=_people(planned, verdict),
     )
     before = {one.id: one for conflicts_found in trials.before.values() for one in conflicts_found.values()}
     others = [before[key] for key in verdict.removes if key != target.id]
@@ -54,12 +58,45 @@ def _named(planned: PlannedDay, one: FoundConflict) -> str:
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
-    """By what remedies are ordered: number of changes, their kind, overtime, cases, minutes."""
-    hurried = all(edit.kind is RemedyKind.FASTER for edit in remedy.edits)
-    changes = 1 if hurried else len(remedy.edits)
+    """By what remedies are ordered: minutes moved and overtime, then people and cases touched.
+
+    Sets of the house that only have to be completed or found stand in front.
+    """
+    elsewhere = any(edit.kind is not RemedyKind.COMPLETE for edit in remedy.edits)
+    minutes_lost = remedy.minutes_moved + max(0, remedy.overtime)
     rank = max(_RANK[edit.kind] for edit in remedy.edits)
-    toll = max(0, remedy.overtime), remedy.cases_touched, remedy.minutes_moved
-    return changes, rank, *toll, -len(remedy.removes), remedy.text
+    toll = remedy.people, remedy.cases_touched, len(remedy.edits)
+    return elsewhere, minutes_lost, *toll, -len(remedy.removes), rank, remedy.text
+
+
+BESIDE_THE_CASES = {RemedyKind.COMPLETE: 1, RemedyKind.FASTER: 1, RemedyKind.BRING: 2}  # who makes ready, lends, drives
+
+
+def _people(planned: PlannedDay, verdict: TrialResult) -> int:
+    """How many people a change touches: those of the cases, at least one each, and who else has to act."""
+    cases = [planned.cases[number] for number in verdict.edited.touched if number in planned.cases]
+    named = {name for case in cases for name in people_of(case)}
+    nameless = sum(not people_of(case) for case in cases)
+    kinds = {edit.kind for edit in verdict.edits}
+    return len(named) + nameless + sum(BESIDE_THE_CASES.get(kind, 0) for kind in kinds)
+
+
+def possible_until(planned: PlannedDay, verdict: TrialResult, needed: datetime) -> datetime:
+    """The last moment at which a change is possible: before anything that it changes has started.
+
+    A case may change until its cart is due, where it was and where it goes; a step may be hurried until it begins.
+    """
+    settings = planned.context.site.settings
+    moments = [needed]
+    for number in verdict.edited.touched:
+        placed = [cases[number] for cases in (planned.cases, verdict.edited.cases) if number in cases]
+        moments += [case_times(settings, case).needed for case in placed]
+    for edit in verdict.edits:
+        if edit.kind in (RemedyKind.BRING, RemedyKind.COMPLETE) and edit.start is not None:
+            moments.append(edit.start)
+        if edit.kind is RemedyKind.FASTER and (begins := step_begins(planned, edit)) is not None:
+            moments.append(begins)
+    return min(moments)
 
 
 def delayed_sets(planned: PlannedDay, edits: tuple[Edit, ...]) -> tuple[str, ...]:
@@ -136,24 +173,23 @@ def _stand_in_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     return f"Give case {edit.case} {tray_name(site, edit.stand_in)} in place of {tray_name(site, edit.tray)}"
 
 
-def _faster_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    """Waiting is what is saved: a process itself is never cut."""
-    uses = planned.uses_of(edit.case, edit.tray)
-    services = [service for use in uses if (service := planned.service(use)) is not None and service.reuse]
-    sets = listed([service.one.id for service in services])
-    steps = [step for service in services for step in steps_of(planned, service) if step.name == edit.step]
-    text = f"For case {edit.case}, {minutes(edit.minutes)} less waiting before and around {edit.step} of {sets}"
-    if not steps:
-        return text
-    return f"{text} (usually {steps[0].usual_minutes}; the step itself keeps its least {steps[0].least_minutes})"
+def _faster_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    return hurried_text(planned, edit, verdict.choices)
 
 
-def steps_of(planned: PlannedDay, service: Service) -> tuple[Step, ...]:
-    """The steps that a set still has to do before the use that it serves."""
-    if service.reuse is None:
-        return ()
-    plan = planned.plans[planned.context.group_of[service.use.tray]]
-    return way_steps(planned.context, service.one, plan.states[service.one.id], service.reuse, service.use)
+def _complete_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
+    site = planned.context.site
+    one = site.sets[edit.set_id]
+    by = edit.start or planned.context.now
+    what = {SetState.INCOMPLETE: "Complete", SetState.UNKNOWN: "Find"}.get(one.state, "Get back")
+    name = tray_name(site, one.tray)
+    ready = f"ready for case {edit.case} by {when(site, by, by)}"
+    return f"{what} {one.id} ({name}), recorded as {one.state}: {ready}"
+
+
+def _without_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
+    name = tray_name(planned.context.site, edit.tray)
+    return f"Do without {name} on hold for case {edit.case}, if its surgeon agrees"
 
 
 def _bring_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
@@ -174,7 +210,9 @@ def _cancel_text(_: PlannedDay, __: TrialResult, edit: Edit) -> str:
 
 
 _TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
+    RemedyKind.COMPLETE: _complete_text,
     RemedyKind.STAND_IN: _stand_in_text,
+    RemedyKind.WITHOUT: _without_text,
     RemedyKind.FASTER: _faster_text,
     RemedyKind.SHIFT: _move_text,
     RemedyKind.SWAP: _swap_text,

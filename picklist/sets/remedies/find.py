@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
-from picklist.model.uses import Use
-from picklist.sets.case_uses import case_times
 from picklist.sets.find_conflicts import FoundConflict, is_gone
 from picklist.sets.remedies.cost import disturbance, make_remedy
+from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
-from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.set_words import count, minutes, tray_name, when
 from picklist.wording import listed
 
-MOST_SHOWN = 8
+MOST_SHOWN = 6
 
 
 def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConflict) -> Conflict:
@@ -28,12 +25,13 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     if all(_is_brought(verdict.edits) for verdict in verdicts):
         pairs = search.pairs()
         verdicts += pairs.found()
-    remedies = sorted((make_remedy(trials, verdict, conflicts_found) for verdict in verdicts), key=disturbance)
+    made = (make_remedy(trials, verdict, conflicts_found) for verdict in hurries_joined(trials.planned, verdicts))
+    now = trials.planned.context.now
+    remedies = sorted((one for one in made if one.until is None or one.until >= now), key=disturbance)
     shown = _shown(remedies)
     here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]
-    decide_by = conflict.decide_by
-    if conflict.kind is ConflictKind.SHORT and shown:
-        decide_by = max(_decide_by(trials.planned, remedy, conflicts_found.use) for remedy in shown)
+    # The conflict's own moment is that of the last remedy that is still of use.
+    decide_by = max((one.until for one in shown if one.until is not None), default=conflict.decide_by)
     return replace(
         conflict,
         remedies=shown,
@@ -70,21 +68,6 @@ def _searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
 
 def _is_brought(edits: tuple[Edit, ...]) -> bool:
     return all(edit.kind is RemedyKind.BRING for edit in edits)
-
-
-def _decide_by(planned: PlannedDay, remedy: Remedy, use: Use) -> datetime:
-    """The last moment at which a remedy is possible: before anything that it changes has started."""
-    settings = planned.context.site.settings
-    moments = [use.needed]
-    for edit in remedy.edits:
-        if edit.kind is RemedyKind.BRING and edit.start is not None:
-            moments.append(edit.start)
-        for number in (edit.case, edit.other_case):
-            if number in planned.cases and edit.kind not in (RemedyKind.BRING, RemedyKind.FASTER):
-                moments.append(case_times(settings, planned.cases[number]).needed)
-                if edit.start is not None:
-                    moments.append(case_times(settings, replace(planned.cases[number], start=edit.start)).needed)
-    return min(moments)
 
 
 MOST_SETS = 6

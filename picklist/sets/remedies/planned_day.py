@@ -47,8 +47,8 @@ class PlannedDay:
     def colleagues(self, number: str) -> dict[str, str]:
         """The cases that have a person in common with a case, each with the first of those persons by name."""
         if number not in self.shared:
-            mine = _people_of(self.cases[number])
-            others = [(other.number, mine & _people_of(other)) for other in self.cases.values()]
+            mine = people_of(self.cases[number])
+            others = [(other.number, mine & people_of(other)) for other in self.cases.values()]
             self.shared[number] = {other: min(people) for other, people in others if people and other != number}
         return self.shared[number]
 
@@ -156,6 +156,36 @@ def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     return _with_scenario(planned, edited, replace(edited.scenario, extras=extras), [edit.tray], "")
 
 
+def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+    """A set that is recorded as incomplete, away or unknown stands ready for a case."""
+    one = planned.context.site.sets.get(edit.set_id)
+    if one is None:
+        raise CannotTryError(f"there is no set {edit.set_id}")
+    if not planned.context.states[one.id].why_never:
+        raise CannotTryError(f"{one.id} is recorded as {one.state}, and counted with already")
+    case = _live(edited, edit.case)
+    extra = ExtraSet(
+        id=f"{one.id} made ready",
+        tray=one.tray,
+        ready=edit.start or planned.context.now,
+        side=one.side,
+        size=one.size,
+        building=building_of(planned.context.site, case.room),
+    )
+    extras = (*edited.scenario.extras, extra)
+    return _with_scenario(planned, edited, replace(edited.scenario, extras=extras), [one.tray], "")
+
+
+def _without(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+    """A case does without a tray that it has on hold."""
+    _live(edited, edit.case)
+    gone = [use for use in edited.scenario.uses if (use.case, use.tray) == (edit.case, edit.tray) and use.on_hold]
+    if not gone:
+        raise CannotTryError(f"case {edit.case} has no tray {edit.tray} on hold")
+    kept = tuple(use for use in edited.scenario.uses if use not in gone)
+    return _with_scenario(planned, edited, replace(edited.scenario, uses=kept), [edit.tray], edit.case)
+
+
 def _cancel(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     _live(edited, edit.case)
     gone = [use for use in edited.scenario.uses if use.case == edit.case]
@@ -167,7 +197,9 @@ def _cancel(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
 
 
 _APPLY: dict[RemedyKind, Callable[[PlannedDay, Edited, Edit], Edited]] = {
+    RemedyKind.COMPLETE: _complete,
     RemedyKind.STAND_IN: _stand_in,
+    RemedyKind.WITHOUT: _without,
     RemedyKind.FASTER: _faster,
     RemedyKind.SHIFT: _move,
     RemedyKind.SWAP: _swap,
@@ -177,7 +209,7 @@ _APPLY: dict[RemedyKind, Callable[[PlannedDay, Edited, Edit], Edited]] = {
 }
 
 
-def _people_of(case: Case) -> set[str]:
+def people_of(case: Case) -> set[str]:
     """Surgeon and team of a case, by name as written."""
     return {name for name in (case.surgeon, *case.team) if name}
 

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from datetime import datetime
 from itertools import combinations
 
+from picklist.clock import shift
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.fitting import fits
 from picklist.sets.planning_context import choices
-from picklist.sets.remedies.cost import steps_of
+from picklist.sets.remedies.hurries import steps_of
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.planned_day import swapped_starts
 from picklist.sets.remedies.trial import TrialResult, Trials
@@ -32,7 +34,7 @@ class Search:
 
     def singles(self) -> list[TrialResult]:
         """All single changes that help; of moves of one case, the least each way and into the nearest rooms."""
-        found = [*self.stand_ins(), *self.faster(), *self.swaps()]
+        found = [*self.completed(), *self.stand_ins(), *self.without(), *self.faster(), *self.swaps()]
         for case in self.cases:
             found += self.shifts(case)
             found += self.other_rooms(case)
@@ -52,6 +54,31 @@ class Search:
                 if rank and tray != given and use.starts > self.planned.context.now:
                     edits.append(Edit(kind=RemedyKind.STAND_IN, case=use.case, tray=use.tray, stand_in=tray))
         return [one for edit in dict.fromkeys(edits) if (one := self._helps(edit))]
+
+    def completed(self) -> list[TrialResult]:
+        """Sets that are recorded as incomplete, away or unknown, each made ready or found by the need."""
+        use, context = self.target.use, self.planned.context
+        wanted = {tray for tray, _ in choices(context.site, use)}
+        found = []
+        for one in context.site.sets.values():
+            stuck = context.states[one.id].why_never and one.tray in wanted
+            if stuck and fits(context.site.trays.get(one.tray), one, use):
+                edit = Edit(kind=RemedyKind.COMPLETE, case=use.case, tray=one.tray, start=self._by(), set_id=one.id)
+                found.append(self.trials.helps(self.target, (edit,), counted=False))
+        return [verdict for verdict in found if verdict]
+
+    def without(self) -> list[TrialResult]:
+        """A case does without the tray that it has on hold."""
+        held = dict.fromkeys((use.case, use.tray) for use in self._uses() if use.on_hold and use.starts > self._now())
+        edits = [Edit(kind=RemedyKind.WITHOUT, case=case, tray=tray) for case, tray in held]
+        return [verdict for edit in edits if (verdict := self._helps(edit))]
+
+    def _now(self) -> datetime:
+        return self.planned.context.now
+
+    def _by(self) -> datetime:
+        """By when a set from elsewhere should be there: the margin before the need, and not before now."""
+        return max(self._now(), shift(self.target.use.needed, -self.planned.context.site.settings.margin))
 
     def faster(self) -> list[TrialResult]:
         """The fewest steps with less waiting, for the set of the case that waits; where none help, for another set."""
@@ -107,9 +134,9 @@ class Search:
         return found
 
     def brought(self) -> list[TrialResult]:
-        """One more set by the time the case that waits needs it."""
+        """One more set by the time the case that waits needs it, with the margin to spare."""
         use = self.target.use
-        edit = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed)
+        edit = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=self._by())
         verdict = self.trials.helps(self.target, (edit,), counted=False)
         return [verdict] if verdict else []
 

@@ -36,13 +36,15 @@ Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can 
 class TrialResult:
     """Edits that remove a conflict. ``tight`` is the slack that is left when it turns into a tight one.
 
-    ``removes`` are all the conflicts that go, or turn tight, by their ids.
+    ``removes`` are all the conflicts that go, or turn tight, by their ids. ``choices``: other edits of which
+    each would do as well as the one that stands in ``edits``, itself among them.
     """
 
     edits: tuple[Edit, ...]
     edited: Edited
     tight: int | None
     removes: tuple[str, ...]
+    choices: tuple[Edit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
