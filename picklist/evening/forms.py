@@ -20,9 +20,18 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Si
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.cautions import AID, CAUTIONS, CAUTIONS_SHEET
+from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
+from picklist.tables.book import (
+    lock_sheet,
+    put_caution,
+    put_value,
+    save_settled,
+    set_up_page,
+    set_widths,
+    value_cell,
+)
 from picklist.tables.cells import Fault
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import read_csv_file
@@ -31,8 +40,6 @@ from picklist.tables.grids import Grid
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader
-from picklist.tables.settled import save_settled
-from picklist.tables.text_cells import put_value, value_cell
 from picklist.tables.workbooks import read_sheets, sheet_names
 
 CHOICES_SHEET = "Choices"
@@ -83,8 +90,7 @@ def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
 def _write_sheet(book: Workbook, form: FormSheet, lists: dict[tuple[str, ...], str]) -> None:
     sheet: Any = book.create_sheet(form.table.name)
     columns = form.table.columns
-    for number, column in enumerate(columns, start=1):
-        sheet.column_dimensions[get_column_letter(number)].width = column.width
+    set_widths(sheet, (column.width for column in columns))
     _set_up_page(sheet, len(columns))
     sheet.append([_styled(sheet, form.title, font=Font(bold=True, size=14))])
     sheet.append([_styled(sheet, form.to_do, font=Font(size=11))])
@@ -106,17 +112,10 @@ def _set_up_page(sheet: Any, width: int) -> None:
     sheet.sheet_format.defaultRowHeight = 18
     sheet.sheet_format.customHeight = True
     sheet.row_dimensions[TITLE_ROWS].height = 34
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.print_title_rows = f"{TITLE_ROWS}:{TITLE_ROWS}"
-    sheet.HeaderFooter.oddFooter.center.text = f"{AID}\nPage &P of &N"
+    set_up_page(sheet, titles=f"{TITLE_ROWS}:{TITLE_ROWS}")
+    put_caution(sheet)
     sheet.auto_filter.ref = f"A{TITLE_ROWS}:{get_column_letter(width)}{TITLE_ROWS}"
-    sheet.protection.sheet = True
-    sheet.protection.autoFilter = False
-    sheet.protection.sort = False
-    sheet.protection.formatColumns = False
+    lock_sheet(sheet, "autoFilter", "sort")
 
 
 def _styled(sheet: Any, value: Any, **style: Any) -> Any:
@@ -232,7 +231,7 @@ def _drop_down(
 def _write_cautions(book: Workbook) -> None:
     sheet: Any = book.create_sheet(CAUTIONS_SHEET)
     sheet.column_dimensions["A"].width = 100
-    sheet.HeaderFooter.oddFooter.center.text = f"{AID}\nPage &P of &N"
+    put_caution(sheet)
     sheet.protection.sheet = True
     for caution in CAUTIONS:
         sheet.append([_styled(sheet, caution, alignment=Alignment(wrap_text=True, vertical="top"))])

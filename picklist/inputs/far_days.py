@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from picklist.inputs.desk import Desk
+from picklist.inputs.site_reader import SiteReader
 from picklist.model.cards import CardLine
 from picklist.model.routes import Holiday
 from picklist.problems import Where
@@ -64,9 +64,9 @@ def span_of(days: Iterable[date]) -> Span | None:
     return Span(near[0], near[-1])
 
 
-def report_far(desk: Desk, span: Span, where: Where, day: date, column: str) -> Draft:
+def report_far(reader: SiteReader, span: Span, where: Where, day: date, column: str) -> Draft:
     """Report a day that is too far from the schedule."""
-    return desk.ledger.report(
+    return reader.ledger.report(
         "day far from the schedule",
         where,
         f"this day is far from those of the schedule ({span.first.isoformat()} to {span.last.isoformat()}), "
@@ -78,13 +78,13 @@ def report_far(desk: Desk, span: Span, where: Where, day: date, column: str) -> 
     )
 
 
-def report_far_rows(desk: Desk, holidays: Iterable[Holiday], lines: Iterable[CardLine]) -> None:
+def report_far_rows(reader: SiteReader, holidays: Iterable[Holiday], lines: Iterable[CardLine]) -> None:
     """Report holidays and begins of card lines that are too far from the schedule: they would never count."""
-    span = span_of(desk.case_days)
+    span = span_of(reader.case_days)
     if span is None:
         return
     days = [(one.where, one.day, "day", "holiday") for one in holidays]
     days += [(one.where, one.begins, "from", "from") for one in lines if one.begins is not None]
     for where, day, column, reach in days:
         if span.is_far(day, reach):
-            report_far(desk, span, replace(where, column=column, cell=""), day, reach)
+            report_far(reader, span, replace(where, column=column, cell=""), day, reach)

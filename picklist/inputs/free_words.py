@@ -10,9 +10,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from picklist.inputs.cards import BadLine, bad_line_of
-from picklist.inputs.desk import Desk, escalate
-from picklist.inputs.schedule import ReadCase
+from picklist.inputs.read_cards import BadLine, bad_line_of
+from picklist.inputs.read_schedule import ReadCase
+from picklist.inputs.site_reader import SiteReader, escalate
 from picklist.letters import bare
 from picklist.model.cards import CardLine, Condition, ConditionKind
 from picklist.model.schedule import LATEX, USUAL_SIZES, speaks_of_latex
@@ -41,7 +41,7 @@ class _Said:
 
 
 def stop_near_words(
-    desk: Desk, cases: Sequence[ReadCase], lines: Iterable[CardLine], sets: Iterable[InstrumentSet]
+    reader: SiteReader, cases: Sequence[ReadCase], lines: Iterable[CardLine], sets: Iterable[InstrumentSet]
 ) -> None:
     """Stop each live case with an alert or a size that is close to a known one without being it."""
     said = _said(lines)
@@ -55,20 +55,20 @@ def stop_near_words(
         for alert in one.case.alerts:
             meant = "" if speaks_of_latex(alert) else word_meant(alert, alerts)
             if meant:
-                _stop(desk, one, "alerts", meant, said[ConditionKind.ALERT].wheres.get(bare(meant)))
+                _stop(reader, one, "alerts", meant, said[ConditionKind.ALERT].wheres.get(bare(meant)))
         size = one.case.patient_size
         meant = word_meant(size, sizes) or ("" if _among(size, sizes) else word_slip_of(size, USUAL_SIZES))
         if meant:
-            _stop(desk, one, "patient size", meant, said[ConditionKind.SIZE].wheres.get(bare(meant)))
+            _stop(reader, one, "patient size", meant, said[ConditionKind.SIZE].wheres.get(bare(meant)))
 
 
 def _among(word: str, known: Iterable[str]) -> bool:
     return any(bare(word) == bare(one) for one in known)
 
 
-def _stop(desk: Desk, one: ReadCase, column: str, meant: str, card: Where | None) -> None:
+def _stop(reader: SiteReader, one: ReadCase, column: str, meant: str, card: Where | None) -> None:
     what = "one of the alerts" if column == "alerts" else "the patient size"
-    draft = desk.ledger.report(
+    draft = reader.ledger.report(
         "near word",
         one.row.where(column),
         f"{what} is close to a known word and is not spelled like it, so no card and no rule would go by it",
@@ -80,7 +80,7 @@ def _stop(desk: Desk, one: ReadCase, column: str, meant: str, card: Where | None
 
 
 def without_near_words(
-    desk: Desk, cases: Sequence[ReadCase], lines: tuple[CardLine, ...]
+    reader: SiteReader, cases: Sequence[ReadCase], lines: tuple[CardLine, ...]
 ) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
     """The lines whose conditions can be trusted, and those with a word close to a more usual one.
 
@@ -95,7 +95,7 @@ def without_near_words(
     bad: list[BadLine] = []
     for line in lines:
         causes = tuple(
-            desk.ledger.report(
+            reader.ledger.report(
                 "near word",
                 replace(line.where, column="only if"),
                 "a condition here is close to that of other lines and is not spelled like it, so it counts apart",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from picklist.inputs.desk import Desk
+from picklist.inputs.site_reader import SiteReader
 from picklist.problems import Severity, Where
 
 NAMED = 3  # ids that are named beside the count
@@ -27,13 +27,13 @@ class Unstated:
     harmless: bool = False
 
 
-def report_unstated(desk: Desk, found: Unstated, blank: Sequence[tuple[str, Where]]) -> None:
+def report_unstated(reader: SiteReader, found: Unstated, blank: Sequence[tuple[str, Where]]) -> None:
     """One problem for all ids (with their cells) that leave the column blank; none when there are none."""
     if not blank:
         return
     named = ", ".join(one for one, _ in blank[:NAMED])
     more = f" and {len(blank) - NAMED} more" if len(blank) > NAMED else ""
-    desk.ledger.report(
+    reader.ledger.report(
         found.kind,
         blank[0][1],
         f"{found.column} is not stated for {len(blank)} of {found.of} {found.what} ({named}{more}); {found.assumed}",

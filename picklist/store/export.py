@@ -11,7 +11,7 @@ from typing import Any
 
 from picklist.store.records import RECORD
 from picklist.store.state import State
-from picklist.tables.text_cells import csv_text
+from picklist.tables.csv_files import csv_text
 
 SECRET = frozenset({"message_key"})  # with it, a mark could be tried against guesses
 Cell = str | int | float | None

@@ -14,11 +14,11 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from picklist.tables.book import save_settled
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.examples import EXAMPLE_ROWS
 from picklist.tables.files import check_folder
 from picklist.tables.schema import BY_NAME, SCHEDULE, SETTING_ROWS, TABLES
-from picklist.tables.settled import save_settled
 from picklist.tables.words import note_text
 from picklist.tables.write import body_cell, format_of, header_cell
 

@@ -8,8 +8,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from picklist.tables.cells import plain_text
-from picklist.tables.csv_files import decode_csv, find_delimiter
-from picklist.tables.text_cells import csv_text
+from picklist.tables.csv_files import csv_text, decode_csv, find_delimiter
 
 Value = str | int | date | None
 

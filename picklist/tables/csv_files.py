@@ -1,9 +1,10 @@
-"""CSV files as grids: the encodings, delimiters and quoting that spreadsheet programs write."""
+"""CSV files as grids: the encodings, delimiters and quoting that spreadsheet programs write; texts that stay text."""
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from pathlib import Path
 
 from picklist.tables.cells import Fault, tidy
@@ -11,9 +12,11 @@ from picklist.tables.grids import Grid
 from picklist.tables.headers import SEARCHED_ROWS
 from picklist.tables.nearest import plain
 from picklist.tables.schema import TABLES
-from picklist.tables.text_cells import text_from_csv
 
 DELIMITERS = ",;\t|"
+LIVE = re.compile(r"'*[=+\-@\t\r]")
+GUARDED = re.compile(r"'+[=+\-@\t\r]")
+PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+([.,:][0-9]+)*")
 LARGEST = 800 << 20
 HEADERS = frozenset(plain(column.name) for table in TABLES for column in table.columns)
 
@@ -99,3 +102,18 @@ def _runaway_quote(rows: list[list[str]]) -> Fault | None:
                     expected="quotation marks in pairs",
                 )
     return None
+
+
+def csv_text(text: str) -> str:
+    """A text for a CSV file that no spreadsheet program takes for a formula; numbers stay as they are.
+
+    A CSV file cannot say that a cell holds text, so a text that would run gets an apostrophe in front.
+    """
+    if not LIVE.match(text) or PLAIN_NUMBER.fullmatch(text):
+        return text
+    return f"'{text}"
+
+
+def text_from_csv(text: str) -> str:
+    """The text that ``csv_text`` was given."""
+    return text[1:] if GUARDED.match(text) else text

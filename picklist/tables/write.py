@@ -10,15 +10,13 @@ from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Alignment, Font, PatternFill
-from openpyxl.utils import get_column_letter
 
+from picklist.tables.book import save_settled, set_widths, style_head, value_cell
 from picklist.tables.cells import plain_text
 from picklist.tables.columns import CellType, Column, Table
+from picklist.tables.csv_files import csv_text
 from picklist.tables.files import write_file
 from picklist.tables.schema import BOOKS, BY_NAME
-from picklist.tables.settled import save_settled
-from picklist.tables.text_cells import csv_text, value_cell
 
 Row = Mapping[str, object]
 
@@ -30,8 +28,6 @@ NUMBER_FORMATS = {
     CellType.TIME: "hh:mm",
     CellType.STAMP: "yyyy-mm-dd hh:mm",
 }
-HEADER_FONT = Font(bold=True)
-HEADER_FILL = PatternFill("solid", fgColor="DDDDDD")
 
 
 def write_tables(
@@ -64,8 +60,7 @@ def write_tables(
 def fill_sheet(sheet: Any, table: Table, rows: Iterable[Row]) -> None:
     """Write a table's header and rows into an empty write-only sheet, header frozen, codes as text."""
     sheet.freeze_panes = "A2"
-    for number, column in enumerate(table.columns, start=1):
-        sheet.column_dimensions[get_column_letter(number)].width = column.width
+    set_widths(sheet, (column.width for column in table.columns))
     sheet.append([header_cell(sheet, column) for column in table.columns])
     for row in rows:
         sheet.append([body_cell(sheet, column, row.get(column.name)) for column in table.columns])
@@ -108,11 +103,7 @@ def _known_rows(table: Table, rows: Iterable[Row]) -> list[Row]:
 
 def header_cell(sheet: Any, column: Column) -> Any:
     """A header in the style of all headers."""
-    cell = WriteOnlyCell(sheet, value=column.name)
-    cell.font = HEADER_FONT
-    cell.fill = HEADER_FILL
-    cell.alignment = Alignment(wrap_text=True, vertical="top")
-    return cell
+    return style_head(WriteOnlyCell(sheet, value=column.name))
 
 
 def format_of(column: Column) -> str:

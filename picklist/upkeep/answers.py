@@ -12,8 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.settings import Paper
-from picklist.tables.text_cells import put_value
+from picklist.tables.book import lock_sheet, put_value, set_up_page
 from picklist.upkeep.office_book import ANSWERS_SHEET
 from picklist.upkeep.office_compare import Comparison
 from picklist.upkeep.office_style import (
@@ -142,12 +141,6 @@ def _put(cell: Any, value: str) -> None:
 
 
 def _set_up(sheet: Any, site: Site) -> None:
-    sheet.protection.sheet = True
-    sheet.protection.formatColumns = False
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = "9" if site.settings.paper is Paper.A4 else "1"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    sheet.print_title_rows = "4:4"
+    lock_sheet(sheet)
+    set_up_page(sheet, titles="4:4", paper=site.settings.paper, margins={"left": 0.4, "right": 0.4})
     sheet.oddFooter.right.text = "page &P of &N"

@@ -17,9 +17,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
-from picklist.settings import Paper
-from picklist.tables.settled import save_settled
-from picklist.tables.text_cells import put_value
+from picklist.tables.book import lock_sheet, put_value, save_settled, set_up_page
 from picklist.upkeep.office_known import STAMP_SHEET, keep_known_texts
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
 from picklist.upkeep.office_sheet import fill_card_sheet
@@ -145,8 +143,7 @@ def _fill_first(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...]) -> No
     for text in (WHOSE_SERVICE if plan.owner.service else WHOSE_SURGEON, CAUTION):
         row = _put_wide(sheet, row + 2, text)
     _fill_index(sheet, plan, titles, row + 2)
-    sheet.protection.sheet = True
-    sheet.protection.formatColumns = False
+    lock_sheet(sheet)
     _portrait(sheet, plan)
 
 
@@ -168,8 +165,7 @@ def _fill_told(sheet: Worksheet, plan: BookPlan) -> None:
             cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
         needed = max(lines_needed(value, width) for value, (_, width) in zip(values, heads.values(), strict=True))
         sheet.row_dimensions[row].height = LINE_HEIGHT * needed + 2
-    sheet.protection.sheet = True
-    sheet.protection.formatColumns = False
+    lock_sheet(sheet)
     _portrait(sheet, plan)
     sheet.page_setup.orientation = "landscape"
 
@@ -210,12 +206,8 @@ def _reviewed(plan: BookPlan, sheet: SheetPlan) -> str:
 
 
 def _portrait(sheet: Any, plan: BookPlan) -> None:
-    sheet.page_setup.orientation = "portrait"
-    sheet.page_setup.paperSize = "9" if plan.site.settings.paper is Paper.A4 else "1"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.page_margins.top, sheet.page_margins.bottom = 0.6, 0.8
-    sheet.page_margins.left = sheet.page_margins.right = 0.5
+    margins = {"top": 0.6, "bottom": 0.8, "left": 0.5, "right": 0.5}
+    set_up_page(sheet, paper=plan.site.settings.paper, portrait=True, margins=margins)
     sheet.oddFooter.right.text = "page &P of &N"
 
 

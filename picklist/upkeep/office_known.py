@@ -10,8 +10,8 @@ from typing import Any
 
 from openpyxl import Workbook, load_workbook
 
+from picklist.tables.book import put_value
 from picklist.tables.cells import tidy
-from picklist.tables.text_cells import put_value
 from picklist.upkeep.office_style import AUTHOR
 
 STAMP_SHEET = "Stamp"

@@ -10,8 +10,7 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from picklist.settings import Paper
-from picklist.tables.text_cells import put_value
+from picklist.tables.book import lock_sheet, put_value, set_up_page
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER, BookPlan, RowPlan, RowUse, SheetPlan
 from picklist.upkeep.office_style import (
     BOX,
@@ -197,22 +196,13 @@ def _strike_dropped(sheet: Worksheet, last: int) -> None:
 
 
 def _protect(sheet: Worksheet) -> None:
-    sheet.protection.sheet = True
-    sheet.protection.formatColumns = False
-    sheet.protection.formatRows = False
+    lock_sheet(sheet, "formatRows")
 
 
 def _set_up_print(sheet: Any, book: BookPlan, last: int) -> None:
-    setup = sheet.page_setup
-    setup.orientation = "landscape"
-    setup.paperSize = "9" if book.site.settings.paper is Paper.A4 else "1"
-    setup.fitToWidth, setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.print_title_rows = f"{HEADER_ROW}:{HEADER_ROW}"
+    margins = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6, "header": 0.25, "footer": 0.3}
+    set_up_page(sheet, titles=f"{HEADER_ROW}:{HEADER_ROW}", paper=book.site.settings.paper, margins=margins)
     sheet.print_area = f"A1:H{last}"
-    margins = sheet.page_margins
-    margins.left = margins.right = 0.4
-    margins.top, margins.bottom, margins.header, margins.footer = 0.5, 0.6, 0.25, 0.3
     sheet.oddFooter.left.text = f"{book.owner_name}, version {book.stamp.version}".replace("&", "&&")
     sheet.oddFooter.center.text = "&A"
     sheet.oddFooter.right.text = "page &P of &N"

@@ -20,7 +20,7 @@ from picklist.evening.keep_facts import record_built
 from picklist.evening.known import what_is_known
 from picklist.evening.morning import open_points
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
-from picklist.inputs.read import read_site
+from picklist.inputs import read_site
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus

@@ -11,7 +11,7 @@ from typing import Any
 
 from openpyxl import load_workbook
 
-from picklist.tables.settled import save_settled
+from picklist.tables.book import save_settled
 from picklist.tables.write import write_tables
 from tests.inputs.folders import DAY, Rows, sound_rows
 

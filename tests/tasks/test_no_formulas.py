@@ -14,9 +14,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.store.export import export_csv
 from picklist.tables.columns import CellType
-from picklist.tables.csv_files import read_csv_file
+from picklist.tables.csv_files import csv_text, read_csv_file, text_from_csv
 from picklist.tables.schema import BY_NAME
-from picklist.tables.text_cells import csv_text, text_from_csv
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.offices import ApprovedBy, approve_cards, send_cards, take_cards

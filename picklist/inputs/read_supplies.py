@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from picklist.inputs.desk import Causes, Desk, fold, value
+from picklist.inputs.known_ids import Causes, fold
+from picklist.inputs.site_reader import SiteReader, value
 from picklist.labels.gs1 import looks_like_gs1, read_gs1
 from picklist.labels.items import ItemsByLabel
 from picklist.labels.label import LabelError
@@ -14,50 +15,50 @@ from picklist.tables.nearest import plain
 from picklist.tables.rows import Row
 
 
-def read_places(desk: Desk) -> dict[str, Place]:
+def read_places(reader: SiteReader) -> dict[str, Place]:
     """Storage places by id."""
-    return desk.by_id("Places", Place)
+    return reader.by_id("Places", Place)
 
 
-def read_items(desk: Desk) -> dict[str, Item]:
+def read_items(reader: SiteReader) -> dict[str, Item]:
     """Catalogue items by id. An item is broken when its class, size or latex cells cannot be trusted."""
-    made = desk.by_id("Items", Item, lambda _one, row: {"gtin": _gtin(desk, row)})
-    desk.items_by_label = ItemsByLabel(made.values())
+    made = reader.by_id("Items", Item, lambda _one, row: {"gtin": _gtin(reader, row)})
+    reader.items_by_label = ItemsByLabel(made.values())
     return made
 
 
-def _gtin(desk: Desk, row: Row) -> str:
+def _gtin(reader: SiteReader, row: Row) -> str:
     """The GTIN of an item; a label that was scanned into its cell says it too."""
     written: str = value(row, "GTIN", "")
-    if not looks_like_gs1(written) or desk.ledger.today is None:
+    if not looks_like_gs1(written) or reader.ledger.today is None:
         return written
     try:
-        return read_gs1(written, desk.ledger.today).gtin
+        return read_gs1(written, reader.ledger.today).gtin
     except LabelError as error:
         message = f"this label cannot be read: {error}"
-        desk.ledger.report("unreadable label", row.where("GTIN"), message, expected="the GTIN, or the whole label")
+        reader.ledger.report("unreadable label", row.where("GTIN"), message, expected="the GTIN, or the whole label")
         return ""
 
 
-def read_packs(desk: Desk) -> dict[str, Pack]:
+def read_packs(reader: SiteReader) -> dict[str, Pack]:
     """Custom packs by id. A row that cannot be read is left out: the loose item is then picked as well."""
-    names = desk.index("Packs")
+    names = reader.index("Packs")
     spelled: dict[str, str] = {}
     titles: dict[str, str] = {}
     first: dict[str, Row] = {}
     lines: dict[str, dict[str, PackLine]] = {}
     unread: dict[str, list[Where]] = defaultdict(list)
-    for row in desk.rows("Packs"):
+    for row in reader.rows("Packs"):
         if not row.has("pack"):
             continue
         one = spelled.setdefault(fold(row.values["pack"]), row.values["pack"])
         first.setdefault(one, row)
         titles[one] = titles.get(one) or value(row, "name", "")
-        if not _add_pack_line(desk, row, lines.setdefault(one, {})):
+        if not _add_pack_line(reader, row, lines.setdefault(one, {})):
             unread[one].append(row.where())
     for one, title in titles.items():
         names.add(one, title)
-    desk.seal("Packs")
+    reader.seal("Packs")
     return {
         one: Pack(
             id=one,
@@ -70,15 +71,15 @@ def read_packs(desk: Desk) -> dict[str, Pack]:
     }
 
 
-def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> bool:
+def _add_pack_line(reader: SiteReader, row: Row, lines: dict[str, PackLine]) -> bool:
     """Whether a row of a pack's contents could be read; of two rows for one item the first counts."""
-    fields, wrong = desk.fields(row, "Packs", PackLine)
+    fields, wrong = reader.fields(row, "Packs", PackLine)
     if wrong or not row.has("quantity"):
         return False
     line = PackLine(**fields)
     item = line.item
     if item in lines:
-        desk.ledger.report(
+        reader.ledger.report(
             "doubled key",
             row.where("item"),
             f"'{item}' stands twice in the pack '{row.values['pack']}'; the first row counts",
@@ -91,43 +92,47 @@ def _add_pack_line(desk: Desk, row: Row, lines: dict[str, PackLine]) -> bool:
     return True
 
 
-def read_lots(desk: Desk, items: dict[str, Item]) -> tuple[Lot, ...]:
+def read_lots(reader: SiteReader, items: dict[str, Item]) -> tuple[Lot, ...]:
     """Lots on the shelves; one with a cell that cannot be trusted is left out."""
     made: list[Lot] = []
     seen: dict[tuple[str, str, str], Row] = {}
-    for row in desk.rows("Lots"):
-        one, wrong = _stocked(desk, row)
-        wrong = wrong or desk.check_label(row, "item", items.get(one))
-        fields, _ = desk.fields(row, "Lots", Lot, item=one)
-        if wrong or not row.has("item", "lot", "quantity", "expiry", "(row)") or not _same_unit(desk, row, items, one):
+    for row in reader.rows("Lots"):
+        one, wrong = _stocked(reader, row)
+        wrong = wrong or reader.check_label(row, "item", items.get(one))
+        fields, _ = reader.fields(row, "Lots", Lot, item=one)
+        if (
+            wrong
+            or not row.has("item", "lot", "quantity", "expiry", "(row)")
+            or not _same_unit(reader, row, items, one)
+        ):
             continue
         lot = Lot(**{"place": "", **fields})
         before = seen.setdefault((one, fold(lot.lot), fold(lot.place)), row)
         if before is row:
             made.append(lot)
         else:
-            desk.doubled(before, row, "lot", f"{one}, lot {lot.lot}, {lot.place}")
+            reader.doubled(before, row, "lot", f"{one}, lot {lot.lot}, {lot.place}")
     return tuple(made)
 
 
-def _stocked(desk: Desk, row: Row) -> tuple[str, Causes]:
+def _stocked(reader: SiteReader, row: Row) -> tuple[str, Causes]:
     """The item or pack that a lot is of."""
     written = row.values.get("item")
     if written is not None:
-        packs = desk.index("Packs")
+        packs = reader.index("Packs")
         pack = packs.known.get(fold(written))
         if pack is not None:
             return pack, ()
-        if packs.absent and fold(written) not in desk.index("Items").known:
+        if packs.absent and fold(written) not in reader.index("Items").known:
             return "", packs.absent
-    return desk.refer(row, "item", "Items")
+    return reader.refer(row, "item", "Items")
 
 
-def _same_unit(desk: Desk, row: Row, items: dict[str, Item], one: str) -> bool:
+def _same_unit(reader: SiteReader, row: Row, items: dict[str, Item], one: str) -> bool:
     counted = value(row, "unit", "")
     if not counted or one not in items or plain(counted) == plain(items[one].unit):
         return True
-    desk.ledger.report(
+    reader.ledger.report(
         "unit mismatch",
         row.where("unit"),
         f"the lot was counted in '{counted}', but the item's unit is '{items[one].unit}'; the lot was left out",

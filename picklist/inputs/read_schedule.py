@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.inputs.desk import Causes, Desk, causes_of, escalate, fold
 from picklist.inputs.far_days import report_far, span_of
+from picklist.inputs.known_ids import Causes, fold
+from picklist.inputs.site_reader import SiteReader, causes_of, escalate
 from picklist.model.catalogue import Procedure
 from picklist.model.schedule import Case, PastCase, Room, StaffMember, sum_up_sides
 from picklist.problems import Severity, Where
@@ -28,26 +29,26 @@ class ReadCase:
         return self.row.where("case")
 
 
-def read_staff(desk: Desk) -> dict[str, StaffMember]:
+def read_staff(reader: SiteReader) -> dict[str, StaffMember]:
     """Staff by id; a person whose sizes cannot be read is broken."""
-    return desk.by_id("Staff", StaffMember)
+    return reader.by_id("Staff", StaffMember)
 
 
-def read_rooms(desk: Desk) -> dict[str, Room]:
+def read_rooms(reader: SiteReader) -> dict[str, Room]:
     """Rooms by id; without the table any room passes."""
-    return desk.by_id("Rooms", Room)
+    return reader.by_id("Rooms", Room)
 
 
-def read_procedures(desk: Desk) -> dict[str, Procedure]:
+def read_procedures(reader: SiteReader) -> dict[str, Procedure]:
     """Procedures by id; one whose pack cannot be told is broken."""
-    return desk.by_id("Procedures", Procedure)
+    return reader.by_id("Procedures", Procedure)
 
 
-def read_cases(desk: Desk) -> list[ReadCase]:
+def read_cases(reader: SiteReader) -> list[ReadCase]:
     """All cases with a number. One with anything wrong in its row is stopped, and said so."""
     read: dict[str, ReadCase] = {}
-    names = desk.index("Schedule")
-    for row in desk.rows("Schedule"):
+    names = reader.index("Schedule")
+    for row in reader.rows("Schedule"):
         if "case" in row.bad:
             row.bad["case"].severity = Severity.STOPS_CASE
             row.bad["case"].message += "; no list is printed for this row"
@@ -55,37 +56,37 @@ def read_cases(desk: Desk) -> list[ReadCase]:
         number = row.values["case"]
         before = read.get(fold(number))
         if before is not None:
-            _stop_both(desk, row, before)
+            _stop_both(reader, row, before)
             continue
         names.add(number)
-        one = _case(desk, number, row)
+        one = _case(reader, number, row)
         read[fold(number)] = one
         escalate(one.causes, number)
-    desk.seal("Schedule")
-    return _near_ones(desk, list(read.values()))
+    reader.seal("Schedule")
+    return _near_ones(reader, list(read.values()))
 
 
-def _near_ones(desk: Desk, read: list[ReadCase]) -> list[ReadCase]:
+def _near_ones(reader: SiteReader, read: list[ReadCase]) -> list[ReadCase]:
     """The cases; a live one on a day far from the others is stopped and has no place in the plan."""
     days = {one.number: one.case.day for one in read if one.case is not None and one.case.is_live}
     span = span_of(days.values())
     if span is None:
         return read
     far = {number: day for number, day in days.items() if span.is_far(day, "day")}
-    desk.case_days = tuple(sorted(day for number, day in days.items() if number not in far))
+    reader.case_days = tuple(sorted(day for number, day in days.items() if number not in far))
     near = []
     for one in read:
         if one.number not in far:
             near.append(one)
             continue
-        draft = report_far(desk, span, one.row.where("day"), far[one.number], "day")
+        draft = report_far(reader, span, one.row.where("day"), far[one.number], "day")
         draft.stop(one.number)
         near.append(replace(one, case=None, causes=(*one.causes, draft)))
     return near
 
 
-def _stop_both(desk: Desk, row: Row, before: ReadCase) -> None:
-    draft = desk.ledger.report(
+def _stop_both(reader: SiteReader, row: Row, before: ReadCase) -> None:
+    draft = reader.ledger.report(
         "doubled key",
         row.where("case"),
         f"the case '{before.number}' stands in two rows, so it is not certain which one counts",
@@ -96,20 +97,20 @@ def _stop_both(desk: Desk, row: Row, before: ReadCase) -> None:
     draft.stop(before.number)
 
 
-def _case(desk: Desk, number: str, row: Row) -> ReadCase:
-    fields, wrong = desk.fields(row, "Schedule", Case, number=number)
-    start, no_start = _start(desk, row)
+def _case(reader: SiteReader, number: str, row: Row) -> ReadCase:
+    fields, wrong = reader.fields(row, "Schedule", Case, number=number)
+    start, no_start = _start(reader, row)
     procedures, sides = fields.get("procedures", ()), fields.get("sides", ())
     all_known = row.has("procedures") and len(procedures) == len(row.values["procedures"])
-    no_sides = _sides_per_procedure(desk, row, procedures) if all_known else ()
+    no_sides = _sides_per_procedure(reader, row, procedures) if all_known else ()
     causes = () if _is_over(row) else (*causes_of(row), *wrong, *no_start, *no_sides)
-    room = fields.get("room") or desk.as_written(row, "room", wrong)
+    room = fields.get("room") or reader.as_written(row, "room", wrong)
     case = None
     if start is not None and room:
         made = fields | {
             "room": room,
             "start": start,
-            "surgeon": fields.get("surgeon") or desk.as_written(row, "surgeon", wrong),
+            "surgeon": fields.get("surgeon") or reader.as_written(row, "surgeon", wrong),
             "procedures": procedures,
             "side": sum_up_sides(sides),
             "sides": sides if len(set(sides)) > 1 else (),
@@ -120,14 +121,14 @@ def _case(desk: Desk, number: str, row: Row) -> ReadCase:
     return ReadCase(number=number, case=case, causes=tuple(dict.fromkeys(causes)), row=row)
 
 
-def _sides_per_procedure(desk: Desk, row: Row, procedures: tuple[str, ...]) -> Causes:
+def _sides_per_procedure(reader: SiteReader, row: Row, procedures: tuple[str, ...]) -> Causes:
     """More than one side: there must be one for each procedure, in their order."""
     sides = row.values.get("side") or ()
     if len(sides) < 2 or len(sides) == len(procedures):
         return ()
     listed = "; ".join(procedures)
     stated = f"{len(sides)} sides are stated for {len(procedures)} procedure{'s' if len(procedures) != 1 else ''}"
-    draft = desk.ledger.report(
+    draft = reader.ledger.report(
         "sides and procedures",
         row.where("side"),
         f"{stated} ({listed}), so it is not certain which is on which side",
@@ -142,18 +143,18 @@ def _is_over(row: Row) -> bool:
     return row.values.get("status") in ("done", "cancelled")
 
 
-def _start(desk: Desk, row: Row) -> tuple[datetime | None, Causes]:
+def _start(reader: SiteReader, row: Row) -> tuple[datetime | None, Causes]:
     if not row.has("day", "start"):
         return None, ()
-    return desk.instant(row, "start", datetime.combine(row.values["day"], row.values["start"]))
+    return reader.instant(row, "start", datetime.combine(row.values["day"], row.values["start"]))
 
 
-def read_past_cases(desk: Desk) -> tuple[PastCase, ...]:
+def read_past_cases(reader: SiteReader) -> tuple[PastCase, ...]:
     """Finished cases; a row that cannot be read is left out. A surgeon who has left is no problem."""
     made: list[PastCase] = []
-    staff = desk.index("Staff")
-    for row in desk.rows("Past cases"):
-        fields, wrong = desk.fields(row, "Past cases", PastCase)
+    staff = reader.index("Staff")
+    for row in reader.rows("Past cases"):
+        fields, wrong = reader.fields(row, "Past cases", PastCase)
         if not wrong and not row.bad:
             surgeon = fields["surgeon"]
             made.append(PastCase(**fields | {"surgeon": staff.known.get(fold(surgeon), surgeon)}))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from picklist.inputs.desk import Desk, fold
+from picklist.inputs.known_ids import fold
+from picklist.inputs.site_reader import SiteReader
 from picklist.model.codes import Code, Means
 from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
@@ -17,30 +18,30 @@ WORDS = {
 }
 
 
-def read_codes(desk: Desk) -> tuple[Code, ...]:
+def read_codes(reader: SiteReader) -> tuple[Code, ...]:
     """The codes whose row can be used. Of two rows for one code that differ, neither is used."""
     found: dict[tuple[str, ...], Code | None] = {}
     rows: dict[tuple[str, ...], Row] = {}
-    for row in desk.rows("Codes"):
+    for row in reader.rows("Codes"):
         if row.bad:
             continue
-        code = _code(desk, row)
+        code = _code(reader, row)
         key = tuple(fold(str(row.values.get(name) or "")) for name in ("code", "field", "system"))
         before = rows.setdefault(key, row)
         if before is not row and found[key] != code:
-            _report_doubled(desk, before, row)
+            _report_doubled(reader, before, row)
             code = None
         found[key] = code
     return tuple(code for code in found.values() if code is not None)
 
 
-def _code(desk: Desk, row: Row) -> Code | None:
-    fields, _ = desk.fields(row, "Codes", Code)
-    value, wrong = _value(desk, row, fields["means"])
+def _code(reader: SiteReader, row: Row) -> Code | None:
+    fields, _ = reader.fields(row, "Codes", Code)
+    value, wrong = _value(reader, row, fields["means"])
     return None if wrong else Code(**fields | {"value": value, "where": row.where("code")})
 
 
-def _value(desk: Desk, row: Row, means: Means) -> tuple[str, bool]:
+def _value(reader: SiteReader, row: Row, means: Means) -> tuple[str, bool]:
     """The value as it is spelled here, and whether something is wrong with it."""
     written = row.values.get("value") or ""
     if means in SAYS_ALL:
@@ -49,10 +50,10 @@ def _value(desk: Desk, row: Row, means: Means) -> tuple[str, bool]:
         if means in (Means.SURGEON, Means.TEAM) and row.values["field"] in ROLES:
             return "", False
         message = f"this cell is empty, and the code means a {means}"
-        desk.ledger.report("empty cell", row.where("value"), message, expected=f"which {means}")
+        reader.ledger.report("empty cell", row.where("value"), message, expected=f"which {means}")
         return "", True
     if means in REFERS:
-        value, causes = desk.refer(row, "value", REFERS[means])
+        value, causes = reader.refer(row, "value", REFERS[means])
         return value, bool(causes)
     words = WORDS.get(means)
     if words is None:
@@ -60,7 +61,7 @@ def _value(desk: Desk, row: Row, means: Means) -> tuple[str, bool]:
     value = dict(SIDE_ALSO).get(fold(written), fold(written)) if means is Means.SIDE else fold(written)
     if value in words:
         return value, False
-    desk.ledger.report(
+    reader.ledger.report(
         "not a choice",
         row.where("value"),
         "this is not one of the words that are allowed here",
@@ -71,8 +72,8 @@ def _value(desk: Desk, row: Row, means: Means) -> tuple[str, bool]:
     return "", True
 
 
-def _report_doubled(desk: Desk, before: Row, row: Row) -> None:
-    desk.ledger.report(
+def _report_doubled(reader: SiteReader, before: Row, row: Row) -> None:
+    reader.ledger.report(
         "doubled key",
         row.where("code"),
         "this code stands in two rows that say different things; neither counts",

@@ -6,18 +6,18 @@ from collections import defaultdict
 from datetime import datetime
 from pathlib import Path
 
-from picklist.inputs.cards import BadLine, read_cards
-from picklist.inputs.codes import read_codes
-from picklist.inputs.desk import Desk, escalate
 from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words
-from picklist.inputs.routes import read_routes
-from picklist.inputs.schedule import ReadCase, read_cases, read_past_cases, read_procedures, read_rooms, read_staff
-from picklist.inputs.sets import read_sets
-from picklist.inputs.site_settings import read_settings
-from picklist.inputs.stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
-from picklist.inputs.supplies import read_items, read_lots, read_packs, read_places
-from picklist.inputs.trays import read_trays
+from picklist.inputs.read_cards import BadLine, read_cards
+from picklist.inputs.read_codes import read_codes
+from picklist.inputs.read_routes import read_routes
+from picklist.inputs.read_schedule import ReadCase, read_cases, read_past_cases, read_procedures, read_rooms, read_staff
+from picklist.inputs.read_sets import read_sets
+from picklist.inputs.read_settings import read_settings
+from picklist.inputs.read_stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
+from picklist.inputs.read_supplies import read_items, read_lots, read_packs, read_places
+from picklist.inputs.read_trays import read_trays
+from picklist.inputs.site_reader import SiteReader, escalate
 from picklist.model.codes import Means
 from picklist.model.schedule import Case
 from picklist.model.site import Site, Unread
@@ -41,12 +41,12 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
     if not folder.is_dir():
         ledger.report("no folder", Where(file=str(folder)), "there is no such folder", severity=Severity.STOPS_ALL)
         return None, ledger.problems()
-    desk = Desk(read_folder(folder, ledger), ledger)
-    settings = read_settings(desk)
+    reader = SiteReader(read_folder(folder, ledger), ledger)
+    settings = read_settings(reader)
     if settings is not None:
-        desk.clock = settings.site_clock
-        desk.order = settings.date_order
-    site = _read_all(desk, settings or Settings(site="", time_zone="UTC"))
+        reader.clock = settings.site_clock
+        reader.order = settings.date_order
+    site = _read_all(reader, settings or Settings(site="", time_zone="UTC"))
     stopped = any(draft.severity is Severity.STOPS_ALL for draft in ledger.drafts)
     return (None if stopped or settings is None else site), ledger.problems()
 
@@ -54,32 +54,32 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
 def read_door(folder: Path) -> tuple[Settings | None, frozenset[str]]:
     """What must be known before messages can be taken in: the settings, and the systems of case numbers in FHIR."""
     ledger = Ledger()
-    desk = Desk(read_folder(folder, ledger), ledger)
-    codes = read_codes(desk)
-    return read_settings(desk), frozenset(one.code for one in codes if one.means is Means.CASE_NUMBER)
+    reader = SiteReader(read_folder(folder, ledger), ledger)
+    codes = read_codes(reader)
+    return read_settings(reader), frozenset(one.code for one in codes if one.means is Means.CASE_NUMBER)
 
 
-def _read_all(desk: Desk, settings: Settings) -> Site:
-    places, rooms, staff = read_places(desk), read_rooms(desk), read_staff(desk)
-    items = read_items(desk)
-    packs = read_packs(desk)
-    stations = read_stations(desk)
-    hours, departures = read_hours(desk, stations), read_departures(desk)
-    holidays, transfers = read_holidays(desk), read_transfers(desk)
-    routes = read_routes(desk)
-    trays = read_trays(desk, routes, settings)
-    procedures = read_procedures(desk)
-    codes = read_codes(desk)
-    cases = read_cases(desk)
-    trays, sets = read_sets(desk, trays, routes)
-    lots = read_lots(desk, items)
-    lines, bad_lines = read_cards(desk, items)
-    lines, near_lines = without_near_words(desk, cases, lines)
+def _read_all(reader: SiteReader, settings: Settings) -> Site:
+    places, rooms, staff = read_places(reader), read_rooms(reader), read_staff(reader)
+    items = read_items(reader)
+    packs = read_packs(reader)
+    stations = read_stations(reader)
+    hours, departures = read_hours(reader, stations), read_departures(reader)
+    holidays, transfers = read_holidays(reader), read_transfers(reader)
+    routes = read_routes(reader)
+    trays = read_trays(reader, routes, settings)
+    procedures = read_procedures(reader)
+    codes = read_codes(reader)
+    cases = read_cases(reader)
+    trays, sets = read_sets(reader, trays, routes)
+    lots = read_lots(reader, items)
+    lines, bad_lines = read_cards(reader, items)
+    lines, near_lines = without_near_words(reader, cases, lines)
     bad_lines += near_lines
-    stop_near_words(desk, cases, lines, sets.values())
-    past_cases = read_past_cases(desk)
+    stop_near_words(reader, cases, lines, sets.values())
+    past_cases = read_past_cases(reader)
     _stop_cases(cases, bad_lines)
-    report_far_rows(desk, holidays, lines)
+    report_far_rows(reader, holidays, lines)
     return Site(
         settings=settings,
         cases=tuple(one.case for one in cases if one.case is not None),
@@ -101,16 +101,16 @@ def _read_all(desk: Desk, settings: Settings) -> Site:
         rooms=rooms,
         past_cases=past_cases,
         codes=codes,
-        unread=_unread(desk, bad_lines),
+        unread=_unread(reader, bad_lines),
     )
 
 
-def _unread(desk: Desk, bad_lines: tuple[BadLine, ...]) -> Unread:
-    stopped = [draft for draft in desk.ledger.drafts if draft.severity is Severity.STOPS_CASE]
+def _unread(reader: SiteReader, bad_lines: tuple[BadLine, ...]) -> Unread:
+    stopped = [draft for draft in reader.ledger.drafts if draft.severity is Severity.STOPS_CASE]
     nameless = any(not draft.cases for draft in stopped)
     return Unread(
         cases=frozenset(case for draft in stopped for case in draft.cases),
-        schedule=nameless or bool(desk.tables.unread) or "Schedule" in desk.tables.broken,
+        schedule=nameless or bool(reader.tables.unread) or "Schedule" in reader.tables.broken,
         cards=frozenset(card for line in bad_lines for card in line.cards()),
     )
 

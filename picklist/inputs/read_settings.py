@@ -6,7 +6,7 @@ import re
 from typing import Any, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
-from picklist.inputs.desk import Desk, nowhere_in
+from picklist.inputs.site_reader import SiteReader, nowhere_in
 from picklist.problems import Severity
 from picklist.settings import Settings
 from picklist.tables.columns import Column
@@ -20,39 +20,39 @@ COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
 TYPES = get_type_hints(Settings)
 
 
-def read_settings(desk: Desk) -> Settings | None:
+def read_settings(reader: SiteReader) -> Settings | None:
     """The site's settings; None (reported, stops everything) without a site name or a time zone."""
     found: dict[str, Any] = {}
     told: set[str] = set()
-    for written, row, again in desk.keyed("Settings", "setting"):
+    for written, row, again in reader.keyed("Settings", "setting"):
         column = BY_PLAIN.get(plain(written))
         if again is not None:
             continue
         if column is None:
-            _report_unknown(desk, row, written)
+            _report_unknown(reader, row, written)
             continue
         told.add(column.name)
         if "value" in row.bad:
             if column.required:
                 row.bad["value"].severity = Severity.STOPS_ALL
             continue
-        _take(desk, row, column, found)
-    return _made(desk, found, told)
+        _take(reader, row, column, found)
+    return _made(reader, found, told)
 
 
-def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
+def _take(reader: SiteReader, row: Row, column: Column, found: dict[str, Any]) -> None:
     parsed, fault = ColumnParser(column)(row.values["value"])
     if fault is None and column.field == "time_zone":
         if _is_zone(parsed):
             found[column.field] = parsed
         else:
-            _report_zone(desk, row, parsed)
+            _report_zone(reader, row, parsed)
     elif fault is None and column.field == "gs1_company_prefix":
-        found[column.field] = _prefix(desk, row, parsed)
+        found[column.field] = _prefix(reader, row, parsed)
     elif fault is None:
         found[column.field] = TYPES[column.field](parsed) if column.choices else parsed
     else:
-        desk.ledger.report(
+        reader.ledger.report(
             fault.kind,
             row.where("value"),
             f"{column.name}: {fault.message}; the usual value {column.default} was taken",
@@ -63,12 +63,12 @@ def _take(desk: Desk, row: Row, column: Column, found: dict[str, Any]) -> None:
         )
 
 
-def _prefix(desk: Desk, row: Row, written: str) -> str:
+def _prefix(reader: SiteReader, row: Row, written: str) -> str:
     """A company prefix; empty for none, and for one that cannot be (reported)."""
     if COMPANY_PREFIX.fullmatch(written):
         return written
     if plain(written) != "none":
-        desk.ledger.report(
+        reader.ledger.report(
             "not a company prefix",
             row.where("value"),
             "this is no company prefix of GS1; labels carry Code 128",
@@ -78,8 +78,8 @@ def _prefix(desk: Desk, row: Row, written: str) -> str:
     return ""
 
 
-def _report_unknown(desk: Desk, row: Row, written: str) -> None:
-    desk.ledger.report(
+def _report_unknown(reader: SiteReader, row: Row, written: str) -> None:
+    reader.ledger.report(
         "unknown setting",
         row.where("setting"),
         "there is no setting of this name; it was not read",
@@ -97,8 +97,8 @@ def _is_zone(name: str) -> bool:
     return True
 
 
-def _report_zone(desk: Desk, row: Row, written: str) -> None:
-    desk.ledger.report(
+def _report_zone(reader: SiteReader, row: Row, written: str) -> None:
+    reader.ledger.report(
         "unknown time zone",
         row.where("value"),
         "there is no time zone of this name",
@@ -116,12 +116,12 @@ def _nearest_zones(written: str) -> tuple[str, ...]:
     return (same_city or Candidates(zones).nearest(written))[:3]
 
 
-def _made(desk: Desk, found: dict[str, Any], told: set[str]) -> Settings | None:
+def _made(reader: SiteReader, found: dict[str, Any], told: set[str]) -> Settings | None:
     for column in SETTING_ROWS:
-        if column.required and column.name not in told and "Settings" in desk.tables.grids:
-            desk.ledger.report(
+        if column.required and column.name not in told and "Settings" in reader.tables.grids:
+            reader.ledger.report(
                 "missing setting",
-                nowhere_in("Settings", desk.tables.grids),
+                nowhere_in("Settings", reader.tables.grids),
                 f"the setting '{column.name}' is missing",
                 severity=Severity.STOPS_ALL,
                 expected=f"a row '{column.name}': {column.help}, such as {column.example}",

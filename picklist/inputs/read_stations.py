@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from picklist.inputs.desk import Causes, Desk, causes_of, fold
+from picklist.inputs.known_ids import Causes, fold
+from picklist.inputs.site_reader import SiteReader, causes_of
 from picklist.model.routes import Departure, Holiday, Station, Transfer, WorkPeriod
 
 
-def read_stations(desk: Desk) -> dict[str, Station]:
+def read_stations(reader: SiteReader) -> dict[str, Station]:
     """Stations by id; one whose machines or starts cannot be read is broken."""
-    return desk.by_id("Stations", Station)
+    return reader.by_id("Stations", Station)
 
 
-def read_hours(desk: Desk, stations: dict[str, Station]) -> tuple[WorkPeriod, ...]:
+def read_hours(reader: SiteReader, stations: dict[str, Station]) -> tuple[WorkPeriod, ...]:
     """Working hours. A station all of whose rows are bad would seem to work always: it is broken instead."""
     made: list[WorkPeriod] = []
     wrongs: dict[str, Causes] = {}
-    for row in desk.rows("Hours"):
-        fields, wrong = desk.fields(row, "Hours", WorkPeriod)
+    for row in reader.rows("Hours"):
+        fields, wrong = reader.fields(row, "Hours", WorkPeriod)
         wrong = wrong or causes_of(row)
         station = fields.get("station", "")
         if not wrong:
@@ -26,52 +27,52 @@ def read_hours(desk: Desk, stations: dict[str, Station]) -> tuple[WorkPeriod, ..
     working = {period.station for period in made}
     for station, wrong in wrongs.items():
         if station not in working:
-            desk.index("Stations").break_(station, wrong)
+            reader.index("Stations").break_(station, wrong)
             stations.pop(station, None)
     return tuple(made)
 
 
-def read_departures(desk: Desk) -> tuple[Departure, ...]:
+def read_departures(reader: SiteReader) -> tuple[Departure, ...]:
     """Departures of transport runs; their names are the index of runs."""
     made: list[Departure] = []
-    runs = desk.index("Departures")
-    for row in desk.rows("Departures"):
+    runs = reader.index("Departures")
+    for row in reader.rows("Departures"):
         if row.has("run") and fold(row.values["run"]) not in runs.known:
             runs.add(row.values["run"])
         if row.bad:
             continue
-        fields, _ = desk.fields(row, "Departures", Departure, run=runs.known[fold(row.values["run"])])
+        fields, _ = reader.fields(row, "Departures", Departure, run=runs.known[fold(row.values["run"])])
         made += (Departure(**fields | {"weekday": day}) for day in row.values["weekday"])
-    desk.seal("Departures")
+    reader.seal("Departures")
     return tuple(made)
 
 
-def read_holidays(desk: Desk) -> tuple[Holiday, ...]:
+def read_holidays(reader: SiteReader) -> tuple[Holiday, ...]:
     """Days on which a station, a run or all of them rest."""
     made: list[Holiday] = []
-    for row in desk.rows("Holidays"):
+    for row in reader.rows("Holidays"):
         if row.bad:
             continue
         written = row.values["station"]
-        run = desk.index("Departures").known.get(fold(written)) if written else None
-        station, wrong = (run, ()) if run else desk.refer(row, "station", "Stations")
+        run = reader.index("Departures").known.get(fold(written)) if written else None
+        station, wrong = (run, ()) if run else reader.refer(row, "station", "Stations")
         if not wrong:
-            made.append(Holiday(**desk.fields(row, "Holidays", Holiday, station=station)[0]))
+            made.append(Holiday(**reader.fields(row, "Holidays", Holiday, station=station)[0]))
     return tuple(made)
 
 
-def read_transfers(desk: Desk) -> tuple[Transfer, ...]:
+def read_transfers(reader: SiteReader) -> tuple[Transfer, ...]:
     """Ways of ready sets from one building to another."""
     made: dict[tuple[str, str], Transfer] = {}
-    for row in desk.rows("Transfers"):
-        run, wrong = desk.refer(row, "run", "Departures")
+    for row in reader.rows("Transfers"):
+        run, wrong = reader.refer(row, "run", "Departures")
         if row.bad or wrong:
             continue
-        way = Transfer(**desk.fields(row, "Transfers", Transfer, run=run)[0])
+        way = Transfer(**reader.fields(row, "Transfers", Transfer, run=run)[0])
         start, end = way.from_building, way.to_building
         before = made.setdefault((fold(start), fold(end)), way)
         if before is not way:
-            desk.ledger.report(
+            reader.ledger.report(
                 "doubled key",
                 row.where("to building"),
                 f"the way from '{start}' to '{end}' stands in two rows; the first counts",

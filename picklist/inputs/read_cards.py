@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
+from picklist.inputs.known_ids import Causes, fold
+from picklist.inputs.site_reader import SiteReader, causes_of, value
 from picklist.model.cards import CardLine
 from picklist.model.catalogue import PICKED, Item
 from picklist.model.schedule import Case
@@ -74,23 +75,23 @@ def bad_line_of(line: CardLine, causes: Causes) -> BadLine:
     )
 
 
-def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
+def read_cards(reader: SiteReader, items: Mapping[str, Item]) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
     """Lines of all cards, and the lines that could not be read. A pending line stops nothing."""
     lines: list[CardLine] = []
     bad: list[BadLine] = []
-    for row in desk.rows("Cards"):
-        thing, no_thing = _thing(desk, row)
-        instead, no_instead = _instead(desk, row)
-        fields, no_card = desk.fields(row, "Cards", CardLine, thing=thing, instead_of=instead)
+    for row in reader.rows("Cards"):
+        thing, no_thing = _thing(reader, row)
+        instead, no_instead = _instead(reader, row)
+        fields, no_card = reader.fields(row, "Cards", CardLine, thing=thing, instead_of=instead)
         wrong = (*causes_of(row), *no_card, *no_thing, *no_instead)
-        wrong = wrong or _meaningless(desk, row, _needs_quantity(row, thing, items))
+        wrong = wrong or _meaningless(reader, row, _needs_quantity(row, thing, items))
         if not wrong:
             lines.append(CardLine(**fields, approval_stated="approved" not in row.unstated))
         elif value(row, "approved", True):
             bad.append(
                 BadLine(
-                    procedures=_meant(desk, row, "procedure", "Procedures", fields.get("procedure")),
-                    surgeons=_meant(desk, row, "surgeon", "Staff", fields.get("surgeon")),
+                    procedures=_meant(reader, row, "procedure", "Procedures", fields.get("procedure")),
+                    surgeons=_meant(reader, row, "surgeon", "Staff", fields.get("surgeon")),
                     begins=row.values.get("from"),
                     ends=row.values.get("until"),
                     causes=tuple(dict.fromkeys(wrong)),
@@ -99,38 +100,38 @@ def read_cards(desk: Desk, items: Mapping[str, Item]) -> tuple[tuple[CardLine, .
     return tuple(lines), tuple(bad)
 
 
-def _meant(desk: Desk, row: Row, column: str, table: str, found: str | None) -> frozenset[str]:
+def _meant(reader: SiteReader, row: Row, column: str, table: str, found: str | None) -> frozenset[str]:
     """Whom a bad line is for: the one named, every one, or those that an unknown name may have meant."""
     if found:
         return frozenset({found})
     written = row.values.get(column)
     if not written:
         return EVERY
-    names = desk.index(table)
+    names = reader.index(table)
     broken = fold(written) in names.broken
     return frozenset({written}) if broken else frozenset(names.nearest(written))
 
 
-def _thing(desk: Desk, row: Row) -> tuple[str, Causes]:
+def _thing(reader: SiteReader, row: Row) -> tuple[str, Causes]:
     if not row.has("kind", "thing"):
         return "", ()
     kind, written = row.values["kind"], row.values["thing"]
-    if desk.index(TABLE_OF[kind]).open:
+    if reader.index(TABLE_OF[kind]).open:
         return str(written), ()
     for other, table in TABLE_OF.items():
-        if other != kind and _holds(desk, table, written) and not _holds(desk, TABLE_OF[kind], written):
-            return "", (_other_kind(desk, row, kind, other),)
-    return desk.find(row, "thing", TABLE_OF[kind], written)
+        if other != kind and _holds(reader, table, written) and not _holds(reader, TABLE_OF[kind], written):
+            return "", (_other_kind(reader, row, kind, other),)
+    return reader.find(row, "thing", TABLE_OF[kind], written)
 
 
-def _holds(desk: Desk, table: str, written: str) -> bool:
-    names = desk.index(table)
+def _holds(reader: SiteReader, table: str, written: str) -> bool:
+    names = reader.index(table)
     return fold(written) in names.known or fold(written) in names.broken
 
 
-def _other_kind(desk: Desk, row: Row, kind: str, other: str) -> Draft:
+def _other_kind(reader: SiteReader, row: Row, kind: str, other: str) -> Draft:
     article = "an" if other == "item" else "a"
-    return desk.ledger.report(
+    return reader.ledger.report(
         "other kind",
         row.where("kind"),
         f"'{row.values['thing']}' is {article} {other}, and this line says {kind}",
@@ -141,16 +142,16 @@ def _other_kind(desk: Desk, row: Row, kind: str, other: str) -> Draft:
     )
 
 
-def _instead(desk: Desk, row: Row) -> tuple[str, Causes]:
+def _instead(reader: SiteReader, row: Row) -> tuple[str, Causes]:
     """What a replace line takes the place of: of the line's own kind first, then of any."""
     written = row.values.get("instead of")
     if not written or "kind" in row.bad:
         return "", ()
     for table in (TABLE_OF[row.values["kind"]], *TABLE_OF.values()):
-        known = desk.index(table).known.get(fold(written))
+        known = reader.index(table).known.get(fold(written))
         if known:
             return known, ()
-    return desk.find(row, "instead of", TABLE_OF[row.values["kind"]], written)
+    return reader.find(row, "instead of", TABLE_OF[row.values["kind"]], written)
 
 
 def _needs_quantity(row: Row, thing: str, items: Mapping[str, Item]) -> bool:
@@ -160,7 +161,7 @@ def _needs_quantity(row: Row, thing: str, items: Mapping[str, Item]) -> bool:
     return row.values["kind"] != "item" or (thing in items and items[thing].item_class in PICKED)
 
 
-def _meaningless(desk: Desk, row: Row, needs_quantity: bool) -> Causes:
+def _meaningless(reader: SiteReader, row: Row, needs_quantity: bool) -> Causes:
     """What is wrong with a line whose cells are good one by one."""
     values = row.values
     if needs_quantity and not values["open"] and not values["hold"]:
@@ -168,12 +169,14 @@ def _meaningless(desk: Desk, row: Row, needs_quantity: bool) -> Causes:
             return tuple(_need_column(draft) for draft in row.source.bare.values())
         message = "this line asks for none, neither open nor on hold"
         return (
-            desk.ledger.report("no quantity", row.where("open"), message, expected="how many; or the change 'remove'"),
+            reader.ledger.report(
+                "no quantity", row.where("open"), message, expected="how many; or the change 'remove'"
+            ),
         )
     if values.get("from") and values.get("until") and values["until"] < values["from"]:
-        return (_ends_too_soon(desk, row),)
+        return (_ends_too_soon(reader, row),)
     if values.get("instead of") and values["change"] != "replace":
-        return (_instead_of_nothing(desk, row),)
+        return (_instead_of_nothing(reader, row),)
     return ()
 
 
@@ -183,9 +186,9 @@ def _need_column(draft: Draft) -> Draft:
     return draft
 
 
-def _ends_too_soon(desk: Desk, row: Row) -> Draft:
+def _ends_too_soon(reader: SiteReader, row: Row) -> Draft:
     begins, ends = row.values["from"], row.values["until"]
-    return desk.ledger.report(
+    return reader.ledger.report(
         "ends before it begins",
         row.where("until"),
         f"the line ends on {ends}, before it begins on {begins}",
@@ -195,8 +198,8 @@ def _ends_too_soon(desk: Desk, row: Row) -> Draft:
     )
 
 
-def _instead_of_nothing(desk: Desk, row: Row) -> Draft:
-    return desk.ledger.report(
+def _instead_of_nothing(reader: SiteReader, row: Row) -> Draft:
+    return reader.ledger.report(
         "instead without replace",
         row.where("instead of"),
         f"'instead of' is filled in, but the change is '{row.values['change']}'",

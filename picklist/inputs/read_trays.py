@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from picklist.inputs.desk import Desk, fold
+from picklist.inputs.known_ids import fold
+from picklist.inputs.site_reader import SiteReader
 from picklist.inputs.unstated import Unstated, report_unstated
 from picklist.model.catalogue import StandIn, Tray, TrayInstrument
 from picklist.model.routes import Route
@@ -13,29 +14,29 @@ from picklist.settings import Settings
 from picklist.tables.rows import Row
 
 
-def read_trays(desk: Desk, routes: dict[str, Route], settings: Settings) -> dict[str, Tray]:
+def read_trays(reader: SiteReader, routes: dict[str, Route], settings: Settings) -> dict[str, Tray]:
     """Trays by id; one without a usable route, or whose sides, implants or latex cannot be read, is broken."""
     rows: dict[str, Row] = {}
 
     def more(one: str, row: Row) -> dict[str, Any]:
         rows[one] = row
         stated = {column: row.values.get(column) for column in ("sided", "implants", "latex")}
-        return {**stated, "stand_ins": _stand_ins(desk, one, row)}
+        return {**stated, "stand_ins": _stand_ins(reader, one, row)}
 
-    made = desk.by_id("Trays", Tray, more)
+    made = reader.by_id("Trays", Tray, more)
     if settings.implants_wait:
-        _say_implants(desk, rows, made, routes)
-    contents = _contents(desk)
+        _say_implants(reader, rows, made, routes)
+    contents = _contents(reader)
     return {
         one: replace(tray, instruments=tuple(contents.get(one, {}).values()), stand_ins=_kept(tray, made))
         for one, tray in made.items()
     }
 
 
-def _stand_ins(desk: Desk, one: str, row: Row) -> tuple[StandIn, ...]:
-    others, _ = desk.refer_all(row, "equals", "Trays")
+def _stand_ins(reader: SiteReader, one: str, row: Row) -> tuple[StandIn, ...]:
+    others, _ = reader.refer_all(row, "equals", "Trays")
     if one in others:
-        desk.ledger.report(
+        reader.ledger.report(
             "stands in for itself", row.where("equals"), f"'{one}' stands in for itself", expected="other trays"
         )
     return tuple(StandIn(tray=other, preference=n) for n, other in enumerate(others, 1) if other != one)
@@ -45,7 +46,7 @@ def _kept(tray: Tray, made: dict[str, Tray]) -> tuple[StandIn, ...]:
     return tuple(one for one in tray.stand_ins if one.tray in made)
 
 
-def _say_implants(desk: Desk, rows: dict[str, Row], trays: dict[str, Tray], routes: dict[str, Route]) -> None:
+def _say_implants(reader: SiteReader, rows: dict[str, Row], trays: dict[str, Tray], routes: dict[str, Route]) -> None:
     """A tray that does not say whether it holds implants takes the steps that are only for them."""
     waiting = {route.id for route in routes.values() if route.waits_for_implants}
     found = Unstated(
@@ -60,22 +61,22 @@ def _say_implants(desk: Desk, rows: dict[str, Row], trays: dict[str, Tray], rout
         for one, tray in trays.items()
         if tray.implants is None and tray.route in waiting
     ]
-    report_unstated(desk, found, blank)
+    report_unstated(reader, found, blank)
 
 
-def _contents(desk: Desk) -> dict[str, dict[str, TrayInstrument]]:
+def _contents(reader: SiteReader) -> dict[str, dict[str, TrayInstrument]]:
     contents: dict[str, dict[str, TrayInstrument]] = {}
-    for row in desk.rows("Tray contents"):
-        tray, wrong = desk.refer(row, "tray", "Trays")
+    for row in reader.rows("Tray contents"):
+        tray, wrong = reader.refer(row, "tray", "Trays")
         if wrong or row.bad:
             continue
         name = row.values["instrument"]
         lines = contents.setdefault(tray, {})
         before = lines.get(fold(name))
         if before is None:
-            lines[fold(name)] = TrayInstrument(**desk.fields(row, "Tray contents", TrayInstrument)[0])
+            lines[fold(name)] = TrayInstrument(**reader.fields(row, "Tray contents", TrayInstrument)[0])
         else:
-            desk.ledger.report(
+            reader.ledger.report(
                 "doubled key",
                 row.where("instrument"),
                 f"'{name}' stands twice in the tray '{tray}'; the first row counts",

@@ -7,8 +7,9 @@ from collections.abc import Container
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
-from picklist.inputs.desk import Causes, Desk, fold, value
 from picklist.inputs.far_days import report_far, span_of
+from picklist.inputs.known_ids import Causes, fold
+from picklist.inputs.site_reader import SiteReader, value
 from picklist.inputs.unstated import NAMED, Unstated, report_unstated
 from picklist.model.catalogue import Tray
 from picklist.model.routes import Route
@@ -33,7 +34,7 @@ class SetRow:
 
 
 def read_sets(
-    desk: Desk, trays: dict[str, Tray], routes: dict[str, Route]
+    reader: SiteReader, trays: dict[str, Tray], routes: dict[str, Route]
 ) -> tuple[dict[str, Tray], dict[str, InstrumentSet]]:
     """The trays, sided where a set of theirs names a side, and the sets by id.
 
@@ -41,24 +42,24 @@ def read_sets(
     """
     rows: list[SetRow] = []
     twice: set[str] = set()
-    for one, row, again in desk.keyed("Sets", "set"):
-        tray, wrong = desk.refer(row, "tray", "Trays")
+    for one, row, again in reader.keyed("Sets", "set"):
+        tray, wrong = reader.refer(row, "tray", "Trays")
         rows.append(SetRow(id=one, row=row, tray=tray, wrong=wrong))
         if again is not None:
             twice.add(fold(one))
             again.kind = "set in two places"
             again.message = f"the set '{one}' stands in two rows; it was left out, as nobody can say where it is"
-    trays = _with_sides(desk, trays, rows)
+    trays = _with_sides(reader, trays, rows)
     made: dict[str, InstrumentSet] = {}
     for set_row in rows:
-        copy = _set(desk, set_row, trays, routes)
+        copy = _set(reader, set_row, trays, routes)
         if copy is not None and fold(copy.id) not in twice:
             made[copy.id] = copy
-    _say_unstated(desk, trays, [(made[one.id], one.row) for one in rows if one.id in made])
+    _say_unstated(reader, trays, [(made[one.id], one.row) for one in rows if one.id in made])
     return trays, made
 
 
-def _with_sides(desk: Desk, trays: dict[str, Tray], rows: list[SetRow]) -> dict[str, Tray]:
+def _with_sides(reader: SiteReader, trays: dict[str, Tray], rows: list[SetRow]) -> dict[str, Tray]:
     """A set that names a side makes its tray sided, whatever the tray says of itself."""
     naming: dict[str, list[Row]] = defaultdict(list)
     for one in rows:
@@ -66,7 +67,7 @@ def _with_sides(desk: Desk, trays: dict[str, Tray], rows: list[SetRow]) -> dict[
             naming[one.tray].append(one.row)
     for tray in trays.values():
         if tray.sided is False and tray.id in naming:
-            desk.ledger.report(
+            reader.ledger.report(
                 "sided contradicts",
                 replace(tray.where, column="sided"),
                 f"the tray '{tray.id}' is said to have no left and right, but {len(naming[tray.id])} of its sets "
@@ -75,7 +76,7 @@ def _with_sides(desk: Desk, trays: dict[str, Tray], rows: list[SetRow]) -> dict[
                 expected="yes, or no side at its sets",
                 related=tuple(row.where("side") for row in naming[tray.id][:NAMED]),
             )
-    _say_sided(desk, trays, naming)
+    _say_sided(reader, trays, naming)
     return {one: replace(tray, sided=True) if one in naming else tray for one, tray in trays.items()}
 
 
@@ -85,7 +86,7 @@ def _names_a_side(row: Row) -> bool:
     return bool(row.values.get("side") or (bad and set(ONE_SIDE).intersection(bad.nearest)))
 
 
-def _say_sided(desk: Desk, trays: dict[str, Tray], naming: Container[str]) -> None:
+def _say_sided(reader: SiteReader, trays: dict[str, Tray], naming: Container[str]) -> None:
     blank = [tray for tray in trays.values() if tray.sided is None]
     found = Unstated(
         column="sided",
@@ -95,10 +96,10 @@ def _say_sided(desk: Desk, trays: dict[str, Tray], naming: Container[str]) -> No
         expected="yes when its sets are left or right, else no",
         harmless=not any(tray.id in naming for tray in blank),
     )
-    report_unstated(desk, found, [(tray.id, replace(tray.where, column="sided")) for tray in blank])
+    report_unstated(reader, found, [(tray.id, replace(tray.where, column="sided")) for tray in blank])
 
 
-def _say_unstated(desk: Desk, trays: dict[str, Tray], sets: list[tuple[InstrumentSet, Row]]) -> None:
+def _say_unstated(reader: SiteReader, trays: dict[str, Tray], sets: list[tuple[InstrumentSet, Row]]) -> None:
     """What the sets that can be planned with leave blank, each column once with its count."""
     sided = [pair for pair in sets if trays[pair[0].tray].sided]
     shelf = [pair for pair in sets if pair[0].state is SetState.ON_SHELF]
@@ -118,12 +119,12 @@ def _say_unstated(desk: Desk, trays: dict[str, Tray], sets: list[tuple[Instrumen
     ):
         blank = [(one.id, row.where(column)) for one, row in group if not row.values.get(column) and row.has(column)]
         found = Unstated(column=column, of=len(group), what=what, assumed=assumed, expected=expected, kind=kind)
-        report_unstated(desk, found, blank)
+        report_unstated(reader, found, blank)
     if any(row.values.get(UNTIL) for _, row in sets):  # a column without any content is reported as such
-        _say_no_end(desk, shelf)
+        _say_no_end(reader, shelf)
 
 
-def _say_no_end(desk: Desk, shelf: list[tuple[InstrumentSet, Row]]) -> None:
+def _say_no_end(reader: SiteReader, shelf: list[tuple[InstrumentSet, Row]]) -> None:
     """Sets on a shelf of which some record no end of their sterility, while others do."""
     found = Unstated(
         column=UNTIL,
@@ -133,23 +134,23 @@ def _say_no_end(desk: Desk, shelf: list[tuple[InstrumentSet, Row]]) -> None:
         expected=f"the last day of the record, or '{NO_END}' where only an event ends it",
         harmless=True,
     )
-    report_unstated(desk, found, [(one.id, row.where(UNTIL)) for one, row in shelf if not one.end_recorded])
+    report_unstated(reader, found, [(one.id, row.where(UNTIL)) for one, row in shelf if not one.end_recorded])
 
 
-def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route]) -> InstrumentSet | None:
+def _set(reader: SiteReader, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route]) -> InstrumentSet | None:
     row = one.row
-    fields, no_case = desk.fields(row, "Sets", InstrumentSet, id=one.id, tray=one.tray)
+    fields, no_case = reader.fields(row, "Sets", InstrumentSet, id=one.id, tray=one.tray)
     if one.wrong or no_case or one.tray not in trays or not _all_but_place(row):
         return None
     tray = trays[one.tray]
     if tray.route not in routes:  # only when the Routes themselves could not be read
         return None
-    moments = _moments(desk, row)
+    moments = _moments(reader, row)
     if moments is None:
         return None
     state = SetState(value(row, "state", SetState.UNKNOWN))
-    step = _step(desk, row, state, routes[tray.route])
-    if step is None or not _state_is_whole(desk, row, state):
+    step = _step(reader, row, state, routes[tray.route])
+    if step is None or not _state_is_whole(reader, row, state):
         return None
     return InstrumentSet(
         **fields
@@ -158,7 +159,7 @@ def _set(desk: Desk, one: SetRow, trays: dict[str, Tray], routes: dict[str, Rout
             "size": fold(fields.get("size", "")),
             "state": state,
             "step": step,
-            "recorded_until": _end_of(desk, row.values.get(UNTIL)),
+            "recorded_until": _end_of(reader, row.values.get(UNTIL)),
             "end_recorded": bool(row.values.get(UNTIL)),
         }
     )
@@ -168,37 +169,37 @@ def _all_but_place(row: Row) -> bool:
     return all(column == "place" for column in row.bad)
 
 
-def _moments(desk: Desk, row: Row) -> dict[str, datetime | None] | None:
+def _moments(reader: SiteReader, row: Row) -> dict[str, datetime | None] | None:
     """The instants of a set by field; None when one of them cannot be meant."""
     found: dict[str, datetime | None] = {}
     for column in (one for one in SETS.columns if one.type is CellType.STAMP):
         wall = row.values.get(column.name)
-        if wall is not None and _is_far(desk, row, column.name, wall.date()):
+        if wall is not None and _is_far(reader, row, column.name, wall.date()):
             return None
-        found[column.field], wrong = desk.instant(row, column.name, wall)
+        found[column.field], wrong = reader.instant(row, column.name, wall)
         if wrong:
             return None
     until = row.values.get(UNTIL)
-    if isinstance(until, date) and _is_far(desk, row, UNTIL, until):
+    if isinstance(until, date) and _is_far(reader, row, UNTIL, until):
         return None
     return found
 
 
-def _is_far(desk: Desk, row: Row, column: str, day: date) -> bool:
+def _is_far(reader: SiteReader, row: Row, column: str, day: date) -> bool:
     """Whether a day is too far from the schedule, and says so."""
-    span = span_of(desk.case_days)
+    span = span_of(reader.case_days)
     if span is None or not span.is_far(day, column):
         return False
-    report_far(desk, span, row.where(column), day, column)
+    report_far(reader, span, row.where(column), day, column)
     return True
 
 
-def _end_of(desk: Desk, day: date | str | None) -> datetime | None:
+def _end_of(reader: SiteReader, day: date | str | None) -> datetime | None:
     """The instant at which a day ends; None for the word that there is no end."""
-    return desk.clock.at_or_after(day + timedelta(days=1), time(0)) if isinstance(day, date) else None
+    return reader.clock.at_or_after(day + timedelta(days=1), time(0)) if isinstance(day, date) else None
 
 
-def _step(desk: Desk, row: Row, state: SetState, route: Route) -> str | None:
+def _step(reader: SiteReader, row: Row, state: SetState, route: Route) -> str | None:
     """The step in the route's spelling; None when it is needed and not there, or unknown."""
     written = value(row, "step", "")
     steps = {fold(step.name): step.name for step in route.steps}
@@ -206,7 +207,7 @@ def _step(desk: Desk, row: Row, state: SetState, route: Route) -> str | None:
         return steps[fold(written)]
     if not written and state is not SetState.AT_STEP:
         return ""
-    desk.ledger.report(
+    reader.ledger.report(
         "step not in route" if written else "step missing",
         row.where("step"),
         f"the route '{route.id}' of this set has no step of this name"
@@ -228,12 +229,12 @@ NEEDED = {
 }
 
 
-def _state_is_whole(desk: Desk, row: Row, state: SetState) -> bool:
+def _state_is_whole(reader: SiteReader, row: Row, state: SetState) -> bool:
     """A set whose state lacks the moment or the case that it needs cannot be planned with."""
     column, what = NEEDED.get(state, ("", ""))
     if not column or row.values.get(column):
         return True
-    desk.ledger.report(
+    reader.ledger.report(
         "state incomplete",
         row.where(column),
         f"the state '{state.value}' needs {what}; the set was left out",

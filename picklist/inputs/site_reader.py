@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any, TypeVar
 
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.inputs.fields import CellField, fields_of
+from picklist.inputs.known_ids import Causes, Names, fold
 from picklist.labels.items import ItemsByLabel, NoItemError, speaks_of
 from picklist.labels.label import LabelError
 from picklist.labels.reading import claims_label, read_label
@@ -17,61 +17,15 @@ from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
-from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
 from picklist.tables.schema import BY_NAME
 
-Causes = tuple[Draft, ...]
 M = TypeVar("M")
 LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of names
 
 
-def fold(text: str) -> str:
-    """An id for matching: no case. Spaces are tidied already where cells are parsed."""
-    return text.casefold()
-
-
-@dataclass(slots=True)
-class Names:
-    """The ids of one table: those known, and those whose row cannot be used with the problems that say why.
-
-    ``open``: the table was not given and need not be, so any id passes. ``absent``: the problems
-    for which the table is not there; an id that refers to it shares them.
-    """
-
-    table: str
-    known: dict[str, str] = field(default_factory=dict)
-    spoken: dict[str, str] = field(default_factory=dict)
-    broken: dict[str, Causes] = field(default_factory=dict)
-    open: bool = False
-    absent: Causes = ()
-    _candidates: Candidates | None = None
-
-    def add(self, one: str, name: str = "") -> None:
-        """Note a valid id and the name it is spoken of by."""
-        self.known[fold(one)] = one
-        self.spoken[one] = name
-        self._candidates = None
-
-    def break_(self, one: str, causes: Iterable[Draft]) -> None:
-        """Note that an id's row cannot be used."""
-        self.broken[fold(one)] = (*self.broken.get(fold(one), ()), *causes)
-        self.known.pop(fold(one), None)
-
-    def nearest(self, written: str) -> tuple[str, ...]:
-        """Valid ids closest to what was written; those that differ by zeros in front come first."""
-        if written.isdigit():
-            digits = written.lstrip("0")
-            alike = tuple(one for one in self.spoken if one.lstrip("0") == digits)
-            if alike:
-                return alike[:3]
-        if self._candidates is None:
-            self._candidates = Candidates(self.spoken)
-        return self._candidates.nearest(written)
-
-
-class Desk:
-    """Where the builders work: rows in, problems out. One desk serves one reading."""
+class SiteReader:
+    """What all builders work with: rows in, problems out. One serves one reading."""
 
     def __init__(self, tables: FolderTables, ledger: Ledger) -> None:
         """Take the folder's tables and the ledger; the clock and date order come with the settings."""
@@ -150,9 +104,9 @@ class Desk:
         """
         made: dict[str, Any] = {"where": row.where(), **given}
         wrong: Causes = ()
-        trusted = True
+        any_vital = False
         for one in fields_of(model, table):
-            trusted = trusted and not one.vital
+            any_vital = any_vital or one.vital
             if one.vital and one.column in row.bad:
                 wrong += (row.bad[one.column],)
             if one.field in given:
@@ -163,7 +117,7 @@ class Desk:
                 wrong += causes
             if found is not None or (one.may_be_none and one.column in row.values):
                 made[one.field] = one.made(found)
-        if not trusted and "(row)" in row.bad:
+        if any_vital and "(row)" in row.bad:
             wrong += (row.bad["(row)"],)
         return made, tuple(dict.fromkeys(wrong)) if wrong else ()
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from picklist.inputs.desk import Causes, Desk, causes_of, fold, value
+from picklist.inputs.known_ids import Causes, fold
+from picklist.inputs.site_reader import SiteReader, causes_of, value
 from picklist.model.routes import Route, Step
 from picklist.tables.drafts import Draft
 from picklist.tables.nearest import Candidates
@@ -11,53 +12,53 @@ from picklist.tables.rows import Row
 NOTHING_BEFORE = "start"
 
 
-def read_routes(desk: Desk) -> dict[str, Route]:
+def read_routes(reader: SiteReader) -> dict[str, Route]:
     """Routes by id. A route with any step that cannot be read is broken as a whole."""
-    names = desk.index("Routes")
+    names = reader.index("Routes")
     grouped: dict[str, list[Row]] = {}
     spelled: dict[str, str] = {}
-    for row in desk.rows("Routes"):
+    for row in reader.rows("Routes"):
         if row.has("route"):
             grouped.setdefault(spelled.setdefault(fold(row.values["route"]), row.values["route"]), []).append(row)
     made: dict[str, Route] = {}
     for one, rows in grouped.items():
         names.add(one)
-        route, wrong = _route(desk, one, rows)
+        route, wrong = _route(reader, one, rows)
         if wrong:
             names.break_(one, wrong)
         else:
             made[one] = route
-    desk.seal("Routes")
+    reader.seal("Routes")
     return made
 
 
-def _route(desk: Desk, one: str, rows: list[Row]) -> tuple[Route, Causes]:
+def _route(reader: SiteReader, one: str, rows: list[Row]) -> tuple[Route, Causes]:
     steps: dict[str, Step] = {}
     wrong: Causes = ()
     above = ""
     spelled = {fold(row.values["step"]): row.values["step"] for row in rows if row.has("step")}
     for row in rows:
-        step, causes = _step(desk, row, above, spelled)
+        step, causes = _step(reader, row, above, spelled)
         if step.name in steps:
-            causes = (*causes, _doubled_step(desk, row, steps[step.name], one))
+            causes = (*causes, _doubled_step(reader, row, steps[step.name], one))
         wrong += causes
         above = step.name
         steps[step.name] = step
     if not wrong:
-        wrong = _check_minutes(desk, one, rows, steps)
+        wrong = _check_minutes(reader, one, rows, steps)
     ordered = () if wrong else _in_order(tuple(steps.values()))
     if not wrong and not ordered:
-        wrong = (_circular(desk, one, rows),)
+        wrong = (_circular(reader, one, rows),)
     return Route(id=one, steps=ordered, where=rows[0].where()), wrong
 
 
-def _step(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[Step, Causes]:
-    fields, wrong = desk.fields(row, "Routes", Step, run="", after=())
-    run, no_run = desk.refer(row, "run", "Departures")
-    after, no_after = _after(desk, row, above, spelled)
+def _step(reader: SiteReader, row: Row, above: str, spelled: dict[str, str]) -> tuple[Step, Causes]:
+    fields, wrong = reader.fields(row, "Routes", Step, run="", after=())
+    run, no_run = reader.refer(row, "run", "Departures")
+    after, no_after = _after(reader, row, above, spelled)
     usual, least = value(row, "usual minutes", 0), value(row, "least minutes", 0)
     if row.has("usual minutes", "least minutes") and least > usual:
-        _report_least(desk, row, usual, least)
+        _report_least(reader, row, usual, least)
     made = fields | {
         "name": spelled[fold(row.values["step"])] if row.has("step") else "",
         "after": after,
@@ -69,7 +70,7 @@ def _step(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[St
     return Step(**made), tuple(dict.fromkeys((*causes_of(row), *wrong, *no_run, *no_after)))
 
 
-def _after(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[tuple[str, ...], Causes]:
+def _after(reader: SiteReader, row: Row, above: str, spelled: dict[str, str]) -> tuple[tuple[str, ...], Causes]:
     written = row.values.get("after") or ()
     if not written:
         return ((above,) if above else ()), ()
@@ -80,14 +81,14 @@ def _after(desk: Desk, row: Row, above: str, spelled: dict[str, str]) -> tuple[t
     for one in written:
         step = spelled.get(fold(one))
         if step is None:
-            wrong.append(_unknown_step(desk, row, one, spelled))
+            wrong.append(_unknown_step(reader, row, one, spelled))
         else:
             found.append(step)
     return tuple(found), tuple(wrong)
 
 
-def _unknown_step(desk: Desk, row: Row, written: str, spelled: dict[str, str]) -> Draft:
-    return desk.ledger.report(
+def _unknown_step(reader: SiteReader, row: Row, written: str, spelled: dict[str, str]) -> Draft:
+    return reader.ledger.report(
         "unknown step",
         row.where("after"),
         "the route has no step of this name",
@@ -97,8 +98,8 @@ def _unknown_step(desk: Desk, row: Row, written: str, spelled: dict[str, str]) -
     )
 
 
-def _doubled_step(desk: Desk, row: Row, before: Step, route: str) -> Draft:
-    return desk.ledger.report(
+def _doubled_step(reader: SiteReader, row: Row, before: Step, route: str) -> Draft:
+    return reader.ledger.report(
         "doubled key",
         row.where("step"),
         f"the step '{before.name}' stands twice in the route '{route}'",
@@ -108,8 +109,8 @@ def _doubled_step(desk: Desk, row: Row, before: Step, route: str) -> Draft:
     )
 
 
-def _report_least(desk: Desk, row: Row, usual: int, least: int) -> None:
-    desk.ledger.report(
+def _report_least(reader: SiteReader, row: Row, usual: int, least: int) -> None:
+    reader.ledger.report(
         "usual below least",
         row.where("usual minutes"),
         f"the usual {usual} minutes are fewer than the least {least}; {least} were taken for both",
@@ -119,11 +120,11 @@ def _report_least(desk: Desk, row: Row, usual: int, least: int) -> None:
     )
 
 
-def _check_minutes(desk: Desk, one: str, rows: list[Row], steps: dict[str, Step]) -> Causes:
+def _check_minutes(reader: SiteReader, one: str, rows: list[Row], steps: dict[str, Step]) -> Causes:
     if any(step.usual_minutes > 0 for step in steps.values()):
         return ()
     return (
-        desk.ledger.report(
+        reader.ledger.report(
             "route without minutes",
             rows[0].where("usual minutes"),
             f"no step of the route '{one}' takes any minutes",
@@ -145,8 +146,8 @@ def _in_order(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     return tuple(placed.values())
 
 
-def _circular(desk: Desk, one: str, rows: list[Row]) -> Draft:
-    return desk.ledger.report(
+def _circular(reader: SiteReader, one: str, rows: list[Row]) -> Draft:
+    return reader.ledger.report(
         "circular route",
         rows[0].where("after"),
         f"steps of the route '{one}' wait for each other in a circle, so it never ends",
