@@ -6,7 +6,7 @@ from collections.abc import Collection
 from datetime import date
 
 from picklist.labels.gs1 import has_letters_swapped
-from picklist.labels.items import OTHER_PACKAGE, ItemsByLabel, NoItemError
+from picklist.labels.items import OTHER_PACKAGE, NoItemError, item_of
 from picklist.labels.label import Label, LabelError
 from picklist.labels.reading import read_label
 from picklist.model.built import TakenItem
@@ -23,7 +23,8 @@ def spelled(text: str, known: Collection[str]) -> str:
     """An id as the tables spell it; empty where none, or more than one, is the same but for its letters' case."""
     if text in known:
         return text
-    found = [one for one in known if one.casefold() == text.casefold()]
+    folded = text.casefold()
+    found = [one for one in known if one.casefold() == folded]
     return found[0] if len(found) == 1 else ""
 
 
@@ -45,7 +46,7 @@ def find_item(text: str, site: Site, today: date, where: Where) -> Found:
         near = Candidates((*site.sets, *site.items, *site.packs)).nearest(text)
         return None, _problem(UNKNOWN, where, "this is no cart, set, item or word that is known", text, near)
     try:
-        one = ItemsByLabel(site.items.values()).find(label)
+        one = item_of(label, site.items.values())
     except NoItemError as none:
         if none.kind == OTHER_PACKAGE:
             what_to_do = f"scan such a package, or {none.nearest[0]} and TIMES with how many there are"

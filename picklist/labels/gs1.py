@@ -79,6 +79,11 @@ def read_elements(text: str) -> Elements:
     return elements
 
 
+def get_ready() -> None:
+    """Load what reading takes, so that the first label of a sitting is answered as fast as the others."""
+    read_elements("(10)1")
+
+
 def read_gs1_date(text: str, today: date) -> date:
     """A date YYMMDD; day 00 is the last of the month. Raises LabelError."""
     if not (len(text) == 6 and text.isascii() and text.isdigit()):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from picklist.labels.gtin import other_package, same_gtin
@@ -11,7 +11,6 @@ from picklist.labels.hibc import check_character, primary_of, same_product
 from picklist.labels.label import Label, LabelError
 
 OTHER_PACKAGE = "other package"
-_INDICATOR, _PRODUCT = 1, 13  # the first digit of a GTIN-14 names the package; those up to the 13th, the product
 
 
 class Labelled(Protocol):
@@ -43,36 +42,53 @@ class NoItemError(LabelError):
 
 
 class ItemsByLabel:
-    """Items, to be found by their labels."""
+    """Items of a catalogue, to find many of them by their labels."""
 
     def __init__(self, items: Iterable[Labelled]) -> None:
         """Take the items of a catalogue."""
         self._products: dict[str, list[Labelled]] = defaultdict(list)
         for item in items:
             if item.gtin:
-                self._products[item.gtin.zfill(14)[_INDICATOR:_PRODUCT]].append(item)
+                self._products[_product(item.gtin)].append(item)
             if hibc := _hibc(item):
                 self._products[hibc[:-1]].append(item)
 
     def find(self, label: Label) -> Labelled:
         """The one item that a label names. Raises NoItemError, also for a package of another size, which is said."""
-        if not label.names_item:
-            raise NoItemError("label without an item", "this label does not name an item")
-        product = label.gtin[_INDICATOR:_PRODUCT] if label.gtin else label.hibc[:-1]
-        alike = self._products.get(product, [])
-        named = [item for item in alike if _is(label, item)]
-        others = [item for item in alike if _is_package(label, item)]
-        if len(named) == 1:
-            return named[0]
-        if not named and len(others) == 1:
-            [item] = others
-            what = "a box of" if _is_larger(label, item) else "a smaller package of"
-            said = f"this is {what} {item.id}, {item.name}, not the package that Items names"
-            raise NoItemError(OTHER_PACKAGE, said, nearest=(item.id,))
-        kind, number = ("unknown gtin", "GTIN") if label.gtin else ("unknown HIBC code", "HIBC code")
-        many = f"{len(named) or 'no'} item{'' if len(named) == 1 else 's'}"
-        ids = tuple(item.id for item in named)
-        raise NoItemError(kind, f"this {number} belongs to {many} of the catalogue", label.gtin or label.hibc, ids)
+        return _only_one(label, self._products.get(_product(label.gtin) if label.gtin else label.hibc[:-1], []))
+
+
+def item_of(label: Label, items: Iterable[Labelled]) -> Labelled:
+    """The one item that a label names; as ``ItemsByLabel``, which is faster for many labels. Raises NoItemError."""
+    if label.gtin:
+        product = _product(label.gtin).lstrip("0")
+        return _only_one(label, [item for item in items if product in item.gtin])
+    product = label.hibc[:-1]
+    return _only_one(label, [item for item in items if item.hibc and product in item.hibc.upper()])
+
+
+def _product(gtin: str) -> str:
+    """What packages of different size have in common: not the first digit and not the check digit."""
+    return gtin.zfill(14)[1:13]
+
+
+def _only_one(label: Label, alike: Sequence[Labelled]) -> Labelled:
+    """The one of some items that a label names."""
+    if not label.names_item:
+        raise NoItemError("label without an item", "this label does not name an item")
+    named = [item for item in alike if _is(label, item)]
+    others = [item for item in alike if _is_package(label, item)]
+    if len(named) == 1:
+        return named[0]
+    if not named and len(others) == 1:
+        [item] = others
+        what = "a box of" if _is_larger(label, item) else "a smaller package of"
+        said = f"this is {what} {item.id}, {item.name}, not the package that Items names"
+        raise NoItemError(OTHER_PACKAGE, said, nearest=(item.id,))
+    kind, number = ("unknown gtin", "GTIN") if label.gtin else ("unknown HIBC code", "HIBC code")
+    many = f"{len(named) or 'no'} item{'' if len(named) == 1 else 's'}"
+    ids = tuple(item.id for item in named)
+    raise NoItemError(kind, f"this {number} belongs to {many} of the catalogue", label.gtin or label.hibc, ids)
 
 
 def speaks_of(label: Label, item: Labelled) -> bool:

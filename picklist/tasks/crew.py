@@ -30,6 +30,7 @@ from picklist.evening.revise import Schedule, Standing, standing_on_other_days
 from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
+from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
@@ -110,6 +111,7 @@ def scan_carts(
     """
     loaded, site = load_site(folder, now())
     clock = site.settings.site_clock
+    get_ready()
     with opened_state(folder) as state:
         reports = KeptReports(state, loaded, day, now)
         session = ScanSession(reports=reports, clock=clock, now=reports.now)

@@ -7,9 +7,10 @@ Rules: RFC 5545, 3.1 (lines of at most 75 octets, CRLF), 3.3.5 (UTC), 3.8.4.7 (U
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import pytest
 import vobject
 
 from picklist.documents.calendars import calendars
@@ -109,6 +110,29 @@ def test_that_a_cancelled_case_cancels_its_entries_and_a_case_that_comes_back_re
     assert (cancelled.status.value, cancelled.sequence.value) == ("CANCELLED", "1")
     again = of_case(events(first(), gone, later(2)), "C-1060: cart complete")
     assert (again.status.value, again.sequence.value, again.uid.value) == ("CONFIRMED", "2", cancelled.uid.value)
+
+
+# Texts of the examples of RFC 5545: 3.1 (a long line), 3.3.11 (what must be escaped), 3.8.1.12 and 3.6.1 (summaries).
+RFC_TEXTS = (
+    "This is a long description that exists on a long line.",
+    "Project XYZ Final Review\nConference Room - 3B\nCome Prepared.",
+    "Department Party",
+    "Annual Employee Review",
+    "Laurel is in sensitivity awareness class.",
+)
+
+
+@pytest.mark.parametrize("text", [*RFC_TEXTS, "Set A-1; left, \\ 2 \u00d7 " + "\u00e4" * 80])
+def test_that_texts_of_the_standards_examples_are_read_back_by_another_reader(text: str) -> None:
+    """Written by icalendar, read by vobject; an example's moment, 1997-07-14 17:00 UTC (3.6.1), comes back too."""
+    plan = first()
+    moment = datetime(1997, 7, 14, 17, 0, tzinfo=UTC)
+    [cart] = [cart for cart in plan.carts if cart.case.number == "C-1060"]
+    carts = (replace(cart, case=replace(cart.case, number=text), complete_by=moment),)
+    data = calendars([[replace(plan, carts=carts)]], MARK)["Room OR 2.ics"]
+    assert all(len(line) <= 75 for line in data.split(b"\r\n"))
+    found = {one.summary.value: one.dtstart.value for one in vobject.readOne(data.decode()).contents["vevent"]}
+    assert found[f"{text}: cart complete"] == moment
 
 
 def test_that_the_same_plans_give_the_same_bytes_and_another_site_has_other_names() -> None:

@@ -67,6 +67,19 @@ def test_that_the_agencys_device_label_is_read_whole() -> None:
     assert label.expiry == date(2015, 7, 7)
 
 
+@pytest.mark.parametrize(
+    ("text", "gtin", "serial"),
+    [
+        ("(01)09504000059118(17)141120(10)7654321D(21)10987654d321", "09504000059118", "10987654d321"),
+        ("{01}00844588003288{17}141120{10}7654321D{21}10987654d321", "00844588003288", "10987654d321"),
+    ],
+)
+def test_that_the_device_labels_of_hl7s_examples_are_read(text: str, gtin: str, serial: str) -> None:
+    """US Core Device example udi-1, and the FHIR Device example udi1, which writes braces. Small letters stay small."""
+    label = read_gs1(text, date(2014, 1, 1))
+    assert (label.gtin, label.lot, label.serial, label.expiry) == (gtin, "7654321D", serial, date(2014, 11, 20))
+
+
 def test_that_the_same_label_scanned_says_the_same_as_printed() -> None:
     scanned = f"]C101510222222333361114123117150707{'10A213B1'}{GS}211234"
     printed = "(01)51022222233336(11)141231(17)150707(10)A213B1(21)1234"
