@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -129,9 +130,19 @@ class _Check:
             self._item(count.item, count.where)
         for item in (*facts.scanned, *facts.added):
             self._item(item.item, item.where)
+        self._check_serials((*facts.scanned, *facts.added))
         good = len(self.problems) == before
         self._warn(facts, cart)
         return good
+
+    def _check_serials(self, items: Sequence[TakenItem]) -> None:
+        """A serial number is that of one package."""
+        many = Counter[tuple[str, str]]()
+        for one in items:
+            many[one.item, one.serial] += one.quantity if one.serial else 0
+            if many[one.item, one.serial] > 1:
+                what = f"{one.item} with this serial number is there more than once; a serial number is of one package"
+                self._report("serial number twice", one.where, what, "", ())
 
     def _check_set(self, taken: TakenSet, cart: Cart) -> None:
         sides = {(line.need.thing, line.copy): line.need.side for line in cart.trays}

@@ -197,6 +197,10 @@ class _Reader:
         if used is None:
             self._report(row, "used not told", "used", "it says what came back or was added, but not what was used", ())
             return None
+        if values.get("serial") and used > 1:
+            what = "a serial number is that of one package: a row for each"
+            self._report(row, "serial number twice", "used", what, ())
+            return None
         if unopened is None:
             unopened = total - max(values["open"] + values["added"], used)
         if used > total or used + unopened > total:

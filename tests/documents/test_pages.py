@@ -167,6 +167,7 @@ def test_that_joined_lists_keep_their_own_numbers_and_the_same_bytes() -> None:
 
 
 def test_that_the_labels_can_be_scanned_from_the_printed_page() -> None:
+    """Zint draws the code and ZXing reads it off the page: two programs of different people, in one package."""
     plan = rich_plan()
     view = labels(look_up(plan), lambda _: printing_of(plan))
     with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
@@ -180,7 +181,7 @@ def test_that_the_labels_can_be_scanned_from_the_printed_page() -> None:
 
 @pytest.mark.parametrize("paper", Paper)
 def test_that_labels_of_a_site_with_a_company_prefix_are_gs1_and_open_their_carts(paper: Paper) -> None:
-    """9506000 is a prefix of the GS1 examples; another reader decodes the page, and the scan engine takes the scan.
+    """9506000 is a prefix of the GS1 examples; Zint draws, ZXing reads the page, and the scan engine takes the scan.
 
     A mark of the symbol in front, ]d2 for GS1 DataMatrix, is what a scanner adds (GS1 General Specifications 5).
     """

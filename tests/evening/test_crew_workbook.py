@@ -136,6 +136,15 @@ def test_that_a_label_scanned_into_a_cell_gives_item_lot_expiry_and_serial(path:
     assert added(path, ("C-1", label), ("C-1", "100245", label)) == ((one, one), [])
 
 
+def test_that_one_package_cannot_be_added_twice(path: Path) -> None:
+    label = f"(01){GTIN}(21)S7"
+    for quantities in (("1", "1"), ("2",)):
+        items, _ = added(path, *(("C-1", label, "", one) for one in quantities))
+        facts = BuiltCart(day=DAY, case="C-1", revision=1, at=NOW, added=items)
+        kept, problems = check_facts([facts], a_plan(), a_site())
+        assert (kept, {one.kind for one in problems}) == ((), {"serial number twice"})
+
+
 def test_that_a_label_that_contradicts_the_cell_beside_it_is_named(path: Path) -> None:
     rows = (("C-1", f"(01){GTIN}(10)ABC123", "Z9"), ("C-1", "100246", f"(01){GTIN}(10)ABC123"))
     assert added(path, *rows) == ((), ["label and cell differ", "label of another item"])

@@ -160,6 +160,7 @@ def test_that_a_lot_typed_by_hand_has_the_expiry_of_the_stock(tmp_path: Path) ->
         (f"C-1;item;(01){GTIN}(10)A1;0;0;1;1;A2;", "label and cell differ", "lot"),
         (f"C-1;item;(01){GTIN}(10)A1(21)5;0;0;1;1;;6", "label and cell differ", "serial"),
         ("C-1;item;(01)09506000134352(10)A1;0;0;1;1;;", "unknown gtin", "thing"),
+        (f"C-1;item;(01){GTIN}(21)5;0;0;2;2;;", "serial number twice", "used"),
         (f"C-1;item;100245;4;1;0;;(01){GTIN}(10)A1;", "used not told", "used"),
     ],
 )
@@ -332,6 +333,18 @@ def test_that_a_lot_loses_what_was_opened_and_keeps_what_came_back() -> None:
     """40 laps, 5 on the cart, 1 came back: 36. 12 blades, 2 on the cart, none came back: 10."""
     changes = after(line("100245", open=4, hold=1, used=3, unopened=1), line("0077", open=2, used=2))
     assert quantities(changes) == {("100245", "L1"): (40, 36), ("0077", "B7"): (12, 10)}
+    assert changes.problems == ()
+
+
+def test_that_the_lot_on_a_scanned_label_is_the_one_that_loses_what_was_added() -> None:
+    """Two laps of L2 were added to the five of the list: L2 had 10 and has 8; L1 loses the four that were opened."""
+    site = a_site()
+    other = Lot(item="100245", lot="L2", quantity=10, expiry=None, place="A-02-11")
+    package = UsedPackage(lot="L2", used=2)
+    told = line("100245", open=4, hold=1, added=2, used=6, unopened=1, packages=(package,))
+    changes = after(told, site=replace(site, lots=(*site.lots, other)))
+    assert quantities(changes)["100245", "L2"] == (10, 8)
+    assert quantities(changes)["100245", "L1"] == (40, 36)
     assert changes.problems == ()
 
 

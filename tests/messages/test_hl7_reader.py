@@ -102,6 +102,14 @@ def test_that_a_message_id_made_of_the_patients_number_becomes_a_mark() -> None:
     assert taken(siu(control="48291305")).control == "48291305"
 
 
+@pytest.mark.parametrize("version", ["2.3", "2.3.1", "2.4", "2.5", "2.5.1", "2.6", "2.7", "2.7.1", "2.8", "2.8.2"])
+@pytest.mark.parametrize("trigger", [*(f"S{n}" for n in range(12, 23)), "S26", "S27"])
+def test_that_each_event_of_each_version_is_taken(trigger: str, version: str) -> None:
+    found = event(siu(trigger, version=version))
+    assert (found.trigger, found.start, found.filler[0]) == (trigger, "2026-11-26T07:30:00", "77001")
+    assert [one.part for one in found.resources] == [Part.SERVICE, Part.PLACE, Part.PERSON]
+
+
 def test_that_a_part_of_a_longer_message_is_never_taken_for_the_whole() -> None:
     assert taken(siu(more="DSC|X7|F")).answer is Answer.ERROR
 
