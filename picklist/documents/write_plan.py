@@ -39,6 +39,7 @@ from picklist.documents.views.stamp import Printing, printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
 from picklist.documents.workbook import Table, workbook_bytes
 from picklist.documents.write import Keep, PutAside, write_folder
+from picklist.evening.cart_state import NO_REPORTS
 from picklist.evening.changes import PlanChange
 from picklist.model.plan import Cart, Plan
 
@@ -117,6 +118,7 @@ class _Work:
         self.found: Lookup = look_up(plan)
         self.order = order
         self.change = order.change if order.change and order.change.old_revision is not None else None
+        self.reports = self.change.reports() if self.change else NO_REPORTS
         self.progress = progress
         self.signs = Signs(fonts_of_sheets())
         self.former = FormerPages(target)
@@ -149,7 +151,7 @@ class _Work:
             _put(folder / file, pdf)
         for paper, view in zip(lists, views, strict=True):
             _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", self._html(view).encode())
-        _put(folder / "board.html", board_html(self.plan).encode())
+        _put(folder / "board.html", board_html(self.plan, self.reports).encode())
         _put(folder / "plan.json", plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
         _put(folder / LEDGER, ledger_text(papers).encode())
@@ -188,7 +190,7 @@ class _Work:
 
     def _day_sheets(self) -> list[Paper]:
         views: dict[str, Any] = {
-            "evening": evening(self.found, self.printing, self.change),
+            "evening": evening(self.found, self.printing, self.reports),
             "labels": labels(self.found, self.printing),
             "bulk": bulk(self.found),
             "department": department_sheet(self.found),
@@ -234,7 +236,7 @@ class _Work:
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [
             tables.cautions_table(stamp),
-            tables.evening_table(evening(self.found, self.printing, self.change)),
+            tables.evening_table(evening(self.found, self.printing, self.reports)),
             *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
             tables.pick_list_table(views, stamp),
             tables.labels_table(labels(self.found, self.printing)),

@@ -2,8 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 from picklist.clock import SiteClock
 from picklist.model.built import BuiltCart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartReport:
+    """What is known of a cart: in words, and whether it is built from the list that counts and waits for nothing."""
+
+    state: str
+    finished: bool
+
+
+NO_REPORTS: Mapping[str, CartReport] = {}
+
+
+def reports_on(built: Mapping[str, BuiltCart], revisions: Mapping[str, int], clock: SiteClock) -> dict[str, CartReport]:
+    """The carts of which something was reported, by case; ``revisions`` are those of the lists that count."""
+    return {
+        case: CartReport(
+            state="; ".join(filter(None, (cart_state(facts, clock), older_list(facts, revisions.get(case, 0))))),
+            finished=is_finished(facts, revisions.get(case, facts.revision)),
+        )
+        for case, facts in built.items()
+    }
 
 
 def is_finished(facts: BuiltCart | None, counts: int) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from picklist.evening.cart_state import CartReport
 from picklist.evening.content import Content, PieceLine, Remark
 from picklist.evening.details import Detail
 from picklist.evening.match_notes import MatchNote
@@ -118,6 +119,14 @@ class PlanChange:
     def notes(self) -> tuple[MatchNote, ...]:
         """Renumbered cases, reused numbers, renamed rooms, split and joined cases."""
         return self.match.notes
+
+    def reports(self) -> dict[str, CartReport]:
+        """The carts of the new plan of which something was reported, by case; one that changes is not finished."""
+        return {
+            one.case: CartReport(state=one.state, finished=one.finished and one.kind is CartChangeKind.UNCHANGED)
+            for one in self.carts
+            if one.is_live and one.state
+        }
 
     def of_live(self, case: str) -> CartChange | None:
         """The change of a cart of the new plan."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,9 +10,11 @@ from starlette.responses import Response
 
 from picklist.documents.board import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
+from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
+from picklist.tasks.carts_told import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.why import why_thing
@@ -156,13 +159,14 @@ def show_board(visit: Visit) -> Response:
 
 def send_board(visit: Visit) -> Response:
     """The board itself."""
-    return board_page(visit.plan())
+    plan = visit.plan()
+    return board_page(plan, carts_told(visit.desk.folder, plan.day).reports(plan.settings.site_clock))
 
 
-def board_page(plan: Plan) -> Response:
+def board_page(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> Response:
     """The board of a plan as a page that may only run its own script."""
     kind = {"content-security-policy": ALONE}
-    return Response(board_html(plan), media_type=TYPES[".html"], headers=kind)
+    return Response(board_html(plan, reported), media_type=TYPES[".html"], headers=kind)
 
 
 def show_why(visit: Visit) -> Response:

@@ -13,6 +13,7 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening import evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import printing_of
+from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.evening.keep_decisions import Decision
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
@@ -38,6 +39,7 @@ class Standing:
     counts: str
     stamp: str
     stopped: tuple[tuple[str, str], ...]
+    carts: tuple[tuple[str, str, str], ...]  # those of which something was reported: case, when complete, how far
     to_mend: str
     conflicts: tuple[ConflictEntry, ...]
     caution: str
@@ -59,7 +61,7 @@ def show_tonight(visit: Visit) -> Response:
     return visit.show(
         "tonight",
         "",
-        standing=describe_plan(plan, decisions_told(desk.folder, plan.day)) if plan else None,
+        standing=_standing(desk, plan) if plan else None,
         changed=words.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,
@@ -82,16 +84,24 @@ def start_build(visit: Visit) -> Response:
     return visit.go(f"work/{visit.desk.build(day, answers).id}")
 
 
-def describe_plan(plan: Plan, told: Mapping[str, Decision]) -> Standing:
-    """The plan in the words of the evening's first page and the conflict sheet."""
+def _standing(desk: Desk, plan: Plan) -> Standing:
+    reported = carts_told(desk.folder, plan.day).reports(plan.settings.site_clock)
+    return describe_plan(plan, decisions_told(desk.folder, plan.day), reported)
+
+
+def describe_plan(
+    plan: Plan, told: Mapping[str, Decision], reported: Mapping[str, CartReport] = NO_REPORTS
+) -> Standing:
+    """The plan in the words of the evening's first page and the conflict sheet; ``reported``: how far carts are."""
     found = look_up(plan)
-    cover = evening(found, lambda _case: printing_of(plan))
+    cover = evening(found, lambda _case: printing_of(plan), reported)
     return Standing(
         site=plan.settings.site,
         title=cover.title,
         counts=cover.counts,
         stamp=f"{cover.stamp.revision}, {cover.stamp.printed}, {cover.stamp.replaces}",
         stopped=cover.stopped,
+        carts=tuple((f"{one.case} in {one.room}", one.complete_by, one.state) for one in cover.carts if one.state),
         to_mend=cover.to_mend,
         conflicts=conflict_entries(found, told),
         caution=CAUTION,

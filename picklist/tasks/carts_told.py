@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from picklist.clock import SiteClock
+from picklist.evening.cart_state import CartReport, reports_on
 from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs
 from picklist.evening.keep_plans import lists_in_hand, standing_questions
 from picklist.evening.questions import MatchQuestion
@@ -26,6 +28,10 @@ class CartsTold:
     revisions: Mapping[str, int]
     put_backs: tuple[PutBack, ...]
     questions: tuple[MatchQuestion, ...] = ()
+
+    def reports(self, clock: SiteClock) -> dict[str, CartReport]:
+        """How far each cart is of which something was reported, in the words of all papers."""
+        return reports_on(self.built, self.revisions, clock)
 
 
 def carts_told(folder: Path, day: date) -> CartsTold:

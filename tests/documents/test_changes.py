@@ -308,7 +308,7 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     words = "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
     waits = replace(second, kind=CartChangeKind.UNCHANGED, finished=False, state=words)
     change = replace(the_change(), carts=(built, waits))
-    view = evening(look_up(plan), lambda _: printing_of(plan), change)
+    view = evening(look_up(plan), lambda _: printing_of(plan), change.reports())
     marks = {row.case: row.marks for row in view.carts}
     assert marks["C-1060"][0] == "built"
     assert marks["C-1041"][0] == words

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from base64 import b64encode
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from markupsafe import Markup
 
 from picklist.documents.board.view import board_view
 from picklist.documents.templates import template_folder
+from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 
 FONTS = (("400", "Inter-Regular-latin.woff2"), ("600", "Inter-SemiBold-latin.woff2"))
@@ -42,10 +44,12 @@ def _parts() -> dict[str, object]:
     return {"script": Markup(script), "style": Markup(style), "script_hash": digest, "fonts": fonts}
 
 
-def board_html(plan: Plan) -> str:
+def board_html(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> str:
     """The board of a plan as one page with its style, letters and script inside.
+
+    ``reported`` says how far carts are, by case.
 
     Names are escaped; only the page's own script may run, and nothing is fetched. Deep links are
     ``#conflict=ID``, ``#case=NUMBER`` and ``#tray=ID``, each per cent encoded.
     """
-    return _environment().get_template("board.html.j2").render(view=board_view(plan), **_parts())
+    return _environment().get_template("board.html.j2").render(view=board_view(plan, reported), **_parts())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeVar
@@ -14,6 +14,7 @@ from picklist.clock import shift
 from picklist.documents.board.axis import Axis, axis_of
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, look_up
+from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ReuseChance, SetRun
 from picklist.model.plan import Cart, Plan
@@ -52,6 +53,7 @@ class BoardIndex:
     troubled: tuple[str, ...]  # trays of conflicts, by name
     trays: tuple[str, ...]  # trays of the day, by name
     prefix: str  # with which every case number of the day begins
+    reported: Mapping[str, CartReport]  # by case
 
     @property
     def plan(self) -> Plan:
@@ -61,6 +63,10 @@ class BoardIndex:
     def case_ref(self, number: str) -> Ref:
         """A case; it has a place on the board when its cart is of the day."""
         return Ref(text=number, href=case_href(number) if number in self.carts else "")
+
+    def state(self, number: str) -> str:
+        """How far a case's cart is, in words; empty when nothing was reported."""
+        return self.reported[number].state if number in self.reported else ""
 
     def short(self, number: str) -> str:
         """A case number without what all numbers of the day begin with, for narrow bars."""
@@ -100,8 +106,8 @@ class BoardIndex:
         return tuple(sorted(day, key=lambda one: (one.needed, one.waiter, words.as_people_read(one.set_id))))
 
 
-def index_plan(plan: Plan) -> BoardIndex:
-    """Index a plan; done once for the whole board."""
+def index_plan(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> BoardIndex:
+    """Index a plan, with what was reported of its carts by case; done once for the whole board."""
     found = look_up(plan)
     conflicts = tuple(sorted(found.conflicts.values(), key=_urgency))
     sets = {one.id: one for one in plan.sets}
@@ -125,6 +131,7 @@ def index_plan(plan: Plan) -> BoardIndex:
         troubled=_by_name(found, troubled),
         trays=_by_name(found, (used | troubled) - {""}),
         prefix=_prefix([cart.case.number for cart in plan.carts]),
+        reported=reported,
     )
 
 

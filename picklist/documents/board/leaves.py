@@ -35,6 +35,7 @@ class CaseLeaf:
     times: str
     minutes: str
     complete_by: str
+    state: str
     surgeon: str
     procedures: str
     side: str
@@ -86,6 +87,7 @@ def _case(index: BoardIndex, cart: Cart) -> CaseLeaf:
         times=f"{found.when(index.starts(cart))} to {found.when(index.ends(cart))}",
         minutes=words.span(case.minutes),
         complete_by=found.when(cart.complete_by),
+        state=index.state(case.number),
         surgeon=cart.surgeon_name,
         procedures=", ".join(words.procedures_with_sides(cart)),
         side="" if case.sides else words.small_side(cart.side),

@@ -32,6 +32,7 @@ class CaseBar:
     kinds: tuple[str, ...]
     gives: bool
     stopped: bool
+    cart: str  # "built" without anything left to do, "begun" with, empty when nothing was reported
     begins: int
     ends: int
     find: str
@@ -99,10 +100,16 @@ def _bar(index: BoardIndex, cart: Cart, lane: int) -> CaseBar:
         kinds=kinds_of(conflicts),
         gives=case.number in index.gives,
         stopped=bool(cart.stopped),
+        cart=_how_far(index, case.number),
         begins=axis.minute(begins),
         ends=axis.minute(ends),
         find=find_case(cart),
     )
+
+
+def _how_far(index: BoardIndex, case: str) -> str:
+    report = index.reported.get(case)
+    return "" if report is None else "built" if report.finished else "begun"
 
 
 def _line(cart: Cart) -> str:
@@ -118,6 +125,7 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
     parts += [f"{words.listed(waiting)} waits for its sets"] if waiting else []
     parts += ["its list is on hold"] if cart.stopped else []
+    parts += [f"cart {state}"] if (state := index.state(case.number)) else []
     return "; ".join(parts)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from picklist.documents.board.axis import Tick, ticks_of
@@ -21,9 +22,11 @@ from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION
+from picklist.documents.views.evening import carts_counted
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 
 MOST_WAYS = 16  # of sets in trouble; where there are more, only those of what is open are drawn
@@ -69,11 +72,12 @@ class BoardView:
     chance_note: str
     caution: str
     remedies_sought: bool
+    any_reported: bool
 
 
-def board_view(plan: Plan) -> BoardView:
-    """Look at a plan from all sides of the board."""
-    index = index_plan(plan)
+def board_view(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> BoardView:
+    """Look at a plan from all sides of the board; ``reported`` says how far carts are, by case."""
+    index = index_plan(plan, reported)
     found, rooms, entries = index.found, room_rows(index), conflict_entries(index)
     ways = passes(index, rooms)
     return BoardView(
@@ -101,6 +105,7 @@ def board_view(plan: Plan) -> BoardView:
         chance_note=_chance_note(plan),
         caution=CAUTION,
         remedies_sought=plan.remedies_sought,
+        any_reported=bool(reported),
     )
 
 
@@ -110,6 +115,7 @@ def _counts(index: BoardIndex, rooms: tuple[RoomRow, ...]) -> str:
         words.counted(len(rooms), "room"),
         words.counted(len(index.conflicts), "conflict"),
         f"{words.counted(len(index.troubled), 'tray')} in trouble",
+        *(carts_counted(index.found, index.reported) if index.reported else ()),
     ]
     return ". ".join(part for part in (", ".join(parts), not_counted(index.found)) if part)
 

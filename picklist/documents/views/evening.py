@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
-from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
+from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
 from picklist.problems import Severity
@@ -19,7 +19,10 @@ from picklist.problems import Severity
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CartRow:
-    """One cart; ``marks`` are words to know before starting: stopped, short, kinds of conflict."""
+    """One cart; ``marks`` are words to know before starting: how far it is, short, kinds of conflict.
+
+    ``state`` is how far it is, alone; empty when nothing was reported.
+    """
 
     complete_by: str
     room: str
@@ -30,6 +33,7 @@ class CartRow:
     side: str
     holds: str
     alerts: tuple[str, ...]
+    state: str
     marks: tuple[str, ...]
     revision: str
     changed: bool
@@ -69,12 +73,13 @@ WHICH_COUNT = (
 )
 
 
-def evening(found: Lookup, printing_for: Callable[[str], Printing], change: PlanChange | None = None) -> EveningView:
+def evening(
+    found: Lookup, printing_for: Callable[[str], Printing], reported: Mapping[str, CartReport] = NO_REPORTS
+) -> EveningView:
     """Carts in order of completion, with counts, conflicts, stopped lists and settings.
 
-    ``change`` knows which carts are reported built, and what those still wait for.
+    ``reported`` says of each case of which something was reported how far its cart is.
     """
-    reported = {one.case: one for one in change.carts if one.is_live} if change else {}
     carts = in_order_of_completion(found.plan.carts)
     return EveningView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
@@ -95,27 +100,38 @@ def evening(found: Lookup, printing_for: Callable[[str], Printing], change: Plan
     )
 
 
-def _counts(found: Lookup, reported: Mapping[str, CartChange]) -> str:
+def carts_counted(found: Lookup, reported: Mapping[str, CartReport]) -> tuple[str, ...]:
+    """How many carts are to be built, built, running and on hold, in words."""
     carts = found.plan.carts
     stopped = sum(bool(cart.stopped) for cart in carts) + len(found.plan.unplaced)
-    finished = {case for case, one in reported.items() if one.finished and one.kind is CartChangeKind.UNCHANGED}
-    waiting = [c for c in carts if not c.stopped and not c.case.is_running]
-    built = [c for c in waiting if c.case.number not in finished]
-    done = len(waiting) - len(built)
+    waiting = [one for one in carts if not one.stopped and not one.case.is_running]
+    done = len(waiting) - len(_to_build(found, reported))
     running = sum(cart.case.is_running and not cart.stopped for cart in carts)
-    parts = [
-        words.counted(len(built), "cart") + (" to finish" if done else " to build"),
+    return (
+        words.counted(len(waiting) - done, "cart") + (" to finish" if done else " to build"),
         *([f"{done} built"] if done else []),
         *([f"{running} running"] if running else []),
         f"{stopped} on hold",
-        words.counted(sum(len(cart.trays) for cart in built), "tray"),
+    )
+
+
+def _to_build(found: Lookup, reported: Mapping[str, CartReport]) -> list[Cart]:
+    finished = {case for case, one in reported.items() if one.finished}
+    waiting = (one for one in found.plan.carts if not one.stopped and not one.case.is_running)
+    return [one for one in waiting if one.case.number not in finished]
+
+
+def _counts(found: Lookup, reported: Mapping[str, CartReport]) -> str:
+    parts = [
+        *carts_counted(found, reported),
+        words.counted(sum(len(cart.trays) for cart in _to_build(found, reported)), "tray"),
         words.counted(len(found.conflicts), "conflict"),
         words.counted(len(found.plan.shortages), "item") + " short",
     ]
     return " · ".join(parts)
 
 
-def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartChange | None) -> CartRow:
+def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartReport | None) -> CartRow:
     more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
     return CartRow(
         complete_by=found.when(cart.complete_by),
@@ -127,7 +143,8 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartChang
         side=words.case_side(cart),
         holds="" if cart.stopped else _holds(cart),
         alerts=tuple(alert.upper() for alert in cart.case.alerts),
-        marks=(*((reported.state,) if reported and reported.state else ()), *_marks(found, cart)),
+        state=reported.state if reported else "",
+        marks=(*((reported.state,) if reported else ()), *_marks(found, cart)),
         revision=str(printing.revision),
         changed=printing.revision == found.plan.revision,
         stopped=bool(cart.stopped),
