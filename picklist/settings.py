@@ -71,14 +71,14 @@ class TieBreak(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How a field of ``Settings`` is filled in: its help, an example, bounds, and what is not plain from the field.
+    """How a field of ``Settings`` is filled in, beyond what its type and default say.
 
-    Its name is that of the field with spaces. ``choices`` are the words of a field that is no enum; ``code``: a
-    text without spaces, kept as typed.
+    An example is for a usual value that no site would type. Its name is that of the field with spaces.
+    ``choices`` are the words of a field that is no enum; ``code``: a text without spaces, kept as typed.
     """
 
     help: str
-    example: str
+    example: str = ""
     _: KW_ONLY
     name: str = ""
     least: float | None = None
@@ -94,7 +94,7 @@ class Settings:
     site: Annotated[str, Setting("Name printed on every page", "Example Hospital")]
     time_zone: Annotated[str, Setting("IANA time zone name", "America/Chicago")]
     paper: Annotated[Paper, Setting("Paper", "Letter")] = Paper.A4
-    clock: Annotated[int, Setting("How times are printed", "24", choices=("12", "24"))] = 24
+    clock: Annotated[int, Setting("How times are printed", choices=("12", "24"))] = 24
     date_order: Annotated[
         DateOrder,
         Setting(
@@ -102,32 +102,28 @@ class Settings:
         ),
     ] = DateOrder.ANY
     setup_lead: Annotated[
-        int, Setting("Minutes before wheels-in at which the cart must be complete", "30", least=0, most=600)
+        int, Setting("Minutes before wheels-in at which the cart must be complete", least=0, most=600)
     ] = 30
     room_release: Annotated[
-        int, Setting("Minutes from the freeing of the sets until they leave the room", "0", least=0, most=240)
+        int, Setting("Minutes from the freeing of the sets until they leave the room", least=0, most=240)
     ] = 0
-    haul: Annotated[int, Setting("Minutes from room to decontamination", "10", least=0, most=240)] = 10
-    margin: Annotated[int, Setting("Less slack than this is tight", "30", least=0, most=600)] = 30
-    put_back: Annotated[int, Setting("Minutes that free a tray that stayed unopened", "15", least=0, most=240)] = 15
-    start_means: Annotated[StartMeans, Setting("What the start on the schedule is", "wheels-in")] = StartMeans.WHEELS_IN
-    incision_after: Annotated[int, Setting("Minutes from wheels-in to incision", "30", least=0, most=240)] = 30
-    set_freed_at: Annotated[SetFreedAt, Setting("When a case lets its sets go", "wheels-out")] = SetFreedAt.WHEELS_OUT
-    closure_before: Annotated[int, Setting("Minutes from closure to wheels-out", "15", least=0, most=240)] = 15
-    tie_break: Annotated[TieBreak, Setting("Which of two equal cases keeps the set", "earlier start")] = (
-        TieBreak.EARLIER_START
-    )
-    expiry_day_counts: Annotated[bool, Setting("Whether a thing may be used on its expiry day", "yes")] = True
-    pack_offsets_hold: Annotated[bool, Setting("Whether pack contents are taken off hold too", "no")] = False
-    implants_wait: Annotated[bool, Setting("Whether sets with implants wait for the biological indicator", "yes")] = (
-        True
-    )
-    turnover: Annotated[int, Setting("Minutes between two cases in a room", "30", least=0, most=240)] = 30
-    rooms_open: Annotated[time, Setting("A remedy places nothing before", "07:00")] = time(7, 0)
-    rooms_close: Annotated[time, Setting("A remedy places nothing that ends after", "19:00")] = time(19, 0)
+    haul: Annotated[int, Setting("Minutes from room to decontamination", least=0, most=240)] = 10
+    margin: Annotated[int, Setting("Less slack than this is tight", least=0, most=600)] = 30
+    put_back: Annotated[int, Setting("Minutes that free a tray that stayed unopened", least=0, most=240)] = 15
+    start_means: Annotated[StartMeans, Setting("What the start on the schedule is")] = StartMeans.WHEELS_IN
+    incision_after: Annotated[int, Setting("Minutes from wheels-in to incision", least=0, most=240)] = 30
+    set_freed_at: Annotated[SetFreedAt, Setting("When a case lets its sets go")] = SetFreedAt.WHEELS_OUT
+    closure_before: Annotated[int, Setting("Minutes from closure to wheels-out", least=0, most=240)] = 15
+    tie_break: Annotated[TieBreak, Setting("Which of two equal cases keeps the set")] = TieBreak.EARLIER_START
+    expiry_day_counts: Annotated[bool, Setting("Whether a thing may be used on its expiry day")] = True
+    pack_offsets_hold: Annotated[bool, Setting("Whether pack contents are taken off hold too")] = False
+    implants_wait: Annotated[bool, Setting("Whether sets with implants wait for the biological indicator")] = True
+    turnover: Annotated[int, Setting("Minutes between two cases in a room", least=0, most=240)] = 30
+    rooms_open: Annotated[time, Setting("A remedy places nothing before")] = time(7, 0)
+    rooms_close: Annotated[time, Setting("A remedy places nothing that ends after")] = time(19, 0)
     overrun_spread: Annotated[
         float,
-        Setting("Coefficient of variation of case minutes where there are no past cases", "0.557", least=0.01, most=3),
+        Setting("Coefficient of variation of case minutes where there are no past cases", least=0.01, most=3),
     ] = 0.557
     cycle_table: Annotated[
         CycleTable,
@@ -151,7 +147,6 @@ class Settings:
         Setting(
             "Starts without an offset in HL7 messages: the site's wall clock, or with the offset of the message's "
             "own time (MSH-7) as the standard says",
-            "wall clock",
         ),
     ] = MessageTimes.WALL_CLOCK
     message_minutes: Annotated[
@@ -166,19 +161,16 @@ class Settings:
         int,
         Setting(
             "Days for which what is kept of messages (ids, times, codes) stays after the day of the case",
-            "90",
             least=7,
             most=3650,
         ),
     ] = 90
     hide_message_numbers: Annotated[
         bool,
-        Setting(
-            "yes: appointment numbers in messages become marks, for a system that makes them of record numbers", "no"
-        ),
+        Setting("yes: appointment numbers in messages become marks, for a system that makes them of record numbers"),
     ] = False
-    draws: Annotated[int, Setting("Draws for the chances", "2000", least=0, most=100000)] = 2000
-    seed: Annotated[int, Setting("Seed of the draws", "1", least=0)] = 1
+    draws: Annotated[int, Setting("Draws for the chances", least=0, most=100000)] = 2000
+    seed: Annotated[int, Setting("Seed of the draws", least=0)] = 1
 
     @property
     def site_clock(self) -> SiteClock:

@@ -18,7 +18,6 @@ from picklist.evening.table_changes import RowChange, TableChange
 from picklist.problems import Problem, Severity, Where
 from picklist.store.state import State
 from picklist.store.state_errors import StateError
-from picklist.tables.csv_edit import edit_csv
 from picklist.tables.drafts import Ledger
 from picklist.tables.files import (
     BusyError,
@@ -31,8 +30,8 @@ from picklist.tables.files import (
     prepare_file,
     put_in_place,
 )
-from picklist.tables.folder import TEXTS, read_folder, read_table_files
-from picklist.tables.sheet_edit import edit_sheet
+from picklist.tables.folder import read_folder, read_table_files
+from picklist.tables.sheet_edit import edit_cells
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +69,7 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
         if not any(change in finder.refused for change in row.changes)
     ]
     former = {name: before[name] for name in sorted({edit.file for edit in edits})}
-    new = {name: _edited(name, data, [e for e in edits if e.file == name]) for name, data in former.items()}
+    new = {name: _edited(data, [e for e in edits if e.file == name]) for name, data in former.items()}
     files = _made_ready(site_folder, former, new, writing.stamp)
     if not counted:
         return Applied(problems=tuple(finder.problems))
@@ -87,16 +86,13 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
     )
 
 
-def _edited(name: str, data: bytes, edits: Sequence[CellEdit]) -> bytes:
+def _edited(data: bytes, edits: Sequence[CellEdit]) -> bytes:
     """The contents of a file with changed cells, all else as it was."""
     by_sheet: dict[str, dict[tuple[int, int], str | int | date | None]] = {}
     for edit in edits:
         by_sheet.setdefault(edit.sheet, {})[edit.row - 1, edit.position] = edit.change.becomes
     for sheet, cells in sorted(by_sheet.items()):
-        if Path(name).suffix.lower() in TEXTS:
-            data = edit_csv(data, cells)
-        else:
-            data = edit_sheet(data, sheet, cells, like_row=max(row for row, _ in cells))
+        data = edit_cells(data, sheet, cells, like_row=max(row for row, _ in cells))
     return data
 
 

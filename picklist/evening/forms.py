@@ -32,11 +32,10 @@ from picklist.tables.book import (
     set_widths,
     value_cell,
 )
-from picklist.tables.cells import Fault
+from picklist.tables.cells import Fault, Grid
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
-from picklist.tables.grids import Grid
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader

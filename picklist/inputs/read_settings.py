@@ -124,7 +124,7 @@ def _made(reader: SiteReader, found: dict[str, Any], told: set[str]) -> Settings
                 nowhere_in("Settings", reader.tables.grids),
                 f"the setting '{column.name}' is missing",
                 severity=Severity.STOPS_ALL,
-                expected=f"a row '{column.name}': {column.help}, such as {column.example}",
+                expected=f"a row '{column.name}': {column.help}, such as {column.shown_example}",
             )
     if any(column.required and column.field not in found for column in SETTING_ROWS):
         return None

@@ -79,14 +79,7 @@ def _add_pack_line(reader: SiteReader, row: Row, lines: dict[str, PackLine]) -> 
     line = PackLine(**fields)
     item = line.item
     if item in lines:
-        reader.ledger.report(
-            "doubled key",
-            row.where("item"),
-            f"'{item}' stands twice in the pack '{row.values['pack']}'; the first row counts",
-            value=item,
-            expected="each item once, with the whole quantity",
-            related=(lines[item].where,),
-        )
+        reader.listed_twice(row, "item", item, f"pack '{row.values['pack']}'", lines[item].where)
         return True
     lines[item] = line
     return True

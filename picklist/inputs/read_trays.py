@@ -76,12 +76,5 @@ def _contents(reader: SiteReader) -> dict[str, dict[str, TrayInstrument]]:
         if before is None:
             lines[fold(name)] = TrayInstrument(**reader.fields(row, "Tray contents", TrayInstrument)[0])
         else:
-            reader.ledger.report(
-                "doubled key",
-                row.where("instrument"),
-                f"'{name}' stands twice in the tray '{tray}'; the first row counts",
-                value=name,
-                expected="each instrument once, with the whole quantity",
-                related=(before.where,),
-            )
+            reader.listed_twice(row, "instrument", name, f"tray '{tray}'", before.where)
     return contents

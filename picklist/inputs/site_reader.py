@@ -139,6 +139,17 @@ class SiteReader:
             related=(before.where(column),),
         )
 
+    def listed_twice(self, row: Row, column: str, one: str, inside: str, before: Where) -> None:
+        """Report a line that stands a second time in a pack or a tray."""
+        self.ledger.report(
+            "doubled key",
+            row.where(column),
+            f"'{one}' stands twice in the {inside}; the first row counts",
+            value=one,
+            expected=f"each {column} once, with the whole quantity",
+            related=(before,),
+        )
+
     def refer(self, row: Row, column: str, table: str) -> tuple[str, Causes]:
         """The canonical id that a cell refers to, or what is wrong with it; an empty cell refers to nothing."""
         if column in row.bad:

@@ -15,11 +15,11 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.tables.book import save_settled
+from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.examples import EXAMPLE_ROWS
 from picklist.tables.files import check_folder
 from picklist.tables.schema import BY_NAME, SCHEDULE, SETTING_ROWS, TABLES
-from picklist.tables.words import note_text
 from picklist.tables.write import body_cell, format_of, header_cell
 
 # Drop-downs reach only sheets of their own workbook, so all tables that refer to each other are

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any, TypeAlias
 
@@ -18,6 +18,29 @@ class CellFlaw:
 
 
 Raw: TypeAlias = str | int | float | bool | date | datetime | time | timedelta | CellFlaw | None
+
+
+@dataclass(slots=True, kw_only=True)
+class Grid:
+    """Raw cells as lists of lists; ``sheet`` is empty for a CSV file.
+
+    ``hidden_rows`` are row numbers (1-based), ``hidden_columns`` column indexes (0-based),
+    ``merged`` ranges as (first row, first column, last row, last column), all 0-based.
+    """
+
+    file: str
+    sheet: str
+    rows: list[Any]
+    hidden: bool = False
+    hidden_rows: frozenset[int] = frozenset()
+    hidden_columns: frozenset[int] = frozenset()
+    merged: tuple[tuple[int, int, int, int], ...] = ()
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def is_csv(self) -> bool:
+        """Whether it came from a CSV file."""
+        return not self.sheet
 
 
 # What is wrong with a cell, by the kind of its fault and without what it holds: a cell that was refused could

@@ -70,6 +70,11 @@ class Column:
     fill: bool = False
 
     @property
+    def shown_example(self) -> str:
+        """What may be typed: its example, or what an empty cell means."""
+        return self.example or self.default
+
+    @property
     def field(self) -> str:
         """The field of the model that takes its values."""
         return self.into or self.name.lower().replace(" ", "_").replace("-", "_")

@@ -7,8 +7,7 @@ import io
 import re
 from pathlib import Path
 
-from picklist.tables.cells import Fault, tidy
-from picklist.tables.grids import Grid
+from picklist.tables.cells import Fault, Grid, tidy
 from picklist.tables.headers import SEARCHED_ROWS
 from picklist.tables.nearest import plain
 from picklist.tables.schema import TABLES

@@ -7,13 +7,12 @@ from pathlib import Path
 
 from picklist.problems import NOWHERE, Severity, Where
 from picklist.settings import DateOrder
-from picklist.tables.cells import Fault, is_empty
+from picklist.tables.cells import Fault, Grid, is_empty
 from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
-from picklist.tables.grids import Grid
-from picklist.tables.guard import LIMITS, Limits, is_packed
+from picklist.tables.file_safety import LIMITS, Limits, is_packed
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import Kind, looks_private

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from picklist.problems import Severity, Where
-from picklist.tables.cells import Raw, is_empty, shown, tidy
+from picklist.tables.cells import Grid, Raw, is_empty, shown, tidy
 from picklist.tables.columns import Table
 from picklist.tables.drafts import Draft, Ledger
-from picklist.tables.grids import Grid
-from picklist.tables.marks import letters_of
 from picklist.tables.near_headers import nearest_column
 from picklist.tables.nearest import Candidates, plain
+from picklist.tables.sheet_flags import letters_of
 
 SEARCHED_ROWS = 30
 MOST_MEANT = 3  # columns that are named as the one that may have lost its header

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from picklist.problems import Where
-from picklist.tables.cells import is_empty
+from picklist.tables.cells import Grid, is_empty
 from picklist.tables.columns import Column, Table
 from picklist.tables.drafts import Draft, Ledger
-from picklist.tables.grids import Grid
 from picklist.tables.headers import Header, header_where
 
 MOST_SPANS = 4

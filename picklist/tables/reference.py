@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from picklist.tables.column_words import HOLDS, allowed_text, key_text, need_text
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.schema import SETTING_ROWS, TABLES
-from picklist.tables.words import HOLDS, allowed_text, key_text, need_text
 
 INTRODUCTION = """\
 # The tables of a site
@@ -55,7 +55,7 @@ def _column(column: Column) -> tuple[str, ...]:
         need_text(column),
         allowed_text(column),
         column.help,
-        column.example,
+        column.shown_example,
     )
 
 

@@ -9,17 +9,16 @@ from typing import Any
 from picklist.labels.label import Label
 from picklist.problems import Where
 from picklist.settings import DateOrder
-from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Raw, is_empty, shown
+from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Grid, Raw, is_empty, shown
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
-from picklist.tables.grids import Grid
 from picklist.tables.headers import Header
 from picklist.tables.left_out import report_left_out
-from picklist.tables.marks import letters_of
 from picklist.tables.parse import GUESSED, ColumnParser, Look
 from picklist.tables.parse_dates import order_of
 from picklist.tables.private import kind_of
 from picklist.tables.scanned_labels import Scanned, differs, scanned_labels
+from picklist.tables.sheet_flags import letters_of
 
 DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
 

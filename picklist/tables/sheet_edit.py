@@ -10,14 +10,34 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
+from types import MappingProxyType
 from xml.sax.saxutils import escape
 
-from picklist.tables.marks import letters_of
+from picklist.tables.csv_edit import edit_csv
+from picklist.tables.sheet_flags import letters_of
 from picklist.tables.sheet_styles import SheetStyles, Value
 from picklist.tables.sheet_text import SheetRow, SheetText, locate_cells
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
+
+
+def edit_cells(
+    data: bytes,
+    sheet: str,
+    cells: Mapping[tuple[int, int], Value],
+    *,
+    like_row: int,
+    gone: Mapping[int, Iterable[int]] = MappingProxyType({}),
+) -> bytes:
+    """A site's file with cells of one table written anew, all else as it was; ``sheet`` is empty for a CSV file.
+
+    ``gone`` are rows that go, each with the columns that it fills: a sheet keeps them, emptied.
+    """
+    if not sheet:
+        return edit_csv(data, cells, gone=frozenset(gone))
+    emptied = {(row, column): None for row, columns in gone.items() for column in columns}
+    return edit_sheet(data, sheet, {**cells, **emptied}, like_row=like_row)
 
 
 def edit_sheet(data: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], *, like_row: int) -> bytes:

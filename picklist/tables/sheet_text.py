@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.parsers import expat
 
-from picklist.tables.marks import place_of
+from picklist.tables.sheet_flags import place_of
 
 
 @dataclass(slots=True, kw_only=True)

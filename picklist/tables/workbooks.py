@@ -1,4 +1,4 @@
-"""Sheets of a workbook as grids; values come from calamine, what it does not see from ``marks``."""
+"""Sheets of a workbook as grids; values come from calamine, what it does not see from ``flags``."""
 
 from __future__ import annotations
 
@@ -10,10 +10,9 @@ from xml.parsers import expat
 
 import python_calamine
 
-from picklist.tables.cells import CellFlaw, Fault, number_text
-from picklist.tables.grids import Grid
-from picklist.tables.guard import DAMAGED, LIMITS, Limits, workbook_fault
-from picklist.tables.marks import Marks, letters_of, marks_of_workbook
+from picklist.tables.cells import CellFlaw, Fault, Grid, number_text
+from picklist.tables.file_safety import DAMAGED, LIMITS, Limits, workbook_fault
+from picklist.tables.sheet_flags import SheetFlags, flags_of_workbook, letters_of
 from picklist.tables.xlsx_parts import XmlTrapError
 
 FAR_CELLS = 2_000_000
@@ -33,7 +32,7 @@ def sheet_names(path: Path, limits: Limits = LIMITS) -> tuple[tuple[str, ...], F
 def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], list[tuple[str, Fault]]]:
     """Grids of the wanted sheets of a workbook that passed ``sheet_names``, and (sheet, fault) of those not read."""
     try:
-        marks = marks_of_workbook(path, wanted)
+        flags = flags_of_workbook(path, wanted)
         workbook = _open(path)
     except (expat.ExpatError, XmlTrapError, KeyError, ValueError, zipfile.BadZipFile, python_calamine.CalamineError):
         return [], [("", DAMAGED)]
@@ -42,7 +41,7 @@ def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], 
     for sheet in workbook.sheets_metadata:
         if not wanted(sheet.name) or sheet.typ != python_calamine.SheetTypeEnum.WorkSheet:
             continue
-        seen = marks.get(sheet.name)
+        seen = flags.get(sheet.name)
         fault = _no_such_cell(seen) or _far_fault(seen) if seen else DAMAGED
         if seen and fault is None:
             grid = _grid(path, workbook, sheet, seen)
@@ -60,13 +59,13 @@ def _open(path: Path) -> python_calamine.CalamineWorkbook:
         return python_calamine.CalamineWorkbook.from_filelike(file)
 
 
-def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object, seen: Marks) -> Grid | None:
+def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object, seen: SheetFlags) -> Grid | None:
     name = sheet.name  # type: ignore[attr-defined]
     try:
         rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
     except (python_calamine.CalamineError, OSError):
         return None
-    _put_marks(rows, seen)
+    _put_flags(rows, seen)
     return Grid(
         file=path.name,
         sheet=name,
@@ -78,7 +77,7 @@ def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object,
     )
 
 
-def _put_marks(rows: list[Any], seen: Marks) -> None:
+def _put_flags(rows: list[Any], seen: SheetFlags) -> None:
     for place, text in seen.errors.items():
         _put(rows, place, CellFlaw("error value", text))
     for place in seen.uncomputed:
@@ -99,7 +98,7 @@ def _put(rows: list[Any], place: tuple[int, int], flaw: CellFlaw) -> None:
     rows[row][column] = flaw
 
 
-def _no_such_cell(seen: Marks) -> Fault | None:
+def _no_such_cell(seen: SheetFlags) -> Fault | None:
     if not seen.no_such_cell:
         return None
     return Fault(
@@ -109,7 +108,7 @@ def _no_such_cell(seen: Marks) -> Fault | None:
     )
 
 
-def _far_fault(seen: Marks) -> Fault | None:
+def _far_fault(seen: SheetFlags) -> Fault | None:
     row, column = seen.last
     area = (row + 1) * (column + 1)
     if area <= FAR_CELLS or area <= 50 * seen.cells:

@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.problems import Problem, must_be_mended
+from picklist.tables.file_safety import workbook_fault
 from picklist.tables.files import (
     BusyError,
     check_not_open,
@@ -21,7 +22,6 @@ from picklist.tables.files import (
     put_in_place,
 )
 from picklist.tables.folder import TEXTS, WORKBOOKS
-from picklist.tables.guard import workbook_fault
 from picklist.tables.private import Kind, looks_private
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder

@@ -13,15 +13,13 @@ from picklist.inputs.fields import fields_of
 from picklist.model.cards import CardLine
 from picklist.model.site import Site
 from picklist.resolve.conditions import condition_text
-from picklist.tables.cells import is_empty, plain_text
-from picklist.tables.csv_edit import edit_csv
+from picklist.tables.cells import Grid, is_empty, plain_text
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.folder import read_folder
-from picklist.tables.grids import Grid
 from picklist.tables.headers import Header, find_header
 from picklist.tables.schema import BY_NAME
-from picklist.tables.sheet_edit import edit_sheet
+from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.workbooks import read_sheets
 from picklist.upkeep.line_edits import LineEdits
 
@@ -140,10 +138,8 @@ def _open_place(path: Path, sheet: str, files: Mapping[str, bytes]) -> _Place:
 
 
 def _edited(place: _Place, sheet: str, data: bytes) -> bytes:
-    if not sheet:
-        return edit_csv(data, place.cells, gone=frozenset(place.gone))
-    emptied = {(row, column): None for row in place.gone for column in place.header.positions.values()}
-    return edit_sheet(data, sheet, {**place.cells, **emptied}, like_row=place.last_row)
+    gone = {row: place.header.positions.values() for row in place.gone}
+    return edit_cells(data, sheet, place.cells, like_row=place.last_row, gone=gone)
 
 
 def _sheet(line: CardLine) -> Sheet:

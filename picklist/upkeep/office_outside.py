@@ -16,8 +16,8 @@ from typing import Any
 from openpyxl import Workbook
 
 from picklist.problems import Problem, Severity, Where
-from picklist.tables.marks import letters_of
 from picklist.tables.nearest import plain
+from picklist.tables.sheet_flags import letters_of
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
 from picklist.upkeep.office_book import ANSWERS_SHEET, FIRST_SHEET, LIST_SHEET, TOLD_SHEET
 from picklist.upkeep.office_known import (

@@ -8,13 +8,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from picklist.problems import Problem, Severity, Where
-from picklist.tables.cells import CellFlaw, Raw, is_empty, shown, tidy
+from picklist.tables.cells import CellFlaw, Grid, Raw, is_empty, shown, tidy
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
-from picklist.tables.grids import Grid
-from picklist.tables.marks import letters_of
 from picklist.tables.nearest import plain
 from picklist.tables.private import Kind, looks_private
+from picklist.tables.sheet_flags import letters_of
 from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.upkeep.office_plan import ASK, EVERY_HEADING
 from picklist.upkeep.office_style import HEADERS, LETTERS

@@ -47,7 +47,7 @@ def _row(table: Table, column: Column, seed: str) -> dict[str, Any]:
     row: dict[str, Any] = {}
     for one in table.columns:
         if one.required or one.name in table.key:
-            row[one.name] = one.example
+            row[one.name] = one.shown_example
     for number, name in enumerate(table.key):
         if not table.column(name).refers_to and table.name != "Settings":
             row[name] = f"Z-{len(column.name)}{ord(column.name[0])}{number}"

@@ -1,4 +1,4 @@
-"""The fast reader and its marks see what openpyxl, read slowly and fully, sees."""
+"""The fast reader and its flags see what openpyxl, read slowly and fully, sees."""
 
 from __future__ import annotations
 
@@ -13,12 +13,11 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from picklist.tables.cells import CellFlaw
+from picklist.tables.cells import CellFlaw, Grid
 from picklist.tables.drafts import Ledger
+from picklist.tables.file_safety import Limits, workbook_fault
 from picklist.tables.folder import read_folder
-from picklist.tables.grids import Grid
-from picklist.tables.guard import Limits, workbook_fault
-from picklist.tables.marks import letters_of, place_of
+from picklist.tables.sheet_flags import letters_of, place_of
 from picklist.tables.workbooks import read_sheets, sheet_names
 from tests.tables.packages import add_part, alter_part, cut_short
 

@@ -34,7 +34,7 @@ class NoSuchCellError(Exception):
 
 
 @dataclass(slots=True)
-class Marks:
+class SheetFlags:
     """Places are (row, column), 0-based; ``zeros`` are numbers shown with leading zeros and how many digits.
 
     ``no_such_cell``: a reference in the sheet to a cell that no sheet can have. The fast reader must not
@@ -52,8 +52,8 @@ class Marks:
     no_such_cell: str = ""
 
 
-def marks_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, Marks]:
-    """Marks of the wanted sheets whose part is there; raises expat.ExpatError or XmlTrapError for bad XML."""
+def flags_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, SheetFlags]:
+    """SheetFlags of the wanted sheets whose part is there; raises expat.ExpatError or XmlTrapError for bad XML."""
     with zipfile.ZipFile(path) as archive:
         zeros = _zero_styles(archive)
         found = {}
@@ -61,19 +61,19 @@ def marks_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, Ma
         for name, target in sheet_parts(archive).items():
             part = parts.get(target.casefold())
             if wanted(name) and part:
-                found[name] = _marks(archive.read(part), zeros)
+                found[name] = _flags(archive.read(part), zeros)
         return found
 
 
-def _marks(xml: bytes, zeros: dict[int, int]) -> Marks:
+def _flags(xml: bytes, zeros: dict[int, int]) -> SheetFlags:
     if not (any(sign in xml for sign in SIGNS) or (zeros and STYLED in xml) or _looks_far(xml)):
-        return Marks()
+        return SheetFlags()
     reader = _SheetReader(zeros)
     try:
         reader.read(xml)
     except NoSuchCellError as error:
-        return Marks(no_such_cell=str(error))
-    return reader.marks
+        return SheetFlags(no_such_cell=str(error))
+    return reader.flags
 
 
 def _looks_far(xml: bytes) -> bool:
@@ -102,7 +102,7 @@ class _SheetReader:
     """Walks a sheet's XML; counts rows and cells where they carry no reference."""
 
     def __init__(self, zeros: dict[int, int]) -> None:
-        self.marks = Marks()
+        self.flags = SheetFlags()
         self._zeros = zeros
         self._row = self._column = -1
         self._cell: dict[str, str] = {}
@@ -125,13 +125,13 @@ class _SheetReader:
         elif name == "mergeCell":
             self._merge(attributes.get("ref", ""))
         elif name == "col" and _is_set(attributes.get("hidden")):
-            self.marks.hidden_columns.update(range(int(attributes["min"]) - 1, min(int(attributes["max"]), 1000)))
+            self.flags.hidden_columns.update(range(int(attributes["min"]) - 1, min(int(attributes["max"]), 1000)))
 
     def _begin_row(self, attributes: dict[str, str]) -> None:
         self._row = place_of(f"A{attributes['r']}")[0] if "r" in attributes else self._row + 1
         self._column = -1
         if _is_set(attributes.get("hidden")):
-            self.marks.hidden_rows.add(self._row + 1)
+            self.flags.hidden_rows.add(self._row + 1)
 
     def _begin_cell(self, attributes: dict[str, str]) -> None:
         self._cell = attributes
@@ -153,20 +153,20 @@ class _SheetReader:
         place = (self._row, self._column)
         kind = self._cell.get("t", "n")
         if value or self._formula:
-            self.marks.cells += 1
-            self.marks.last = (max(self.marks.last[0], place[0]), max(self.marks.last[1], place[1]))
+            self.flags.cells += 1
+            self.flags.last = (max(self.flags.last[0], place[0]), max(self.flags.last[1], place[1]))
         if kind == "e":
-            self.marks.errors[place] = value or "an error"
+            self.flags.errors[place] = value or "an error"
         elif self._formula and not value and kind != "str":
-            self.marks.uncomputed.add(place)
+            self.flags.uncomputed.add(place)
         elif value and kind == "n" and self._zeros:
             digits = self._zeros.get(int(self._cell.get("s", 0)))
             if digits:
-                self.marks.zeros[place] = digits
+                self.flags.zeros[place] = digits
 
     def _merge(self, ref: str) -> None:
         first, _, last = ref.partition(":")
-        self.marks.merged.append((*place_of(first), *place_of(last or first)))
+        self.flags.merged.append((*place_of(first), *place_of(last or first)))
 
 
 def _is_set(flag: str | None) -> bool:
