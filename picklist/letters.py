@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
+from collections.abc import Iterable
 
 # Small letters of other scripts that a reader takes for Latin ones (a subset of Unicode TS 39, from memory).
 LOOKS_LIKE = str.maketrans(
@@ -21,3 +23,18 @@ def bare(text: str) -> str:
         return folded
     split = unicodedata.normalize("NFKD", folded.translate(LOOKS_LIKE))
     return "".join(letter for letter in split if not unicodedata.combining(letter)).translate(LOOKS_LIKE)
+
+
+def one_named(word: str, names: Iterable[str]) -> str | None:
+    """The name that a person means: as it is written, whatever its letters' case and spaces, or by its last figures.
+
+    Figures alone name what ends in them where only one does: 4128 for C-4128. None where no name is meant.
+    """
+    listed = sorted(names)
+    folded = " ".join(word.split()).casefold()
+    found = [name for name in listed if name == word]
+    found = found or [name for name in listed if " ".join(name.split()).casefold() == folded]
+    if not found and folded.isdecimal():
+        found = [name for name in listed if re.search(rf"(?<!\d){folded}$", name)]
+        found = found if len(found) == 1 else []
+    return found[0] if found else None

@@ -27,14 +27,14 @@ def why(
 ) -> None:
     """Explain why an item is (or is not) on a list.
 
-    Each card line, rule and swap behind it, with file, sheet and row. For a set: its way through the
-    department, and what it waits for.
+    Each card line, rule and swap behind it, with file, sheet and row. For a case alone: what its cart lacks
+    or waits for. For a set: its way through the department, and what it waits for.
     """
-    from picklist.tasks.why import why_set, why_thing
+    from picklist.tasks.why import why_alone, why_thing
 
     with wrong_use_ends():
         at = parse_now(now, far=far)
-        answer = why_set(folder, case, at) if thing is None else why_thing(folder, case, thing, at)
+        answer = why_alone(folder, case, at) if thing is None else why_thing(folder, case, thing, at)
     if answer.exit_code:
         say_problems(answer.problems)
     typer.echo(json.dumps({"lines": answer.lines}, indent=1) if as_json else "\n".join(answer.lines))
@@ -52,15 +52,18 @@ def try_out(
 ) -> None:
     """Try a change; nothing is written.
 
-    Shows which conflicts go, appear, get worse or milder, and whether rooms, people or hours rule it out.
+    Shows which conflicts go, appear, get worse or milder, and whether rooms, people or hours rule it out;
+    then it ends with exit code 1. Figures alone name a case, as 1041 for C-1041; times may be typed as 3pm or 1320.
 
     \b
     "move C-1041 to 13:20"      "swap C-1041 C-1042"
     "room C-1041 to OR 3"       "cancel C-1041"
     "extra T-KNEE by 10:00"     "faster C-1041 T-KNEE washer 15"
+    "without T-KNEE for C-1041" "complete KNEE-03 by 10:00 for C-1041"
     """
     from picklist.tasks.try_out import try_words
 
     with wrong_use_ends():
         answer = try_words(folder, changes, parse_now(now, far=far), parse_day(day))
     typer.echo("\n".join(answer.lines))
+    raise typer.Exit(1 if answer.tried.objection else 0)

@@ -1,8 +1,16 @@
 """The department as a whole: the forward run with finite machines, its worklist, and chances."""
 
-from picklist.department.best_run import run_department
+from picklist.department.best_run import run_again, run_department
 from picklist.department.chance import draw_chances
 from picklist.department.queue_conflicts import add_relief, queue_conflicts, say_queue_times
 from picklist.department.report import explain_set
 
-__all__ = ["add_relief", "draw_chances", "explain_set", "queue_conflicts", "run_department", "say_queue_times"]
+__all__ = [
+    "add_relief",
+    "draw_chances",
+    "explain_set",
+    "queue_conflicts",
+    "run_again",
+    "run_department",
+    "say_queue_times",
+]

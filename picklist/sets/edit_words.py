@@ -9,6 +9,7 @@ from datetime import date, datetime, time
 from difflib import get_close_matches
 
 from picklist.clock import NoSuchTimeError, SiteClock
+from picklist.letters import one_named
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -27,7 +28,7 @@ FORMS = (
     "without TRAY for CASE",
     "complete SET by HH:MM for CASE",
 )
-_TIME = r"(?P<time>\d{1,2}[:.]\d{2}\s*(?:[ap]m)?)"
+_TIME = r"(?P<time>\d{1,2}[:.h]\d{2}\s*(?:[ap]\.?m\.?)?|\d{1,2}\s*[ap]\.?m\.?|\d{3,4})"
 _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
     (RemedyKind.SHIFT, rf"move (?P<case>CASE) to {_TIME}"),
     (RemedyKind.SWAP, r"swap (?P<case>CASE) (?:and |with )?(?P<other>CASE)"),
@@ -55,9 +56,9 @@ class _EditReader:
         if not word:
             return ""
         listed = sorted(names)
-        found = [name for name in listed if name == word] or [n for n in listed if _folded(n) == _folded(word)]
-        if found:
-            return found[0]
+        found = one_named(word, listed)
+        if found is not None:
+            return found
         folded = {name.casefold(): name for name in listed}
         near = [folded[one] for one in get_close_matches(word.casefold(), folded, n=3, cutoff=0.5)]
         self.trouble(f"there is no {kind} {word}", expected=f"a {kind} of the plan", nearest=tuple(near))
@@ -67,12 +68,12 @@ class _EditReader:
         """The instant of a wall time on a day."""
         if not word:
             return None
-        found = re.fullmatch(r"(\d{1,2})[:.](\d{2})\s*([ap]m)?", word.strip())
-        hour, minute = (int(found[1]), int(found[2])) if found else (99, 99)
+        found = re.fullmatch(r"(\d{1,2})(?:[:.h]?(\d{2}))?\s*(?:([ap])\.?m\.?)?", word.strip())
+        hour, minute = (int(found[1]), int(found[2] or 0)) if found else (99, 99)
         if found and found[3]:
-            hour = hour % 12 + (12 if found[3] == "pm" else 0) if 1 <= hour <= 12 else 99
+            hour = hour % 12 + (12 if found[3] == "p" else 0) if 1 <= hour <= 12 else 99
         if hour > 23 or minute > 59:
-            self.trouble(f"{word} is no time of day", expected="a time as 13:20 or 1:20 pm")
+            self.trouble(f"{word} is no time of day", expected="a time as 13:20, 1:20 pm or 1pm")
             return None
         try:
             return self.site.settings.site_clock.instant(day, time(hour, minute))
@@ -99,7 +100,8 @@ def read_edit(site: Site, text: str, day: date) -> tuple[Edit | None, tuple[Prob
     """The edit that words ask for, or None and what is wrong with them. ``day`` is that of an extra set."""
     reader = _EditReader(site, text, day, [])
     words = " ".join(text.split())
-    cases, trays, sets = _any_of(case.number for case in site.cases), _any_of(site.trays), _any_of(site.sets)
+    cases, sets = _any_of(case.number for case in site.cases), _any_of(site.sets)
+    trays = _any_of((*site.trays, *(tray.name for tray in site.trays.values())))
     for kind, pattern in _PATTERNS:
         named = pattern.replace(">CASE)", f">{cases})").replace(">TRAY)", f">{trays})").replace(">SET)", f">{sets})")
         found = re.fullmatch(named, words, flags=re.IGNORECASE)
@@ -119,8 +121,11 @@ def _any_of(names: Iterable[str]) -> str:
     return "|".join((*known, r"\S+", r".+?"))
 
 
-def _folded(name: str) -> str:
-    return " ".join(name.split()).casefold()
+def _tray(reader: _EditReader, word: str | None) -> str:
+    """A tray by its id or its name."""
+    by_name = {tray.name: tray.id for tray in reader.site.trays.values() if tray.name}
+    named = one_named(word, by_name) if word and one_named(word, reader.site.trays) is None else None
+    return by_name[named] if named else reader.known("tray", word, reader.site.trays)
 
 
 def write_edit(edit: Edit, clock: SiteClock) -> str:
@@ -151,14 +156,14 @@ def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
     site = reader.site
     cases = {case.number: case for case in site.cases}
     number = reader.known("case", found.get("case"), cases)
-    tray = reader.known("tray", found.get("tray"), site.trays)
+    tray = _tray(reader, found.get("tray"))
     rooms = {case.room for case in site.cases} | set(site.rooms)
     return Edit(
         kind=kind,
         case=number,
         other_case=reader.known("case", found.get("other"), cases),
         tray=tray,
-        stand_in=reader.known("tray", found.get("stand_in"), site.trays),
+        stand_in=_tray(reader, found.get("stand_in")),
         room=reader.known("room", found.get("room"), rooms),
         start=reader.at(found.get("time", "").lower(), _day(reader, cases.get(number))),
         step=_step(reader, tray, found.get("step", "")),

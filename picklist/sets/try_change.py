@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.model.conflicts import Conflict, Edit
+from picklist.model.conflicts import Conflict, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.allocate_group import allocate_group
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day
+from picklist.sets.remedies.hurries import hurried_sets, steps_of
 from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, apply_edits
 
@@ -22,7 +23,9 @@ class Tried:
     """Before and after. ``objection`` says why rooms, people or hours forbid the change; it is computed anyway.
 
     ``gone``, ``new``, ``worse`` and ``milder`` are conflicts, the last two as they are afterwards;
-    ``cases`` are the live ones as the change leaves them.
+    ``cases`` are the live ones as the change leaves them; ``moved`` those at another start or in another room, as
+    they were and as they are; ``capped`` says which steps cannot be as fast as was asked; ``queue``: conflicts
+    of the department's queue before and after, where it was run.
     """
 
     edits: tuple[Edit, ...]
@@ -34,6 +37,9 @@ class Tried:
     new: tuple[Conflict, ...]
     worse: tuple[Conflict, ...]
     milder: tuple[Conflict, ...]
+    moved: tuple[tuple[Case, Case], ...] = ()
+    capped: tuple[str, ...] = ()
+    queue: tuple[tuple[Conflict, ...], tuple[Conflict, ...]] = ((), ())
 
 
 def try_change(
@@ -65,7 +71,28 @@ def try_change(
         new=tuple(one for one in after.conflicts if one.id not in was),
         worse=tuple(one for one in stayed if not is_now[one.id].is_no_worse_than(was[one.id])),
         milder=tuple(one for one in stayed if not was[one.id].is_no_worse_than(is_now[one.id])),
+        moved=tuple(
+            (planned.cases[number], case)
+            for number, case in edited.cases.items()
+            if (case.start, case.room) != (planned.cases[number].start, planned.cases[number].room)
+        ),
+        capped=tuple(dict.fromkeys(words for edit in edits for words in _capped(planned, edit))),
     )
+
+
+def _capped(planned: PlannedDay, edit: Edit) -> Iterator[str]:
+    """Which sets cannot do the step of an edit as much faster as was asked."""
+    for service in hurried_sets(planned, edit) if edit.kind is RemedyKind.FASTER else ():
+        step = next((one for one in steps_of(planned, service) if one.name == edit.step), None)
+        if step is None:
+            yield f"{service.one.id} has no {edit.step} before it: nothing to save there"
+            continue
+        spare = max(0, step.usual_minutes - step.least_minutes)
+        bounds = f"usual {step.usual_minutes} min, minimum {step.least_minutes}"
+        if not spare:
+            yield f"{edit.step} of {service.one.id} cannot be faster ({bounds})"
+        elif edit.minutes > spare:
+            yield f"{edit.step} of {service.one.id} can be {spare} min faster at most ({bounds}); that was tried"
 
 
 def with_edits(planned: PlannedDay, edited: Edited) -> PlannedDay:

@@ -7,8 +7,10 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
+from picklist.department import queue_conflicts, run_again, run_department
 from picklist.model.conflicts import Conflict, Edit
 from picklist.model.plan import Plan
+from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
@@ -33,7 +35,7 @@ def try_words(folder: Path, changes: list[str], now: datetime, day: date | None 
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
     wanted = choose_day(site, loaded.now, day)
-    tried = _try(loaded, site, _read(site, changes, wanted))
+    tried = _with_queue(site, loaded.now, _try(loaded, site, _read(site, changes, wanted)))
     return TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
 
 
@@ -71,11 +73,32 @@ def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
         raise WrongUse(str(cannot)) from None
 
 
+def _with_queue(site: Site, now: datetime, tried: Tried) -> Tried:
+    """The same with what the department's queue makes late, before and after."""
+    clock = site.settings.site_clock
+    run = run_department(site, tried.before.assignments, now)
+    again = run_again(site, tried.after.assignments, now, run)
+    before = {one.id: one for one in queue_conflicts(run, tried.before.reuses, clock)}
+    after = {one.id: one for one in queue_conflicts(again, tried.after.reuses, clock)}
+    both = [(before[key], one) for key, one in after.items() if key in before]
+    return replace(
+        tried,
+        queue=(tuple(before.values()), tuple(after.values())),
+        gone=(*tried.gone, *(one for key, one in before.items() if key not in after)),
+        new=(*tried.new, *(one for key, one in after.items() if key not in before)),
+        worse=(*tried.worse, *(now for was, now in both if now.minutes > was.minutes)),
+        milder=(*tried.milder, *(now for was, now in both if now.minutes < was.minutes)),
+    )
+
+
 def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
-    before, after = len(tried.before.conflicts), len(tried.after.conflicts)
+    before = len(tried.before.conflicts) + len(tried.queue[0])
+    after = len(tried.after.conflicts) + len(tried.queue[1])
     lines = [f"Conflicts: {before} before, {after} after. Nothing was written."]
     if tried.objection:
-        lines.append(f"BUT: {tried.objection}")
+        lines.append(f"NOT ALLOWED: {tried.objection}")
+    lines += (f"note: {one}." for one in tried.capped)
+    lines += (_moved(was, now, clock) for was, now in tried.moved)
     for title, conflicts in (
         ("gone", tried.gone),
         ("new", tried.new),
@@ -86,6 +109,15 @@ def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
     if not (tried.gone or tried.new or tried.worse or tried.milder):
         lines.append("No conflict changes.")
     return tuple(lines)
+
+
+def _moved(was: Case, now: Case, clock: SiteClock) -> str:
+    """``case C-4134 in OR 9: 10:30 instead of 07:30``."""
+    room = now.room if now.room == was.room else f"{now.room} instead of {was.room}"
+    start = clock.stamp(now.start)
+    return f"case {now.number} in {room}: {start}" + (
+        f" instead of {clock.hhmm(was.start)}" if now.start != was.start else " as planned"
+    )
 
 
 def _conflict(conflict: Conflict, clock: SiteClock) -> str:

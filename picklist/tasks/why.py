@@ -6,10 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from picklist.clock import SiteClock
 from picklist.department import explain_set, run_department
+from picklist.letters import one_named
+from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import resolve_horizon
+from picklist.plan.make import PlanRequest, make_plan, resolve_horizon
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_case
 from picklist.resolve.trace import explain_thing
@@ -20,7 +23,8 @@ from picklist.sets.turnaround import Turnaround
 from picklist.tables.nearest import Candidates
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
+from picklist.tasks.folder import Loaded, load_folder
+from picklist.wording import at_pace, span, to_spare
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +56,73 @@ def _said_of_case(problem: Problem) -> str:
     return f"{head}: {problem.sentence()} [{problem.where}]"
 
 
+def why_alone(folder: Path, word: str, now: datetime) -> Answer:
+    """A set's way through the department, or what a case's cart lacks or waits for; a set goes before a case.
+
+    Raises WrongUse when the folder does not exist, or neither a set nor a case is meant, naming the nearest.
+    """
+    loaded = load_folder(folder, now)
+    if loaded.site is None:
+        return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
+    site, numbers = loaded.site, [case.number for case in loaded.site.cases]
+    if one_named(word, site.sets) is not None:
+        return why_set(folder, word, now)
+    if one_named(word, numbers) is None:
+        close = Candidates(iter([*site.sets, *numbers])).nearest(word)
+        hint = f"; did you mean {' or '.join(close)}?" if close else ""
+        raise WrongUse(f"there is no case and no set {word}{hint}")
+    return _why_case(loaded, site, find_case(site, word))
+
+
+def _why_case(loaded: Loaded, site: Site, case: Case) -> Answer:
+    """Tray by tray as the next build would have it; then what is short, and what is wrong on the sheets."""
+    stands = what_stands(loaded.folder, site, resolve_horizon(site, loaded.problems, loaded.now)[0])
+    request = PlanRequest(
+        day=case.day,
+        now=loaded.now,
+        fixed=stands.fixed,
+        printed=stands.printed,
+        with_chance=False,
+        with_remedies=False,
+    )
+    plan = make_plan(site, loaded.problems, request)
+    cart = next((one for one in plan.carts if one.case.number == case.number), None)
+    clock = plan.settings.site_clock
+    head = f"{case.number}: {case.room}, {clock.stamp(case.start)}, {span(case.minutes)}, {case.status.value}"
+    body = _cart_lines(plan, cart) if cart else ("no cart is planned for it: it is cancelled, done or over",)
+    said = tuple(_said_of_case(p) for p in loaded.problems if case.number in p.cases)
+    return Answer(lines=(head, *body, *said), problems=loaded.problems, exit_code=0)
+
+
+def _cart_lines(plan: Plan, cart: Cart) -> tuple[str, ...]:
+    clock = plan.settings.site_clock
+    lines = [
+        f"{', '.join(cart.procedure_names)}; {cart.surgeon_name}; cart complete by {clock.stamp(cart.complete_by)}"
+    ]
+    lines += [_tray_line(line, clock) for line in cart.trays]
+    short = [one for one in cart.goods if one.is_short]
+    lines += [f"{one.need.name}: short, {one.short_open} open and {one.short_hold} hold" for one in short]
+    waiting = [one for one in plan.conflicts if one.waiter == cart.case.number]
+    lines += [f"{one.kind.value}: {one.statement}" for one in waiting]
+    return tuple(lines)
+
+
+def _tray_line(line: TrayLine, clock: SiteClock) -> str:
+    """``Thyroid: THY-01, ready Thu 26 Nov 13:45 at usual pace; needed next by C-4167, 14 h 35 min to spare``."""
+    name = f"{line.name_with_side}{' on hold' if line.on_hold else ''}"
+    if not line.set_id:
+        where = "no set"
+    elif line.in_hand:
+        where = f"{line.set_id}, in use in this case"
+    elif line.expected:
+        where = f"{line.set_id}, ready {at_pace(clock.stamp(line.expected), line.pace)}"
+    else:
+        where = f"{line.set_id}, {line.place_now or 'no place recorded'}"
+    back = line.give_back
+    spare = at_pace(to_spare(back.slack), back.pace) if back else ""
+    return f"{name}: {where}" + (f"; needed next by {back.for_case}, {spare}" if back else "")
+
+
 def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
     """What a set goes through and waits for, step by step in the department's forward run.
 
@@ -62,8 +133,7 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
     if loaded.site is None:
         return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
     site = loaded.site
-    known = {one.casefold(): one for one in site.sets}
-    wanted = known.get(set_id.strip().casefold())
+    wanted = one_named(set_id, site.sets)
     if wanted is None:
         close = Candidates(iter(site.sets)).nearest(set_id)
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
@@ -97,10 +167,10 @@ def _off_the_shelf(site: Site, set_id: str, sets: SetsPlan) -> tuple[str, ...]:
 
 def find_case(site: Site, number: str) -> Case:
     """The case of that number, whatever its letters' case. Raises WrongUse naming the nearest."""
-    by_number = {case.number.casefold(): case for case in site.cases}
-    found = by_number.get(number.strip().casefold())
+    by_number = {case.number: case for case in site.cases}
+    found = one_named(number, by_number)
     if found is None:
-        close = Candidates(case.number for case in site.cases).nearest(number)
+        close = Candidates(iter(by_number)).nearest(number)
         hint = f"; did you mean {' or '.join(close)}?" if close else ""
         raise WrongUse(f"the schedule has no case {number}{hint}")
-    return found
+    return by_number[found]

@@ -98,10 +98,14 @@ def test_a_folder_without_lists_takes_nothing_down(tmp_path: Path) -> None:
 def test_a_change_is_tried_and_nothing_is_written(evening: tuple[Path, Path]) -> None:
     site, _ = evening
     before = {path.name: path.read_bytes() for path in site.iterdir() if path.is_file()}
-    code, said, _ = run("try", str(site), "cancel C-4117", "--now", NOW)
+    code, said, _ = run("try", str(site), "cancel 4117", "--now", NOW)
     assert code == FINE
     assert "gone: tight, case C-4120" in said
     assert {path.name: path.read_bytes() for path in site.iterdir() if path.is_file()} == before
+    code, said, _ = run("try", str(site), "swap 4134 and 4136", "--now", NOW)
+    assert code == 1
+    assert "NOT ALLOWED: case C-4134 may not move" in said
+    assert "case C-4134 in OR 9: Thu 26 Nov 10:30 instead of 07:30" in said
     code, _, told = run("try", str(site), "move C-4117 to lunch", "--now", NOW)
     assert code == WRONG_USE
     assert "lunch" in told
@@ -112,3 +116,16 @@ def test_what_is_remembered_comes_out_as_tables(evening: tuple[Path, Path], tmp_
     code, _, _ = run("records", str(site), "--out", str(tmp_path / "records"))
     assert code == FINE
     assert {"plan.csv", "built cart.csv"} <= {path.name for path in (tmp_path / "records").iterdir()}
+
+
+def test_a_case_alone_is_explained_tray_by_tray(evening: tuple[Path, Path]) -> None:
+    site, _ = evening
+    for word in ("C-4112", "4112"):
+        code, said, _ = run("why", str(site), word, "--now", NOW)
+        assert code == FINE
+        assert said.startswith("C-4112: OR 2, Thu 26 Nov 14:05")
+        assert "Thyroid: THY-01, ready Thu 26 Nov 13:45 at usual pace" in said
+        assert "10 minutes must be saved" in said
+    code, _, told = run("why", str(site), "C-411", "--now", NOW)
+    assert code == WRONG_USE
+    assert "there is no case and no set C-411; did you mean" in told

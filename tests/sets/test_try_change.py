@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
+from picklist.model.schedule import Side
 from picklist.model.uses import Use
 from picklist.sets.case_uses import make_uses
 from picklist.sets.edit_words import FORMS, read_edit
 from picklist.sets.plan_sets import allocate_all_groups, compose, make_planned_day
 from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
 from picklist.sets.try_change import Tried, try_change, with_edits
-from tests.builders import DAY, at, case
+from tests.builders import DAY, at, case, tray
 from tests.sets.days import random_day
 from tests.sets.test_conflicts import rush_day, wants, wrist_day
 
@@ -152,6 +155,15 @@ def test_every_form_that_is_offered_is_understood() -> None:
             words = words.replace(word, value)
         edit, problems = read_edit(SITE, words, DAY)
         assert edit is not None, (words, problems)
+    for typed, meant in (
+        ("3pm", "15:00"),
+        ("3 p.m.", "15:00"),
+        ("12am", "00:00"),
+        ("1320", "13:20"),
+        ("9.05", "09:05"),
+    ):
+        edit, problems = read_edit(SITE, f"move 3 to {typed}", DAY)
+        assert edit == Edit(kind=RemedyKind.SHIFT, case="3", start=at(meant)), (typed, problems)
     edit, _ = read_edit(SITE, "room 3 to R4 at 9:05 am", DAY)
     assert edit == Edit(kind=RemedyKind.ROOM, case="3", room="R4", start=at("09:05"))
 
@@ -181,3 +193,44 @@ def test_a_mistyped_number_with_a_space_is_named_with_the_nearest() -> None:
     assert edit is None
     assert "no case C 12 c" in problem.message
     assert "C 12 b" in problem.nearest
+
+
+def test_figures_alone_name_a_case_and_a_trays_name_the_tray() -> None:
+    numbers = {"C-4128": "3", "C-4129": "2", "D-128": "1"}
+    cases = tuple(replace(one, number=number) for number, one in zip(numbers, SITE.cases, strict=False))
+    site = replace(SITE, cases=cases)
+    for word in ("4128", "C-4128", "c-4128"):
+        edit, problems = read_edit(site, f"extra Wrist by 10:00 for {word}", DAY)
+        assert edit == Edit(kind=RemedyKind.BRING, case="C-4128", tray="WRIST", start=at("10:00")), problems
+    edit, [problem] = read_edit(site, "cancel 28", DAY)
+    assert edit is None
+    assert "no case 28" in problem.message
+
+
+def test_a_swap_says_the_new_times_of_all_that_it_moves() -> None:
+    moved = {was.number: (was.start, now.start) for was, now in tried("swap 2 and 4").moved}
+    assert moved == {"2": (at("08:00"), at("10:45")), "4": (at("12:00"), at("08:00"))}
+
+
+def test_a_step_that_cannot_be_as_fast_as_was_asked_is_named() -> None:
+    site = rush_day(90)
+    uses = make_uses(site, [wants("1", "WRIST"), wants("2", "WRIST")], site.cases)
+    asked = {"assemble": 500, "wash": 10}
+    edits = tuple(
+        Edit(kind=RemedyKind.FASTER, case="2", tray="WRIST", step=step, minutes=minutes)
+        for step, minutes in asked.items()
+    )
+    capped = try_change(site, uses, at("05:00"), edits).capped
+    assert len(capped) == 2
+    assert "assemble of WRIST-01 can be" in capped[0]
+    assert "wash of WRIST-01 cannot be faster" in capped[1]
+
+
+def test_an_extra_set_for_nobody_in_particular_helps_the_case_on_either_side() -> None:
+    sided = {"WRIST": tray("WRIST", sided=True)}
+    site = wrist_day(trays=sided, sets={}, cases=(case("1", "07:30", 60),))
+    need = replace(wants("1", "WRIST").needs[0], side=Side.LEFT)
+    uses = make_uses(site, [replace(wants("1", "WRIST"), needs=(need,))], site.cases)
+    edit, problems = read_edit(site, "extra WRIST by 6:30", DAY)
+    assert edit is not None, problems
+    assert not try_change(site, uses, at("05:00"), (edit,)).after.conflicts

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import Edit, RemedyKind
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, Side
 from picklist.model.uses import Use
 from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.case_uses import building_of
@@ -148,7 +148,8 @@ def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
         id=f"extra {edit.tray} {len(edited.scenario.extras) + 1}",
         tray=edit.tray,
         ready=edit.start or planned.context.now,
-        side=sample.side if sample else None,
+        # One that is for no case in particular helps whoever it helps, on either side.
+        side=sample.side if sample else Side.BOTH,
         size=sample.size if sample else "",
         building=sample.building if sample else "",
     )
