@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from enum import StrEnum
 
 
@@ -68,6 +68,10 @@ class Column:
     into: str = ""
     vital: bool = False
     fill: bool = False
+
+    def assumes(self, what: str, *, must_state: bool = False) -> Column:
+        """The column with what is taken for granted where it says nothing; see ``assumed`` and ``must_state``."""
+        return replace(self, assumed=what, must_state=must_state)
 
     @property
     def shown_example(self) -> str:

@@ -71,9 +71,8 @@ SCHEDULE = Table(
             "left",
             choices=words(Side),
             also=SIDE_ALSO,
-            assumed="the side is not stated",
             into="sides",
-        ),
+        ).assumes("the side is not stated"),
         C(
             "alerts",
             T.CODES,
@@ -81,25 +80,22 @@ SCHEDULE = Table(
             "printed large and changes nothing. Never a name",
             "latex",
             private=True,
-            assumed="no case has an alert",
-        ),
+        ).assumes("no case has an alert"),
         C(
             "patient size",
             T.CODE,
             "Size class, such as adult or child, spelled as the cards and Sets spell it",
             "adult",
             private=True,
-            assumed="every patient takes the size that fits all",
-        ),
+        ).assumes("every patient takes the size that fits all"),
         C(
             "team",
             T.CODES,
             "Others at the table (ids in Staff) separated by ;",
             "N02; A01",
             refers_to="Staff",
-            assumed="nobody but the surgeon is at the table",
             vital=True,
-        ),
+        ).assumes("nobody but the surgeon is at the table"),
         C(
             "fields",
             T.WHOLE,
@@ -107,8 +103,7 @@ SCHEDULE = Table(
             default="1",
             least=1,
             most=4,
-            assumed="one team works at each case",
-        ),
+        ).assumes("one team works at each case"),
         C(
             "status",
             T.CHOICE,
@@ -116,19 +111,11 @@ SCHEDULE = Table(
             choices=words(CaseStatus),
             also=(("canceled", "cancelled"), ("scheduled", "planned")),
             default="planned",
-            assumed="they count as planned, also a case that is cancelled",
-            must_state=True,
-        ),
-        C("may move", T.YES_NO, "Whether a remedy may move it", default="yes", assumed="a remedy may move them"),
+        ).assumes("they count as planned, also a case that is cancelled", must_state=True),
+        C("may move", T.YES_NO, "Whether a remedy may move it", default="yes").assumes("a remedy may move them"),
         C(
-            "priority",
-            T.WHOLE,
-            "1 is usual; a greater number gets a scarce set first",
-            default="1",
-            least=1,
-            most=9,
-            assumed="all have the usual priority 1",
-        ),
+            "priority", T.WHOLE, "1 is usual; a greater number gets a scarce set first", default="1", least=1, most=9
+        ).assumes("all have the usual priority 1"),
         C(
             "notes",
             T.TEXT,
@@ -136,8 +123,7 @@ SCHEDULE = Table(
             "bring spare battery",
             private=True,
             width=30,
-            assumed="no case has notes",
-        ),
+        ).assumes("no case has notes"),
     ),
 )
 
@@ -150,15 +136,9 @@ PROCEDURES = Table(
     columns=(
         C("procedure", T.CODE, "Procedure id", "KNEE-REPL", required=True, into="id"),
         C("name", T.TEXT, "Name as printed", "Knee replacement", required=True, width=34),
-        C("service", T.TEXT, "Service", "Orthopedics", assumed="no service is printed"),
-        C(
-            "pack",
-            T.CODE,
-            "Custom pack it usually wants",
-            "PK-JOINT",
-            refers_to="Packs",
-            assumed="no procedure has a custom pack",
-            vital=True,
+        C("service", T.TEXT, "Service", "Orthopedics").assumes("no service is printed"),
+        C("pack", T.CODE, "Custom pack it usually wants", "PK-JOINT", refers_to="Packs", vital=True).assumes(
+            "no procedure has a custom pack"
         ),
     ),
 )
@@ -172,90 +152,44 @@ CARDS = Table(
     either=("open", "hold"),
     columns=(
         C(
-            "procedure",
-            T.CODE,
-            "Procedure id, or every",
-            "KNEE-REPL",
-            refers_to="Procedures",
-            every=True,
-            assumed="each line counts for every procedure",
-            vital=True,
+            "procedure", T.CODE, "Procedure id, or every", "KNEE-REPL", refers_to="Procedures", every=True, vital=True
+        ).assumes("each line counts for every procedure"),
+        C("surgeon", T.CODE, "Surgeon id, or every", "every", refers_to="Staff", every=True, vital=True).assumes(
+            "each line counts for every surgeon"
         ),
         C(
-            "surgeon",
-            T.CODE,
-            "Surgeon id, or every",
-            "every",
-            refers_to="Staff",
-            every=True,
-            assumed="each line counts for every surgeon",
-            vital=True,
-        ),
-        C(
-            "change",
-            T.CHOICE,
-            "What the line does to the lines beneath it",
-            choices=words(Change),
-            default="add",
-            assumed="each line adds",
-        ),
+            "change", T.CHOICE, "What the line does to the lines beneath it", choices=words(Change), default="add"
+        ).assumes("each line adds"),
         C("kind", T.CHOICE, "What is asked for", "tray", required=True, choices=words(ThingKind)),
         C("thing", T.CODE, "Id of the tray, pack or item", "T-KNEE", required=True),
-        C(
-            "instead of",
-            T.CODE,
-            "For replace: the id it takes the place of; empty for the same thing",
-            assumed="a replace line takes the place of the same thing",
+        C("instead of", T.CODE, "For replace: the id it takes the place of; empty for the same thing").assumes(
+            "a replace line takes the place of the same thing"
         ),
-        C("open", T.WHOLE, "Opened onto the field", "1", default="0", least=0, most=999, assumed="nothing is opened"),
-        C("hold", T.WHOLE, "In the room, unopened", default="0", least=0, most=999, assumed="nothing is held"),
-        C(
-            "side",
-            T.CHOICE,
-            "Only for this side",
-            choices=("left", "right", "both"),
-            also=SIDE_ALSO[:5],
-            assumed="each line counts for every side",
+        C("open", T.WHOLE, "Opened onto the field", "1", default="0", least=0, most=999).assumes("nothing is opened"),
+        C("hold", T.WHOLE, "In the room, unopened", default="0", least=0, most=999).assumes("nothing is held"),
+        C("side", T.CHOICE, "Only for this side", choices=("left", "right", "both"), also=SIDE_ALSO[:5]).assumes(
+            "each line counts for every side"
         ),
         C(
-            "only if",
-            T.CONDITIONS,
-            "Conditions separated by ; as: alert latex, not alert latex, side left, size child",
-            assumed="each line counts without a condition",
-        ),
+            "only if", T.CONDITIONS, "Conditions separated by ; as: alert latex, not alert latex, side left, size child"
+        ).assumes("each line counts without a condition"),
         C(
             "counted",
             T.CHOICE,
             "How it adds up over procedures of one case",
             choices=words(Counted),
             default="per case",
-            assumed="things are counted per case",
+        ).assumes("things are counted per case"),
+        C("from", T.DATE, "First day it counts (day of the case)", "2026-01-01", into="begins").assumes(
+            "each line counts from the first day on"
         ),
-        C(
-            "from",
-            T.DATE,
-            "First day it counts (day of the case)",
-            "2026-01-01",
-            assumed="each line counts from the first day on",
-            into="begins",
+        C("until", T.DATE, "Last day it counts (day of the case)", open_ended=True, into="ends").assumes(
+            "no line ends"
         ),
-        C(
-            "until",
-            T.DATE,
-            "Last day it counts (day of the case)",
-            open_ended=True,
-            assumed="no line ends",
-            into="ends",
+        C("approved", T.YES_NO, "Only approved lines count", default="yes").assumes(
+            "they count as approved, also lines that wait for approval, and the list of a case says so", must_state=True
         ),
-        C(
-            "approved",
-            T.YES_NO,
-            "Only approved lines count",
-            default="yes",
-            assumed="they count as approved, also lines that wait for approval, and the list of a case says so",
-            must_state=True,
-        ),
-        C("note", T.TEXT, "Printed beside the line", private=True, width=30, assumed="no line has a note"),
+        C("note", T.TEXT, "Printed beside the line", private=True, width=30).assumes("no line has a note"),
     ),
 )
 
@@ -268,26 +202,20 @@ ITEMS = Table(
     columns=(
         C("item", T.CODE, "Item number", "100245", required=True, into="id"),
         C("name", T.TEXT, "Name as printed", "Suture 2-0 braided 75 cm", required=True, width=36),
-        C("unit", T.TEXT, "Unit that is counted", default="each", assumed="each item is counted one by one"),
+        C("unit", T.TEXT, "Unit that is counted", default="each").assumes("each item is counted one by one"),
         C(
             "class",
             T.CHOICE,
             "How it reaches the case",
             default="supply",
             choices=words(ItemClass),
-            assumed="each item is a supply that is picked",
             into="item_class",
             vital=True,
+        ).assumes("each item is a supply that is picked"),
+        C("size", T.CODE, "Size of a glove, gown or implant range", "7.5", vital=True).assumes(
+            "no glove, gown or implant has a size"
         ),
-        C(
-            "size",
-            T.CODE,
-            "Size of a glove, gown or implant range",
-            "7.5",
-            assumed="no glove, gown or implant has a size",
-            vital=True,
-        ),
-        C("place", T.CODE, "Where it is usually shelved", "A-02-10", refers_to="Places", assumed="no place is printed"),
+        C("place", T.CODE, "Where it is usually shelved", "A-02-10", refers_to="Places").assumes("no place is printed"),
         C(
             "latex",
             T.YES_NO,
@@ -295,46 +223,26 @@ ITEMS = Table(
             "no",
             vital=True,
         ),
-        C(
-            "latex-free twin",
-            T.CODE,
-            "Item to use under a latex alert",
-            refers_to="Items",
-            assumed="no item has a latex-free twin",
-            vital=True,
+        C("latex-free twin", T.CODE, "Item to use under a latex alert", refers_to="Items", vital=True).assumes(
+            "no item has a latex-free twin"
         ),
-        C(
-            "GTIN",
-            T.CODE,
-            "GS1 number of 8, 12, 13 or 14 digits",
-            "12345678901231",
-            assumed="no item can be scanned by its GTIN",
+        C("GTIN", T.CODE, "GS1 number of 8, 12, 13 or 14 digits", "12345678901231").assumes(
+            "no item can be scanned by its GTIN"
         ),
         C(
             "HIBC",
             T.CODE,
             "Maker, product and packaging level of the HIBC label, as A123BJC5D6E71, or whole as printed",
             "A999EXAMPLE1",
-            assumed="no item can be scanned by its HIBC",
+        ).assumes("no item can be scanned by its HIBC"),
+        C("keep back", T.WHOLE, "Number never promised to a planned case", "2", default="0", least=0).assumes(
+            "nothing is kept back"
         ),
         C(
-            "keep back",
-            T.WHOLE,
-            "Number never promised to a planned case",
-            "2",
-            default="0",
-            least=0,
-            assumed="nothing is kept back",
-        ),
-        C(
-            "substitutes",
-            T.STAND_INS,
-            "Items that may serve instead, best first, separated by ;",
-            refers_to="Items",
-            assumed="no item may stand in for another",
-        ),
-        C("brought by", T.TEXT, "Who brings an implant or consigned thing", assumed="nothing is brought by anybody"),
-        C("retired", T.YES_NO, "No longer to be asked for", default="no", assumed="no item is retired"),
+            "substitutes", T.STAND_INS, "Items that may serve instead, best first, separated by ;", refers_to="Items"
+        ).assumes("no item may stand in for another"),
+        C("brought by", T.TEXT, "Who brings an implant or consigned thing").assumes("nothing is brought by anybody"),
+        C("retired", T.YES_NO, "No longer to be asked for", default="no").assumes("no item is retired"),
     ),
 )
 
@@ -348,13 +256,8 @@ PACKS = Table(
     assumed="there are no custom packs",
     columns=(
         C("pack", T.CODE, "Pack id", "PK-JOINT", required=True),
-        C(
-            "name",
-            T.TEXT,
-            "Name of the pack (on its first row)",
-            "Joint pack",
-            width=28,
-            assumed="the id is printed as the name",
+        C("name", T.TEXT, "Name of the pack (on its first row)", "Joint pack", width=28).assumes(
+            "the id is printed as the name"
         ),
         C("item", T.CODE, "Item inside", "100245", required=True, refers_to="Items", vital=True),
         C("quantity", T.WHOLE, "How many inside", "2", required=True, least=1, most=999),
@@ -379,13 +282,9 @@ TRAYS = Table(
             refers_to="Routes",
             vital=True,
         ),
-        C("weight lb", T.NUMBER, "Weight in pounds", "17.5", least=0, most=60, assumed="no weight is printed"),
-        C(
-            "container",
-            T.YES_NO,
-            "yes: container with locks; no: wrapped",
-            default="no",
-            assumed="each tray is wrapped",
+        C("weight lb", T.NUMBER, "Weight in pounds", "17.5", least=0, most=60).assumes("no weight is printed"),
+        C("container", T.YES_NO, "yes: container with locks; no: wrapped", default="no").assumes(
+            "each tray is wrapped"
         ),
         C(
             "sided",
@@ -410,30 +309,15 @@ TRAYS = Table(
             vital=True,
         ),
         C(
-            "keep ready",
-            T.WHOLE,
-            "Sets kept ready for emergencies at every moment",
-            default="0",
-            least=0,
-            most=99,
-            assumed="no set is kept ready for emergencies",
-        ),
+            "keep ready", T.WHOLE, "Sets kept ready for emergencies at every moment", default="0", least=0, most=99
+        ).assumes("no set is kept ready for emergencies"),
         C(
-            "equals",
-            T.STAND_INS,
-            "Trays that may stand in, best first, separated by ;",
-            refers_to="Trays",
-            width=22,
-            assumed="no tray may stand in for another",
+            "equals", T.STAND_INS, "Trays that may stand in, best first, separated by ;", refers_to="Trays", width=22
+        ).assumes("no tray may stand in for another"),
+        C("count sheet", T.YES_NO, "Whether a count sheet exists", default="yes").assumes(
+            "each tray has a count sheet"
         ),
-        C(
-            "count sheet",
-            T.YES_NO,
-            "Whether a count sheet exists",
-            default="yes",
-            assumed="each tray has a count sheet",
-        ),
-        C("retired", T.YES_NO, "No longer to be asked for", default="no", assumed="no tray is retired"),
+        C("retired", T.YES_NO, "No longer to be asked for", default="no").assumes("no tray is retired"),
     ),
 )
 
@@ -461,11 +345,8 @@ SETS = Table(
         C("set", T.CODE, "Set id", "KNEE-01", required=True, into="id"),
         C("tray", T.CODE, "Tray it is a copy of", "T-KNEE", required=True, refers_to="Trays"),
         C("side", T.CHOICE, "For sided trays", choices=("left", "right"), also=SIDE_ALSO[:4]),
-        C(
-            "size",
-            T.CODE,
-            "The one patient size it fits, as on the schedule; empty fits all",
-            assumed="each set fits every patient size",
+        C("size", T.CODE, "The one patient size it fits, as on the schedule; empty fits all").assumes(
+            "each set fits every patient size"
         ),
         C(
             "state",
@@ -474,30 +355,18 @@ SETS = Table(
             "on shelf",
             choices=words(SetState),
         ),
-        C("step", T.CODE, "For 'at step': the step of its route", assumed="no set is at a step"),
-        C(
-            "step since",
-            T.STAMP,
-            "For 'at step': when that step began; for 'dirty': since when",
-            assumed="it is not known since when a set is dirty or at a step",
+        C("step", T.CODE, "For 'at step': the step of its route").assumes("no set is at a step"),
+        C("step since", T.STAMP, "For 'at step': when that step began; for 'dirty': since when").assumes(
+            "it is not known since when a set is dirty or at a step"
         ),
-        C(
-            "in case",
-            T.CODE,
-            "For 'in use': the running case",
-            refers_to="Schedule",
-            assumed="no set is in a running case",
-            vital=True,
+        C("in case", T.CODE, "For 'in use': the running case", refers_to="Schedule", vital=True).assumes(
+            "no set is in a running case"
         ),
-        C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives", assumed="no set comes back"),
+        C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives").assumes("no set comes back"),
         C("return by", T.STAMP, "For 'on loan': when it must leave again"),
         C("place", T.CODE, "Where it stands", "S-01-03", refers_to="Places"),
-        C(
-            "recorded sterile at",
-            T.STAMP,
-            "When it was recorded as sterilized",
-            assumed="no record of sterilization is known",
-            into="recorded_at",
+        C("recorded sterile at", T.STAMP, "When it was recorded as sterilized", into="recorded_at").assumes(
+            "no record of sterilization is known"
         ),
         C(
             "recorded sterile until",
@@ -507,9 +376,8 @@ SETS = Table(
             open_ended=True,
             choices=(NO_END,),
             also=tuple((word, NO_END) for word in (*NO_LAST_DAY, "never", "event-related", "event related")),
-            assumed="no record of sterility ends",
             into="recorded_until",
-        ),
+        ).assumes("no record of sterility ends"),
     ),
 )
 
@@ -530,12 +398,8 @@ LOTS = Table(
         ),
         C("lot", T.CODE, "Lot as printed", "L24A771", required=True),
         C("quantity", T.WHOLE, "How many are there", "40", required=True, least=0, most=99999),
-        C(
-            "unit",
-            T.TEXT,
-            "Unit that was counted; must be the item's",
-            "each",
-            assumed="each lot is counted in its item's unit",
+        C("unit", T.TEXT, "Unit that was counted; must be the item's", "each").assumes(
+            "each lot is counted in its item's unit"
         ),
         C(
             "expiry",
@@ -560,15 +424,9 @@ PLACES = Table(
     columns=(
         C("place", T.CODE, "Place id", "A-02-10", required=True, into="id"),
         C(
-            "walking order",
-            T.WHOLE,
-            "Where the walk passes it; empty sorts by its name",
-            "210",
-            least=0,
-            assumed="places are walked in the order of their names",
-            into="order",
-        ),
-        C("area", T.TEXT, "Area", "Core supply", assumed="no area is printed"),
+            "walking order", T.WHOLE, "Where the walk passes it; empty sorts by its name", "210", least=0, into="order"
+        ).assumes("places are walked in the order of their names"),
+        C("area", T.TEXT, "Area", "Core supply").assumes("no area is printed"),
         C("building", T.CODE, "Building"),
     ),
 )
@@ -584,30 +442,17 @@ ROUTES = Table(
     columns=(
         C("route", T.CODE, "Route id", "R-STEAM", required=True),
         C("step", T.CODE, "Step", "washer", required=True, into="name"),
-        C(
-            "after",
-            T.CODES,
-            "Steps it waits for, separated by ; empty: the row above ('start' for none)",
-            assumed="each step waits for the row above",
+        C("after", T.CODES, "Steps it waits for, separated by ; empty: the row above ('start' for none)").assumes(
+            "each step waits for the row above"
         ),
         C("usual minutes", T.WHOLE, "With normal waiting", "60", required=True, least=0, most=20160),
         C("least minutes", T.WHOLE, "What the process itself needs", "40", required=True, least=0, most=20160),
-        C(
-            "station",
-            T.CODE,
-            "Equipment or crew that does it",
-            "washers",
-            refers_to="Stations",
-            assumed="no step waits for equipment or crew",
-            vital=True,
+        C("station", T.CODE, "Equipment or crew that does it", "washers", refers_to="Stations", vital=True).assumes(
+            "no step waits for equipment or crew"
         ),
-        C("run", T.CODE, "Transport run to wait for (see Departures)", assumed="no step waits for a transport run"),
-        C(
-            "only for",
-            T.CHOICE,
-            "Only for trays with implants",
-            choices=("implants",),
-            assumed="each step is for every tray",
+        C("run", T.CODE, "Transport run to wait for (see Departures)").assumes("no step waits for a transport run"),
+        C("only for", T.CHOICE, "Only for trays with implants", choices=("implants",)).assumes(
+            "each step is for every tray"
         ),
         C(
             "begins in",
@@ -615,43 +460,18 @@ ROUTES = Table(
             "'room': the step replaces the haul to decontamination",
             choices=("decontamination", "room"),
             default="decontamination",
-            assumed="every set is brought to decontamination first",
+        ).assumes("every set is brought to decontamination first"),
+        C("cycle", T.CODE, "Programs with different words may not share a load", "pre-vacuum").assumes(
+            "any programs may share a load"
         ),
-        C(
-            "cycle",
-            T.CODE,
-            "Programs with different words may not share a load",
-            "pre-vacuum",
-            assumed="any programs may share a load",
+        C("temperature C", T.NUMBER, "Sterilizer: exposure temperature", "132", least=0, most=300).assumes(
+            "cycles are not compared with published ones"
         ),
-        C(
-            "temperature C",
-            T.NUMBER,
-            "Sterilizer: exposure temperature",
-            "132",
-            least=0,
-            most=300,
-            assumed="cycles are not compared with published ones",
+        C("exposure minutes", T.WHOLE, "Sterilizer: exposure", "4", least=0, most=600, into="exposure_min").assumes(
+            "cycles are not compared with published ones"
         ),
-        C(
-            "exposure minutes",
-            T.WHOLE,
-            "Sterilizer: exposure",
-            "4",
-            least=0,
-            most=600,
-            assumed="cycles are not compared with published ones",
-            into="exposure_min",
-        ),
-        C(
-            "drying minutes",
-            T.WHOLE,
-            "Sterilizer: drying",
-            "25",
-            least=0,
-            most=600,
-            assumed="cycles are not compared with published ones",
-            into="drying_min",
+        C("drying minutes", T.WHOLE, "Sterilizer: drying", "25", least=0, most=600, into="drying_min").assumes(
+            "cycles are not compared with published ones"
         ),
     ),
 )
@@ -664,16 +484,8 @@ STATIONS = Table(
     assumed="no step has a station",
     columns=(
         C("station", T.CODE, "Station id", "washers", required=True, into="id"),
-        C(
-            "machines",
-            T.WHOLE,
-            "Machines or people at once",
-            "3",
-            default="1",
-            least=1,
-            most=200,
-            assumed="each station has one machine",
-            vital=True,
+        C("machines", T.WHOLE, "Machines or people at once", "3", default="1", least=1, most=200, vital=True).assumes(
+            "each station has one machine"
         ),
         C(
             "trays per load",
@@ -683,10 +495,9 @@ STATIONS = Table(
             default="1",
             least=1,
             most=200,
-            assumed="each load is one tray",
             into="per_load",
             vital=True,
-        ),
+        ).assumes("each load is one tray"),
         C(
             "start every",
             T.WHOLE,
@@ -694,35 +505,22 @@ STATIONS = Table(
             default="0",
             least=0,
             most=1440,
-            assumed="no load waits for a fixed start but those in 'start times'",
             vital=True,
-        ),
-        C(
-            "start times",
-            T.TIMES,
-            "Fixed starts, separated by ; instead of 'start every'",
-            assumed="no load waits for fixed starts but those of 'start every'",
-            vital=True,
+        ).assumes("no load waits for a fixed start but those in 'start times'"),
+        C("start times", T.TIMES, "Fixed starts, separated by ; instead of 'start every'", vital=True).assumes(
+            "no load waits for fixed starts but those of 'start every'"
         ),
         C(
             "may run past closing",
             T.YES_NO,
             "A cycle begun before closing may end after it; unloaded at opening",
             default="no",
-            assumed="no cycle runs past closing",
             into="past_closing",
             vital=True,
-        ),
+        ).assumes("no cycle runs past closing"),
         C(
-            "longest wait",
-            T.WHOLE,
-            "Minutes it may wait for a fuller load",
-            "15",
-            default="0",
-            least=0,
-            most=600,
-            assumed="no load waits to become fuller",
-        ),
+            "longest wait", T.WHOLE, "Minutes it may wait for a fuller load", "15", default="0", least=0, most=600
+        ).assumes("no load waits to become fuller"),
     ),
 )
 
@@ -767,7 +565,7 @@ HOLIDAYS = Table(
     assumed="no day is a holiday",
     columns=(
         C("day", T.DATE, "Day", "2026-12-25", required=True),
-        C("station", T.CODE, "Station or run; empty for all of them", assumed="on each of these days nothing works"),
+        C("station", T.CODE, "Station or run; empty for all of them").assumes("on each of these days nothing works"),
     ),
 )
 
@@ -780,7 +578,7 @@ TRANSFERS = Table(
         C("from building", T.CODE, "Building", "Main", required=True),
         C("to building", T.CODE, "Building", "Annex", required=True),
         C("minutes", T.WHOLE, "Minutes on the way", "20", required=True, least=0, most=1440),
-        C("run", T.CODE, "Run to wait for (see Departures)", assumed="no way waits for a transport run"),
+        C("run", T.CODE, "Run to wait for (see Departures)").assumes("no way waits for a transport run"),
     ),
 )
 
@@ -794,10 +592,10 @@ STAFF = Table(
     columns=(
         C("person", T.CODE, "Id", "S04", required=True, into="id"),
         C("name", T.TEXT, "Name as printed", "Dr. Quill", required=True, width=24),
-        C("role", T.TEXT, "Role", default="surgeon", assumed="each person is a surgeon"),
-        C("outer glove", T.CODE, "Outer glove size", "7.5", assumed="no outer gloves are picked", vital=True),
-        C("under glove", T.CODE, "Under glove size", "8", assumed="no under gloves are picked", vital=True),
-        C("gown", T.CODE, "Gown size", "L", assumed="no gowns are picked", vital=True),
+        C("role", T.TEXT, "Role", default="surgeon").assumes("each person is a surgeon"),
+        C("outer glove", T.CODE, "Outer glove size", "7.5", vital=True).assumes("no outer gloves are picked"),
+        C("under glove", T.CODE, "Under glove size", "8", vital=True).assumes("no under gloves are picked"),
+        C("gown", T.CODE, "Gown size", "L", vital=True).assumes("no gowns are picked"),
     ),
 )
 
@@ -809,19 +607,11 @@ ROOMS = Table(
     assumed="any room is known, with the opening hours of the settings",
     columns=(
         C("room", T.CODE, "Room", "OR 3", required=True, into="id"),
-        C(
-            "opens",
-            T.TIME,
-            "A remedy places nothing before",
-            "07:00",
-            assumed="each room opens at the setting 'rooms open'",
+        C("opens", T.TIME, "A remedy places nothing before", "07:00").assumes(
+            "each room opens at the setting 'rooms open'"
         ),
-        C(
-            "closes",
-            T.TIME,
-            "A remedy places nothing that ends after",
-            "19:00",
-            assumed="each room closes at the setting 'rooms close'",
+        C("closes", T.TIME, "A remedy places nothing that ends after", "19:00").assumes(
+            "each room closes at the setting 'rooms close'"
         ),
         C("building", T.CODE, "Building"),
     ),
