@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -99,8 +99,9 @@ def _write_sheet(book: Workbook, form: FormSheet, lists: dict[tuple[str, ...], s
     for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
         sheet.append([_like(models[c.name], row.values.get(c.name)) for c in columns])
         _add_choices(form, row, number, lists, drop_downs)
+    open_models = [_body_cell(sheet, replace(column, fill=True)) for column in columns]
     for _ in range(form.blank_rows):
-        sheet.append([_like(models[column.name], None) for column in columns])
+        sheet.append([_like(model, None) for model in open_models])
     _add_fixed_choices(form, lists, drop_downs)
     for validation in drop_downs.values():
         sheet.data_validations.append(validation)

@@ -114,6 +114,8 @@ def test_that_what_was_asked_for_beyond_the_list_is_told_below_it(tmp_path: Path
     book = load_workbook(path)
     sheet = book["Usage"]
     first = next(r for r in range(4, sheet.max_row + 1) if sheet.cell(r, 1).value is None)
+    assert not any(cell.protection.locked for cell in sheet[first])  # the rows above hold what the list says
+    assert sheet.cell(first - 1, 3).protection.locked
     for column, value in ((1, "C-1"), (3, "100246"), (9, "2"), (10, "2")):
         sheet.cell(first, column, value)
     book.save(path)

@@ -12,7 +12,11 @@ from typing import Any
 
 import pytest
 
+from picklist.evening.find_rows import Finder
+from picklist.evening.table_changes import TableChange
 from picklist.problems import Problem
+from picklist.tables.drafts import Ledger
+from picklist.tables.folder import read_folder
 from tests.inputs.folders import Rows, read_changed
 
 GTIN = "12345678901231"
@@ -86,6 +90,16 @@ def test_that_what_cannot_be_is_one_problem_with_its_cell(
         (kind, cell)
     ]
     assert all(GTIN not in one.message for one in problems)
+
+
+def test_that_settling_finds_the_row_that_names_its_item_by_a_label(tmp_path: Path) -> None:
+    read(tmp_path, item=LABEL)
+    change = TableChange(
+        table="Lots", key=("100001", "ABC123", "A-01"), column="quantity", was=5, becomes=4, why="used on the day"
+    )
+    finder = Finder(read_folder(tmp_path, Ledger()), date(2026, 11, 27))
+    assert [(edit.sheet, edit.row) for edit in finder.find([change])] == [("Lots", 2)]
+    assert finder.problems == []
 
 
 def test_that_a_lot_that_only_has_the_length_of_a_label_stays_a_lot(tmp_path: Path) -> None:
