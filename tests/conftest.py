@@ -7,7 +7,9 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
+
+from tests.patience import LONG
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
@@ -19,6 +21,7 @@ def browser() -> Iterator[Browser]:
         pytest.skip("there is no Chromium on this machine")
     words = ["--disable-gpu", "--disable-background-networking"]
     words += ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    expect.set_options(timeout=LONG)
     with sync_playwright() as playwright:
         running = playwright.chromium.launch(executable_path=path, args=words)
         yield running

@@ -29,11 +29,11 @@ def serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
     if not desk.folder.is_dir():
         raise WrongUse(f"there is no folder {desk.folder}")
     clear_left_behind()
-    with ending_in_order():
-        _serve(desk, port, say, browser=browser)
+    with ending_in_order() as ending:
+        _serve(desk, port, say, ending, browser=browser)
 
 
-def _serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
+def _serve(desk: Desk, port: int, say: Say, ending: Ending, *, browser: bool) -> None:
     listener = listen(port)
     try:
         door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(24))
@@ -42,29 +42,53 @@ def _serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
         with start_page(door) as page:
             if browser:
                 threading.Timer(0.3, webbrowser.open, [page.as_uri()]).start()
-            make_server(desk, door).run(sockets=[listener])
+            ending.run(make_server(desk, door), listener)
     finally:
         listener.close()
         desk.clear()
 
 
+class Ending:
+    """What a signal does: it ends the program, and a server that runs once that has closed.
+
+    Raised into a server's work, an exit would be taken for a failure of one answer, and the page would stay.
+    """
+
+    def __init__(self) -> None:
+        self._number = 0
+        self._server: uvicorn.Server | None = None
+
+    def run(self, server: uvicorn.Server, listener: socket.socket) -> None:
+        """Run the server until it is told to end. Raises SystemExit when a signal told it."""
+        self._server = server
+        try:
+            server.run(sockets=[listener])
+        finally:
+            self._server = None
+        if self._number:
+            raise SystemExit(128 + self._number)
+
+    def hear(self, number: int, _frame: object) -> None:
+        """Take a signal."""
+        if self._server is None:
+            raise SystemExit(128 + number)
+        self._number, self._server.should_exit = number, True
+
+
 @contextmanager
-def ending_in_order() -> Iterator[None]:
+def ending_in_order() -> Iterator[Ending]:
     """Let the signals that end a program end it through what clears up: a closed window, a shutdown, a kill."""
+    ending = Ending()
     if threading.current_thread() is not threading.main_thread():  # only there can signals be heard
-        yield
+        yield ending
         return
     names = [signal.Signals[name] for name in ("SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
-    before = {one: signal.signal(one, _end) for one in names}
+    before = {one: signal.signal(one, ending.hear) for one in names}
     try:
-        yield
+        yield ending
     finally:
         for one, former in before.items():
             signal.signal(one, former)
-
-
-def _end(number: int, _frame: object) -> None:
-    raise SystemExit(128 + number)
 
 
 def make_server(desk: Desk, door: Door) -> uvicorn.Server:

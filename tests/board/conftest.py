@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page
 
 from picklist.documents.board import board_html
 from tests.board.days import heavy_day, sample_day
+from tests.patience import LONG
 
 SCREEN = {"width": 1366, "height": 768}
 
@@ -30,6 +31,7 @@ def boards(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
 def page(browser: Browser) -> Iterator[Page]:
     """A page of a small hospital screen that fails the test on any error or request."""
     context = browser.new_context(viewport=SCREEN)  # type: ignore[arg-type]
+    context.set_default_timeout(LONG)
     made = context.new_page()
     wrong: list[str] = []
     made.on("pageerror", lambda error: wrong.append(str(error)))

@@ -19,6 +19,7 @@ from picklist.documents.write import write_folder
 from picklist.server.work import Lane, Workshop
 from picklist.store.state import state_path
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
+from tests.patience import PATIENCE
 from tests.tasks import small_folder
 
 SECRET = "Example, Jane 1970-01-01"
@@ -89,7 +90,7 @@ def test_that_a_piece_of_work_of_the_page_ends_in_the_same_words(
         (full, "papers/evening.pdf cannot be written: the disk is full"),
     ):
         work = Workshop().start("build", Lane.PLAN, doing, "")
-        assert work.done.wait(30)
+        assert work.done.wait(PATIENCE)
         assert words in work.refused
         assert SECRET not in work.refused + capsys.readouterr().err
 

@@ -7,13 +7,14 @@ from collections.abc import Iterator
 from types import TracebackType
 
 from picklist.messages.mllp import Frames, frame
+from tests.patience import PATIENCE
 
 
 class Sender:
     """One connection; ``send`` gives the answers that came back."""
 
     def __init__(self, port: int) -> None:
-        self._socket = socket.create_connection(("127.0.0.1", port), timeout=30)
+        self._socket = socket.create_connection(("127.0.0.1", port), timeout=PATIENCE)
         self._frames = Frames()
 
     def __enter__(self) -> Sender:

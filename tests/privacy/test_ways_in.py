@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
 import time
 from datetime import datetime
+from http.client import HTTPConnection
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
+import uvicorn
 
 from picklist.server.desk import TRAY, clear_left_behind
+from picklist.server.run import Ending
 from picklist.tables.files import forget_former, keep_former, kept_folder
 from picklist.tables.private import Kind, looks_private
 from picklist.tasks.decisions import Said, tell_decision
@@ -21,6 +26,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.offices import ApprovedBy, approve_cards, undo_cards
 from picklist.tasks.put_backs import tell_put_back
 from picklist.tasks.take_file import plain_name
+from tests.patience import PATIENCE
 
 NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 (a wall time)
 PERSON = "WRENFIELD, Oda F72"
@@ -91,6 +97,7 @@ signal.signal(signal.SIGINT, signal.default_int_handler)
 if hasattr(signal, "SIGHUP"):
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from datetime import datetime
+from http.client import HTTPConnection
 from pathlib import Path
 from picklist.server.desk import Desk
 from picklist.server.run import serve
@@ -100,22 +107,57 @@ serve(desk, 0, lambda line: print(line, flush=True), browser=False)
 """
 
 
+def answers(link: str) -> bool:
+    """Whether the page listens and answers."""
+    parts = urlsplit(link)
+    line = HTTPConnection(parts.netloc, timeout=PATIENCE)
+    try:
+        line.request("GET", f"{parts.path}?{parts.query}")
+        return line.getresponse().status == 200
+    finally:
+        line.close()
+
+
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
-def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal.Signals) -> None:
+@pytest.mark.parametrize(
+    ("number", "serving"),
+    [(signal.SIGTERM, True), (signal.SIGHUP, True), (signal.SIGINT, True), (signal.SIGHUP, False)],
+)
+def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal.Signals, *, serving: bool) -> None:
+    """Whether the page is ended while it answers, or as soon as it has said its address."""
     site, scratch = tmp_path / "site", tmp_path / "scratch"
     site.mkdir()
     scratch.mkdir()
     words = [sys.executable, "-c", SERVER, str(site)]
     with subprocess.Popen(words, stdout=subprocess.PIPE, env=os.environ | {"TMPDIR": str(scratch)}) as page:
         assert page.stdout is not None
-        while b"Ctrl+C" not in page.stdout.readline():
-            assert page.poll() is None
+        said = [page.stdout.readline().decode()]
+        while "Ctrl+C" not in said[-1]:
+            assert said[-1], "it ended"
+            said.append(page.stdout.readline().decode())
         assert list(scratch.glob(f"{TRAY}*/in-1"))
-        time.sleep(1)  # until the server listens
+        assert not serving or answers(next(line for line in said if "http://" in line).strip())
         page.send_signal(number)
         try:
-            page.wait(timeout=60)
+            page.wait(timeout=PATIENCE)
         finally:
             page.kill()
     assert list(scratch.glob(f"{TRAY}*")) == []
+
+
+def test_that_a_window_closed_in_the_middle_of_an_answer_ends_the_page_once_that_is_given() -> None:
+    """An exit raised there would end that answer alone, and the page would stay with what came in."""
+    ending, given = Ending(), list[str]()
+
+    class Server(uvicorn.Server):
+        def run(self, sockets: list[socket.socket] | None = None) -> None:
+            ending.hear(signal.SIGHUP, None)
+            given.append("the answer")
+            assert self.should_exit
+            assert sockets == [listener]
+
+    with socket.socket() as listener, pytest.raises(SystemExit) as ended:
+        ending.run(Server(uvicorn.Config("none")), listener)
+    assert (ended.value.code, given) == (128 + signal.SIGHUP, ["the answer"])
+    with pytest.raises(SystemExit):  # before and after it serves there is nothing to wait for
+        ending.hear(signal.SIGTERM, None)

@@ -13,17 +13,19 @@ from threading import Thread
 from typing import Any
 
 import openpyxl
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, Response, expect
 
 from picklist.server.desk import Desk
 from picklist.server.door import Door, new_door
 from picklist.server.run import listen, make_server
+from picklist.server.work import Work
+from tests.patience import LONG
 from tests.server.office_book import filled
+from tests.server.site import work_begun
 
 Opening = Callable[[Desk], Page]
 AXE = resources.files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-LONG = 60_000  # milliseconds that a build may take on a busy machine
 
 
 @contextmanager
@@ -50,6 +52,7 @@ def opening(browser: Browser) -> Iterator[Opening]:
     That a form was refused the browser calls an error too; it is none.
     """
     context = browser.new_context(viewport={"width": 1366, "height": 768})
+    context.set_default_timeout(LONG)
     closing, wrong = [], list[str]()
 
     def open_page(desk: Desk) -> Page:
@@ -71,6 +74,17 @@ def opening(browser: Browser) -> Iterator[Opening]:
     assert [said for said in wrong if "status of 422" not in said] == []
 
 
+def press_build(page: Page, desk: Desk) -> Work:
+    """Press the button that builds; the work that it began."""
+
+    def is_answer(answer: Response) -> bool:
+        return answer.request.method == "POST"
+
+    with page.expect_response(is_answer) as pressed:
+        page.get_by_role("button", name="Build the lists").click()
+    return work_begun(desk, pressed.value.headers["location"])
+
+
 def wrong_schedule(folder: Path) -> bytes:
     """The schedule with a procedure mistyped and a time that is none."""
     book = openpyxl.load_workbook(folder / "schedule.xlsx")
@@ -85,8 +99,7 @@ def wrong_schedule(folder: Path) -> bytes:
 
 def faults(page: Page) -> list[str]:
     """What the accessibility checker finds; the board in its frame has its own tests."""
-    for _ in page.locator("[data-work]").all():
-        expect(page.locator("[data-work]")).to_have_count(0, timeout=LONG)
+    expect(page.locator("[data-work]")).to_have_count(0)
     page.evaluate(AXE)
     found = page.evaluate("rules => axe.run(document, {runOnly: rules, iframes: false})", RULES)
     assert len(found["passes"]) > 20
@@ -105,8 +118,8 @@ def send_back_mistyped(page: Page, book_in: Path, **office: Any) -> Locator:
 
     A page names the place and the nearest value, never what a cell holds.
     """
-    page.get_by_label("Send a workbook to").select_option(**office, timeout=LONG)
-    with page.expect_download(timeout=LONG) as sending:
+    page.get_by_label("Send a workbook to").select_option(**office)
+    with page.expect_download() as sending:
         page.get_by_role("button", name="Get the workbook").click()
     book = book_in / sending.value.suggested_filename
     sending.value.save_as(book)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from picklist.server.desk import Desk
-from tests.server.site import desk_of, small_hospital
+from tests.server.site import build, desk_of, small_hospital
 
 
 @pytest.fixture(scope="session")
@@ -14,9 +14,7 @@ def built_evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small site whose papers are built once; tests work on copies."""
     base = tmp_path_factory.mktemp("evening")
     desk = desk_of(small_hospital(base / "north"))
-    work = desk.build(None, {})
-    assert work.done.wait(120)
-    assert not work.refused, work.refused
+    build(desk)
     return base
 
 

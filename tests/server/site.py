@@ -14,6 +14,7 @@ from picklist.server.app import make_app
 from picklist.server.desk import Desk
 from picklist.server.door import Door
 from picklist.server.work import Work
+from tests.patience import PATIENCE
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # newer versions ask for another client library; this one serves as well
@@ -65,11 +66,27 @@ def at(page: str = "") -> str:
     return f"{DOOR.base}/{page}"
 
 
-def work_of(desk: Desk, location: str) -> Work:
-    """The finished work that an answer leads to."""
+def work_begun(desk: Desk, location: str) -> Work:
+    """The work that an answer leads to."""
     found = re.search(r"/work/(\d+)$", location)
     assert found, location
     work = desk.workshop.find(found[1])
     assert work is not None
-    assert work.done.wait(60)
     return work
+
+
+def work_of(desk: Desk, location: str) -> Work:
+    """The finished work that an answer leads to."""
+    return ended(work_begun(desk, location))
+
+
+def ended(work: Work) -> Work:
+    """A piece of work once it has come to its end, however long this machine takes."""
+    assert work.done.wait(PATIENCE), f"still at: {work.stage}"
+    return work
+
+
+def build(desk: Desk) -> None:
+    """Build the lists, as the button does."""
+    work = ended(desk.build(None, {}))
+    assert not work.refused, work.refused

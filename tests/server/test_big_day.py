@@ -25,12 +25,11 @@ from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.tasks.carts_told import carts_told
 from picklist.tasks.decisions import decisions_told
-from tests.server.browsing import LONG, faults, go_to, marked_notes, opening, send_back_mistyped, wrong_schedule
-from tests.server.site import desk_of
+from tests.server.browsing import faults, go_to, marked_notes, opening, press_build, send_back_mistyped, wrong_schedule
+from tests.server.site import desk_of, ended
 
 pytestmark = pytest.mark.browser
 CASES = 200
-BUILD = 240_000  # milliseconds, on a machine that has much else to do
 
 
 def big_hospital(folder: Path) -> tuple[Desk, bytes]:
@@ -59,18 +58,18 @@ def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         page = open_page(desk)
         go_to(page, "Input")
         mistyped = page.get_by_role("row").filter(has_text="did you mean GEN-CHOLE")
-        expect(mistyped.first).to_contain_text("G8", timeout=LONG)
+        expect(mistyped.first).to_contain_text("G8")
         expect(page.get_by_role("row").filter(has_text="D9 (start)").first).to_contain_text("a time of day")
         book = {"name": "schedule (1).xlsx", "mimeType": "application/octet-stream", "buffer": right}
         page.get_by_label("File").set_input_files(book)  # type: ignore[arg-type]
         page.get_by_role("button", name="Check it").click()
-        expect(page.get_by_text("No new problems")).to_be_visible(timeout=LONG)
+        expect(page.get_by_text("No new problems")).to_be_visible()
         expect(page.get_by_text(re.compile("Problems solved by this file: 2 to fix"))).to_be_visible()
         page.get_by_role("button", name="Keep it", exact=True).click()
-        expect(page.get_by_text("schedule.xlsx is kept")).to_be_visible(timeout=LONG)
+        expect(page.get_by_text("schedule.xlsx is kept")).to_be_visible()
         go_to(page, "Tonight")
-        page.get_by_role("button", name="Build the lists").click()
-        expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible(timeout=BUILD)
+        ended(press_build(page, desk))
+        expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
         expect(page.get_by_text(f"{CASES} carts to build")).to_be_visible()
         yield page, desk
 
@@ -120,7 +119,7 @@ def test_the_evening_shift_finds_prints_and_marks_one_cart_among_two_hundred(big
     page.get_by_label("Built by").fill("QX")
     page.get_by_label(f"Missing of {item.name}", exact=True).fill("1")
     page.get_by_role("button", name="Built", exact=True).first.click()
-    expect(page.get_by_text(f"Cart {number} is recorded as built.")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text(f"Cart {number} is recorded as built.")).to_be_visible()
     expect(page.get_by_text(f"1 of {CASES} carts built")).to_be_visible()
     built = carts_told(desk.folder, plan_of(desk).day).built[number]
     assert [(m.thing, m.quantity) for m in built.missing] == [(item.thing, 1)]
@@ -141,7 +140,7 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     if sought.proof:
         expect(entry).to_contain_text("Proof.")
     entry.get_by_role("button", name="Try it").first.click()
-    expect(page.get_by_text("conflicts before")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("conflicts before")).to_be_visible()
     before, after = (int(one) for one in page.locator(".figures strong").all_inner_texts())
     of_sets = [one for one in conflicts if one.kind is not ConflictKind.QUEUE]  # a trial does not reckon the queue
     assert before == len(of_sets)
@@ -150,9 +149,9 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     expect(page.get_by_role("heading", name="New")).to_have_count(0)
     fits(page)
     board = page.frame_locator("iframe[name=tried-board]")
-    expect(board.locator(".todo li")).to_have_count(after, timeout=LONG)
+    expect(board.locator(".todo li")).to_have_count(after)
     page.get_by_role("link", name="As it is now").click()
-    expect(board.locator(".todo li")).to_have_count(len(conflicts), timeout=LONG)
+    expect(board.locator(".todo li")).to_have_count(len(conflicts))
 
     go_to(page, "Decisions")
     fits(page)
@@ -161,7 +160,7 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     page.get_by_label("Informed").fill("Dr. Quill's office")
     page.get_by_label("By (initials)").fill("co")
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("1 decided")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("1 decided")).to_be_visible()
     assert decisions_told(desk.folder, plan_of(desk).day)[conflict_key(sought)].decided == sought.remedies[0].text
 
 
@@ -172,7 +171,7 @@ def test_the_board_of_two_hundred_cases_is_searched_and_prints_in_black_and_whit
     fits(page)
     board = page.frame_locator("iframe.board")
     board.get_by_role("searchbox", name="Find").fill(cart.case.number)
-    board.locator("#results a").first.click(timeout=LONG)
+    board.locator("#results a").first.click()
     expect(board.locator(".leaf.shown")).to_contain_text(cart.case.number)
     with page.expect_popup() as waiting:
         page.get_by_role("link", name="Open the board alone").click()
@@ -192,7 +191,7 @@ def test_an_office_gets_its_workbook_and_each_mistake_back_in_its_cell(big: tupl
     page, _desk = big
     go_to(page, "Offices")
     row = send_back_mistyped(page, tmp_path, index=2)
-    expect(row).to_contain_text("expected a whole number", timeout=LONG)
+    expect(row).to_contain_text("expected a whole number")
     fits(page)
     assert any("whole number" in note for note in marked_notes(page))
 

@@ -14,17 +14,17 @@ from picklist.server.desk import Desk
 from picklist.server.run import start_page
 from picklist.tasks.carts_told import carts_told
 from tests.server.browsing import (
-    LONG,
     Opening,
     faults,
     go_to,
     marked_notes,
     opening,
+    press_build,
     send_back_mistyped,
     served,
     wrong_schedule,
 )
-from tests.server.site import LAST_DAY
+from tests.server.site import LAST_DAY, ended
 
 pytestmark = pytest.mark.browser
 WAYS = (
@@ -41,13 +41,14 @@ def opened(browser: Browser) -> Iterator[Opening]:
 
 def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh: Desk, opened: Opening) -> None:
     page = opened(fresh)
-    expect(page.get_by_text("Nothing to fix")).to_be_visible(timeout=LONG)
-    page.get_by_role("button", name="Build the lists").click()
+    expect(page.get_by_text("Nothing to fix")).to_be_visible()
+    work = press_build(page, fresh)
     expect(page.get_by_role("heading", name="Building the lists")).to_be_visible()
     page.get_by_role("link", name="Input").click()  # the work goes on, and pages answer meanwhile
     expect(page.get_by_role("heading", name="Input")).to_be_visible()
     page.get_by_role("link", name="Tonight").click()
-    expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible(timeout=LONG)
+    ended(work)
+    expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
 
     page.get_by_role("link", name="Papers", exact=True).click()
     with page.expect_popup() as waiting:
@@ -61,7 +62,7 @@ def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh
     page.get_by_role("link", name="Mark built, cart C-4123").click()
     page.get_by_label("Built by").fill("QX")
     page.get_by_role("button", name="Built", exact=True).first.click()
-    expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible()
     row = page.get_by_role("row").filter(has_text="C-4123")
     expect(row).to_contain_text("built")
     expect(row).to_contain_text("QX")
@@ -76,7 +77,7 @@ def test_the_coordinator_tries_a_remedy_and_sees_the_board_change(evening: Desk,
     conflict.locator("summary").click()
     expect(conflict).to_contain_text("Proof.")
     conflict.get_by_role("button", name="Try it").first.click()
-    expect(page.get_by_text("conflicts before")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("conflicts before")).to_be_visible()
     counts = [int(one) for one in page.locator(".figures strong").all_inner_texts()]
     assert counts[1] == counts[0] - 1
     expect(page.get_by_role("heading", name="Gone")).to_be_visible()
@@ -102,7 +103,7 @@ def test_whoever_drops_a_schedule_with_mistakes_sees_each_cell_before_anything_i
         list(wrong_schedule(evening.folder)),
     )
     page.dispatch_event("body", "drop", {"dataTransfer": handle})
-    expect(page.get_by_role("heading", name="schedule.xlsx", exact=True)).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("heading", name="schedule.xlsx", exact=True)).to_be_visible()
     mistyped = page.get_by_role("row").filter(has_text="did you mean GEN-CHOLE")
     expect(mistyped.first).to_contain_text("G8")
     expect(mistyped.first).to_contain_text("did you mean GEN-CHOLE")
@@ -118,7 +119,7 @@ def test_an_office_that_mistyped_sees_which_cell_and_gets_its_workbook_back_mark
     page = opened(fresh)
     page.get_by_role("link", name="Offices").click()
     row = send_back_mistyped(page, tmp_path, value="S01")
-    expect(row).to_contain_text("(Open)", timeout=LONG)
+    expect(row).to_contain_text("(Open)")
     expect(row).to_contain_text("expected a whole number")
     assert any("whole number" in note for note in marked_notes(page))
 
@@ -130,7 +131,7 @@ def test_the_start_file_opens_the_page_and_only_its_user_can_read_it(evening: De
         assert os.name != "posix" or file.parent.stat().st_mode & 0o077 == 0
         page = context.new_page()
         page.goto(file.as_uri())
-        expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible(timeout=LONG)
+        expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
         assert door.key not in page.url
         context.close()
     assert not file.exists()
@@ -172,7 +173,7 @@ def test_without_script_a_build_still_comes_to_its_end(evening: Desk, browser: B
         page.get_by_role("link", name="Mark built, cart C-4123").click()
         page.get_by_label("Built by").fill("QX")
         page.get_by_role("button", name="Built", exact=True).first.click()
-        expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible(timeout=LONG)
+        expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible()
         context.close()
 
 

@@ -20,7 +20,7 @@ from picklist.tasks.folder import load_site
 from picklist.tasks.morning import print_morning
 from picklist.tasks.put_backs import put_backs_told, tell_put_back
 from tests.server.forms import fields_of
-from tests.server.site import DOOR, NOW, at, client_of
+from tests.server.site import DOOR, NOW, at, build, client_of
 
 
 def plan_of(desk: Desk) -> Plan:
@@ -104,9 +104,7 @@ def without_stock(desk: Desk) -> Desk:
     lots = desk.folder / "Lots.csv"
     rows = lots.read_text(encoding="utf-8-sig").splitlines(keepends=True)
     lots.write_text("".join(row for row in rows if gone not in row.split(",")), encoding="utf-8")
-    work = desk.build(None, {})
-    assert work.done.wait(120)
-    assert not work.refused
+    build(desk)
     return desk
 
 
@@ -134,9 +132,7 @@ def cancelled(desk: Desk) -> Desk:
         if sheet.cell(row, 1).value == number:
             sheet.delete_rows(row)
     book.save(desk.folder / "schedule.xlsx")
-    work = desk.build(None, {})
-    assert work.done.wait(120)
-    assert not work.refused
+    build(desk)
     return desk
 
 

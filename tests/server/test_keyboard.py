@@ -18,9 +18,9 @@ from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.decisions import decisions_told
 from picklist.tasks.offices import send_cards
 from picklist.tasks.put_backs import put_backs_told
-from tests.server.browsing import LONG, Opening, faults, go_to, opening, wrong_schedule
+from tests.server.browsing import Opening, faults, go_to, opening, wrong_schedule
 from tests.server.office_book import filled
-from tests.server.site import LAST_DAY, NOW
+from tests.server.site import LAST_DAY, NOW, build
 
 pytestmark = pytest.mark.browser
 SHORT = "C-4123"
@@ -80,7 +80,7 @@ def test_a_cart_is_told_by_keyboard_and_the_enter_key_of_a_scanner_does_not_send
     write(page, page.get_by_label(f"Missing of {item.name}", exact=True), "1")
     write(page, page.get_by_label(f"Stand-in for {item.name}", exact=True), "no-such-item")
     press(page, button(page, "Built").last)
-    expect(page.get_by_role("heading", name="Not recorded")).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("heading", name="Not recorded")).to_be_visible()
     assert faults(page) == []
     press(page, page.get_by_role("link", name="Back to your form"))
     expect(page.get_by_label("Built by")).to_have_value("QX")
@@ -88,7 +88,7 @@ def test_a_cart_is_told_by_keyboard_and_the_enter_key_of_a_scanner_does_not_send
     page.keyboard.press("Control+A")
     page.keyboard.press("Delete")
     press(page, button(page, "Built").last)
-    expect(page.get_by_text("is recorded as built")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("is recorded as built")).to_be_visible()
     [missing] = carts_told(evening.folder, LAST_DAY).built[SHORT].missing
     assert (missing.thing, missing.quantity) == (item.thing, 1)
 
@@ -102,7 +102,7 @@ def test_a_change_is_tried_and_a_decision_taken_down_by_keyboard(evening: Desk, 
     write(page, row.get_by_label("Case"), SHORT)
     write(page, row.get_by_label("to start at"), "15:30")
     page.keyboard.press("Enter")
-    expect(page.get_by_text("conflicts before")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("conflicts before")).to_be_visible()
     assert faults(page) == []
     press(page, page.get_by_role("link", name="As it is now"))
     expect(page.get_by_role("link", name="As it is now")).to_have_attribute("aria-current", "true")
@@ -121,7 +121,7 @@ def test_a_change_is_tried_and_a_decision_taken_down_by_keyboard(evening: Desk, 
     write(page, page.get_by_label("Informed"), "Dr. Quill")
     write(page, page.get_by_label("By (initials)"), "co")
     page.keyboard.press("Enter")
-    expect(page.get_by_text("1 decided")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("1 decided")).to_be_visible()
     assert decisions_told(evening.folder, LAST_DAY)[about].decided == "the rooms change places"
     assert faults(page) == []
     go_to(page, "Tonight")
@@ -142,9 +142,7 @@ def without_case(desk: Desk, number: str) -> None:
             sheet.cell(row, heads["case"]).value = "C-4199"
             sheet.cell(row, heads["start"]).value = time(19, 15)
     book.save(desk.folder / "schedule.xlsx")
-    work = desk.build(None, {})
-    assert work.done.wait(120)
-    assert not work.refused
+    build(desk)
 
 
 def test_what_was_put_back_and_whose_cart_it_is_are_told_by_keyboard(evening: Desk, opened: Opening) -> None:
@@ -159,18 +157,18 @@ def test_what_was_put_back_and_whose_cart_it_is_are_told_by_keyboard(evening: De
     press(page, page.get_by_role("checkbox").nth(1), "Space")
     write(page, page.get_by_label("Put back by"), "QX")
     page.keyboard.press("Enter")
-    expect(page.get_by_text("1 line recorded as put back")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("1 line recorded as put back")).to_be_visible()
     assert faults(page) == []
     assert [one.done_by for one in put_backs_told(evening.folder, LAST_DAY) if one.done_at] == ["QX"]
     press(page, page.get_by_role("button", name=re.compile("Not put back:")))
-    expect(page.get_by_text("It is still to be put back")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("It is still to be put back")).to_be_visible()
     assert not [one for one in put_backs_told(evening.folder, LAST_DAY) if one.done_at]
     go_to(page, "Tonight")
     tab_to(page, page.get_by_role("radio").first)
     page.keyboard.press("Space")
     press(page, button(page, "Answer and build again"))
-    expect(page.get_by_role("group", name=re.compile("Did C-4199"))).to_have_count(0, timeout=LONG)
-    expect(page.get_by_role("heading", name="Carts for")).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("group", name=re.compile("Did C-4199"))).to_have_count(0)
+    expect(page.get_by_role("heading", name="Carts for")).to_be_visible()
 
 
 def test_a_file_is_looked_at_and_an_office_approved_by_keyboard(fresh: Desk, opened: Opening, tmp_path: Path) -> None:
@@ -182,29 +180,29 @@ def test_a_file_is_looked_at_and_an_office_approved_by_keyboard(fresh: Desk, ope
     go_to(page, "Input")
     page.get_by_label("File").set_input_files(schedule)  # the dialog is the system's own
     press(page, button(page, "Check it"))
-    expect(page.get_by_role("heading", name="schedule.xlsx", exact=True)).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("heading", name="schedule.xlsx", exact=True)).to_be_visible()
     assert faults(page) == []
     press(page, page.locator("summary", has_text="Replace a different file"))
     assert faults(page) == []
     press(page, button(page, "Do not keep it"))
-    expect(page.get_by_text("nothing changed")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("nothing changed")).to_be_visible()
 
     go_to(page, "Offices")
     page.get_by_label("File").set_input_files(book)
     press(page, button(page, "Compare"))
-    expect(page.get_by_role("heading", name="Waiting for approval")).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("heading", name="Waiting for approval")).to_be_visible()
     assert faults(page) == []
     press(page, page.get_by_role("link", name="To the offices"))
-    expect(button(page, "Approve the ticked changes")).to_be_visible(timeout=LONG)
+    expect(button(page, "Approve the ticked changes")).to_be_visible()
     assert faults(page) == []
     press(page, button(page, "Show the effect"))
-    expect(page.get_by_role("heading", name=re.compile("would do"))).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("heading", name=re.compile("would do"))).to_be_visible()
     assert faults(page) == []
     press(page, page.get_by_role("link", name="Back to the offices"))
     write(page, page.get_by_label("Approved by"), "Dr. Quill")
     write(page, page.get_by_label("Reason"), "asked for")
     press(page, button(page, "Approve the ticked changes"))
-    expect(page.get_by_text("1 change is in the cards")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("1 change is in the cards")).to_be_visible()
     assert faults(page) == []
 
 
@@ -217,8 +215,8 @@ def test_what_was_not_applied_says_why_and_is_accessible(fresh: Desk, opened: Op
     go_to(page, "Offices")
     page.get_by_label("File").set_input_files(book)
     button(page, "Compare").click()
-    page.get_by_role("link", name="To the offices").click(timeout=LONG)
-    expect(button(page, "Approve the ticked changes")).to_be_visible(timeout=LONG)
+    page.get_by_role("link", name="To the offices").click()
+    expect(button(page, "Approve the ticked changes")).to_be_visible()
     cards = openpyxl.load_workbook(fresh.folder / "cards.xlsx")
     sheet = cards["Cards"]
     for row in range(sheet.max_row, 1, -1):
@@ -228,9 +226,7 @@ def test_what_was_not_applied_says_why_and_is_accessible(fresh: Desk, opened: Op
     page.get_by_label("Approved by").fill("Dr. Quill")
     page.get_by_label("Reason").fill("asked for")
     button(page, "Approve the ticked changes").click()
-    expect(page.get_by_role("heading", name=re.compile("Not applied|Not done|Applied in part"))).to_be_visible(
-        timeout=LONG
-    )
+    expect(page.get_by_role("heading", name=re.compile("Not applied|Not done|Applied in part"))).to_be_visible()
     assert faults(page) == []
 
 

@@ -14,7 +14,7 @@ from picklist.server.desk import Desk
 from picklist.server.trying import Trial
 from picklist.tasks.carts_told import carts_told
 from tests.server.forms import fields_of
-from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of
+from tests.server.site import DOOR, LAST_DAY, at, build, client_of, work_of
 
 ODD = ("C 4121", "Ü/41\u00df", "007", "50%", "#9", "..", "a&b=c?d", "<b>1</b>", 'it\'s "7"', "A/../B", "100%20")
 
@@ -31,9 +31,7 @@ def odd_evening(fresh: Desk) -> Desk:
             sheet.cell(row, heads["case"]).value = number
     assert next(numbers, None) is None
     book.save(fresh.folder / "schedule.xlsx")
-    work = fresh.build(None, {})
-    assert work.done.wait(120)
-    assert not work.refused, work.refused
+    build(fresh)
     return fresh
 
 

@@ -17,6 +17,7 @@ from picklist.server.work import Lane, Workshop
 from picklist.store.state import state_path
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import list_papers
+from tests.patience import PATIENCE
 from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of
 
 
@@ -104,18 +105,18 @@ def test_pages_have_no_inline_script_or_style(evening: Desk) -> None:
 
 def test_one_build_runs_at_a_time_and_pages_answer_meanwhile() -> None:
     workshop, go = Workshop(), Event()
-    first = workshop.start("Building", Lane.PLAN, lambda _tell: go.wait(10), "", once=True)
+    first = workshop.start("Building", Lane.PLAN, lambda _tell: go.wait(PATIENCE), "", once=True)
     again = workshop.start("Building", Lane.PLAN, lambda _tell: None, "", once=True)
     told = workshop.start("Building", Lane.CHECK, lambda _tell: 1, "")
     other = workshop.start("Trying", Lane.PLAN, lambda tell: tell("done"), "")
     check = workshop.start("Checking", Lane.CHECK, lambda _tell: 7, "")
     assert again is first
     assert told is not first  # what two people tell is never taken for the same
-    assert check.done.wait(5)
+    assert check.done.wait(PATIENCE)
     assert check.result == 7
     assert other.running
     go.set()
-    assert other.done.wait(5)
+    assert other.done.wait(PATIENCE)
 
 
 def test_work_that_fails_says_so_and_frees_the_lane(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -129,8 +130,8 @@ def test_work_that_fails_says_so_and_frees_the_lane(tmp_path: Path, monkeypatch:
 
     workshop = Workshop()
     fault, refusal = workshop.start("A", Lane.PLAN, fails, ""), workshop.start("B", Lane.PLAN, refuses, "")
-    assert fault.done.wait(5)
-    assert refusal.done.wait(5)
+    assert fault.done.wait(PATIENCE)
+    assert refusal.done.wait(PATIENCE)
     assert "a fault of picklist" in fault.refused
     (report,) = tmp_path.iterdir()
     assert str(report) in fault.refused
@@ -144,7 +145,7 @@ def test_a_folder_that_is_gone_is_said_and_not_looked_for_without_end(fresh: Des
     client.get(at("input"))
     work = fresh.workshop.find("1")
     assert work is not None
-    assert work.done.wait(10)
+    assert work.done.wait(PATIENCE)
     page = client.get(at("input")).text
     assert "there is no folder" in page
     assert "data-work" not in page

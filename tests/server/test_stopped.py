@@ -19,17 +19,39 @@ import pytest
 from picklist.evening.keep_plans import load_plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
-from tests.server.site import LAST_DAY, desk_of
+from tests.patience import PATIENCE
+from tests.server.site import LAST_DAY, build, desk_of
 
-PATIENCE = 120.0  # seconds, on a machine that has much else to do
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="ends a process by a signal")
+
+
+# The page, whose work stands still once it has come to a stage, and goes on while the program ends.
+PAGE = """
+import sys, threading
+from picklist.cli import main
+from picklist.server import desk
+stage, ended, build_day = sys.argv.pop(1), threading.Event(), desk.build_day
+def build(wanted, progress):
+    def told(said):
+        progress(said)
+        if stage and said.startswith(stage):
+            print("has come to", stage, flush=True)
+            ended.wait()
+    return build_day(wanted, told)
+desk.build_day = build
+try:
+    main()
+finally:
+    ended.set()
+"""
 
 
 class Browser:
     """A browser of one page that runs in a process of its own."""
 
-    def __init__(self, folder: Path) -> None:
-        words = [sys.executable, "-m", "picklist", "open", str(folder), "--no-browser", "--now", "2026-11-25 18:00"]
+    def __init__(self, folder: Path, stage: str = "") -> None:
+        words = [sys.executable, "-c", PAGE, stage]
+        words += ["open", str(folder), "--no-browser", "--now", "2026-11-25 18:00"]
         self.process = subprocess.Popen(
             words, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"}
         )
@@ -43,7 +65,7 @@ class Browser:
         self._cookie = headers["set-cookie"].split(";")[0]
 
     def _send(self, method: str, path: str, headers: dict[str, str], body: str) -> tuple[int, dict[str, str], str]:
-        line = HTTPConnection(self._host, timeout=30)
+        line = HTTPConnection(self._host, timeout=PATIENCE)
         try:
             line.request(method, path, body, headers)
             answer = line.getresponse()
@@ -68,16 +90,10 @@ class Browser:
         assert status == 303
         return headers["location"].rsplit("/", 1)[1]
 
-    def wait_for(self, work: str, stage: str) -> None:
-        """Until the work has come to a stage."""
-        ends = time.monotonic() + PATIENCE
-        while time.monotonic() < ends:
-            told = json.loads(self.get(f"work/{work}/stage"))
-            if told["stage"].startswith(stage) or not told["running"]:
-                assert told["running"], "it was faster than this test"
-                return
-            time.sleep(0.01)
-        raise AssertionError(f"it never came to {stage}")
+    def wait_for_stage(self) -> None:
+        """Until the work has come to the stage of this page."""
+        assert self.process.stdout is not None
+        assert any("has come to" in line for line in self.process.stdout)
 
     def end(self, how: signal.Signals) -> None:
         self.process.send_signal(how)
@@ -105,18 +121,17 @@ def test_a_build_that_is_cut_off_leaves_the_former_papers_and_the_next_one_goes_
     evening: Desk, stage: str, how: signal.Signals
 ) -> None:
     papers, inputs = contents(evening.out), contents(evening.folder)
-    page = Browser(evening.folder)
+    page = Browser(evening.folder, stage)
     try:
-        page.wait_for(page.build(), stage)
+        page.build()
+        page.wait_for_stage()
     finally:
         page.end(how)
     assert contents(evening.out) == papers
     assert contents(evening.folder) == inputs
     assert revision(evening) == 1
     again = desk_of(evening.folder)
-    work = again.build(None, {})
-    assert work.done.wait(PATIENCE)
-    assert not work.refused, work.refused
+    build(again)
     assert revision(again) == 2
     plan = again.plan()
     assert plan is not None

@@ -1,9 +1,11 @@
-"""Run as a program: writers are killed at random moments, and the state file is looked at after each.
+"""Run as a program: writers are killed at random points of their work, and the state file is looked at after each.
 
 Arguments: the folder to work in, the number of kills, the seed, and ``careless`` to write
 without transactions, so that the look at the file can be seen to find faults. A writer is forked from this
-warmed-up process, so that a kill costs milliseconds. Each writer tells every plan that it
-has stored, through a pipe, once the storing has returned. Prints one line of JSON.
+warmed-up process, so that a kill costs milliseconds. Through a pipe each writer tells every statement that it
+begins, and every plan that it has stored, once the storing has returned. It is killed by what it has done and not
+by the clock, so that a slow machine kills at the same points: one writer in two dies right before a statement,
+the other is killed from outside once it has told so many, wherever it has come to by then. Prints one line of JSON.
 """
 
 from __future__ import annotations
@@ -14,11 +16,11 @@ import random
 import signal
 import sqlite3
 import sys
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 from picklist.evening.compare import compare_plans
 from picklist.evening.keep_facts import record_built
@@ -28,6 +30,7 @@ from picklist.model.plan import Plan
 from picklist.store.state import State, open_state
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
+from tests.patience import PATIENCE
 
 CARTS = 6
 
@@ -45,34 +48,61 @@ def a_plan(revision: int) -> Plan:
     return plan(*carts, revision=revision, now=EVENING + timedelta(minutes=revision))
 
 
-def store(path: Path, told: int, old: dict[int, Plan]) -> None:
-    """Store plans and built carts until killed, telling each revision once it is stored."""
+def watch(point: Callable[[], None]) -> None:
+    """Have ``point`` called before every statement of every connection that is made from now on."""
+    connect = sqlite3.connect
+
+    def watched(*words: Any, **more: Any) -> sqlite3.Connection:
+        made: sqlite3.Connection = connect(*words, **more)
+        made.set_trace_callback(lambda _statement: point())
+        return made
+
+    sqlite3.connect = watched  # type: ignore[assignment]
+
+
+def store_one(path: Path, old: dict[int, Plan]) -> int:
+    """Store the next plan and its built carts; its revision."""
+    with open_state(path) as state:
+        before = latest_revision(state, DAY)
+        new = a_plan((before or 0) + 1)
+        change = compare_plans(old.get(before or 0) or (a_plan(before) if before else None), new)
+        save_plan(state, new, json.dumps({"revision": new.revision}).encode() * 50, change)
+        facts = [
+            BuiltCart(
+                day=DAY,
+                case=f"C-{n}",
+                revision=new.revision,
+                at=new.now,
+                done=True,
+                sets=(TakenSet(tray="knee", copy=1, set_id=f"KNEE-{n:02d}"),),
+                missing=(MissingThing(thing="i1", quantity=1), MissingThing(thing="i2", quantity=1)),
+            )
+            for n in range(CARTS)
+        ]
+        record_built(state, facts, new.now)
+    return new.revision
+
+
+def store(path: Path, told: int, old: dict[int, Plan], dies_at: int | None) -> None:
+    """Store plans and built carts, telling each point and each revision, until killed; ``dies_at`` its own hand."""
+    points = 0
+
+    def point() -> None:
+        nonlocal points
+        points += 1
+        if points == dies_at:
+            os.kill(os.getpid(), signal.SIGKILL)
+        os.write(told, b"\n")
+
+    watch(point)
     while True:
-        with open_state(path) as state:
-            before = latest_revision(state, DAY)
-            new = a_plan((before or 0) + 1)
-            change = compare_plans(old.get(before or 0) or (a_plan(before) if before else None), new)
-            save_plan(state, new, json.dumps({"revision": new.revision}).encode() * 50, change)
-            facts = [
-                BuiltCart(
-                    day=DAY,
-                    case=f"C-{n}",
-                    revision=new.revision,
-                    at=new.now,
-                    done=True,
-                    sets=(TakenSet(tray="knee", copy=1, set_id=f"KNEE-{n:02d}"),),
-                    missing=(MissingThing(thing="i1", quantity=1), MissingThing(thing="i2", quantity=1)),
-                )
-                for n in range(CARTS)
-            ]
-            record_built(state, facts, new.now)
-        os.write(told, f"{new.revision}\n".encode())
+        os.write(told, f"{store_one(path, old)}\n".encode())
 
 
 def faults(path: Path, told: set[int]) -> list[str]:
     """What is wrong with the file after a kill, when these revisions were said to be stored."""
     try:
-        with closing(sqlite3.connect(path, timeout=5)) as db:
+        with closing(sqlite3.connect(path, timeout=PATIENCE)) as db:
             return list(look(db, told))
     except sqlite3.Error as error:
         return [str(error)]
@@ -104,29 +134,44 @@ def look(db: sqlite3.Connection, told: set[int]) -> Iterator[str]:
         yield "parts of reports"
 
 
-def one_kill(path: Path, wait: float, plans: dict[int, Plan]) -> list[int]:
-    """Start a writer, kill it after so many seconds; the revisions that it told."""
+def one_kill(path: Path, points: int, plans: dict[int, Plan], *, itself: bool) -> list[int]:
+    """Start a writer that is killed at so many points, or once it has told them; the revisions that it stored."""
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
         os.close(reading)
         try:
-            store(path, writing, plans)
+            store(path, writing, plans, points if itself else None)
         finally:
             os._exit(1)
     os.close(writing)
-    time.sleep(wait)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    with os.fdopen(reading) as pipe:
-        return [int(line) for line in pipe if line.endswith("\n")]
+    told = b""
+    with os.fdopen(reading, "rb", buffering=0) as pipe:
+        while (itself or told.count(b"\n") < points) and (more := pipe.read(4096)):
+            told += more
+        if not itself:
+            os.kill(child, signal.SIGKILL)
+        _, status = os.waitpid(child, 0)
+        told += pipe.readall() or b""
+    if not os.WIFSIGNALED(status):
+        raise AssertionError("a writer ended before it was killed")
+    return [int(line) for line in told.splitlines(keepends=True) if line.strip() and line.endswith(b"\n")]
 
 
-def time_of_one(path: Path, plans: dict[int, Plan]) -> float:
-    """Seconds that a writer takes on this machine, now, for one plan with its reports."""
-    begun = time.monotonic()
-    revisions = one_kill(path, 0.5, plans)
-    return (time.monotonic() - begun) / max(1, len(revisions))
+def points_of(path: Path, plans: dict[int, Plan]) -> tuple[int, int]:
+    """How many points a writer passes with a plan of a new file, and with the next one."""
+    careful, points = sqlite3.connect, 0
+
+    def point() -> None:
+        nonlocal points
+        points += 1
+
+    watch(point)
+    store_one(path, plans)
+    first = points
+    store_one(path, plans)
+    sqlite3.connect = careful
+    return first, points - first
 
 
 def main(folder: Path, kills: int, seed: int) -> None:
@@ -136,13 +181,13 @@ def main(folder: Path, kills: int, seed: int) -> None:
     found: list[str] = []
     told: set[int] = set()
     stored, inside = 0, 0
-    path = folder / "pace.picklist.sqlite"
-    pace = time_of_one(path, plans)
+    first, next_one = points_of(folder / "points.picklist.sqlite", plans)
+    path = folder
     for kill in range(kills):
         if kill % 25 == 0:
             path, told = folder / f"site{kill}.picklist.sqlite", set()
-        wait = chance.uniform(0, 0.5 if kill % 25 == 0 else 2) * pace
-        revisions = one_kill(path, wait, plans)
+        points = chance.randint(1, first if kill % 25 == 0 else 2 * next_one)
+        revisions = one_kill(path, points, plans, itself=kill % 2 == 0)
         told |= set(revisions)
         stored += len(revisions)
         inside += path.with_name(path.name + "-journal").exists()

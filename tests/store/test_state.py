@@ -54,6 +54,7 @@ from picklist.store.state_errors import (
 )
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
+from tests.patience import PATIENCE
 
 ROOT = Path(__file__).parents[2]
 
@@ -95,7 +96,7 @@ def run_writer(folder: Path, kills: int, *more: str) -> dict[str, object]:
         capture_output=True,
         text=True,
         check=True,
-        timeout=120,
+        timeout=PATIENCE,
     )
     found: dict[str, object] = json.loads(done.stdout)
     return found
@@ -130,7 +131,7 @@ from picklist.store.state_errors import RevisionTakenError
 from tests.builders import DAY
 kept = overtaken = 0
 while kept < 25:
-    with open_state(Path(sys.argv[1]), patience=30) as state:
+    with open_state(Path(sys.argv[1]), patience=600) as state:
         new = plan(knee(), revision=(latest_revision(state, DAY) or 0) + 1)
         try:
             save_plan(state, new, b"{}", compare_plans(None, new), by=sys.argv[2])
@@ -147,7 +148,7 @@ print(kept, overtaken)
         )
         for who in ("ab", "cd")
     ]
-    said = [one.communicate(timeout=100)[0].split() for one in running]
+    said = [one.communicate(timeout=PATIENCE)[0].split() for one in running]
     assert [one.returncode for one in running] == [0, 0]
     assert [words[0] for words in said] == ["25", "25"]
     with sqlite3.connect(target) as db:

@@ -14,6 +14,7 @@ from picklist.store.state import open_state, state_path
 from picklist.tasks.build import TRIES, Built, Wanted, build_day
 from picklist.tasks.crew import Told, tell_by_scans
 from picklist.tasks.errors import WrongUse
+from tests.patience import PATIENCE
 from tests.tasks.small_folder import write_folder
 
 DAY = date(2026, 11, 26)
@@ -88,7 +89,7 @@ def test_that_a_cart_told_while_the_lists_are_printed_waits_its_turn(folder: Pat
             teller.start()
 
     build(folder, 29, at_work)
-    teller.join(timeout=60)
+    teller.join(timeout=PATIENCE)
     assert [one.problems for one in told] == [()]
     with open_state(state_path(folder)) as state:
         assert built_carts(state, DAY)["M2"].done

@@ -16,6 +16,7 @@ from picklist.model.catalogue import Item
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import compare_return
 from picklist.upkeep.owners import Owner, UnknownOwner, find_owner
+from tests.patience import PATIENCE
 from tests.upkeep.clinic import DAY, KNEE_BASE, QUILL, TARN, read_clinic, write_clinic
 from tests.upkeep.office import changes_of, fill_in, new_row, returned, row_of, send, take_back, write
 
@@ -108,7 +109,9 @@ def test_that_names_with_signs_stay_texts(tmp_path: Path) -> None:
 def convert(path: Path, to: str, folder: Path) -> None:
     profile = folder / "profile"
     command = [SOFFICE or "", f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to", to]
-    done = subprocess.run([*command, "--outdir", str(folder), str(path)], capture_output=True, timeout=180, check=False)
+    done = subprocess.run(
+        [*command, "--outdir", str(folder), str(path)], capture_output=True, timeout=PATIENCE, check=False
+    )
     assert done.returncode == 0, done.stderr
     assert b"rror" not in done.stderr, done.stderr
 
