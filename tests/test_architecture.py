@@ -1,112 +1,48 @@
-"""The house keeps its shape: imports run one way, and foreign libraries stay in their rooms."""
+"""The house keeps its shape: imports run one way, and foreign libraries stay in their rooms.
+
+The rules stand in pyproject.toml, as contracts of import-linter.
+"""
 
 from __future__ import annotations
 
-import ast
 from pathlib import Path
 
-import picklist
+import pytest
+from importlinter.cli import lint_imports
 
-ROOT = Path(picklist.__file__).parent
+RULES = Path(__file__).parents[1] / "pyproject.toml"
+BROKEN = """
+[importlinter]
+root_package = picklist
+include_external_packages = True
 
-# A module may import from its own floor and from floors beneath it.
-FLOORS: tuple[tuple[str, ...], ...] = (
-    ("problems", "clock", "letters", "wording", "cautions"),
-    ("settings", "problems_report", "labels"),
-    ("model",),
-    ("tables", "resolve", "stock", "sets", "department"),
-    ("inputs", "checks", "messages"),
-    ("plan",),
-    ("store",),
-    ("evening", "upkeep", "documents"),
-    ("tasks",),
-    ("server",),
-    ("cli", "__main__"),
-)
-# Engines and readers on one floor do not know each other, except as the picture in DEVELOPERS.md says.
-APART = ("tables", "resolve", "stock", "sets", "department")
-SPOKEN_FOR = {("department", "sets")}
+[importlinter:contract:backwards]
+name = Data flows backwards
+type = layers
+layers =
+    picklist.model
+    picklist.tasks
 
-FOREIGN: dict[str, tuple[str, ...]] = {
-    "biip": ("labels",),
-    "openpyxl": ("tables", "documents", "upkeep", "evening", "store"),
-    "icalendar": ("documents",),
-    "python_calamine": ("tables",),
-    "pandas": ("tables", "documents", "evening", "upkeep"),
-    "networkx": ("sets", "department"),
-    "highspy": ("sets", "department"),
-    "numpy": ("department",),
-    "jinja2": ("documents", "server"),
-    "typst": ("documents",),
-    "pypdfium2": ("documents",),
-    "zxingcpp": ("documents",),
-    "hl7": ("messages",),
-    "starlette": ("server",),
-    "uvicorn": ("server",),
-    "typer": ("cli",),
-    "sqlite3": ("store", "evening", "upkeep"),
-}
+[importlinter:contract:paper]
+name = The terminal draws pages
+type = protected
+protected_modules = typst
+as_packages = False
+allowed_importers = picklist.cli
+"""
 
 
-def modules() -> dict[str, Path]:
-    found = {}
-    for path in ROOT.rglob("*.py"):
-        parts = path.relative_to(ROOT).with_suffix("").parts
-        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-        if name:
-            found[name] = path
-    return found
+def test_that_imports_run_one_way_and_foreign_libraries_stay_in_their_rooms(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert lint_imports(str(RULES), no_cache=True) == 0, capsys.readouterr().out
 
 
-def room(module: str) -> str:
-    first = module.split(".", maxsplit=1)[0]
-    return "cli" if first.startswith("cli") else first
-
-
-def imported(path: Path) -> set[str]:
-    names: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Import):
-            names |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            names |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
-    return names
-
-
-def floor(name: str) -> int:
-    for level, rooms in enumerate(FLOORS):
-        if name in rooms:
-            return level
-    raise AssertionError(f"{name} stands on no floor of the house; add it to FLOORS")
-
-
-def test_that_the_modules_are_found() -> None:
-    assert len(modules()) >= 15
-
-
-def test_that_imports_run_one_way() -> None:
-    wrong = []
-    for name, path in modules().items():
-        here = room(name)
-        for target in imported(path):
-            if not target.startswith("picklist."):
-                continue
-            there = room(target.removeprefix("picklist."))
-            if there not in {r for rooms in FLOORS for r in rooms}:
-                continue
-            if floor(there) > floor(here):
-                wrong.append(f"{name} imports {target} from a higher floor")
-            apart = here in APART and there in APART and here != there
-            if apart and (here, there) not in SPOKEN_FOR:
-                wrong.append(f"{name} imports {target} from the next room")
-    assert not wrong, "\n".join(wrong)
-
-
-def test_that_foreign_libraries_stay_in_their_rooms() -> None:
-    wrong = []
-    for name, path in modules().items():
-        for target in imported(path):
-            library = target.split(".")[0]
-            if library in FOREIGN and room(name) not in FOREIGN[library]:
-                wrong.append(f"{name} imports {library}")
-    assert not wrong, "\n".join(sorted(set(wrong)))
+def test_that_an_import_that_runs_back_and_a_library_out_of_its_room_are_seen(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "rules.ini").write_text(BROKEN, encoding="utf-8")
+    assert lint_imports(str(tmp_path / "rules.ini"), no_cache=True) == 1
+    said = capsys.readouterr().out
+    assert "Data flows backwards BROKEN" in said
+    assert "The terminal draws pages BROKEN" in said
