@@ -1,21 +1,33 @@
-"""What tests of several rooms share: one Chromium for the whole run."""
+"""What tests of several rooms share: one Chromium for the whole run, and every sheet typeset once."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from hypothesis import settings
 
-from tests.patience import LONG
+from picklist.documents import pages
+from picklist.documents.pages import Sheet
+from tests.patience import LONG, tries
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+
+settings.register_profile("picklist", deadline=None, max_examples=tries(100))
+settings.load_profile("picklist")
 
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
+    from playwright.sync_api import expect, sync_playwright
+
     path = next((found for name in NAMES if (found := shutil.which(name))), None)
     if path is None:
         pytest.skip("there is no Chromium on this machine")
@@ -26,3 +38,37 @@ def browser() -> Iterator[Browser]:
         running = playwright.chromium.launch(executable_path=path, args=words)
         yield running
         running.close()
+
+
+typeset = pages.typeset
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _sheets_typeset_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """The pages of a sheet that any test of this run had typeset, in whatever process, are taken as they are.
+
+    Most of a build's time goes into them, and the same sheet gives the same bytes; the tests that hold
+    this ask for ``typeset_afresh``. The key is all that goes into a page, templates and fonts among it.
+    """
+    base = tmp_path_factory.getbasetemp()
+    kept = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "typeset"
+    kept.mkdir(exist_ok=True)
+
+    def known(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
+        key = repr((pages.sheet_digest(sheet), sorted(how.items()), accessible_only))
+        place = kept / hashlib.sha256(key.encode()).hexdigest()
+        if not place.exists():
+            fresh = place.with_name(f"{place.name}.{os.getpid()}.{id(sheet)}")
+            fresh.write_bytes(typeset(sheet, how, accessible_only=accessible_only))
+            fresh.replace(place)
+        return place.read_bytes()
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pages, "typeset", known)
+        yield
+
+
+@pytest.fixture
+def typeset_afresh(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every sheet goes through the typesetter, however often it was before."""
+    monkeypatch.setattr(pages, "typeset", typeset)

@@ -74,11 +74,11 @@ def draw(sheet: Sheet, *, accessible_only: bool = False) -> bytes:
     A list whose last page would hold next to nothing is set closer where that saves the page.
     ``accessible_only`` refuses (TypstError) what PDF/UA-1 forbids, as a sign without a glyph; for tests.
     """
-    pdf = _compile(sheet, {}, accessible_only=accessible_only)
+    pdf = typeset(sheet, {}, accessible_only=accessible_only)
     if sheet.template in CLOSER:
         pages, signs = _last_page(pdf)
         if pages > 1 and signs < NEARLY_EMPTY:
-            closer = _compile(sheet, {"close": "yes"}, accessible_only=accessible_only)
+            closer = typeset(sheet, {"close": "yes"}, accessible_only=accessible_only)
             return closer if _last_page(closer)[0] < pages else pdf
     return pdf
 
@@ -89,7 +89,8 @@ def _last_page(pdf: bytes) -> tuple[int, int]:
         return len(document), document[len(document) - 1].get_textpage().count_chars()
 
 
-def _compile(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
+def typeset(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
+    """The PDF of one sheet, set as ``how`` says. Raises TypstError."""
     folder = template_folder() / "typst"
     pdf = typst.compile(
         str(folder / f"{sheet.template}.typ"),

@@ -29,6 +29,7 @@ from picklist.sets.calendar import make_calendar, minute_from
 from picklist.sets.walk import ready_after
 from tests.builders import at, case, straight_route
 from tests.department.ward import ROUTE, STATIONS, give, open_daily, ward
+from tests.patience import tries
 
 NIGHT = at("00:00")
 PLAIN = straight_route("R", ("wash", 120, 100), ("steam", 70, 60))
@@ -120,7 +121,7 @@ STAIRS = Route(
 )
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25))
 @given(
     st.integers(5, 9),
     st.integers(15, 23),

@@ -12,6 +12,7 @@ from picklist.department.forward import run_forward
 from picklist.department.run_terms import NEVER, DepartmentJob, RunOutcome
 from picklist.model.routes import Station
 from tests.department.shop import Closed, job, lateness, shop
+from tests.patience import tries
 
 # Jackson, 1955: earliest due date (numbers from memory; the optimum was checked over all 720 orders).
 JACKSON_MINUTES = (3, 2, 1, 4, 3, 2)
@@ -42,7 +43,7 @@ def test_that_one_washer_serves_six_sets_by_earliest_deadline_as_jackson_says() 
     assert best_of_all_orders(jackson_jobs()) == 1
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60))
 @given(st.lists(st.tuples(st.integers(1, 9), st.integers(1, 40)), min_size=1, max_size=6))
 def test_that_on_one_machine_no_order_beats_the_earliest_deadline(sets: list[tuple[int, int]]) -> None:
     jobs = [job(f"S{n}", ("washer", t), due=d) for n, (t, d) in enumerate(sets)]
@@ -133,7 +134,7 @@ def check(jobs: list[DepartmentJob], stations: tuple[Station, ...], run: RunOutc
     assert len(run.visits) == sum(len(one.steps) for one in jobs)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60))
 @given(
     st.lists(
         st.tuples(st.integers(0, 300), st.integers(10, 60), st.integers(10, 90), st.sampled_from(["x", "y"])),

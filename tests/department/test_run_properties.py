@@ -18,6 +18,7 @@ from picklist.model.uses import Assignment, Reuse
 from picklist.sets.calendar import make_calendar
 from tests.builders import at, case
 from tests.department.ward import STATIONS, give, open_daily, ward
+from tests.patience import tries
 
 NOW = at("06:00")
 STATES = (SetState.ON_SHELF, SetState.DIRTY, SetState.AT_STEP)
@@ -70,7 +71,7 @@ def within_hours(site: Site, run: DepartmentRun) -> None:
             assert load.begins.minute in (0, 30)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40))
 @given(days(), st.sampled_from(sorted(RULES)))
 def test_that_the_run_keeps_to_hours_starts_and_machines(
     day: tuple[Site, list[Assignment], list[Reuse]], rule: str
@@ -96,7 +97,7 @@ def test_that_the_run_keeps_to_hours_starts_and_machines(
         assert conflict.minutes > 0
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25))
 @given(days())
 def test_that_with_machines_for_all_and_no_holding_nobody_waits_for_another_set(
     day: tuple[Site, list[Assignment], list[Reuse]],

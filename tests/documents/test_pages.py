@@ -31,6 +31,7 @@ from picklist.settings import Paper, Settings
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import all_views
+from tests.patience import tries
 
 TEMPLATES = {"pick-list-stopped": "pick-list", "pick-list-waiting": "pick-list", "pick-list-changed": "pick-list"}
 A4, LETTER = (595, 842), (612, 792)
@@ -232,7 +233,7 @@ def text_sizes(page: Any) -> set[float]:
     return sizes
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25))
 @given(st.text(max_size=40), st.text(st.characters(min_codepoint=0x20, max_codepoint=0x2FFF), max_size=60))
 def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
     """The typesetter refuses a sign without a glyph here, so that none can vanish from a page."""
@@ -311,6 +312,7 @@ def test_that_a_list_is_set_closer_rather_than_print_a_page_of_next_to_nothing(m
     assert 0 < saved < len(lines) / 2
 
 
+@pytest.mark.usefixtures("typeset_afresh")
 def test_that_a_list_is_the_same_however_many_are_drawn_at_once() -> None:
     plan = rich_plan()
     sheets = [sheet_of("pick-list", all_views(plan)[name], plan) for name in sorted(TEMPLATES)] * 3

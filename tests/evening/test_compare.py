@@ -35,6 +35,7 @@ from picklist.model.sets import InstrumentSet, SetState
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, comes, give_back, pick, plan, sundry, tray_line
+from tests.patience import tries
 
 LATER = EVENING + timedelta(minutes=95)
 KNEE_1 = InstrumentSet(id="KNEE-01", tray="knee", place="S-01-03")
@@ -429,7 +430,7 @@ DAYS = st.lists(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=tries(60))
 @given(DAYS, DAYS, st.sets(st.integers(0, 3), max_size=3))
 def test_that_over_a_whole_plan_each_cart_ends_as_the_new_plan_wants(
     before: list[dict[str, int]], after: list[dict[str, int]], cancelled: set[int]

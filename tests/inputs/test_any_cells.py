@@ -17,6 +17,7 @@ from picklist.problems_report import write_report
 from picklist.tables.schema import BY_NAME, TABLES
 from tests.inputs.folders import NOW, Rows, sound_rows, write_site
 from tests.inputs.whole import gaps
+from tests.patience import tries
 
 LIKELY = [
     "",
@@ -92,7 +93,7 @@ def write(folder: Path, rows: Rows) -> None:
     write_site(folder, take, as_csv=frozenset(BY_NAME))
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=tries(60), suppress_health_check=[HealthCheck.too_slow])
 @given(rows=spoiled())
 def test_that_any_cells_are_read_or_reported(rows: Rows) -> None:
     with TemporaryDirectory() as folder:

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from picklist.messages.events import Event
 from picklist.messages.history import Kept, outdated
 from tests.messages.words import ARRIVED, SETTINGS, code, event, kinds, only_row, schedule, siu
+from tests.patience import tries
 
 WEEK = datetime(2026, 11, 23, 6, 0)  # noqa: DTZ001 (a wall time)
 
@@ -128,7 +129,7 @@ def a_life(draw: random.Random, number: int) -> list[Event]:
     return found
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25))
 @given(st.integers(0, 10_000), st.randoms(use_true_random=False))
 def test_that_any_order_of_a_few_cases_gives_one_schedule(seed: int, draw: random.Random) -> None:
     events = [one for number in range(3) for one in a_life(random.Random(seed + number), number)]

@@ -7,11 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.messages.mllp import LARGEST, Frames, TooLargeError, frame
+from tests.patience import tries
 
 CONTENT = st.text(alphabet="MSH|^\r\nä 1", max_size=40)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(50))
 @given(st.lists(CONTENT, max_size=5), st.data())
 def test_that_however_a_stream_is_cut_the_same_messages_come_out(messages: list[str], data: st.DataObject) -> None:
     stream = b"".join(frame(one) for one in messages)

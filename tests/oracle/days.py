@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 from openpyxl import load_workbook
+from typer.testing import CliRunner
 
 from benchmarks.scenario import make_site, write_site
 from benchmarks.scenario.sizes import BIG_DAY, NOW, TOMORROW
+from picklist.cli.app import app
 from picklist.documents.plan_json import plan_from_json
 from picklist.plan import PlanRequest, make_plan
 from picklist.tasks.folder import load_folder
@@ -110,15 +109,8 @@ def _copy(source: Path, target: Path) -> Path:
 def _say(*words: str | Path) -> list[str]:
     """What a command prints, without its progress, paths as ``...``."""
     where = {str(Path(word).parent) for word in words if isinstance(word, Path)}
-    run = subprocess.run(
-        [sys.executable, "-m", "picklist", *map(str, words)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        check=False,
-        env=os.environ | {"COLUMNS": "200"},
-    )
+    run = CliRunner().invoke(app, list(map(str, words)), env={"COLUMNS": "200"})
     lines = [line for line in (run.stdout + run.stderr).splitlines() if not line.endswith(" ...")]
     for place in sorted(where, key=len, reverse=True):
         lines = [line.replace(place, "...") for line in lines]
-    return [*lines, f"exit code {run.returncode}"]
+    return [*lines, f"exit code {run.exit_code}"]

@@ -22,6 +22,7 @@ from picklist.model.site import Site
 from picklist.plan import PlanRequest, make_plan
 from tests.builders import DAY
 from tests.inputs.folders import NOW, Rows, write_site
+from tests.patience import tries
 
 # Lines of a card, and items that could both be meant, count in the order in which they stand in the sheet.
 OF_THE_DAY = ("cases", "procedures", "packs", "lots", "staff", "rooms", "past_cases")
@@ -76,7 +77,7 @@ def busy(rows: Rows) -> None:
 
 def test_a_build_writes_the_same_bytes_whatever_the_hashes_of_the_run(tmp_path: Path) -> None:
     written = []
-    for seed in ("0", "1", "4242"):
+    for seed in ("0", "1", "4242")[: tries(3, 2)]:
         site, out = tmp_path / seed / "site", tmp_path / seed / "evening"
         site.parent.mkdir()
         site.mkdir()

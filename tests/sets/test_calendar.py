@@ -13,6 +13,7 @@ from picklist.model.routes import Departure, Holiday, Station, WorkPeriod
 from picklist.model.site import Site
 from picklist.sets.calendar import Calendar, instant_of, make_calendar, minute_from, minute_until
 from picklist.settings import Settings
+from tests.patience import tries
 
 CHICAGO = "America/Chicago"
 AUTUMN, SPRING = date(2026, 11, 1), date(2027, 3, 14)  # both are Sundays
@@ -227,7 +228,7 @@ def works(clock: SiteClock, periods: list[WorkPeriod], closed: date, minute: int
     st.booleans(),
     st.integers(-600, 900),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60))
 def test_turns_agree_with_a_reckoning_minute_by_minute(
     place: tuple[str, date], rows: list[tuple[int, time, time]], minutes: int, every: int, past: bool, offset: int
 ) -> None:

@@ -17,6 +17,7 @@ from picklist.sets.timed_route import TimedRoute
 from picklist.sets.turnaround import Turnaround
 from picklist.sets.walk import remaining
 from tests.builders import at, copies, tray, utc_settings
+from tests.patience import tries
 
 OPENINGS = st.integers(0, 23).map(lambda hour: at(f"{hour:02d}:00").time())
 STATIONS = {
@@ -97,7 +98,7 @@ def reuse_of(site: Site, giver: Use, waiter: Use) -> Reuse | None:
 
 
 @given(chains(), hours(), st.integers(0, 1400), st.integers(30, 300), st.integers(0, 2000))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(200))
 def test_a_giver_may_overrun_by_its_break_even_and_not_a_minute_more(
     steps: tuple[Step, ...], periods: tuple[WorkPeriod, ...], start: int, minutes: int, gap: int
 ) -> None:
@@ -119,7 +120,7 @@ def test_a_giver_may_overrun_by_its_break_even_and_not_a_minute_more(
 
 
 @given(chains(), hours(), st.integers(0, 1400), st.integers(0, 2000))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(200))
 def test_deadlines_stand_in_order_and_the_last_resort_is_never_sooner(
     steps: tuple[Step, ...], periods: tuple[WorkPeriod, ...], start: int, gap: int
 ) -> None:
@@ -138,7 +139,7 @@ def test_deadlines_stand_in_order_and_the_last_resort_is_never_sooner(
 
 
 @given(chains(), hours(), st.integers(0, 1400), st.data())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(200))
 def test_a_set_looked_at_half_way_is_ready_when_it_was_said_to_be(
     steps: tuple[Step, ...], periods: tuple[WorkPeriod, ...], start: int, data: st.DataObject
 ) -> None:

@@ -14,6 +14,7 @@ from picklist.model.uses import Pace
 from picklist.sets.calendar import make_calendar
 from picklist.sets.timed_route import TimedRoute
 from picklist.settings import Settings
+from tests.patience import tries
 
 # Each zone with days around a change of its clock (one zone changes by half an hour).
 CHANGES = [
@@ -85,7 +86,7 @@ MOMENTS = st.one_of(INSTANTS, st.floats(-4000, 4000)).map(lambda minutes: timede
 
 
 @given(sites(), networks(), st.sampled_from(Pace), st.lists(MOMENTS, min_size=2, max_size=4), MOMENTS)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=tries(400))
 def test_released_in_time_exactly_when_ready_in_time(
     place: tuple[Site, datetime], steps: tuple[Step, ...], pace: Pace, offsets: list[timedelta], later: timedelta
 ) -> None:
@@ -103,7 +104,7 @@ def test_released_in_time_exactly_when_ready_in_time(
 
 
 @given(sites(), networks(), st.sampled_from(Pace), INSTANTS, st.integers(0, 2000))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(200))
 def test_later_is_never_sooner_in_either_direction(
     place: tuple[Site, datetime], steps: tuple[Step, ...], pace: Pace, offset: int, later: int
 ) -> None:
@@ -117,7 +118,7 @@ def test_later_is_never_sooner_in_either_direction(
 
 
 @given(sites(), networks(), INSTANTS)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tries(200))
 def test_the_latest_release_is_itself_in_time_and_a_minute_more_is_not(
     place: tuple[Site, datetime], steps: tuple[Step, ...], offset: int
 ) -> None:
@@ -134,7 +135,7 @@ def test_the_latest_release_is_itself_in_time_and_a_minute_more_is_not(
 
 
 @given(sites(), networks(), INSTANTS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150))
 def test_each_step_waits_for_all_that_it_stands_after(
     place: tuple[Site, datetime], steps: tuple[Step, ...], offset: int
 ) -> None:

@@ -16,6 +16,7 @@ from picklist.model.expiry import Expiry
 from picklist.model.needs import Need
 from picklist.model.schedule import Case
 from picklist.stock import StockResult
+from tests.patience import tries
 from tests.stock.shelves import days_on, give, lot, on, want
 
 DAYS = 3
@@ -133,7 +134,7 @@ def served(shop: Shop, result: StockResult) -> dict[tuple[str, str], int]:
     return found
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150))
 @given(shops())
 def test_that_no_other_giving_serves_more(shop: Shop) -> None:
     assert served(shop, shop.give()) == served_by_program(shop)

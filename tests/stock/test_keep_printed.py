@@ -16,6 +16,7 @@ from picklist.model.needs import Need
 from picklist.model.schedule import Case
 from picklist.model.supply import Pick
 from picklist.stock import StockResult, give_stock
+from tests.patience import tries
 from tests.stock.shelves import days_on, lot, needs_of, on, picked, site_with, want
 
 THINGS = ("suture", "sponge")
@@ -143,7 +144,7 @@ def by_case(result: StockResult) -> Counter[tuple[str, str, str]]:
     return +count
 
 
-@settings(max_examples=300)
+@settings(max_examples=tries(300))
 @given(evenings())
 def test_that_the_stock_is_none_the_worse_for_what_is_printed(
     evening: tuple[list[Lot], list[Case], list[Need], list[Need]],

@@ -54,7 +54,7 @@ from picklist.store.state_errors import (
 )
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
-from tests.patience import PATIENCE
+from tests.patience import PATIENCE, tries
 
 ROOT = Path(__file__).parents[2]
 
@@ -104,12 +104,13 @@ def run_writer(folder: Path, kills: int, *more: str) -> dict[str, object]:
 
 @pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="a writer is forked from a warm process")
-def test_that_nothing_told_as_stored_is_lost_in_three_hundred_kills(tmp_path: Path) -> None:
-    found = run_writer(tmp_path, 300)
+def test_that_nothing_told_as_stored_is_lost_however_often_writers_are_killed(tmp_path: Path) -> None:
+    kills = tries(300, 100)
+    found = run_writer(tmp_path, kills)
     assert found["faults"] == []
-    assert found["kills"] == 300
-    assert int(str(found["stored"])) >= 50, "the writers must get something done between kills"
-    assert int(str(found["inside"])) >= 30, "some kills must fall inside a transaction"
+    assert found["kills"] == kills
+    assert int(str(found["stored"])) >= kills // 6, "the writers must get something done between kills"
+    assert int(str(found["inside"])) >= kills // 10, "some kills must fall inside a transaction"
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="a writer is forked from a warm process")

@@ -20,6 +20,7 @@ from openpyxl.worksheet.table import Table
 from picklist.tables.csv_edit import edit_csv
 from picklist.tables.sheet_edit import edit_sheet
 from picklist.tables.workbooks import read_sheets
+from tests.patience import tries
 
 Cells = dict[tuple[int, int], str | int | date | None]
 TEXTS = st.text("ab <>&'\"=é漢\n", min_size=1, max_size=12)
@@ -83,7 +84,7 @@ DIALECTS = {
 
 
 @pytest.mark.parametrize("dialect", ["plain", "with a prefix", "with spaces in tags"])
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(25))
 @given(edits=EDITS)
 def test_that_only_the_written_cells_differ(dialect: str, edits: Cells) -> None:
     before = DIALECTS[dialect]

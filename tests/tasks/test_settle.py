@@ -22,6 +22,7 @@ from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.folder import load_folder
+from tests.patience import THOROUGH, tries
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import lay_lists
 
@@ -294,7 +295,7 @@ class Shelves:
         return {one: "dirty" if one in dirty else "on shelf" for one in CASES.values()}
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40))
 @given(st.lists(EVENTS, min_size=1, max_size=12))
 def test_that_any_order_of_forms_runs_and_kills_ends_with_the_same_shelves(
     laid: Path, tmp_path_factory: pytest.TempPathFactory, events: list[tuple[object, ...]]
@@ -341,6 +342,7 @@ from picklist.store.state import state_path
 from picklist.tables import files
 from picklist.tasks.folder import load_folder
 from tests.tasks.test_settle import AFTER, copy_of, drapes, settle, states
+from tests.patience import THOROUGH, tries
 
 laid, place = Path(sys.argv[1]), Path(sys.argv[2])
 watched = {apply.__file__, keep_counted.__file__, files.__file__}
@@ -357,7 +359,7 @@ def die_before(line):
         return trace
     sys.settrace(trace)
 
-for line in range(1, 10_000, 3):
+for line in range(1, 10_000, int(sys.argv[3])):
     folder = copy_of(laid, place / str(line))
     child = os.fork()
     if child == 0:
@@ -380,7 +382,7 @@ def test_that_after_a_kill_before_any_line_both_files_are_new_or_both_former(sit
     told(site, "M1", 3)
     (tmp_path / "runs").mkdir()
     run = subprocess.run(
-        [sys.executable, "-c", KILLER, str(site), str(tmp_path / "runs")],
+        [sys.executable, "-c", KILLER, str(site), str(tmp_path / "runs"), "1" if THOROUGH else "9"],
         capture_output=True,
         text=True,
         check=True,

@@ -28,6 +28,7 @@ from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Proposal, approve_proposal
 from picklist.upkeep.slots import Want
 from picklist.upkeep.three_way import Outcome, compare_wants
+from tests.patience import tries
 from tests.upkeep.clinic import ITEM, KNEE_BASE, QUILL, TARN, item, read_clinic, write_clinic
 
 OWNERS = (QUILL, TARN, KNEE_BASE)
@@ -258,6 +259,4 @@ def _write_records(path: Path, header: list[str], rows: list[list[str]]) -> None
 
 
 TestOffices = Offices.TestCase
-TestOffices.settings = settings(
-    max_examples=10, stateful_step_count=14, deadline=None, suppress_health_check=list(HealthCheck)
-)
+TestOffices.settings = settings(max_examples=tries(10), stateful_step_count=14, suppress_health_check=list(HealthCheck))

@@ -22,6 +22,7 @@ from picklist.upkeep.card_rows import open_book, read_card
 from picklist.upkeep.change_log import read_history
 from picklist.upkeep.proposals import CardChange
 from picklist.upkeep.slots import Slot, Want
+from tests.patience import tries
 from tests.upkeep.clinic import (
     CARDS,
     DAY,
@@ -282,6 +283,4 @@ class Undoing(RuleBasedStateMachine):
 
 
 TestUndoing = Undoing.TestCase
-TestUndoing.settings = settings(
-    max_examples=20, stateful_step_count=10, deadline=None, suppress_health_check=list(HealthCheck)
-)
+TestUndoing.settings = settings(max_examples=tries(20), stateful_step_count=10, suppress_health_check=list(HealthCheck))
