@@ -13,7 +13,7 @@ from picklist.tables.nearest import Candidates, plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Named:
+class _BuildingCell:
     """A cell that names a building."""
 
     building: str
@@ -23,10 +23,10 @@ class _Named:
 
 def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
     """Buildings spelled in two ways, ways from or to a building of which nothing else is known, and ways to itself."""
-    rooms = [_Named(building=one.building, column="building", where=one.where) for one in site.rooms.values()]
-    places = [_Named(building=one.building, column="building", where=one.where) for one in site.places.values()]
+    rooms = [_BuildingCell(building=one.building, column="building", where=one.where) for one in site.rooms.values()]
+    places = [_BuildingCell(building=one.building, column="building", where=one.where) for one in site.places.values()]
     ways = [
-        _Named(building=name, column=f"{end} building", where=one.where)
+        _BuildingCell(building=name, column=f"{end} building", where=one.where)
         for one in site.transfers
         for end, name in (("from", one.from_building), ("to", one.to_building))
     ]
@@ -37,7 +37,7 @@ def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
         if one.from_building == one.to_building:
             message = f"this way leads from {one.from_building} to itself"
             yield _problem(
-                "way to itself", _Named(building=one.to_building, column="to building", where=one.where), message
+                "way to itself", _BuildingCell(building=one.to_building, column="to building", where=one.where), message
             )
 
 
@@ -52,13 +52,13 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
     nearest = Candidates(sorted(homes))
     for room in site.rooms.values():
         if homes and room.building and room.building not in reached and plain(room.building) not in spelled:
-            named = _Named(building=room.building, column="building", where=room.where)
+            named = _BuildingCell(building=room.building, column="building", where=room.where)
             message = f"no place is in {room.building} and no way in Transfers leads there, so no set reaches {room.id}"
             found = nearest.nearest(room.building)
             yield _problem("building out of reach", named, message, "a building that has places, or a way there", found)
 
 
-def _not_said(rooms: list[_Named], places: list[_Named]) -> Iterator[Problem]:
+def _not_said(rooms: list[_BuildingCell], places: list[_BuildingCell]) -> Iterator[Problem]:
     """One of the two tables names buildings and the other, which has rows, names none: no way is counted then."""
     for silent, other, what in ((rooms, places, "room"), (places, rooms, "place")):
         if silent and any(one.building for one in other) and not any(one.building for one in silent):
@@ -66,7 +66,7 @@ def _not_said(rooms: list[_Named], places: list[_Named]) -> Iterator[Problem]:
             yield _problem("building not said", silent[0], message, f"the building of each {what}")
 
 
-def _spelled_in_two_ways(named: list[_Named]) -> Iterator[Problem]:
+def _spelled_in_two_ways(named: list[_BuildingCell]) -> Iterator[Problem]:
     """Names that differ in case, spaces or points only; the one written most often is taken as right."""
     counts = Counter(one.building for one in named if one.building)
     usual: dict[str, str] = {}
@@ -79,7 +79,7 @@ def _spelled_in_two_ways(named: list[_Named]) -> Iterator[Problem]:
             yield _problem("building in two spellings", one, message, "one spelling everywhere", (right,))
 
 
-def _leading_nowhere(ways: list[_Named], others: list[_Named]) -> Iterator[Problem]:
+def _leading_nowhere(ways: list[_BuildingCell], others: list[_BuildingCell]) -> Iterator[Problem]:
     known = sorted({one.building for one in others if one.building})
     spelled, nearest = {plain(name) for name in known}, Candidates(known)
     for way in ways:
@@ -90,7 +90,7 @@ def _leading_nowhere(ways: list[_Named], others: list[_Named]) -> Iterator[Probl
 
 
 def _problem(
-    kind: str, named: _Named, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
+    kind: str, named: _BuildingCell, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
 ) -> Problem:
     return Problem(
         kind=kind,

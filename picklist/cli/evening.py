@@ -13,7 +13,7 @@ from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
 
 if TYPE_CHECKING:
-    from picklist.tasks.crew import Told
+    from picklist.tasks.crew import ReportResult
 
 Day = Annotated[str | None, typer.Option(help="Day of the carts, as 2026-11-26; default: the next one.")]
 
@@ -152,7 +152,7 @@ def records(
         typer.echo(f"{one.file} was changed since it was written; your version is kept as {one.to}")
 
 
-def _say_told(told: Told, *, said: bool = False) -> None:
+def _say_told(told: ReportResult, *, said: bool = False) -> None:
     """The carts and what is wrong; ``said``: each line was answered when it came."""
     from picklist.evening.cart_state import cart_state
 

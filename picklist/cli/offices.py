@@ -12,7 +12,7 @@ from picklist.cli.words import parse_day, parse_needed_day, parse_now, say_probl
 
 if TYPE_CHECKING:
     from picklist.tasks.folder import Loaded
-    from picklist.upkeep import Applied
+    from picklist.upkeep import ApprovalResult
 
 cards_app = typer.Typer(
     help="Preference cards: send to offices, take back, approve, reject, undo, clean up.",
@@ -237,7 +237,7 @@ def _numbers(lines: str | None) -> tuple[int, ...] | None:
         raise WrongUse(f'--lines "{lines}" is not numbers such as 1,3,4') from None
 
 
-def _say_applied(applied: Applied, loaded: Loaded) -> None:
+def _say_applied(applied: ApprovalResult, loaded: Loaded) -> None:
     from picklist.problems import must_be_mended
     from picklist.upkeep import describe_entry
 

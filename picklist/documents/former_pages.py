@@ -19,7 +19,7 @@ CHANGES = "changes"  # the folder of all sheets of changes of a day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Paper:
+class KnownSheet:
     """A sheet, and how its pages may be known again; ``case`` and ``revision`` of a pick list."""
 
     sheet: Sheet
@@ -28,12 +28,12 @@ class Paper:
     digest: str = ""
 
 
-def paper_of(sheet: Sheet, case: str = "", revision: int = 0) -> Paper:
+def paper_of(sheet: Sheet, case: str = "", revision: int = 0) -> KnownSheet:
     """A sheet with the digest of all that decides how its pages come out."""
-    return Paper(sheet=sheet, case=case, revision=revision, digest=sheet_digest(sheet))
+    return KnownSheet(sheet=sheet, case=case, revision=revision, digest=sheet_digest(sheet))
 
 
-def ledger_text(papers: list[Paper]) -> str:
+def ledger_text(papers: list[KnownSheet]) -> str:
     """What the next run must know of these pages."""
     return json.dumps({paper.sheet.file: [paper.digest, paper.case, paper.revision] for paper in papers})
 
@@ -57,7 +57,7 @@ class FormerPages:
         self._target = target
         self._ledger = read_ledger(target)
 
-    def pages(self, paper: Paper, revision: int) -> bytes | None:
+    def pages(self, paper: KnownSheet, revision: int) -> bytes | None:
         """The former PDF of a paper, if it is the same or a list of the same earlier revision."""
         for file, (digest, case, of_revision) in self._ledger.items():
             same = digest == paper.digest

@@ -16,14 +16,14 @@ from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.put_back import PutBackCart
 from picklist.documents.views.shortages import ShortagesView
-from picklist.documents.views.stamp import Stamp
+from picklist.documents.views.stamp import PageFoot
 from picklist.documents.views.words import NONE
 from picklist.documents.views.worklist import Moment, WorklistView
-from picklist.documents.workbook import Table
+from picklist.documents.workbook import SheetTable
 
 
-def _table(name: str, title: str, stamp: Stamp, heads: str, rows: Iterator[Sequence[str]]) -> Table:
-    return Table(
+def _table(name: str, title: str, stamp: PageFoot, heads: str, rows: Iterator[Sequence[str]]) -> SheetTable:
+    return SheetTable(
         name=name,
         title=f"{title} · {stamp.revision}, {stamp.printed}, {stamp.replaces}",
         heads=tuple(heads.split("|")),
@@ -31,12 +31,12 @@ def _table(name: str, title: str, stamp: Stamp, heads: str, rows: Iterator[Seque
     )
 
 
-def cautions_table(stamp: Stamp) -> Table:
+def cautions_table(stamp: PageFoot) -> SheetTable:
     """What no list proves, and who decides."""
     return _table(CAUTIONS_SHEET, CAUTIONS_SHEET, stamp, "Read this first", iter((caution,) for caution in CAUTIONS))
 
 
-def evening_table(view: EveningView) -> Table:
+def evening_table(view: EveningView) -> SheetTable:
     """The carts in order of completion."""
     heads = "Complete by|Room|Start|Case|Surgeon|Procedure|Side|Holds|Alerts|Marks|Revision"
     rows = (
@@ -49,7 +49,7 @@ def evening_table(view: EveningView) -> Table:
     return _table("Evening", view.title, view.stamp, heads, iter(rows))
 
 
-def pick_list_table(views: Sequence[PickListView], stamp: Stamp) -> Table:
+def pick_list_table(views: Sequence[PickListView], stamp: PageFoot) -> SheetTable:
     """All lines of all carts; the part tells trays, packs, sundries and the rest apart."""
     heads = "Case|Room|Start|Part|Place|Thing|Id|Set or lot|Expiry|Open|Hold|For|Remark"
     rows = ((view.case, view.room, view.start, *line) for view in views for line in _lines(view))
@@ -86,14 +86,14 @@ def _goods(part: str, row: GoodsRow, person: str, remark: str = "") -> tuple[str
     return (part, row.place, row.name, row.item, row.lot, row.expiry, row.open, row.hold, person, notes)
 
 
-def labels_table(view: LabelsView) -> Table:
+def labels_table(view: LabelsView) -> SheetTable:
     """What stands on each label and in its bar code."""
     heads = "Case|Room|Start|Complete by|Side|Alerts|Bar code"
     rows = ((one.case, one.room, one.start, one.complete_by, one.side, one.alerts, one.code) for one in view.labels)
     return _table("Labels", view.title, view.stamp, heads, iter(rows))
 
 
-def bulk_table(view: BulkView) -> Table:
+def bulk_table(view: BulkView) -> SheetTable:
     """What to take from each place for all carts."""
     heads = "Area|Place|Item|Id|Lot|Expiry|Total|Open|Hold|To carts|Remark"
     rows = (
@@ -107,7 +107,7 @@ def bulk_table(view: BulkView) -> Table:
     return _table("Bulk", view.title, view.stamp, heads, iter(rows))
 
 
-def department_table(view: DepartmentView) -> Table:
+def department_table(view: DepartmentView) -> SheetTable:
     """Every act at every station in order of deadline."""
     heads = "Station|Latest|What|Set|Tray|From|For|Last resort|Past"
     rows = (
@@ -130,7 +130,7 @@ def department_table(view: DepartmentView) -> Table:
     return _table("Department", view.title, view.stamp, heads, iter(rows))
 
 
-def worklist_table(view: WorklistView) -> Table:
+def worklist_table(view: WorklistView) -> SheetTable:
     """The loads of each station in the order to start them."""
     heads = "Station|State|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due|Rush"
     rows = (
@@ -152,7 +152,7 @@ def _in_full(one: Moment, day: str) -> str:
     return one.time if one.time == NONE else f"{one.day or day} {one.time}"
 
 
-def ready_table(view: DepartmentView) -> Table:
+def ready_table(view: DepartmentView) -> SheetTable:
     """When each set is ready with the whole load."""
     heads = "Set|Tray|From|For|Received|Ready|In today's queue|Due|Late|Waited"
     rows = (
@@ -165,7 +165,7 @@ def ready_table(view: DepartmentView) -> Table:
     return _table("Sets ready", "When each set is ready", view.stamp, heads, iter(rows))
 
 
-def conflicts_table(view: ConflictsView) -> Table:
+def conflicts_table(view: ConflictsView) -> SheetTable:
     """Every conflict with proof, decision and remedies."""
     heads = "Cases|No.|Kind|Amount|Decide by|What|Proof|Facts|Remedies|What is missing"
     rows = (
@@ -181,7 +181,7 @@ def conflicts_table(view: ConflictsView) -> Table:
     return _table("Conflicts", view.title, view.stamp, heads, iter(rows))
 
 
-def shortages_table(view: ShortagesView) -> Table:
+def shortages_table(view: ShortagesView) -> SheetTable:
     """Every short item with the cases that lack it."""
     heads = "Item|Id|Wanted|There|Kept back|Expired|Cart by|Case|Missing|May stand in"
     rows = (
@@ -195,7 +195,7 @@ def shortages_table(view: ShortagesView) -> Table:
     return _table("Shortages", view.title, view.stamp, heads, iter(rows))
 
 
-def changes_table(view: ChangesView) -> Table:
+def changes_table(view: ChangesView) -> SheetTable:
     """Every act on every cart that changes, and what its list says otherwise."""
     heads = "Case|Room|Start|What becomes of it|Built|Act|Thing|Id|Set or lot|Expiry|Open|Hold|Place|Other cart|Remark"
     rows = [row for one in (*view.carts, *view.lists) for row in _change_rows(one)]

@@ -29,7 +29,7 @@ LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a day nev
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class SheetTable:
     """One sheet: its name, what stands over it, its heads, and rows of finished strings.
 
     The heads tell which columns hold counts, days and moments.
@@ -41,7 +41,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def workbook_bytes(tables: Iterable[Table], made: datetime, day: date) -> bytes:
+def workbook_bytes(tables: Iterable[SheetTable], made: datetime, day: date) -> bytes:
     """The workbook as a file; the same tables give the same bytes. ``day`` is that of times that name none.
 
     Every text is written as text, so that none can run as a formula, whatever it begins with.
@@ -57,7 +57,7 @@ def workbook_bytes(tables: Iterable[Table], made: datetime, day: date) -> bytes:
     return settled_bytes(book, made)
 
 
-def _fill(sheet: Worksheet, table: Table, day: date) -> None:
+def _fill(sheet: Worksheet, table: SheetTable, day: date) -> None:
     _write(sheet, 1, 1, table.title).font = Font(bold=True, size=14)
     for column, head in enumerate(table.heads, start=1):
         style_head(_write(sheet, 2, column, head))
@@ -83,7 +83,7 @@ def _write(sheet: Worksheet, row: int, column: int, text: str) -> Cell:
     return cell
 
 
-def _lay_out(sheet: Worksheet, table: Table) -> None:
+def _lay_out(sheet: Worksheet, table: SheetTable) -> None:
     sheet.freeze_panes = "A3"
     last = get_column_letter(len(table.heads))
     sheet.auto_filter.ref = f"A2:{last}{max(len(table.rows) + 2, 2)}"

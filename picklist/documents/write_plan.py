@@ -15,7 +15,7 @@ from picklist.documents.board import board_html
 from picklist.documents.former_pages import (
     LEDGER,
     FormerPages,
-    Paper,
+    KnownSheet,
     changes_file,
     earlier_changes,
     free_name,
@@ -37,7 +37,7 @@ from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
-from picklist.documents.workbook import Table, workbook_bytes
+from picklist.documents.workbook import SheetTable, workbook_bytes
 from picklist.documents.write import Keep, PutAside, write_folder
 from picklist.evening.cart_state import NO_REPORTS
 from picklist.evening.changes import PlanChange
@@ -47,7 +47,7 @@ Progress = Callable[[str, int, int], None]  # what was done, how many are done, 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class PrintResult:
     """What was written: the folder, its files, which pick lists were drawn anew, and signs that were replaced."""
 
     folder: Path
@@ -80,7 +80,7 @@ class PrintOrder:
 AS_IT_IS = PrintOrder()
 
 
-def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress: Progress | None = None) -> Written:
+def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress: Progress | None = None) -> PrintResult:
     """Print a plan: all documents into ``target``, whole or not at all.
 
     Pages of an earlier run whose data did not change are kept. ``progress`` is told each finished
@@ -95,7 +95,7 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
 
     aside = write_folder(target, make, keep=order.keep, owner=order.owner)
     files = sorted(p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file() and p.name[0] != ".")
-    return Written(
+    return PrintResult(
         folder=target,
         files=tuple(files),
         drawn=tuple(work.drawn),
@@ -178,7 +178,7 @@ class _Work:
             self.own_html = None
             return pick_list_html(view)
 
-    def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[Paper]:
+    def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[KnownSheet]:
         papers, taken = [], set[str]()
         for cart, view in zip(carts, views, strict=True):
             printing = self.printing(cart.case.number)
@@ -188,7 +188,7 @@ class _Work:
             papers.append(paper_of(sheet, cart.case.number, printing.revision))
         return papers
 
-    def _day_sheets(self) -> list[Paper]:
+    def _day_sheets(self) -> list[KnownSheet]:
         views: dict[str, Any] = {
             "evening": evening(self.found, self.printing, self.reports),
             "labels": labels(self.found, self.printing),
@@ -212,7 +212,7 @@ class _Work:
             label["bars"] = label_bars(label["code"], label["gs1"])
         return Sheet(file=file, template=template, data=data, made=made)
 
-    def _pages(self, papers: list[Paper]) -> dict[str, bytes]:
+    def _pages(self, papers: list[KnownSheet]) -> dict[str, bytes]:
         """The PDF of each paper: the former one where it still holds, else drawn."""
         pdfs: dict[str, bytes] = {}
         for paper in papers:
@@ -231,7 +231,7 @@ class _Work:
 
         return pdfs | dict(zip((sheet.file for sheet in fresh), draw_all(fresh, tell), strict=True))
 
-    def _tables(self, views: list[PickListView]) -> list[Table]:
+    def _tables(self, views: list[PickListView]) -> list[SheetTable]:
         department = department_sheet(self.found)
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [

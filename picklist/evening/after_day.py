@@ -7,14 +7,14 @@ from datetime import datetime, timedelta
 from picklist.evening.after_lots import lot_changes
 from picklist.evening.after_sets import set_changes
 from picklist.evening.content import Content, as_built, true_facts
-from picklist.evening.counted import Counted
+from picklist.evening.counted import CountedBefore
 from picklist.evening.table_changes import DayChanges, DayFacts, RowChange
 from picklist.model.cards import ThingKind
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 
 
-def after_day(site: Site, plan: Plan, facts: DayFacts, counted: Counted, now: datetime) -> DayChanges:
+def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, now: datetime) -> DayChanges:
     """The rows of Lots and Sets as they shall be after the day's operations.
 
     A lot loses what stood on built carts and did not come back unopened; a count that the crew
@@ -49,7 +49,7 @@ def _carts(facts: DayFacts) -> dict[str, Content]:
     }
 
 
-def _counted_before(told: set[str], counted: Counted, rows: tuple[RowChange, ...]) -> tuple[str, ...]:
+def _counted_before(told: set[str], counted: CountedBefore, rows: tuple[RowChange, ...]) -> tuple[str, ...]:
     """Told cases of which something was counted before and nothing is new."""
     known = {one.cart for one in counted.items} | {one.cart for one in counted.sets}
     new = {one.cart for row in rows for one in row.counts.items} | {one.cart for row in rows for one in row.counts.sets}

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from picklist.evening.content import Content, Part, Piece
-from picklist.evening.counted import Body, Counted, CountedItem, CountedShelf, LotRow, RowCounts, newest_count
+from picklist.evening.content import CartThing, Content, Handling
+from picklist.evening.counted import Body, CountedBefore, CountedItem, CountedShelf, LotRow, RowCounts, newest_count
 from picklist.evening.table_changes import DayFacts, RowChange, TableChange
 from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
@@ -20,7 +20,7 @@ from picklist.problems import NOWHERE, Problem, Severity, Where
 
 
 def lot_changes(
-    site: Site, carts: Mapping[str, Content], facts: DayFacts, counted: Counted, ends: Mapping[str, datetime]
+    site: Site, carts: Mapping[str, Content], facts: DayFacts, counted: CountedBefore, ends: Mapping[str, datetime]
 ) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
     """The rows of the lots that the carts (content by case) took from, and what does not add up.
 
@@ -103,7 +103,7 @@ class _Shelf:
         self._note("lot not known", what, body[0], fit)
         return None
 
-    def counts(self, built: Mapping[str, BuiltCart], counted: Counted) -> dict[LotRow, list[CountedShelf]]:
+    def counts(self, built: Mapping[str, BuiltCart], counted: CountedBefore) -> dict[LotRow, list[CountedShelf]]:
         """The counts of each row that were not taken over yet; counts of no one lot are noted."""
         found: dict[LotRow, list[CountedShelf]] = {}
         known = {(one.cart, one.row, one.quantity) for one in counted.shelf}
@@ -123,7 +123,7 @@ class _Shelf:
         return found
 
     def change(
-        self, row: LotRow, fresh: Sequence[CountedItem], counts: Sequence[CountedShelf], counted: Counted
+        self, row: LotRow, fresh: Sequence[CountedItem], counts: Sequence[CountedShelf], counted: CountedBefore
     ) -> RowChange | None:
         """The row as it shall be, and what then stands counted; None (noted) when it cannot be."""
         lot = next((one for one in self.lots if _row_of(one) == row), None)
@@ -222,7 +222,7 @@ def _unopened(cart: _Cart, line: UsageLine) -> int:
     there = sum(cart.content[p] for p in pieces) + line.added
     if line.unopened_told:
         return min(line.unopened, there)
-    opened = sum(cart.content[p] for p in pieces if p.part is Part.OPEN) + line.added
+    opened = sum(cart.content[p] for p in pieces if p.part is Handling.OPEN) + line.added
     return max(0, there - max(opened, line.used))
 
 
@@ -230,14 +230,14 @@ def _goods(cart: _Cart) -> Iterable[UsageLine]:
     return [line for line in cart.usage if line.kind is not ThingKind.TRAY]
 
 
-def _pieces(cart: _Cart, line: UsageLine) -> list[Piece]:
+def _pieces(cart: _Cart, line: UsageLine) -> list[CartThing]:
     return [p for p in cart.content if not p.set_id and p.wanted == line.thing and p.person == line.person]
 
 
-def gives_back(piece: Piece) -> tuple[bool, int, int, tuple[str, ...]]:
+def gives_back(piece: CartThing) -> tuple[bool, int, int, tuple[str, ...]]:
     """A sort key: of what came back unopened, what was on hold first, then what was taken last."""
     kind, day = taking_order(piece.expiry)
-    return (piece.part is Part.OPEN, -kind, -day, piece.order)
+    return (piece.part is Handling.OPEN, -kind, -day, piece.order)
 
 
 def _below_zero(lot: Lot, base: int, left: int) -> Problem:

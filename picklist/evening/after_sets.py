@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.evening.counted import Counted, CountedSet, RowCounts
+from picklist.evening.counted import CountedBefore, CountedSet, RowCounts
 from picklist.evening.table_changes import RowChange, TableChange, Value
 from picklist.evening.usage import UsageLine
 from picklist.model.cards import ThingKind
@@ -17,7 +17,7 @@ from picklist.problems import Problem, Severity
 
 
 def set_changes(
-    site: Site, plan: Plan, usage: Iterable[UsageLine], counted: Counted, now: datetime
+    site: Site, plan: Plan, usage: Iterable[UsageLine], counted: CountedBefore, now: datetime
 ) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
     """The rows of the sets that were told, each by its last case, where that is not counted yet."""
     received = {(a.use.case, a.set_id): a.use.received for a in plan.assignments}
@@ -60,7 +60,7 @@ class _Set:
 
     site: Site
     one: InstrumentSet
-    counted: Counted
+    counted: CountedBefore
 
     def change(
         self, lines: Sequence[UsageLine], since: dict[str, datetime], problems: list[Problem]

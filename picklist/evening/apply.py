@@ -16,7 +16,7 @@ from picklist.evening.find_rows import CellEdit, Finder
 from picklist.evening.keep_counted import KeptWrite, Unfinished, begin_settlement, finish_settlement, unfinished
 from picklist.evening.table_changes import RowChange, TableChange
 from picklist.problems import Problem, Severity, Where
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
 from picklist.tables.drafts import Ledger
 from picklist.tables.files import (
@@ -35,7 +35,7 @@ from picklist.tables.sheet_edit import edit_cells
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Applied:
+class CellsWritten:
     """Which changes were written, and what kept the others from it; ``kept`` are the former files."""
 
     done: tuple[TableChange, ...] = ()
@@ -52,7 +52,7 @@ class Writing:
     stamp: datetime
 
 
-def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], writing: Writing) -> Applied:
+def apply_changes(state: StateFile, site_folder: Path, rows: Sequence[RowChange], writing: Writing) -> CellsWritten:
     """Write changed rows into the workbooks and CSV files that hold them, and remember what they count.
 
     Rows are found by their key. A row that was changed meanwhile, or is not there any more, is a
@@ -72,14 +72,14 @@ def apply_changes(state: State, site_folder: Path, rows: Sequence[RowChange], wr
     new = {name: _edited(data, [e for e in edits if e.file == name]) for name, data in former.items()}
     files = _made_ready(site_folder, former, new, writing.stamp)
     if not counted:
-        return Applied(problems=tuple(finder.problems))
+        return CellsWritten(problems=tuple(finder.problems))
     try:
         number = begin_settlement(state, writing.day, files, counted, writing.now)
     except StateError:
         _drop_parts(site_folder, files)
         raise
     _put_all(state, site_folder, Unfinished(number=number, day=writing.day, files=files))
-    return Applied(
+    return CellsWritten(
         done=tuple(change for _, row in counted for change in row.changes),
         problems=tuple(finder.problems),
         kept=tuple(kept_folder(site_folder) / one.kept for one in files),
@@ -119,7 +119,7 @@ def _made_ready(
         raise
 
 
-def _put_all(state: State, folder: Path, one: Unfinished) -> None:
+def _put_all(state: StateFile, folder: Path, one: Unfinished) -> None:
     """Put all files in place and let them count. Raises what stopped it, when all are as they were before."""
     try:
         for file in one.files:
@@ -130,7 +130,7 @@ def _put_all(state: State, folder: Path, one: Unfinished) -> None:
     finish_settlement(state, one.number, [file.write.file for file in one.files] or [""])
 
 
-def finish_unfinished(state: State, folder: Path) -> tuple[Problem, ...]:
+def finish_unfinished(state: StateFile, folder: Path) -> tuple[Problem, ...]:
     """Bring settlements that were cut short to their end, and say so.
 
     What lies ready is put in place. Where somebody has changed a file meanwhile, the others get their

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from picklist.evening.cart_state import cart_state, is_finished
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import (
+    CartThing,
     Content,
-    Piece,
     PieceLine,
     as_built,
     cart_content,
@@ -58,12 +58,12 @@ def compare_plans(
     cases = [cart.case for cart in old.carts] if old else []
     found = match if match is not None else match_cases(cases, [cart.case for cart in new.carts])
     pair = _Pair(
-        old=_Sheet.of(old) if old else None,
-        new=_Sheet.of(new),
+        old=_PlanIndex.of(old) if old else None,
+        new=_PlanIndex.of(new),
         match=found,
         built=built or {},
         in_hand=in_hand or {},
-        printed={revision: _Sheet.of(plan) for revision, plan in (plans or {}).items()},
+        printed={revision: _PlanIndex.of(plan) for revision, plan in (plans or {}).items()},
         items=items or {},
     )
     carts = [pair.live(number) for number in pair.new.carts]
@@ -90,7 +90,7 @@ def _held_cases(known: Iterable[Case], in_hand: Mapping[str, ListInHand]) -> lis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Sheet:
+class _PlanIndex:
     """One plan, ready to look things up in."""
 
     plan: Plan
@@ -99,7 +99,7 @@ class _Sheet:
     details: dict[str, Details]
 
     @classmethod
-    def of(cls, plan: Plan) -> _Sheet:
+    def of(cls, plan: Plan) -> _PlanIndex:
         homes = {one.id: one.place for one in plan.sets}
         context = Context.of(plan)
         carts = {c.case.number: c for c in plan.carts if not c.case.is_cancelled}
@@ -115,12 +115,12 @@ class _Sheet:
 class _Pair:
     """Two plans, how their cases match, and what is known of the carts themselves."""
 
-    old: _Sheet | None
-    new: _Sheet
+    old: _PlanIndex | None
+    new: _PlanIndex
     match: CaseMatch
     built: Mapping[str, BuiltCart]
     in_hand: Mapping[str, ListInHand]
-    printed: Mapping[int, _Sheet]
+    printed: Mapping[int, _PlanIndex]
     items: Mapping[str, Item]
 
     def live(self, number: str) -> CartChange:
@@ -247,7 +247,7 @@ class _Pair:
         items = {item.id: item for plan in plans for item in plan.items} | dict(self.items)
         shelves |= {item.id: item.place for item in items.values() if item.id not in shelves}
 
-        def homed(piece: Piece) -> Piece:
+        def homed(piece: CartThing) -> CartThing:
             name = piece.name or (items[piece.thing].name if piece.thing in items else "")
             return replace(piece, name=name, home=piece.home or shelves.get(piece.set_id or piece.thing, ""))
 

@@ -13,7 +13,7 @@ from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Cart, SundryLine, TrayLine
 
 
-class Part(StrEnum):
+class Handling(StrEnum):
     """What becomes of a thing in the room."""
 
     OPEN = "open"
@@ -21,7 +21,7 @@ class Part(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class CartThing:
     """One kind of thing on a cart: which thing it is and what for.
 
     ``wanted`` is what the list asks for, empty for what was added by hand; ``thing`` what was given
@@ -32,7 +32,7 @@ class Piece:
     kind: ThingKind
     thing: str
     wanted: str
-    part: Part
+    part: Handling
     set_id: str = ""
     lot: str = ""
     place: str = ""
@@ -55,14 +55,14 @@ class Piece:
         return (rank, self.place, self.thing, self.set_id, self.lot, self.person, self.wanted, self.part.value)
 
 
-Content = Counter[Piece]
+Content = Counter[CartThing]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceLine:
     """So many pieces to put on or take off; ``cart`` names the case whose cart gives or gets them."""
 
-    piece: Piece
+    piece: CartThing
     quantity: int
     cart: str = ""
 
@@ -71,8 +71,8 @@ class PieceLine:
 class Remark:
     """So many pieces stay on the cart but now serve otherwise, as on hold that were to be opened."""
 
-    before: Piece
-    after: Piece
+    before: CartThing
+    after: CartThing
     quantity: int
 
 
@@ -99,12 +99,12 @@ def cart_content(cart: Cart, homes: dict[str, str]) -> Content:
     return content
 
 
-def _tray_piece(line: TrayLine, homes: dict[str, str]) -> Piece:
-    return Piece(
+def _tray_piece(line: TrayLine, homes: dict[str, str]) -> CartThing:
+    return CartThing(
         kind=ThingKind.TRAY,
         thing="",
         wanted=line.need.thing,
-        part=Part.HOLD if line.on_hold else Part.OPEN,
+        part=Handling.HOLD if line.on_hold else Handling.OPEN,
         set_id=line.set_id,
         name=line.name,
         fetch=line.place_now,
@@ -115,8 +115,8 @@ def _tray_piece(line: TrayLine, homes: dict[str, str]) -> Piece:
 
 def _count_picks(line: SundryLine, content: Content) -> None:
     for pick in line.picks:
-        for part, quantity in ((Part.OPEN, pick.open), (Part.HOLD, pick.hold)):
-            piece = Piece(
+        for part, quantity in ((Handling.OPEN, pick.open), (Handling.HOLD, pick.hold)):
+            piece = CartThing(
                 kind=line.need.kind,
                 thing=pick.item,
                 wanted=line.need.thing,
@@ -151,7 +151,9 @@ def on_the_cart(listed: Content, facts: BuiltCart) -> Content:
     )
     for one in facts.added:
         content[
-            Piece(kind=ThingKind.ITEM, thing=one.item, wanted="", part=Part.OPEN, lot=one.lot, expiry=one.expiry)
+            CartThing(
+                kind=ThingKind.ITEM, thing=one.item, wanted="", part=Handling.OPEN, lot=one.lot, expiry=one.expiry
+            )
         ] += one.quantity
     return content
 
@@ -216,15 +218,15 @@ def with_stand_ins(listed: Content, facts: BuiltCart) -> Content:
     return +content
 
 
-def _stand_in_piece(stood: StoodIn, part: Part) -> Piece:
-    return Piece(kind=ThingKind.ITEM, thing=stood.stood_in, wanted=stood.thing, part=part, person=stood.person)
+def _stand_in_piece(stood: StoodIn, part: Handling) -> CartThing:
+    return CartThing(kind=ThingKind.ITEM, thing=stood.stood_in, wanted=stood.thing, part=part, person=stood.person)
 
 
-def _take(content: Content, wanted: str, person: str, quantity: int) -> Counter[Part]:
+def _take(content: Content, wanted: str, person: str, quantity: int) -> Counter[Handling]:
     """Take pieces of one line off a content, those on hold first; how many of each part went."""
     found = [p for p in content if not p.set_id and p.wanted == wanted and (not person or p.person == person)]
-    went: Counter[Part] = Counter()
-    for piece in sorted(found, key=lambda p: (p.part is Part.OPEN, p.order)):
+    went: Counter[Handling] = Counter()
+    for piece in sorted(found, key=lambda p: (p.part is Handling.OPEN, p.order)):
         off = min(quantity - went.total(), content[piece])
         content[piece] -= off
         went[piece.part] += off
@@ -251,7 +253,7 @@ def keep_what_is_there(actual: Content, wanted: Content, day: date) -> Content:
     return +kept
 
 
-def _serves_as_well(there: Piece, asked: Piece, day: date) -> bool:
+def _serves_as_well(there: CartThing, asked: CartThing, day: date) -> bool:
     same = (there.kind, there.thing, there.wanted, there.person) == (
         asked.kind,
         asked.thing,

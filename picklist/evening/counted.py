@@ -73,7 +73,7 @@ class RowCounts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Counted:
+class CountedBefore:
     """All that was counted before and bears on a day. ``carts`` names each case's cart for good."""
 
     carts: Mapping[str, str] = field(default_factory=dict)

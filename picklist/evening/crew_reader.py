@@ -32,7 +32,7 @@ def read_cart_workbook(
     """
     ledger = Ledger(clock.day(now))
     rows = read_form(path, CREW_TABLES, ledger)
-    reader = _Reader(clock=clock, now=now, ledger=ledger, items=items)
+    reader = _CartReader(clock=clock, now=now, ledger=ledger, items=items)
     told = reader.carts(rows.get(CARTS.name, []))
     reader.trays(rows.get(TRAYS.name, []), told)
     reader.things(rows.get(THINGS.name, []), told)
@@ -46,7 +46,7 @@ def _says_anything(cart: BuiltCart) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Reader:
+class _CartReader:
     """Turns filled rows into facts."""
 
     clock: SiteClock

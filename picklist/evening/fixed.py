@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import Content, Part, as_built, true_facts
+from picklist.evening.content import Content, Handling, as_built, true_facts
 from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
@@ -94,7 +94,7 @@ def _standing(
 
 
 def _picks(number: str, content: Content) -> list[Pick]:
-    counted: dict[tuple[str, str, str, str], Counter[Part]] = {}
+    counted: dict[tuple[str, str, str, str], Counter[Handling]] = {}
     expiries: dict[tuple[str, str, str, str], Expiry] = {}
     for piece, quantity in content.items():
         if not piece.set_id and piece.lot:
@@ -108,8 +108,8 @@ def _picks(number: str, content: Content) -> list[Pick]:
             lot=lot,
             place=place,
             expiry=expiries[item, lot, place, person],
-            open=parts[Part.OPEN],
-            hold=parts[Part.HOLD],
+            open=parts[Handling.OPEN],
+            hold=parts[Handling.HOLD],
             person=person,
         )
         for (item, lot, place, person), parts in sorted(counted.items())

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from picklist.evening.counted import Counted, CountedItem, CountedSet, CountedShelf
+from picklist.evening.counted import CountedBefore, CountedItem, CountedSet, CountedShelf
 from picklist.evening.table_changes import RowChange
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tables.cells import plain_text
 from picklist.tables.files import FileWrite
 
@@ -35,7 +35,7 @@ class Unfinished:
     files: tuple[KeptWrite, ...]
 
 
-def load_counted(state: State, day: date, items: Iterable[str], sets: Iterable[str]) -> Counted:
+def load_counted(state: StateFile, day: date, items: Iterable[str], sets: Iterable[str]) -> CountedBefore:
     """What was counted of a day's carts, and of any cart for some items and sets."""
     with state.reading() as db:
         rows = db.execute("SELECT kept_as, cart_id FROM cart WHERE day = ? AND closed IS NULL", (day.isoformat(),))
@@ -44,7 +44,7 @@ def load_counted(state: State, day: date, items: Iterable[str], sets: Iterable[s
         shelf = db.execute("SELECT * FROM counted_shelf ORDER BY cart").fetchall()
         of_sets = _rows(db, "counted_set", "set_id", sets)
     wanted = {(row["cart"], row["item"], row["lot"], row["place"]): row for row in found}
-    return Counted(
+    return CountedBefore(
         carts=carts,
         items=tuple(_item(row) for row in wanted.values()),
         shelf=tuple(_shelf(row) for row in shelf),
@@ -59,7 +59,7 @@ def _rows(db: sqlite3.Connection, table: str, column: str, values: Iterable[str]
     return found
 
 
-def carts_counted(state: State, day: date) -> frozenset[str]:
+def carts_counted(state: StateFile, day: date) -> frozenset[str]:
     """The open carts of a day, as they are kept, whose goods were taken off the table of lots."""
     with state.reading() as db:
         rows = db.execute(
@@ -72,7 +72,7 @@ def carts_counted(state: State, day: date) -> frozenset[str]:
         return frozenset(row["kept_as"] for row in rows)
 
 
-def settled_before(state: State, day: date) -> datetime | None:
+def settled_before(state: StateFile, day: date) -> datetime | None:
     """When an earlier version wrote a day into the tables, which did not remember what it counted."""
     with state.reading() as db:
         row = db.execute("SELECT at FROM settled_before WHERE day = ?", (day.isoformat(),)).fetchone()
@@ -80,7 +80,7 @@ def settled_before(state: State, day: date) -> datetime | None:
 
 
 def begin_settlement(
-    state: State, day: date, files: Sequence[KeptWrite], rows: Sequence[tuple[str, RowChange]], now: datetime
+    state: StateFile, day: date, files: Sequence[KeptWrite], rows: Sequence[tuple[str, RowChange]], now: datetime
 ) -> int:
     """Note what is about to be written: its files, and each row with its file (empty where nothing changes)."""
     told = [[one.write.file, one.write.former, one.write.new, one.write.part, one.kept] for one in files]
@@ -92,7 +92,7 @@ def begin_settlement(
         return int(cursor.lastrowid or 0)
 
 
-def finish_settlement(state: State, number: int, placed: Iterable[str]) -> None:
+def finish_settlement(state: StateFile, number: int, placed: Iterable[str]) -> None:
     """Let what was written into the files that are in place, and what changed no file, stand counted."""
     there = {*placed}
     with state.writing() as db:
@@ -105,7 +105,7 @@ def finish_settlement(state: State, number: int, placed: Iterable[str]) -> None:
         db.execute("UPDATE settlement SET how = ? WHERE settlement_id = ?", (DONE if there else GIVEN_UP, number))
 
 
-def unfinished(state: State) -> tuple[Unfinished, ...]:
+def unfinished(state: StateFile) -> tuple[Unfinished, ...]:
     """Settlements that were noted and did not come to their end."""
     with state.reading() as db:
         rows = db.execute("SELECT * FROM settlement WHERE how IS NULL ORDER BY settlement_id").fetchall()

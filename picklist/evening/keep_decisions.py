@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, Plan
-from picklist.store.state import State
+from picklist.store.state import StateFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +70,7 @@ def _short_on(cart: Cart) -> Iterator[ShortItem]:
         )
 
 
-def record_decision(state: State, day: date, said: Decision) -> None:
+def record_decision(state: StateFile, day: date, said: Decision) -> None:
     """Keep what a person said; the last word about a thing counts, the earlier ones stay in the file."""
     with state.writing() as db:
         db.execute(
@@ -79,7 +79,7 @@ def record_decision(state: State, day: date, said: Decision) -> None:
         )
 
 
-def decisions(state: State, day: date) -> dict[str, Decision]:
+def decisions(state: StateFile, day: date) -> dict[str, Decision]:
     """The last word on each conflict and shortage of a day, by its key."""
     with state.reading() as db:
         rows = db.execute("SELECT * FROM decision WHERE day = ? ORDER BY decision_id", (day.isoformat(),)).fetchall()

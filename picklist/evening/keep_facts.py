@@ -19,7 +19,7 @@ from picklist.model.built import (
     TrayToCome,
 )
 from picklist.problems import Problem, Severity
-from picklist.store.state import State
+from picklist.store.state import StateFile
 
 LINES = ("built_set", "built_missing", "built_stood_in", "built_count", "built_item", "built_to_come")
 SCANS = "scans"
@@ -27,7 +27,7 @@ Join = Callable[[BuiltCart | None, BuiltCart], BuiltCart]
 
 
 def record_built(
-    state: State, facts: Sequence[BuiltCart], told_at: datetime, told_from: str = "", join: Join | None = None
+    state: StateFile, facts: Sequence[BuiltCart], told_at: datetime, told_from: str = "", join: Join | None = None
 ) -> tuple[Problem, ...]:
     """Keep what the crew reported, all or nothing: ``join`` makes the report out of the last one and the new one.
 
@@ -49,7 +49,7 @@ def record_built(
             before = None if last is None else _load(db, last)
             report = with_reporters(join(before, one) if join else one, before, one.by, one.at)
             if before is None or replace(before, at=report.at) != report:
-                _insert(db, _Report(cart_id=cart_id, facts=report, told_at=told_at, told_from=told_from))
+                _insert(db, _CartReport(cart_id=cart_id, facts=report, told_at=told_at, told_from=told_from))
     return tuple(problems)
 
 
@@ -71,7 +71,7 @@ class ReportedMeanwhileError(Exception):
     """Somebody else reported on the cart since the report that this one was made from."""
 
 
-def record_scans(state: State, report: ScanReport, told_at: datetime) -> tuple[int | None, BuiltCart]:
+def record_scans(state: StateFile, report: ScanReport, told_at: datetime) -> tuple[int | None, BuiltCart]:
     """Keep where a scanner stands with a cart; the row it stands in, and the report as it is kept.
 
     Scans of one sitting at a cart share a row. A report that says what was reported before it is not kept.
@@ -91,20 +91,20 @@ def record_scans(state: State, report: ScanReport, told_at: datetime) -> tuple[i
         if base is not None and base == facts:
             return None, base
         kept = with_reporters(facts, base, report.by, told_at)
-        row = _Report(
+        row = _CartReport(
             cart_id=found[0], facts=kept, told_at=told_at, told_from=SCANS, going_on=report.going_on, built_id=own
         )
         return _insert(db, row), kept
 
 
-def forget_scans(state: State, own: int) -> None:
+def forget_scans(state: StateFile, own: int) -> None:
     """Take away the row of a sitting that was undone whole."""
     with state.writing() as db:
         if _goes_on(db, own):
             _delete(db, own)
 
 
-def when_scanned(state: State, day: date, digest: str) -> datetime | None:
+def when_scanned(state: StateFile, day: date, digest: str) -> datetime | None:
     """When a file of scans for a day was read, found by its digest; None when it was not."""
     with state.reading() as db:
         row = db.execute(
@@ -113,7 +113,7 @@ def when_scanned(state: State, day: date, digest: str) -> datetime | None:
     return datetime.fromisoformat(row["read_at"]) if row else None
 
 
-def mark_scanned(state: State, day: date, digest: str, at: datetime) -> None:
+def mark_scanned(state: StateFile, day: date, digest: str, at: datetime) -> None:
     """Keep that a file of scans was read."""
     with state.writing() as db:
         db.execute("INSERT OR IGNORE INTO scanned_file VALUES (?, ?, ?)", (day.isoformat(), digest, at.isoformat()))
@@ -178,7 +178,7 @@ def _last_report(db: sqlite3.Connection, cart_id: int, before: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Report:
+class _CartReport:
     """One report as a row; ``built_id`` None for a new one."""
 
     cart_id: int
@@ -189,7 +189,7 @@ class _Report:
     built_id: int | None = None
 
 
-def _insert(db: sqlite3.Connection, row: _Report) -> int:
+def _insert(db: sqlite3.Connection, row: _CartReport) -> int:
     one = row.facts
     key = db.execute(
         """
@@ -333,7 +333,7 @@ def _taken(row: sqlite3.Row, by: str, at: datetime) -> TakenItem:
     )
 
 
-def built_carts(state: State, day: date) -> dict[str, BuiltCart]:
+def built_carts(state: StateFile, day: date) -> dict[str, BuiltCart]:
     """The last report on every open cart of a day, by the key under which the cart is kept."""
     with state.reading() as db:
         rows = db.execute(
@@ -346,7 +346,7 @@ def built_carts(state: State, day: date) -> dict[str, BuiltCart]:
         return {row["kept_as"]: _load(db, row["built_id"]) for row in rows}
 
 
-def told_so_far(state: State) -> int:
+def told_so_far(state: StateFile) -> int:
     """A number that grows with every finished report of the crew; also inside a transaction.
 
     A cart that is just being scanned does not count: each scan would send a build back to its start.
@@ -381,7 +381,7 @@ class PutBack:
         return self.id == 0
 
 
-def put_backs(state: State, day: date) -> tuple[PutBack, ...]:
+def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
     """All that was to be put back on a day, done or not, in the order in which it was asked.
 
     Only from carts told begun or built from an earlier list, be it after the change: of a cart that
@@ -417,12 +417,12 @@ def put_backs(state: State, day: date) -> tuple[PutBack, ...]:
     )
 
 
-def open_put_backs(state: State, day: date) -> tuple[PutBack, ...]:
+def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
     """What is still to be put back, in the order in which it was asked."""
     return tuple(one for one in put_backs(state, day) if one.done_at is None)
 
 
-def mark_put_back(state: State, ids: Iterable[int], at: datetime, by: str) -> int:
+def mark_put_back(state: StateFile, ids: Iterable[int], at: datetime, by: str) -> int:
     """Tell put-backs done; how many were still open."""
     with state.writing() as db:
         done = [
@@ -435,7 +435,7 @@ def mark_put_back(state: State, ids: Iterable[int], at: datetime, by: str) -> in
     return sum(done)
 
 
-def reopen_put_back(state: State, ids: Iterable[int]) -> int:
+def reopen_put_back(state: StateFile, ids: Iterable[int]) -> int:
     """Take back that put-backs are done; how many were."""
     with state.writing() as db:
         opened = [

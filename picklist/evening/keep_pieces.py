@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections import Counter
 
-from picklist.evening.content import Content, Part, Piece
+from picklist.evening.content import CartThing, Content, Handling
 from picklist.model.cards import ThingKind
 from picklist.model.expiry import expiry_from_text, expiry_text
 
@@ -43,12 +43,12 @@ def load_content(db: sqlite3.Connection, cart_id: int, revision: int) -> Content
     return Counter({_piece(row): row["quantity"] for row in rows})
 
 
-def _piece(row: sqlite3.Row) -> Piece:
-    return Piece(
+def _piece(row: sqlite3.Row) -> CartThing:
+    return CartThing(
         kind=ThingKind(row["kind"]),
         thing=row["thing"],
         wanted=row["wanted"],
-        part=Part(row["part"]),
+        part=Handling(row["part"]),
         set_id=row["set_id"],
         copy=row["copy"],
         lot=row["lot"],

@@ -17,7 +17,7 @@ from picklist.evening.likeness import Candidate
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError, RevisionTakenError
 
 WORD_GAP = "; "
@@ -35,7 +35,7 @@ class StoredPlan:
     json: bytes
 
 
-def latest_revision(state: State, day: date) -> int | None:
+def latest_revision(state: StateFile, day: date) -> int | None:
     """The newest revision of a day's plan; None when there is none. The next one is one more."""
     with state.reading() as db:
         return _latest(db, day)
@@ -46,20 +46,20 @@ def _latest(db: sqlite3.Connection, day: date) -> int | None:
     return found
 
 
-def site_mark(state: State) -> str:
+def site_mark(state: StateFile) -> str:
     """A mark of the site whose state this is, made of its first plan; empty before that. Also inside a transaction."""
     row = state.connection.execute("SELECT digest, made_at FROM plan ORDER BY rowid LIMIT 1").fetchone()
     return hashlib.sha256(f"{row['digest']} {row['made_at']}".encode()).hexdigest()[:16] if row else ""
 
 
-def newest_day(state: State) -> date | None:
+def newest_day(state: StateFile) -> date | None:
     """The day whose plan was made last; None before the first."""
     with state.reading() as db:
         row = db.execute("SELECT day FROM plan ORDER BY made_at DESC, day DESC LIMIT 1").fetchone()
     return date.fromisoformat(row["day"]) if row else None
 
 
-def load_plan(state: State, day: date, revision: int | None = None) -> StoredPlan | None:
+def load_plan(state: StateFile, day: date, revision: int | None = None) -> StoredPlan | None:
     """A day's plan, the newest unless a revision is named; None when there is none. Raises StateError."""
     with state.reading() as db:
         wanted = _latest(db, day) if revision is None else revision
@@ -83,7 +83,7 @@ def load_plan(state: State, day: date, revision: int | None = None) -> StoredPla
     )
 
 
-def listed_starts(state: State, since: date) -> dict[date, tuple[datetime, ...]]:
+def listed_starts(state: StateFile, since: date) -> dict[date, tuple[datetime, ...]]:
     """Of each day from ``since`` on for which lists were printed: the starts of their cases, cancelled too."""
     with state.reading() as db:
         rows = db.execute(
@@ -100,7 +100,7 @@ def listed_starts(state: State, since: date) -> dict[date, tuple[datetime, ...]]
     return found
 
 
-def lists_in_hand(state: State, day: date) -> dict[str, ListInHand]:
+def lists_in_hand(state: StateFile, day: date) -> dict[str, ListInHand]:
     """The last printed list of every open cart, by the key under which the cart is kept."""
     with state.reading() as db:
         rows = db.execute(
@@ -135,7 +135,7 @@ def _listed_case(row: sqlite3.Row, day: date) -> Case:
     )
 
 
-def standing_questions(state: State, day: date) -> tuple[MatchQuestion, ...]:
+def standing_questions(state: StateFile, day: date) -> tuple[MatchQuestion, ...]:
     """Questions about cases that nobody has answered yet."""
     with state.reading() as db:
         rows = db.execute(
@@ -154,7 +154,7 @@ def standing_questions(state: State, day: date) -> tuple[MatchQuestion, ...]:
 
 
 def save_plan(
-    state: State,
+    state: StateFile,
     plan: Plan,
     plan_json: bytes,
     change: PlanChange,

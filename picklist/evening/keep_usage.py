@@ -10,12 +10,12 @@ from datetime import date, datetime
 from picklist.evening.keep_plans import WORD_GAP
 from picklist.evening.usage import UsageLine, UsedPackage
 from picklist.model.cards import ThingKind
-from picklist.store.state import State
+from picklist.store.state import StateFile
 
 _OF_LINE = "day = ? AND number = ? AND kind = ? AND thing = ? AND person = ? AND set_id = ?"
 
 
-def record_usage(state: State, lines: Sequence[UsageLine], told_at: datetime, told_by: str = "") -> None:
+def record_usage(state: StateFile, lines: Sequence[UsageLine], told_at: datetime, told_by: str = "") -> None:
     """Keep what was used, all or nothing; a line told again takes the place of the earlier one."""
     with state.writing() as db:
         db.executemany(
@@ -62,7 +62,7 @@ def _key(line: UsageLine) -> tuple[str, ...]:
     return (line.day.isoformat(), line.case, line.kind.value, line.thing, line.person, line.set_id)
 
 
-def usage_history(state: State, since: date | None = None) -> tuple[UsageLine, ...]:
+def usage_history(state: StateFile, since: date | None = None) -> tuple[UsageLine, ...]:
     """All usage told, from a day on if one is given, in the order of day, case and thing."""
     with state.reading() as db:
         rows = db.execute(

@@ -11,7 +11,7 @@ from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs
 from picklist.evening.keep_plans import lists_in_hand, standing_questions
 from picklist.evening.questions import MatchQuestion
 from picklist.model.built import BuiltCart
-from picklist.store.state import State
+from picklist.store.state import StateFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class Known:
     put_backs: Sequence[PutBack] = ()
 
 
-def what_is_known(state: State, day: date) -> Known:
+def what_is_known(state: StateFile, day: date) -> Known:
     """What the state knows of a day beside its plan, for the page of the morning."""
     return Known(
         built=built_carts(state, day),

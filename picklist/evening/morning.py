@@ -23,7 +23,7 @@ from picklist.model.uses import Deadline, Reuse
 from picklist.problems import Problem
 
 
-class Source(StrEnum):
+class KnownFrom(StrEnum):
     """How it is known that a thing is missing."""
 
     PLAN = "no stock or set for it"
@@ -44,7 +44,7 @@ class MissingPoint:
     person: str
     open: int
     hold: int
-    source: Source
+    source: KnownFrom
     who: str
     stood_in: str = ""
     said: Decision | None = None
@@ -150,11 +150,13 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
     maker = _Missing(cart=cart, facts=facts, said=known.decided)
     taken = {(t.tray, t.copy) for t in facts.sets} if facts else set()
     found = [
-        maker.tray(line, Source.PLAN)
+        maker.tray(line, KnownFrom.PLAN)
         for line in cart.trays
         if not line.set_id and (line.need.thing, line.copy) not in taken
     ]
-    found += [maker.item(line, line.short_open, line.short_hold, Source.PLAN) for line in cart.goods if line.is_short]
+    found += [
+        maker.item(line, line.short_open, line.short_hold, KnownFrom.PLAN) for line in cart.goods if line.is_short
+    ]
     for told in facts.missing if facts else ():
         found += maker.told(told)
     return found
@@ -168,18 +170,18 @@ class _Missing:
     facts: BuiltCart | None
     said: Mapping[str, Decision]
 
-    def tray(self, line: TrayLine, source: Source, who: str = "") -> MissingPoint:
+    def tray(self, line: TrayLine, source: KnownFrom, who: str = "") -> MissingPoint:
         point = self._point(line.need, line.name_with_side, int(not line.on_hold), int(line.on_hold))
         return replace(point, source=source, who=who)
 
-    def item(self, line: SundryLine, opened: int, hold: int, source: Source, who: str = "") -> MissingPoint:
+    def item(self, line: SundryLine, opened: int, hold: int, source: KnownFrom, who: str = "") -> MissingPoint:
         return replace(self._point(line.need, line.need.name, opened, hold), source=source, who=who)
 
     def told(self, told: MissingThing) -> list[MissingPoint]:
         """A thing that the crew told missing; hold lacks first, and what the plan lacked is not told twice."""
         if told.copy:
             lines = [t for t in self.cart.trays if (t.need.thing, t.copy) == (told.thing, told.copy) and t.set_id]
-            return [self.tray(line, Source.CREW, self._who(told)) for line in lines]
+            return [self.tray(line, KnownFrom.CREW, self._who(told)) for line in lines]
         points = []
         left = told.quantity
         for line in self.cart.goods:
@@ -191,7 +193,7 @@ class _Missing:
             opened = max(0, min(left - hold, need.open - line.short_open))
             left -= hold + opened
             if hold or opened:
-                points.append(self.item(line, opened, hold, Source.CREW, self._who(told)))
+                points.append(self.item(line, opened, hold, KnownFrom.CREW, self._who(told)))
         return points
 
     def _who(self, told: MissingThing) -> str:
@@ -212,7 +214,7 @@ class _Missing:
             person=need.person,
             open=opened,
             hold=hold,
-            source=Source.PLAN,
+            source=KnownFrom.PLAN,
             who="",
             stood_in=", ".join(stood),
             said=self.said.get(shortage_key(need.thing, case.number)),

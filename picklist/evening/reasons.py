@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import time
 
-from picklist.evening.content import ContentChange, Piece
+from picklist.evening.content import CartThing, ContentChange
 from picklist.model.expiry import is_past
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
@@ -30,22 +30,22 @@ def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
     return tuple(dict.fromkeys(reasons))
 
 
-def _labels(pieces: list[Piece]) -> str:
+def _labels(pieces: list[CartThing]) -> str:
     """The names of some pieces; of many the first few and how many more."""
     names = list(dict.fromkeys(_label(piece) for piece in pieces))
     more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
     return ", ".join(names[:NAMED]) + more
 
 
-def _label(piece: Piece) -> str:
+def _label(piece: CartThing) -> str:
     return piece.set_id or piece.name or piece.thing
 
 
-def _why_off(plan: Plan, cart: Cart, piece: Piece) -> str:
+def _why_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
     return _why_set_off(plan, cart, piece) if piece.set_id else _why_item_off(cart, piece)
 
 
-def _why_set_off(plan: Plan, cart: Cart, piece: Piece) -> str:
+def _why_set_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
     one = next((s for s in plan.sets if s.id == piece.set_id), None)
     if one is None:
         return f"{piece.set_id} is no longer among the sets"
@@ -70,7 +70,7 @@ def _why_unusable(plan: Plan, one: InstrumentSet) -> str:
     return ""
 
 
-def _why_item_off(cart: Cart, piece: Piece) -> str:
+def _why_item_off(cart: Cart, piece: CartThing) -> str:
     lines = [line for line in cart.goods if line.need.thing == piece.wanted]
     if is_past(piece.expiry, cart.case.day):
         return f"{_label(piece)} lot {piece.lot} passes its expiry before the case"

@@ -22,7 +22,7 @@ from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.model.supply import Pick
 from picklist.problems import Problem, Severity, Where
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 
 
@@ -52,7 +52,7 @@ class Schedule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class OnCarts:
     """What stands on the carts and lists of some days.
 
     ``fixed`` (use key -> set) and ``picks`` are what stands on carts, ``counted`` the cases whose carts
@@ -66,9 +66,9 @@ class Standing:
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
 
-    def and_of(self, other: Standing) -> Standing:
+    def and_of(self, other: OnCarts) -> OnCarts:
         """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
-        return Standing(
+        return OnCarts(
             fixed={**self.fixed, **other.fixed},
             picks=(*self.picks, *other.picks),
             counted=self.counted | other.counted,
@@ -93,11 +93,11 @@ class Revision:
     built: Mapping[str, BuiltCart]
     in_hand: Mapping[str, ListInHand]
     plans: Mapping[int, Plan]
-    standing: Standing
+    standing: OnCarts
 
 
 def begin_revision(
-    state: State,
+    state: StateFile,
     day: date,
     schedule: Schedule,
     read_plan: Callable[[bytes], Plan],
@@ -159,9 +159,9 @@ def _standing(
     match: CaseMatch,
     old: Plan | None,
     counted: Collection[str],
-) -> Standing:
+) -> OnCarts:
     """Of one day; ``old`` has the sets of later days too, ``counted`` are carts as they are kept."""
-    return Standing(
+    return OnCarts(
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
         counted=frozenset(number for key in counted if (number := match.new_number(key)) is not None),
@@ -196,13 +196,13 @@ def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
 
 
 def standing_on_other_days(
-    state: State, schedule: Schedule, read_plan: Callable[[bytes], Plan], day: date | None = None
-) -> Standing:
+    state: StateFile, schedule: Schedule, read_plan: Callable[[bytes], Plan], day: date | None = None
+) -> OnCarts:
     """What stands on carts and lists of all days of the cases but ``day``.
 
     A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
     """
-    found = Standing()
+    found = OnCarts()
     for other in sorted({case.day for case in schedule.cases} - {day}):
         if latest_revision(state, other) is not None:
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
@@ -213,13 +213,15 @@ def standing_on_other_days(
 
 
 def _plans_in_hand(
-    state: State, day: date, in_hand: Mapping[str, ListInHand], read_plan: Callable[[bytes], Plan]
+    state: StateFile, day: date, in_hand: Mapping[str, ListInHand], read_plan: Callable[[bytes], Plan]
 ) -> dict[int, Plan]:
     found = {n: plan_kept(state, day, read_plan, n) for n in sorted({held.revision for held in in_hand.values()})}
     return {revision: plan for revision, plan in found.items() if plan is not None}
 
 
-def plan_kept(state: State, day: date, read_plan: Callable[[bytes], Plan], revision: int | None = None) -> Plan | None:
+def plan_kept(
+    state: StateFile, day: date, read_plan: Callable[[bytes], Plan], revision: int | None = None
+) -> Plan | None:
     """A kept plan of a day, the newest unless a revision is named.
 
     None when there is none, or it is damaged or of a version of the program that this one cannot read.
@@ -239,7 +241,7 @@ def what_changes(start: Revision, plan: Plan, items: Mapping[str, Item] | None =
 
 
 def finish_revision(
-    state: State, plan: Plan, plan_json: bytes, change: PlanChange, publish: Callable[[], None] | None = None
+    state: StateFile, plan: Plan, plan_json: bytes, change: PlanChange, publish: Callable[[], None] | None = None
 ) -> None:
     """Keep the plan and its lists, and put the documents in their place. Raises StateError."""
     save_plan(state, plan, plan_json, change, publish=publish)

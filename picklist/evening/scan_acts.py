@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.evening.add_reports import of_newer_list, with_trays_to_come
 from picklist.evening.check_facts import listed_quantity
-from picklist.evening.scan_answers import Answer, Kind, Weight
+from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight
 from picklist.evening.scan_book import ScanBook, line_for_set
 from picklist.model.built import BuiltCart, CountFound, MissingThing, ReportedFact, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, TrayLine
@@ -17,7 +17,7 @@ from picklist.problems import Where
 MOST = 999  # of one thing, as on the crew's workbook
 LotKey = tuple[str, str, object, str]
 # The report afterwards and the answers; the same report when nothing was recorded.
-Said = tuple[BuiltCart, tuple[Answer, ...]]
+Said = tuple[BuiltCart, tuple[ScanAnswer, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,7 @@ class Acts:
             return self._take_set(set_id)
         one, problem = self.book.item(text, self.where)
         if one is None:
-            return self.facts, (self._answer(Kind.CHECKED, Weight.REFUSED, problem=problem),)
+            return self.facts, (self._answer(ScanKind.CHECKED, Weight.REFUSED, problem=problem),)
         return self.take_items(one, 1)
 
     def _take_set(self, set_id: str) -> Said:
@@ -58,7 +58,7 @@ class Acts:
         line = line_for_set(self.cart, set_id, self.book, self._taken(), gone)
         if line is None:
             belongs = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
-            refused = self._answer(Kind.NOT_WANTED, Weight.REFUSED, thing=set_id, cases=belongs)
+            refused = self._answer(ScanKind.NOT_WANTED, Weight.REFUSED, thing=set_id, cases=belongs)
             tray = self.book.site.sets[set_id].tray
             return self.facts, (replace(refused, things=tuple(t.set_id for t in self.facts.sets if t.tray == tray)),)
         return self._with_set(line, set_id)
@@ -66,7 +66,7 @@ class Acts:
     def _twice(self, there: ReportedFact, before: bool, thing: str, serial: str = "") -> Said:
         """One and the same thing is scanned again; ``before``: it was on the cart when the cart was opened."""
         weight = Weight.LOOK if before else Weight.REFUSED
-        again = self._answer(Kind.SCANNED_TWICE, weight, thing=thing, serial=serial)
+        again = self._answer(ScanKind.SCANNED_TWICE, weight, thing=thing, serial=serial)
         return self.facts, (replace(again, who=there.by, at=there.reported_at) if before else again,)
 
     def _taken(self) -> frozenset[tuple[str, int]]:
@@ -83,19 +83,19 @@ class Acts:
         )
         others = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
         planned = (line.set_id,) if line.set_id and line.set_id != set_id else ()
-        answer = self._answer(Kind.SET_ON, thing=set_id, name=self.book.name(set_id), things=planned)
+        answer = self._answer(ScanKind.SET_ON, thing=set_id, name=self.book.name(set_id), things=planned)
         if others and line.set_id != set_id:
-            answer = replace(answer, kind=Kind.OTHER_CARTS_SET, weight=Weight.LOOK, cases=others)
+            answer = replace(answer, kind=ScanKind.OTHER_CARTS_SET, weight=Weight.LOOK, cases=others)
         elif missing:
-            answer = replace(answer, kind=Kind.SET_FOUND, who=missing.by, at=missing.reported_at)
+            answer = replace(answer, kind=ScanKind.SET_FOUND, who=missing.by, at=missing.reported_at)
         return after, (answer, *self._before_its_time(set_id))
 
-    def _before_its_time(self, set_id: str) -> tuple[Answer, ...]:
+    def _before_its_time(self, set_id: str) -> tuple[ScanAnswer, ...]:
         """A warning of a set that the plan has ready later only."""
         expected = self.book.expected(set_id, self.cart.case.number)
         if expected is None or expected <= self.now:
             return ()
-        return (self._answer(Kind.BEFORE_ITS_TIME, Weight.LOOK, thing=set_id, at=expected),)
+        return (self._answer(ScanKind.BEFORE_ITS_TIME, Weight.LOOK, thing=set_id, at=expected),)
 
     def take_items(self, one: TakenItem, times: int) -> Said:
         """So many of an item go onto the cart, as one scan; what the list does not ask for counts as added by hand.
@@ -109,7 +109,7 @@ class Acts:
             return self._twice(there, there in before, one.item, one.serial)
         if one.serial and times > 1:
             name = f"each {one.item} has a serial number of its own, so scan every package"
-            return self.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
+            return self.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         listed = listed_quantity(self.cart, one.item)
         key = one.package
         known = sum(i.quantity for i in before if i.package == key)
@@ -127,24 +127,24 @@ class Acts:
         facts, found = self._with_found(facts, one.item, listed)
         answer = replace(self._item_on(one, listed), quantity=_scanned_of(facts, one.item))
         if added and listed:
-            answer = replace(answer, kind=Kind.MORE_THAN_LISTED, weight=Weight.LOOK, quantity=added)
+            answer = replace(answer, kind=ScanKind.MORE_THAN_LISTED, weight=Weight.LOOK, quantity=added)
         elif added:
             belongs = self.book.listed_for(one.item)
-            answer = replace(answer, kind=Kind.NOT_LISTED, weight=Weight.LOOK, quantity=added, cases=belongs)
+            answer = replace(answer, kind=ScanKind.NOT_LISTED, weight=Weight.LOOK, quantity=added, cases=belongs)
         elif again:
             was = next(i for i in before if i.package == key)
-            answer = replace(answer, kind=Kind.COUNTED_BEFORE, weight=Weight.LOOK, before=known, who=was.by)
+            answer = replace(answer, kind=ScanKind.COUNTED_BEFORE, weight=Weight.LOOK, before=known, who=was.by)
             answer = replace(answer, at=was.reported_at)
         return facts, (answer, *found)
 
-    def _item_on(self, one: TakenItem, listed: int) -> Answer:
+    def _item_on(self, one: TakenItem, listed: int) -> ScanAnswer:
         """The answer that an item is on the cart; a lot that the list does not name for it is worth a look."""
-        answer = self._answer(Kind.ITEM_ON, thing=one.item, name=self.book.name(one.item), listed=listed)
+        answer = self._answer(ScanKind.ITEM_ON, thing=one.item, name=self.book.name(one.item), listed=listed)
         answer = replace(answer, lot=one.lot, expiry=one.expiry, serial=one.serial)
         lots = {pick.lot for line in self.cart.goods if line.need.thing == one.item for pick in line.picks if pick.lot}
         if not one.lot or not lots or one.lot in lots:
             return answer
-        return replace(answer, kind=Kind.OTHER_LOT, weight=Weight.LOOK, things=tuple(sorted(lots)))
+        return replace(answer, kind=ScanKind.OTHER_LOT, weight=Weight.LOOK, things=tuple(sorted(lots)))
 
     def _with_found(self, facts: BuiltCart, item: str, listed: int) -> Said:
         """What is missing of a scanned item: never more than the list asks for beside what was scanned."""
@@ -157,10 +157,10 @@ class Acts:
             return self._less_missing(facts, item, left - most)
         return facts, (self.still_missing(next(m for m in facts.missing if m.thing == item), left),)
 
-    def still_missing(self, one: MissingThing, quantity: int) -> Answer:
+    def still_missing(self, one: MissingThing, quantity: int) -> ScanAnswer:
         """The answer that a thing is still missing, and who reported it."""
         return self._answer(
-            Kind.STILL_MISSING,
+            ScanKind.STILL_MISSING,
             Weight.LOOK,
             thing=one.thing,
             name=self.book.name(one.thing),
@@ -176,14 +176,14 @@ class Acts:
             return self._tray_missing(line)
         item, number = self._item_and_number(text)
         if not item:
-            return self.facts, (self._answer(Kind.NOT_LISTED, Weight.REFUSED, scan=text),)
+            return self.facts, (self._answer(ScanKind.NOT_LISTED, Weight.REFUSED, scan=text),)
         listed, before = listed_quantity(self.cart, item), _missing_of(self.facts, item)
         quantity = listed if number is None else number
         if quantity == 0 and before:
             return self._less_missing(self.facts, item, before)
-        answer = self._answer(Kind.MISSING, thing=item, name=self.book.name(item), quantity=quantity, listed=listed)
+        answer = self._answer(ScanKind.MISSING, thing=item, name=self.book.name(item), quantity=quantity, listed=listed)
         if not 0 < quantity <= listed:
-            return self.facts, (replace(answer, kind=Kind.MORE_THAN_LISTED, weight=Weight.REFUSED),)
+            return self.facts, (replace(answer, kind=ScanKind.MORE_THAN_LISTED, weight=Weight.REFUSED),)
         was = next((m for m in self.facts.missing if m.thing == item and not m.copy), None)
         if was:
             answer = replace(answer, before=before, who=was.by, at=was.reported_at)
@@ -195,7 +195,7 @@ class Acts:
 
     def _tray_missing(self, line: TrayLine) -> Said:
         key = (line.need.thing, line.copy)
-        answer = self._answer(Kind.MISSING, thing=line.need.thing, name=line.name_with_side, quantity=1)
+        answer = self._answer(ScanKind.MISSING, thing=line.need.thing, name=line.name_with_side, quantity=1)
         if any((m.thing, m.copy) == key for m in self.facts.missing):
             return self.facts, (answer,)
         gone = MissingThing(thing=line.need.thing, copy=line.copy, quantity=1, where=self.where)
@@ -209,14 +209,14 @@ class Acts:
             named = (tray and line.need.thing == tray) or (set_id and line.set_id == set_id)
             gone = next((m for m in self.facts.missing if (m.thing, m.copy) == (line.need.thing, line.copy)), None)
             if named and gone:
-                answer = self._answer(Kind.FOUND, thing=gone.thing, name=line.name_with_side, who=gone.by)
+                answer = self._answer(ScanKind.FOUND, thing=gone.thing, name=line.name_with_side, who=gone.by)
                 kept = tuple(m for m in self.facts.missing if m is not gone)
                 return replace(self.facts, missing=kept), (replace(answer, at=gone.reported_at),)
         item, number = self._item_and_number(text)
         before = _missing_of(self.facts, item)
         if not before or (number is not None and not 0 < number <= before):
             what = f"{before} of {item} are missing" if before else "nothing of this is missing"
-            return self.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=what),)
+            return self.facts, (self._answer(ScanKind.UNKNOWN_SCAN, Weight.REFUSED, name=what),)
         return self._less_missing(self.facts, item, number or before)
 
     def _less_missing(self, facts: BuiltCart, item: str, quantity: int) -> Said:
@@ -228,7 +228,7 @@ class Acts:
             left -= off
             kept += [replace(one, quantity=one.quantity - off)] if one.quantity > off else []
         after = replace(facts, missing=tuple(kept))
-        answer = self._answer(Kind.FOUND, thing=item, name=self.book.name(item), quantity=_missing_of(after, item))
+        answer = self._answer(ScanKind.FOUND, thing=item, name=self.book.name(item), quantity=_missing_of(after, item))
         return after, (replace(answer, who=was.by, at=was.reported_at),)
 
     def instead(self, text: str) -> Said:
@@ -238,19 +238,21 @@ class Acts:
             if line and set_id:
                 key = (line.need.thing, line.copy)
                 if any(t.set_id == set_id and (t.tray, t.copy) != key for t in self.facts.sets):
-                    return self.facts, (self._answer(Kind.SCANNED_TWICE, Weight.REFUSED, thing=set_id),)
+                    return self.facts, (self._answer(ScanKind.SCANNED_TWICE, Weight.REFUSED, thing=set_id),)
                 return self._with_set(line, set_id)
             item, number = self._item_and_number(given, listed=False)
             thing = self._listed_item(asked)
             if thing and item:
                 return self._stands_in(thing, item, number or listed_quantity(self.cart, thing))
         name = "INSTEAD needs a thing on the list and what was taken in its place"
-        return self.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=name),)
+        return self.facts, (self._answer(ScanKind.UNKNOWN_SCAN, Weight.REFUSED, name=name),)
 
     def _stands_in(self, thing: str, item: str, quantity: int) -> Said:
         stood = StoodIn(thing=thing, stood_in=item, quantity=quantity, where=self.where)
         others = (s for s in self.facts.stood_in if (s.thing, s.stood_in) != (thing, item))
-        answer = self._answer(Kind.INSTEAD, thing=item, name=self.book.name(item), quantity=quantity, things=(thing,))
+        answer = self._answer(
+            ScanKind.INSTEAD, thing=item, name=self.book.name(item), quantity=quantity, things=(thing,)
+        )
         return replace(self.facts, stood_in=(*others, stood)), (answer,)
 
     def count(self, text: str) -> Said:
@@ -258,16 +260,16 @@ class Acts:
         item, number = self._item_and_number(text, listed=False)
         if not item or number is None:
             name = "COUNT needs an item and a whole number"
-            return self.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
+            return self.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         found = CountFound(item=item, quantity=number, where=self.where)
         others = (c for c in self.facts.counts if c.item != item or c.lot or c.place)
-        answer = self._answer(Kind.COUNT, thing=item, name=self.book.name(item), quantity=number)
+        answer = self._answer(ScanKind.COUNT, thing=item, name=self.book.name(item), quantity=number)
         return replace(self.facts, counts=(*others, found)), (answer,)
 
     def note(self, text: str) -> Said:
         """A remark, after those made before."""
         parts = [*(part for part in self.facts.remark.split("; ") if part), text]
-        return replace(self.facts, remark="; ".join(dict.fromkeys(parts))), (self._answer(Kind.NOTE, name=text),)
+        return replace(self.facts, remark="; ".join(dict.fromkeys(parts))), (self._answer(ScanKind.NOTE, name=text),)
 
     def done(self, _text: str) -> Said:
         """The cart is built; trays without a scan count as planned or are waited for, which is said."""
@@ -280,17 +282,17 @@ class Acts:
         settled = self._taken() | {(m.thing, m.copy) for m in after.missing if m.copy}
         waited = {(t.tray, t.copy) for t in after.to_come}
         unseen = [t for t in self.cart.trays if (t.need.thing, t.copy) not in settled | waited]
-        answers = [self._answer(Kind.DONE, who=after.by)]
+        answers = [self._answer(ScanKind.DONE, who=after.by)]
         if unseen:
             names = tuple(line.set_id or line.need.thing for line in unseen)
-            answers.append(self._answer(Kind.NOT_SCANNED, Weight.LOOK, things=names))
+            answers.append(self._answer(ScanKind.NOT_SCANNED, Weight.LOOK, things=names))
         if after.to_come:
             names = tuple(one.set_id for one in after.to_come)
-            answers.append(self._answer(Kind.WAITS, Weight.LOOK, things=names))
+            answers.append(self._answer(ScanKind.WAITS, Weight.LOOK, things=names))
         answers += self.all_missing(after)
         return after, tuple(answers)
 
-    def all_missing(self, facts: BuiltCart) -> list[Answer]:
+    def all_missing(self, facts: BuiltCart) -> list[ScanAnswer]:
         """An answer for each thing that is missing on the cart."""
         return [self.still_missing(one, one.quantity) for one in facts.missing]
 
@@ -321,9 +323,9 @@ class Acts:
                 return one.item, whole(number) if number else None
         return "", None
 
-    def _answer(self, kind: Kind, weight: Weight = Weight.DONE, **facts: object) -> Answer:
+    def _answer(self, kind: ScanKind, weight: Weight = Weight.DONE, **facts: object) -> ScanAnswer:
         given = {"scan": self.scan_text, "case": self.cart.case.number} | facts
-        return Answer(kind=kind, weight=weight, where=self.where, **given)  # type: ignore[arg-type]
+        return ScanAnswer(kind=kind, weight=weight, where=self.where, **given)  # type: ignore[arg-type]
 
 
 def _scanned_of(facts: BuiltCart, item: str) -> int:

@@ -12,7 +12,7 @@ from picklist.problems import Problem, Severity, Where
 from picklist.tables.private import may_be_quoted
 
 
-class Kind(StrEnum):
+class ScanKind(StrEnum):
     """What came of a scan. What is also a problem keeps the word that problems have."""
 
     OPENED = "opened"
@@ -55,7 +55,7 @@ class Kind(StrEnum):
 
 
 # Said at the cart, and nothing to fix afterwards: the report and the next build have it.
-ADVICE = frozenset({Kind.STILL_MISSING, Kind.WAITS, Kind.OTHER_CARTS_SET})
+ADVICE = frozenset({ScanKind.STILL_MISSING, ScanKind.WAITS, ScanKind.OTHER_CARTS_SET})
 
 
 class Weight(StrEnum):
@@ -68,7 +68,7 @@ class Weight(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class ScanAnswer:
     """The answer to one scan: its kind and the facts that its words need.
 
     ``scan`` is what was scanned, ``case`` the cart, ``thing`` the set, item or tray as the tables spell it;
@@ -76,7 +76,7 @@ class Answer:
     things to name; ``who`` and ``at`` say who reported it before and when; ``undone`` is what was undone.
     """
 
-    kind: Kind
+    kind: ScanKind
     weight: Weight = Weight.DONE
     where: Where
     scan: str = ""
@@ -96,7 +96,7 @@ class Answer:
     at: datetime | None = None
     revision: int = 0
     counts: int = 0
-    undone: Answer | None = None
+    undone: ScanAnswer | None = None
     problem: Problem | None = None
 
     @property
@@ -108,13 +108,13 @@ class Answer:
 SHOWN = 3  # carts and nearest values that an answer names
 
 
-def say(answer: Answer, clock: SiteClock) -> str:
+def say(answer: ScanAnswer, clock: SiteClock) -> str:
     """An answer in words, for a screen of one line."""
     nearest = f" Did you mean {' or '.join(answer.nearest)}?" if answer.nearest else ""
     return f"{_SAYINGS[answer.kind](answer, clock)}{nearest}"
 
 
-def as_problem(answer: Answer, clock: SiteClock) -> Problem | None:
+def as_problem(answer: ScanAnswer, clock: SiteClock) -> Problem | None:
     """The problem that an answer tells of; None for one that only says what was recorded."""
     if answer.problem is not None:
         return answer.problem
@@ -130,22 +130,22 @@ def as_problem(answer: Answer, clock: SiteClock) -> Problem | None:
     )
 
 
-Saying = Callable[[Answer, SiteClock], str]
+Saying = Callable[[ScanAnswer, SiteClock], str]
 
 
-def _reported(one: Answer, clock: SiteClock) -> str:
+def _reported(one: ScanAnswer, clock: SiteClock) -> str:
     """Who reported it and when, as far as it is known."""
     parts = [one.who] if one.who else []
     parts += [clock.stamp(one.at)] if one.at else []
     return f" ({', '.join(parts)})" if parts else ""
 
 
-def _quoted(one: Answer) -> str:
+def _quoted(one: ScanAnswer) -> str:
     """What was scanned, for the screen only, where it may be shown; a problem names the line instead."""
     return f"'{one.scan}'" if one.scan and may_be_quoted(one.scan, one.nearest) else "this"
 
 
-def _thing(one: Answer) -> str:
+def _thing(one: ScanAnswer) -> str:
     lot = f" lot {one.lot}" if one.lot else ""
     lot += f" serial {one.serial}" if one.serial else ""
     return f"{one.thing}{lot}{f', {one.name}' if one.name and one.name != one.thing else ''}"
@@ -156,220 +156,220 @@ def _listed(names: tuple[str, ...]) -> str:
     return f"{', '.join(names[:SHOWN])}{f' and {more} more' if more > 0 else ''}"
 
 
-def _belongs(one: Answer) -> str:
+def _belongs(one: ScanAnswer) -> str:
     return f" It belongs to {_listed(one.cases)}." if one.cases else ""
 
 
-def _opened(one: Answer, clock: SiteClock) -> str:
+def _opened(one: ScanAnswer, clock: SiteClock) -> str:
     holds = f"{one.quantity} {'tray' if one.quantity == 1 else 'trays'}, {one.listed} to pick"
     before = ("", "; it was started", "; it is reported built")[one.before]
     return f"Cart {one.case} is open, list {one.revision}: {holds}{before}{_reported(one, clock)}."
 
 
-def _still_missing(one: Answer, clock: SiteClock) -> str:
+def _still_missing(one: ScanAnswer, clock: SiteClock) -> str:
     found = f" If it is here now, scan FOUND {one.thing}."
     return f"Still missing on {one.case}: {one.quantity} of {_thing(one)}{_reported(one, clock)}.{found}"
 
 
-def _older_list(one: Answer, _clock: SiteClock) -> str:
+def _older_list(one: ScanAnswer, _clock: SiteClock) -> str:
     return (
         f"This label of {one.case} is from list {one.revision}; list {one.counts} counts. "
         f"Look what list {one.counts} changes."
     )
 
 
-def _unknown_case(one: Answer, _clock: SiteClock) -> str:
+def _unknown_case(one: ScanAnswer, _clock: SiteClock) -> str:
     case = f" {one.case}" if one.scan and may_be_quoted(one.case, one.nearest) else " of that number"
     return f"No cart is planned for case{case}. Scan a cart label first: no cart is open now."
 
 
-def _list_stopped(one: Answer, _clock: SiteClock) -> str:
+def _list_stopped(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"The list of case {one.case} is on hold: do not build this cart. No cart is open now."
 
 
-def _left_open(one: Answer, _clock: SiteClock) -> str:
+def _left_open(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Cart {one.case} was left without DONE; it counts as started."
 
 
-def _no_cart(one: Answer, _clock: SiteClock) -> str:
+def _no_cart(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Scan a cart label first: no cart is open, so {_quoted(one)} was not recorded."
 
 
-def _set_on(one: Answer, _clock: SiteClock) -> str:
+def _set_on(one: ScanAnswer, _clock: SiteClock) -> str:
     planned = f" The list names {one.things[0]}." if one.things else ""
     return f"{_thing(one)} is on cart {one.case}.{planned}"
 
 
-def _set_found(one: Answer, clock: SiteClock) -> str:
+def _set_found(one: ScanAnswer, clock: SiteClock) -> str:
     return f"{_thing(one)} is on cart {one.case} and no longer missing{_reported(one, clock)}."
 
 
-def _before_its_time(one: Answer, clock: SiteClock) -> str:
+def _before_its_time(one: ScanAnswer, clock: SiteClock) -> str:
     """By the plan the set is not ready yet: it is another one, or came sooner, or has not been through it all."""
     when = clock.stamp(one.at) if one.at else "later"
     return f"By the plan {one.thing} is expected at {when}. See that it is this set; check package and indicator."
 
 
-def _other_carts_set(one: Answer, clock: SiteClock) -> str:
+def _other_carts_set(one: ScanAnswer, clock: SiteClock) -> str:
     return f"{_set_on(one, clock)} {one.thing} is planned for {_listed(one.cases)}: use it here only if you mean to."
 
 
-def _scanned_twice(one: Answer, clock: SiteClock) -> str:
+def _scanned_twice(one: ScanAnswer, clock: SiteClock) -> str:
     return f"{_thing(one)} is on cart {one.case} already{_reported(one, clock)}."
 
 
-def _not_wanted(one: Answer, _clock: SiteClock) -> str:
+def _not_wanted(one: ScanAnswer, _clock: SiteClock) -> str:
     there = one.things[0] if one.things else ""
     swap = f" If it is there in place of {there}, scan INSTEAD {there} {one.thing}." if there else ""
     return f"No tray on the list of {one.case} waits for set {one.thing}: not recorded.{_belongs(one)}{swap}"
 
 
-def _item_on(one: Answer, _clock: SiteClock) -> str:
+def _item_on(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"{_thing(one)}: {one.quantity} of {one.listed} on cart {one.case}."
 
 
-def _other_lot(one: Answer, clock: SiteClock) -> str:
+def _other_lot(one: ScanAnswer, clock: SiteClock) -> str:
     return f"{_item_on(one, clock)} The list names lot {_listed(one.things)}: see that this one may be used."
 
 
-def _counted_before(one: Answer, clock: SiteClock) -> str:
+def _counted_before(one: ScanAnswer, clock: SiteClock) -> str:
     return (
         f"{one.before} of {_thing(one)} were reported on cart {one.case} before{_reported(one, clock)}, so this "
         f"one was not counted again. If there are more now, scan TIMES and how many there are in all."
     )
 
 
-def _not_listed(one: Answer, _clock: SiteClock) -> str:
+def _not_listed(one: ScanAnswer, _clock: SiteClock) -> str:
     if not one.recorded:
         return f"The list of {one.case} does not ask for {_quoted(one)}: not recorded."
     return f"The list of {one.case} does not ask for {_thing(one)}; recorded as added by hand.{_belongs(one)}"
 
 
-def _more_than_listed(one: Answer, _clock: SiteClock) -> str:
+def _more_than_listed(one: ScanAnswer, _clock: SiteClock) -> str:
     asks = f"The list of {one.case} asks for {one.listed} of {_thing(one)}"
     if not one.recorded:
         return f"{asks}, not {one.quantity}: not recorded."
     return f"{asks}; {one.quantity} more recorded as added by hand."
 
 
-def _missing(one: Answer, clock: SiteClock) -> str:
+def _missing(one: ScanAnswer, clock: SiteClock) -> str:
     was = f" It was {one.before}{_reported(one, clock)}." if one.before and one.before != one.quantity else ""
     return f"Missing on cart {one.case}: {one.quantity} of {_thing(one)}.{was}"
 
 
-def _found(one: Answer, clock: SiteClock) -> str:
+def _found(one: ScanAnswer, clock: SiteClock) -> str:
     left = f"{one.quantity} still missing" if one.quantity else "no longer missing"
     return f"{_thing(one)}: {left} on cart {one.case}{_reported(one, clock)}."
 
 
-def _instead(one: Answer, _clock: SiteClock) -> str:
+def _instead(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"On cart {one.case} in place of {one.things[0]}: {one.quantity} of {_thing(one)}."
 
 
-def _count(one: Answer, _clock: SiteClock) -> str:
+def _count(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Counted on the shelf: {one.quantity} of {_thing(one)}."
 
 
-def _by(one: Answer, _clock: SiteClock) -> str:
+def _by(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Initials on cart {one.case}: {one.who}."
 
 
-def _at(one: Answer, clock: SiteClock) -> str:
+def _at(one: ScanAnswer, clock: SiteClock) -> str:
     return f"Cart {one.case}: time {clock.stamp(one.at) if one.at else ''}."
 
 
-def _note(one: Answer, _clock: SiteClock) -> str:
+def _note(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Remark on cart {one.case}: {one.name}."
 
 
-def _done(one: Answer, _clock: SiteClock) -> str:
+def _done(one: ScanAnswer, _clock: SiteClock) -> str:
     by = f" by {one.who}" if one.who else ". Nobody signed it (BY and initials)"
     return f"Cart {one.case} is built{by}."
 
 
-def _not_scanned(one: Answer, _clock: SiteClock) -> str:
+def _not_scanned(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"No set was scanned for {len(one.things)} trays, which count as planned: {', '.join(one.things)}."
 
 
-def _waits(one: Answer, _clock: SiteClock) -> str:
+def _waits(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Cart {one.case} waits for {', '.join(one.things)}. Scan each set when it is on the cart."
 
 
-def _asks(one: Answer, _clock: SiteClock) -> str:
+def _asks(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"{one.scan}: scan {one.name} next."
 
 
-def _broken_off(one: Answer, _clock: SiteClock) -> str:
+def _broken_off(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"{one.thing} was not given what it needs, so it was not recorded."
 
 
-def _undone(one: Answer, clock: SiteClock) -> str:
+def _undone(one: ScanAnswer, clock: SiteClock) -> str:
     if one.undone is None:
         return f"Undone: {_quoted(one)}."
-    if one.undone.kind in (Kind.OPENED, Kind.OPEN_ALREADY):
+    if one.undone.kind in (ScanKind.OPENED, ScanKind.OPEN_ALREADY):
         return f"Undone: opening cart {one.case}. No cart is open; scan a cart label."
     return f"Undone on cart {one.case}: {say(one.undone, clock)}"
 
 
-def _nothing_to_undo(one: Answer, _clock: SiteClock) -> str:
+def _nothing_to_undo(one: ScanAnswer, _clock: SiteClock) -> str:
     if not one.case:
         return "There is nothing to undo: no cart is open. To change a cart, scan its label."
     return f"There is nothing more to undo since cart {one.case} was opened."
 
 
-def _unknown_scan(one: Answer, _clock: SiteClock) -> str:
+def _unknown_scan(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"{one.name}: not recorded."
 
 
-def _not_a_number(one: Answer, _clock: SiteClock) -> str:
+def _not_a_number(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"{one.name}: not recorded."
 
 
-def _overtaken(one: Answer, _clock: SiteClock) -> str:
+def _overtaken(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Somebody else is reporting on cart {one.case}: {_quoted(one)} was not recorded. Scan it again."
 
 
-def _checked(one: Answer, _clock: SiteClock) -> str:
+def _checked(one: ScanAnswer, _clock: SiteClock) -> str:
     sentence = one.problem.sentence_on_screen() if one.problem else ""
     return f"{sentence}{'' if one.recorded else ': not recorded'}."
 
 
-_SAYINGS: dict[Kind, Saying] = {
-    Kind.OPENED: _opened,
-    Kind.OPEN_ALREADY: _opened,
-    Kind.STILL_MISSING: _still_missing,
-    Kind.OLDER_LIST: _older_list,
-    Kind.UNKNOWN_CASE: _unknown_case,
-    Kind.LIST_STOPPED: _list_stopped,
-    Kind.LEFT_OPEN: _left_open,
-    Kind.NO_CART: _no_cart,
-    Kind.SET_ON: _set_on,
-    Kind.SET_FOUND: _set_found,
-    Kind.OTHER_CARTS_SET: _other_carts_set,
-    Kind.BEFORE_ITS_TIME: _before_its_time,
-    Kind.SCANNED_TWICE: _scanned_twice,
-    Kind.NOT_WANTED: _not_wanted,
-    Kind.ITEM_ON: _item_on,
-    Kind.OTHER_LOT: _other_lot,
-    Kind.COUNTED_BEFORE: _counted_before,
-    Kind.NOT_LISTED: _not_listed,
-    Kind.MORE_THAN_LISTED: _more_than_listed,
-    Kind.MISSING: _missing,
-    Kind.FOUND: _found,
-    Kind.INSTEAD: _instead,
-    Kind.COUNT: _count,
-    Kind.BY: _by,
-    Kind.AT: _at,
-    Kind.NOTE: _note,
-    Kind.DONE: _done,
-    Kind.NOT_SCANNED: _not_scanned,
-    Kind.WAITS: _waits,
-    Kind.ASKS: _asks,
-    Kind.BROKEN_OFF: _broken_off,
-    Kind.UNDONE: _undone,
-    Kind.NOTHING_TO_UNDO: _nothing_to_undo,
-    Kind.UNKNOWN_SCAN: _unknown_scan,
-    Kind.NOT_A_NUMBER: _not_a_number,
-    Kind.OVERTAKEN: _overtaken,
-    Kind.CHECKED: _checked,
+_SAYINGS: dict[ScanKind, Saying] = {
+    ScanKind.OPENED: _opened,
+    ScanKind.OPEN_ALREADY: _opened,
+    ScanKind.STILL_MISSING: _still_missing,
+    ScanKind.OLDER_LIST: _older_list,
+    ScanKind.UNKNOWN_CASE: _unknown_case,
+    ScanKind.LIST_STOPPED: _list_stopped,
+    ScanKind.LEFT_OPEN: _left_open,
+    ScanKind.NO_CART: _no_cart,
+    ScanKind.SET_ON: _set_on,
+    ScanKind.SET_FOUND: _set_found,
+    ScanKind.OTHER_CARTS_SET: _other_carts_set,
+    ScanKind.BEFORE_ITS_TIME: _before_its_time,
+    ScanKind.SCANNED_TWICE: _scanned_twice,
+    ScanKind.NOT_WANTED: _not_wanted,
+    ScanKind.ITEM_ON: _item_on,
+    ScanKind.OTHER_LOT: _other_lot,
+    ScanKind.COUNTED_BEFORE: _counted_before,
+    ScanKind.NOT_LISTED: _not_listed,
+    ScanKind.MORE_THAN_LISTED: _more_than_listed,
+    ScanKind.MISSING: _missing,
+    ScanKind.FOUND: _found,
+    ScanKind.INSTEAD: _instead,
+    ScanKind.COUNT: _count,
+    ScanKind.BY: _by,
+    ScanKind.AT: _at,
+    ScanKind.NOTE: _note,
+    ScanKind.DONE: _done,
+    ScanKind.NOT_SCANNED: _not_scanned,
+    ScanKind.WAITS: _waits,
+    ScanKind.ASKS: _asks,
+    ScanKind.BROKEN_OFF: _broken_off,
+    ScanKind.UNDONE: _undone,
+    ScanKind.NOTHING_TO_UNDO: _nothing_to_undo,
+    ScanKind.UNKNOWN_SCAN: _unknown_scan,
+    ScanKind.NOT_A_NUMBER: _not_a_number,
+    ScanKind.OVERTAKEN: _overtaken,
+    ScanKind.CHECKED: _checked,
 }

@@ -33,7 +33,7 @@ from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.last_time import last_time
 from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
-from picklist.evening.scan_answers import Answer, Kind, Weight, as_problem
+from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight, as_problem
 from picklist.evening.scan_book import ScanBook
 from picklist.labels.label import Label
 from picklist.labels.reading import without_marks
@@ -86,7 +86,7 @@ class _Step:
     scanned: Counter[LotKey]
     signed: str
     timed: bool
-    answer: Answer
+    answer: ScanAnswer
 
 
 _Last = tuple[TakenItem, _Step]  # an item, and where its sitting stood before it was scanned
@@ -106,7 +106,7 @@ class _Sitting:
     known: BuiltCart | None
     opened: BuiltCart
     facts: BuiltCart
-    opening: Answer
+    opening: ScanAnswer
     scanned: Counter[LotKey] = field(default_factory=Counter)
     signed: str = ""
     timed: bool = False
@@ -131,7 +131,7 @@ class ScanSession:
     _sitting: _Sitting | None = None
     _row: int = 0
 
-    def take(self, line: str) -> tuple[Answer, ...]:
+    def take(self, line: str) -> tuple[ScanAnswer, ...]:
         """The answers to one line, the main one first where there is one; nothing for an empty line."""
         self._row += 1
         text = without_marks(line)
@@ -139,20 +139,20 @@ class ScanSession:
             return ()
         return self._told(self._take(text))
 
-    def end(self) -> tuple[Answer, ...]:
+    def end(self) -> tuple[ScanAnswer, ...]:
         """Close what is open when no more scans come."""
-        answers: list[Answer] = []
+        answers: list[ScanAnswer] = []
         if self._waiting:
-            answers.append(self._answer(Kind.BROKEN_OFF, Weight.REFUSED, thing=self._waiting[0]))
+            answers.append(self._answer(ScanKind.BROKEN_OFF, Weight.REFUSED, thing=self._waiting[0]))
         self._waiting = ()
         self._row = 0
         return self._told((*answers, *self._leave()))
 
-    def _told(self, answers: tuple[Answer, ...]) -> tuple[Answer, ...]:
+    def _told(self, answers: tuple[ScanAnswer, ...]) -> tuple[ScanAnswer, ...]:
         self.problems += (problem for one in answers if (problem := as_problem(one, self.clock)))
         return answers
 
-    def _take(self, text: str) -> tuple[Answer, ...]:
+    def _take(self, text: str) -> tuple[ScanAnswer, ...]:
         word, _, rest = text.partition(" ")
         word = word.upper()
         if self._waiting:
@@ -163,56 +163,56 @@ class ScanSession:
             return self._undo()
         return self._act(word, rest.strip()) if word in WORDS else self._act("", text)
 
-    def _wait(self, word: str, *rest: str) -> tuple[Answer, ...]:
+    def _wait(self, word: str, *rest: str) -> tuple[ScanAnswer, ...]:
         self._waiting = (word, *rest)
-        return (self._answer(Kind.ASKS, scan=word, name=WORDS[word][len(rest)]),)
+        return (self._answer(ScanKind.ASKS, scan=word, name=WORDS[word][len(rest)]),)
 
-    def _take_waited(self, text: str) -> tuple[Answer, ...]:
+    def _take_waited(self, text: str) -> tuple[ScanAnswer, ...]:
         """A line that a word before it waits for; another word or a cart's label breaks the wait off."""
         word, *rest = self._waiting
         self._waiting = ()
         if text.upper() == "UNDO":
-            return (self._answer(Kind.UNDONE, scan=word),)
+            return (self._answer(ScanKind.UNDONE, scan=word),)
         if text.upper() in WORDS or (word != "CART" and self.reports.book().opens(text)):
-            return (self._answer(Kind.BROKEN_OFF, Weight.REFUSED, thing=word, scan=text), *self._take(text))
+            return (self._answer(ScanKind.BROKEN_OFF, Weight.REFUSED, thing=word, scan=text), *self._take(text))
         rest = [*rest, text]
         return self._wait(word, *rest) if len(rest) < len(WORDS[word]) else self._act(word, " ".join(rest))
 
-    def _act(self, word: str, rest: str) -> tuple[Answer, ...]:
+    def _act(self, word: str, rest: str) -> tuple[ScanAnswer, ...]:
         book = self.reports.book()
         if word == "CART" or (not word and book.opens(rest)):
             return self._open(book, rest)
         sitting = self._sitting
         if sitting is None or sitting.closed:
-            return (self._answer(Kind.NO_CART, Weight.REFUSED, scan=rest or word),)
+            return (self._answer(ScanKind.NO_CART, Weight.REFUSED, scan=rest or word),)
         cart = book.cart(sitting.case)
         if cart is None or cart.stopped:  # a build took it away meanwhile
             self._sitting = None
-            kind = Kind.LIST_STOPPED if cart else Kind.UNKNOWN_CASE
+            kind = ScanKind.LIST_STOPPED if cart else ScanKind.UNKNOWN_CASE
             return (self._answer(kind, Weight.REFUSED, case=sitting.case, scan=rest),)
         acting = Acting(word=word, rest=rest, book=book, cart=cart)
         for _ in range(TRIES):
             self._catch_up(sitting)
             with suppress(ReportedMeanwhileError):
                 return self._change(sitting, acting)
-        return (self._answer(Kind.OVERTAKEN, Weight.REFUSED, case=sitting.case, scan=rest),)
+        return (self._answer(ScanKind.OVERTAKEN, Weight.REFUSED, case=sitting.case, scan=rest),)
 
-    def _open(self, book: ScanBook, text: str) -> tuple[Answer, ...]:
+    def _open(self, book: ScanBook, text: str) -> tuple[ScanAnswer, ...]:
         """A cart's label: whatever becomes of it, the cart before it is closed."""
         case, revision = book.opens(text) or (text, 0)
         cart = book.cart(case)
         sitting = self._sitting
         if cart and sitting and not sitting.closed and sitting.case == cart.case.number:
-            return (replace(sitting.opening, kind=Kind.OPEN_ALREADY, where=self._where()),)
+            return (replace(sitting.opening, kind=ScanKind.OPEN_ALREADY, where=self._where()),)
         left = self._leave()
         self._sitting = None
         if cart is None:
             near = Candidates(c.case.number for c in book.plan.carts).nearest(case)
-            refused = self._answer(Kind.UNKNOWN_CASE, Weight.REFUSED, case=case, scan=case, nearest=near)
+            refused = self._answer(ScanKind.UNKNOWN_CASE, Weight.REFUSED, case=case, scan=case, nearest=near)
             return (*left, refused)
         number = cart.case.number
         if cart.stopped:
-            return (*left, self._answer(Kind.LIST_STOPPED, Weight.REFUSED, case=number, scan=number))
+            return (*left, self._answer(ScanKind.LIST_STOPPED, Weight.REFUSED, case=number, scan=number))
         counts = book.revisions.get(number, book.plan.revision)
         fresh = BuiltCart(
             day=cart.case.day, case=number, revision=revision or counts, at=self.now(), where=self._where()
@@ -225,13 +225,13 @@ class ScanSession:
         )
         answers = [*left, opening]
         if fresh.revision != counts:
-            older = self._answer(Kind.OLDER_LIST, Weight.LOOK, case=number, scan=text)
+            older = self._answer(ScanKind.OLDER_LIST, Weight.LOOK, case=number, scan=text)
             answers.append(replace(older, revision=fresh.revision, counts=counts))
         return (*answers, *self._acts(sitting, book, cart).all_missing(facts))
 
-    def _opened(self, cart: Cart, revision: int, before: BuiltCart | None) -> Answer:
+    def _opened(self, cart: Cart, revision: int, before: BuiltCart | None) -> ScanAnswer:
         return replace(
-            self._answer(Kind.OPENED, case=cart.case.number),
+            self._answer(ScanKind.OPENED, case=cart.case.number),
             quantity=len(cart.trays),
             listed=len(cart.goods),
             revision=revision,
@@ -240,7 +240,7 @@ class ScanSession:
             at=before.at if before else None,
         )
 
-    def _leave(self) -> tuple[Answer, ...]:
+    def _leave(self) -> tuple[ScanAnswer, ...]:
         """Close the cart that is open: what was scanned counts, and a cart that was only opened is started."""
         sitting = self._sitting
         if sitting is None or sitting.closed:
@@ -251,7 +251,7 @@ class ScanSession:
         sitting.closed = True
         if sitting.facts.done:
             return ()
-        return (self._answer(Kind.LEFT_OPEN, Weight.LOOK, case=sitting.case, scan=sitting.case),)
+        return (self._answer(ScanKind.LEFT_OPEN, Weight.LOOK, case=sitting.case, scan=sitting.case),)
 
     def _acts(self, sitting: _Sitting, book: ScanBook, cart: Cart, text: str = "") -> Acts:
         return Acts(
@@ -267,7 +267,7 @@ class ScanSession:
             revision=sitting.revision,
         )
 
-    def _change(self, sitting: _Sitting, acting: Acting) -> tuple[Answer, ...]:
+    def _change(self, sitting: _Sitting, acting: Acting) -> tuple[ScanAnswer, ...]:
         word, rest = acting.word, acting.rest
         step = self._step(sitting, acting)
         last, sitting.last = sitting.last, None
@@ -314,7 +314,7 @@ class ScanSession:
             scanned=Counter(sitting.scanned),
             signed=sitting.signed,
             timed=sitting.timed,
-            answer=self._answer(Kind.UNDONE, scan=acting.rest or acting.word),
+            answer=self._answer(ScanKind.UNDONE, scan=acting.rest or acting.word),
         )
 
     def _times(self, sitting: _Sitting, acting: Acting, last: _Last | None) -> Said:
@@ -322,7 +322,7 @@ class ScanSession:
         number = whole(acting.rest)
         if last is None or not number or number > MOST:
             name = f"TIMES needs a whole number from 1 to {MOST}, right after an item was scanned"
-            return sitting.facts, (self._answer(Kind.NOT_A_NUMBER, Weight.REFUSED, scan=acting.rest, name=name),)
+            return sitting.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, scan=acting.rest, name=name),)
         one, before = last
         sitting.scanned = Counter(before.scanned)
         acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
@@ -330,7 +330,7 @@ class ScanSession:
 
     def _lot(
         self, sitting: _Sitting, acting: Acting, label: Label, last: _Last | None
-    ) -> tuple[BuiltCart, tuple[Answer, ...], _Last | None]:
+    ) -> tuple[BuiltCart, tuple[ScanAnswer, ...], _Last | None]:
         """A second label of the item scanned last, with lot, expiry or serial: that scan is done anew with them.
 
         The second label of HIBC ends in the check character of the first, and in its own.
@@ -339,7 +339,7 @@ class ScanSession:
         fits = last and not both and last[1].answer.scan.endswith(label.link)
         if last is None or not fits:
             name = "this label names no item: scan it right after the label that does"
-            return sitting.facts, (self._answer(Kind.UNKNOWN_SCAN, Weight.REFUSED, name=name),), None
+            return sitting.facts, (self._answer(ScanKind.UNKNOWN_SCAN, Weight.REFUSED, name=name),), None
         one, before = last
         named = replace(
             one, lot=label.lot or one.lot, expiry=label.expiry or one.expiry, serial=label.serial or one.serial
@@ -355,7 +355,7 @@ class ScanSession:
         names = dict.fromkeys(part for part in (*before.split(", "), text) if part)
         sitting.signed = text
         by = ", ".join(names)
-        return replace(sitting.facts, by=by), (self._answer(Kind.BY, who=by, case=sitting.case),)
+        return replace(sitting.facts, by=by), (self._answer(ScanKind.BY, who=by, case=sitting.case),)
 
     def _at(self, sitting: _Sitting, text: str) -> Said:
         wall, fault = parse_time_cell(_TIME, text)
@@ -368,28 +368,28 @@ class ScanSession:
                 expected=fault.expected,
                 nearest=fault.nearest,
             )
-            return sitting.facts, (self._answer(Kind.CHECKED, Weight.REFUSED, scan=text, problem=problem),)
+            return sitting.facts, (self._answer(ScanKind.CHECKED, Weight.REFUSED, scan=text, problem=problem),)
         at = last_time(self.clock, wall, self.now())
         sitting.timed = True
-        return replace(sitting.facts, at=at), (self._answer(Kind.AT, at=at, case=sitting.case),)
+        return replace(sitting.facts, at=at), (self._answer(ScanKind.AT, at=at, case=sitting.case),)
 
     def _checked(
-        self, sitting: _Sitting, changed: BuiltCart, acting: Acting, answers: tuple[Answer, ...]
-    ) -> tuple[Answer, ...]:
+        self, sitting: _Sitting, changed: BuiltCart, acting: Acting, answers: tuple[ScanAnswer, ...]
+    ) -> tuple[ScanAnswer, ...]:
         """The answers with what is wrong in what was added; the first one refuses what cannot be."""
         changed = replace(changed, case=sitting.case)
         new = only_new(changed, sitting.facts)
         kept, problems = check_facts([new], acting.book.plan, acting.book.site)
         if kept != (new,):  # it cannot be, or holds what may not be kept
             return tuple(
-                self._answer(Kind.CHECKED, Weight.REFUSED, case=sitting.case, scan=acting.rest, problem=p)
+                self._answer(ScanKind.CHECKED, Weight.REFUSED, case=sitting.case, scan=acting.rest, problem=p)
                 for p in problems
             )
         others = [one for case, one in self.reports.reported().items() if case != sitting.case]
         taken = {one.set_id for one in new.sets}
         doubled = (p for p in sets_on_two_carts([*others, changed], of=sitting.case) if p.value in taken)
         found = (
-            self._answer(Kind.CHECKED, Weight.FIX, case=sitting.case, scan=acting.rest, problem=p)
+            self._answer(ScanKind.CHECKED, Weight.FIX, case=sitting.case, scan=acting.rest, problem=p)
             for p in (*problems, *doubled)
         )
         return (*answers, *found)
@@ -411,11 +411,11 @@ class ScanSession:
         sitting.known, sitting.facts = kept, replace(kept, where=facts.where)
         self.touched[sitting.case] = sitting.facts
 
-    def _undo(self) -> tuple[Answer, ...]:
+    def _undo(self) -> tuple[ScanAnswer, ...]:
         """Undo the last scan of this cart, and at last its opening; never anything of the cart before."""
         sitting = self._sitting
         if sitting is None:
-            return (self._answer(Kind.NOTHING_TO_UNDO, Weight.REFUSED, scan="UNDO"),)
+            return (self._answer(ScanKind.NOTHING_TO_UNDO, Weight.REFUSED, scan="UNDO"),)
         self._catch_up(sitting)
         if sitting.steps:
             step = sitting.steps[-1]
@@ -423,9 +423,9 @@ class ScanSession:
             sitting.steps.pop()
             self._back_to(sitting, step)
             sitting.last, sitting.closed = None, False
-            return (self._answer(Kind.UNDONE, case=sitting.case, scan="UNDO", undone=step.answer),)
+            return (self._answer(ScanKind.UNDONE, case=sitting.case, scan="UNDO", undone=step.answer),)
         if sitting.overtaken:
-            return (self._answer(Kind.NOTHING_TO_UNDO, Weight.REFUSED, scan="UNDO", case=sitting.case),)
+            return (self._answer(ScanKind.NOTHING_TO_UNDO, Weight.REFUSED, scan="UNDO", case=sitting.case),)
         if sitting.was_built:
             self._keep(sitting, sitting.opened, going_on=False)
         else:
@@ -436,13 +436,13 @@ class ScanSession:
         elif sitting.case in self.touched:
             self.touched[sitting.case] = there
         self._sitting = None
-        return (self._answer(Kind.UNDONE, case=sitting.case, scan="UNDO", undone=sitting.opening),)
+        return (self._answer(ScanKind.UNDONE, case=sitting.case, scan="UNDO", undone=sitting.opening),)
 
     def _where(self) -> Where:
         return Where(file=self.name, row=self._row or None)
 
-    def _answer(self, kind: Kind, weight: Weight = Weight.DONE, **facts: object) -> Answer:
-        return Answer(kind=kind, weight=weight, where=self._where(), **facts)  # type: ignore[arg-type]
+    def _answer(self, kind: ScanKind, weight: Weight = Weight.DONE, **facts: object) -> ScanAnswer:
+        return ScanAnswer(kind=kind, weight=weight, where=self._where(), **facts)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -455,7 +455,9 @@ class Acting:
     cart: Cart
 
 
-ITEM_KINDS = frozenset({Kind.ITEM_ON, Kind.OTHER_LOT, Kind.NOT_LISTED, Kind.MORE_THAN_LISTED, Kind.COUNTED_BEFORE})
+ITEM_KINDS = frozenset(
+    {ScanKind.ITEM_ON, ScanKind.OTHER_LOT, ScanKind.NOT_LISTED, ScanKind.MORE_THAN_LISTED, ScanKind.COUNTED_BEFORE}
+)
 _ACTS: dict[str, Callable[[Acts, str], Said]] = {
     "": Acts.scan,
     "MISSING": Acts.missing,

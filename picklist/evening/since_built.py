@@ -15,7 +15,7 @@ from picklist.evening.revise import Schedule, begin_revision
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.store.state import State
+from picklist.store.state import StateFile
 
 
 class Gone(StrEnum):
@@ -69,7 +69,7 @@ class SinceBuilt:
 NOTHING_SINCE = SinceBuilt()
 
 
-def since_built(state: State, plan: Plan, site: Site, read_plan: Callable[[bytes], Plan]) -> SinceBuilt:
+def since_built(state: StateFile, plan: Plan, site: Site, read_plan: Callable[[bytes], Plan]) -> SinceBuilt:
     """Compare the newest plan of a day with the schedule of the site as it is now; nothing is written.
 
     A schedule without any row of the day is not compared: it may be that of other days only.

@@ -104,7 +104,7 @@ def _row(cart: Cart, kind: ThingKind, thing: str, **values: str | int) -> FormRo
 def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
     """What a filled form, or a CSV file with the same columns, tells; rows without 'used' tell nothing."""
     ledger = Ledger(plan.settings.site_clock.day(plan.now))
-    reader = _Reader(plan=plan, site=site, ledger=ledger)
+    reader = _UsageReader(plan=plan, site=site, ledger=ledger)
     rows = read_form(path, [USAGE], ledger).get(USAGE.name, [])
     lines: dict[tuple[str, ...], UsageLine] = {}
     for row in rows:
@@ -143,7 +143,7 @@ def _together(one: UsageLine, other: UsageLine) -> UsageLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Reader:
+class _UsageReader:
     """Turns rows into lines, against the plan and the site."""
 
     plan: Plan

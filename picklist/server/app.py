@@ -17,7 +17,7 @@ from starlette.routing import Mount, Route
 from picklist.documents.templates import template_folder
 from picklist.server import cart_form, carts, decisions, file_in, offices, papers, put_backs, tonight, trying
 from picklist.server.desk import Desk
-from picklist.server.door import Door, Doorkeeper, TooLarge, same_secret
+from picklist.server.door import Doorkeeper, FrontDoor, TooLarge, same_secret
 from picklist.server.visit import NotHere, Visit
 from picklist.tasks.crash import report_crash
 from picklist.tasks.errors import WrongUse, refusals
@@ -34,7 +34,7 @@ STATIC = {
 }
 
 
-def make_app(desk: Desk, door: Door) -> Starlette:
+def make_app(desk: Desk, door: FrontDoor) -> Starlette:
     """All pages of one run, under the door's path."""
     site = _Site(desk, door)
     looks: dict[str, Page] = {
@@ -101,7 +101,7 @@ def make_app(desk: Desk, door: Door) -> Starlette:
 class _Site:
     """Wraps pages: from a request to a visit, and from a refusal to a sentence."""
 
-    def __init__(self, desk: Desk, door: Door) -> None:
+    def __init__(self, desk: Desk, door: FrontDoor) -> None:
         self._desk, self._door = desk, door
 
     def looking(self, page: Page) -> Callable[[Request], object]:

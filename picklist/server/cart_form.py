@@ -26,7 +26,7 @@ from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
 from picklist.tasks.carts_told import carts_told
-from picklist.tasks.crew import Told, tell_by_form
+from picklist.tasks.crew import ReportResult, tell_by_form
 from picklist.tasks.errors import WrongUse
 
 
@@ -35,7 +35,7 @@ class FormTold:
     """A filled form and what came of it."""
 
     said: CartSaid
-    told: Told
+    told: ReportResult
 
 
 def show_cart(visit: Visit) -> Response:

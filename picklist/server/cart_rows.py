@@ -15,7 +15,7 @@ PLANNED, MISSING, SET = "planned", "missing", "set:"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TrayRow:
+class TrayChoice:
     """A tray on the list and what may be said of it: the choices as sent and in words, and the one that is told."""
 
     field: str
@@ -49,7 +49,7 @@ def tray_field(line: TrayLine) -> str:
     return f"tray-{line.copy}-{line.need.thing}"
 
 
-def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | None = None) -> TrayRow:
+def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | None = None) -> TrayChoice:
     """A tray with its choices; ``facts`` knows whether a built cart waits for it."""
     choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none planned, none on the cart"}
     choices |= {f"{SET}{one}": about for one, about in _sets_that_may_serve(found, line)}
@@ -62,7 +62,7 @@ def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | N
     if line.set_id:
         choices[MISSING] = "did not arrive"
     value = f"{SET}{told.set_id}" if told.set_id else MISSING if told.missing else PLANNED
-    return TrayRow(
+    return TrayChoice(
         field=tray_field(line),
         tray=line.need.thing,
         name=f"{line.name_with_side}{f' ({line.copy})' if line.copy > 1 else ''}",

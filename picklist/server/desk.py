@@ -14,7 +14,7 @@ from threading import Lock
 
 from picklist.model.plan import Plan
 from picklist.problems import Problem
-from picklist.server.work import Lane, Work, Workshop
+from picklist.server.work import Lane, LongTask, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import days_to_build
 from picklist.tasks.errors import WrongUse
@@ -59,7 +59,7 @@ class Desk:
         self._lock = Lock()
         self._notes: list[str] = []
         self._checked: Checked | None = None
-        self._known: dict[str, tuple[object, Work]] = {}
+        self._known: dict[str, tuple[object, LongTask]] = {}
         self._plan: tuple[tuple[int, int], Plan] | None = None
         self._numbers = count(1)
         self._tray: Path | None = None
@@ -81,7 +81,7 @@ class Desk:
         checked = None if self.workshop.running_titled(CHECKING) else self._checked
         return checked if checked and checked.files == list_files(self.folder) else None
 
-    def check(self) -> Work | None:
+    def check(self) -> LongTask | None:
         """See to it that the folder is checked; the work to wait for, if any."""
         return None if self.checked() else self.workshop.start(CHECKING, Lane.CHECK, self._check, "", once=True)
 
@@ -106,7 +106,7 @@ class Desk:
         work = kept[1]
         return work if work.running or work.refused else work.result
 
-    def build(self, day: date | None, answers: dict[str, str]) -> Work:
+    def build(self, day: date | None, answers: dict[str, str]) -> LongTask:
         """Begin a build, or give back the one that runs."""
 
         def doing(progress: Callable[[str], None]) -> None:

@@ -31,7 +31,7 @@ POLICY = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Door:
+class FrontDoor:
     """The secrets of one run.
 
     ``base`` is the path under which all pages stand: a cookie is sent to every port of a host, but
@@ -64,9 +64,9 @@ class Door:
         return f"http://{LOOPBACK}:{self.port}{self.base}/start?key={self.key}"
 
 
-def new_door(port: int, secret: Callable[[], str]) -> Door:
+def new_door(port: int, secret: Callable[[], str]) -> FrontDoor:
     """A door with fresh secrets; ``secret`` gives an unguessable word of letters, digits, - and _."""
-    return Door(port=port, base=f"/{secret()}", key=secret(), session=secret(), token=secret())
+    return FrontDoor(port=port, base=f"/{secret()}", key=secret(), session=secret(), token=secret())
 
 
 def same_secret(given: str, known: str) -> bool:
@@ -81,7 +81,7 @@ class TooLarge(Exception):  # noqa: N818 - a refusal, no error of the program
 class Doorkeeper:
     """Lets in what comes from this user's own browser and our own pages, and sets the headers of every answer."""
 
-    def __init__(self, app: ASGIApp, door: Door, largest: int = LARGEST_BODY) -> None:
+    def __init__(self, app: ASGIApp, door: FrontDoor, largest: int = LARGEST_BODY) -> None:
         self._app, self._door, self._largest = app, door, largest
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

@@ -14,7 +14,7 @@ from picklist.problems_report import count_line
 from picklist.server.papers import TYPES
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
-from picklist.server.work import Lane, Work
+from picklist.server.work import Lane, LongTask
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import OfficeDesk, answer_office, look_at_offices, mark_of_offices, reject_waiting
 from picklist.tasks.offices import (
@@ -27,7 +27,7 @@ from picklist.tasks.offices import (
     undo_cards,
 )
 from picklist.tasks.take_file import plain_name
-from picklist.upkeep import Applied
+from picklist.upkeep import ApprovalResult
 
 READING, COMPARING = "Reading the cards", "Comparing "
 Result = TypeVar("Result")
@@ -46,12 +46,12 @@ def show_offices(visit: Visit) -> Response:
     desk = visit.desk
     key = (*desk.files(), *mark_of_offices(desk.folder))
     known = desk.known(READING, key, lambda: look_at_offices(desk.folder, desk.now()))
-    refused = known.refused if isinstance(known, Work) and not known.running else ""
+    refused = known.refused if isinstance(known, LongTask) and not known.running else ""
     office_desk = known if isinstance(known, OfficeDesk) else None
     return visit.show(
         "offices",
         "offices",
-        work=known if isinstance(known, Work) and known.running else None,
+        work=known if isinstance(known, LongTask) and known.running else None,
         refused=refused,
         offices=office_desk,
     )
@@ -162,7 +162,7 @@ def approve_waiting(visit: Visit) -> Response:
 
 def show_applied(visit: Visit) -> Response:
     """What was written, and what was not and why."""
-    applied = _result(visit, Applied)
+    applied = _result(visit, ApprovalResult)
     if applied.done and not applied.problems:
         visit.desk.note(
             f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."
@@ -227,7 +227,7 @@ def _proposal(visit: Visit) -> str:
     return visit.path["proposal"]
 
 
-def _work(visit: Visit) -> Work:
+def _work(visit: Visit) -> LongTask:
     work = visit.desk.workshop.find(visit.path["work"])
     if work is None:
         raise NotHere

@@ -18,7 +18,7 @@ import uvicorn
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk, clear_left_behind
-from picklist.server.door import LOOPBACK, Door, new_door
+from picklist.server.door import LOOPBACK, FrontDoor, new_door
 from picklist.tasks.errors import WrongUse
 
 Say = Callable[[str], None]
@@ -91,7 +91,7 @@ def ending_in_order() -> Iterator[Ending]:
             signal.signal(one, former)
 
 
-def make_server(desk: Desk, door: Door) -> uvicorn.Server:
+def make_server(desk: Desk, door: FrontDoor) -> uvicorn.Server:
     """The web server for the pages; it is given its socket, so it opens none of its own."""
     config = uvicorn.Config(
         make_app(desk, door),
@@ -123,7 +123,7 @@ def listen(port: int) -> socket.socket:
 
 
 @contextmanager
-def start_page(door: Door) -> Iterator[Path]:
+def start_page(door: FrontDoor) -> Iterator[Path]:
     """A file that only this user can read and that leads to the start link.
 
     A browser's command line can be read by every user of a computer, so the link with its secret

@@ -31,7 +31,7 @@ ANSWER = "answer-"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class TonightPage:
     """The evening's plan in finished words."""
 
     site: str
@@ -84,18 +84,18 @@ def start_build(visit: Visit) -> Response:
     return visit.go(f"work/{visit.desk.build(day, answers).id}")
 
 
-def _standing(desk: Desk, plan: Plan) -> Standing:
+def _standing(desk: Desk, plan: Plan) -> TonightPage:
     reported = carts_told(desk.folder, plan.day).reports(plan.settings.site_clock)
     return describe_plan(plan, decisions_told(desk.folder, plan.day), reported)
 
 
 def describe_plan(
     plan: Plan, told: Mapping[str, Decision], reported: Mapping[str, CartReport] = NO_REPORTS
-) -> Standing:
+) -> TonightPage:
     """The plan in the words of the evening's first page and the conflict sheet; ``reported``: how far carts are."""
     found = look_up(plan)
     cover = evening(found, lambda _case: printing_of(plan), reported)
-    return Standing(
+    return TonightPage(
         site=plan.settings.site,
         title=cover.title,
         counts=cover.counts,

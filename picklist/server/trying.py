@@ -33,7 +33,7 @@ ROWS: dict[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trial:
+class TriedChanges:
     """Changes that were tried together, with the plan before and after."""
 
     changes: tuple[str, ...]
@@ -43,7 +43,7 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class ConflictGroup:
     """One group of conflicts: what became of them."""
 
     title: str
@@ -124,9 +124,9 @@ def _start(visit: Visit, changes: Sequence[str]) -> Response:
     if stale:
         raise WrongUse(f"{words.listed(stale)} changed since the lists were built; build again, then try")
 
-    def doing(_progress: object) -> Trial:
+    def doing(_progress: object) -> TriedChanges:
         answer, after = try_on_plan(desk.folder, plan, list(changes), desk.now())
-        return Trial(changes=tuple(changes), answer=answer, before=plan, after=after)
+        return TriedChanges(changes=tuple(changes), answer=answer, before=plan, after=after)
 
     work = desk.workshop.start(f"Trying: {'; '.join(changes)}", Lane.PLAN, doing, "try")
     work.next = f"try/{work.id}"
@@ -153,7 +153,9 @@ def show_tried(visit: Visit) -> Response:
         objection=tried.objection,
         number_before=len(tried.before.conflicts),
         number_after=len(tried.after.conflicts),
-        outcomes=[Outcome(title=title, meaning=meaning, conflicts=found) for title, meaning, found in groups if found],
+        outcomes=[
+            ConflictGroup(title=title, meaning=meaning, conflicts=found) for title, meaning, found in groups if found
+        ],
     )
 
 
@@ -192,8 +194,8 @@ def _plan(visit: Visit) -> Plan:
     return plan
 
 
-def _trial(visit: Visit) -> Trial:
+def _trial(visit: Visit) -> TriedChanges:
     work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, Trial):
+    if work is None or not isinstance(work.result, TriedChanges):
         raise NotHere
     return work.result

@@ -17,7 +17,7 @@ from picklist.cautions import AID, CHECK_BEFORE_USE
 from picklist.documents.templates import template_folder
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
-from picklist.server.door import Door
+from picklist.server.door import FrontDoor
 from picklist.tasks.errors import WrongUse
 
 CHUNK = 1 << 20
@@ -44,7 +44,7 @@ class Visit:
     """A request: its words from the path, the address and the form, and the files that came with it."""
 
     desk: Desk
-    door: Door
+    door: FrontDoor
     path: Mapping[str, str] = field(default_factory=dict)
     asked: Mapping[str, str] = field(default_factory=dict)
     form: Mapping[str, str] = field(default_factory=dict)

@@ -21,7 +21,7 @@ class Lane(StrEnum):
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
-class Work:
+class LongTask:
     """A piece of long work; ``refused`` says why it came to nothing, ``next`` is the page to look at afterwards."""
 
     id: str
@@ -53,35 +53,35 @@ class Workshop:
     def __init__(self) -> None:
         self._lock = Lock()
         self._lanes = {lane: Lock() for lane in Lane}
-        self._works: dict[str, Work] = {}
+        self._works: dict[str, LongTask] = {}
 
     def start(
         self, title: str, lane: Lane, doing: Callable[[Progress], object], after: str, *, once: bool = False
-    ) -> Work:
+    ) -> LongTask:
         """Begin a piece of work; with ``once``, one of the same title that still runs is given back instead."""
         with self._lock:
             running = self.running_titled(title) if once else None
             if running:
                 return running
-            work = Work(id=str(len(self._works) + 1), title=title, lane=lane, next=after)
+            work = LongTask(id=str(len(self._works) + 1), title=title, lane=lane, next=after)
             self._works[work.id] = work
             self._forget_old()
         Thread(target=self._do, args=(work, doing), daemon=True, name=f"work {work.id}").start()
         return work
 
-    def find(self, number: str) -> Work | None:
+    def find(self, number: str) -> LongTask | None:
         """A piece of work by its number."""
         return self._works.get(number)
 
-    def running(self, lane: Lane) -> Work | None:
+    def running(self, lane: Lane) -> LongTask | None:
         """What a lane is at, if anything."""
         return next((work for work in list(self._works.values()) if work.lane is lane and work.running), None)
 
-    def running_titled(self, title: str) -> Work | None:
+    def running_titled(self, title: str) -> LongTask | None:
         """The piece of work of that title that still runs, if any."""
         return next((work for work in list(self._works.values()) if work.title == title and work.running), None)
 
-    def _do(self, work: Work, doing: Callable[[Progress], object]) -> None:
+    def _do(self, work: LongTask, doing: Callable[[Progress], object]) -> None:
         def tell(stage: str) -> None:
             work.stage = stage
 

@@ -15,7 +15,7 @@ from picklist.stock.walking import NaturalKey, natural_key
 
 
 @dataclass(slots=True)
-class Taken:
+class LotShare:
     """What one demand takes from one lot."""
 
     lot: Lot
@@ -37,7 +37,7 @@ class Demand:
     hold: int = 0
     standing_open: int = 0
     standing_hold: int = 0
-    taken: dict[int, Taken] = field(default_factory=dict)
+    taken: dict[int, LotShare] = field(default_factory=dict)
 
     @property
     def to_draw(self) -> tuple[int, int]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from picklist.stock.demand import Demand, Taken
+from picklist.stock.demand import Demand, LotShare
 from picklist.stock.shelf import LotLeft, Shelf
 
 
@@ -56,4 +56,4 @@ def take(shelf: Shelf, drawn: Iterable[DrawnPicks]) -> None:
     """Record what each demand drew, in the order of the shelf."""
     order = {id(one): number for number, one in enumerate(shelf.lots)}
     for one in sorted(drawn, key=lambda one: order[id(one.source)]):
-        one.demand.taken[id(one.source)] = Taken(one.source.lot, one.open, one.hold)
+        one.demand.taken[id(one.source)] = LotShare(one.source.lot, one.open, one.hold)

@@ -20,7 +20,7 @@ from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.stock.demand import Demand, Taken, find_demands
+from picklist.stock.demand import Demand, LotShare, find_demands
 from picklist.stock.draw import take
 from picklist.stock.find_shortages import report_shortages
 from picklist.stock.keep_printed_lots import PrintedLots
@@ -113,4 +113,4 @@ def _serve(demands: list[Demand], pick: Pick, key: int) -> None:
         if opened or held:
             demand.standing_open += opened
             demand.standing_hold += held
-            demand.taken[key] = Taken(lot, opened, held)
+            demand.taken[key] = LotShare(lot, opened, held)

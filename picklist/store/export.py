@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from picklist.store.records import RECORD
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tables.csv_files import csv_text
 
 SECRET = frozenset({"message_key"})  # with it, a mark could be tried against guesses
@@ -26,7 +26,7 @@ class ExportedTable:
     rows: tuple[tuple[Cell, ...], ...]
 
 
-def export_tables(state: State) -> tuple[ExportedTable, ...]:
+def export_tables(state: StateFile) -> tuple[ExportedTable, ...]:
     """Every table of the state at one moment, by name; a plan's bytes show as their number."""
     with state.reading() as db:
         names = [
@@ -73,14 +73,14 @@ def _cell(value: object) -> Cell:
     return value
 
 
-def export_plans(state: State) -> dict[str, bytes]:
+def export_plans(state: StateFile) -> dict[str, bytes]:
     """Each plan's plan.json under a file name of its day and revision."""
     with state.reading() as db:
         rows = db.execute("SELECT day, revision, json FROM plan ORDER BY day, revision").fetchall()
     return {f"plan {row['day']} revision {row['revision']}.json": zlib.decompress(row["json"]) for row in rows}
 
 
-def export_csv(state: State, folder: Path) -> tuple[Path, ...]:
+def export_csv(state: StateFile, folder: Path) -> tuple[Path, ...]:
     """Write every table as CSV and every plan as JSON into a folder (made if need be); what was written.
 
     A text that a spreadsheet program would take for a formula begins with an apostrophe.

@@ -8,11 +8,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from picklist.model.built import BuiltCart
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tables.files import digest_now, digest_of
 
 
-def mark_taken(state: State, form: Path, at: datetime, said: Iterable[BuiltCart] = ()) -> None:
+def mark_taken(state: StateFile, form: Path, at: datetime, said: Iterable[BuiltCart] = ()) -> None:
     """Remember the contents of a form that was taken in, and what it ``said`` of each cart."""
     with state.writing() as db:
         row = (digest_now(form), form.name, at.isoformat())
@@ -23,13 +23,13 @@ def mark_taken(state: State, form: Path, at: datetime, said: Iterable[BuiltCart]
         )
 
 
-def was_taken(state: State, form: Path) -> bool:
+def was_taken(state: StateFile, form: Path) -> bool:
     """Whether a form with these very contents was taken in."""
     with state.reading() as db:
         return db.execute("SELECT 1 FROM form_taken WHERE digest = ?", (digest_now(form),)).fetchone() is not None
 
 
-def not_said_before(state: State, said: Iterable[BuiltCart]) -> tuple[BuiltCart, ...]:
+def not_said_before(state: StateFile, said: Iterable[BuiltCart]) -> tuple[BuiltCart, ...]:
     """What a form says that the last form did not say: its other rows may have been corrected elsewhere since."""
     with state.reading() as db:
         known = {(row["day"], row["number"], row["digest"]) for row in db.execute("SELECT * FROM form_said")}

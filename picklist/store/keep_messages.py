@@ -14,7 +14,7 @@ from pydantic import TypeAdapter
 from picklist.messages.events import Answer, Event
 from picklist.messages.history import Kept
 from picklist.messages.take import Taken
-from picklist.store.state import State
+from picklist.store.state import StateFile
 
 EVENTS: TypeAdapter[Event] = TypeAdapter(Event)
 
@@ -27,7 +27,7 @@ class Keeping(Enum):
     OTHER_CONTENT = auto()  # new, and a message of the same control id and appointment was kept before
 
 
-def door_key(state: State) -> bytes:
+def door_key(state: StateFile) -> bytes:
     """The key of this state file's marks, made once."""
     with state.writing() as db:
         row = db.execute("SELECT key FROM message_key").fetchone()
@@ -37,7 +37,7 @@ def door_key(state: State) -> bytes:
     return bytes.fromhex(row[0])
 
 
-def keep_messages(state: State, messages: Sequence[Taken], arrived: datetime) -> list[Keeping]:
+def keep_messages(state: StateFile, messages: Sequence[Taken], arrived: datetime) -> list[Keeping]:
     """Keep messages, all or none, safe on the disk when this returns. Raises StateError."""
     with state.writing() as db:
         return [_keep(db, one, arrived) for one in messages]
@@ -67,13 +67,13 @@ def _is_repeated(db: sqlite3.Connection, one: Taken) -> bool:
     return db.execute(same, (one.digest, one.answer.value)).fetchone() is not None
 
 
-def has_messages(state: State) -> bool:
+def has_messages(state: StateFile) -> bool:
     """Whether any message about a case was ever kept."""
     with state.reading() as db:
         return db.execute("SELECT 1 FROM message WHERE event IS NOT NULL LIMIT 1").fetchone() is not None
 
 
-def kept_messages(state: State) -> list[Kept]:
+def kept_messages(state: StateFile) -> list[Kept]:
     """All messages about cases, as they arrived."""
     with state.reading() as db:
         rows = db.execute(
@@ -101,7 +101,7 @@ class Refused:
     why: str
 
 
-def refused_messages(state: State, since: datetime) -> list[Refused]:
+def refused_messages(state: StateFile, since: datetime) -> list[Refused]:
     """What arrived since then and was refused, as it arrived; not what was accepted when it was sent again."""
     with state.reading() as db:
         rows = db.execute(
@@ -128,7 +128,7 @@ def _refused(row: sqlite3.Row) -> Refused:
     )
 
 
-def forget_messages(state: State, serials: Iterable[int], before: datetime) -> None:
+def forget_messages(state: StateFile, serials: Iterable[int], before: datetime) -> None:
     """Remove messages about cases by their running numbers, and all others that arrived before then."""
     with state.reading() as db:
         others = db.execute("SELECT serial, arrived FROM message WHERE event IS NULL").fetchall()
@@ -138,14 +138,14 @@ def forget_messages(state: State, serials: Iterable[int], before: datetime) -> N
             db.executemany("DELETE FROM message WHERE serial = ?", [(one,) for one in old])
 
 
-def written_schedule(state: State) -> str:
+def written_schedule(state: StateFile) -> str:
     """The mark of the schedule as it was last written; empty before the first."""
     with state.reading() as db:
         row = db.execute("SELECT digest FROM message_schedule").fetchone()
     return row["digest"] if row is not None else ""
 
 
-def mark_schedule(state: State, digest: str) -> None:
+def mark_schedule(state: StateFile, digest: str) -> None:
     """Remember the schedule that is written now."""
     with state.writing() as db:
         db.execute("DELETE FROM message_schedule")

@@ -31,7 +31,7 @@ def state_path(site_folder: Path) -> Path:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class StateFile:
     """An open state file."""
 
     path: Path
@@ -63,7 +63,7 @@ class State:
 
 
 @contextmanager
-def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[State]:
+def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[StateFile]:
     """Open the state file, making it or bringing it up to date as needed.
 
     ``patience``: seconds to wait for another writer. Raises StateError: a file of a newer
@@ -77,7 +77,7 @@ def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[State]:
             connection.row_factory = sqlite3.Row
             connection.execute("PRAGMA foreign_keys = ON")
             connection.execute("PRAGMA synchronous = FULL")
-        state = State(path, connection)
+        state = StateFile(path, connection)
         _bring_up_to_date(state)
         yield state
     finally:
@@ -108,7 +108,7 @@ def _plain_words(path: Path) -> Iterator[None]:
         raise told from error
 
 
-def _bring_up_to_date(state: State) -> None:
+def _bring_up_to_date(state: StateFile) -> None:
     with state.reading():
         if _version(state) == len(MIGRATIONS):
             return
@@ -121,7 +121,7 @@ def _bring_up_to_date(state: State) -> None:
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
-def _version(state: State) -> int:
+def _version(state: StateFile) -> int:
     """How many migrations the file has seen, inside a transaction. Raises NotStateError and NewerStateError."""
     db, path = state.connection, state.path
     owner = db.execute("PRAGMA application_id").fetchone()[0]

@@ -19,7 +19,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
@@ -86,7 +86,7 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settle
     return Settled(changes=changes, done=applied.done, problems=problems, kept=applied.kept)
 
 
-def _day_changes(state: State, loaded: Loaded, site: Site, day: date) -> DayChanges:
+def _day_changes(state: StateFile, loaded: Loaded, site: Site, day: date) -> DayChanges:
     """What is not counted yet of a day. Raises WrongUse for a day that an earlier version counted."""
     plan = built_day(state, loaded.folder, day)
     before = settled_before(state, day)

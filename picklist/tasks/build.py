@@ -12,7 +12,7 @@ from pathlib import Path
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.views.stamp import Printing
 from picklist.documents.write import check_target
-from picklist.documents.write_plan import PrintOrder, Written, write_plan
+from picklist.documents.write_plan import PrintOrder, PrintResult, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
@@ -25,7 +25,7 @@ from picklist.model.site import Site
 from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_mended
 from picklist.settings import Paper
-from picklist.store.state import State, open_state, state_path
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import ToldMeanwhileError
 from picklist.tables.files import keep_former
 from picklist.tasks.errors import WrongUse, refusals
@@ -61,7 +61,7 @@ class Built:
     problems: tuple[Problem, ...]
     plan: Plan | None = None
     change: PlanChange | None = None
-    written: Written | None = None
+    written: PrintResult | None = None
 
     @property
     def exit_code(self) -> int:
@@ -95,7 +95,7 @@ def _with_forms(built: Built, taken: FormsTaken) -> Built:
     return replace(built, written=written, problems=(*taken.problems, *built.problems))
 
 
-def _build_knowing_all(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
+def _build_knowing_all(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
     """Build, and begin again when the crew told of a cart while the plan was made."""
     for _ in range(TRIES - 1):
         with suppress(ToldMeanwhileError):
@@ -104,7 +104,7 @@ def _build_knowing_all(state: State, loaded: Loaded, day: date, wanted: Wanted, 
     return _build(state, loaded, day, wanted, progress)
 
 
-def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
+def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
     assert loaded.site is not None
     cases = horizon_cases(loaded.site, loaded.now)
     done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
@@ -126,7 +126,7 @@ def _build(state: State, loaded: Loaded, day: date, wanted: Wanted, progress: Pr
     )
     plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)
     change = what_changes(start, plan, loaded.site.items)
-    written: list[Written] = []
+    written: list[PrintResult] = []
 
     def publish() -> None:
         if told_so_far(state) != start.told:

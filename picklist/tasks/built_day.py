@@ -9,11 +9,11 @@ from picklist.documents.plan_json import plan_from_json
 from picklist.evening.keep_plans import latest_revision, newest_day
 from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tasks.errors import WrongUse
 
 
-def built_day(state: State, folder: Path, day: date | None) -> Plan:
+def built_day(state: StateFile, folder: Path, day: date | None) -> Plan:
     """The newest plan of a day, the day built last unless one is named.
 
     Raises WrongUse when there is none, or it cannot be read.

@@ -11,7 +11,7 @@ from picklist.documents.write import PutAside, write_folder
 from picklist.evening.keep_plans import listed_starts, site_mark
 from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
@@ -39,7 +39,7 @@ def write_calendars(folder: Path, out: Path, now: datetime) -> tuple[tuple[str, 
     return tuple(files), aside
 
 
-def _revisions(state: State, folder: Path, day: date) -> tuple[Plan, ...]:
+def _revisions(state: StateFile, folder: Path, day: date) -> tuple[Plan, ...]:
     """The plans of a day that can be read; the newest must be one of them. Raises WrongUse."""
     newest = built_day(state, folder, day)
     older = (plan_kept(state, day, plan_from_json, number) for number in range(1, newest.revision))

@@ -26,7 +26,7 @@ from picklist.evening.keep_facts import (
     when_scanned,
 )
 from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
-from picklist.evening.revise import Schedule, Standing, standing_on_other_days
+from picklist.evening.revise import OnCarts, Schedule, standing_on_other_days
 from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
@@ -37,7 +37,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, must_be_mended
 from picklist.store.keep_forms import mark_taken
-from picklist.store.state import State, open_state, state_path
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
@@ -49,7 +49,7 @@ PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state w
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class ReportResult:
     """The facts that were kept, and what is wrong with the others."""
 
     kept: tuple[BuiltCart, ...]
@@ -61,7 +61,7 @@ class Told:
         return int(must_be_mended(self.problems))
 
 
-def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | None = None) -> Told:
+def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | None = None) -> ReportResult:
     """Keep what the crew filled in. Raises WrongUse when there is no folder, workbook or built day."""
     if not workbook.is_file():
         raise WrongUse(f"there is no workbook {workbook}")
@@ -74,12 +74,12 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
     return told
 
 
-def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> Told:
+def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> ReportResult:
     """Keep what was scanned, line by line. Raises WrongUse as ``tell_by_workbook``."""
     return scan_carts(folder, lines, lambda: now, day)
 
 
-def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> Told:
+def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> ReportResult:
     """Keep what a file of scans says; a file that was read before is not counted a second time. Raises WrongUse."""
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
@@ -90,7 +90,7 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
         day = _plan(state, loaded, day)[0].day
         read_at = when_scanned(state, day, digest)
     if read_at is not None:
-        return Told(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
+        return ReportResult(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
     lines = StringIO(data.decode("utf-8-sig", errors="replace"), newline=None)  # splitlines parts at FNC1 as well
     told = scan_carts(folder, lines, lambda: now, day)
     with opened_state(folder) as state:
@@ -104,7 +104,7 @@ def scan_carts(
     now: Callable[[], datetime],
     day: date | None = None,
     show: Callable[[str], None] = lambda _: None,
-) -> Told:
+) -> ReportResult:
     """Keep scans one by one as they come; ``show`` gets each answer at once. Raises WrongUse as ``tell_by_workbook``.
 
     ``now`` gives the moment of a scan, naive for the site's wall time.
@@ -122,13 +122,13 @@ def scan_carts(
         finally:
             for answer in session.end():
                 show(say(answer, clock))
-    return Told(kept=tuple(session.touched.values()), problems=tuple(session.problems))
+    return ReportResult(kept=tuple(session.touched.values()), problems=tuple(session.problems))
 
 
 class KeptReports:
     """The reports of a day in its state, for scans; lists that a build lays meanwhile count at once."""
 
-    def __init__(self, state: State, loaded: Loaded, day: date | None, now: Callable[[], datetime]) -> None:
+    def __init__(self, state: StateFile, loaded: Loaded, day: date | None, now: Callable[[], datetime]) -> None:
         self._state, self._loaded, self._now = state, loaded, now
         self._own: dict[str, int] = {}
         self._book = self._read_book(day)
@@ -182,7 +182,7 @@ def _read_before(name: str, when: str) -> Problem:
     )
 
 
-def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told:
+def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> ReportResult:
     """Keep what a form says of one cart; what was told of it before and the form does not touch stays.
 
     Raises WrongUse when there is no such cart, or somebody told something of it since the form was shown.
@@ -203,11 +203,11 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Told
         report = with_trays_to_come(amended, before, cart)
         new, doubts = check_facts([only_new(report, before)], plan, site)
         if not new:
-            return Told(kept=(), problems=doubts)
+            return ReportResult(kept=(), problems=doubts)
         others = [one for case, one in known.items() if case != said.case]
         doubts += sets_on_two_carts([*others, report], of=said.case)
         refused = record_built(state, [report], loaded.now, FORM, lambda now, new: _if_unchanged(said, now, new))
-    return Told(kept=(report,), problems=(*doubts, *refused))
+    return ReportResult(kept=(report,), problems=(*doubts, *refused))
 
 
 def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
@@ -220,13 +220,13 @@ def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
     return report
 
 
-def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> Standing:
+def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> OnCarts:
     """What stands on carts that the crew told built and on printed lists, where the next build would leave it.
 
     ``cases`` are those of the site's schedule that are looked at, of any days. Raises WrongUse.
     """
     if not state_path(folder).exists():
-        return Standing()
+        return OnCarts()
     with opened_state(folder) as state:
         return standing_on_other_days(state, Schedule.of(site, cases), plan_from_json)
 
@@ -246,7 +246,7 @@ def days_to_build(loaded: Loaded) -> tuple[date, ...]:
 
 
 @contextmanager
-def opened_state(folder: Path) -> Iterator[State]:
+def opened_state(folder: Path) -> Iterator[StateFile]:
     """The state beside a folder; what it refuses becomes a wrong use with the same words."""
     try:
         with open_state(state_path(folder), patience=PATIENCE) as state:
@@ -255,7 +255,7 @@ def opened_state(folder: Path) -> Iterator[State]:
         raise WrongUse(str(refused)) from None
 
 
-def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:
+def _plan(state: StateFile, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:
     """The newest plan of the day, and the revision of the list that counts for each case."""
     assert loaded.site is not None
     listed = listed_starts(state, loaded.site.settings.site_clock.day(loaded.now))
@@ -265,8 +265,8 @@ def _plan(state: State, loaded: Loaded, day: date | None) -> tuple[Plan, dict[st
 
 
 def _keep(
-    state: State, loaded: Loaded, facts: Sequence[BuiltCart], told: tuple[tuple[Problem, ...], date | None, str]
-) -> Told:
+    state: StateFile, loaded: Loaded, facts: Sequence[BuiltCart], told: tuple[tuple[Problem, ...], date | None, str]
+) -> ReportResult:
     """Keep reports beside those that are known: their lines add to the earlier ones or correct them."""
     problems, day, source = told
     assert loaded.site is not None
@@ -285,7 +285,7 @@ class Reporting:
     source: str
 
 
-def keep_reports(state: State, reporting: Reporting, facts: Sequence[BuiltCart]) -> Told:
+def keep_reports(state: StateFile, reporting: Reporting, facts: Sequence[BuiltCart]) -> ReportResult:
     """Keep reports beside those that are known, with what is wrong in them."""
     plan = reporting.plan
     carts = {cart.case.number: cart for cart in plan.carts}
@@ -299,4 +299,4 @@ def keep_reports(state: State, reporting: Reporting, facts: Sequence[BuiltCart])
     mine = {one.case for one in kept}
     others = [one for case, one in built_carts(state, plan.day).items() if case not in mine]
     doubled = (problem for one in kept for problem in sets_on_two_carts([*others, one], of=one.case))
-    return Told(kept=tuple(kept), problems=(*doubts, *doubled, *refused))
+    return ReportResult(kept=tuple(kept), problems=(*doubts, *doubled, *refused))

@@ -16,7 +16,7 @@ from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.tasks.crew import Reporting, keep_reports
 from picklist.tasks.papers import read_plan_of
@@ -34,7 +34,7 @@ class FormsTaken:
     problems: tuple[Problem, ...] = ()
 
 
-def take_forms(state: State, site: Site, out: Path, now: datetime) -> FormsTaken:
+def take_forms(state: StateFile, site: Site, out: Path, now: datetime) -> FormsTaken:
     """Take in the forms of a folder that somebody filled in since they were printed, as ``carts`` and ``used`` do.
 
     What was taken in before is not taken again. A form of another site is left alone, with a word.
@@ -63,7 +63,7 @@ def take_forms(state: State, site: Site, out: Path, now: datetime) -> FormsTaken
     return FormsTaken(notices=tuple(notices), problems=tuple(problems))
 
 
-def _plan_of_forms(state: State, out: Path) -> Plan | None:
+def _plan_of_forms(state: StateFile, out: Path) -> Plan | None:
     """The newest plan of the day for which the forms were printed, when this site printed them."""
     printed = read_plan_of(out)
     stored = None
@@ -74,7 +74,7 @@ def _plan_of_forms(state: State, out: Path) -> Plan | None:
     return printed
 
 
-def _take(state: State, site: Site, plan: Plan, form: Path, now: datetime) -> tuple[str, tuple[Problem, ...]]:
+def _take(state: StateFile, site: Site, plan: Plan, form: Path, now: datetime) -> tuple[str, tuple[Problem, ...]]:
     if form.name == USED_BOOK:
         lines, problems = read_usage(form, plan, site)
         record_usage(state, lines, now, form.name)

@@ -18,7 +18,7 @@ from picklist.messages.mllp import Frames, TooLargeError, frame
 from picklist.messages.take import Taken, take_hl7
 from picklist.problems import Severity
 from picklist.store.keep_messages import Keeping, keep_messages
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
@@ -34,7 +34,7 @@ NOT_KEPT = "it could not be stored; send it again later"
 class Listener:
     """Takes messages from any number of senders; ``say`` gets one line about each, ``stored`` is told of new ones."""
 
-    state: State
+    state: StateFile
     door: Door
     now: Callable[[], datetime]
     say: Callable[[str], None]

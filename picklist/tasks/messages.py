@@ -30,7 +30,7 @@ from picklist.store.keep_messages import (
     refused_messages,
     written_schedule,
 )
-from picklist.store.state import State, open_state, state_path
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tables.files import (
     BusyError,
@@ -112,7 +112,7 @@ def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Rece
         raise WrongUse(str(refused)) from None
 
 
-def open_door(folder: Path, state: State) -> Door:
+def open_door(folder: Path, state: StateFile) -> Door:
     """The door of a site, by its settings. Raises WrongUse when they cannot be read."""
     settings, systems = read_door(folder)
     if settings is None:
@@ -120,7 +120,7 @@ def open_door(folder: Path, state: State) -> Door:
     return Door(key=door_key(state), hide_ids=settings.hide_message_numbers, id_systems=systems)
 
 
-def receive_files(folder: Path, state: State, files: Iterable[Path], arrived: datetime) -> Received:
+def receive_files(folder: Path, state: StateFile, files: Iterable[Path], arrived: datetime) -> Received:
     """Take in the messages of files; each file is kept whole before the next is read. Raises StateError, WrongUse."""
     door = open_door(folder, state)
     done = Received()
@@ -230,7 +230,7 @@ def lay_messages(folder: Path, site: Site, now: datetime) -> Laid:
         return Laid(problems=(_problem("schedule not written", FILE, f"{why}; newer messages are not in it"),))
 
 
-def _lay(state: State, folder: Path, site: Site, now: datetime) -> Laid:
+def _lay(state: StateFile, folder: Path, site: Site, now: datetime) -> Laid:
     settings = site.settings
     door = Door(key=door_key(state))
     kept = kept_messages(state)
@@ -247,14 +247,14 @@ def _lay(state: State, folder: Path, site: Site, now: datetime) -> Laid:
     return Laid(changed=True, problems=problems)
 
 
-def _forget_old(state: State, kept: list[Kept], settings: Settings, now: datetime) -> None:
+def _forget_old(state: StateFile, kept: list[Kept], settings: Settings, now: datetime) -> None:
     """Remove what is kept of messages about days that are long over."""
     before = now - timedelta(days=settings.keep_messages)
     clock = settings.site_clock
     forget_messages(state, outdated(kept, clock, clock.day(before)), before)
 
 
-def _refused(state: State, now: datetime) -> tuple[Problem, ...]:
+def _refused(state: StateFile, now: datetime) -> tuple[Problem, ...]:
     """Messages of the last days that were refused: those that are alike as one, by the first of them.
 
     What was meant for others (AR: another kind of message, one for training) is worth knowing and no more.

@@ -14,7 +14,7 @@ from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.folder import load_site
 from picklist.tasks.offices import meant_owner, read_proposal, waiting
 from picklist.upkeep import (
-    Answer,
+    OfficeAnswer,
     Owner,
     Proposal,
     Request,
@@ -148,10 +148,10 @@ def card_history(folder: Path, procedure: str | None, owner: str | None, now: da
     return tuple(line for event in events for line in event.lines)
 
 
-def _answer(by: str, text: str, at: datetime, needed: str) -> Answer:
+def _answer(by: str, text: str, at: datetime, needed: str) -> OfficeAnswer:
     if not by.strip() or not text.strip():
         raise WrongUse(needed)
-    return Answer(at=at, by=by.strip(), text=text.strip())
+    return OfficeAnswer(at=at, by=by.strip(), text=text.strip())
 
 
 def _meant_procedure(site: Site, written: str, known: set[str | None]) -> str | None:

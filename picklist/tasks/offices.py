@@ -14,13 +14,13 @@ from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
 from picklist.upkeep import (
-    Applied,
+    ApprovalResult,
     Owner,
     Proposal,
     Request,
     SeveralOwners,
-    Stamp,
     UnknownOwner,
+    WorkbookStamp,
     apply_approval,
     approve_proposal,
     compare_return,
@@ -155,7 +155,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     )
 
 
-def _stamp_sent(folder: Path, version: str) -> Stamp | None:
+def _stamp_sent(folder: Path, version: str) -> WorkbookStamp | None:
     """The stamp of a version that was sent from here."""
     with known_cards(folder) as db:
         return find_stamp(db, version)
@@ -185,7 +185,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     return (*describe_proposal(site, proposal), "", f"Effect from {day} on:", *describe_effect(site, effect))
 
 
-def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[Applied, Loaded]:
+def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: datetime) -> tuple[ApprovalResult, Loaded]:
     """Write the approved changes of a proposal into the master; what is left of it waits on. Raises WrongUse."""
     refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)
@@ -217,7 +217,7 @@ def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
 
 def undo_cards(
     folder: Path, number: int, approved: ApprovedBy, now: datetime, *, whole: bool = False
-) -> tuple[Applied, Loaded]:
+) -> tuple[ApprovalResult, Loaded]:
     """Undo one change of the log from a day on, or the whole approval that it came with. Raises WrongUse."""
     refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)

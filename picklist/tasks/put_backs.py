@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.keep_facts import PutBack, mark_put_back, put_backs, reopen_put_back
-from picklist.store.state import State, state_path
+from picklist.store.state import StateFile, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
@@ -53,7 +53,7 @@ def thing_names(folder: Path, now: datetime) -> dict[str, str]:
     return {one.id: one.name for one in site.items.values()} | {one.id: one.name for one in site.packs.values()}
 
 
-def _check(state: State, day: date, ids: Collection[int]) -> None:
+def _check(state: StateFile, day: date, ids: Collection[int]) -> None:
     if not ids:
         raise WrongUse("choose what was put back")
     if not {one.id for one in put_backs(state, day)}.issuperset(ids):

@@ -8,7 +8,7 @@ from picklist.evening.apply import finish_unfinished
 from picklist.evening.keep_counted import unfinished
 from picklist.problems import Problem
 from picklist.store.lock import hold_tables
-from picklist.store.state import State, open_state, state_path
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError
 from picklist.tasks.errors import WrongUse
@@ -29,7 +29,7 @@ def finish_writes(folder: Path) -> tuple[Problem, ...]:
         return ()
 
 
-def _finish(state: State, folder: Path) -> tuple[Problem, ...]:
+def _finish(state: StateFile, folder: Path) -> tuple[Problem, ...]:
     try:
         with hold_tables(folder):
             return finish_unfinished(state, folder)

@@ -28,7 +28,7 @@ from picklist.wording import at_pace, span, to_spare
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class Explanation:
     """Lines that explain, and the problems of the folder that they were read from."""
 
     lines: tuple[str, ...]
@@ -36,18 +36,18 @@ class Answer:
     exit_code: int
 
 
-def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Answer:
+def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Explanation:
     """Why ``thing`` (an id, or words of its name) is or is not on the list of case ``number``.
 
     Raises WrongUse when the folder or the case does not exist, naming the nearest case.
     """
     loaded = load_folder(folder, now)
     if loaded.site is None:
-        return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
+        return Explanation(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
     case = find_case(loaded.site, number)
     lines = explain_thing(resolve_case(loaded.site, case), thing)
     lines += tuple(_said_of_case(p) for p in loaded.problems if case.number in p.cases)
-    return Answer(lines=lines, problems=loaded.problems, exit_code=0)
+    return Explanation(lines=lines, problems=loaded.problems, exit_code=0)
 
 
 def _said_of_case(problem: Problem) -> str:
@@ -56,14 +56,14 @@ def _said_of_case(problem: Problem) -> str:
     return f"{head}: {problem.sentence()} [{problem.where}]"
 
 
-def why_alone(folder: Path, word: str, now: datetime) -> Answer:
+def why_alone(folder: Path, word: str, now: datetime) -> Explanation:
     """A set's way through the department, or what a case's cart lacks or waits for; a set goes before a case.
 
     Raises WrongUse when the folder does not exist, or neither a set nor a case is meant, naming the nearest.
     """
     loaded = load_folder(folder, now)
     if loaded.site is None:
-        return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
+        return Explanation(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
     site, numbers = loaded.site, [case.number for case in loaded.site.cases]
     if one_named(word, site.sets) is not None:
         return why_set(folder, word, now)
@@ -74,7 +74,7 @@ def why_alone(folder: Path, word: str, now: datetime) -> Answer:
     return _why_case(loaded, site, find_case(site, word))
 
 
-def _why_case(loaded: Loaded, site: Site, case: Case) -> Answer:
+def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     """Tray by tray as the next build would have it; then what is short, and what is wrong on the sheets."""
     stands = what_stands(loaded.folder, site, resolve_horizon(site, loaded.problems, loaded.now)[0])
     request = PlanRequest(
@@ -91,7 +91,7 @@ def _why_case(loaded: Loaded, site: Site, case: Case) -> Answer:
     head = f"{case.number}: {case.room}, {clock.stamp(case.start)}, {span(case.minutes)}, {case.status.value}"
     body = _cart_lines(plan, cart) if cart else ("no cart is planned for it: it is cancelled, done or over",)
     said = tuple(_said_of_case(p) for p in loaded.problems if case.number in p.cases)
-    return Answer(lines=(head, *body, *said), problems=loaded.problems, exit_code=0)
+    return Explanation(lines=(head, *body, *said), problems=loaded.problems, exit_code=0)
 
 
 def _cart_lines(plan: Plan, cart: Cart) -> tuple[str, ...]:
@@ -123,7 +123,7 @@ def _tray_line(line: TrayLine, clock: SiteClock) -> str:
     return f"{name}: {where}" + (f"; needed next by {back.for_case}, {spare}" if back else "")
 
 
-def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
+def why_set(folder: Path, set_id: str, now: datetime) -> Explanation:
     """What a set goes through and waits for, step by step in the department's forward run.
 
     As the next build would have it: sets on carts that are built stay there. Raises WrongUse when the folder
@@ -131,7 +131,7 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
     """
     loaded = load_folder(folder, now)
     if loaded.site is None:
-        return Answer(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
+        return Explanation(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
     site = loaded.site
     wanted = one_named(set_id, site.sets)
     if wanted is None:
@@ -145,7 +145,7 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Answer:
     run = run_department(site, sets.assignments, loaded.now)
     lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))
     lines += explain_set(run, sets.reuses, wanted, site.settings.site_clock)
-    return Answer(lines=lines, problems=loaded.problems, exit_code=0)
+    return Explanation(lines=lines, problems=loaded.problems, exit_code=0)
 
 
 def _where_now(site: Site, set_id: str, now: datetime) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """Preference cards as offices keep them: workbooks out, proposals back, a log of changes."""
 
-from picklist.upkeep.apply import Applied, apply_approval, catch_up, undo_change
+from picklist.upkeep.apply import ApprovalResult, apply_approval, catch_up, undo_change
 from picklist.upkeep.card_faults import CardFault, FaultKind, describe_faults, find_card_faults
 from picklist.upkeep.card_rows import CardRow, open_book, read_card
 from picklist.upkeep.change_log import LogEntry, cards_mark, cards_state, describe_entry, known_cards, read_history
@@ -35,7 +35,7 @@ from picklist.upkeep.proposals import (
     waiting_proposals,
 )
 from picklist.upkeep.replies import (
-    Answer,
+    OfficeAnswer,
     Request,
     answer_request,
     describe_request,
@@ -45,13 +45,12 @@ from picklist.upkeep.replies import (
     reject_proposal,
     told_to,
 )
-from picklist.upkeep.stamps import Stamp, find_stamp, keep_stamp
+from picklist.upkeep.stamps import WorkbookStamp, find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
 
 __all__ = [
-    "Answer",
-    "Applied",
     "Approval",
+    "ApprovalResult",
     "CardChange",
     "CardFault",
     "CardRow",
@@ -59,13 +58,14 @@ __all__ = [
     "Effect",
     "FaultKind",
     "LogEntry",
+    "OfficeAnswer",
     "OfficeReturn",
     "Owner",
     "Proposal",
     "Request",
     "SeveralOwners",
-    "Stamp",
     "UnknownOwner",
+    "WorkbookStamp",
     "answer_request",
     "apply_approval",
     "approve_proposal",

@@ -36,7 +36,7 @@ TRIES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Applied:
+class ApprovalResult:
     """What came of an approval: changes now in the log, files written, and where their former ones are kept.
 
     Of changes that were not applied the problems say why; nothing of them was written. ``already``
@@ -61,7 +61,7 @@ class _Job:
     changes: tuple[CardChange, ...] = ()
 
 
-def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> Applied:
+def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> ApprovalResult:
     """Write approved changes into the master, under a lock, on a fresh reading of it.
 
     A change whose slot no longer says what it said when it was proposed is refused, with a problem;
@@ -79,7 +79,7 @@ def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> Applie
 
 def undo_change(
     folder: Path, number: int, *, by: str, reason: str, effective: date, now: datetime, whole: bool = False
-) -> Applied:
+) -> ApprovalResult:
     """Undo one change of the log from a day on, or the ``whole`` approval that it came with; others stay.
 
     A change is refused, with a problem, when a later one stands on its line, when it is undone
@@ -110,7 +110,7 @@ def approved_with(log: tuple[LogEntry, ...], number: int) -> tuple[int, ...]:
     return tuple(one.number for one in log if (one.at, one.by, one.reason, one.source) == same)
 
 
-def _do_under_lock(folder: Path, job: _Job, now: datetime) -> Applied:
+def _do_under_lock(folder: Path, job: _Job, now: datetime) -> ApprovalResult:
     with hold_tables(folder), cards_state(folder) as state:
         log = ChangeLog(state)
         bring_in_folder(state, folder)
@@ -174,7 +174,7 @@ def finish_interrupted(folder: Path, log: ChangeLog) -> None:
         log.finish_write(number)
 
 
-def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Applied | None:
+def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> ApprovalResult | None:
     """None when the master changed under this hand."""
     files = read_table_files(folder)
     site, problems = read_site(folder, now=now)
@@ -197,7 +197,7 @@ def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Applied
 
 def _write(
     folder: Path, attempt: Attempt, contents: Mapping[str, bytes], files: Mapping[str, bytes], log: ChangeLog
-) -> Applied | None:
+) -> ApprovalResult | None:
     changed = {name: data for name, data in contents.items() if data != files[name]}
     stamp = attempt.site.settings.site_clock.wall(attempt.now)
     for name in changed:
@@ -220,7 +220,7 @@ def _write(
         _drop(parts.values())
         raise
     done = _put_all(folder, log, number, writes) if attempt.done else ()
-    return Applied(
+    return ApprovalResult(
         done=done,
         already=tuple(attempt.already),
         refused=tuple(attempt.refused),
@@ -252,5 +252,5 @@ def _give_up(folder: Path, log: ChangeLog, number: int, writes: Iterable[FileWri
     log.finish_write(number, GIVEN_UP)
 
 
-def _nothing(job: _Job, *problems: Problem) -> Applied:
-    return Applied(refused=job.changes, problems=problems)
+def _nothing(job: _Job, *problems: Problem) -> ApprovalResult:
+    return ApprovalResult(refused=job.changes, problems=problems)

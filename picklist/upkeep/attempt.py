@@ -12,8 +12,8 @@ from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardRow, read_card
 from picklist.upkeep.change_log import LogEntry
 from picklist.upkeep.idle_rows import find_idle_rows
-from picklist.upkeep.line_days import Piece, find_pieces, what_stood, write_pieces
-from picklist.upkeep.line_edits import Target, Work, find_row, tell_edits
+from picklist.upkeep.line_days import SlotDays, find_pieces, what_stood, write_pieces
+from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange, change_text
 from picklist.upkeep.slots import Slot, Want, same_want, want_text
@@ -35,7 +35,7 @@ class Attempt:
 
     site: Site
     now: datetime
-    work: Work
+    work: BookInWork
     log: tuple[LogEntry, ...]
     done: list[LogEntry] = field(default_factory=list)
     already: list[CardChange] = field(default_factory=list)
@@ -152,7 +152,7 @@ def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
 def _carry_out(attempt: Attempt, target: Target, entry: LogEntry, log: Timeline, slots: tuple[Slot, ...] = ()) -> bool:
     """Write the lines of a change or of undoing one; False, and nothing is done, when lines cannot say it."""
     after = log.with_entry(entry)
-    work: Work | None = attempt.work
+    work: BookInWork | None = attempt.work
     for slot in slots or tuple(effects_of(entry.change)):
         logged = attempt.logged_days(target, slot) | {entry.effective}
         if work is not None:
@@ -194,7 +194,7 @@ def _way_out(attempt: Attempt, row: CardRow) -> str:
 
 
 def _why_not_undone(
-    attempt: Attempt, entry: LogEntry, log: Timeline, first: date, pieces: dict[Slot, tuple[Piece, ...]]
+    attempt: Attempt, entry: LogEntry, log: Timeline, first: date, pieces: dict[Slot, tuple[SlotDays, ...]]
 ) -> Problem | None:
     clock = attempt.site.settings.site_clock
     number = entry.number
@@ -221,7 +221,7 @@ def _why_not_undone(
     return None
 
 
-def _undoing(change: CardChange, pieces: dict[Slot, tuple[Piece, ...]]) -> CardChange:
+def _undoing(change: CardChange, pieces: dict[Slot, tuple[SlotDays, ...]]) -> CardChange:
     """From what to what an undo changes the card, on the first day on which it does."""
     changed = {slot: [piece for piece in of_slot if piece.changes] for slot, of_slot in pieces.items()}
     firsts = {slot: found[0] for slot, found in changed.items() if found}

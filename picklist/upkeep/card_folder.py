@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 
 from picklist.problems import Problem, Severity, Where
 from picklist.store.records import Records
-from picklist.store.state import State
+from picklist.store.state import StateFile
 from picklist.tables.files import FileWrite, digest_of, keep_former
 from picklist.upkeep.change_log import CHANGES, WRITES, CardWrite, LogEntry, Stood
 from picklist.upkeep.owners import Owner
@@ -29,7 +29,7 @@ from picklist.upkeep.replies import (
     ANSWERS,
     REJECTIONS,
     REQUESTS,
-    Answer,
+    OfficeAnswer,
     Rejection,
     Request,
     RequestAnswer,
@@ -48,7 +48,7 @@ def has_card_folder(folder: Path) -> bool:
     return bool(_files(folder / FOLDER))
 
 
-def bring_in_folder(state: State, folder: Path) -> tuple[Problem, ...]:
+def bring_in_folder(state: StateFile, folder: Path) -> tuple[Problem, ...]:
     """Bring in what lies in the folder, all or nothing, and say what could not be read; it is kept too.
 
     The caller holds the tables. Raises StateError and OSError, and sqlite3.Error for a damaged log; then
@@ -184,7 +184,8 @@ class _FormerLog:
             (
                 row[0],
                 RequestAnswer(
-                    request=numbers[row[1]], answer=Answer(at=datetime.fromisoformat(row[2]), by=row[3], text=row[4])
+                    request=numbers[row[1]],
+                    answer=OfficeAnswer(at=datetime.fromisoformat(row[2]), by=row[3], text=row[4]),
                 ),
             )
             for row in self._rows("answers")

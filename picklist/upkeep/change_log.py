@@ -12,7 +12,7 @@ from pathlib import Path
 from picklist.model.site import Site
 from picklist.store.lock import WAIT_SECONDS
 from picklist.store.records import Records
-from picklist.store.state import State, open_state, state_path
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.tables.files import FileWrite
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardChange, card_name, change_text
@@ -71,7 +71,7 @@ WRITES = Records("card_write", CardWrite, {"entries": {"__all__": {"number": Tru
 class ChangeLog:
     """The log of one site, in its state file."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: StateFile) -> None:
         """Read and write the log in an open state file."""
         self._state = state
 
@@ -112,7 +112,7 @@ def _numbered(entry: LogEntry, number: int) -> LogEntry:
 
 
 @contextmanager
-def cards_state(folder: Path) -> Iterator[State]:
+def cards_state(folder: Path) -> Iterator[StateFile]:
     """The state file of a site, made when there is none; a build may hold it for a while. Raises StateError."""
     with open_state(state_path(folder), patience=WAIT_SECONDS) as state:
         yield state

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from picklist.upkeep.card_rows import CardBook, CardRow
 from picklist.upkeep.change_log import Stood
 from picklist.upkeep.check_edits import edits_do_it
-from picklist.upkeep.line_edits import Span, Target, Work, find_row, on_day
+from picklist.upkeep.line_edits import BookInWork, Lasting, Target, find_row, on_day
 from picklist.upkeep.slots import Slot, Want, same_want
 from picklist.upkeep.timeline import Stand, Timeline
 
@@ -16,7 +16,7 @@ ONE_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class SlotDays:
     """Days on which a slot says one thing: the row there now, what the log said of it and what it will say.
 
     ``last`` None is for good. ``changes``: the log says something new of these days.
@@ -44,7 +44,7 @@ class Piece:
 
 def find_pieces(
     book: CardBook, target: Target, slot: Slot, before: Timeline, after: Timeline, logged: frozenset[date]
-) -> tuple[Piece, ...]:
+) -> tuple[SlotDays, ...]:
     """The days from the target's on, in pieces. ``logged`` are the days of the log, on which lines begin by it."""
     days = sorted({target.effective, *(day for day in _turns(book, target) | logged if day > target.effective)})
     pieces = []
@@ -52,7 +52,7 @@ def find_pieces(
         row = find_row(book, on_day(target, first), slot)
         was, will = before.stand(slot, first), after.stand(slot, first)
         pieces.append(
-            Piece(
+            SlotDays(
                 first=first,
                 last=following - ONE_DAY if following else None,
                 row=row,
@@ -65,8 +65,8 @@ def find_pieces(
 
 
 def write_pieces(
-    work: Work, target: Target, slot: Slot, pieces: tuple[Piece, ...], logged: frozenset[date]
-) -> Work | None:
+    work: BookInWork, target: Target, slot: Slot, pieces: tuple[SlotDays, ...], logged: frozenset[date]
+) -> BookInWork | None:
     """The work with each piece saying what is wanted; None when card lines cannot say it."""
     for number, piece in enumerate(pieces):
         here = on_day(target, piece.first)
@@ -77,7 +77,7 @@ def write_pieces(
             if not same_want(other.wanted, piece.wanted):
                 break
             last = other.last
-        done = work.done(here, slot, piece.wanted, Span(last=last, logged=logged))
+        done = work.done(here, slot, piece.wanted, Lasting(last=last, logged=logged))
         if not edits_do_it(work.book, done.book, here, [(slot, piece.wanted)]):
             return None
         work = done

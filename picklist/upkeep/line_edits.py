@@ -52,7 +52,7 @@ def on_day(target: Target, day: date) -> Target:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class Lasting:
     """How long what is written counts, up to ``last`` if any; ``logged`` are the days of which the log has changes.
 
     Coming lines of those days within the span give way; those written by hand stay.
@@ -74,7 +74,9 @@ def change_book(book: CardBook, edits: LineEdits) -> CardBook:
     return open_book(book.site, [*kept, *edits.added])
 
 
-def edit_lines(book: CardBook, target: Target, slot: Slot, after: Want | None, span: Span | None = None) -> LineEdits:
+def edit_lines(
+    book: CardBook, target: Target, slot: Slot, after: Want | None, span: Lasting | None = None
+) -> LineEdits:
     """The edits that make ``after`` stand in a slot from the effective day on, for the span if one is given.
 
     On a base card the surgeons' own lines follow, so that what each of them wants stays as it is.
@@ -90,7 +92,7 @@ def edit_lines(book: CardBook, target: Target, slot: Slot, after: Want | None, s
     return edits
 
 
-def _gives_way(line: CardLine, target: Target, span: Span) -> bool:
+def _gives_way(line: CardLine, target: Target, span: Lasting) -> bool:
     begins = line.begins
     within = begins is not None and target.effective < begins and (span.last is None or begins <= span.last)
     return within and begins in span.logged
@@ -177,14 +179,14 @@ def _surgeons_on(site: Site, procedure: str | None) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
+class BookInWork:
     """A book on which several changes are done one after the other, and from which line each of its lines came."""
 
     first: CardBook
     book: CardBook
     came_from: Mapping[int, CardLine]
 
-    def done(self, target: Target, slot: Slot, after: Want | None, span: Span | None = None) -> Work:
+    def done(self, target: Target, slot: Slot, after: Want | None, span: Lasting | None = None) -> BookInWork:
         """The work with one more change done."""
         edits = edit_lines(self.book, target, slot, after, span)
         book = change_book(self.book, edits)
@@ -196,7 +198,7 @@ class Work:
             for old, new in zip(before, book.site.card_lines, strict=False)
             if id(old) in self.came_from and (id(old) in ends or new is old)
         }
-        return Work(first=self.first, book=book, came_from=came_from)
+        return BookInWork(first=self.first, book=book, came_from=came_from)
 
     def net(self) -> LineEdits:
         """What all changes together do to the lines of the first book."""
@@ -209,16 +211,16 @@ class Work:
         )
 
 
-def begin_work(book: CardBook) -> Work:
+def begin_work(book: CardBook) -> BookInWork:
     """A book on which nothing has been done yet."""
-    return Work(first=book, book=book, came_from={id(line): line for line in book.site.card_lines})
+    return BookInWork(first=book, book=book, came_from={id(line): line for line in book.site.card_lines})
 
 
 def _new_end(before: CardLine, after: CardLine | None) -> date | None:
     return after.ends if after is not None and after.ends != before.ends else None
 
 
-def tell_edits(site: Site, before: Work, after: Work) -> tuple[str, ...]:
+def tell_edits(site: Site, before: BookInWork, after: BookInWork) -> tuple[str, ...]:
     """What was done to card lines between two states of the same work, in words."""
     old = {id(line): line for line in before.book.site.card_lines}
     kept = {id(line) for line in after.book.site.card_lines}

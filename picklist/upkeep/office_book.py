@@ -37,8 +37,8 @@ from picklist.upkeep.office_style import (
     lines_needed,
 )
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.replies import Told
-from picklist.upkeep.stamps import Stamp, row_mark
+from picklist.upkeep.replies import AnsweredRequest
+from picklist.upkeep.stamps import WorkbookStamp, row_mark
 
 FIRST_SHEET, LIST_SHEET, TOLD_SHEET, ANSWERS_SHEET = "Start here", "Lists", "Your requests", "Answers"
 BAD_IN_TITLE = str.maketrans(dict.fromkeys("[]:*?/\\", "-"))
@@ -71,8 +71,8 @@ def write_office_workbook(
     *,
     day: date,
     procedures: tuple[str, ...] = (),
-    told: tuple[Told, ...] = (),
-) -> Stamp:
+    told: tuple[AnsweredRequest, ...] = (),
+) -> WorkbookStamp:
     """Write the workbook of an owner as the cards stand on ``day``, and give its stamp.
 
     ``procedures`` are taken in even if the owner has neither lines nor cases of them; ``told`` are

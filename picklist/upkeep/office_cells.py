@@ -32,7 +32,7 @@ MINE_WORDS = frozenset({"minecounts", "mine", "keepmine"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class RowReading:
     """What a row says: the want (None: not wanted), whether the office insists, and what must be fixed."""
 
     want: Want | None
@@ -51,13 +51,13 @@ class CellReader:
         self._count = ColumnParser(CARDS.column("open"))
         self._when = ColumnParser(CARDS.column("only if"))
 
-    def read_line(self, row: OfficeRow, sent: StampRow) -> Written:
+    def read_line(self, row: OfficeRow, sent: StampRow) -> RowReading:
         """A row that was sent and came back."""
         flaws = _flaws(row)
         if flaws:
-            return Written(want=None, problems=flaws)
+            return RowReading(want=None, problems=flaws)
         if row.is_blank and not row.text("Your word"):
-            return Written(want=None, problems=(_emptied(row, sent),))
+            return RowReading(want=None, problems=(_emptied(row, sent),))
         dropped, insists, wrong = self._word(row)
         thing, fault = self._thing(row, sent)
         problems = [wrong] if wrong else []
@@ -72,16 +72,16 @@ class CellReader:
             if raised and not faults:
                 problems.append(_drop_and_amount(row))
         if problems or thing is None:
-            return Written(want=None, insists=insists, problems=tuple(problems))
+            return RowReading(want=None, insists=insists, problems=tuple(problems))
         if dropped or not (opened or held):
-            return Written(want=None, insists=insists)
-        return Written(want=Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note), insists=insists)
+            return RowReading(want=None, insists=insists)
+        return RowReading(want=Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note), insists=insists)
 
-    def read_new(self, row: OfficeRow) -> tuple[Slot | None, Written]:
+    def read_new(self, row: OfficeRow) -> tuple[Slot | None, RowReading]:
         """A new row: its slot (None when it is not certain) and what is wanted there."""
         flaws = _flaws(row)
         if flaws:
-            return None, Written(want=None, problems=flaws)
+            return None, RowReading(want=None, problems=flaws)
         kind, wrong = self._kind(row)
         problems = [wrong] if wrong else []
         thing, fault = parse_entry(self._entries, row.cells.get("Name (number)"), kind)
@@ -94,10 +94,10 @@ class CellReader:
         if not faults and not (opened or held):
             problems.append(to_mend("no-quantity", row.where("Open"), NO_QUANTITY, expected="how many, open or hold"))
         if problems or thing is None:
-            return None, Written(want=None, problems=tuple(problems))
+            return None, RowReading(want=None, problems=tuple(problems))
         want = Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note)
         slot = Slot(kind=thing[0], thing=thing[1], side=side, only_if=settled_conditions(conditions))
-        return slot, Written(want=want)
+        return slot, RowReading(want=want)
 
     def read_note(self, row: OfficeRow, header: str) -> tuple[str, tuple[Problem, ...]]:
         """A free text, unless it seems to hold a patient's data."""

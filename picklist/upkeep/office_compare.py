@@ -12,7 +12,7 @@ from picklist.upkeep.card_rows import CardBook, CardRow, open_book, open_cards, 
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.line_edits import Target, begin_work
-from picklist.upkeep.office_cells import CellReader, Written
+from picklist.upkeep.office_cells import CellReader, RowReading
 from picklist.upkeep.office_match import Matched, match_rows
 from picklist.upkeep.office_outside import find_outside
 from picklist.upkeep.office_problems import (
@@ -29,7 +29,7 @@ from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.proposals import VERBS, CardChange, CardRequest, Proposal
 from picklist.upkeep.slots import Slot, Want, same_want
 from picklist.upkeep.stamps import StampRow
-from picklist.upkeep.three_way import Outcome, compare_wants
+from picklist.upkeep.three_way import Verdict, compare_wants
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +165,7 @@ def _is_same_thing(sent: Want | None, office: Want | None) -> bool:
     return sent is not None and office is not None and sent.core[:2] == office.core[:2]
 
 
-def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote: Written) -> None:
+def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote: RowReading) -> None:
     moved = condition_changed(row, sent)
     if wrote.problems or moved:
         desk.mistakes += [*wrote.problems, *moved]
@@ -175,11 +175,11 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
         _clash(desk, row, sent, now, wrote.want)
         return
     compared = compare_wants(sent.want, now.want, wrote.want)
-    if compared.outcome is Outcome.CLASH:
+    if compared.outcome is Verdict.CLASH:
         _clash(desk, row, sent, now, wrote.want)
-    elif compared.outcome is Outcome.ALREADY:
+    elif compared.outcome is Verdict.ALREADY:
         desk.notices.append(already_so(desk.site, row, now.want))
-    elif compared.outcome is Outcome.CLEAN:
+    elif compared.outcome is Verdict.CLEAN:
         _propose_change(desk, card, row, now, compared.want, sent.begins)
 
 

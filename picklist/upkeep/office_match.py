@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_return import OfficeRow, OfficeSheet
-from picklist.upkeep.stamps import Stamp, StampRow
+from picklist.upkeep.stamps import StampRow, WorkbookStamp
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +36,7 @@ class _Table:
         self.taken[key] = row
 
 
-def match_rows(sheet: OfficeSheet, stamp: Stamp) -> Matched:
+def match_rows(sheet: OfficeSheet, stamp: WorkbookStamp) -> Matched:
     """Match the rows of a returned card."""
     sent = {one.key: one for one in stamp.rows if one.procedure == sheet.procedure}
     rows = [row for row in sheet.rows if not row.is_ask]

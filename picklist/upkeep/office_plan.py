@@ -14,9 +14,9 @@ from picklist.tables.cells import Raw
 from picklist.upkeep.card_rows import KIND_ORDER, CardBook, CardRow, Origin, open_book, read_card, read_coming
 from picklist.upkeep.entries import Entries, entry_text, list_entries
 from picklist.upkeep.owners import Owner, owner_name, procedures_of
-from picklist.upkeep.replies import Told
+from picklist.upkeep.replies import AnsweredRequest
 from picklist.upkeep.slots import thing_name
-from picklist.upkeep.stamps import Stamp, StampRow, card_version, row_mark
+from picklist.upkeep.stamps import StampRow, WorkbookStamp, card_version, row_mark
 
 NEW_LINES = 12
 ASK_LINES = 5
@@ -77,16 +77,16 @@ class BookPlan:
     owner: Owner
     owner_name: str
     site: Site
-    stamp: Stamp
+    stamp: WorkbookStamp
     entries: Entries
     sheets: tuple[SheetPlan, ...]
-    told: tuple[Told, ...] = ()
+    told: tuple[AnsweredRequest, ...] = ()
 
 
 def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:
     """The workbook of an owner as the cards stand on a day; ``procedures`` are taken in besides its own."""
     wanted = tuple(dict.fromkeys((*procedures_of(site, owner), *procedures)))
-    stamp = Stamp(version=card_version(site, owner, wanted, day), owner=owner, day=day, site=site.settings.site)
+    stamp = WorkbookStamp(version=card_version(site, owner, wanted, day), owner=owner, day=day, site=site.settings.site)
     book, entries = open_book(site), list_entries(site)
     cards: tuple[str | None, ...] = (*wanted, None) if owner.surgeon else wanted
     keys = count(1)
@@ -157,7 +157,7 @@ def _stamp_row(entries: Entries, procedure: str | None, row: CardRow, key: str) 
     )
 
 
-def _line(site: Site, book: CardBook, stamp: Stamp, row: CardRow, stamped: StampRow) -> RowPlan:
+def _line(site: Site, book: CardBook, stamp: WorkbookStamp, row: CardRow, stamped: StampRow) -> RowPlan:
     want = row.want
     return RowPlan(
         use=RowUse.FIXED if row.fixed else RowUse.LINE,

@@ -12,12 +12,12 @@ from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend
 from picklist.upkeep.slots import Want, want_text
-from picklist.upkeep.stamps import Stamp, StampRow
+from picklist.upkeep.stamps import StampRow, WorkbookStamp
 
 NAME = "Name (number)"
 
 
-def find_strange(site: Site, returned: OfficeReturn, *, sent: Stamp | None, ours: bool) -> Problem | None:
+def find_strange(site: Site, returned: OfficeReturn, *, sent: WorkbookStamp | None, ours: bool) -> Problem | None:
     """Why a workbook may not be this site's: no record of it, another site's name, an owner who is not known.
 
     ``sent`` is the record of what was sent in its version; ``ours`` is somebody's word that it was sent from here.

@@ -17,7 +17,7 @@ from picklist.tables.sheet_flags import letters_of
 from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.upkeep.office_plan import ASK, EVERY_HEADING
 from picklist.upkeep.office_style import HEADERS, LETTERS
-from picklist.upkeep.stamps import Stamp, StampRow, read_mark
+from picklist.upkeep.stamps import StampRow, WorkbookStamp, read_mark
 
 SEARCHED_ROWS = 40
 VERSION = re.compile(r"\bversion ([0-9A-F]{4}-[0-9A-F]{4})\b")
@@ -87,7 +87,7 @@ class OfficeReturn:
     """
 
     path: Path
-    stamp: Stamp
+    stamp: WorkbookStamp
     sheets: tuple[OfficeSheet, ...]
     unread: tuple[tuple[UnreadSheet, Problem], ...] = ()
 
@@ -98,7 +98,7 @@ class OfficeReturn:
 
 
 def read_office_workbook(
-    path: Path, *, known: Callable[[str], Stamp | None] | None = None
+    path: Path, *, known: Callable[[str], WorkbookStamp | None] | None = None
 ) -> tuple[OfficeReturn | None, tuple[Problem, ...]]:
     """A returned workbook or CSV file, found by its stamp whatever it and its sheets are called now.
 
@@ -137,7 +137,7 @@ def read_office_workbook(
 
 
 def _changed_header(
-    grid: Grid, header: tuple[int, dict[str, int]] | None, stamp: Stamp
+    grid: Grid, header: tuple[int, dict[str, int]] | None, stamp: WorkbookStamp
 ) -> tuple[UnreadSheet, Problem] | None:
     """A sheet with the rows of a card, but without a header that is needed to read them."""
     number, positions = header or (0, {})
@@ -160,7 +160,7 @@ def name_to_say(title: str, titles: Sequence[str]) -> str:
 
 
 def _private_name(
-    grid: Grid, path: Path, stamp: Stamp, header: tuple[int, dict[str, int]] | None
+    grid: Grid, path: Path, stamp: WorkbookStamp, header: tuple[int, dict[str, int]] | None
 ) -> tuple[UnreadSheet, Problem] | None:
     """A card whose sheet has a name that seems to tell who a patient is."""
     what = looks_private(grid.sheet, kind=Kind.FILE_NAME)
@@ -210,12 +210,12 @@ def _any_sheet(_name: str) -> bool:
     return True
 
 
-def _join_stamps(grids: list[Grid]) -> Stamp | None:
+def _join_stamps(grids: list[Grid]) -> WorkbookStamp | None:
     """The stamp from all marks of the workbook; a row's own mark counts more than the stamp sheet's.
 
     Rows of another version than the most are from another workbook, and are left out.
     """
-    found: dict[str, list[tuple[Stamp, StampRow]]] = {}
+    found: dict[str, list[tuple[WorkbookStamp, StampRow]]] = {}
     for grid in grids:
         for row in grid.rows:
             for raw in row:
@@ -233,7 +233,7 @@ def _join_stamps(grids: list[Grid]) -> Stamp | None:
     return replace(stamp, rows=tuple(rows.values()))
 
 
-def _shown_stamp(grids: list[Grid], known: Callable[[str], Stamp | None] | None) -> Stamp | None:
+def _shown_stamp(grids: list[Grid], known: Callable[[str], WorkbookStamp | None] | None) -> WorkbookStamp | None:
     """The stamp of the version that a sheet shows in its heading."""
     for grid in grids:
         for row in grid.rows[:SEARCHED_ROWS]:
@@ -245,7 +245,9 @@ def _shown_stamp(grids: list[Grid], known: Callable[[str], Stamp | None] | None)
     return None
 
 
-def _read_sheet(grid: Grid, header: tuple[int, dict[str, int]], stamp: Stamp, ledger: Ledger) -> OfficeSheet | None:
+def _read_sheet(
+    grid: Grid, header: tuple[int, dict[str, int]], stamp: WorkbookStamp, ledger: Ledger
+) -> OfficeSheet | None:
     row, positions = header
     _flaw_merged(grid, row, positions)
     letters = {name: letters_of(place) for name, place in positions.items()}
@@ -289,7 +291,7 @@ def _flaw_merged(grid: Grid, header_row: int, positions: dict[str, int]) -> None
                 raws[place] = flaw
 
 
-def _procedure_by_rows(rows: tuple[OfficeRow, ...], stamp: Stamp) -> StampRow | None:
+def _procedure_by_rows(rows: tuple[OfficeRow, ...], stamp: WorkbookStamp) -> StampRow | None:
     by_key = {one.key: one for one in stamp.rows}
     return next((by_key[one.key] for one in rows if one.key in by_key), None)
 
@@ -303,7 +305,7 @@ def _heading(grid: Grid) -> tuple[str | None] | None:
     return (named[1],) if named else None
 
 
-def _procedure_by_title(grid: Grid, stamp: Stamp) -> StampRow | None:
+def _procedure_by_title(grid: Grid, stamp: WorkbookStamp) -> StampRow | None:
     """Whose hidden columns were lost may still be known by the procedure in the heading or the sheet's name."""
     texts = [grid.sheet, *(tidy(str(raw)) for row in grid.rows[:3] for raw in row if isinstance(raw, str))]
     for row in stamp.rows:
@@ -342,7 +344,7 @@ def _read_row(
     )
 
 
-def _mark_of(row: OfficeRow) -> tuple[Stamp, StampRow] | None:
+def _mark_of(row: OfficeRow) -> tuple[WorkbookStamp, StampRow] | None:
     return read_mark(row.cells.get("As sent"))
 
 

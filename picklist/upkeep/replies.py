@@ -18,7 +18,7 @@ OPEN = "not answered yet"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class OfficeAnswer:
     """What an office is told about a request: when (UTC), by whom, and the answer."""
 
     at: datetime
@@ -36,7 +36,7 @@ class Request:
     asked: CardRequest
     file: str
     version: str
-    answers: tuple[Answer, ...] = ()
+    answers: tuple[OfficeAnswer, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -62,7 +62,7 @@ class RequestAnswer:
     """An answer, and the number of the request that it answers."""
 
     request: int
-    answer: Answer
+    answer: OfficeAnswer
 
 
 REQUESTS = Records("card_request", Request, {"number": True, "answers": True, "asked": {"where": True}})
@@ -71,7 +71,7 @@ REJECTIONS = Records("card_rejection", Rejection)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class AnsweredRequest:
     """What an office reads in its next workbook: on which day it asked, on which card, for what, and the answer."""
 
     on: date
@@ -80,7 +80,7 @@ class Told:
     answer: str
 
 
-def told_to(folder: Path, site: Site, owner: Owner, now: datetime) -> tuple[Told, ...]:
+def told_to(folder: Path, site: Site, owner: Owner, now: datetime) -> tuple[AnsweredRequest, ...]:
     """What an owner is told in the next workbook: open requests, and what was answered or rejected within a year."""
     clock = site.settings.site_clock
     since = now - REMEMBERED
@@ -90,12 +90,12 @@ def told_to(folder: Path, site: Site, owner: Owner, now: datetime) -> tuple[Told
             last = one.answers[-1] if one.answers else None
             answer = f"{clock.day_text(clock.day(last.at))}, {last.by}: {last.text}" if last else OPEN
             card = card_name(site, one.asked.procedure)
-            told.append(Told(on=clock.day(one.at), card=card, text=request_text(one.asked), answer=answer))
+            told.append(AnsweredRequest(on=clock.day(one.at), card=card, text=request_text(one.asked), answer=answer))
     for gone in read_rejections(folder):
         if gone.owner == owner and gone.at >= since:
             answer = f"not approved: {gone.reason} ({gone.by})"
             told += [
-                Told(on=clock.day(gone.at), card=card_name(site, card), text=text, answer=answer)
+                AnsweredRequest(on=clock.day(gone.at), card=card_name(site, card), text=text, answer=answer)
                 for card, text in gone.changes
             ]
     return tuple(sorted(told, key=lambda one: one.on, reverse=True))
@@ -115,12 +115,12 @@ def record_requests(db: sqlite3.Connection, proposal: Proposal, at: datetime) ->
     return tuple(one for one in requests_in(db) if one.number in numbers)
 
 
-def answer_request(db: sqlite3.Connection, number: int, answer: Answer) -> None:
+def answer_request(db: sqlite3.Connection, number: int, answer: OfficeAnswer) -> None:
     """Record an answer to a request of that number, which there must be."""
     ANSWERS.keep(db, RequestAnswer(request=number, answer=answer))
 
 
-def reject_proposal(db: sqlite3.Connection, site: Site, proposal: Proposal, answer: Answer) -> None:
+def reject_proposal(db: sqlite3.Connection, site: Site, proposal: Proposal, answer: OfficeAnswer) -> None:
     """Record that a proposal was rejected, and why; the proposal itself is not touched."""
     rejection = Rejection(
         at=answer.at,
@@ -136,7 +136,7 @@ def reject_proposal(db: sqlite3.Connection, site: Site, proposal: Proposal, answ
 
 def requests_in(db: sqlite3.Connection) -> tuple[Request, ...]:
     """All requests, in the order in which they came."""
-    answers: dict[int, list[Answer]] = {}
+    answers: dict[int, list[OfficeAnswer]] = {}
     for _, said in ANSWERS.rows(db):
         answers.setdefault(said.request, []).append(said.answer)
     return tuple(
@@ -176,7 +176,7 @@ def describe_rejection(site: Site, one: Rejection) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class HistoryEntry:
     """Something in the history of an owner's cards, in its lines: a change, a request, a rejected proposal."""
 
     at: datetime
@@ -185,18 +185,22 @@ class Event:
     lines: tuple[str, ...]
 
 
-def read_events(folder: Path, site: Site) -> tuple[Event, ...]:
+def read_events(folder: Path, site: Site) -> tuple[HistoryEntry, ...]:
     """All that was changed, asked for and rejected, in the order in which it came."""
     events = [
-        Event(at=one.at, owner=one.owner, cards=frozenset({one.change.procedure}), lines=describe_entry(site, one))
+        HistoryEntry(
+            at=one.at, owner=one.owner, cards=frozenset({one.change.procedure}), lines=describe_entry(site, one)
+        )
         for one in read_history(folder)
     ]
     events += [
-        Event(at=one.at, owner=one.owner, cards=frozenset({one.asked.procedure}), lines=describe_request(site, one))
+        HistoryEntry(
+            at=one.at, owner=one.owner, cards=frozenset({one.asked.procedure}), lines=describe_request(site, one)
+        )
         for one in read_requests(folder)
     ]
     events += [
-        Event(
+        HistoryEntry(
             at=one.at,
             owner=one.owner,
             cards=frozenset(card for card, _ in one.changes),

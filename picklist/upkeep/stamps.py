@@ -45,7 +45,7 @@ class StampRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stamp:
+class WorkbookStamp:
     """Whose workbook it is, of which day, from which version of the cards, and all its rows.
 
     ``site`` is the name of the site that made it; empty in workbooks made before it was written down.
@@ -74,7 +74,7 @@ def card_version(site: Site, owner: Owner, procedures: tuple[str, ...], day: dat
     return f"{text[:4]}-{text[4:]}"
 
 
-def row_mark(stamp: Stamp, row: StampRow) -> str:
+def row_mark(stamp: WorkbookStamp, row: StampRow) -> str:
     """The hidden text that a row carries, so that even one sheet saved as CSV can be compared.
 
     It is packed into letters and digits, for a CSV file may be parted by any sign.
@@ -101,13 +101,13 @@ def row_mark(stamp: Stamp, row: StampRow) -> str:
     return MARK + packed.decode("ascii")
 
 
-def read_mark(text: object) -> tuple[Stamp, StampRow] | None:
+def read_mark(text: object) -> tuple[WorkbookStamp, StampRow] | None:
     """The stamp (without its rows) and the row that a mark tells of; None when it is no mark."""
     if not isinstance(text, str) or not text.startswith(MARK):
         return None
     try:
         data = json.loads(base64.urlsafe_b64decode(text[len(MARK) :].strip()))
-        stamp = Stamp(
+        stamp = WorkbookStamp(
             version=str(data["version"]),
             owner=Owner(surgeon=str(data["surgeon"]), service=str(data["service"])),
             day=date.fromisoformat(data["day"]),
@@ -132,15 +132,15 @@ def _tidied(want: Want | None) -> Want | None:
     return replace(want, note=tidy(want.note)) if want else None
 
 
-SENT = Records("card_sent", Stamp)
+SENT = Records("card_sent", WorkbookStamp)
 
 
-def keep_stamp(db: sqlite3.Connection, stamp: Stamp) -> None:
+def keep_stamp(db: sqlite3.Connection, stamp: WorkbookStamp) -> None:
     """Keep a stamp, for a workbook that comes back without its hidden cells."""
     rows = tuple(replace(row, want=_tidied(row.want)) for row in stamp.rows)
     SENT.keep(db, replace(stamp, rows=rows), version=stamp.version)
 
 
-def find_stamp(db: sqlite3.Connection | None, version: str) -> Stamp | None:
+def find_stamp(db: sqlite3.Connection | None, version: str) -> WorkbookStamp | None:
     """The stamp of a version that was sent from here."""
     return next((stamp for _, stamp in SENT.rows(db, "version = ?", version)), None) if db else None

@@ -11,7 +11,7 @@ from picklist.upkeep.slots import Want, same_want
 T = TypeVar("T")
 
 
-class Outcome(StrEnum):
+class Verdict(StrEnum):
     """What a comparison comes to."""
 
     UNCHANGED = "unchanged"
@@ -24,7 +24,7 @@ class Outcome(StrEnum):
 class Compared:
     """The outcome, and for a clean change what is wanted now."""
 
-    outcome: Outcome
+    outcome: Verdict
     want: Want | None = None
 
 
@@ -34,13 +34,13 @@ def compare_wants(sent: Want | None, now: Want | None, office: Want | None) -> C
     An office that changed a note while somebody else changed the quantity is no clash.
     """
     if same_want(sent, office):
-        return Compared(outcome=Outcome.UNCHANGED)
+        return Compared(outcome=Verdict.UNCHANGED)
     if same_want(now, office):
-        return Compared(outcome=Outcome.ALREADY)
+        return Compared(outcome=Verdict.ALREADY)
     if same_want(now, sent):
-        return Compared(outcome=Outcome.CLEAN, want=_counted_as(now, office))
+        return Compared(outcome=Verdict.CLEAN, want=_counted_as(now, office))
     if sent is None or now is None or office is None:
-        return Compared(outcome=Outcome.CLASH)
+        return Compared(outcome=Verdict.CLASH)
     return _compare_parts(sent, now, office)
 
 
@@ -48,12 +48,12 @@ def _compare_parts(sent: Want, now: Want, office: Want) -> Compared:
     core = _one_side(sent.core, now.core, office.core)
     note = _one_side(sent.note, now.note, office.note)
     if core is None or note is None:
-        return Compared(outcome=Outcome.CLASH)
+        return Compared(outcome=Verdict.CLASH)
     from_whom = now if core == now.core else office
     merged = replace(from_whom, note=note, counted=now.counted)
     if merged.same_as(now):
-        return Compared(outcome=Outcome.ALREADY)
-    return Compared(outcome=Outcome.CLEAN, want=merged)
+        return Compared(outcome=Verdict.ALREADY)
+    return Compared(outcome=Verdict.CLEAN, want=merged)
 
 
 def _one_side(sent: T, now: T, office: T) -> T | None:

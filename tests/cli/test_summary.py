@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from picklist.cli.summary import build_lines
-from picklist.documents.write_plan import Written
+from picklist.documents.write_plan import PrintResult
 from picklist.tasks.build import Built
 from tests.builders import at, case
 from tests.plan.nights import hospital, planned, shelf
@@ -18,7 +18,7 @@ def test_conflicts_of_other_days_get_a_line_of_their_own() -> None:
         replace(case(f"F{n}", "08:00", 60, f"OR {n}"), day=at("08:00", 1).date(), start=at("08:00", 1)) for n in (1, 2)
     ]
     plan = planned(hospital((case("C1", "08:00", 60), *after), (shelf("wrist-01"),)), at("18:00", -1))
-    written = Written(folder=Path("out"), files=(), drawn=(), kept=(), notices=())
+    written = PrintResult(folder=Path("out"), files=(), drawn=(), kept=(), notices=())
     lines = build_lines(Built(problems=(), plan=plan, written=written))
     assert [line for line in lines if "other days" in line] == [
         "on other days: 1 (case F2), first decision by Fri 27 Nov 07:30"

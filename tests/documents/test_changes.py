@@ -24,7 +24,7 @@ from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.content import Part, Piece, PieceLine
+from picklist.evening.content import CartThing, Handling, PieceLine
 from picklist.model.cards import ThingKind
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan
@@ -252,11 +252,11 @@ def test_that_a_revision_that_prints_no_list_writes_no_empty_papers(tmp_path: Pa
 
 quantities = st.integers(min_value=1, max_value=9)
 pieces = st.builds(
-    Piece,
+    CartThing,
     kind=st.just(ThingKind.ITEM),
     thing=st.sampled_from(["I-1", "I-2"]),
     wanted=st.sampled_from(["I-1", "I-2"]),
-    part=st.sampled_from(Part),
+    part=st.sampled_from(Handling),
     lot=st.sampled_from(["L1", "L2"]),
     place=st.sampled_from(["A-1", "A-10", ""]),
     person=st.sampled_from(["", "S-QUILL"]),
@@ -279,7 +279,9 @@ def test_that_rows_lose_and_double_nothing(lines: list[PieceLine]) -> None:
 
 
 def test_that_what_was_added_by_hand_says_so_and_has_its_own_name() -> None:
-    piece = Piece(kind=ThingKind.ITEM, thing="I-999", wanted="", part=Part.OPEN, lot="D7", name="Drain", home="A-09-01")
+    piece = CartThing(
+        kind=ThingKind.ITEM, thing="I-999", wanted="", part=Handling.OPEN, lot="D7", name="Drain", home="A-09-01"
+    )
     [row] = to_take_off(look_up(rich_plan()), [PieceLine(piece=piece, quantity=2)])
     assert (row.name, row.thing, row.which, row.place, row.note) == (
         "Drain",
@@ -293,7 +295,9 @@ def test_that_what_was_added_by_hand_says_so_and_has_its_own_name() -> None:
 def test_that_a_stand_in_that_no_list_names_has_its_own_name() -> None:
     plan = rich_plan()
     wanted = plan.carts[0].sundries[0].need.thing
-    piece = Piece(kind=ThingKind.ITEM, thing="I-999", wanted=wanted, part=Part.OPEN, name="Other brand", home="A-02-11")
+    piece = CartThing(
+        kind=ThingKind.ITEM, thing="I-999", wanted=wanted, part=Handling.OPEN, name="Other brand", home="A-02-11"
+    )
     [row] = to_take_off(look_up(plan), [PieceLine(piece=piece, quantity=1)])
     assert row.name.startswith("Other brand, in place of ")
     assert row.place == "A-02-11"

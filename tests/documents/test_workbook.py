@@ -17,7 +17,7 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
-from picklist.documents.workbook import Table, workbook_bytes
+from picklist.documents.workbook import SheetTable, workbook_bytes
 from picklist.documents.write_plan import write_plan
 from tests.board.days import sample_day
 from tests.documents.carts import NASTY
@@ -127,7 +127,9 @@ def test_that_a_text_becomes_what_its_column_holds(head: str, text: str, value: 
 def test_that_a_row_is_as_tall_as_its_longest_text_and_no_taller_than_a_spreadsheet_knows(
     book: openpyxl.Workbook,
 ) -> None:
-    table = Table(name="T", title="t", heads=("a", "b"), rows=(("x", "word " * 40), ("x", "y"), ("x", "word " * 4000)))
+    table = SheetTable(
+        name="T", title="t", heads=("a", "b"), rows=(("x", "word " * 40), ("x", "y"), ("x", "word " * 4000))
+    )
     sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([table], rich_plan().now, rich_plan().day))).active
     assert sheet is not None
     heights = [sheet.row_dimensions[row].height for row in (3, 4, 5)]
@@ -150,7 +152,7 @@ def test_that_the_pick_lists_have_every_line_of_every_cart(book: openpyxl.Workbo
 
 
 def test_that_a_workbook_repeats_byte_for_byte_and_keeps_odd_text() -> None:
-    table = Table(name="T", title="t", heads=("a", "Open"), rows=(("\x07bell\tx", "007"), ("=1+1", "3")))
+    table = SheetTable(name="T", title="t", heads=("a", "Open"), rows=(("\x07bell\tx", "007"), ("=1+1", "3")))
     made, day = rich_plan().now, rich_plan().day
     assert workbook_bytes([table], made, day) == workbook_bytes([replace(table)], made, day)
     sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([table], made, day))).active

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from picklist.clock import SiteClock
 from picklist.evening.add_reports import with_reporters
-from picklist.evening.scan_answers import Answer, Kind, say
+from picklist.evening.scan_answers import ScanAnswer, ScanKind, say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
 from picklist.model.built import BuiltCart
@@ -55,12 +55,12 @@ def sitting(reports: InMemory | None = None) -> ScanSession:
     return ScanSession(reports=reports or InMemory(), clock=CLOCK, now=lambda: NOW)
 
 
-def answers(session: ScanSession, *lines: str) -> list[Answer]:
+def answers(session: ScanSession, *lines: str) -> list[ScanAnswer]:
     """The first answer to each line."""
     return [session.take(line)[0] for line in lines]
 
 
-def kinds_of(session: ScanSession, *lines: str) -> list[Kind]:
+def kinds_of(session: ScanSession, *lines: str) -> list[ScanKind]:
     return [one.kind for line in lines for one in session.take(line)]
 
 

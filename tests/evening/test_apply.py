@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.evening.apply import Applied, Writing, apply_changes, finish_unfinished
+from picklist.evening.apply import CellsWritten, Writing, apply_changes, finish_unfinished
 from picklist.evening.counted import RowCounts
 from picklist.evening.keep_counted import unfinished
 from picklist.evening.table_changes import RowChange, TableChange
@@ -54,7 +54,7 @@ def knee(column: str, was: Any, becomes: Any) -> TableChange:
     return TableChange(table="Sets", key=("KNEE-01",), column=column, was=was, becomes=becomes, why="opened")
 
 
-def apply(folder: Path, *changes: TableChange) -> Applied:
+def apply(folder: Path, *changes: TableChange) -> CellsWritten:
     """Write changes as a settlement of one day does; all cells of one row go together."""
     keys = dict.fromkeys((change.table, change.key) for change in changes)
     rows = [RowChange(changes=tuple(c for c in changes if (c.table, c.key) == key), counts=RowCounts()) for key in keys]

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import (
+    CartThing,
     Content,
     ContentChange,
-    Part,
-    Piece,
+    Handling,
     PieceLine,
     apply_change,
     as_built,
@@ -104,7 +104,7 @@ def test_that_laps_held_which_are_now_to_be_opened_are_marked_and_not_carried() 
     new = plan(cart(a_case("C-1"), (), (sundry("laps", pick("laps", "L1", 3, 0)),)), revision=2)
     one = the(compare_plans(old, new), "C-1")
     assert (one.add, one.take_off) == ((), ())
-    assert [(r.before.part, r.after.part, r.quantity) for r in one.remarks] == [(Part.HOLD, Part.OPEN, 2)]
+    assert [(r.before.part, r.after.part, r.quantity) for r in one.remarks] == [(Handling.HOLD, Handling.OPEN, 2)]
 
 
 def test_that_a_later_start_prints_the_list_again_with_nothing_to_carry() -> None:
@@ -357,28 +357,28 @@ def test_that_what_stands_in_is_not_taken_off_twice_when_the_thing_is_told_missi
 
 
 PIECES = st.builds(
-    Piece,
+    CartThing,
     kind=st.just(ThingKind.ITEM),
     thing=st.sampled_from(["laps", "blade"]),
     wanted=st.sampled_from(["laps", "blade"]),
-    part=st.sampled_from(Part),
+    part=st.sampled_from(Handling),
     lot=st.sampled_from(["L1", "L2"]),
     person=st.sampled_from(["", "S04"]),
     expiry=st.just(date(2027, 1, 1)),
 )
 SET_PIECES = st.builds(
-    Piece,
+    CartThing,
     kind=st.just(ThingKind.TRAY),
     thing=st.just(""),
     wanted=st.sampled_from(["knee", "hip"]),
-    part=st.sampled_from(Part),
+    part=st.sampled_from(Handling),
     set_id=st.sampled_from(["KNEE-01", "KNEE-02", "HIP-01"]),
 )
 PLAIN = st.dictionaries(
     st.builds(
-        lambda thing, part, lot: Piece(kind=ThingKind.ITEM, thing=thing, wanted=thing, part=part, lot=lot),
+        lambda thing, part, lot: CartThing(kind=ThingKind.ITEM, thing=thing, wanted=thing, part=part, lot=lot),
         st.sampled_from(["laps", "blade"]),
-        st.sampled_from(Part),
+        st.sampled_from(Handling),
         st.sampled_from(["L1", "L2", "L3"]),
     ),
     st.integers(1, 4),

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from picklist.evening.add_reports import with_reporters
 from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.known import Known
-from picklist.evening.morning import OpenPoints, Source, open_points
+from picklist.evening.morning import KnownFrom, OpenPoints, open_points
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet, TrayToCome
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy
 from picklist.model.plan import Plan
@@ -65,8 +65,8 @@ def test_that_missing_things_stand_with_case_and_hour_the_earliest_first() -> No
     early = cart(a_case("C-2", "07:30", room="OR 2"), (), (sundry("laps", pick("laps", "L1", 2), short=(1, 2)),))
     points = look(plan(late, early)).missing
     assert [(p.case, p.thing, p.open, p.hold, p.by, p.source) for p in points] == [
-        ("C-2", "laps", 1, 2, at("07:00"), Source.PLAN),
-        ("C-1", "knee", 1, 0, at("10:30"), Source.PLAN),
+        ("C-2", "laps", 1, 2, at("07:00"), KnownFrom.PLAN),
+        ("C-1", "knee", 1, 0, at("10:30"), KnownFrom.PLAN),
     ]
 
 
@@ -78,17 +78,17 @@ def test_that_what_the_crew_told_missing_names_who_and_what_stood_in() -> None:
     )
     points = look(plan(one), told).missing
     assert [(p.thing, p.open, p.hold, p.source, p.who, p.stood_in) for p in points] == [
-        ("laps", 1, 1, Source.CREW, "mk", "laps-x"),
-        ("knee", 1, 0, Source.CREW, "mk", ""),
+        ("laps", 1, 1, KnownFrom.CREW, "mk", "laps-x"),
+        ("knee", 1, 0, KnownFrom.CREW, "mk", ""),
     ]
 
 
 def test_that_what_the_plan_was_short_of_is_not_told_a_second_time() -> None:
     one = cart(a_case("C-1"), (), (sundry("laps", pick("laps", "L1", 2), short=(3, 0)),))
     points = look(plan(one), facts(missing=(MissingThing(thing="laps", quantity=3),))).missing
-    assert [(p.open, p.source) for p in points] == [(3, Source.PLAN)]
+    assert [(p.open, p.source) for p in points] == [(3, KnownFrom.PLAN)]
     more = look(plan(one), facts(missing=(MissingThing(thing="laps", quantity=4),))).missing
-    assert sorted((p.open, p.source) for p in more) == [(1, Source.CREW), (3, Source.PLAN)]
+    assert sorted((p.open, p.source) for p in more) == [(1, KnownFrom.CREW), (3, KnownFrom.PLAN)]
 
 
 def test_that_a_set_found_by_the_crew_is_not_missing() -> None:

@@ -19,7 +19,7 @@ from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Reuse
 from picklist.problems import Problem, Severity, Where
-from picklist.store.state import State, open_state
+from picklist.store.state import StateFile, open_state
 from tests.builders import DAY, at
 from tests.evening.builders import a_case, cart, comes, give_back, pick, plan, sundry, tray_line
 
@@ -148,12 +148,12 @@ def test_that_only_a_set_that_moved_or_comes_near_to_its_need_is_told_of_a_list_
 
 
 @pytest.fixture
-def state(tmp_path: Path) -> Iterator[State]:
+def state(tmp_path: Path) -> Iterator[StateFile]:
     with open_state(tmp_path / "s.picklist.sqlite") as opened:
         yield opened
 
 
-def build(state: State, *carts: Cart) -> CartChange:
+def build(state: StateFile, *carts: Cart) -> CartChange:
     start = begin_revision(state, DAY, Schedule(cases=tuple(one.case for one in carts)), plan_from_json)
     new = plan(*carts, revision=start.number, sets=(InstrumentSet(id="KNEE-01", tray="knee"),))
     new = replace(new, now=new.now + timedelta(minutes=start.number))
@@ -162,7 +162,7 @@ def build(state: State, *carts: Cart) -> CartChange:
     return next(one for one in change.carts if one.is_live and one.case.endswith("1"))
 
 
-def test_that_many_small_shifts_are_measured_from_the_paper_and_not_from_the_last_plan(state: State) -> None:
+def test_that_many_small_shifts_are_measured_from_the_paper_and_not_from_the_last_plan(state: StateFile) -> None:
     def leaving(leave: str, reach: str, number: str = "C-1") -> Cart:
         line = tray_line("knee", "KNEE-01", give_back=give_back(leave, reach, "C-5"))
         return cart(a_case(number, surgeon="S04", procedures=("KNEE",)), (line,))
@@ -180,7 +180,7 @@ def test_that_many_small_shifts_are_measured_from_the_paper_and_not_from_the_las
     assert build(state, HELD, leaving("09:44", "09:54", "K-1")).kind is CartChangeKind.CHANGED
 
 
-def test_that_a_list_that_was_stopped_for_a_while_is_printed_again_when_it_stands_again(state: State) -> None:
+def test_that_a_list_that_was_stopped_for_a_while_is_printed_again_when_it_stands_again(state: StateFile) -> None:
     good = cart(a_case("C-1"), (tray_line("knee", "KNEE-01"),))
     stopped = replace(good, stopped=(STOP,), trays=())
     kinds = [build(state, HELD, one).kind for one in (good, stopped, stopped, good, good)]

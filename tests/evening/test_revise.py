@@ -22,13 +22,13 @@ from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.supply import Pick
 from picklist.model.uses import Assignment, Use
-from picklist.store.state import State, open_state
+from picklist.store.state import StateFile, open_state
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 
 
 @pytest.fixture
-def state(tmp_path: Path) -> Iterator[State]:
+def state(tmp_path: Path) -> Iterator[StateFile]:
     with open_state(tmp_path / "north.picklist.sqlite") as opened:
         yield opened
 
@@ -39,11 +39,11 @@ def knee(number: str = "C-1", set_id: str = "KNEE-01", start: str = "07:30", lap
     return cart(case, (line, tray_line("saw", "SAW-01")), (sundry("laps", pick("laps", "L1", laps, 1)),))
 
 
-def begin(state: State, *carts: Cart) -> Revision:
+def begin(state: StateFile, *carts: Cart) -> Revision:
     return begin_revision(state, DAY, Schedule(cases=tuple(c.case for c in carts)), plan_from_json)
 
 
-def build(state: State, *carts: Cart) -> PlanChange:
+def build(state: StateFile, *carts: Cart) -> PlanChange:
     start = begin(state, *carts)
     new = plan(*carts, revision=start.number, now=EVENING + timedelta(minutes=start.number))
     change = what_changes(start, new)
@@ -51,12 +51,12 @@ def build(state: State, *carts: Cart) -> PlanChange:
     return change
 
 
-def tell(state: State, case: str = "C-1", revision: int = 1, **facts: object) -> None:
+def tell(state: StateFile, case: str = "C-1", revision: int = 1, **facts: object) -> None:
     told: dict[str, object] = {"done": True} | facts
     assert record_built(state, [BuiltCart(day=DAY, case=case, revision=revision, at=EVENING, **told)], EVENING) == ()  # type: ignore[arg-type]
 
 
-def test_that_the_first_build_starts_from_nothing(state: State) -> None:
+def test_that_the_first_build_starts_from_nothing(state: StateFile) -> None:
     start = begin(state, knee())
     assert (start.number, start.replaces, start.old, dict(start.standing.fixed), start.standing.picks) == (
         1,
@@ -67,13 +67,13 @@ def test_that_the_first_build_starts_from_nothing(state: State) -> None:
     )
 
 
-def test_that_a_built_cart_fixes_the_sets_told_and_those_on_its_list(state: State) -> None:
+def test_that_a_built_cart_fixes_the_sets_told_and_those_on_its_list(state: StateFile) -> None:
     build(state, knee())
     tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
     assert begin(state, knee()).standing.fixed == {"C-1/knee/1": "KNEE-02", "C-1/saw/1": "SAW-01"}
 
 
-def test_that_a_begun_cart_fixes_only_the_sets_told(state: State) -> None:
+def test_that_a_begun_cart_fixes_only_the_sets_told(state: StateFile) -> None:
     build(state, knee())
     tell(state, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
     start = begin(state, knee())
@@ -101,13 +101,13 @@ def test_that_cases_of_the_next_day_keep_the_sets_of_the_former_plan() -> None:
     assert printed_assignments({}, match, old) == {"C-9/knee/1": "KNEE-07"}
 
 
-def test_that_a_missing_tray_fixes_nothing(state: State) -> None:
+def test_that_a_missing_tray_fixes_nothing(state: StateFile) -> None:
     build(state, knee())
     tell(state, missing=(MissingThing(thing="saw", copy=1, quantity=1),))
     assert begin(state, knee()).standing.fixed == {"C-1/knee/1": "KNEE-01"}
 
 
-def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: State) -> None:
+def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: StateFile) -> None:
     build(state, knee())
     tell(
         state,
@@ -119,20 +119,20 @@ def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: State) -> 
     assert isinstance(expected, Pick)
 
 
-def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: State) -> None:
+def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: StateFile) -> None:
     build(state, knee("C-1"))
     tell(state)
     assert set(begin(state, knee("K-77")).standing.fixed) == {"K-77/knee/1", "K-77/saw/1"}
 
 
-def test_that_cancelled_carts_hold_on_to_nothing(state: State) -> None:
+def test_that_cancelled_carts_hold_on_to_nothing(state: StateFile) -> None:
     build(state, knee())
     tell(state)
     start = begin(state)
     assert (dict(start.standing.fixed), start.standing.picks) == ({}, ())
 
 
-def test_that_a_list_printed_since_says_which_set_is_on_the_cart(state: State) -> None:
+def test_that_a_list_printed_since_says_which_set_is_on_the_cart(state: StateFile) -> None:
     """Built with KNEE-02 from list 1; list 2 had it exchanged for KNEE-03, which counts from then on."""
     build(state, knee())
     tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
@@ -141,7 +141,7 @@ def test_that_a_list_printed_since_says_which_set_is_on_the_cart(state: State) -
     assert begin(state, knee()).standing.fixed["C-1/knee/1"] == "KNEE-03"
 
 
-def test_that_three_builds_of_an_evening_print_only_what_changes(state: State) -> None:
+def test_that_three_builds_of_an_evening_print_only_what_changes(state: StateFile) -> None:
     """18:40 two carts; 20:15 C-2 gets more laps; 22:00 an add-on, C-1 is gone."""
     first = build(state, knee("C-1"), knee("C-2", "KNEE-02", "11:00"))
     second = build(state, knee("C-1"), knee("C-2", "KNEE-02", "11:00", laps=5))
@@ -156,7 +156,7 @@ def test_that_three_builds_of_an_evening_print_only_what_changes(state: State) -
     ]
 
 
-def test_that_documents_which_cannot_be_put_in_place_leave_the_state_as_it_was(state: State) -> None:
+def test_that_documents_which_cannot_be_put_in_place_leave_the_state_as_it_was(state: StateFile) -> None:
     start = begin(state, knee())
     new = plan(knee())
 
@@ -171,14 +171,14 @@ def test_that_documents_which_cannot_be_put_in_place_leave_the_state_as_it_was(s
     assert (latest_revision(state, DAY), published) == (1, ["done"])
 
 
-def test_that_cases_of_other_days_are_not_matched(state: State) -> None:
+def test_that_cases_of_other_days_are_not_matched(state: StateFile) -> None:
     build(state, knee())
     tomorrow: Case = a_case("C-1", day=DAY + timedelta(days=1))
     start = begin_revision(state, DAY, Schedule(cases=(tomorrow,)), plan_from_json)
     assert start.match.cancelled == ("C-1",)
 
 
-def test_that_a_whole_plan_goes_through_the_state_and_compares_as_itself(state: State) -> None:
+def test_that_a_whole_plan_goes_through_the_state_and_compares_as_itself(state: StateFile) -> None:
     new: Plan = plan(knee(), knee("C-2", "KNEE-02", "11:00"))
     finish_revision(state, new, plan_to_json(new), what_changes(begin(state, *new.carts), new))
     again = begin(state, *new.carts)

@@ -26,7 +26,7 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.plan import PlanRequest, make_plan
-from picklist.store.state import State, open_state
+from picklist.store.state import StateFile, open_state
 from tests.evening.test_crew_workbook import put
 
 FOLDER = Path(__file__).parents[2] / "sample_inputs" / "hospital"
@@ -51,7 +51,7 @@ def changed(change: Callable[[Case], Case | None], *more: Case) -> Site:
     return replace(sample(), cases=(*cases, *more))
 
 
-def build(state: State, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
+def build(state: StateFile, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
     cases = [c for c in site.cases if c.day == DAY and c.status is not CaseStatus.CANCELLED]
     start = begin_revision(state, DAY, Schedule.of(site, cases), plan_from_json)
     stands = start.standing

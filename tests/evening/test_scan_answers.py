@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from picklist.evening.scan_answers import Kind, Weight, say
+from picklist.evening.scan_answers import ScanKind, Weight, say
 from picklist.model.built import BuiltCart, MissingThing, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
 from picklist.model.plan import Cart
@@ -44,7 +44,7 @@ def test_that_undo_names_what_it_takes_back() -> None:
     assert words_of(session, "UNDO") == "Undone on cart C-1: Missing on cart C-1: 1 of 0077, Blade."
     assert words_of(session, "UNDO") == "Undone on cart C-1: KNEE-02, Knee is on cart C-1. The list names KNEE-01."
     assert words_of(session, "UNDO") == "Undone: opening cart C-1. No cart is open; scan a cart label."
-    assert kinds_of(session, "UNDO") == [Kind.NOTHING_TO_UNDO]
+    assert kinds_of(session, "UNDO") == [ScanKind.NOTHING_TO_UNDO]
 
 
 def test_that_undo_never_reaches_into_the_cart_before() -> None:
@@ -52,8 +52,12 @@ def test_that_undo_never_reaches_into_the_cart_before() -> None:
     reports = InMemory()
     session = sitting(reports)
     answers(session, "C-1.R1", "KNEE-01", "C-2.R1")
-    assert kinds_of(session, "UNDO", "UNDO", "UNDO") == [Kind.UNDONE, Kind.NOTHING_TO_UNDO, Kind.NOTHING_TO_UNDO]
-    assert kinds_of(session, "SAW-01") == [Kind.NO_CART]
+    assert kinds_of(session, "UNDO", "UNDO", "UNDO") == [
+        ScanKind.UNDONE,
+        ScanKind.NOTHING_TO_UNDO,
+        ScanKind.NOTHING_TO_UNDO,
+    ]
+    assert kinds_of(session, "SAW-01") == [ScanKind.NO_CART]
     assert [one.set_id for one in reports.kept["C-1"].sets] == ["KNEE-01"]
     assert "C-2" not in reports.kept
 
@@ -64,10 +68,10 @@ def test_that_nothing_goes_onto_the_former_cart_after_a_refused_label(label: str
     session = sitting(reports)
     answers(session, "C-1.R1", "KNEE-01")
     assert kinds_of(session, label, "SAW-01", "DONE") == [
-        Kind.LEFT_OPEN,
-        Kind.UNKNOWN_CASE,
-        Kind.NO_CART,
-        Kind.NO_CART,
+        ScanKind.LEFT_OPEN,
+        ScanKind.UNKNOWN_CASE,
+        ScanKind.NO_CART,
+        ScanKind.NO_CART,
     ]
     assert [one.set_id for one in reports.kept["C-1"].sets] == ["KNEE-01"]
     assert not reports.kept["C-1"].done
@@ -94,10 +98,10 @@ def test_that_what_was_missing_is_found_by_its_word_or_its_set() -> None:
     session.take("C-1.R1")
     assert "no longer missing on" not in words_of(session, "FOUND 0077 1")
     assert [(m.thing, m.quantity, m.by) for m in reports.kept["C-1"].missing if not m.copy] == [("0077", 1, "mk")]
-    assert kinds_of(session, "saw-01") == [Kind.SET_FOUND]
+    assert kinds_of(session, "saw-01") == [ScanKind.SET_FOUND]
     assert words_of(session, "FOUND 0077") == "0077, Blade: no longer missing on cart C-1 (mk, Wed 25 Nov 20:40)."
     assert reports.kept["C-1"].missing == ()
-    assert kinds_of(session, "FOUND 0077") == [Kind.UNKNOWN_SCAN]
+    assert kinds_of(session, "FOUND 0077") == [ScanKind.UNKNOWN_SCAN]
 
 
 def test_that_a_scanned_item_is_found_only_when_the_list_leaves_no_other_way() -> None:
@@ -105,8 +109,8 @@ def test_that_a_scanned_item_is_found_only_when_the_list_leaves_no_other_way() -
     reports = reported(missing=(gone("0077", 1),))
     session = sitting(reports)
     session.take("C-1.R1")
-    assert kinds_of(session, "0077") == [Kind.ITEM_ON, Kind.STILL_MISSING]
-    assert kinds_of(session, "0077") == [Kind.ITEM_ON, Kind.FOUND]
+    assert kinds_of(session, "0077") == [ScanKind.ITEM_ON, ScanKind.STILL_MISSING]
+    assert kinds_of(session, "0077") == [ScanKind.ITEM_ON, ScanKind.FOUND]
     assert reports.kept["C-1"].missing == ()
 
 
@@ -124,9 +128,9 @@ def test_that_items_scanned_again_on_a_built_cart_are_not_counted_twice() -> Non
     reports = reported(scanned=(laps,), added=(TakenItem(item="100246", quantity=1),))
     session = sitting(reports)
     session.take("C-1.R1")
-    assert kinds_of(session, "100245", "100246", "TIMES 1") == [Kind.COUNTED_BEFORE] * 3
+    assert kinds_of(session, "100245", "100246", "TIMES 1") == [ScanKind.COUNTED_BEFORE] * 3
     assert reports.kept["C-1"] == reports.before["C-1"]
-    assert kinds_of(session, "TIMES 2") == [Kind.NOT_LISTED]
+    assert kinds_of(session, "TIMES 2") == [ScanKind.NOT_LISTED]
     assert reports.kept["C-1"].added == (TakenItem(item="100246", quantity=2),)
 
 
@@ -162,10 +166,10 @@ def test_that_a_set_of_another_cart_names_the_cart_where_it_belongs() -> None:
     session = sitting()
     session.take("C-1.R1")
     [answer] = session.take("ANKLE-L")
-    assert (answer.kind, answer.recorded, answer.cases) == (Kind.NOT_WANTED, False, ("C-2",))
+    assert (answer.kind, answer.recorded, answer.cases) == (ScanKind.NOT_WANTED, False, ("C-2",))
     assert say(answer, CLOCK).endswith("It belongs to C-2.")
     [drain] = session.take("100301")
-    assert (drain.kind, drain.weight, drain.cases) == (Kind.NOT_LISTED, Weight.LOOK, ("C-2",))
+    assert (drain.kind, drain.weight, drain.cases) == (ScanKind.NOT_LISTED, Weight.LOOK, ("C-2",))
 
 
 def test_that_a_set_of_the_wrong_side_does_not_go_onto_the_cart() -> None:
@@ -173,7 +177,7 @@ def test_that_a_set_of_the_wrong_side_does_not_go_onto_the_cart() -> None:
     session = sitting(reports)
     session.take("C-2.R1")
     [answer] = session.take("ANKLE-R")
-    assert (answer.kind, answer.weight) == (Kind.CHECKED, Weight.REFUSED)
+    assert (answer.kind, answer.weight) == (ScanKind.CHECKED, Weight.REFUSED)
     assert "needs ankle left" in say(answer, CLOCK)
     assert "C-2" not in reports.kept
 
@@ -182,7 +186,7 @@ def test_that_an_expired_lot_and_latex_are_told_at_once() -> None:
     session = sitting()
     session.take("C-1.R1")
     on, late = session.take(f"(01){GTIN}(17)261101(10)L1")
-    assert (on.kind, late.weight) == (Kind.ITEM_ON, Weight.FIX)
+    assert (on.kind, late.weight) == (ScanKind.ITEM_ON, Weight.FIX)
     assert "expires 2026-11-01, before the case" in say(late, CLOCK)
     session.take("C-2.R1")
     assert any("holds latex" in say(one, CLOCK) for one in session.take("100300"))
@@ -207,7 +211,7 @@ def test_that_a_sitting_goes_on_from_what_somebody_else_reported_meanwhile() -> 
     session = sitting(reports)
     answers(session, "C-1.R1", "KNEE-01")
     reports.kept["C-1"] = reports.before["C-1"] = replace(reports.kept["C-1"], missing=(gone("0077"),))
-    assert kinds_of(session, "SAW-01", "UNDO", "UNDO") == [Kind.SET_ON, Kind.UNDONE, Kind.NOTHING_TO_UNDO]
+    assert kinds_of(session, "SAW-01", "UNDO", "UNDO") == [ScanKind.SET_ON, ScanKind.UNDONE, ScanKind.NOTHING_TO_UNDO]
     kept = reports.kept["C-1"]
     assert ([t.set_id for t in kept.sets], kept.missing) == (["KNEE-01"], (gone("0077"),))
 
@@ -217,7 +221,7 @@ def test_that_a_remark_that_seems_to_tell_who_the_patient_is_is_not_kept() -> No
     session = sitting(reports)
     answers(session, "C-1.R1", "NOTE bag torn")
     [answer] = session.take("NOTE Example, Ann 03/04/1951")
-    assert (answer.kind, answer.recorded) == (Kind.CHECKED, False)
+    assert (answer.kind, answer.recorded) == (ScanKind.CHECKED, False)
     assert "1951" not in say(answer, CLOCK)
     assert reports.kept["C-1"].remark == "bag torn"
 
@@ -241,8 +245,8 @@ def test_that_a_set_scanned_before_it_is_expected_is_recorded_with_a_warning() -
     session.take("C-1.R1")
     said = session.take("KNEE-01")
     assert [(one.kind, one.weight) for one in said] == [
-        (Kind.SET_ON, Weight.DONE),
-        (Kind.BEFORE_ITS_TIME, Weight.LOOK),
+        (ScanKind.SET_ON, Weight.DONE),
+        (ScanKind.BEFORE_ITS_TIME, Weight.LOOK),
     ]
     words = say(said[1], CLOCK)
     assert "KNEE-01 is expected at Wed 25 Nov 22:05" in words
@@ -259,9 +263,9 @@ def test_that_a_set_of_another_cart_is_warned_of_as_well() -> None:
     knee = replace(second.trays[0], set_id="KNEE-02")
     reports.the_book = replace(reports.the_book, plan=replace(plan, carts=(first, replace(second, trays=(knee,)))))
     kinds = kinds_of(sitting(reports), "C-1.R1", "KNEE-02")
-    assert kinds == [Kind.OPENED, Kind.OTHER_CARTS_SET, Kind.BEFORE_ITS_TIME]
+    assert kinds == [ScanKind.OPENED, ScanKind.OTHER_CARTS_SET, ScanKind.BEFORE_ITS_TIME]
 
 
 @pytest.mark.parametrize("wall", ["21:40", "20:05"])
 def test_that_a_set_scanned_from_its_time_on_is_taken_without_a_word(wall: str) -> None:
-    assert kinds_of(sitting(expected_book(wall)), "C-1.R1", "KNEE-01") == [Kind.OPENED, Kind.SET_ON]
+    assert kinds_of(sitting(expected_book(wall)), "C-1.R1", "KNEE-01") == [ScanKind.OPENED, ScanKind.SET_ON]

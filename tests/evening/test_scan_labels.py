@@ -12,7 +12,7 @@ from datetime import date
 import pytest
 
 from picklist.evening.check_facts import as_spelled
-from picklist.evening.scan_answers import Kind, Weight, say
+from picklist.evening.scan_answers import ScanKind, Weight, say
 from picklist.labels.gtin import check_digit
 from picklist.labels.hibc import check_character
 from picklist.model.built import BuiltCart, StoodIn, TakenItem
@@ -140,7 +140,12 @@ def test_that_a_serial_number_is_kept_and_counts_once() -> None:
     first, second = (f"]d201{GTIN}10ABC123{GS}21{serial}" for serial in ("S7", "S8"))
     reports = reports_of(the_site())
     said = answers(sitting(reports), "C-1.R1", first, second, first, "TIMES 2")
-    assert [one.kind for one in said[1:]] == [Kind.OTHER_LOT, Kind.OTHER_LOT, Kind.SCANNED_TWICE, Kind.NOT_A_NUMBER]
+    assert [one.kind for one in said[1:]] == [
+        ScanKind.OTHER_LOT,
+        ScanKind.OTHER_LOT,
+        ScanKind.SCANNED_TWICE,
+        ScanKind.NOT_A_NUMBER,
+    ]
     assert "100245 lot ABC123 serial S8" in say(said[2], CLOCK)
     scanned = reports.kept["C-1"].scanned
     assert [(one.quantity, one.lot, one.serial) for one in scanned] == [(1, "ABC123", "S7"), (1, "ABC123", "S8")]
@@ -158,9 +163,9 @@ def test_that_a_lot_that_the_list_does_not_name_is_said_at_once() -> None:
     """The list of C-1 names lot L1 of the laps."""
     reports = reports_of(the_site())
     other, named = answers(sitting(reports), "C-1.R1", f"]C101{GTIN}10ABC123", f"]C101{GTIN}10L1")[1:]
-    assert (other.kind, other.weight, other.things) == (Kind.OTHER_LOT, Weight.LOOK, ("L1",))
+    assert (other.kind, other.weight, other.things) == (ScanKind.OTHER_LOT, Weight.LOOK, ("L1",))
     assert say(other, CLOCK).endswith("The list names lot L1: see that this one may be used.")
-    assert named.kind is Kind.ITEM_ON
+    assert named.kind is ScanKind.ITEM_ON
 
 
 @pytest.mark.parametrize("line", ["+$$52001510X3GD", "]C11727060010ABC123"])
@@ -172,7 +177,7 @@ def test_that_the_lot_of_another_items_label_is_refused() -> None:
     """The second label links to the first by its check character, X here and not G."""
     reports = reports_of(the_site())
     _, _, other = answers(sitting(reports), "C-1.R1", "+A123BJC5D6E71G", "+$$73C001X3")
-    assert other.kind is Kind.UNKNOWN_SCAN
+    assert other.kind is ScanKind.UNKNOWN_SCAN
     assert [(i.item, i.lot) for i in reports.kept["C-1"].scanned] == [("0077", "")]
 
 
@@ -211,18 +216,18 @@ def with_prefix() -> Site:
 )
 def test_that_the_carts_own_gs1_label_opens_it(line: str) -> None:
     [answer] = answers(sitting(reports_of(with_prefix())), line)
-    assert (answer.kind, answer.case) == (Kind.OPENED, "C-1")
+    assert (answer.kind, answer.case) == (ScanKind.OPENED, "C-1")
 
 
 def test_that_a_plain_label_with_the_scanners_mark_opens_its_cart_too() -> None:
     [answer] = answers(sitting(reports_of(with_prefix())), "]C0C-1.R1")
-    assert (answer.kind, answer.case) == (Kind.OPENED, "C-1")
+    assert (answer.kind, answer.case) == (ScanKind.OPENED, "C-1")
 
 
 def test_that_another_owners_label_opens_nothing() -> None:
     reports = reports_of(with_prefix())
     [answer] = answers(sitting(reports), "]d280049512345C-1.R1")
-    assert answer.kind is Kind.NO_CART
+    assert answer.kind is ScanKind.NO_CART
 
 
 def test_that_a_label_typed_or_scanned_into_a_form_is_its_item() -> None:

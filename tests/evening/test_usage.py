@@ -19,8 +19,8 @@ from picklist.documents.views.stamp import printing_of
 from picklist.evening.after_day import after_day
 from picklist.evening.after_lots import gives_back
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import Part, Piece, cart_content
-from picklist.evening.counted import Counted
+from picklist.evening.content import CartThing, Handling, cart_content
+from picklist.evening.counted import CountedBefore
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.suggest import SuggestionKind, suggest
@@ -33,7 +33,7 @@ from picklist.model.expiry import Expires, Expiry
 from picklist.model.sets import SetState
 from picklist.model.uses import Assignment, Use
 from picklist.problems import Problem, Severity
-from picklist.store.state import State, open_state
+from picklist.store.state import StateFile, open_state
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 from tests.evening.site_builder import GTIN, a_plan, a_site
@@ -42,7 +42,7 @@ NIGHT = at("20:00")
 
 
 @pytest.fixture
-def state(tmp_path: Path) -> Iterator[State]:
+def state(tmp_path: Path) -> Iterator[StateFile]:
     with open_state(tmp_path / "north.picklist.sqlite") as opened:
         yield opened
 
@@ -133,7 +133,7 @@ def by_csv(path: Path, *rows: str) -> tuple[tuple[UsageLine, ...], tuple[Problem
     return read_usage(path, a_plan(), a_site())
 
 
-def test_that_a_label_scanned_into_the_form_gives_item_lot_expiry_and_serial(tmp_path: Path, state: State) -> None:
+def test_that_a_label_scanned_into_the_form_gives_item_lot_expiry_and_serial(tmp_path: Path, state: StateFile) -> None:
     """Into the cell of the thing, or into that of the lot beside its number; each package has a row of its own."""
     one, two = (UsedPackage(lot="ABC123", expiry=date(2027, 6, 30), serial=s, used=1) for s in ("S7", "S8"))
     lines, problems = by_csv(
@@ -219,7 +219,7 @@ def test_that_a_csv_file_with_the_same_columns_does_as_well(tmp_path: Path) -> N
     ]
 
 
-def test_that_usage_comes_back_as_it_was_told_and_a_second_telling_replaces_the_first(state: State) -> None:
+def test_that_usage_comes_back_as_it_was_told_and_a_second_telling_replaces_the_first(state: StateFile) -> None:
     first, other = line("100245", open=4, hold=1, used=3, unopened=1), tray("knee", "KNEE-01", used=1)
     record_usage(state, [first, other], NIGHT, "mk")
     record_usage(state, [replace(first, used=4)], NIGHT, "mk")
@@ -324,7 +324,7 @@ def after(*usage: UsageLine, site: Any = None, **facts: Any) -> DayChanges:
     given = Assignment(use=use, set_id="KNEE-01", tray_given="knee", stand_in=False, expected=None, slack=None)
     planned = replace(a_plan(), assignments=(given,))
     day = DayFacts(built={"C-1": built}, in_hand={"C-1": in_hand}, usage=usage)
-    return after_day(site or a_site(), planned, day, Counted(), NIGHT)
+    return after_day(site or a_site(), planned, day, CountedBefore(), NIGHT)
 
 
 def quantities(changes: DayChanges) -> dict[tuple[str, str], tuple[object, object]]:
@@ -477,6 +477,7 @@ def test_that_what_was_taken_last_goes_back_first() -> None:
     """Of what was opened, the soonest expiry went first; a lot without a recorded one was the last resort."""
     ends: tuple[Expiry, ...] = (DAY, Expires.NEVER, None)
     pieces = [
-        Piece(kind=ThingKind.ITEM, thing="x", wanted="x", part=Part.HOLD, lot=str(one), expiry=one) for one in ends
+        CartThing(kind=ThingKind.ITEM, thing="x", wanted="x", part=Handling.HOLD, lot=str(one), expiry=one)
+        for one in ends
     ]
     assert [piece.expiry for piece in sorted(pieces, key=gives_back)] == [None, Expires.NEVER, DAY]

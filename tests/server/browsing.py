@@ -16,9 +16,9 @@ import openpyxl
 from playwright.sync_api import Browser, Locator, Page, Response, expect
 
 from picklist.server.desk import Desk
-from picklist.server.door import Door, new_door
+from picklist.server.door import FrontDoor, new_door
 from picklist.server.run import listen, make_server
-from picklist.server.work import Work
+from picklist.server.work import LongTask
 from tests.patience import LONG
 from tests.server.office_book import filled
 from tests.server.site import work_begun
@@ -29,7 +29,7 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 
 
 @contextmanager
-def served(desk: Desk) -> Iterator[Door]:
+def served(desk: Desk) -> Iterator[FrontDoor]:
     """The door of a page that is really served on this computer."""
     listener = listen(0)
     door = new_door(listener.getsockname()[1], lambda: secrets.token_urlsafe(16))
@@ -74,7 +74,7 @@ def opening(browser: Browser) -> Iterator[Opening]:
     assert [said for said in wrong if "status of 422" not in said] == []
 
 
-def press_build(page: Page, desk: Desk) -> Work:
+def press_build(page: Page, desk: Desk) -> LongTask:
     """Press the button that builds; the work that it began."""
 
     def is_answer(answer: Response) -> bool:

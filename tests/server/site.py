@@ -12,8 +12,8 @@ import openpyxl
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk
-from picklist.server.door import Door
-from picklist.server.work import Work
+from picklist.server.door import FrontDoor
+from picklist.server.work import LongTask
 from tests.patience import PATIENCE
 
 with warnings.catch_warnings():
@@ -25,7 +25,7 @@ ROOMS = {"OR 1", "OR 2", "OR 5"}
 LAST_DAY = date(2026, 11, 26)
 NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - the site's wall time
 PORT = 8123
-DOOR = Door(port=PORT, base="/base-of-this-run", key="start-key", session="session-word", token="form-token")
+DOOR = FrontDoor(port=PORT, base="/base-of-this-run", key="start-key", session="session-word", token="form-token")
 
 
 def small_hospital(folder: Path) -> Path:
@@ -66,7 +66,7 @@ def at(page: str = "") -> str:
     return f"{DOOR.base}/{page}"
 
 
-def work_begun(desk: Desk, location: str) -> Work:
+def work_begun(desk: Desk, location: str) -> LongTask:
     """The work that an answer leads to."""
     found = re.search(r"/work/(\d+)$", location)
     assert found, location
@@ -75,12 +75,12 @@ def work_begun(desk: Desk, location: str) -> Work:
     return work
 
 
-def work_of(desk: Desk, location: str) -> Work:
+def work_of(desk: Desk, location: str) -> LongTask:
     """The finished work that an answer leads to."""
     return ended(work_begun(desk, location))
 
 
-def ended(work: Work) -> Work:
+def ended(work: LongTask) -> LongTask:
     """A piece of work once it has come to its end, however long this machine takes."""
     assert work.done.wait(PATIENCE), f"still at: {work.stage}"
     return work

@@ -13,10 +13,10 @@ from picklist.model.plan import Cart, Plan
 from picklist.model.sets import SetState
 from picklist.server.cart_form import FormTold
 from picklist.server.desk import Desk
-from picklist.server.work import Work
+from picklist.server.work import LongTask
 from picklist.store.state import open_state, state_path
 from picklist.tasks.carts_told import carts_told
-from picklist.tasks.crew import Told, tell_by_scans
+from picklist.tasks.crew import ReportResult, tell_by_scans
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 
@@ -32,13 +32,13 @@ def form_page(desk: Desk, case: str) -> str:
     return page
 
 
-def send(desk: Desk, case: str, form: dict[str, str]) -> Work:
+def send(desk: Desk, case: str, form: dict[str, str]) -> LongTask:
     answer = client_of(desk).post(at("carts/case"), params={"case": case}, data=form)
     assert answer.status_code == 303, answer.text
     return work_of(desk, answer.headers["location"])
 
 
-def tell(desk: Desk, case: str, **said: str) -> Told:
+def tell(desk: Desk, case: str, **said: str) -> ReportResult:
     """The form as it is shown, with some fields filled in, sent."""
     work = send(desk, case, fields_of(form_page(desk, case)) | {"state": "done", "by": "QX"} | said)
     assert isinstance(work.result, FormTold), work.refused

@@ -11,7 +11,7 @@ import pytest
 
 from picklist.server.cart_form import FormTold
 from picklist.server.desk import Desk
-from picklist.server.trying import Trial
+from picklist.server.trying import TriedChanges
 from picklist.tasks.carts_told import carts_told
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, LAST_DAY, at, build, client_of, work_of
@@ -53,7 +53,7 @@ def test_a_case_of_any_number_can_be_marked_linked_tried_and_asked_about(odd_eve
         assert carts_told(odd_evening.folder, plan.day).built[number].by == "QX"
         tried = client.post(at("try"), data={"token": DOOR.token, "0-case": number, "0-time": "19:45"})
         work = work_of(odd_evening, tried.headers["location"])
-        assert isinstance(work.result, Trial), (number, work.refused)
+        assert isinstance(work.result, TriedChanges), (number, work.refused)
         [edit] = work.result.answer.tried.edits
         assert edit.case == number
         assert escaped(number) in client.get(at(work.next)).text

@@ -11,7 +11,7 @@ from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan
 from picklist.model.sets import SetState
 from picklist.server.desk import Desk, list_files
-from picklist.server.trying import ROWS, Trial
+from picklist.server.trying import ROWS, TriedChanges
 from picklist.sets.edit_words import read_edit, write_edit
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.folder import load_folder
@@ -26,13 +26,13 @@ def plan_of(desk: Desk) -> Plan:
     return plan
 
 
-def try_it(desk: Desk, page: str, form: dict[str, str | list[str]]) -> tuple[Trial, str]:
+def try_it(desk: Desk, page: str, form: dict[str, str | list[str]]) -> tuple[TriedChanges, str]:
     """What came of a trial, and its page."""
     client = client_of(desk)
     answer = client.post(at(page), data={"token": DOOR.token, **form})
     assert answer.status_code == 303, answer.text
     work = work_of(desk, answer.headers["location"])
-    assert isinstance(work.result, Trial), work.refused
+    assert isinstance(work.result, TriedChanges), work.refused
     return work.result, client.get(at(work.next)).text
 
 

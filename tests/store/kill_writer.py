@@ -27,7 +27,7 @@ from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision, save_plan
 from picklist.model.built import BuiltCart, MissingThing, TakenSet
 from picklist.model.plan import Plan
-from picklist.store.state import State, open_state
+from picklist.store.state import StateFile, open_state
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 from tests.patience import PATIENCE
@@ -196,11 +196,11 @@ def main(folder: Path, kills: int, seed: int) -> None:
     sys.stdout.write(json.dumps({"kills": kills, "stored": stored, "inside": inside, "faults": found}))
 
 
-careful_writing = State.writing
+careful_writing = StateFile.writing
 
 
 @contextmanager
-def careless_writing(self: State) -> Iterator[sqlite3.Connection]:
+def careless_writing(self: StateFile) -> Iterator[sqlite3.Connection]:
     """Every statement for itself, as it must not be; only the making of the file is left whole."""
     if self.connection.execute("PRAGMA user_version").fetchone()[0] == 0:
         with careful_writing(self) as db:
@@ -211,5 +211,5 @@ def careless_writing(self: State) -> Iterator[sqlite3.Connection]:
 
 if __name__ == "__main__":
     if "careless" in sys.argv:
-        State.writing = careless_writing  # type: ignore[method-assign]
+        StateFile.writing = careless_writing  # type: ignore[method-assign]
     main(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]))

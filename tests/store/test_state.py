@@ -43,7 +43,7 @@ from picklist.model.plan import Cart, Plan
 from picklist.store import state as state_module
 from picklist.store.export import SECRET, export_csv, export_tables
 from picklist.store.migrations import MIGRATIONS
-from picklist.store.state import State, open_state, state_path
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import (
     NewerStateError,
     NotStateError,
@@ -65,7 +65,7 @@ def path(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def state(path: Path) -> Iterator[State]:
+def state(path: Path) -> Iterator[StateFile]:
     with open_state(path) as opened:
         yield opened
 
@@ -75,7 +75,7 @@ def knee(number: str = "C-1", laps: int = 2, start: str = "07:30", set_id: str =
     return cart(case, (tray_line("knee", set_id),), (sundry("laps", pick("laps", "L1", laps, 1)),))
 
 
-def keep(state: State, new: Plan, old: Plan | None = None, answers: dict[str, str] | None = None) -> PlanChange:
+def keep(state: StateFile, new: Plan, old: Plan | None = None, answers: dict[str, str] | None = None) -> PlanChange:
     """What ``build`` does with the state: match, compare with what is in hand, keep."""
     match = match_cases(
         [c.case for c in old.carts] if old else [],
@@ -159,7 +159,7 @@ print(kept, overtaken)
     assert sorted(by for *_, by in rows) == ["ab"] * 25 + ["cd"] * 25
 
 
-def test_that_a_writer_who_waits_too_long_is_told_and_stores_nothing(path: Path, state: State) -> None:
+def test_that_a_writer_who_waits_too_long_is_told_and_stores_nothing(path: Path, state: StateFile) -> None:
     with open_state(path, patience=0.1) as other, state.writing(), pytest.raises(StateBusyError) as told:
         keep(other, plan(knee()))
     assert "somebody else" in told.value.problem.message
@@ -168,7 +168,7 @@ def test_that_a_writer_who_waits_too_long_is_told_and_stores_nothing(path: Path,
     keep(state, plan(knee()))
 
 
-def test_that_a_full_disk_is_told_and_leaves_what_was_there(state: State) -> None:
+def test_that_a_full_disk_is_told_and_leaves_what_was_there(state: StateFile) -> None:
     first = plan(knee())
     keep(state, first)
     pages = state.connection.execute("PRAGMA page_count").fetchone()[0]
@@ -300,7 +300,7 @@ def test_that_the_state_of_a_site_lies_beside_its_folder(tmp_path: Path) -> None
     assert state_path(tmp_path / "north" / ".").name == "north.picklist.sqlite"
 
 
-def test_that_a_plan_comes_back_byte_for_byte(state: State) -> None:
+def test_that_a_plan_comes_back_byte_for_byte(state: StateFile) -> None:
     first = plan(knee())
     save_plan(state, first, b'{"a": "\xc3\xa9"}', compare_plans(None, first), by="mk")
     stored = load_plan(state, DAY)
@@ -311,7 +311,7 @@ def test_that_a_plan_comes_back_byte_for_byte(state: State) -> None:
     assert load_plan(state, DAY, 7) is None
 
 
-def test_that_a_build_which_was_overtaken_is_told_and_stores_nothing(state: State) -> None:
+def test_that_a_build_which_was_overtaken_is_told_and_stores_nothing(state: StateFile) -> None:
     keep(state, plan(knee()))
     late = plan(knee(laps=5))
     with pytest.raises(RevisionTakenError):
@@ -320,7 +320,7 @@ def test_that_a_build_which_was_overtaken_is_told_and_stores_nothing(state: Stat
     assert held["C-1"].content == cart_content(knee(), {})
 
 
-def test_that_the_list_in_hand_is_the_last_one_printed(state: State) -> None:
+def test_that_the_list_in_hand_is_the_last_one_printed(state: StateFile) -> None:
     first, second, third = plan(knee()), plan(knee(), revision=2), plan(knee(laps=3), revision=3)
     keep(state, first)
     keep(state, second, first)
@@ -332,13 +332,13 @@ def test_that_the_list_in_hand_is_the_last_one_printed(state: State) -> None:
 
 
 @pytest.mark.parametrize("expiry", [DAY, Expires.NEVER, None])
-def test_that_a_printed_piece_comes_back_with_its_expiry(state: State, expiry: Expiry) -> None:
+def test_that_a_printed_piece_comes_back_with_its_expiry(state: StateFile, expiry: Expiry) -> None:
     keep(state, plan(cart(a_case("C-1"), sundries=(sundry("laps", pick("laps", "L1", 2, expiry=expiry)),))))
     (held,) = lists_in_hand(state, DAY).values()
     assert [piece.expiry for piece in held.content] == [expiry]
 
 
-def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None:
+def test_that_put_backs_stay_open_until_they_are_told_done(state: StateFile) -> None:
     first = plan(knee(), knee("C-2", start="12:00", set_id="KNEE-02"))
     keep(state, first)
     record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
@@ -359,7 +359,7 @@ def test_that_put_backs_stay_open_until_they_are_told_done(state: State) -> None
 
 @pytest.mark.parametrize("done", [True, False])
 @pytest.mark.parametrize("when", ["before", "after", "from the new list", "never"])
-def test_that_only_what_stands_on_a_cart_is_to_be_put_back(state: State, when: str, done: bool) -> None:
+def test_that_only_what_stands_on_a_cart_is_to_be_put_back(state: StateFile, when: str, done: bool) -> None:
     def tell(case: str, revision: int) -> None:
         record_built(state, [BuiltCart(day=DAY, case=case, revision=revision, at=EVENING, done=done)], EVENING)
 
@@ -379,7 +379,7 @@ def test_that_only_what_stands_on_a_cart_is_to_be_put_back(state: State, when: s
     assert waiting == (expected if when in ("before", "after") else [])
 
 
-def test_that_facts_of_a_built_cart_come_back_as_they_were_told(state: State) -> None:
+def test_that_facts_of_a_built_cart_come_back_as_they_were_told(state: StateFile) -> None:
     keep(state, plan(knee()))
     facts = BuiltCart(
         day=DAY,
@@ -400,7 +400,7 @@ def test_that_facts_of_a_built_cart_come_back_as_they_were_told(state: State) ->
     assert built_carts(state, DAY) == {"C-1": facts}
 
 
-def test_that_a_later_report_replaces_an_earlier_one_and_the_same_one_is_kept_once(state: State) -> None:
+def test_that_a_later_report_replaces_an_earlier_one_and_the_same_one_is_kept_once(state: StateFile) -> None:
     keep(state, plan(knee()))
     begun = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING)
     done = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING + timedelta(minutes=9), done=True)
@@ -412,7 +412,7 @@ def test_that_a_later_report_replaces_an_earlier_one_and_the_same_one_is_kept_on
         assert db.execute("SELECT count(*) FROM built_cart").fetchone()[0] == 2
 
 
-def test_that_a_report_on_a_list_never_printed_is_a_problem_and_the_others_are_kept(state: State) -> None:
+def test_that_a_report_on_a_list_never_printed_is_a_problem_and_the_others_are_kept(state: StateFile) -> None:
     keep(state, plan(knee()))
     problems = record_built(
         state,
@@ -426,7 +426,7 @@ def test_that_a_report_on_a_list_never_printed_is_a_problem_and_the_others_are_k
     assert list(built_carts(state, DAY)) == ["C-1"]
 
 
-def test_that_a_report_on_an_older_list_is_kept_with_a_notice(state: State) -> None:
+def test_that_a_report_on_an_older_list_is_kept_with_a_notice(state: StateFile) -> None:
     first = plan(knee())
     keep(state, first)
     keep(state, plan(knee(laps=5), revision=2), first)
@@ -435,7 +435,7 @@ def test_that_a_report_on_an_older_list_is_kept_with_a_notice(state: State) -> N
     assert built_carts(state, DAY)["C-1"].revision == 1
 
 
-def test_that_facts_follow_a_cart_whose_case_is_renumbered(state: State) -> None:
+def test_that_facts_follow_a_cart_whose_case_is_renumbered(state: StateFile) -> None:
     first = plan(knee("C-1"))
     keep(state, first)
     record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
@@ -444,7 +444,7 @@ def test_that_facts_follow_a_cart_whose_case_is_renumbered(state: State) -> None
     assert list(lists_in_hand(state, DAY)) == ["K-77"]
 
 
-def test_that_two_carts_may_swap_their_numbers(state: State) -> None:
+def test_that_two_carts_may_swap_their_numbers(state: StateFile) -> None:
     def hip(number: str) -> Cart:
         return cart(
             a_case(number, "12:00", room="OR 7", surgeon="S09", procedures=("HIP",)), (tray_line("hip", "H-1"),)
@@ -458,7 +458,7 @@ def test_that_two_carts_may_swap_their_numbers(state: State) -> None:
     assert {p.wanted for p in held["C-1"].content} == {"hip"}
 
 
-def test_that_a_question_stands_over_the_next_plan_and_its_cart_is_not_lost(state: State) -> None:
+def test_that_a_question_stands_over_the_next_plan_and_its_cart_is_not_lost(state: StateFile) -> None:
     """20:15: C-1 is gone, C-8 looks like it. 21:00: nobody has answered. 22:00: it is the same case."""
     first, second = plan(knee("C-1")), plan(knee("C-8", start="13:00"), revision=2)
     keep(state, first)
@@ -490,7 +490,7 @@ def test_that_a_question_stands_over_the_next_plan_and_its_cart_is_not_lost(stat
     assert list(built_carts(state, DAY)) == ["C-8"]
 
 
-def test_that_none_of_them_puts_the_doubtful_cart_back(state: State) -> None:
+def test_that_none_of_them_puts_the_doubtful_cart_back(state: StateFile) -> None:
     first, second = plan(knee("C-1")), plan(knee("C-8", start="13:00"), revision=2)
     keep(state, first)
     record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
@@ -504,7 +504,7 @@ def test_that_none_of_them_puts_the_doubtful_cart_back(state: State) -> None:
     assert standing_questions(state, DAY) == ()
 
 
-def test_that_a_doubtful_cart_keeps_apart_from_the_new_one_of_its_number(state: State) -> None:
+def test_that_a_doubtful_cart_keeps_apart_from_the_new_one_of_its_number(state: StateFile) -> None:
     first = plan(knee("C-1"))
     other = cart(a_case("C-1", "07:30", surgeon="S09", procedures=("HIP",)), (tray_line("hip", "H-1"),))
     second = plan(other, revision=2)
@@ -517,7 +517,7 @@ def test_that_a_doubtful_cart_keeps_apart_from_the_new_one_of_its_number(state: 
     assert [p.piece.wanted for p in one.add] == ["hip"]
 
 
-def test_that_an_answer_may_name_a_doubtful_cart_by_the_number_on_its_paper(state: State) -> None:
+def test_that_an_answer_may_name_a_doubtful_cart_by_the_number_on_its_paper(state: StateFile) -> None:
     first = plan(knee("C-1"))
     other = cart(a_case("C-1", "07:30", surgeon="S09", procedures=("HIP",)), (tray_line("hip", "H-1"),))
     keep(state, first)
@@ -527,7 +527,7 @@ def test_that_an_answer_may_name_a_doubtful_cart_by_the_number_on_its_paper(stat
     assert "C-1 (list 1)" in {one.old_case for one in told.carts}
 
 
-def test_that_the_last_decision_on_a_conflict_counts(state: State) -> None:
+def test_that_the_last_decision_on_a_conflict_counts(state: StateFile) -> None:
     first = Decision(about="short/knee/C-1", decided="move C-1 to 13:20", told="", by="co", at=at("19:00"))
     last = replace(first, decided="borrow a set", told="Dr. Quill's office", at=at("19:30"))
     record_decision(state, DAY, first)
@@ -536,7 +536,7 @@ def test_that_the_last_decision_on_a_conflict_counts(state: State) -> None:
     assert decisions(state, DAY + timedelta(days=1)) == {}
 
 
-def test_that_everything_in_the_state_comes_out_as_tables(state: State, tmp_path: Path) -> None:
+def test_that_everything_in_the_state_comes_out_as_tables(state: StateFile, tmp_path: Path) -> None:
     first = plan(knee())
     keep(state, first)
     keep(state, plan(revision=2), first)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
-from picklist.evening.revise import Schedule, Standing, begin_revision, finish_revision, what_changes
+from picklist.evening.revise import OnCarts, Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
@@ -87,7 +87,7 @@ def test_all_days_of_the_schedule_are_looked_at(tmp_path: Path) -> None:
 def test_a_folder_that_was_never_built_has_no_carts(tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "site", *MORNING)
     loaded, site = load_site(folder, EVENING)
-    assert what_stands(folder, site, horizon_cases(site, loaded.now)) == Standing()
+    assert what_stands(folder, site, horizon_cases(site, loaded.now)) == OnCarts()
 
 
 def test_why_leaves_a_printed_set_on_its_list(tmp_path: Path) -> None:

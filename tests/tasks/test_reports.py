@@ -14,7 +14,7 @@ from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.store.state import open_state, state_path
-from picklist.tasks.crew import Told, scan_carts, tell_by_scan_file, tell_by_scans, tell_by_workbook
+from picklist.tasks.crew import ReportResult, scan_carts, tell_by_scan_file, tell_by_scans, tell_by_workbook
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import lay_lists
 
@@ -47,7 +47,7 @@ def reports(folder: Path) -> int:
     return found
 
 
-def scan(folder: Path, minutes: int, *lines: str) -> Told:
+def scan(folder: Path, minutes: int, *lines: str) -> ReportResult:
     return tell_by_scans(folder, lines, EVENING + timedelta(minutes=minutes), DAY)
 
 

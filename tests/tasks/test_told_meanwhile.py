@@ -12,7 +12,7 @@ import pytest
 from picklist.evening.keep_facts import built_carts
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import TRIES, Built, Wanted, build_day
-from picklist.tasks.crew import Told, tell_by_scans
+from picklist.tasks.crew import ReportResult, tell_by_scans
 from picklist.tasks.errors import WrongUse
 from tests.patience import PATIENCE
 from tests.tasks.small_folder import write_folder
@@ -38,7 +38,7 @@ def build(folder: Path, minutes: int, progress: Callable[[str], None]) -> Built:
     return build_day(wanted, progress)
 
 
-def tell(folder: Path, minutes: int, set_id: str) -> Told:
+def tell(folder: Path, minutes: int, set_id: str) -> ReportResult:
     return tell_by_scans(
         folder, ["CART M2", "BY ab", f"INSTEAD T-WR {set_id}", "DONE"], EVENING + timedelta(minutes=minutes), DAY
     )
@@ -81,7 +81,7 @@ def test_that_a_build_gives_up_with_a_clear_word_when_carts_are_told_again_and_a
 
 
 def test_that_a_cart_told_while_the_lists_are_printed_waits_its_turn(folder: Path) -> None:
-    told: list[Told] = []
+    told: list[ReportResult] = []
     teller = Thread(target=lambda: told.append(tell(folder, 30, "WR-02")))
 
     def at_work(stage: str) -> None:

@@ -19,7 +19,7 @@ from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.line_edits import Target, begin_work
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.slots import Slot, Want, same_want
-from picklist.upkeep.three_way import Outcome, compare_wants
+from picklist.upkeep.three_way import Verdict, compare_wants
 from tests.builders import DAY, utc_settings
 from tests.upkeep.clinic import item
 
@@ -111,13 +111,13 @@ def test_that_a_comparison_never_takes_back_what_either_side_did(
 ) -> None:
     compared = compare_wants(sent, now, office)
     if same_want(sent, office):
-        assert compared.outcome is Outcome.UNCHANGED
+        assert compared.outcome is Verdict.UNCHANGED
     elif same_want(sent, now):
-        assert (compared.outcome, compared.want) == (Outcome.CLEAN, office)
+        assert (compared.outcome, compared.want) == (Verdict.CLEAN, office)
     elif same_want(now, office):
-        assert compared.outcome is Outcome.ALREADY
+        assert compared.outcome is Verdict.ALREADY
     else:
-        assert compared.outcome is Outcome.CLASH
+        assert compared.outcome is Verdict.CLASH
 
 
 def test_that_a_thing_asked_for_in_several_ways_is_left_to_a_person() -> None:

@@ -27,7 +27,7 @@ from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Proposal, approve_proposal
 from picklist.upkeep.slots import Want
-from picklist.upkeep.three_way import Outcome, compare_wants
+from picklist.upkeep.three_way import Verdict, compare_wants
 from tests.patience import tries
 from tests.upkeep.clinic import ITEM, KNEE_BASE, QUILL, TARN, item, read_clinic, write_clinic
 
@@ -125,9 +125,9 @@ class Offices(RuleBasedStateMachine):
             if thing not in sent and office is None:
                 continue
             compared = compare_wants(sent.get(thing), now.get(thing), office)
-            if compared.outcome is Outcome.CLEAN:
+            if compared.outcome is Verdict.CLEAN:
                 clean[thing] = compared.want
-            elif compared.outcome is Outcome.CLASH:
+            elif compared.outcome is Verdict.CLASH:
                 clashes.add(thing)
         assert {one.slot.thing: one.after for one in comparison.proposal.changes} == clean
         assert {one.stamp.slot.thing for one in comparison.clashes} == clashes

@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from picklist.upkeep.apply import Applied, apply_approval, undo_change
+from picklist.upkeep.apply import ApprovalResult, apply_approval, undo_change
 from picklist.upkeep.card_rows import open_book, read_card
 from picklist.upkeep.change_log import read_history
 from picklist.upkeep.proposals import CardChange
@@ -50,7 +50,7 @@ def clinic(tmp_path: Path) -> Path:
     return write_clinic(tmp_path, as_csv=frozenset({"Cards"}))
 
 
-def put(clinic: Path, thing: str, opened: int, effective: date) -> Applied:
+def put(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResult:
     """Quill wants so many of a thing from a day on."""
     rows = read_card(open_book(read_clinic(clinic)), QUILL, "KNEE", effective)
     row = next((one for one in rows if one.mine and one.slot.thing == thing), None)
@@ -64,7 +64,7 @@ def put(clinic: Path, thing: str, opened: int, effective: date) -> Applied:
     return apply_approval(clinic, approval(QUILL, edit, effective=effective), now=NOW)
 
 
-def undo(clinic: Path, number: int, effective: date, *, whole: bool = False) -> Applied:
+def undo(clinic: Path, number: int, effective: date, *, whole: bool = False) -> ApprovalResult:
     """R. Vane undoes a change from a day on."""
     return undo_change(clinic, number, by="R. Vane", reason="mistaken", effective=effective, now=NOW, whole=whole)
 

@@ -12,7 +12,7 @@ from picklist.model.conflicts import Conflict, ConflictKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ConflictEntry:
+class DecisionLine:
     """A line of the list to decide; ``minute`` is when the tray is needed, for the filter of time."""
 
     href: str
@@ -65,16 +65,16 @@ def kind_counts(index: BoardIndex) -> tuple[KindCount, ...]:
     return tuple(KindCount(kind=k.value, count=kinds.count(k), meaning=words.KIND_MEANS[k]) for k in ConflictKind)
 
 
-def conflict_entries(index: BoardIndex) -> tuple[ConflictEntry, ...]:
+def conflict_entries(index: BoardIndex) -> tuple[DecisionLine, ...]:
     """The list to decide, most urgent first."""
     return tuple(_entry(index, one) for one in index.conflicts)
 
 
-def _entry(index: BoardIndex, one: Conflict) -> ConflictEntry:
+def _entry(index: BoardIndex, one: Conflict) -> DecisionLine:
     found, needed = index.found, index.needed(one)
     same_day = one.decide_by is not None and found.clock.day(one.decide_by) == found.day
     wall = found.clock.wall(one.decide_by) if one.decide_by else None
-    return ConflictEntry(
+    return DecisionLine(
         href=conflict_href(one.id),
         kind=one.kind.value,
         decide_by=found.clock.hhmm(one.decide_by) if one.decide_by else words.NONE,

@@ -16,7 +16,7 @@ EDGE = timedelta(minutes=20)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ActRow:
+class StepOnStrip:
     """One act; ``at`` and ``latest_at`` are per cent of the strip's width, None when it is not known."""
 
     act: str
@@ -43,7 +43,7 @@ class DeadlineStrip:
     slack: str
     chance: str
     overrun: str
-    acts: tuple[ActRow, ...]
+    acts: tuple[StepOnStrip, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +108,9 @@ def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, 
     return moments
 
 
-def _act(index: BoardIndex, one: Deadline, expected: datetime | None, strip: _Strip) -> ActRow:
+def _act(index: BoardIndex, one: Deadline, expected: datetime | None, strip: _Strip) -> StepOnStrip:
     spare = minutes_between(expected, one.latest) if expected else None
-    return ActRow(
+    return StepOnStrip(
         act=one.act,
         station=one.station,
         expected=index.found.when(expected),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from picklist.documents.board.conflicts import ConflictEntry
+from picklist.documents.board.conflicts import DecisionLine
 from picklist.documents.board.deadline_strip import chance_words, overrun_words
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
 from picklist.documents.views import words
@@ -39,12 +39,12 @@ class FactTable:
     none: str
 
 
-def fact_tables(index: BoardIndex, entries: tuple[ConflictEntry, ...]) -> tuple[FactTable, ...]:
+def fact_tables(index: BoardIndex, entries: tuple[DecisionLine, ...]) -> tuple[FactTable, ...]:
     """Conflicts, cases and the sets that pass on."""
     return (_conflicts(index, entries), _cases(index), _passes(index))
 
 
-def _conflicts(index: BoardIndex, entries: tuple[ConflictEntry, ...]) -> FactTable:
+def _conflicts(index: BoardIndex, entries: tuple[DecisionLine, ...]) -> FactTable:
     rows = (_conflict(index, one, entry) for one, entry in zip(index.conflicts, entries, strict=True))
     return FactTable(
         id="table-conflicts",
@@ -55,7 +55,7 @@ def _conflicts(index: BoardIndex, entries: tuple[ConflictEntry, ...]) -> FactTab
     )
 
 
-def _conflict(index: BoardIndex, one: Conflict, entry: ConflictEntry) -> FactRow:
+def _conflict(index: BoardIndex, one: Conflict, entry: DecisionLine) -> FactRow:
     found = index.found
     cells = (
         Ref(text=one.kind.value, href=conflict_href(one.id)),

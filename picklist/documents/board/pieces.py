@@ -13,7 +13,7 @@ CART, BOUND, HAUL, WAIT, STEP, READY, BARRED, LATE, WANTED = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class DaySpan:
     """A stretch of a set's day. ``half`` is 1 or 2 where steps run beside each other, else 0."""
 
     kind: str
@@ -39,10 +39,10 @@ class Mark:
     title: str
 
 
-def piece(axis: Axis, kind: str, stretch: tuple[datetime, datetime], text: str, title: str) -> Piece:
+def piece(axis: Axis, kind: str, stretch: tuple[datetime, datetime], text: str, title: str) -> DaySpan:
     """A stretch of time as a stretch of the width."""
     left, right = axis.at(stretch[0]), axis.at(stretch[1])
-    return Piece(kind=kind, left=left, width=round(right - left, 2), text=text, title=title)
+    return DaySpan(kind=kind, left=left, width=round(right - left, 2), text=text, title=title)
 
 
 def mark(axis: Axis, kind: str, instant: datetime, text: str, title: str) -> Mark:
@@ -50,6 +50,6 @@ def mark(axis: Axis, kind: str, instant: datetime, text: str, title: str) -> Mar
     return Mark(kind=kind, at=axis.at(instant), text=text, title=title)
 
 
-def on_board(pieces: list[Piece]) -> tuple[Piece, ...]:
+def on_board(pieces: list[DaySpan]) -> tuple[DaySpan, ...]:
     """The pieces of which something is seen."""
     return tuple(one for one in pieces if one.width > 0)

@@ -17,8 +17,8 @@ from picklist.documents.board.pieces import (
     READY,
     STEP,
     WAIT,
+    DaySpan,
     Mark,
-    Piece,
     mark,
     on_board,
     piece,
@@ -31,17 +31,17 @@ from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SetRow:
+class SetBars:
     """One set; ``label`` says its whole day in words."""
 
     set_id: str
     note: str
     label: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[DaySpan, ...]
     marks: tuple[Mark, ...]
 
 
-def set_row(index: BoardIndex, set_id: str) -> SetRow:
+def set_row(index: BoardIndex, set_id: str) -> SetBars:
     """One set over the board's stretch of time."""
     uses = index.uses_of.get(set_id, ())
     ways = [way for giver in ("", *(a.use.case for a in uses)) if (way := way_of(index, set_id, giver))]
@@ -50,7 +50,7 @@ def set_row(index: BoardIndex, set_id: str) -> SetRow:
     pieces += [*_lying_ready(index, set_id, uses, ways), *_barred(index, set_id)]
     marks = [one for way in ways for one in _marks(index, way)]
     marks += [mark(index.axis, "needed", a.use.needed, "", f"needed for {a.use.case}") for a in uses]
-    return SetRow(
+    return SetBars(
         set_id=set_id,
         note=_note(index.sets.get(set_id)),
         label=_in_words(index, set_id, uses, ways),
@@ -59,7 +59,7 @@ def set_row(index: BoardIndex, set_id: str) -> SetRow:
     )
 
 
-def _in_room(index: BoardIndex, given: Assignment) -> list[Piece]:
+def _in_room(index: BoardIndex, given: Assignment) -> list[DaySpan]:
     """On the cart, in the room, and on the way to decontamination."""
     use, axis, when = given.use, index.axis, index.found.when
     held = " held" if use.on_hold else ""
@@ -73,13 +73,13 @@ def _in_room(index: BoardIndex, given: Assignment) -> list[Piece]:
     ]
 
 
-def _in_department(index: BoardIndex, way: SetWay) -> list[Piece]:
+def _in_department(index: BoardIndex, way: SetWay) -> list[DaySpan]:
     taken = lanes([(step.begins, step.ends) for step in way.steps])
     pieces = [one for step, lane in zip(way.steps, taken, strict=True) for one in _step(index, way, step, lane)]
     return [*pieces, *_late(index, way)]
 
 
-def _late(index: BoardIndex, way: SetWay) -> list[Piece]:
+def _late(index: BoardIndex, way: SetWay) -> list[DaySpan]:
     """From needed until ready."""
     if way.due is None or way.ready <= way.due:
         return []
@@ -87,7 +87,7 @@ def _late(index: BoardIndex, way: SetWay) -> list[Piece]:
     return [piece(index.axis, LATE, (way.due, way.ready), "", f"{late} for {way.waiter}")]
 
 
-def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[Piece]:
+def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[DaySpan]:
     """A step with the wait before it; steps that run beside each other take half the height."""
     axis, when = index.axis, index.found.when
     place = f" ({step.station})" if step.station else ""
@@ -113,7 +113,7 @@ def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
     return marks + [mark(axis, "deadline", instant, "", title) for instant, title in latest]
 
 
-def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> list[Piece]:
+def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> list[DaySpan]:
     """Stretches in which the set waits for its next case, from ready until it is needed."""
     known, axis = index.sets.get(set_id), index.axis
     readies: list[tuple[datetime, datetime, Pace | None]] = [(way.released, way.ready, way.pace) for way in ways]
@@ -129,7 +129,7 @@ def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], w
     return pieces
 
 
-def _barred(index: BoardIndex, set_id: str) -> list[Piece]:
+def _barred(index: BoardIndex, set_id: str) -> list[DaySpan]:
     """The stretch in which a set cannot be had: away, or unfit until someone looks at it."""
     known, axis = index.sets.get(set_id), index.axis
     if known is None:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from picklist.clock import shift
 from picklist.documents.board.index import BoardIndex, Ref, kinds_of
-from picklist.documents.board.pieces import LATE, WANTED, Piece, on_board, piece
-from picklist.documents.board.set_rows import SetRow, set_row
+from picklist.documents.board.pieces import LATE, WANTED, DaySpan, on_board, piece
+from picklist.documents.board.set_rows import SetBars, set_row
 from picklist.documents.views import words
 from picklist.model.conflicts import Conflict, ConflictKind
 
@@ -18,7 +18,7 @@ class WantRow:
 
     case: Ref
     label: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[DaySpan, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,7 @@ class TrayGroup:
     kinds: tuple[str, ...]
     note: str
     wants: tuple[WantRow, ...]
-    sets: tuple[SetRow, ...]
+    sets: tuple[SetBars, ...]
     find: str
 
 

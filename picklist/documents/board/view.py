@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from picklist.documents.board.axis import Tick, ticks_of
 from picklist.documents.board.conflicts import (
-    ConflictEntry,
     ConflictLeaf,
+    DecisionLine,
     KindCount,
     conflict_entries,
     conflict_leaves,
@@ -25,7 +25,7 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening import carts_counted
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 
@@ -52,10 +52,10 @@ class BoardView:
     weekday: str
     date: str
     counts: str
-    stamp: Stamp
+    stamp: PageFoot
     scale: TimeScale
     kinds: tuple[KindCount, ...]
-    entries: tuple[ConflictEntry, ...]
+    entries: tuple[DecisionLine, ...]
     rooms: tuple[RoomRow, ...]
     row: int
     lanes: int

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from picklist.documents.views import words
 from picklist.documents.views.goods_rows import by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.model.plan import SundryLine
 from picklist.model.supply import Pick
 
@@ -39,7 +39,7 @@ class BulkGroup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SetRow:
+class SetToFetch:
     """A set to fetch from its shelf."""
 
     place: str
@@ -52,11 +52,11 @@ class SetRow:
 class BulkView:
     """The evening's picking by place."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     groups: tuple[BulkGroup, ...]
-    sets: tuple[SetRow, ...]
+    sets: tuple[SetToFetch, ...]
 
 
 def bulk(found: Lookup) -> BulkView:
@@ -101,13 +101,13 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
     )
 
 
-def _sets(found: Lookup) -> tuple[SetRow, ...]:
+def _sets(found: Lookup) -> tuple[SetToFetch, ...]:
     """Sets of the carts that stand on a shelf now, by place as people read it."""
     places = {one.id: one.place for one in found.plan.sets}
     rows = [
         (
             place := places.get(line.set_id, ""),
-            SetRow(
+            SetToFetch(
                 place=place or line.place_now or words.NONE,
                 set_id=line.set_id,
                 tray=line.name_with_side,

@@ -8,7 +8,7 @@ from operator import itemgetter
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
-from picklist.evening.content import Part, Piece, PieceLine, Remark
+from picklist.evening.content import CartThing, Handling, PieceLine, Remark
 from picklist.model.cards import ThingKind
 from picklist.wording import at_pace
 
@@ -95,12 +95,12 @@ def stays(found: Lookup, remarks: Iterable[Remark]) -> tuple[StayRow, ...]:
 
 def _together(lines: Iterable[PieceLine]) -> list[tuple[PieceLine, int, int]]:
     """Lines of one thing from one place for one cart, with their open and hold numbers side by side."""
-    found: dict[tuple[str, ...], tuple[PieceLine, dict[Part, int]]] = {}
+    found: dict[tuple[str, ...], tuple[PieceLine, dict[Handling, int]]] = {}
     for line in lines:
         key = (*line.piece.body, line.piece.wanted, line.piece.person, line.cart)
-        _, counts = found.setdefault(key, (line, dict.fromkeys(Part, 0)))
+        _, counts = found.setdefault(key, (line, dict.fromkeys(Handling, 0)))
         counts[line.piece.part] += line.quantity
-    return [(line, counts[Part.OPEN], counts[Part.HOLD]) for line, counts in found.values()]
+    return [(line, counts[Handling.OPEN], counts[Handling.HOLD]) for line, counts in found.values()]
 
 
 def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
@@ -120,7 +120,7 @@ def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
     )
 
 
-def _name(found: Lookup, piece: Piece) -> str:
+def _name(found: Lookup, piece: CartThing) -> str:
     name = piece.name or (found.tray(piece.wanted) if piece.set_id else found.item(piece.thing))
     if piece.thing and piece.wanted and piece.thing != piece.wanted:
         given = found.item(piece.thing)
@@ -128,7 +128,7 @@ def _name(found: Lookup, piece: Piece) -> str:
     return f"{name}, for {found.person(piece.person)}" if piece.person else name
 
 
-def _use(found: Lookup, piece: Piece, other: Piece) -> str:
+def _use(found: Lookup, piece: CartThing, other: CartThing) -> str:
     """What a piece serves for, as far as the other one serves otherwise."""
     parts = [piece.part.value.upper()] if piece.part is not other.part else []
     parts += [f"as {found.item(found.tray(piece.wanted))}"] if piece.wanted != other.wanted else []

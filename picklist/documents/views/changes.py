@@ -12,7 +12,7 @@ from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.put_back import CAUTION, PutBackCart, put_back
 from picklist.documents.views.questions import QuestionBlock, note_line, question_blocks
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.model.plan import Cart
 from picklist.model.schedule import Case
@@ -86,7 +86,7 @@ class CartBlock:
 class ChangesView:
     """The whole sheet; ``set_news`` are sets on lists that stay, which are elsewhere now."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     glance: tuple[KindLine, ...]
@@ -101,7 +101,7 @@ class ChangesView:
 
 def changes(found: Lookup, change: PlanChange) -> ChangesView:
     """What a revision changes: carts that were told built first, then by when they must be complete."""
-    maker = _Sheet(found, change)
+    maker = _ChangeSheet(found, change)
     blocks = maker.blocks()
     return ChangesView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
@@ -129,7 +129,7 @@ def has_work(one: CartChange) -> bool:
     return bool(one.add or one.take_off or one.remarks)
 
 
-class _Sheet:
+class _ChangeSheet:
     """The parts of one sheet."""
 
     def __init__(self, found: Lookup, change: PlanChange) -> None:

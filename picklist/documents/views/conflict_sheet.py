@@ -10,7 +10,7 @@ from picklist.documents.views.knock_on import knock_on
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Edit, Proof, Remedy
 
@@ -86,7 +86,7 @@ class ClusterBlock:
 class ConflictsView:
     """All clusters, those that must be decided first in front."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     caution: str

@@ -10,7 +10,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, later_row, reuse_block, target
 from picklist.documents.views.set_days import SetDays, set_days
 from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.station_load import (
     LoadPlot,
     RunRow,
@@ -26,7 +26,7 @@ NO_STATION = "Rooms, cooling and carts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ActRow:
+class StationLine:
     """One act on one set at a station; ``past`` when its time was over at printing."""
 
     latest: str
@@ -45,7 +45,7 @@ class StationGroup:
 
     title: str
     day: str
-    rows: tuple[ActRow, ...]
+    rows: tuple[StationLine, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +64,7 @@ class DepartmentView:
     the sets that the day gives back for later days.
     """
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     reuses: tuple[ReuseBlock, ...]
@@ -124,7 +124,7 @@ def _stations(found: Lookup, reuses: list[Reuse]) -> tuple[StationGroup, ...]:
     acts.sort(key=lambda act: (act[1].latest, words.as_people_read(act[2].set_id)))
     order = list(dict.fromkeys(deadline.station for _, deadline, _ in acts))
     acts.sort(key=lambda act: order.index(act[1].station))
-    groups: dict[tuple[str, str], list[ActRow]] = {}
+    groups: dict[tuple[str, str], list[StationLine]] = {}
     for name, deadline, reuse in acts:
         key = (deadline.station or NO_STATION, found.other_day(deadline.latest))
         groups.setdefault(key, []).append(_act(found, name, deadline, reuse))
@@ -152,8 +152,8 @@ def _of_stations(reuse: Reuse) -> list[tuple[str, Deadline]]:
     ]
 
 
-def _act(found: Lookup, name: str, deadline: Deadline, reuse: Reuse) -> ActRow:
-    return ActRow(
+def _act(found: Lookup, name: str, deadline: Deadline, reuse: Reuse) -> StationLine:
+    return StationLine(
         latest=found.clock.hhmm(deadline.latest),
         act=name,
         set_id=reuse.set_id,

@@ -10,7 +10,7 @@ from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
 from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
@@ -18,7 +18,7 @@ from picklist.problems import Severity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CartRow:
+class EveningCart:
     """One cart; ``marks`` are words to know before starting: how far it is, short, kinds of conflict.
 
     ``state`` is how far it is, alone; empty when nothing was reported.
@@ -54,11 +54,11 @@ class KindRow:
 class EveningView:
     """The cover of the evening's papers."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     which_count: str
-    carts: tuple[CartRow, ...]
+    carts: tuple[EveningCart, ...]
     conflicts: tuple[KindRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
     to_mend: str
@@ -131,9 +131,9 @@ def _counts(found: Lookup, reported: Mapping[str, CartReport]) -> str:
     return " · ".join(parts)
 
 
-def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartReport | None) -> CartRow:
+def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartReport | None) -> EveningCart:
     more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
-    return CartRow(
+    return EveningCart(
         complete_by=found.when(cart.complete_by),
         room=cart.case.room,
         start=found.when(cart.case.start),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
-from picklist.documents.views.stamp import Printing, Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
 from picklist.labels.label import ASSET_IDENTIFIER
 from picklist.model.built import cart_asset, cart_code
 from picklist.model.plan import Cart
@@ -16,7 +16,7 @@ LONGEST_CODE = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Label:
+class CartLabel:
     """One label; ``code`` is what its bar code says, empty when the case number cannot be coded.
 
     ``gs1``: as a GS1 DataMatrix, with its identifier in brackets; else as Code 128.
@@ -41,9 +41,9 @@ class Label:
 class LabelsView:
     """All labels in the order in which the carts must be complete."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
-    labels: tuple[Label, ...]
+    labels: tuple[CartLabel, ...]
 
 
 def labels(found: Lookup, printing_for: Callable[[str], Printing]) -> LabelsView:
@@ -63,11 +63,11 @@ def new_labels(view: LabelsView, revision: int) -> LabelsView:
     return replace(view, title=f"New {view.title[0].lower()}{view.title[1:]}", labels=new)
 
 
-def _label(found: Lookup, cart: Cart, revision: int) -> Label:
+def _label(found: Lookup, cart: Cart, revision: int) -> CartLabel:
     case = cart.case
     asset = cart_asset(found.plan.settings.gs1_company_prefix, case.number, revision)
     more = f" + {len(cart.procedure_names) - 1} more" if len(cart.procedure_names) > 1 else ""
-    return Label(
+    return CartLabel(
         case=case.number,
         room=case.room,
         day=words.day_of_week(case.day),

@@ -12,7 +12,7 @@ from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
 from picklist.evening.changes import CartChange, CartChangeKind
-from picklist.evening.content import Part, Piece, PieceLine
+from picklist.evening.content import CartThing, Handling, PieceLine
 
 Key = tuple[str, str, str, str, str]  # thing wanted, set, lot, place, person
 
@@ -106,7 +106,7 @@ def _brief(row: MoveRow) -> str:
     return f"{row.which} {row.name}{note}" if row.is_set else f"{row.total} × {row.name} ({row.thing})"
 
 
-class Marks:
+class LineMarks:
     """Words for the lines of one list: what is added, what is fewer, what serves otherwise, what another cart gives.
 
     Asked once for each line, in the order of the list: two lines of one lot share what is added of it.
@@ -114,7 +114,7 @@ class Marks:
 
     def __init__(self, change: CartChange | None) -> None:
         self._whole = change is not None and change.old_case == ""
-        self._added: Counter[tuple[Key, Part]] = Counter()
+        self._added: Counter[tuple[Key, Handling]] = Counter()
         self._fewer: Counter[Key] = Counter()
         self._givers: dict[Key, list[str]] = {}
         self._otherwise: dict[Key, str] = {}
@@ -144,7 +144,7 @@ class Marks:
         return tuple(replace(group, rows=tuple(self.goods(row) for row in group.rows)) for group in groups)
 
     def _mark(self, key: Key, opened: int, hold: int) -> str:
-        more = self._take(key, Part.OPEN, opened) + self._take(key, Part.HOLD, hold)
+        more = self._take(key, Handling.OPEN, opened) + self._take(key, Handling.HOLD, hold)
         fewer = self._fewer.pop(key, 0)
         marks = []
         if more and not self._whole:
@@ -155,14 +155,14 @@ class Marks:
         marks += [f"FROM CART {givers}"] if givers else []
         return ", ".join(marks)
 
-    def _take(self, key: Key, part: Part, listed: int) -> int:
+    def _take(self, key: Key, part: Handling, listed: int) -> int:
         """So many of a line's pieces as are added and not yet named on an earlier line."""
         more = min(self._added[key, part], listed)
         self._added[key, part] -= more
         return more
 
 
-def _key(piece: Piece) -> Key:
+def _key(piece: CartThing) -> Key:
     if piece.set_id:
         return ("", piece.set_id, "", "", "")
     return (piece.wanted, "", piece.lot, piece.place, piece.person)

@@ -11,10 +11,10 @@ from picklist.clock import minutes_between
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import amount
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stamp import Printing, Stamp, stamp_for
+from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
 from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.keep_facts import PutBack
-from picklist.evening.morning import CartPoint, DecisionPoint, MissingPoint, OpenPoints, SetPoint, Source
+from picklist.evening.morning import CartPoint, DecisionPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.questions import MatchQuestion
 from picklist.evening.since_built import Gone, SinceBuilt
 from picklist.model.conflicts import Conflict, ConflictKind
@@ -49,7 +49,7 @@ class MissingRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SetRow:
+class OpenSet:
     """A set still in process that a case waits for."""
 
     needed: str
@@ -83,7 +83,7 @@ class SinceRow:
 class MorningView:
     """The page; a section without rows is left out."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     of_plan: str  # of which hour the times are, when the plan is not of the page's own
@@ -92,7 +92,7 @@ class MorningView:
     decisions: tuple[DecisionRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case with room and hour, why
     missing: tuple[MissingRow, ...]
-    sets: tuple[SetRow, ...]
+    sets: tuple[OpenSet, ...]
     carts: tuple[CartsRow, ...]
     questions: tuple[tuple[str, str], ...]  # new case, former ones
     put_backs: tuple[tuple[str, str], ...]  # case, what is to be put back
@@ -251,8 +251,8 @@ def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tu
 
 def _thing(found: Lookup, one: MissingPoint) -> str:
     person = f" for {found.person(one.person)}" if one.person else ""
-    told = f" (reported by {one.who})" if one.source is Source.CREW and one.who else ""
-    told = " (reported by the crew)" if one.source is Source.CREW and not one.who else told
+    told = f" (reported by {one.who})" if one.source is KnownFrom.CREW and one.who else ""
+    told = " (reported by the crew)" if one.source is KnownFrom.CREW and not one.who else told
     stood = f"; stand-in: {', '.join(found.item(part) for part in one.stood_in.split(', '))}" if one.stood_in else ""
     return f"{one.name}{person}: {words.open_and_hold(one.open, one.hold)}{stood}{told}{_said(one.said)}"
 
@@ -265,10 +265,10 @@ def _said(said: Decision | None) -> str:
     return "".join(f"; {name}: {text}" for text, name in parts if text)
 
 
-def _set(found: Lookup, one: SetPoint, at: datetime) -> SetRow:
+def _set(found: Lookup, one: SetPoint, at: datetime) -> OpenSet:
     step = one.next_step
     late = one.passed[0] if one.passed else None
-    return SetRow(
+    return OpenSet(
         needed=found.when(one.needed),
         past=one.needed < at,
         set_id=one.set_id,

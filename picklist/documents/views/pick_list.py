@@ -15,9 +15,9 @@ from picklist.documents.views.goods_rows import (
     pack_blocks,
     walking_groups,
 )
-from picklist.documents.views.list_change import ListChange, Marks, list_change
+from picklist.documents.views.list_change import LineMarks, ListChange, list_change
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stamp import Printing, Stamp, stamp_for
+from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
 from picklist.documents.views.tray_rows import TrayRow, tray_rows
 from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
@@ -70,7 +70,7 @@ class ShortRow:
 class PickListView:
     """Everything on one cart's pages, ready to print."""
 
-    stamp: Stamp
+    stamp: PageFoot
     case: str
     room: str
     day: str
@@ -112,7 +112,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
     """One cart's list as finished strings; ``change`` is shown on the list that the plan's revision prints."""
     case = cart.case
     block = list_change(found, change, found.plan.revision)
-    marks = Marks(change if block else None)
+    marks = LineMarks(change if block else None)
     return PickListView(
         stamp=stamp_for(found.plan, printing, found.clock),
         case=case.number,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.pick_list import may_stand_in
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.model.supply import CaseShort, ItemShortage
 
 
@@ -48,7 +48,7 @@ class TrayShortage:
 class ShortagesView:
     """All that is short."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     items: tuple[ShortageRow, ...]

@@ -20,7 +20,7 @@ class Printing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stamp:
+class PageFoot:
     """The foot of a page in finished words."""
 
     site: str
@@ -36,9 +36,9 @@ def printing_of(plan: Plan) -> Printing:
     return Printing(revision=plan.revision, printed=plan.now, replaces=plan.replaces)
 
 
-def stamp_for(plan: Plan, printing: Printing, clock: SiteClock) -> Stamp:
+def stamp_for(plan: Plan, printing: Printing, clock: SiteClock) -> PageFoot:
     """The foot of the sheets of one printing."""
-    return Stamp(
+    return PageFoot(
         site=plan.settings.site,
         paper="us-letter" if plan.settings.paper.value == "Letter" else "a4",
         revision=f"Revision {printing.revision}",

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stamp import Stamp, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, Load, SetRun
 from picklist.model.uses import Pace, Reuse, start_of
@@ -62,7 +62,7 @@ class LoadGroup:
 class WorklistView:
     """A page or more for each station, to hang up beside it."""
 
-    stamp: Stamp
+    stamp: PageFoot
     title: str
     counts: str
     rule: str
