@@ -85,21 +85,20 @@ def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
         found["must leave the room by", name] = line.give_back.leave_room_by
         found["must reach decontamination by", name] = line.give_back.reach_decontamination_by
         found["given back for", name] = line.give_back.for_case
+    found["awaited by", name] = line.awaited_by
     reuse = context.reuses.get((line.set_id, case))
     if reuse and reuse.giver:
         found["comes from", name] = reuse.giver
         if reuse.giver in context.cases:  # a case of today that still runs moves with the clock
             # At usual pace: the department's queue moves with every other set, and is not worth new paper.
             found["expected from there", name] = reuse.ready
-    touching = (context.conflicts[one] for one in line.conflicts if one in context.conflicts)
-    found["conflict", name] = tuple(sorted({_conflict_words(one, case) for one in touching}))
+    own = (context.conflicts[one] for one in line.conflicts if one in context.conflicts)
+    found["conflict", name] = tuple(sorted({_conflict_words(one) for one in own if one.waiter == case}))
     return found
 
 
-def _conflict_words(one: Conflict, case: str) -> str:
+def _conflict_words(one: Conflict) -> str:
     """A conflict by its kind and the cases in it: how many minutes it is about stands on the conflict sheet."""
-    if one.waiter != case:
-        return f"{one.kind.value}, {one.waiter} waits"
     return f"{one.kind.value}, after {' and '.join(one.givers)}" if one.givers else one.kind.value
 
 

@@ -39,6 +39,7 @@ class TrayLine:
     the sheets leave open about the tray or its sets, and what to do about it; ``end_not_recorded``: the
     set comes from a shelf, and nothing says until when its record of sterility holds. ``pace``: at which
     the set is ready when ``expected`` says; None where it only has to be fetched or comes from elsewhere.
+    ``conflicts`` are its own: what it lacks or risks. ``awaited_by``: cases that go without until it is back.
     """
 
     need: Need
@@ -60,6 +61,7 @@ class TrayLine:
     not_stated: tuple[str, ...] = ()
     end_not_recorded: bool = False
     pace: Pace | None = None
+    awaited_by: tuple[str, ...] = ()
 
     @property
     def name_with_side(self) -> str:

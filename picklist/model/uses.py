@@ -141,6 +141,7 @@ class Reuse:
     break_even_percent: int | None = None
     if_unopened_ready: datetime | None = None  # giver holds it: ready after put-back
     if_unopened_slack: int | None = None
+    if_unopened_by: datetime | None = None  # when it must then leave the room
 
     def deadline_of(self, act: str) -> Deadline | None:
         """The deadline of one act, if the set has that act on its way."""

@@ -53,16 +53,18 @@ class _Line:
     tray: str
 
     def is_touched_by(self, conflict: Conflict) -> bool:
-        """Whether a conflict of the case is about this line: by the set, or by the copy that goes without."""
-        short = conflict.kind is ConflictKind.SHORT
-        if conflict.waiter == self.case and short:
-            return (conflict.tray, conflict.copy) == self.copy.key
-        if not self.set_id:
+        """Whether this line lacks or risks what a conflict is about; what others want of its set is not its trouble."""
+        if conflict.waiter != self.case:
             return False
-        if conflict.kind is ConflictKind.RESERVE and conflict.waiter != self.case:
-            return self.tray == conflict.tray
-        bound = conflict.proof.sets if short and conflict.proof else ()
-        return self.set_id == conflict.set_id or (self.set_id, self.case) in ((one.set_id, one.case) for one in bound)
+        if conflict.kind is ConflictKind.SHORT:
+            return (conflict.tray, conflict.copy) == self.copy.key
+        return bool(self.set_id) and self.set_id == conflict.set_id
+
+    def is_awaited_in(self, conflict: Conflict) -> bool:
+        """Whether another case goes without and waits for just the set that this line has."""
+        bound = conflict.proof.sets if conflict.proof and conflict.waiter != self.case else ()
+        mine = (self.set_id, self.case)
+        return self.set_id == conflict.set_id and mine in ((one.set_id, one.case) for one in bound)
 
 
 class CartMaker:
@@ -174,6 +176,7 @@ class CartMaker:
             not_stated=what_is_not_stated(self.site, case, tray, physical),
             end_not_recorded=_lacks_end(physical, assignment),
             pace=pace,
+            awaited_by=tuple(one.waiter for one in self.conflicts[case.number] if line.is_awaited_in(one)),
         )
 
     def _expected(self, case: str, given: Assignment | None) -> tuple[datetime | None, Pace | None]:

@@ -55,7 +55,8 @@ def reuse_after(
     reuse = _with_overrun(reuse, usual, planned_minutes(turnaround.site.settings, giver))
     if not giver.on_hold or (record_ends is not None and waiter.starts > record_ends):
         return reuse
-    return _if_unopened(reuse, turnaround.put_back(giver, home, waiter.building))
+    reuse = _if_unopened(reuse, turnaround.put_back(giver, home, waiter.building))
+    return replace(reuse, if_unopened_by=turnaround.leave_unopened_by(waiter.needed, home, waiter.building))
 
 
 def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availability, waiter: Use) -> Reuse | None:

@@ -73,6 +73,12 @@ class Turnaround:
         timed_route = self.timed_route_of((), Pace.USUAL, home, to)
         return timed_route.ready(back) if timed_route else None
 
+    def leave_unopened_by(self, needed: datetime, home: str = "", to: str = "") -> datetime | None:
+        """When a set that stayed unopened must leave the room to be free by a need in building ``to``."""
+        timed_route = self.timed_route_of((), Pace.USUAL, home, to)
+        back = timed_route.release(needed) if timed_route else None
+        return None if back is None else shift(back, -self.site.settings.put_back)
+
     def why_never(self, tray: str, released: datetime, home: str = "", to: str = "") -> str:
         """Why a set is never ready, in words; empty when it is."""
         if not self.steps(tray):

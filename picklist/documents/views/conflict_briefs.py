@@ -1,4 +1,4 @@
-"""A conflict in one line, for the list of a cart that it touches; proof and remedies stand on the conflict sheet."""
+"""A conflict in one line, for the list of the cart that waits; proof and remedies stand on the conflict sheet."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from picklist.model.conflicts import Conflict, ConflictKind
 SHEET = "See the conflict sheet."
 
 
-def brief(found: Lookup, one: Conflict, case: str) -> str:
-    """What a conflict means for the cart of ``case``: the one that waits, or one that binds a set."""
-    return f"{_waits(found, one) if case == one.waiter else _binds(found, one)} {SHEET}"
+def brief(found: Lookup, one: Conflict) -> str:
+    """What a conflict means for the cart of the case that waits."""
+    return f"{_waits(found, one)} {SHEET}"
 
 
 def _waits(found: Lookup, one: Conflict) -> str:
@@ -30,23 +30,6 @@ def _waits(found: Lookup, one: Conflict) -> str:
             return f"{span} late if {_opened(one)}."
         case ConflictKind.QUEUE:
             return f"{span} late because of the department's queue{_from(found, one)}."
-
-
-def _binds(found: Lookup, one: Conflict) -> str:
-    span, waiter = words.span(one.minutes), found.case_in_room(one.waiter)
-    match one.kind:
-        case ConflictKind.SHORT:
-            return f"{waiter} goes without this tray{f', {span} short' if one.minutes else ''}."
-        case ConflictKind.RUSH:
-            return f"{waiter} needs {span} saved; confirm with sterile processing."
-        case ConflictKind.TIGHT:
-            return f"{waiter} has only {span} to spare."
-        case ConflictKind.RESERVE:
-            return f"{waiter} also needs one, which leaves the tray {amount(one)}."
-        case ConflictKind.CONDITIONAL:
-            return f"{waiter} waits: {span} late if {_opened(one)}."
-        case ConflictKind.QUEUE:
-            return f"{waiter} waits: {span} late because of the department's queue."
 
 
 def _from(found: Lookup, one: Conflict) -> str:

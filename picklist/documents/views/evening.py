@@ -11,6 +11,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
+from picklist.documents.views.tray_rows import own_conflicts
 from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
@@ -158,7 +159,7 @@ def _holds(cart: Cart) -> str:
 def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
     if cart.stopped:
         return ()
-    kinds = {found.conflicts[one].kind for line in cart.trays for one in line.conflicts if one in found.conflicts}
+    kinds = {one.kind for line in cart.trays for one in own_conflicts(found, cart, line)}
     marks = ["running"] if cart.case.is_running else []
     marks += [kind.value for kind in ConflictKind if kind in kinds]
     marks += ["no set"] if any(not line.set_id for line in cart.trays) else []

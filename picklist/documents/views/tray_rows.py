@@ -8,6 +8,7 @@ from itertools import groupby
 from picklist.documents.views import words
 from picklist.documents.views.conflict_briefs import brief
 from picklist.documents.views.lookup import Lookup
+from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
 from picklist.model.uses import Act, Deadline, Reuse
@@ -112,13 +113,32 @@ def _comes_from(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
     if reuse is None:
         return ()
     source = f"from {found.case_in_room(reuse.giver)}" if reuse.giver else f"now {reuse.from_state}"
+    held = if_held(found, reuse)
+    text = f"{source}, on hold there. {held} Latest start of each step if opened:" if held else ""
     return (
         Strip(
             word="COMING",
-            text=f"{source}, {found.spare(reuse)}. Latest start of each step:",
+            text=text or f"{source}, {found.spare(reuse)}. Latest start of each step:",
             times=deadline_times(found, reuse),
         ),
     )
+
+
+def own_conflicts(found: Lookup, cart: Cart, line: TrayLine) -> list[Conflict]:
+    """The conflicts in which this cart lacks or risks the line."""
+    known = [found.conflicts[one] for one in line.conflicts if one in found.conflicts]
+    return [one for one in known if one.waiter == cart.case.number]
+
+
+def if_held(found: Lookup, reuse: Reuse) -> str:
+    """Of a set that its giver has on hold: what holds if it stays unopened, and if it is opened; else empty."""
+    by, slack = reuse.if_unopened_by, reuse.if_unopened_slack
+    if by is None or slack is None:
+        return ""
+    late = "too late, tell the coordinator"
+    unopened = f"send back by {found.when(by)}, fine" if slack >= 0 else late
+    opened = found.spare(reuse) if found.headline(reuse).slack >= 0 else f"{late} ({found.spare(reuse)})"
+    return f"Unopened: {unopened}. Opened: {opened}."
 
 
 def deadline_times(found: Lookup, reuse: Reuse) -> tuple[tuple[str, str], ...]:
@@ -135,16 +155,30 @@ def at_one_moment(deadlines: tuple[Deadline, ...]) -> tuple[tuple[str, Deadline]
 
 
 def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
+    return (*_goes_on(found, line), *(_at_once(found, case) for case in line.awaited_by))
+
+
+def _at_once(found: Lookup, case: str) -> Strip:
+    """The strip of a set for which a case waits that goes without until it is back."""
+    start = f", start {found.when(found.cases[case].start)}" if case in found.cases else ""
+    text = f"by {found.case_in_room(case)}{start}, which has no set until this one is back. Send it out at once."
+    return Strip(word="NEEDED NEXT", text=text, loud=True)
+
+
+def _goes_on(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
     back = line.give_back
     if back is None:
         return ()
+    reuse = found.reuses.get((line.set_id, back.for_case))
+    held = if_held(found, reuse) if reuse else ""
     waiter = found.cases.get(back.for_case)
     start = f", start {found.when(waiter.start)}" if waiter else ""
     spare = at_pace(words.to_spare(back.slack), back.pace)
     return (
         Strip(
             word="NEEDED NEXT",
-            text=f"by {found.case_in_room(back.for_case)}{start}, {spare}. Send out by:",
+            text=f"by {found.case_in_room(back.for_case)}{start}"
+            + (f". {held} If opened, send out by:" if held else f", {spare}. Send out by:"),
             times=(
                 (Act.OUT_OF_ROOM, found.when(back.leave_room_by)),
                 (Act.INTO_DECONTAMINATION, found.when(back.reach_decontamination_by)),
@@ -155,5 +189,5 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
 
 
 def _conflicts(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
-    known = [found.conflicts[one] for one in line.conflicts if one in found.conflicts]
-    return tuple(Strip(word=one.kind.value.upper(), text=brief(found, one, cart.case.number)) for one in known)
+    known = own_conflicts(found, cart, line)
+    return tuple(Strip(word=one.kind.value.upper(), text=brief(found, one)) for one in known)
