@@ -1,3 +1,84 @@
-"""Case-cart pick lists, tray conflicts and turnaround deadlines from a surgical schedule."""
+"""Case-cart pick lists, tray conflicts and turnaround deadlines from a surgical schedule.
+
+As a library: ``load_folder`` reads and checks a site's folder, ``plan_day`` plans a day of it and
+``build_day`` prints it as the next revision, ``compare_plans`` says what a new plan changes on each cart,
+``why_thing`` and ``why_set`` explain, ``try_words`` tries changes, ``write_plan`` prints a plan into a folder;
+``plan_tables``, ``record_tables`` and ``past_cases`` give pandas frames. Each says more in its own docstring.
+
+Nothing is imported before it is asked for.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from picklist.documents.write_plan import write_plan
+    from picklist.evening.changes import PlanChange
+    from picklist.evening.compare import compare_plans
+    from picklist.model.plan import Plan
+    from picklist.problems import Problem, Severity
+    from picklist.tasks.build import Built, Wanted, build_day
+    from picklist.tasks.errors import WrongUse
+    from picklist.tasks.folder import Loaded, load_folder
+    from picklist.tasks.frames import PlanTables, past_cases, plan_tables, record_tables
+    from picklist.tasks.plan_day import plan_day
+    from picklist.tasks.try_out import TryAnswer, try_words
+    from picklist.tasks.why import why_set, why_thing
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "Built",
+    "Loaded",
+    "Plan",
+    "PlanChange",
+    "PlanTables",
+    "Problem",
+    "Severity",
+    "TryAnswer",
+    "Wanted",
+    "WrongUse",
+    "__version__",
+    "build_day",
+    "compare_plans",
+    "load_folder",
+    "past_cases",
+    "plan_day",
+    "plan_tables",
+    "record_tables",
+    "try_words",
+    "why_set",
+    "why_thing",
+    "write_plan",
+]
+
+_MODULES = {
+    "documents.write_plan": ("write_plan",),
+    "evening.changes": ("PlanChange",),
+    "evening.compare": ("compare_plans",),
+    "model.plan": ("Plan",),
+    "problems": ("Problem", "Severity"),
+    "tasks.build": ("Built", "Wanted", "build_day"),
+    "tasks.errors": ("WrongUse",),
+    "tasks.folder": ("Loaded", "load_folder"),
+    "tasks.frames": ("PlanTables", "past_cases", "plan_tables", "record_tables"),
+    "tasks.plan_day": ("plan_day",),
+    "tasks.try_out": ("TryAnswer", "try_words"),
+    "tasks.why": ("why_set", "why_thing"),
+}
+_HOME = {name: module for module, names in _MODULES.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    """Import what is asked for."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    found: object = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

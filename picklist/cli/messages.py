@@ -11,7 +11,7 @@ import typer
 
 from picklist.cli.building import Far, Folder, Now
 from picklist.cli.words import parse_now, say_problems, wrong_use_ends
-from picklist.messages.answers import AckMode
+from picklist.messages.ack_mode import AckMode
 
 if TYPE_CHECKING:
     from picklist.tasks.messages import Received

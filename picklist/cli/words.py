@@ -12,7 +12,6 @@ import typer
 from picklist.problems import Problem, Severity
 from picklist.settings import DateOrder
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.tasks.moment import Meant
 
 YEARS = (2000, 2100)  # those that dates in sheets may have
 EXAMPLE = "2026-11-25 18:00"
@@ -38,7 +37,11 @@ def parse_now(text: str | None, *, far: bool = False) -> datetime:
     if not YEARS[0] <= moment.year <= YEARS[1]:
         whose = "the computer clock" if text is None else f'--now "{text}"'
         raise WrongUse(f'{whose} is in the year {moment.year}; use --now with a time such as "{EXAMPLE}"')
-    return Meant.of(moment) if far else moment
+    if not far:
+        return moment
+    from picklist.tasks.moment import Meant
+
+    return Meant.of(moment)
 
 
 def _moment(text: str) -> datetime:

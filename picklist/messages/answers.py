@@ -3,19 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
-from enum import StrEnum
 
+from picklist.messages.ack_mode import AckMode
 from picklist.messages.events import Answer
 from picklist.messages.hl7_reader import Header
 
 ENHANCED = {Answer.ACCEPT: "CA", Answer.ERROR: "CE", Answer.REJECT: "CR"}
-
-
-class AckMode(StrEnum):
-    """How a listener answers."""
-
-    STANDARD = "standard"  # by MSH-15 and MSH-16
-    ORIGINAL = "original"  # always AA, AE or AR
 
 
 def answers_to(

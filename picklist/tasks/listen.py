@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from picklist.messages.answers import AckMode, answers_to
+from picklist.messages.ack_mode import AckMode
+from picklist.messages.answers import answers_to
 from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
 from picklist.messages.hl7_reader import decode_message

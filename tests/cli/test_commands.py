@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+import subprocess
+import sys
 from importlib.metadata import version
 from pathlib import Path
 
@@ -88,3 +90,12 @@ def test_the_shell_can_complete_the_commands() -> None:
     words = {"_PICKLIST_COMPLETE": "complete_bash", "COMP_WORDS": "picklist che", "COMP_CWORD": "1"}
     done = CliRunner().invoke(app, [], prog_name="picklist", env=words)
     assert done.stdout.split() == ["check"]
+
+
+def test_that_help_waits_for_no_reader_and_no_engine() -> None:
+    """Everything heavy is imported by the command that needs it."""
+    program = "import sys, picklist.cli; print(*sorted({name.split('.')[1] for name in sys.modules if '.' in name and \
+name.startswith('picklist.')}), *({'numpy', 'pandas', 'openpyxl', 'starlette', 'typst', 'hl7'} & {*sys.modules}))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert not {"inputs", "checks", "sets", "plan", "server", "upkeep", "evening"}.intersection(done.stdout.split())
+    assert not {"numpy", "pandas", "openpyxl", "starlette", "typst", "hl7"}.intersection(done.stdout.split())

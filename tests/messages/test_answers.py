@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 import hl7
 import pytest
 
-from picklist.messages.answers import AckMode, answers_to
+from picklist.messages.ack_mode import AckMode
+from picklist.messages.answers import answers_to
 from picklist.messages.events import Answer
 from tests.messages.words import siu, taken
 

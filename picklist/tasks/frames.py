@@ -1,0 +1,204 @@
+"""Plans, records and past cases as pandas frames, for whoever looks at them with tools of their own.
+
+Instants stand in the site's wall time, with its time zone; minutes are whole numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from picklist.model.plan import Cart, Plan, SundryLine
+from picklist.model.site import Site
+from picklist.store.export import export_tables
+from picklist.tasks.crew import opened_state
+
+Row = dict[str, Any]
+
+TIMES = frozenset({
+    *("start", "complete_by", "needed", "starts", "ends", "leaves_room", "received", "expected"),
+    *("step_since", "back_at", "return_by", "recorded_at", "recorded_until", "latest", "last_resort", "decide_by"),
+})  # fmt: skip
+CASES = ("case", "day", "room", "start", "minutes", "surgeon", "procedures", "side", "status", "complete_by", "on_hold")
+USES = (
+    *("use", "case", "tray", "copy", "side", "needed", "starts", "ends", "leaves_room", "received", "on_hold"),
+    *("set", "tray_given", "stand_in", "expected", "slack", "late"),
+)
+SETS = (
+    *("set", "tray", "side", "state", "step", "step_since", "in_case", "place"),
+    *("back_at", "return_by", "recorded_at", "recorded_until"),
+)
+DEADLINES = ("set", "tray", "giver", "waiter", "use", "act", "station", "latest", "last_resort", "slack", "least_slack")
+CONFLICTS = (
+    *("conflict", "kind", "tray", "waiter", "givers", "set", "minutes", "decide_by"),
+    *("chance_of_failing", "remedies", "statement"),
+)
+LINES = ("case", "kind", "thing", "name", "person", "open", "hold", "short_open", "short_hold", "set", "lots")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlanTables:
+    """A plan as frames.
+
+    ``cases`` of the horizon, ``uses`` with the set that serves each, ``sets`` as recorded, ``deadlines`` act by
+    act, ``conflicts``, and the ``lines`` of the day's carts.
+    """
+
+    cases: pd.DataFrame
+    uses: pd.DataFrame
+    sets: pd.DataFrame
+    deadlines: pd.DataFrame
+    conflicts: pd.DataFrame
+    lines: pd.DataFrame
+
+
+def plan_tables(plan: Plan) -> PlanTables:
+    """The tables of a plan; a stopped cart has a row among the cases and no lines."""
+    zone = plan.settings.time_zone
+    return PlanTables(
+        cases=_frame(_cases(plan), CASES, zone),
+        uses=_frame(_uses(plan), USES, zone),
+        sets=_frame(_sets(plan), SETS, zone),
+        deadlines=_frame(_deadlines(plan), DEADLINES, zone),
+        conflicts=_frame(_conflicts(plan), CONFLICTS, zone),
+        lines=_frame((line for cart in plan.carts for line in _lines(cart)), LINES, zone),
+    )
+
+
+def past_cases(site: Site) -> pd.DataFrame:
+    """The finished cases of a site, with the minutes that each ran over its plan."""
+    columns = ("procedure", "surgeon", "planned_minutes", "actual_minutes")
+    rows = [tuple(getattr(one, column) for column in columns) for one in site.past_cases]
+    frame = pd.DataFrame(rows, columns=list(columns))
+    return frame.assign(overrun=frame["actual_minutes"] - frame["planned_minutes"])
+
+
+def record_tables(folder: Path) -> dict[str, pd.DataFrame]:
+    """Everything that is remembered of a site, table by table as ``picklist records`` writes it. Raises WrongUse."""
+    with opened_state(folder) as state:
+        return {
+            table.name: pd.DataFrame(list(table.rows), columns=list(table.headers)) for table in export_tables(state)
+        }
+
+
+def _frame(rows: Iterable[Row], columns: Sequence[str], zone: str) -> pd.DataFrame:
+    frame = pd.DataFrame(list(rows), columns=list(columns))
+    for column in TIMES.intersection(columns):
+        frame[column] = pd.to_datetime(frame[column], utc=True).dt.tz_convert(zone)
+    return frame
+
+
+def _cases(plan: Plan) -> Iterator[Row]:
+    carts = {cart.case.number: cart for cart in plan.carts}
+    uncounted = frozenset(plan.uncounted)
+    for case in plan.cases:
+        cart = carts.get(case.number)
+        yield {
+            "case": case.number,
+            "day": pd.Timestamp(case.day),
+            "room": case.room,
+            "start": case.start,
+            "minutes": case.minutes,
+            "surgeon": case.surgeon,
+            "procedures": case.procedures,
+            "side": case.side,
+            "status": case.status,
+            "complete_by": cart.complete_by if cart else None,
+            "on_hold": case.number in uncounted,
+        }
+
+
+def _uses(plan: Plan) -> Iterator[Row]:
+    for one in plan.assignments:
+        use = one.use
+        fields = ("case", "tray", "copy", "side", "needed", "starts", "ends", "leaves_room", "received", "on_hold")
+        yield {
+            "use": use.key,
+            **{name: getattr(use, name) for name in fields},
+            "set": one.set_id,
+            "tray_given": one.tray_given,
+            "stand_in": one.stand_in,
+            "expected": one.expected,
+            "slack": one.slack,
+            "late": one.late,
+        }
+
+
+def _sets(plan: Plan) -> Iterator[Row]:
+    for one in plan.sets:
+        yield {"set": one.id, **{name: getattr(one, name) for name in SETS if name != "set"}}
+
+
+def _deadlines(plan: Plan) -> Iterator[Row]:
+    for reuse in plan.reuses:
+        for deadline in reuse.deadlines:
+            yield {
+                "set": reuse.set_id,
+                "tray": reuse.tray,
+                "giver": reuse.giver,
+                "waiter": reuse.waiter,
+                "use": reuse.waiter_use,
+                "act": str(deadline.act),
+                "station": deadline.station,
+                "latest": deadline.latest,
+                "last_resort": deadline.last_resort,
+                "slack": reuse.slack,
+                "least_slack": reuse.least_slack,
+            }
+
+
+def _conflicts(plan: Plan) -> Iterator[Row]:
+    for one in plan.conflicts:
+        yield {
+            "conflict": one.id,
+            "kind": one.kind,
+            "tray": one.tray,
+            "waiter": one.waiter,
+            "givers": one.givers,
+            "set": one.set_id,
+            "minutes": one.minutes,
+            "decide_by": one.decide_by,
+            "chance_of_failing": one.chance_of_failing,
+            "remedies": tuple(remedy.text for remedy in one.remedies),
+            "statement": one.statement,
+        }
+
+
+def _lines(cart: Cart) -> Iterator[Row]:
+    for tray in cart.trays:
+        yield {
+            "case": cart.case.number,
+            "kind": "tray",
+            "thing": tray.need.thing,
+            "name": tray.name,
+            "person": "",
+            "open": int(not tray.on_hold),
+            "hold": int(tray.on_hold),
+            "short_open": 0,
+            "short_hold": 0,
+            "set": tray.set_id,
+            "lots": (),
+        }
+    groups = (("pack", cart.packs), ("sundry", cart.sundries), ("peel pack", cart.peel_packs), ("person", cart.people))
+    for kind, lines in groups:
+        yield from (_line(cart, kind, line) for line in lines)
+
+
+def _line(cart: Cart, kind: str, line: SundryLine) -> Row:
+    return {
+        "case": cart.case.number,
+        "kind": kind,
+        "thing": line.need.thing,
+        "name": line.need.name,
+        "person": line.need.person,
+        "open": line.need.open,
+        "hold": line.need.hold,
+        "short_open": line.short_open,
+        "short_hold": line.short_hold,
+        "set": "",
+        "lots": tuple(pick.lot for pick in line.picks),
+    }
