@@ -80,6 +80,7 @@ Schedule | row 7 | surgeon | surgeon in two rooms | mend
 Cards | row 12 |  | removes nothing | stops C-3
 Items | row 8 | GTIN | wrong check digit | mend
 Items | row 8 | latex | latex not stated | notice
+Trays | row 5 | latex | latex not stated | notice
 Trays | row 5 | weight lb | heavy tray | notice
 Trays | row 2 |  | tray without sets | notice
 Trays | row 6 |  | tray without sets | notice
