@@ -90,13 +90,15 @@ def blank(
     With drop-downs, a note on each header, and one example line in each table.
     """
     from picklist.tables.blank import write_blank
-    from picklist.tasks.errors import WrongUse
+    from picklist.tasks.errors import WrongUse, as_typed
 
     with wrong_use_ends():
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise WrongUse(f"{folder} exists and is not an empty folder; nothing was written")
         files = write_blank(folder)
-    typer.echo(f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {folder}")
+    typer.echo(
+        f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {as_typed(folder)}"
+    )
 
 
 def tables(

@@ -61,6 +61,7 @@ def take(
     Clear changes become a proposal; mistakes and clashes are marked in a copy for the office.
     Its requests stay open until answered.
     """
+    from picklist.tasks.errors import as_typed
     from picklist.tasks.offices import take_cards
     from picklist.tasks.targets import kept_as
 
@@ -73,9 +74,9 @@ def take(
     if taken.back and taken.former:
         typer.echo(kept_as(taken.back, taken.former))
     if taken.proposal:
-        typer.echo(f"Waits for approval: picklist cards show {folder} {taken.proposal.id}")
+        typer.echo(f"Waits for approval: picklist cards show {as_typed(folder)} {taken.proposal.id}")
     for one in taken.requests:
-        state = f"answer it: picklist cards answer {folder} {one.number}" if one.is_open else "answered"
+        state = f"answer it: picklist cards answer {as_typed(folder)} {one.number}" if one.is_open else "answered"
         typer.echo(f"Request {one.number}, {one.asked.text}; {state}")
     raise typer.Exit(taken.exit_code)
 

@@ -10,7 +10,7 @@ from picklist.evening.keep_plans import latest_revision, newest_day
 from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
 from picklist.store.state import StateFile
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, as_typed
 
 
 def built_day(state: StateFile, folder: Path, day: date | None) -> Plan:
@@ -21,11 +21,11 @@ def built_day(state: StateFile, folder: Path, day: date | None) -> Plan:
     wanted = day or newest_day(state)
     if wanted is None or latest_revision(state, wanted) is None:
         which = f" for {day}" if day else ""
-        raise WrongUse(f"no lists were built{which} yet; run picklist build {folder} --out OUT")
+        raise WrongUse(f"no lists were built{which} yet; run picklist build {as_typed(folder)} --out OUT")
     plan = plan_kept(state, wanted, plan_from_json)
     if plan is None:
         raise WrongUse(
             f"the plan kept of {wanted} cannot be read: it is of another version of picklist, or damaged. Build "
-            f"that day again: picklist build {folder} --day {wanted} --out OUT"
+            f"that day again: picklist build {as_typed(folder)} --day {wanted} --out OUT"
         )
     return plan

@@ -49,3 +49,8 @@ def refuse_private_name(file: Path) -> None:
     what = looks_private(file.stem, kind=Kind.FILE_NAME)
     if what:
         raise WrongUse(f"the name of this file seems to contain {what}; nothing was read. Rename it")
+
+
+def as_typed(folder: Path) -> str:
+    """A folder as it is typed in a command: in quotation marks where its name has a space."""
+    return f'"{folder}"' if " " in str(folder) else str(folder)

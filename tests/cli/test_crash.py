@@ -174,7 +174,7 @@ def test_that_a_damaged_state_or_log_of_cards_is_a_sentence_and_stays_as_it_is(s
     assert run(*build)[0] == FINE
     state = state_path(site)
     whole = state.read_bytes()
-    for damaged in (whole[:5000], b"no database at all" * 400, damage_plan(state)):
+    for damaged in (whole[:5000], b"no database at all" * 400):
         state.write_bytes(damaged)
         for words in (build, ("morning", str(site), "--out", str(tmp_path / "m.pdf"), *NOW)):
             code, _, said = run(*words)
@@ -183,6 +183,22 @@ def test_that_a_damaged_state_or_log_of_cards_is_a_sentence_and_stays_as_it_is(s
         assert state.read_bytes() == damaged
     state.write_bytes(whole)
     assert run(*build)[0] == FINE
+
+
+def test_that_a_damaged_kept_plan_is_a_sentence_and_the_day_is_built_again(site: Path, tmp_path: Path) -> None:
+    build = ("build", str(site), "--out", str(tmp_path / "out"), "--no-chance", *NOW)
+    morning = ("morning", str(site), "--out", str(tmp_path / "m.pdf"), *NOW)
+    assert run(*build)[0] == FINE
+    damaged = damage_plan(state_path(site))
+    state_path(site).write_bytes(damaged)
+    code, _, said = run(*morning)
+    assert code == WRONG_USE
+    assert f'Build that day again: picklist build "{site}" --day 2026-11-26 --out OUT' in said
+    assert state_path(site).read_bytes() == damaged
+    code, _, said = run(*build)
+    assert (code, "cannot be compared; all lists are printed anew" in said) == (PROBLEMS, True), said
+    assert run(*build)[0] == FINE
+    assert run(*morning)[0] == FINE
 
 
 def damage_plan(state: Path) -> bytes:
