@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from picklist.problems import Problem, Severity
     from picklist.tasks.build import Built, Wanted, build_day
     from picklist.tasks.errors import WrongUse
-    from picklist.tasks.folder import Loaded, load_folder
     from picklist.tasks.frames import PlanTables, past_cases, plan_tables, record_tables
     from picklist.tasks.plan_day import plan_day
+    from picklist.tasks.read_folder import Loaded, load_folder
     from picklist.tasks.try_out import TryAnswer, try_words
     from picklist.tasks.why import why_set, why_thing
 

@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterable
 from datetime import datetime
 
 from picklist.checks.buildings import check_buildings, check_reach
-from picklist.checks.cards import check_live_cases, check_retired_things, check_standing_cards
-from picklist.checks.catalogue import (
+from picklist.checks.card_checks import check_live_cases, check_retired_things, check_standing_cards
+from picklist.checks.catalogue_checks import (
+    check_expiries,
+    check_expiry_recorded,
     check_gtins,
     check_hibcs,
     check_latex_stated,
@@ -16,9 +18,8 @@ from picklist.checks.catalogue import (
     check_weights,
 )
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
-from picklist.checks.schedule import check_case_times, check_rooms, check_surgeons
+from picklist.checks.schedule_checks import check_case_times, check_rooms, check_surgeons
 from picklist.checks.spelling import check_runs, check_set_sizes, check_spellings
-from picklist.checks.supply import check_expiries, check_expiry_recorded
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
 from picklist.resolve import find_idle_lines

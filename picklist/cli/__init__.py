@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from picklist.cli.app import main
+from picklist.cli.command_line import main
 
 __all__ = ["main"]

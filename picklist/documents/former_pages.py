@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from picklist.documents.pages import Sheet, sheet_digest
-from picklist.documents.write import as_written
+from picklist.documents.whole_folder import as_written
 from picklist.tables.files import is_device
 
 LEDGER = ".pages.json"

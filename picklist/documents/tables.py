@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.change_lines import MoveRow
-from picklist.documents.views.changes import CartBlock, ChangesView
+from picklist.documents.views.change_sheet import CartBlock, ChangesView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
-from picklist.documents.views.evening import EveningView
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.pick_list import PickListView

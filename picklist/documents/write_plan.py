@@ -9,9 +9,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import zxingcpp
+
 from picklist.documents import tables
-from picklist.documents.barcodes import label_bars
-from picklist.documents.board import board_html
+from picklist.documents.board.page import board_html
 from picklist.documents.former_pages import (
     LEDGER,
     FormerPages,
@@ -23,22 +24,22 @@ from picklist.documents.former_pages import (
     paper_of,
 )
 from picklist.documents.glyphs import Signs
-from picklist.documents.html import OwnTemplateError, pick_list_html
+from picklist.documents.html_lists import OwnTemplateError, pick_list_html
 from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
 from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.views.bulk import bulk
-from picklist.documents.views.changes import changes
+from picklist.documents.views.change_sheet import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.labels import labels, new_labels
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
+from picklist.documents.whole_folder import Keep, PutAside, write_folder
 from picklist.documents.workbook import SheetTable, workbook_bytes
-from picklist.documents.write import Keep, PutAside, write_folder
 from picklist.evening.cart_state import NO_REPORTS
 from picklist.evening.changes import PlanChange
 from picklist.model.plan import Cart, Plan
@@ -252,3 +253,20 @@ class _Work:
 def _put(path: Path, content: bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(content)
+
+
+def label_bars(code: str, gs1: bool) -> str:
+    """The bar code of a cart's label as SVG, with what the view says it holds; empty for none."""
+    return (gs1_data_matrix(code) if gs1 else code_128(code)) if code else ""
+
+
+def gs1_data_matrix(elements: str) -> str:
+    """A square GS1 DataMatrix of elements with their identifiers in brackets, as SVG with its quiet zone."""
+    code = zxingcpp.create_barcode(elements, zxingcpp.BarcodeFormat.DataMatrix, gs1=True, force_square=True)
+    return str(zxingcpp.write_barcode_to_svg(code, add_hrt=False, add_quiet_zones=True))
+
+
+def code_128(text: str) -> str:
+    """A Code 128 of plain text as SVG without quiet zone or caption. Raises ValueError for text it cannot say."""
+    code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.Code128)
+    return str(zxingcpp.write_barcode_to_svg(code, add_hrt=False, add_quiet_zones=False))

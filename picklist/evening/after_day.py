@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from picklist.evening.after_lots import lot_changes
-from picklist.evening.after_sets import set_changes
 from picklist.evening.content import Content, as_built, true_facts
-from picklist.evening.counted import CountedBefore
-from picklist.evening.table_changes import DayChanges, DayFacts, RowChange
+from picklist.evening.counted import CountedBefore, CountedSet, RowCounts
+from picklist.evening.table_changes import DayChanges, DayFacts, RowChange, TableChange, Value
+from picklist.evening.usage import UsageLine
 from picklist.model.cards import ThingKind
 from picklist.model.plan import Plan
+from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
+from picklist.problems import Problem, Severity
 
 
 def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, now: datetime) -> DayChanges:
@@ -54,3 +58,157 @@ def _counted_before(told: set[str], counted: CountedBefore, rows: tuple[RowChang
     known = {one.cart for one in counted.items} | {one.cart for one in counted.sets}
     new = {one.cart for row in rows for one in row.counts.items} | {one.cart for row in rows for one in row.counts.sets}
     return tuple(sorted(case for case in told if counted.cart(case) in known - new))
+
+
+def set_changes(
+    site: Site, plan: Plan, usage: Iterable[UsageLine], counted: CountedBefore, now: datetime
+) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
+    """The rows of the sets that were told, each by its last case, where that is not counted yet."""
+    received = {(a.use.case, a.set_id): a.use.received for a in plan.assignments}
+    starts = {case.number: case.start for case in plan.cases}
+    told: dict[str, list[UsageLine]] = {}
+    problems: list[Problem] = []
+    for line in sorted(usage, key=lambda u: (starts.get(u.case, now), u.case)):
+        if line.kind is not ThingKind.TRAY:
+            continue
+        if line.set_id in site.sets:
+            told.setdefault(line.set_id, []).append(line)
+        else:
+            problems.append(_unknown_set(line))
+    changes = []
+    for set_id, lines in sorted(told.items()):
+        since = {line.case: min(now, received.get((line.case, set_id), now)) for line in lines}
+        change = _Set(site=site, one=site.sets[set_id], counted=counted).change(lines, since, problems)
+        if change:
+            changes.append(change)
+    return tuple(changes), tuple(problems)
+
+
+def _unknown_set(line: UsageLine) -> Problem:
+    return Problem(
+        kind="unknown set",
+        severity=Severity.TO_MEND,
+        where=line.where,
+        message=f"it is not told which set of {line.thing} case {line.case} had"
+        if not line.set_id
+        else f"no set is called {line.set_id}",
+        value=line.set_id,
+        expected="the id of the set that was on the cart",
+        cases=(line.case,),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Set:
+    """One set, its row as it is, and what was counted of it."""
+
+    site: Site
+    one: InstrumentSet
+    counted: CountedBefore
+
+    def change(
+        self, lines: Sequence[UsageLine], since: dict[str, datetime], problems: list[Problem]
+    ) -> RowChange | None:
+        """What its row shall say after the last of a day's cases; None when all of them were counted before."""
+        known = {one.cart: one for one in self.counted.sets if one.set_id == self.one.id}
+        told = [self._told(line, since[line.case], known) for line in lines]
+        fresh = [one for one in told if one.cart not in known or known[one.cart].opened != one.opened]
+        if not fresh:
+            return None
+        last, day = told[-1], {one.cart for one in told}
+        if any(one.since > last.since for one in known.values() if one.cart not in day):
+            return RowChange(changes=(), counts=RowCounts(sets=tuple(fresh)))
+        written = next((one for one in told if one.written), None)
+        stands = written is not None and self._says(known[written.cart])
+        if self._moved_on(last, written, stands):
+            if last in fresh:
+                problems.append(self._not_again(lines[-1]))
+            return RowChange(changes=(), counts=RowCounts(sets=tuple(fresh)))
+        base = known[written.cart] if written and stands else self._as_recorded(last)
+        return self._written(told, fresh, base, lines[-1])
+
+    def _told(self, line: UsageLine, since: datetime, known: dict[str, CountedSet]) -> CountedSet:
+        cart = self.counted.cart(line.case)
+        fresh = CountedSet(cart=cart, set_id=self.one.id, opened=line.opened > 0, since=since, written=False)
+        return replace(known[cart], opened=fresh.opened) if cart in known else fresh
+
+    def _says(self, before: CountedSet) -> bool:
+        """Whether the row still says what was written of a case."""
+        wanted = self._cells(before, before)
+        return all(self._now(column) == wanted[column] for column in ("state", "step", "step since"))
+
+    def _moved_on(self, last: CountedSet, written: CountedSet | None, stands: bool) -> bool:
+        """Whether the row speaks of something that came after the last case."""
+        if written and (written.cart == last.cart or stands):
+            return not stands
+        minute = last.since.replace(second=0, microsecond=0)
+        return any(at is not None and at > minute for at in (self.one.step_since, self.one.recorded_at))
+
+    def _not_again(self, line: UsageLine) -> Problem:
+        return Problem(
+            kind="set moved on",
+            severity=Severity.NOTICE,
+            where=self.one.where,
+            message=f"{self.one.id} was changed since case {line.case}; its row stays as it is",
+            value=self.one.id,
+            cases=(line.case,),
+        )
+
+    def _as_recorded(self, last: CountedSet) -> CountedSet:
+        """A case of the set with what its row says of the last sterilization now."""
+        clock = self.site.settings.site_clock
+        until = clock.last_day(self.one.recorded_until) if self.one.recorded_until else None
+        return replace(last, recorded_at=self._wall(self.one.recorded_at), recorded_until=until)
+
+    def _written(
+        self, told: Sequence[CountedSet], fresh: Sequence[CountedSet], base: CountedSet, line: UsageLine
+    ) -> RowChange:
+        recorded = replace(told[-1], recorded_at=base.recorded_at, recorded_until=base.recorded_until, written=True)
+        was_opened = any(one.opened for one in told)
+        why = f"opened in case {line.case}"
+        if not recorded.opened:
+            why = f"came back unopened from case {line.case}; check its package before it goes on the shelf"
+        cells = self._cells(recorded, replace(base, recorded_at=None, recorded_until=None) if was_opened else base)
+        changes = tuple(
+            TableChange(table="Sets", key=(self.one.id,), column=column, was=was, becomes=value, why=why)
+            for column, value in cells.items()
+            if (was := self._now(column)) != value
+        )
+        others = [replace(one, written=False) for one in told[:-1] if one.written or one in fresh]
+        return RowChange(changes=changes, counts=RowCounts(sets=(*others, recorded)))
+
+    def _cells(self, told: CountedSet, before: CountedSet) -> dict[str, Value]:
+        """What the row says after a case; ``before`` has its last sterilization."""
+        since = self._wall(told.since)
+        if told.opened and since:
+            return {
+                "state": SetState.DIRTY.value,
+                "step": "",
+                "step since": since.replace(second=0, microsecond=0),
+                "in case": "",
+                "recorded sterile at": None,
+                "recorded sterile until": None,
+            }
+        return {
+            "state": SetState.ON_SHELF.value,
+            "step": "",
+            "step since": None,
+            "in case": "",
+            "recorded sterile at": before.recorded_at,
+            "recorded sterile until": before.recorded_until,
+        }
+
+    def _now(self, column: str) -> Value:
+        """What the table says of the set."""
+        one, clock = self.one, self.site.settings.site_clock
+        return {
+            "state": one.state.value,
+            "step": one.step,
+            "step since": self._wall(one.step_since),
+            "in case": one.in_case,
+            "recorded sterile at": self._wall(one.recorded_at),
+            "recorded sterile until": clock.last_day(one.recorded_until) if one.recorded_until else None,
+        }[column]
+
+    def _wall(self, moment: datetime | None) -> datetime | None:
+        return self.site.settings.site_clock.wall(moment).replace(tzinfo=None) if moment else None

@@ -21,12 +21,11 @@ from picklist.evening.content import (
     with_stand_ins,
     without_missing,
 )
-from picklist.evening.details import Context, Detail, Details, cart_details, compare_details
+from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
 from picklist.evening.match import match_cases
 from picklist.evening.pass_on import pass_on
 from picklist.evening.questions import CaseMatch
 from picklist.evening.reasons import why_changed
-from picklist.evening.renewal import must_renew, news_of_sets
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan
@@ -172,7 +171,7 @@ class _Pair:
         if before not in self.old.carts:  # an answer found a cart of an earlier plan
             return replace(self._blank(CartChangeKind.CHANGED, number, before), details=renamed)
         details = renamed + compare_details(self._printed_details(number, before), self.new.details[number])
-        kind = CartChangeKind.CHANGED if work or must_renew(details) else CartChangeKind.UNCHANGED
+        kind = CartChangeKind.CHANGED if work or must_reprint(details) else CartChangeKind.UNCHANGED
         return replace(
             self._blank(kind, number, before),
             details=details if kind is CartChangeKind.CHANGED else (),

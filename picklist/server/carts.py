@@ -13,7 +13,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
-from picklist.tasks.carts_told import CartsTold, carts_told
+from picklist.tasks.cart_reports import CartsTold, carts_told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,8 +18,8 @@ from picklist.server.work import Lane, LongTask, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import days_to_build
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
 from picklist.tasks.papers import read_plan_of
+from picklist.tasks.read_folder import load_folder
 from picklist.tasks.take_file import Trial, try_file
 
 MOST_HANDED_IN = 12

@@ -11,7 +11,7 @@ from starlette.responses import Response
 from picklist.problems import must_be_mended
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
-from picklist.server.offices import start_taking
+from picklist.server.office_pages import start_taking
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane

@@ -18,7 +18,7 @@ import uvicorn
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk, clear_left_behind
-from picklist.server.door import LOOPBACK, FrontDoor, new_door
+from picklist.server.front_door import LOOPBACK, FrontDoor, new_door
 from picklist.tasks.errors import WrongUse
 
 Say = Callable[[str], None]

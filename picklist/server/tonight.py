@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.cart_state import NO_REPORTS, CartReport
@@ -24,7 +24,7 @@ from picklist.server.desk import Desk
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.decisions import decisions_told
 
 ANSWER = "answer-"

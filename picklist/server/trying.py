@@ -12,7 +12,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion, look
 from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan
 from picklist.server.conflict_entries import ConflictEntry, conflict_entries
-from picklist.server.papers import board_page
+from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.sets.edit_words import write_edit

@@ -17,7 +17,7 @@ from picklist.cautions import AID, CHECK_BEFORE_USE
 from picklist.documents.templates import template_folder
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
-from picklist.server.door import FrontDoor
+from picklist.server.front_door import FrontDoor
 from picklist.tasks.errors import WrongUse
 
 CHUNK = 1 << 20

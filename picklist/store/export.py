@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from picklist.store.records import RECORD
 from picklist.store.state import StateFile
+from picklist.store.typed_records import RECORD
 from picklist.tables.csv_files import csv_text
 
 SECRET = frozenset({"message_key"})  # with it, a mark could be tried against guesses

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.views.stamp import Printing
-from picklist.documents.write import check_target
+from picklist.documents.whole_folder import check_target
 from picklist.documents.write_plan import PrintOrder, PrintResult, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
@@ -29,8 +29,8 @@ from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import ToldMeanwhileError
 from picklist.tables.files import keep_former
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.tasks.folder import Loaded, choose_day, load_folder
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
+from picklist.tasks.read_folder import Loaded, choose_day, load_folder
 
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
 TRIES = 3  # plans made before the crew, who tell one cart after the other, are asked to wait

@@ -41,8 +41,8 @@ from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
-from picklist.tasks.folder import Loaded, choose_day, load_site, planned_days
 from picklist.tasks.moment import to_instant
+from picklist.tasks.read_folder import Loaded, choose_day, load_site, planned_days
 
 R = TypeVar("R", BuiltCart, BuiltCart | None)
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from picklist.documents.write import NotOurFolderError
+from picklist.documents.whole_folder import NotOurFolderError
 from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError, why_refused
 from picklist.tables.private import Kind, looks_private

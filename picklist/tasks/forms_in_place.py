@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from picklist.documents.write import changed_since, is_ours
+from picklist.documents.whole_folder import changed_since, is_ours
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_plans import load_plan
 from picklist.evening.keep_usage import record_usage

@@ -23,9 +23,9 @@ from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
-from picklist.tasks.messages import open_door
+from picklist.tasks.message_files import open_door
 from picklist.tasks.moment import Meant
+from picklist.tasks.read_folder import load_folder
 
 CHUNK = 1 << 16
 NOT_KEPT = "it could not be stored; send it again later"

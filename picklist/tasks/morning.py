@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.documents.morning import write_morning
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.morning import since_rows
+from picklist.documents.views.morning_page import since_rows
 from picklist.evening.known import what_is_known
-from picklist.evening.morning import OpenPoints, open_points
+from picklist.evening.open_points import OpenPoints, open_points
 from picklist.evening.since_built import SinceBuilt, since_built
 from picklist.model.plan import Plan
 from picklist.problems import Severity
@@ -19,8 +18,9 @@ from picklist.store.state import state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, as_typed, refusals
-from picklist.tasks.folder import load_folder
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
+from picklist.tasks.morning import write_morning
+from picklist.tasks.read_folder import load_folder
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
 
 

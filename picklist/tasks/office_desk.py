@@ -11,8 +11,8 @@ from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
-from picklist.tasks.folder import load_site
 from picklist.tasks.offices import meant_owner, read_proposal, waiting
+from picklist.tasks.read_folder import load_site
 from picklist.upkeep import (
     OfficeAnswer,
     Owner,

@@ -11,7 +11,7 @@ from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.crew import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
-from picklist.tasks.folder import Loaded, load_site
+from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
 from picklist.upkeep import (
     ApprovalResult,

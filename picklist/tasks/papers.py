@@ -6,7 +6,7 @@ from pathlib import Path
 
 from picklist.documents.former_pages import read_ledger
 from picklist.documents.plan_json import plan_from_json
-from picklist.documents.write import is_ours, listed_files
+from picklist.documents.whole_folder import is_ours, listed_files
 from picklist.model.plan import Plan
 
 READABLE = (".pdf", ".html", ".xlsx")

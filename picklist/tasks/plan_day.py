@@ -8,7 +8,7 @@ from pathlib import Path
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.tasks.crew import what_stands
-from picklist.tasks.folder import choose_day, load_site
+from picklist.tasks.read_folder import choose_day, load_site
 
 
 def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chance: bool = True) -> Plan:

@@ -24,8 +24,8 @@ from picklist.tables.files import (
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.private import Kind, looks_private
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
 from picklist.tasks.moment import Meant
+from picklist.tasks.read_folder import load_folder
 
 LONGEST_NAME = 120
 COPY_MARK = re.compile(r"(\s*\(\d+\)|\s+-\s+Copy)+$", re.IGNORECASE)

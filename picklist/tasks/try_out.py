@@ -20,7 +20,7 @@ from picklist.sets.remedies.planned_day import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, choose_day, load_site
+from picklist.tasks.read_folder import Loaded, choose_day, load_site
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from picklist.evening.apply import finish_unfinished
 from picklist.evening.keep_counted import unfinished
+from picklist.evening.write_tables import finish_unfinished
 from picklist.problems import Problem
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile, open_state, state_path

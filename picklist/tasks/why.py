@@ -23,7 +23,7 @@ from picklist.sets.turnaround import Turnaround
 from picklist.tables.nearest import Candidates
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import Loaded, load_folder
+from picklist.tasks.read_folder import Loaded, load_folder
 from picklist.wording import at_pace, span, to_spare
 
 

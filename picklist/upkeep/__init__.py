@@ -1,6 +1,6 @@
 """Preference cards as offices keep them: workbooks out, proposals back, a log of changes."""
 
-from picklist.upkeep.apply import ApprovalResult, apply_approval, catch_up, undo_change
+from picklist.upkeep.approval import ApprovalResult, apply_approval, catch_up, undo_change
 from picklist.upkeep.card_faults import CardFault, FaultKind, describe_faults, find_card_faults
 from picklist.upkeep.card_rows import CardRow, open_book, read_card
 from picklist.upkeep.change_log import LogEntry, cards_mark, cards_state, describe_entry, known_cards, read_history

@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from picklist.problems import Problem, Severity, Where
-from picklist.store.records import Records
 from picklist.store.state import StateFile
+from picklist.store.typed_records import Records
 from picklist.tables.files import FileWrite, digest_of, keep_former
 from picklist.upkeep.change_log import CHANGES, WRITES, CardWrite, LogEntry, Stood
 from picklist.upkeep.owners import Owner

@@ -11,8 +11,8 @@ from pathlib import Path
 
 from picklist.model.site import Site
 from picklist.store.lock import WAIT_SECONDS
-from picklist.store.records import Records
 from picklist.store.state import StateFile, open_state, state_path
+from picklist.store.typed_records import Records
 from picklist.tables.files import FileWrite
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardChange, card_name, change_text

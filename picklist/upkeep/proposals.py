@@ -8,7 +8,7 @@ from datetime import date
 
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
-from picklist.store.records import Records
+from picklist.store.typed_records import Records
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.slots import Slot, Want, from_text, want_text, when_text
 

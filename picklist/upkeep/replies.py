@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from picklist.model.site import Site
-from picklist.store.records import Records
+from picklist.store.typed_records import Records
 from picklist.upkeep.change_log import describe_entry, known_cards, read_history, when_text
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import CardRequest, Proposal, card_name, change_text, request_text

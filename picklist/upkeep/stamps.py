@@ -12,7 +12,7 @@ from typing import Any
 
 from picklist.model.site import Site
 from picklist.resolve.versions import line_text
-from picklist.store.records import Records
+from picklist.store.typed_records import Records
 from picklist.tables.cells import tidy
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.slots import Slot, Want, from_text, slot_data, slot_from, want_data, want_from, when_text

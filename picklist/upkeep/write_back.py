@@ -20,7 +20,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.tables.book import put_value, save_settled
 from picklist.tables.cells import Raw, is_empty
-from picklist.upkeep.answers import fill_answers
+from picklist.upkeep.answer_sheet import fill_answers
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
 from picklist.upkeep.office_compare import Clash, Comparison

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from picklist.documents.board import board_html
+from picklist.documents.board.page import board_html
 from tests.board.days import heavy_day, sample_day
 from tests.patience import LONG
 

@@ -12,7 +12,7 @@ from benchmarks.scenario import SIZES, make_site, write_site
 from picklist.model.conflicts import Conflict, Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, make_plan
-from picklist.tasks.folder import choose_day, load_folder
+from picklist.tasks.read_folder import choose_day, load_folder
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 NOW = datetime(2026, 11, 25, 22, 0, tzinfo=UTC)  # 18:00 at both sites

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from picklist.documents.board import board_html
+from picklist.documents.board.page import board_html
 from tests.board.days import sample_day
 from tests.board.names import NASTY, nasty_plan
 

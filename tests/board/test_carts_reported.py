@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from picklist.documents.board.html import board_html
+from picklist.documents.board.page import board_html
 from picklist.documents.board.view import board_view
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.cart_state import CartReport, reports_on

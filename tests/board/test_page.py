@@ -12,8 +12,7 @@ from urllib.parse import unquote
 import jinja2
 import pytest
 
-from picklist.documents.board import board_html
-from picklist.documents.board.html import _environment
+from picklist.documents.board.page import _environment, board_html
 from picklist.model.plan import Plan
 from tests.board.days import heavy_day, sample_day
 from tests.board.names import NASTY, nasty_plan

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from typer.testing import CliRunner
 
-from picklist.cli.app import app
+from picklist.cli.command_line import app
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 NOW = "2026-11-25 18:00"

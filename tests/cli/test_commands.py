@@ -13,7 +13,7 @@ import pytest
 from typer.testing import CliRunner
 
 import picklist
-from picklist.cli.app import app
+from picklist.cli.command_line import app
 from tests.cli.run import FINE, HOSPITAL, NOW, WRONG_USE, run
 
 

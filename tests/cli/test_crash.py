@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 import picklist.cli.summary
-import picklist.tasks.folder
+import picklist.tasks.read_folder
 from picklist.cli import main
-from picklist.documents.write import write_folder
+from picklist.documents.whole_folder import write_folder
 from picklist.server.work import Lane, Workshop
 from picklist.store.state import state_path
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
@@ -52,7 +52,7 @@ def end_of(*words: str, monkeypatch: pytest.MonkeyPatch) -> int:
 def test_that_a_fault_of_the_program_is_a_sentence_and_a_report_without_data(
     site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(picklist.tasks.folder, "load_folder", fail)
+    monkeypatch.setattr(picklist.tasks.read_folder, "load_folder", fail)
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     assert end_of("check", str(site), *NOW, monkeypatch=monkeypatch) == FAULT
     said = capsys.readouterr().err
@@ -69,7 +69,7 @@ def test_that_a_fault_of_the_program_is_a_sentence_and_a_report_without_data(
 def test_that_a_fault_is_said_also_where_no_report_can_be_written(
     site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(picklist.tasks.folder, "load_folder", fail)
+    monkeypatch.setattr(picklist.tasks.read_folder, "load_folder", fail)
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "not there"))
     assert end_of("check", str(site), *NOW, monkeypatch=monkeypatch) == FAULT
     said = capsys.readouterr().err

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from typer.main import get_command
 
-from picklist.cli.app import app
+from picklist.cli.command_line import app
 from tests.cli.run import FINE, HOSPITAL, NOW, WRONG_USE, run
 from tests.tasks.small_folder import write_folder
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from picklist.cli.app import app
+from picklist.cli.command_line import app
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 

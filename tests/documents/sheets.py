@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from picklist.documents.views.bulk import bulk
-from picklist.documents.views.changes import changes
+from picklist.documents.views.change_sheet import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import Lookup, look_up
-from picklist.documents.views.morning import morning
+from picklist.documents.views.morning_page import morning
 from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.shortages import shortages
 from picklist.documents.views.stamp import Printing, printing_of

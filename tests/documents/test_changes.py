@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from picklist.documents.glyphs import Signs
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
-from picklist.documents.views.changes import ChangesView, changes
-from picklist.documents.views.evening import evening
+from picklist.documents.views.change_sheet import ChangesView, changes
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView, pick_list

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from picklist.clock import shift
+from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.knock_on import knock_on
 from picklist.documents.views.lookup import look_up
 from picklist.model.conflicts import BoundSet, Conflict, Proof
 from picklist.model.plan import Plan

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from picklist.documents.html import OwnTemplateError, pick_list_html
+from picklist.documents.html_lists import OwnTemplateError, pick_list_html
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of

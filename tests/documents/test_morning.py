@@ -9,13 +9,13 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from picklist.documents.morning import write_morning
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.morning import MorningView, morning
+from picklist.documents.views.morning_page import MorningView, morning
 from picklist.evening.keep_decisions import Decision, conflict_key, short_items
 from picklist.evening.known import Known
-from picklist.evening.morning import open_points
+from picklist.evening.open_points import open_points
 from picklist.model.built import BuiltCart
+from picklist.tasks.morning import write_morning
 from tests.cli.run import NOW, WRONG_USE, run
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan

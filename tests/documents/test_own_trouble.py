@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of

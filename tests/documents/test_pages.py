@@ -15,13 +15,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.documents import pages
-from picklist.documents.barcodes import label_bars
 from picklist.documents.glyphs import Signs
 from picklist.documents.pages import Sheet, draw, draw_all, fonts_of_sheets, join
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of
+from picklist.documents.write_plan import label_bars
 from picklist.evening.scan_book import ScanBook
 from picklist.labels.reading import without_marks
 from picklist.model.built import read_cart_code

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from picklist.documents.views.conflict_briefs import brief
+from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.remarks import left_off

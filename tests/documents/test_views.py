@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from picklist.documents.html import pick_list_html
+from picklist.documents.html_lists import pick_list_html
 from picklist.documents.tables import bulk_table
 from picklist.documents.views import words
 from picklist.documents.views.bulk import bulk

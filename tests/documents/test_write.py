@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from picklist.documents.write import ASIDE, LIST, NotOurFolderError, is_ours, recover, write_folder
+from picklist.documents.whole_folder import ASIDE, LIST, NotOurFolderError, is_ours, recover, write_folder
 
 FILES = 4
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from picklist.evening.keep_facts import PutBack
 from picklist.evening.known import Known
 from picklist.evening.likeness import Candidate
-from picklist.evening.morning import OpenPoints, open_points
+from picklist.evening.open_points import OpenPoints, open_points
 from picklist.evening.questions import MatchQuestion
 from picklist.model.built import BuiltCart, MissingThing, StoodIn
 from picklist.model.plan import Plan

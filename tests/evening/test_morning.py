@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from picklist.evening.add_reports import with_reporters
 from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.known import Known
-from picklist.evening.morning import KnownFrom, OpenPoints, open_points
+from picklist.evening.open_points import KnownFrom, OpenPoints, open_points
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet, TrayToCome
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy
 from picklist.model.plan import Plan

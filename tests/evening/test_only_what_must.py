@@ -14,7 +14,7 @@ import pytest
 from picklist.documents.plan_json import plan_from_json
 from picklist.evening.changes import PlanChange
 from picklist.evening.content import cart_content
-from picklist.evening.renewal import must_renew
+from picklist.evening.details import must_reprint
 from picklist.evening.revise import Schedule, begin_revision, what_changes
 from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Plan
@@ -79,7 +79,7 @@ def test_that_a_list_changes_only_for_what_the_cancelled_case_leaves(which: int)
     left = cart_content(next(one for one in first.carts if one.case.number == gone), {})
     bodies = {(piece.thing, piece.set_id, piece.lot) for piece in left}
     for cart in (one for one in change.carts if one.prints):
-        assert cart.add or must_renew(cart.details)
+        assert cart.add or must_reprint(cart.details)
         assert {(line.piece.thing, line.piece.set_id, line.piece.lot) for line in cart.add} <= bodies
     regardless = sum(
         cart_content(new, {}) != cart_content(old, {})

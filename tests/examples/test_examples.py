@@ -18,7 +18,7 @@ import pytest
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, make_plan
 from picklist.problems import must_be_mended
-from picklist.tasks.folder import load_folder
+from picklist.tasks.read_folder import load_folder
 from tests.examples.facts import facts_of
 
 HERE = Path(__file__).parent

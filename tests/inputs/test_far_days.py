@@ -14,8 +14,8 @@ from picklist.model.expiry import Expires
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
 from picklist.tasks.moment import Meant
+from picklist.tasks.read_folder import load_folder
 from tests.inputs.flaws import add, both, put
 from tests.inputs.folders import DAY, NOW, Rows, besides_left_out, write_site
 

@@ -14,10 +14,10 @@ from typer.testing import CliRunner
 
 from benchmarks.scenario import make_site, write_site
 from benchmarks.scenario.sizes import BIG_DAY, NOW, TOMORROW
-from picklist.cli.app import app
+from picklist.cli.command_line import app
 from picklist.documents.plan_json import plan_from_json
 from picklist.plan import PlanRequest, make_plan
-from picklist.tasks.folder import load_folder
+from picklist.tasks.read_folder import load_folder
 from tests.examples.test_examples import DAYS, lay_out, plan_of
 from tests.oracle.facts import plan_lines
 from tests.oracle.papers import cell_lines, html_lines, page_lines

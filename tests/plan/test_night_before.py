@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.conflicts import ConflictKind

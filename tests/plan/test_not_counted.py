@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from picklist.documents.board.view import board_view
 from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.plan import Plan

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.evening import evening
+from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list

@@ -15,7 +15,7 @@ from picklist.model.site import Site
 from picklist.model.uses import Act, Pace
 from picklist.plan import PlanRequest, make_plan
 from picklist.sets.turnaround import Turnaround
-from picklist.tasks.folder import choose_day, load_folder
+from picklist.tasks.read_folder import choose_day, load_folder
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 

@@ -21,10 +21,10 @@ from picklist.server.desk import TRAY, clear_left_behind
 from picklist.server.run import Ending
 from picklist.tables.files import forget_former, keep_former, kept_folder
 from picklist.tables.private import Kind, looks_private
+from picklist.tasks.cart_reports import tell_put_back
 from picklist.tasks.decisions import Said, tell_decision
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.offices import ApprovedBy, approve_cards, undo_cards
-from picklist.tasks.put_backs import tell_put_back
 from picklist.tasks.take_file import plain_name
 from tests.patience import PATIENCE
 

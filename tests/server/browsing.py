@@ -16,7 +16,7 @@ import openpyxl
 from playwright.sync_api import Browser, Locator, Page, Response, expect
 
 from picklist.server.desk import Desk
-from picklist.server.door import FrontDoor, new_door
+from picklist.server.front_door import FrontDoor, new_door
 from picklist.server.run import listen, make_server
 from picklist.server.work import LongTask
 from tests.patience import LONG

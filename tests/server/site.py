@@ -12,7 +12,7 @@ import openpyxl
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk
-from picklist.server.door import FrontDoor
+from picklist.server.front_door import FrontDoor
 from picklist.server.work import LongTask
 from tests.patience import PATIENCE
 

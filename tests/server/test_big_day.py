@@ -27,7 +27,7 @@ from picklist.evening.keep_decisions import conflict_key
 from picklist.model.conflicts import ConflictKind
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.decisions import decisions_told
 from tests.server.browsing import faults, go_to, marked_notes, opening, press_build, send_back_mistyped, wrong_schedule
 from tests.server.site import desk_of, ended

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, expect
 
 from picklist.server.desk import Desk
 from picklist.server.run import start_page
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from tests.server.browsing import (
     Opening,
     faults,

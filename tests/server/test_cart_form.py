@@ -11,11 +11,11 @@ import pytest
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import SetState
-from picklist.server.cart_form import FormTold
+from picklist.server.cart_pages import FormTold
 from picklist.server.desk import Desk
 from picklist.server.work import LongTask
 from picklist.store.state import open_state, state_path
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult, tell_by_scans
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, client_of, work_of

@@ -13,12 +13,12 @@ from picklist.evening.known import what_is_known
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
+from picklist.tasks.cart_reports import put_backs_told, tell_put_back
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.decisions import Said, decisions_told, tell_decision
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_site
 from picklist.tasks.morning import print_morning
-from picklist.tasks.put_backs import put_backs_told, tell_put_back
+from picklist.tasks.read_folder import load_site
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, build, client_of
 

@@ -10,7 +10,7 @@ from starlette.routing import Mount, Route
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk
-from picklist.server.door import HEADERS, LARGEST_BODY, new_door
+from picklist.server.front_door import HEADERS, LARGEST_BODY, new_door
 from picklist.server.run import listen
 from picklist.tasks.errors import WrongUse
 from tests.server.site import DOOR, PORT, at, client_of, desk_of

@@ -13,11 +13,10 @@ from playwright.sync_api import Browser, Locator, Page, expect
 
 from picklist.evening.keep_decisions import conflict_key
 from picklist.server.desk import Desk
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told, put_backs_told
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.decisions import decisions_told
 from picklist.tasks.offices import send_cards
-from picklist.tasks.put_backs import put_backs_told
 from tests.server.browsing import Opening, faults, go_to, opening, wrong_schedule
 from tests.server.office_book import filled
 from tests.server.site import LAST_DAY, NOW, build

@@ -9,10 +9,10 @@ from html import unescape
 import openpyxl
 import pytest
 
-from picklist.server.cart_form import FormTold
+from picklist.server.cart_pages import FormTold
 from picklist.server.desk import Desk
 from picklist.server.trying import TriedChanges
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, LAST_DAY, at, build, client_of, work_of
 

@@ -10,9 +10,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from picklist.server.desk import Desk
-from picklist.tasks.folder import load_folder
 from picklist.tasks.office_desk import look_at_offices
 from picklist.tasks.offices import TakenBack
+from picklist.tasks.read_folder import load_folder
 from tests.server.office_book import asking, filled, first_card
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 from tests.server.test_files_in import swelling_workbook

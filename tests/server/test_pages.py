@@ -12,7 +12,7 @@ import pytest
 
 from picklist.model.conflicts import ConflictKind
 from picklist.server.desk import Desk
-from picklist.server.papers import DAY_PAPERS
+from picklist.server.paper_pages import DAY_PAPERS
 from picklist.server.work import Lane, Workshop
 from picklist.store.state import state_path
 from picklist.tasks.errors import WrongUse

@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 
 from picklist.server.desk import Desk
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import tell_by_scans
 from tests.server.site import DOOR, LAST_DAY, NOW, at, build, client_of, desk_of, work_of
 

@@ -11,7 +11,7 @@ from starlette.routing import Mount, Route
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, at, client_of, work_of
 

@@ -14,7 +14,7 @@ from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans, what_stands
-from picklist.tasks.folder import load_site
+from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_set
 from tests.tasks.small_folder import write_folder
 

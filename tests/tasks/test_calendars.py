@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 import vobject
 
-from picklist.tasks.calendars import write_calendars
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.exports import write_calendars
 from tests.tasks.test_cancelled_day import at, build, folder
 
 

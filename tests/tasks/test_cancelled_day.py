@@ -13,8 +13,8 @@ from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import days_to_build, tell_by_scans
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
 from picklist.tasks.morning import print_morning
+from picklist.tasks.read_folder import load_folder
 from tests.tasks.small_folder import TABLES, write_folder
 
 THURSDAY, FRIDAY = date(2026, 11, 26), date(2026, 11, 27)

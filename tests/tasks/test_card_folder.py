@@ -19,10 +19,10 @@ import pytest
 from picklist.store.state import state_path
 from picklist.tables.files import digest_of, kept_folder, prepare_file
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
+from picklist.tasks.exports import write_records
 from picklist.tasks.office_desk import answer_office, card_history, look_at_offices
 from picklist.tasks.offices import ApprovedBy, approve_cards, list_proposals, take_cards, undo_cards
-from picklist.tasks.records import write_records
+from picklist.tasks.read_folder import load_folder
 from picklist.upkeep import catch_up, find_stamp, known_cards, read_history
 from tests.upkeep.clinic import DAY, NOW, QUILL, read_clinic, write_clinic
 from tests.upkeep.office import fill_in, row_of, send, write

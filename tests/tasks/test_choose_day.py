@@ -10,7 +10,7 @@ import pytest
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import choose_day
+from picklist.tasks.read_folder import choose_day
 from tests.builders import DAY, at, case, utc_settings
 
 FRIDAY = date(2026, 11, 27)

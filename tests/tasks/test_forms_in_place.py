@@ -17,8 +17,8 @@ from picklist.tables.files import kept_folder
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_workbook
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.exports import write_records
 from picklist.tasks.papers import list_papers
-from picklist.tasks.records import write_records
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import DAY, EVENING, MORNING, tell_built
 

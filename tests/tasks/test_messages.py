@@ -21,9 +21,9 @@ from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.store.state_errors import StateFullError
 from picklist.tables.files import kept_folder
-from picklist.tasks.folder import load_folder
 from picklist.tasks.listen import Listener
-from picklist.tasks.messages import FILE, REFUSED, WatchedFiles, open_door
+from picklist.tasks.message_files import FILE, REFUSED, WatchedFiles, open_door
+from picklist.tasks.read_folder import load_folder
 from tests.cli.run import run
 from tests.inputs.folders import Rows, write_site
 from tests.messages.sender import Sender

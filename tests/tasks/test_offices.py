@@ -9,9 +9,9 @@ import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
 from picklist.tasks.office_desk import answer_office, card_history, list_waiting, look_at_offices, reject_waiting
 from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, list_proposals, send_cards, take_cards
+from picklist.tasks.read_folder import load_folder
 from picklist.upkeep.change_log import ChangeLog, read_history
 from picklist.upkeep.office_book import TOLD_SHEET
 from tests.inputs.folders import sound_rows

@@ -17,11 +17,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.store.state import open_state, state_path
-from picklist.tasks.after import settle_day, tell_used
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.day_after import settle_day, tell_used
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.folder import load_folder
+from picklist.tasks.read_folder import load_folder
 from tests.patience import THOROUGH, tries
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import lay_lists
@@ -340,7 +340,7 @@ from pathlib import Path
 from picklist.evening import apply, keep_counted
 from picklist.store.state import state_path
 from picklist.tables import files
-from picklist.tasks.folder import load_folder
+from picklist.tasks.read_folder import load_folder
 from tests.tasks.test_settle import AFTER, copy_of, drapes, settle, states
 from tests.patience import THOROUGH, tries
 

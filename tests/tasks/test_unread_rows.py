@@ -108,7 +108,7 @@ def test_a_case_may_stand_in_a_second_file_that_cannot_be_opened(tmp_path: Path)
 
 def test_the_papers_say_on_hold_and_nothing_of_putting_back(tmp_path: Path) -> None:
     from picklist.cli.summary import build_lines
-    from picklist.documents.views.changes import changes
+    from picklist.documents.views.change_sheet import changes
     from picklist.documents.views.lookup import look_up
 
     first_cart_is_built(tmp_path)

@@ -19,8 +19,8 @@ from picklist.store.lock import hold_tables
 from picklist.store.state import state_path
 from picklist.tables import files
 from picklist.tables.files import BusyError
-from picklist.upkeep import apply as apply_module
-from picklist.upkeep.apply import apply_approval, undo_change
+from picklist.upkeep import approval as apply_module
+from picklist.upkeep.approval import apply_approval, undo_change
 from picklist.upkeep.change_log import describe_entry, read_history
 from tests.upkeep.clinic import (
     CARDS,

@@ -9,7 +9,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from picklist.upkeep.apply import apply_approval
+from picklist.upkeep.approval import apply_approval
 from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.effect import describe_effect, find_effect
 from picklist.upkeep.office_compare import Comparison

@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from picklist.upkeep.apply import apply_approval, undo_change
+from picklist.upkeep.approval import apply_approval, undo_change
 from picklist.upkeep.card_rows import open_book, read_card
 from picklist.upkeep.change_log import LogEntry, read_history
 from picklist.upkeep.office_book import write_office_workbook

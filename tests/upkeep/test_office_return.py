@@ -12,7 +12,7 @@ import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.tables.write import write_tables
-from picklist.upkeep.apply import apply_approval
+from picklist.upkeep.approval import apply_approval
 from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return

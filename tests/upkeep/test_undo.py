@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from picklist.upkeep.apply import ApprovalResult, apply_approval, undo_change
+from picklist.upkeep.approval import ApprovalResult, apply_approval, undo_change
 from picklist.upkeep.card_rows import open_book, read_card
 from picklist.upkeep.change_log import read_history
 from picklist.upkeep.proposals import CardChange

@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from picklist.upkeep.apply import apply_approval
+from picklist.upkeep.approval import apply_approval
 from picklist.upkeep.proposals import approve_proposal
 from picklist.upkeep.write_back import write_back
 from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, wanted

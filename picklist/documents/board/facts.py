@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from picklist.documents.board.conflicts import DecisionLine
 from picklist.documents.board.deadline_strip import chance_words, overrun_words
+from picklist.documents.board.decision_list import DecisionLine
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
 from picklist.documents.views import words
 from picklist.documents.views.lookup import in_order_of_completion

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from picklist.documents.board.axis import Tick, ticks_of
-from picklist.documents.board.conflicts import (
+from picklist.documents.board.decision_list import (
     ConflictLeaf,
     DecisionLine,
     KindCount,
@@ -22,7 +22,7 @@ from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups
 from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION
-from picklist.documents.views.evening import carts_counted
+from picklist.documents.views.evening_sheet import carts_counted
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, replace
 
 from picklist.documents.views import words
-from picklist.documents.views.knock_on import knock_on
+from picklist.documents.views.conflict_lines import amount, knock_on
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
@@ -228,21 +228,6 @@ def first_loss(found: Lookup, one: Conflict) -> str:
         return ""
     verb = "is" if loss[1] == 1 else "are"
     return f"after {found.when(loss[0])} only {loss[1]} of {len(one.remedies)} {verb} left"
-
-
-def amount(one: Conflict) -> str:
-    """How much a conflict lacks or has to spare: ``25 min to be saved``; empty where a number says nothing."""
-    if not one.minutes:
-        return ""
-    if one.kind is ConflictKind.RESERVE:
-        return f"{words.counted(one.minutes, 'set')} under the number kept ready"
-    endings = {
-        ConflictKind.RUSH: "to save",
-        ConflictKind.TIGHT: "to spare",
-        ConflictKind.QUEUE: "late",
-        ConflictKind.CONDITIONAL: "short if opened",
-    }
-    return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"
 
 
 def _proof(found: Lookup, proof: Proof) -> tuple[str, tuple[str, ...]]:

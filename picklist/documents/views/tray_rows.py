@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from picklist.documents.views import words
-from picklist.documents.views.conflict_briefs import brief
+from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.building import AsJson, Far, Folder, Now
-from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.build_commands import AsJson, Far, Folder, Now
+from picklist.cli.terminal_lines import parse_day, parse_now, say_problems, wrong_use_ends
 
 CaseNumber = Annotated[
     str, typer.Argument(help="Case number as on the schedule, or the id of a set.", show_default=False)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from picklist.cli.building import Far, Folder, Now
-from picklist.cli.words import parse_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.build_commands import Far, Folder, Now
+from picklist.cli.terminal_lines import parse_day, parse_now, say_problems, wrong_use_ends
 
 if TYPE_CHECKING:
     from picklist.tasks.crew import ReportResult
@@ -126,7 +126,7 @@ def calendar(
     built: case number, set and tray, nothing else. Write them again after a build: what changed moves in
     the calendars of those who subscribed, and what is no longer asked for is cancelled.
     """
-    from picklist.tasks.calendars import write_calendars
+    from picklist.tasks.exports import write_calendars
 
     with wrong_use_ends():
         files, aside = write_calendars(folder, out, parse_now(now, far=far))
@@ -143,7 +143,7 @@ def records(
 
     Plans and their lists, built carts, put-backs and decisions.
     """
-    from picklist.tasks.records import write_records
+    from picklist.tasks.exports import write_records
 
     with wrong_use_ends():
         written = write_records(folder, out)

@@ -1,21 +1,54 @@
-"""The deadlines of the days to come as calendars."""
+"""What goes out of a site whole: its records as tables and plans, and its deadlines as calendars."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from picklist.documents.calendars import calendars
 from picklist.documents.plan_json import plan_from_json
-from picklist.documents.write import PutAside, write_folder
+from picklist.documents.whole_folder import PutAside, write_folder
 from picklist.evening.keep_plans import listed_starts, site_mark
 from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
+from picklist.store.export import export_csv
 from picklist.store.state import StateFile
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.moment import ask_if_meant, to_instant
+from picklist.upkeep import catch_up
+
+RECORDS = "records"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordsWritten:
+    """How many files were written, and what others had changed in the folder."""
+
+    files: int
+    aside: tuple[PutAside, ...]
+
+
+def write_records(folder: Path, out: Path) -> RecordsWritten:
+    """Write the records into ``out``, whole or not at all; other people's files in it stay. Raises WrongUse."""
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    _bring_in(folder)
+    count: list[int] = []
+    with refusals(), opened_state(folder) as state:
+        aside = write_folder(
+            out, lambda fresh: count.append(len(export_csv(state, fresh))), kind=RECORDS, owner=site_mark(state)
+        )
+    return RecordsWritten(files=count[-1], aside=aside)
+
+
+def _bring_in(folder: Path) -> None:
+    """What an earlier version kept elsewhere belongs to the records too. Raises WrongUse when it cannot be read."""
+    for problem in catch_up(folder):
+        raise WrongUse(f"{problem.where}: {problem.message}")
+
 
 CALENDARS = "calendars"
 

@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from picklist.documents.views import words
 from picklist.problems_report import count_line
-from picklist.server.papers import TYPES
+from picklist.server.paper_pages import TYPES
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane, LongTask

@@ -14,7 +14,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.tables.files import forget_former
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.messages import ensure_schedule, lay_messages
+from picklist.tasks.message_files import ensure_schedule, lay_messages
 from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.building import Far, Folder, Now
-from picklist.cli.words import parse_needed_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.build_commands import Far, Folder, Now
+from picklist.cli.terminal_lines import parse_needed_day, parse_now, say_problems, wrong_use_ends
 
 OfDay = Annotated[str, typer.Option("--day", help="Day of the operations, as 2026-11-26.")]
 
@@ -24,7 +24,7 @@ def used(
 
     Also what came back unopened, and what was asked for beyond the list.
     """
-    from picklist.tasks.after import tell_used
+    from picklist.tasks.day_after import tell_used
 
     with wrong_use_ends():
         told = tell_used(folder, form, parse_needed_day(day), parse_now(now, far=far))
@@ -48,7 +48,7 @@ def settle(
     A case counts once. Run it again after late or corrected forms; only the difference is counted.
     """
     from picklist.problems import must_be_mended
-    from picklist.tasks.after import settle_day
+    from picklist.tasks.day_after import settle_day
 
     with wrong_use_ends():
         settled = settle_day(folder, parse_needed_day(day), parse_now(now, far=far), write=write)
@@ -77,7 +77,7 @@ def suggest(
 
     Lines opened but never used, held but always opened, or always added by hand, with the counts behind them.
     """
-    from picklist.tasks.after import suggest_changes
+    from picklist.tasks.day_after import suggest_changes
 
     with wrong_use_ends():
         found = suggest_changes(folder, least_cases)

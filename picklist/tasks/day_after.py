@@ -7,7 +7,6 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.after_day import after_day
-from picklist.evening.apply import Writing, apply_changes
 from picklist.evening.keep_counted import load_counted, settled_before
 from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand
@@ -15,6 +14,7 @@ from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.suggest import LEAST_CASES, Suggestion, suggest
 from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
 from picklist.evening.usage import UsageLine, read_usage
+from picklist.evening.write_tables import Writing, apply_changes
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_mended
 from picklist.store.keep_forms import mark_taken
@@ -23,7 +23,7 @@ from picklist.store.state import StateFile
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
-from picklist.tasks.folder import Loaded, load_site
+from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
 

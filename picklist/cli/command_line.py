@@ -6,13 +6,23 @@ import os
 import sys
 from contextlib import suppress
 from io import TextIOWrapper
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from picklist import __version__
-from picklist.cli import after, building, evening, looking, messages, serving
-from picklist.cli.offices import cards_app
+from picklist.cli import (
+    build_commands,
+    command_line,
+    day_after_commands,
+    evening_commands,
+    look_commands,
+    message_commands,
+)
+from picklist.cli.build_commands import Far, Folder, Now
+from picklist.cli.office_commands import cards_app
+from picklist.cli.terminal_lines import parse_now, wrong_use_ends
 
 HELP = """Case-cart pick lists for tomorrow, the trays without a set in time, and when each set must move.
 
@@ -57,23 +67,23 @@ def _options(
     pass
 
 
-app.command("build")(building.build)
-app.command("check")(building.check)
-app.command("why")(looking.why)
-app.command("try")(looking.try_out)
-app.command("blank")(building.blank)
-app.command("tables")(building.tables)
-app.command("carts")(evening.carts)
-app.command("scan")(evening.scan)
-app.command("morning")(evening.morning)
-app.command("calendar")(evening.calendar)
-app.command("records")(evening.records)
-app.command("receive")(messages.receive)
-app.command("listen")(messages.listen)
-app.command("open")(serving.open_page)
-app.command("used")(after.used)
-app.command("settle")(after.settle)
-app.command("suggest")(after.suggest)
+app.command("build")(build_commands.build)
+app.command("check")(build_commands.check)
+app.command("why")(look_commands.why)
+app.command("try")(look_commands.try_out)
+app.command("blank")(build_commands.blank)
+app.command("tables")(build_commands.tables)
+app.command("carts")(evening_commands.carts)
+app.command("scan")(evening_commands.scan)
+app.command("morning")(evening_commands.morning)
+app.command("calendar")(evening_commands.calendar)
+app.command("records")(evening_commands.records)
+app.command("receive")(message_commands.receive)
+app.command("listen")(message_commands.listen)
+app.command("open")(command_line.open_page)
+app.command("used")(day_after_commands.used)
+app.command("settle")(day_after_commands.settle)
+app.command("suggest")(day_after_commands.suggest)
 app.add_typer(cards_app, name="cards")
 
 
@@ -131,3 +141,25 @@ def _flush() -> None:
         for number in (1, 2):  # else Python complains of it once more when it ends
             os.dup2(nowhere, number)
         raise
+
+
+def open_page(
+    folder: Folder,
+    out: Annotated[Path | None, typer.Option(help="Folder for the papers; default: beside the site's folder.")] = None,
+    port: Annotated[int, typer.Option(help="Port on this computer; 0 takes a free one.", min=0, max=65535)] = 0,
+    browser: Annotated[bool, typer.Option(help="Open the default browser.")] = True,
+    now: Now = None,
+    far: Far = False,
+) -> None:
+    """Open picklist in your web browser (this computer only).
+
+    Load files, see problems, build, print papers, use the board, try changes and report carts.
+    """
+    from picklist.server.desk import Desk
+    from picklist.server.run import serve
+    from picklist.tasks.papers import default_out
+
+    with wrong_use_ends():
+        fixed = parse_now(now, far=far) if now else None
+        desk = Desk(folder, out or default_out(folder), lambda: fixed or parse_now(None, far=far))
+        serve(desk, port, typer.echo, browser=browser)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from picklist.cli.building import Far, Folder, Now
-from picklist.cli.words import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.build_commands import Far, Folder, Now
+from picklist.cli.terminal_lines import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
 
 if TYPE_CHECKING:
-    from picklist.tasks.folder import Loaded
+    from picklist.tasks.read_folder import Loaded
     from picklist.upkeep import ApprovalResult
 
 cards_app = typer.Typer(

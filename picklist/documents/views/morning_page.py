@@ -9,12 +9,12 @@ from itertools import groupby
 
 from picklist.clock import minutes_between
 from picklist.documents.views import words
-from picklist.documents.views.conflict_sheet import amount
+from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
 from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.evening.keep_facts import PutBack
-from picklist.evening.morning import CartPoint, DecisionPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
+from picklist.evening.open_points import CartPoint, DecisionPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.questions import MatchQuestion
 from picklist.evening.since_built import Gone, SinceBuilt
 from picklist.model.conflicts import Conflict, ConflictKind

@@ -12,8 +12,8 @@ from picklist.documents.views.lookup import Lookup, look_up
 from picklist.evening.keep_facts import PutBack
 from picklist.model.plan import Plan
 from picklist.server.visit import Visit, one_line
+from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.put_backs import put_backs_told, take_back_put_back, tell_put_back, thing_names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.words import parse_answers, parse_day, parse_now, progress_line, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import parse_answers, parse_day, parse_now, progress_line, say_problems, wrong_use_ends
 
 Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
 Now = Annotated[
@@ -73,7 +73,7 @@ def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = F
     """
     from picklist.cli.summary import problem_facts
     from picklist.problems_report import write_report
-    from picklist.tasks.folder import load_folder
+    from picklist.tasks.read_folder import load_folder
 
     with wrong_use_ends():
         loaded = load_folder(folder, parse_now(now, far=far))

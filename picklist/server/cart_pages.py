@@ -25,7 +25,7 @@ from picklist.server.carts import cart_row, find_cart
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult, tell_by_form
 from picklist.tasks.errors import WrongUse
 

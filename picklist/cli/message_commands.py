@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from picklist.cli.building import Far, Folder, Now
-from picklist.cli.words import parse_now, say_problems, wrong_use_ends
+from picklist.cli.build_commands import Far, Folder, Now
+from picklist.cli.terminal_lines import parse_now, say_problems, wrong_use_ends
 from picklist.messages.ack_mode import AckMode
 
 if TYPE_CHECKING:
-    from picklist.tasks.messages import Received
+    from picklist.tasks.message_files import Received
 
 LOOK_EVERY = 5.0  # seconds between two looks into a watched folder
 RENEW_AFTER = 5.0  # seconds after a message until the schedule is written
@@ -33,8 +33,8 @@ def receive(
     table Codes says which code means which room, person and procedure. Nothing about a patient is kept.
     """
     from picklist.problems import must_be_mended
-    from picklist.tasks.folder import load_folder
-    from picklist.tasks.messages import WatchedFiles, of_messages, receive_from
+    from picklist.tasks.message_files import WatchedFiles, of_messages, receive_from
+    from picklist.tasks.read_folder import load_folder
 
     with wrong_use_ends():
         watched = WatchedFiles(source)

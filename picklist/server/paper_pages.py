@@ -8,13 +8,13 @@ from pathlib import Path
 
 from starlette.responses import Response
 
-from picklist.documents.board import board_html
+from picklist.documents.board.page import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
 from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
-from picklist.tasks.carts_told import carts_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.why import why_thing

@@ -11,7 +11,7 @@ from picklist.documents.views.change_words import SaidRow, change_word, head_row
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.put_back import CAUTION, PutBackCart, put_back
-from picklist.documents.views.questions import QuestionBlock, note_line, question_blocks
+from picklist.documents.views.renumbered import QuestionBlock, note_line, question_blocks
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.model.plan import Cart
