@@ -62,7 +62,7 @@ _MODULES = {
     "problems": ("Problem", "Severity"),
     "tasks.build": ("Built", "Wanted", "build_day"),
     "tasks.errors": ("WrongUse",),
-    "tasks.folder": ("Loaded", "load_folder"),
+    "tasks.read_folder": ("Loaded", "load_folder"),
     "tasks.frames": ("PlanTables", "past_cases", "plan_tables", "record_tables"),
     "tasks.plan_day": ("plan_day",),
     "tasks.try_out": ("TryAnswer", "try_words"),

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from picklist.documents.glyphs import Signs
+from picklist.documents.pages import Sheet, draw, fonts_of_sheets
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.morning_page import since_rows
+from picklist.documents.views.morning_page import morning, since_rows
 from picklist.evening.known import what_is_known
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.evening.since_built import SinceBuilt, since_built
 from picklist.model.plan import Plan
 from picklist.problems import Severity
 from picklist.store.state import state_path
+from picklist.tables.files import write_file
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, as_typed, refusals
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
-from picklist.tasks.morning import write_morning
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
 
@@ -68,3 +70,15 @@ def _since_built(folder: Path, plan: Plan, now: datetime) -> SinceBuilt:
         )
     with opened_state(folder) as state:
         return since_built(state, plan, loaded.site, plan_from_json)
+
+
+def write_morning(plan: Plan, points: OpenPoints, path: Path) -> tuple[str, ...]:
+    """Print what is open of a plan; notices of signs that could not be printed. Raises OSError, BusyError.
+
+    The file is put in place whole: a page that lies there already stays when this fails.
+    """
+    signs = Signs(fonts_of_sheets())
+    data = signs.everywhere(asdict(morning(look_up(plan), points)))
+    pdf = draw(Sheet(file=path.name, template="morning", data=data, made=points.at))
+    write_file(path, pdf)
+    return signs.report()
