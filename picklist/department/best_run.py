@@ -54,6 +54,22 @@ def run_again(
     return _describe(site, jobs, try_holding(jobs, shop, dict(run.held)), run.rule, shop.now)
 
 
+def late_by_queue(
+    site: Site, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun, calendar: Calendar
+) -> dict[tuple[str, str], int]:
+    """The sets that are in time alone but not in a run held as an earlier one: minutes late by set and waiting case.
+
+    The figures of ``queue_conflicts`` without their words, to try many changes.
+    """
+    jobs, shop = _open(site, assignments, now, run.rule, calendar)
+    ready = try_holding(jobs, shop, dict(run.held)).outcome.ready
+    return {
+        (job.set_id, job.for_case): at - job.due
+        for job, at in zip(jobs, ready, strict=True)
+        if job.due is not None and job.alone <= job.due < at
+    }
+
+
 def _open(
     site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None
 ) -> tuple[tuple[DepartmentJob, ...], Shop]:

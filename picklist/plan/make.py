@@ -16,11 +16,12 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.make_carts import CartMaker, EngineResults
+from picklist.plan.queue_check import QueueCheck
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.case_uses import case_times, make_uses, started_cases
 from picklist.sets.clusters import add_chances, add_queue_conflicts
-from picklist.sets.plan_sets import SetsPlan, plan_sets
+from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day
 from picklist.sets.state_checks import find_unrecorded
 from picklist.stock import StockResult, give_stock
 
@@ -63,16 +64,13 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     progress("Giving out stock")
     stock = give_stock(site, needs, cases, order.standing, order.printed_picks, order.counted)
     progress("Giving out sets")
-    sets = plan_sets(
-        site,
-        make_uses(site, needs, cases),
-        order.now,
-        held=order.fixed,
-        printed=order.printed,
-        remedies=order.with_remedies,
-    )
+    planned = make_planned_day(site, make_uses(site, needs, cases), order.now, order.fixed, order.printed)
+    sets = compose(planned)
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
+    if order.with_remedies and sets.clusters:
+        progress("Looking for remedies")
+        sets = add_remedies(planned, sets, QueueCheck(site, planned, department, order.now))
     if _draws_chances(site, order):
         progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)

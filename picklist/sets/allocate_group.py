@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,7 +9,7 @@ from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.allocate_jobs import AskedGroup, ask, stands_there
 from picklist.sets.allocation.solve import decided_against, solve
-from picklist.sets.allocation.terms import GivenSet, Grade, Level, NextFreeSet
+from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Level, NextFreeSet
 from picklist.sets.calendar import instant_of, minute_until
 from picklist.sets.find_conflicts import FoundConflict, find_conflicts
 from picklist.sets.keep_printed_sets import keep_printed
@@ -43,7 +42,7 @@ class Service:
 class GroupPlan:
     """The plan of one tray group. ``unserved``: each use without a set and the next to come free (None: none does).
 
-    ``decided``: by use without a set what decided against it (None: no way of giving the sets serves it).
+    ``question`` and ``given`` are what was asked and answered in plain minutes.
     """
 
     group: tuple[str, ...]
@@ -52,7 +51,12 @@ class GroupPlan:
     sets: dict[str, InstrumentSet]
     states: dict[str, Availability]
     conflicts_found: tuple[FoundConflict, ...]
-    decided: Mapping[str, Level | None]
+    question: AllocationQuestion
+    given: tuple[GivenSet, ...]
+
+    def decided_against(self, use: Use) -> Level | None:
+        """What decided that a use goes without a set; None where no way of giving the sets serves it."""
+        return decided_against(self.question, self.given, use.key)
 
     def on_set(self, set_id: str) -> tuple[Service, ...]:
         """The uses that a set serves, in order of time."""
@@ -81,7 +85,8 @@ def allocate_group(context: PlanningContext, scenario: Scenario, group: tuple[st
         sets=asked.sets.sets,
         states=asked.sets.states,
         conflicts_found=find_conflicts(asked.uses, answer, context.site.settings.margin),
-        decided={key: decided_against(asked.question, answer.given, key) for key in answer.waits},
+        question=asked.question,
+        given=answer.given,
     )
 
 

@@ -95,7 +95,7 @@ def _who_decides(context: PlanningContext, plan: GroupPlan, use: Use, proof: Pro
     cases = context.turnaround.cases
     equal = [one for one in proof.overlapping if one != use.case and one in cases and cases[one].priority == use.weight]
     same = f" {'Case' if len(equal) == 1 else 'Cases'} {listed(equal)} {'has' if len(equal) == 1 else 'have'} the same "
-    level = plan.decided.get(use.key)
+    level = plan.decided_against(use)
     if level is None:
         return ""
     decided = _DECIDED.get(level, f"All else is equal: the {context.site.settings.tie_break.value} keeps its set.")

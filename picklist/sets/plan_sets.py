@@ -18,7 +18,7 @@ from picklist.sets.followers import Followers
 from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.find import with_remedies
 from picklist.sets.remedies.planned_day import PlannedDay
-from picklist.sets.remedies.trial import Trials
+from picklist.sets.remedies.trial import QueueAllows, Trials
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,9 +114,9 @@ def compose(planned: PlannedDay) -> SetsPlan:
     return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
 
 
-def add_remedies(planned: PlannedDay, plan: SetsPlan) -> SetsPlan:
-    """Add remedies to each conflict of a plan."""
-    trials = Trials(planned)
+def add_remedies(planned: PlannedDay, plan: SetsPlan, queue_allows: QueueAllows | None = None) -> SetsPlan:
+    """Add remedies to each conflict of a plan; ``queue_allows`` tells what makes another set late in the queue."""
+    trials = Trials(planned, queue_allows)
     conflicts_found = {one.id: one for group in planned.plans.values() for one in group.conflicts_found}
     clusters = [
         replace(

@@ -21,6 +21,7 @@ from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.set_words import count, minutes, tray_name, when
 from picklist.wording import listed
 
+NO_NEW = "no new conflict"
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 
 
@@ -233,7 +234,7 @@ def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
         groups.append("needs the department's word")
         if remedy.delays:
             groups.append(f"goes ahead of {listed(remedy.delays)} at the same station")
-    groups.append("no new conflict")
+    groups.append(NO_NEW)
     if verdict.tight is not None:
         groups.append(f"tight, {minutes(verdict.tight)} to spare")
     return groups

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.sets.find_conflicts import FoundConflict, is_gone
-from picklist.sets.remedies.cost import disturbance, make_remedy
+from picklist.sets.remedies.cost import NO_NEW, disturbance, make_remedy
 from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
@@ -28,7 +28,7 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     made = (make_remedy(trials, verdict, conflicts_found) for verdict in hurries_joined(trials.planned, verdicts))
     now = trials.planned.context.now
     remedies = sorted((one for one in made if one.until is None or one.until >= now), key=disturbance)
-    shown = _shown(remedies)
+    remedies, shown = _allowed(trials, remedies)
     here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]
     # The conflict's own moment is that of the last remedy that is still of use.
     decide_by = max((one.until for one in shown if one.until is not None), default=conflict.decide_by)
@@ -39,6 +39,23 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
         searched=_searched(len(remedies) - len(shown), pairs, cut_short=conflicts_found.id in trials.cut_short),
         decide_by=decide_by,
     )
+
+
+def _allowed(trials: Trials, remedies: list[Remedy]) -> tuple[list[Remedy], tuple[Remedy, ...]]:
+    """The remedies without those that bring a queue conflict, and those to show; only these are run again."""
+    if trials.queue_allows is None:
+        return remedies, _shown(remedies)
+    while True:
+        shown = _shown(remedies)
+        allowed = {one.edits: trials.queue_allows(trials.tried(one.edits).edited) for one in shown}
+        refused = {edits for edits, well in allowed.items() if well is False}
+        if not refused:
+            return remedies, tuple(one if allowed[one.edits] else _queue_unknown(one) for one in shown)
+        remedies = [one for one in remedies if one.edits not in refused]
+
+
+def _queue_unknown(remedy: Remedy) -> Remedy:
+    return replace(remedy, cost=remedy.cost.replace(NO_NEW, f"{NO_NEW} but for the queue, which was not run again"))
 
 
 def _shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:

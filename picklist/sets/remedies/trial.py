@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -29,6 +29,8 @@ LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a check; a group planned again; o
 EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of a whole plan; of one conflict
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
+# Whether edits leave the department's queue as it is; None where that is not known.
+QueueAllows = Callable[[Edited], bool | None]
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
 
 
@@ -58,8 +60,9 @@ class _Tried:
 class Trials:
     """Tries edits on a planned day and remembers each group's outcome, so that nothing is planned twice."""
 
-    def __init__(self, planned: PlannedDay) -> None:
+    def __init__(self, planned: PlannedDay, queue_allows: QueueAllows | None = None) -> None:
         self.planned = planned
+        self.queue_allows = queue_allows
         self.outcomes = Outcomes(planned.context)
         self.before = {group: {one.id: one for one in plan.conflicts_found} for group, plan in planned.plans.items()}
         self.quick_checks = {group: QuickCheck(planned.context, planned.scenario, group) for group in planned.plans}
