@@ -14,7 +14,6 @@ import typer
 from picklist import __version__
 from picklist.cli import (
     build_commands,
-    command_line,
     day_after_commands,
     evening_commands,
     look_commands,
@@ -52,6 +51,28 @@ app = typer.Typer(
 )
 
 
+def open_page(
+    folder: Folder,
+    out: Annotated[Path | None, typer.Option(help="Folder for the papers; default: beside the site's folder.")] = None,
+    port: Annotated[int, typer.Option(help="Port on this computer; 0 takes a free one.", min=0, max=65535)] = 0,
+    browser: Annotated[bool, typer.Option(help="Open the default browser.")] = True,
+    now: Now = None,
+    far: Far = False,
+) -> None:
+    """Open picklist in your web browser (this computer only).
+
+    Load files, see problems, build, print papers, use the board, try changes and report carts.
+    """
+    from picklist.server.desk import Desk
+    from picklist.server.run import serve
+    from picklist.tasks.papers import default_out
+
+    with wrong_use_ends():
+        fixed = parse_now(now, far=far) if now else None
+        desk = Desk(folder, out or default_out(folder), lambda: fixed or parse_now(None, far=far))
+        serve(desk, port, typer.echo, browser=browser)
+
+
 def _say_version(wanted: bool) -> None:
     if wanted:
         typer.echo(f"picklist {__version__}")
@@ -80,7 +101,7 @@ app.command("calendar")(evening_commands.calendar)
 app.command("records")(evening_commands.records)
 app.command("receive")(message_commands.receive)
 app.command("listen")(message_commands.listen)
-app.command("open")(command_line.open_page)
+app.command("open")(open_page)
 app.command("used")(day_after_commands.used)
 app.command("settle")(day_after_commands.settle)
 app.command("suggest")(day_after_commands.suggest)
@@ -141,25 +162,3 @@ def _flush() -> None:
         for number in (1, 2):  # else Python complains of it once more when it ends
             os.dup2(nowhere, number)
         raise
-
-
-def open_page(
-    folder: Folder,
-    out: Annotated[Path | None, typer.Option(help="Folder for the papers; default: beside the site's folder.")] = None,
-    port: Annotated[int, typer.Option(help="Port on this computer; 0 takes a free one.", min=0, max=65535)] = 0,
-    browser: Annotated[bool, typer.Option(help="Open the default browser.")] = True,
-    now: Now = None,
-    far: Far = False,
-) -> None:
-    """Open picklist in your web browser (this computer only).
-
-    Load files, see problems, build, print papers, use the board, try changes and report carts.
-    """
-    from picklist.server.desk import Desk
-    from picklist.server.run import serve
-    from picklist.tasks.papers import default_out
-
-    with wrong_use_ends():
-        fixed = parse_now(now, far=far) if now else None
-        desk = Desk(folder, out or default_out(folder), lambda: fixed or parse_now(None, far=far))
-        serve(desk, port, typer.echo, browser=browser)
