@@ -65,7 +65,10 @@ def measure(name: str, sizes: Sequence[int]) -> None:
     print(f"{name:44} served {exact:6} (first come {plain:6})  {took:7.2f} s, {took / floor:7.0f} times the floor")
 
 
-def main() -> None:
+def main(*, small: bool = False) -> None:
+    if small:
+        measure("60 uses of one tray, 4 sets, 5 days", (60, 1, 4, 5))
+        return
     measure("2,000 uses of one tray, 24 sets, 60 days", (2000, 1, 24, 60))
     measure("2,000 uses of one tray, 14 sets, 60 days", (2000, 1, 14, 60))
     measure("200 cases of a day, 20 trays of 6 sets", (200, 20, 6, 1))

@@ -28,46 +28,47 @@ DRAWS = 2000
 LONG_WAY = 60
 
 
-def main() -> None:
-    for size in (SAMPLE, replace(BIG_DAY, name="big day with two sets where the sample has one", sets=2)):
+def main(*, small: bool = False) -> None:
+    scarce = replace(BIG_DAY, name="big day with two sets where the sample has one", sets=2)
+    for size in (SAMPLE,) if small else (SAMPLE, scarce):
         day = make_department_day(size)
         run = run_department(day.site, day.assignments, day.now)
         print(f"{size.name}: {len(day.cases)} cases, {len(day.reuses)} reuses, {len(run.runs)} ways")
-        compare_cost(day, run)
-        compare_ways(day, run)
+        compare_cost(day, run, 20 if small else DRAWS)
+        compare_ways(day, run, 2 if small else LONG_WAY)
 
 
-def compare_cost(day: DepartmentDay, run: DepartmentRun) -> None:
+def compare_cost(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
     """The floor is drawing the case minutes alone."""
     began = perf_counter()
     spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
-    draw_minutes(day.cases, spreads, day.site.settings, day.now, draws=DRAWS, seed=1)
+    draw_minutes(day.cases, spreads, day.site.settings, day.now, draws=draws, seed=1)
     floor = perf_counter() - began
     for department, words in ((None, "by usual minutes"), (run, "with the department's queues")):
         began = perf_counter()
         report = draw_chances(
-            day.site, day.cases, day.assignments, day.reuses, day.now, draws=DRAWS, seed=1, department=department
+            day.site, day.cases, day.assignments, day.reuses, day.now, draws=draws, seed=1, department=department
         )
         taken = perf_counter() - began
-        print(f"  {DRAWS} draws {words}: {taken:.2f} s, {taken / floor:.0f} times drawing the minutes alone")
+        print(f"  {draws} draws {words}: {taken:.2f} s, {taken / floor:.0f} times drawing the minutes alone")
         for one in report.helps[:5]:
             print(f"    {one.share_saved:6.1%} of late carts: {one.text}")
 
 
-def compare_ways(day: DepartmentDay, run: DepartmentRun) -> None:
+def compare_ways(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
     model = ChanceModel(
         site=day.site, cases=day.cases, assignments=day.assignments, reuses=day.reuses, now=day.now, department=run
     )
     made = make_day(model)
     spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
-    minutes = draw_minutes(made.cases, spreads, day.site.settings, day.now, draws=LONG_WAY, seed=2)
+    minutes = draw_minutes(made.cases, spreads, day.site.settings, day.now, draws=draws, seed=2)
     drawn = propagate(made, minutes)
-    short = np.count_nonzero(drawn.late, axis=1) / LONG_WAY
-    late = np.array([long_way(day, run, made, drawn, draw) for draw in range(LONG_WAY)])
-    long = np.count_nonzero(late, axis=0) / LONG_WAY
+    short = np.count_nonzero(drawn.late, axis=1) / draws
+    late = np.array([long_way(day, run, made, drawn, draw) for draw in range(draws)])
+    long = np.count_nonzero(late, axis=0) / draws
     apart = np.abs(short - long)
     print(
-        f"  {LONG_WAY} draws, share that fails over {len(short)} reuses: short way {short.mean():.3f}, "
+        f"  {draws} draws, share that fails over {len(short)} reuses: short way {short.mean():.3f}, "
         f"whole department {long.mean():.3f}; apart {apart.mean():.3f} on average, {apart.max():.3f} at most"
     )
 

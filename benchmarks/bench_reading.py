@@ -27,8 +27,8 @@ NOW = datetime(2026, 11, 25, 23, 0, tzinfo=UTC)
 Rows = dict[str, list[dict[str, Any]]]
 
 
-def region(spoiled: bool) -> Rows:
-    """Rows of a region: the blank site's examples and many more of what there is much of."""
+def region(spoiled: bool, share: int = 1) -> Rows:
+    """Rows of a region: the blank site's examples and many more of what there is much of, or one in ``share`` of it."""
     draw = random.Random(1)
     rows: Rows = {name: [dict(row) for row in lines] for name, lines in EXAMPLE_ROWS.items()}
     items = [f"{draw.randrange(10**7):07d}{n:04d}" for n in range(6000)]
@@ -48,7 +48,7 @@ def region(spoiled: bool) -> Rows:
         }
         for n in range(500)
     ]
-    rows["Cards"] += [_card_line(n, draw, (items, procedures, people), spoiled) for n in range(50_000)]
+    rows["Cards"] += [_card_line(n, draw, (items, procedures, people), spoiled) for n in range(50_000 // share)]
     rows["Lots"] += [
         {
             "item": items[n % len(items)],
@@ -57,7 +57,7 @@ def region(spoiled: bool) -> Rows:
             "expiry": date(2027, 1, 1 + n % 28),
             "place": "EXAMPLE-A-01",
         }
-        for n in range(120_000)
+        for n in range(120_000 // share)
     ]
     rows["Past cases"] += [
         {
@@ -66,7 +66,7 @@ def region(spoiled: bool) -> Rows:
             "planned minutes": 90,
             "actual minutes": 80 + n % 40,
         }
-        for n in range(80_000)
+        for n in range(80_000 // share)
     ]
     return rows
 
@@ -101,11 +101,11 @@ def read_cells(folder: Path) -> None:
             workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
 
 
-def main() -> None:
+def main(*, small: bool = False) -> None:
     for spoiled in (False, True):
         with TemporaryDirectory() as name:
             folder = Path(name)
-            write_tables(folder, region(spoiled))
+            write_tables(folder, region(spoiled, 500 if small else 1))
             floor = seconds(lambda: read_cells(folder))  # noqa: B023 (called at once)
             began = process_time()
             site, problems = read_site(folder, now=NOW)
