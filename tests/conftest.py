@@ -13,6 +13,7 @@ from hypothesis import settings
 
 from picklist.documents import pages
 from picklist.documents.pages import Sheet
+from tests.kept import FOLDER, keep, kept
 from tests.patience import LONG, tries
 
 if TYPE_CHECKING:
@@ -51,19 +52,16 @@ def _sheets_typeset_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[N
     this ask for ``typeset_afresh``. The key is all that goes into a page, templates and fonts among it.
     """
     base = tmp_path_factory.getbasetemp()
-    kept = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "typeset"
-    kept.mkdir(exist_ok=True)
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "kept"
+    folder.mkdir(exist_ok=True)
 
     def known(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
         key = repr((pages.sheet_digest(sheet), sorted(how.items()), accessible_only))
-        place = kept / hashlib.sha256(key.encode()).hexdigest()
-        if not place.exists():
-            fresh = place.with_name(f"{place.name}.{os.getpid()}.{id(sheet)}")
-            fresh.write_bytes(typeset(sheet, how, accessible_only=accessible_only))
-            fresh.replace(place)
-        return place.read_bytes()
+        name = hashlib.sha256(key.encode()).hexdigest()
+        return kept(name) or keep(name, typeset(sheet, how, accessible_only=accessible_only))
 
     with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(FOLDER, str(folder))
         patch.setattr(pages, "typeset", known)
         yield
 

@@ -13,6 +13,7 @@ from picklist.model.conflicts import Conflict, Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, make_plan
 from picklist.tasks.read_folder import choose_day, load_folder
+from tests.kept import made_once
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 NOW = datetime(2026, 11, 25, 22, 0, tzinfo=UTC)  # 18:00 at both sites
@@ -36,11 +37,16 @@ def plan_of(folder: Path, *, with_remedies: bool = True) -> Plan:
 
 @cache
 def sample_day() -> Plan:
-    return plan_of(HOSPITAL)
+    return made_once("sample day", lambda: plan_of(HOSPITAL))
 
 
 @cache
 def heavy_day() -> Plan:
+    """The heavy day, planned once in a run."""
+    return made_once("heavy day", plan_heavy_day)
+
+
+def plan_heavy_day() -> Plan:
     """200 cases of which a fifth were booked without a look at the sets, and two fifths of the sets they would want."""
     with tempfile.TemporaryDirectory() as folder:
         write_site(Path(folder), make_site(replace(SIZES["big day"], sets=2), 1))
