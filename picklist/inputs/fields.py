@@ -27,9 +27,7 @@ class CellField:
     kinds: Mapping[Any, StrEnum]
 
     def made(self, value: Any) -> Any:
-        """A cell's value as the field holds it."""
-        if not self.kinds:
-            return value
+        """The words of a cell as members of the enum."""
         return tuple(self.kinds[word] for word in value) if self.several else self.kinds.get(value, value)
 
 

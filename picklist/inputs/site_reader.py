@@ -103,22 +103,24 @@ class SiteReader:
         model's own default, an id that is unknown and not vital stays as it is typed.
         """
         made: dict[str, Any] = {"where": row.where(), **given}
+        values, bad = row.values, row.bad
         wrong: Causes = ()
-        any_vital = False
-        for one in fields_of(model, table):
-            any_vital = any_vital or one.vital
-            if one.vital and one.column in row.bad:
-                wrong += (row.bad[one.column],)
+        taken = fields_of(model, table)
+        for one in taken:
+            if bad and one.vital and one.column in bad:
+                wrong += (bad[one.column],)
             if one.field in given:
                 continue
-            found = row.values.get(one.column)
-            if found and one.refers_to:
+            found = values.get(one.column)
+            if one.refers_to and found:
                 found, causes = self._referred(row, one, found)
                 wrong += causes
-            if found is not None or (one.may_be_none and one.column in row.values):
-                made[one.field] = one.made(found)
-        if any_vital and "(row)" in row.bad:
-            wrong += (row.bad["(row)"],)
+            if found is not None:
+                made[one.field] = one.made(found) if one.kinds else found
+            elif one.may_be_none and one.column in values:
+                made[one.field] = None
+        if "(row)" in bad and any(one.vital for one in taken):
+            wrong += (bad["(row)"],)
         return made, tuple(dict.fromkeys(wrong)) if wrong else ()
 
     def _referred(self, row: Row, one: CellField, written: Any) -> tuple[Any, Causes]:

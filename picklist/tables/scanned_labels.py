@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -15,6 +16,8 @@ from picklist.tables.private import Kind, looks_private
 
 SHORTEST = 11  # characters of an element string that no sign in front makes known
 SIGNS = "]+*({<^_\x1d\u241d"  # with which labels begin, beside the digits of element strings
+# Without a sign, only what begins with 01 or 17 is known for a label, or what stands under a composite code.
+NO_LABEL = re.compile(r"(?:[A-Za-z2-9]|0[02-9]|1[0-689])[^|]*")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +72,7 @@ def scanned_labels(cells: LabelCells, held: dict[str, Raw], today: date) -> Scan
 
 def _text(raw: Raw) -> str:
     """What a cell holds where that is a label; empty for anything else."""
-    if not isinstance(raw, str) or not (raw[:1] in SIGNS or len(raw) >= SHORTEST):
+    if not isinstance(raw, str) or not (raw[:1] in SIGNS or len(raw) >= SHORTEST) or NO_LABEL.fullmatch(raw):
         return ""
     text = without_marks(raw)
     return text if claims_label(text) and not looks_private(text, kind=Kind.OF_THE_SITE) else ""
