@@ -62,7 +62,9 @@ class _Line:
 
     def is_awaited_in(self, conflict: Conflict) -> bool:
         """Whether another case goes without and waits for just the set that this line has."""
-        bound = conflict.proof.sets if conflict.proof and conflict.waiter != self.case else ()
+        if conflict.kind is not ConflictKind.SHORT or conflict.proof is None or conflict.waiter == self.case:
+            return False
+        bound = conflict.proof.sets
         mine = (self.set_id, self.case)
         return self.set_id == conflict.set_id and mine in ((one.set_id, one.case) for one in bound)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from picklist.model.conflicts import Proof, Saving
 from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan
@@ -145,12 +147,13 @@ def conditional_words(context: PlanningContext, use: Use, reuse: Reuse, savings:
     )
 
 
-def reserve_words(context: PlanningContext, use: Use, tray: str, left: int) -> str:
+def reserve_words(context: PlanningContext, use: Use, tray: str, left: int, ends: datetime | None) -> str:
     """It is served, but leaves fewer sets than are to be kept ready."""
     site = context.site
     keep = site.trays[tray].keep_ready
+    until = f"until {when(site, ends, use.needed)}" if ends else "for as long as the schedule says"
     return (
-        f"{needs_by(site, use)} Taking it then leaves {left or 'none'} of {tray_name(site, tray)} ready; "
+        f"{needs_by(site, use)} Taking it then leaves {left or 'none'} of {tray_name(site, tray)} ready {until}; "
         f"{keep} {'is' if keep == 1 else 'are'} to be kept ready for emergencies."
     )
 

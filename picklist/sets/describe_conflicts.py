@@ -19,6 +19,7 @@ from picklist.sets.conflict_words import (
 )
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.followers import Followers
+from picklist.sets.gap import prove_gap
 from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import prove, soonest_set
 from picklist.sets.savings import rush_by, savings_of, way_steps
@@ -73,6 +74,7 @@ def _reserve(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, ser
     keep = context.site.trays[tray].keep_ready
     # Where fewer exist than are to be kept, taking one makes the depth that is counted; what is left is less still.
     left = max(0, min(keep, standing) - bare.minutes)
+    proof = prove_gap(context, plan, use, tray)
     return Conflict(
         id=bare.id,
         kind=bare.kind,
@@ -81,7 +83,8 @@ def _reserve(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, ser
         givers=tuple(case for case in busy if case != use.case),
         set_id=service.one.id,
         minutes=keep - left,
-        statement=reserve_words(context, use, tray, left),
+        statement=reserve_words(context, use, tray, left, proof.ends),
+        proof=proof.proof,
         decide_by=use.needed,
     )
 

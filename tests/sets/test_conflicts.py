@@ -194,6 +194,13 @@ def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
     )
     conflict = only(planned(site))
     assert (conflict.kind, conflict.waiter, conflict.minutes) == (ConflictKind.RESERVE, "2", 1)
+    # Both are out from 07:30; case 1 ends 08:30 and its set, received 08:40, is ready 11:50.
+    assert conflict.proof is not None
+    assert {one.set_id: (one.case, one.until) for one in conflict.proof.sets} == {
+        "WRIST-01": ("1", at("11:50")),
+        "WRIST-02": ("2", at("12:20")),
+    }
+    assert "leaves none of Wrist ready until 11:50; 1 is to be kept ready" in conflict.statement
     assert not planned(wrist_day(cases=site.cases, sets=copies("WRIST", 3), trays=site.trays)).clusters
 
 
@@ -203,7 +210,7 @@ def test_where_fewer_sets_exist_than_are_to_be_kept_ready_what_is_left_is_counte
     )
     conflict = only(planned(site))
     assert (conflict.kind, conflict.minutes) == (ConflictKind.RESERVE, 2)
-    assert "leaves none of Wrist ready; 2 are to be kept" in conflict.statement
+    assert "leaves none of Wrist ready for as long as the schedule says; 2 are to be kept" in conflict.statement
 
 
 def test_the_reserve_names_only_cases_whose_sets_are_out_then() -> None:

@@ -57,7 +57,7 @@ class _Stretch:
 def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     """The strip of one conflict; None when nothing bears on time, or no use of the waiting case is known."""
     wanted = wanted_use(found, conflict)
-    if wanted is None or (conflict.kind is ConflictKind.RESERVE and conflict.proof is None):
+    if wanted is None or (conflict.kind is ConflictKind.RESERVE and conflict.proof is None):  # of an older plan
         return None
     rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
     unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} needs one")

@@ -1,0 +1,81 @@
+"""How long fewer sets of a tray stand ready than are to be kept, and where each of them is meanwhile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist.model.conflicts import BoundSet, Proof
+from picklist.model.sets import InstrumentSet
+from picklist.model.uses import Pace, Use
+from picklist.sets.allocate_group import GroupPlan, Service
+from picklist.sets.planning_context import PlanningContext
+from picklist.sets.set_words import count, tray_name, when
+from picklist.wording import at_pace, listed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """The proof of a reserve that is broken into, and until when (None: for as long as the plan looks)."""
+
+    proof: Proof
+    ends: datetime | None
+
+
+def prove_gap(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) -> Gap:
+    """What is left of a tray when a use takes a set that should be kept ready."""
+    sets = [one for one in plan.sets.values() if one.tray == tray]
+    keep = context.site.trays[tray].keep_ready
+    ready = [one.id for one in sets if _is_ready(context, plan, one, use.needed)]
+    bound = tuple(_bound(context, plan, one, use) for one in sets if one.id not in ready)
+    moments = sorted({one.until for one in bound if one.until is not None} | _later_backs(context, plan, use, tray))
+    later = (at for at in moments if at > use.needed)
+    ends = next((at for at in later if sum(_is_ready(context, plan, one, at) for one in sets) >= keep), None)
+    name, at = tray_name(context.site, tray), when(context.site, use.needed, use.needed)
+    there = f"{listed(ready) or 'no set'} of {name} {'is' if len(ready) < 2 else 'are'} ready"
+    statement = f"At {at} {there}; {count(keep, 'set')} {'is' if keep == 1 else 'are'} to be kept."
+    statement = " ".join([statement, *(f"{one.set_id}: {one.why}." for one in bound)])
+    cases = tuple(dict.fromkeys(one.case for one in bound if one.case))
+    return Gap(proof=Proof(instant=use.needed, overlapping=cases, sets=bound, statement=statement), ends=ends)
+
+
+def _later_backs(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) -> set[datetime]:
+    """When sets that are taken only later are back."""
+    backs = {_back(context, one) for one in plan.services if one.one.tray == tray and one.use.needed > use.needed}
+    return {back for back in backs if back is not None}
+
+
+def _back(context: PlanningContext, service: Service) -> datetime | None:
+    return context.turnaround.free_after(service.use, service.one.tray, Pace.USUAL)
+
+
+def _holder(plan: GroupPlan, one: InstrumentSet, moment: datetime) -> Service | None:
+    """The last use that has taken the set by a moment."""
+    return next((each for each in reversed(plan.on_set(one.id)) if each.use.needed <= moment), None)
+
+
+def _is_ready(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, moment: datetime) -> bool:
+    """Whether a set stands ready somewhere at a moment."""
+    holder = _holder(plan, one, moment)
+    if holder is not None:
+        back = _back(context, holder)
+        return back is not None and back <= moment
+    state = plan.states[one.id]
+    return not state.why_never and (state.on_shelf or (state.ready is not None and state.ready <= moment))
+
+
+def _bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> BoundSet:
+    holder, state = _holder(plan, one, use.needed), plan.states[one.id]
+    if holder is None:
+        why = state.why_never or _with_ready(context, state.from_state, state.ready, use)
+        return BoundSet(set_id=one.id, case="", until=None if state.why_never else state.ready, why=why)
+    back = _back(context, holder)
+    until = when(context.site, holder.use.ends, use.needed)
+    why = _with_ready(context, f"with case {holder.use.case} until {until}", back, use)
+    return BoundSet(set_id=one.id, case=holder.use.case, until=back, why=why)
+
+
+def _with_ready(context: PlanningContext, words: str, ready: datetime | None, use: Use) -> str:
+    if ready is None:
+        return f"{words}, and not ready again"
+    return f"{words}, ready {at_pace(when(context.site, ready, use.needed), Pace.USUAL)}"
