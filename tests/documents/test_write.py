@@ -20,7 +20,7 @@ FILES = 4
 KILLER = """
 import os, shutil, signal, sys
 from pathlib import Path
-from picklist.documents import write
+from picklist.documents import whole_folder
 
 target = Path(sys.argv[1])
 
@@ -32,7 +32,7 @@ def die_before(line):
     seen = 0
     def trace(frame, event, arg):
         nonlocal seen
-        if frame.f_code.co_filename != write.__file__ and frame.f_code.co_name != "make":
+        if frame.f_code.co_filename != whole_folder.__file__ and frame.f_code.co_name != "make":
             return None
         seen += event == "line"
         if seen >= line:
@@ -46,7 +46,7 @@ def lay():
         for number in range({files}):
             (folder / f"{{number}}.txt").write_text("a" * 2000)
         (folder / "form.txt").write_text("empty")
-    write.write_folder(target, first)
+    whole_folder.write_folder(target, first)
     (target / "note.txt").write_text("of others")
     (target / "form.txt").write_text("filled in")
 
@@ -55,11 +55,11 @@ for line in range(1, 10_000):
     child = os.fork()
     if child == 0:
         die_before(line)
-        write.write_folder(target, make)
+        whole_folder.write_folder(target, make)
         os._exit(0)
     _, status = os.waitpid(child, 0)
     missing = not target.exists()
-    write.recover(target)
+    whole_folder.recover(target)
     texts = {{(target / f"{{number}}.txt").read_text() for number in range({files})}}
     found = [path.read_text() for path in target.rglob("*.txt")]
     whole = (target / "note.txt").is_file() and "filled in" in found

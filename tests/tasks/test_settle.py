@@ -337,7 +337,7 @@ def test_that_any_order_of_forms_runs_and_kills_ends_with_the_same_shelves(
 KILLER = """
 import os, shutil, signal, sys
 from pathlib import Path
-from picklist.evening import apply, keep_counted
+from picklist.evening import keep_counted, write_tables
 from picklist.store.state import state_path
 from picklist.tables import files
 from picklist.tasks.read_folder import load_folder
@@ -345,7 +345,7 @@ from tests.tasks.test_settle import AFTER, copy_of, drapes, settle, states
 from tests.patience import THOROUGH, tries
 
 laid, place = Path(sys.argv[1]), Path(sys.argv[2])
-watched = {apply.__file__, keep_counted.__file__, files.__file__}
+watched = {write_tables.__file__, keep_counted.__file__, files.__file__}
 
 def die_before(line):
     seen = 0
