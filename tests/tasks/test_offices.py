@@ -216,5 +216,6 @@ def test_that_what_cannot_be_finished_now_is_said(clinic: Path, book: Path, monk
     taken = take_cards(clinic, fill_in(book, five_sutures), NOW)
     assert taken.proposal
     monkeypatch.setattr(ChangeLog, "finish_write", refuse)
-    approve_cards(clinic, taken.proposal.id, VANE, NOW)
+    with pytest.raises(PermissionError):
+        approve_cards(clinic, taken.proposal.id, VANE, NOW)
     assert "unfinished-change" in [one.kind for one in load_folder(clinic, NOW).problems]
