@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
-from zoneinfo import ZoneInfo
 
-from picklist.clock import SiteClock
+from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.inputs.far_days import span_of
 from picklist.tasks.errors import WrongUse
 
@@ -21,9 +20,21 @@ class Meant(datetime):
 
 
 def to_instant(now: datetime, time_zone: str) -> datetime:
-    """``now`` in UTC; naive, it is the wall time of the zone."""
-    local = now if now.tzinfo else now.replace(tzinfo=ZoneInfo(time_zone))
-    return datetime.combine(local.date(), local.timetz()).astimezone(UTC)
+    """``now`` in UTC; naive, it is the wall time of the zone, of two equal ones in autumn the first.
+
+    Raises WrongUse, with the next time there is, for one that the spring change of the clock skips.
+    """
+    if now.tzinfo:
+        return datetime.combine(now.date(), now.timetz()).astimezone(UTC)
+    clock = SiteClock(time_zone)
+    try:
+        return clock.instant(now.date(), now.time())
+    except NoSuchTimeError:
+        near = clock.wall(clock.at_or_after(now.date(), now.time()))
+        raise WrongUse(
+            f'--now "{now:%Y-%m-%d %H:%M}" does not exist in {time_zone}: the clock goes forward over it; '
+            f'did you mean "{near:%Y-%m-%d %H:%M}"?'
+        ) from None
 
 
 def ask_if_meant(now: datetime, days: Iterable[date], clock: SiteClock) -> None:

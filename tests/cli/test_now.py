@@ -95,6 +95,17 @@ def test_a_wrong_time_is_named_with_the_nearest_right_one(typed: str, says: str)
     assert (code, says in told) == (WRONG_USE, True), told
 
 
+def test_a_time_that_the_spring_change_skips_is_named_with_the_next_one_there_is(tmp_path: Path) -> None:
+    """In Chicago the clock goes from 02:00 to 03:00 on 14 March 2027 (IANA time zone database)."""
+    night = "M1,2027-03-14,OR 1,07:30,60,S1,P1,none,planned"
+    settings = "setting,value\nsite,Example Hospital\ntime zone,America/Chicago\n"
+    site = write_folder(tmp_path / "site", night, Settings=settings)
+    code, _, told = run("check", str(site), "--now", "2027-03-14 02:30")
+    assert (code, 'did you mean "2027-03-14 03:00"?' in told) == (WRONG_USE, True), told
+    assert "did you mean" not in run("check", str(site), "--now", "2027-03-14 03:00")[2]
+    assert "did you mean" not in run("check", str(site), "--now", "2027-03-14T02:30-06:00")[2]
+
+
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
