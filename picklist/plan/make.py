@@ -19,7 +19,7 @@ from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.plan.queue_check import QueueCheck
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
-from picklist.sets.case_uses import case_times, make_uses, started_cases
+from picklist.sets.case_uses import case_times, make_uses, started_cases, stopped_cases
 from picklist.sets.clusters import add_chances, add_queue_conflicts
 from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day
 from picklist.sets.state_checks import find_unrecorded
@@ -64,7 +64,8 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     progress("Giving out stock")
     stock = give_stock(site, needs, cases, order.standing, order.printed_picks, order.counted)
     progress("Giving out sets")
-    planned = make_planned_day(site, make_uses(site, needs, cases), order.now, order.fixed, order.printed)
+    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
+    planned = make_planned_day(site, uses, order.now, order.fixed, order.printed, stopped=stopped)
     sets = compose(planned)
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
@@ -196,9 +197,7 @@ def _picks_in_rooms(order: PlanRequest, cases: Iterable[Case]) -> tuple[Pick, ..
 
 def _uncounted(cases: Iterable[Case], needs: Iterable[CaseNeeds], unplaced: Iterable[Problem]) -> tuple[str, ...]:
     """The cases whose list is stopped, in the order of the schedule, then those that have no place on it."""
-    counted = {one.case for one in needs if not one.stopped}
-    without = [case.number for case in cases if case.number not in counted]
-    return (*without, *(number for problem in unplaced for number in problem.cases))
+    return (*stopped_cases(cases, needs), *(number for problem in unplaced for number in problem.cases))
 
 
 def _items_on(carts: tuple[Cart, ...], shortages: tuple[ItemShortage, ...]) -> set[str]:

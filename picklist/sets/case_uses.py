@@ -44,6 +44,12 @@ def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> 
     return tuple(sorted(uses, key=lambda use: (use.needed, use.case, use.tray, use.copy)))
 
 
+def stopped_cases(cases: Iterable[Case], needs: Iterable[CaseNeeds]) -> tuple[str, ...]:
+    """The cases whose list is stopped, so that nobody knows what they need, in the order of the cases."""
+    known = {one.case for one in needs if not one.stopped}
+    return tuple(case.number for case in cases if case.number not in known)
+
+
 def started_cases(site: Site, uses: Iterable[Use], now: datetime) -> frozenset[str]:
     """The cases that no longer wait for anything: those running, and those past their planned start."""
     running = {case.number for case in site.cases if case.is_running}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -41,16 +41,18 @@ def plan_sets(
     now: datetime,
     *,
     held: Mapping[str, str] | None = None,
+    stopped: Collection[str] = (),
     printed: Mapping[str, str] | None = None,
     remedies: bool = True,
 ) -> SetsPlan:
     """Allocate sets to uses in the best way, and find reuses, conflicts and (unless left out) remedies.
 
     Uses are those of the horizon; ``now`` is the moment at which the sets' states hold. ``held``
-    (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off; ``printed`` those
-    that lists in hand name, which stay where the allocation is no worse for it.
+    (use key -> set) are the sets on built carts, which stay there unless a conflict takes them off, and in any case
+    where the list of their case is ``stopped``; ``printed`` those that lists in hand name, which stay where the
+    allocation is no worse for it.
     """
-    planned = make_planned_day(site, uses, now, held, printed)
+    planned = make_planned_day(site, uses, now, held, printed, stopped=stopped)
     plan = compose(planned)
     return add_remedies(planned, plan) if remedies else plan
 
@@ -61,17 +63,19 @@ def make_planned_day(
     now: datetime,
     held: Mapping[str, str] | None = None,
     printed: Mapping[str, str] | None = None,
+    *,
+    stopped: Collection[str] = (),
 ) -> PlannedDay:
     """Plan every tray group of the live cases, ready for changes to be tried."""
     cases = {case.number: case for case in live_cases(site)}
-    context = PlanningContext(_without_carts_left_alone(site, held or {}, cases), now, held, printed)
+    context = PlanningContext(_without_carts_left_alone(site, held or {}, cases.keys() - set(stopped)), now, held, printed)
     scenario = Scenario(uses=tuple(uses))
     plans = allocate_all_groups(context, scenario)
     return PlannedDay(context=context, cases=cases, scenario=scenario, plans=plans)
 
 
 def _without_carts_left_alone(site: Site, held: Mapping[str, str], cases: Iterable[str]) -> Site:
-    """The site without the sets on carts whose case is not among those read: nobody may take them from there."""
+    """The site without the sets on carts of other cases than these: nobody may take them from there."""
     starts = tuple(f"{case}/" for case in cases)
     there = {set_id for key, set_id in held.items() if not key.startswith(starts)}
     return replace(site, sets={key: one for key, one in site.sets.items() if key not in there}) if there else site

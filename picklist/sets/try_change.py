@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -49,13 +49,14 @@ def try_change(
     edits: tuple[Edit, ...],
     *,
     held: Mapping[str, str] | None = None,
+    stopped: Collection[str] = (),
     printed: Mapping[str, str] | None = None,
 ) -> Tried:
     """Find what edits would do to a plan. Raises CannotTryError when one names what is not there.
 
-    ``held`` and ``printed`` are the sets on built carts and on lists, as ``plan_sets`` takes them.
+    ``held``, ``stopped`` and ``printed`` are as ``plan_sets`` takes them.
     """
-    planned = make_planned_day(site, uses, now, held, printed)
+    planned = make_planned_day(site, uses, now, held, printed, stopped=stopped)
     edited = apply_edits(planned, edits)
     changed = with_edits(planned, edited)
     before, after = compose(planned), compose(changed)

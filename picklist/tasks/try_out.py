@@ -14,7 +14,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
-from picklist.sets.case_uses import make_uses
+from picklist.sets.case_uses import make_uses, stopped_cases
 from picklist.sets.edit_words import read_edit
 from picklist.sets.remedies.planned_day import CannotTryError
 from picklist.sets.try_change import Tried, try_change
@@ -67,8 +67,9 @@ def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     uses = make_uses(site, needs, cases)
     stands = what_stands(loaded.folder, site, cases)
+    stopped = stopped_cases(cases, needs)
     try:
-        return try_change(site, uses, loaded.now, edits, held=stands.fixed, printed=stands.printed)
+        return try_change(site, uses, loaded.now, edits, held=stands.fixed, stopped=stopped, printed=stands.printed)
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
 

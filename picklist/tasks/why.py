@@ -16,7 +16,7 @@ from picklist.plan.make import PlanRequest, make_plan, resolve_horizon
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_case
 from picklist.resolve.trace import explain_thing
-from picklist.sets.case_uses import make_uses
+from picklist.sets.case_uses import make_uses, stopped_cases
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
@@ -141,7 +141,10 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Explanation:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     stands = what_stands(folder, site, cases)
     uses = make_uses(site, needs, cases)
-    sets = plan_sets(site, uses, loaded.now, held=stands.fixed, printed=stands.printed, remedies=False)
+    stopped = stopped_cases(cases, needs)
+    sets = plan_sets(
+        site, uses, loaded.now, held=stands.fixed, stopped=stopped, printed=stands.printed, remedies=False
+    )
     run = run_department(site, sets.assignments, loaded.now)
     lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))
     lines += explain_set(run, sets.reuses, wanted, site.settings.site_clock)

@@ -12,6 +12,7 @@ from picklist.evening.keep_facts import open_put_backs
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.why import why_set
 from tests.tasks.small_folder import TABLES, write_folder
 
 THURSDAY = date(2026, 11, 26)
@@ -70,6 +71,24 @@ def test_a_built_cart_whose_row_cannot_be_read_is_left_as_it_is(tmp_path: Path, 
     assert "WR-01" not in sets, "it stands on the cart of M1"
     lots = sum(pick.open for cart in built.plan.carts for line in cart.goods for pick in line.picks)
     assert lots == 20, "20 of the 40 drapes stand on the cart of M1"
+
+
+@pytest.mark.parametrize("column", [("S1,P1", "S1,P9"), ("S1,P1", "S9,P1"), (",60,", ",6x,")])
+def test_a_built_cart_whose_list_is_stopped_keeps_its_set_from_all_others(
+    tmp_path: Path, column: tuple[str, str]
+) -> None:
+    """Its day, room and start can be read; M3 goes without rather than take WR-01 from the cart of M1."""
+    first_cart_is_built(tmp_path)
+    built = build(tmp_path, "21:00", M1.replace(*column), M2, M3)
+    assert (becomes(built, "M1").kind, becomes(built, "M1").built) == (CartChangeKind.STOPPED, True)
+    assert built.plan is not None
+    sets = [line.set_id for cart in built.plan.carts for line in cart.trays]
+    assert sorted(sets) == ["", "WR-02"]
+    assert explained(tmp_path / "site", "WR-01") == "no case on the schedule gets it"
+
+
+def explained(site: Path, set_id: str) -> str:
+    return why_set(site, set_id, at("21:00")).lines[1]
 
 
 def test_when_the_row_is_corrected_the_cart_is_known_again(tmp_path: Path) -> None:
