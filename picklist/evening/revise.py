@@ -181,18 +181,26 @@ def _match(
     asked = {candidate.old_case for question in standing for candidate in question.candidates}
     lists = [case for case in listed if case.number not in asked]
     over = _over(lists, todays)
-    before = [c for c in lists if c.number not in over]
+    moved = [number for number in _moved(lists, schedule.cases, day) if number not in (answers or {}).values()]
+    before = [c for c in lists if c.number not in {*over, *moved}]
     now = [c for c in todays if c.status is not CaseStatus.DONE]
     match = match_cases(before, now, answers, standing)
     unread = tuple(number for number in match.cancelled if schedule.may_hold(number))
     gone = tuple(number for number in match.cancelled if number not in unread)
-    return replace(match, over=over, cancelled=gone, unread=unread)
+    return replace(match, over=over, cancelled=(*gone, *moved), unread=unread)
 
 
 def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
     """The cases that are done by the new schedule and were on the old one, under their number and alike."""
     done = {case.number: case for case in now if case.status is CaseStatus.DONE}
     return tuple(c.number for c in before if c.number in done and score(c, done[c.number]) >= DOUBTFUL)
+
+
+def _moved(before: Sequence[Case], now: Sequence[Case], day: date) -> list[str]:
+    """The cases that stand on another day only now, under their number and alike: no like case of the day is one."""
+    todays = {case.number for case in now if case.day == day}
+    elsewhere = {case.number: case for case in now if case.is_live and case.number not in todays}
+    return [c.number for c in before if c.number in elsewhere and score(c, elsewhere[c.number]) >= DOUBTFUL]
 
 
 def standing_on_other_days(

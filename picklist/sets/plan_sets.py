@@ -68,7 +68,9 @@ def make_planned_day(
 ) -> PlannedDay:
     """Plan every tray group of the live cases, ready for changes to be tried."""
     cases = {case.number: case for case in live_cases(site)}
-    context = PlanningContext(_without_carts_left_alone(site, held or {}, cases.keys() - set(stopped)), now, held, printed)
+    context = PlanningContext(
+        _without_carts_left_alone(site, held or {}, cases.keys() - set(stopped)), now, held, printed
+    )
     scenario = Scenario(uses=tuple(uses))
     plans = allocate_all_groups(context, scenario)
     return PlannedDay(context=context, cases=cases, scenario=scenario, plans=plans)

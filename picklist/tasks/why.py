@@ -142,9 +142,7 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Explanation:
     stands = what_stands(folder, site, cases)
     uses = make_uses(site, needs, cases)
     stopped = stopped_cases(cases, needs)
-    sets = plan_sets(
-        site, uses, loaded.now, held=stands.fixed, stopped=stopped, printed=stands.printed, remedies=False
-    )
+    sets = plan_sets(site, uses, loaded.now, held=stands.fixed, stopped=stopped, printed=stands.printed, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)
     lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))
     lines += explain_set(run, sets.reuses, wanted, site.settings.site_clock)

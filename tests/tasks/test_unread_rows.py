@@ -26,9 +26,9 @@ def at(wall: str) -> datetime:
     return datetime.strptime(f"2026-11-25 {wall}", "%Y-%m-%d %H:%M")  # noqa: DTZ007 (site wall time)
 
 
-def build(where: Path, wall: str, *rows: str) -> Built:
+def build(where: Path, wall: str, *rows: str, same: dict[str, str] | None = None) -> Built:
     write_folder(where / "site", *rows, Cards=CARDS)
-    wanted = Wanted(folder=where / "site", out=where / "out", now=at(wall), with_chance=False)
+    wanted = Wanted(folder=where / "site", out=where / "out", now=at(wall), with_chance=False, answers=same or {})
     stages: list[str] = []
     return build_day(wanted, stages.append)
 
@@ -139,6 +139,25 @@ def test_the_papers_say_on_hold_and_nothing_of_putting_back(tmp_path: Path) -> N
     assert (block.word, block.case, block.built, block.which_list) == ("ON HOLD", "M1", True, "list 1 stays")
     assert sheet.put_back == ()
     assert any(line.endswith("put nothing back: M1") for line in build_lines(built))
+
+
+@pytest.mark.parametrize("slot", ["OR 1,07:30", "OR 3,12:30"])
+def test_a_case_that_moved_to_another_day_is_not_taken_for_a_like_one_that_is_new(tmp_path: Path, slot: str) -> None:
+    first_cart_is_built(tmp_path)
+    like = f"A9,2026-11-26,{slot},60,S1,P1,none,planned"
+    built = build(tmp_path, "21:00", M1.replace("11-26", "11-27"), M2, like)
+    assert built.change is not None
+    assert built.change.questions == ()
+    moved, new = becomes(built, "M1"), becomes(built, "A9")
+    assert (moved.kind, moved.built, moved.moved_to) == (CartChangeKind.CANCELLED, True, date(2026, 11, 27))
+    assert (new.kind, new.old_case) == (CartChangeKind.NEW, "")
+
+
+def test_the_cart_of_a_case_that_moved_may_be_given_to_a_like_one_by_an_answer(tmp_path: Path) -> None:
+    first_cart_is_built(tmp_path)
+    like = "A9,2026-11-26,OR 3,12:30,60,S1,P1,none,planned"
+    built = build(tmp_path, "21:00", M1.replace("11-26", "11-27"), M2, like, same={"A9": "M1"})
+    assert (becomes(built, "A9").old_case, becomes(built, "A9").built) == ("M1", True)
 
 
 def test_a_case_that_moved_to_another_day_is_no_unread_one(tmp_path: Path) -> None:
