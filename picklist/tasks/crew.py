@@ -286,7 +286,7 @@ class Reporting:
 
 
 def keep_reports(state: StateFile, reporting: Reporting, facts: Sequence[BuiltCart]) -> ReportResult:
-    """Keep reports beside those that are known, with what is wrong in them."""
+    """Keep reports beside those that are known: what is known of their carts now, and what is wrong in them."""
     plan = reporting.plan
     carts = {cart.case.number: cart for cart in plan.carts}
 
@@ -297,6 +297,8 @@ def keep_reports(state: StateFile, reporting: Reporting, facts: Sequence[BuiltCa
     kept, doubts = check_facts([as_spelled(one, site, today) for one in facts], plan, site)
     refused = record_built(state, kept, reporting.now, reporting.source, join)
     mine = {one.case for one in kept}
-    others = [one for case, one in built_carts(state, plan.day).items() if case not in mine]
+    known = built_carts(state, plan.day)
+    others = [one for case, one in known.items() if case not in mine]
     doubled = (problem for one in kept for problem in sets_on_two_carts([*others, one], of=one.case))
-    return ReportResult(kept=tuple(kept), problems=(*doubts, *doubled, *refused))
+    now = tuple(known.get(one.case, one) for one in kept)
+    return ReportResult(kept=now, problems=(*doubts, *doubled, *refused))

@@ -84,7 +84,11 @@ def test_that_a_workbook_adds_to_scans_and_corrects_them_line_by_line(site: tupl
     scan(folder, 10, "M1.R1", "BY mk", "WR-02", "MISSING 100001 2", "DONE")
     path = workbook(folder, plan, "Things", missing=1)
     for minutes in (70, 80):
-        assert tell_by_workbook(folder, path, EVENING + timedelta(minutes=minutes), DAY).exit_code == 0
+        told = tell_by_workbook(folder, path, EVENING + timedelta(minutes=minutes), DAY)
+        assert told.exit_code == 0
+        assert [(one.case, one.done, one.by) for one in told.kept] == [("M1", True, "mk")], (
+            "what is said is what counts"
+        )
     cart = known(folder)
     assert (cart.done, cart.by, [t.set_id for t in cart.sets]) == (True, "mk", ["WR-02"])
     assert [m.quantity for m in cart.missing] == [1]
