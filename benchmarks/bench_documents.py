@@ -15,7 +15,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import perf_counter, process_time
 
-from picklist.documents.glyphs import Signs
+from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
 from picklist.documents.plan_json import plan_to_json
 from picklist.documents.views.lookup import look_up
@@ -59,7 +59,7 @@ def timed(work: Callable[[], object]) -> tuple[float, float]:
 
 def measure(count: int, folder: Path) -> None:
     plan = make_day(count)
-    found, signs = look_up(plan), Signs(fonts_of_sheets())
+    found, signs = look_up(plan), CharacterCheck(fonts_of_sheets())
     sheets = [
         Sheet(
             file=cart.case.number,

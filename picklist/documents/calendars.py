@@ -13,7 +13,7 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from picklist.documents.former_pages import free_name
+from picklist.documents.page_cache import free_name
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.model.plan import Plan
 from picklist.model.uses import Act, Reuse

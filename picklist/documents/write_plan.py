@@ -13,7 +13,9 @@ import zxingcpp
 
 from picklist.documents import tables
 from picklist.documents.board.page import board_html
-from picklist.documents.former_pages import (
+from picklist.documents.html_lists import OwnTemplateError, pick_list_html
+from picklist.documents.missing_characters import CharacterCheck
+from picklist.documents.page_cache import (
     LEDGER,
     FormerPages,
     KnownSheet,
@@ -23,8 +25,6 @@ from picklist.documents.former_pages import (
     ledger_text,
     paper_of,
 )
-from picklist.documents.glyphs import Signs
-from picklist.documents.html_lists import OwnTemplateError, pick_list_html
 from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
 from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.views.bulk import bulk
@@ -121,7 +121,7 @@ class _Work:
         self.change = order.change if order.change and order.change.old_revision is not None else None
         self.reports = self.change.reports() if self.change else NO_REPORTS
         self.progress = progress
-        self.signs = Signs(fonts_of_sheets())
+        self.signs = CharacterCheck(fonts_of_sheets())
         self.former = FormerPages(target)
         self.own_html = order.own_html
         self.notices: list[str] = []

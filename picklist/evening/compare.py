@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from picklist.evening.between_carts import pass_on
 from picklist.evening.cart_state import cart_state, is_finished
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import (
@@ -23,7 +24,6 @@ from picklist.evening.content import (
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
 from picklist.evening.match import match_cases
-from picklist.evening.pass_on import pass_on
 from picklist.evening.questions import CaseMatch
 from picklist.evening.reasons import why_changed
 from picklist.model.built import BuiltCart

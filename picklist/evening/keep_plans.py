@@ -10,10 +10,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from picklist.evening.case_similarity import Candidate
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import Content, cart_content
 from picklist.evening.keep_pieces import load_content, store_content
-from picklist.evening.likeness import Candidate
 from picklist.evening.questions import MatchQuestion
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from picklist.evening.likeness import DOUBTFUL, MARGIN, SURE, candidate, score
+from picklist.evening.case_similarity import DOUBTFUL, MARGIN, SURE, candidate, score
 from picklist.evening.match_notes import match_notes
+from picklist.evening.open_questions import carry_questions
 from picklist.evening.questions import CaseMatch, MatchQuestion, unfit_answer
-from picklist.evening.standing import carry_questions
 from picklist.model.schedule import Case
 from picklist.problems import Problem
 from picklist.tables.nearest import Candidates

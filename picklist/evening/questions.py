@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from picklist.evening.likeness import Candidate
+from picklist.evening.case_similarity import Candidate
 from picklist.evening.match_notes import MatchNote
 from picklist.problems import Problem, Severity, Where
 

@@ -6,13 +6,13 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from picklist.evening.case_similarity import DOUBTFUL, score
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.fixed import fixed_assignments, fixed_picks, printed_assignments, printed_picks
+from picklist.evening.held_sets import fixed_assignments, fixed_picks, printed_assignments, printed_picks
 from picklist.evening.keep_counted import carts_counted
 from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
-from picklist.evening.likeness import DOUBTFUL, score
 from picklist.evening.match import match_cases
 from picklist.evening.questions import CaseMatch, MatchQuestion
 from picklist.model.built import BuiltCart

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.documents.glyphs import Signs
+from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.views.lookup import look_up
@@ -77,7 +77,7 @@ def write_morning(plan: Plan, points: OpenPoints, path: Path) -> tuple[str, ...]
 
     The file is put in place whole: a page that lies there already stays when this fails.
     """
-    signs = Signs(fonts_of_sheets())
+    signs = CharacterCheck(fonts_of_sheets())
     data = signs.everywhere(asdict(morning(look_up(plan), points)))
     pdf = draw(Sheet(file=path.name, template="morning", data=data, made=points.at))
     write_file(path, pdf)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from picklist.documents.former_pages import read_ledger
+from picklist.documents.page_cache import read_ledger
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.whole_folder import is_ours, listed_files
 from picklist.model.plan import Plan

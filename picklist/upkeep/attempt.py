@@ -16,7 +16,7 @@ from picklist.upkeep.line_days import SlotDays, find_pieces, what_stood, write_p
 from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange, change_text
-from picklist.upkeep.slots import Slot, Want, same_want, want_text
+from picklist.upkeep.slots import RowKey, RowValue, same_want, want_text
 from picklist.upkeep.timeline import Timeline, effects_of
 
 
@@ -46,7 +46,7 @@ class Attempt:
         """What the log says of a card."""
         return Timeline(one for one in (*self.log, *self.done) if _is_on(one, target))
 
-    def logged_days(self, target: Target, slot: Slot) -> frozenset[date]:
+    def logged_days(self, target: Target, slot: RowKey) -> frozenset[date]:
         """Days on which lines of a slot begin by the log: its own, and where the base card changed beneath it."""
         base = replace(target, owner=Owner())
         thing = (slot.kind, slot.thing)
@@ -149,7 +149,9 @@ def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
         attempt.problems.append(refusal("cannot-be-said", message, expected="lines written by hand in Cards"))
 
 
-def _carry_out(attempt: Attempt, target: Target, entry: LogEntry, log: Timeline, slots: tuple[Slot, ...] = ()) -> bool:
+def _carry_out(
+    attempt: Attempt, target: Target, entry: LogEntry, log: Timeline, slots: tuple[RowKey, ...] = ()
+) -> bool:
     """Write the lines of a change or of undoing one; False, and nothing is done, when lines cannot say it."""
     after = log.with_entry(entry)
     work: BookInWork | None = attempt.work
@@ -194,7 +196,7 @@ def _way_out(attempt: Attempt, row: CardRow) -> str:
 
 
 def _why_not_undone(
-    attempt: Attempt, entry: LogEntry, log: Timeline, first: date, pieces: dict[Slot, tuple[SlotDays, ...]]
+    attempt: Attempt, entry: LogEntry, log: Timeline, first: date, pieces: dict[RowKey, tuple[SlotDays, ...]]
 ) -> Problem | None:
     clock = attempt.site.settings.site_clock
     number = entry.number
@@ -221,14 +223,14 @@ def _why_not_undone(
     return None
 
 
-def _undoing(change: CardChange, pieces: dict[Slot, tuple[SlotDays, ...]]) -> CardChange:
+def _undoing(change: CardChange, pieces: dict[RowKey, tuple[SlotDays, ...]]) -> CardChange:
     """From what to what an undo changes the card, on the first day on which it does."""
     changed = {slot: [piece for piece in of_slot if piece.changes] for slot, of_slot in pieces.items()}
     firsts = {slot: found[0] for slot, found in changed.items() if found}
     if len(firsts) == 1:
         ((slot, piece),) = firsts.items()
         return replace(change, slot=slot, before=piece.row.want, after=piece.wanted, beneath=piece.row.beneath)
-    wants: list[Want | None] = [want for piece in firsts.values() for want in (piece.row.want,) if want]
+    wants: list[RowValue | None] = [want for piece in firsts.values() for want in (piece.row.want,) if want]
     back = [piece.wanted for piece in firsts.values() if piece.wanted]
     slot = next((slot for slot, piece in firsts.items() if piece.row.want), change.slot)
     return replace(change, slot=slot, before=wants[0] if wants else None, after=back[0] if back else None, beneath=None)

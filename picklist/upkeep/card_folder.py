@@ -35,7 +35,7 @@ from picklist.upkeep.replies import (
     RequestAnswer,
     record_requests,
 )
-from picklist.upkeep.slots import Want, same_want, slot_from, want_from
+from picklist.upkeep.slots import RowValue, same_want, slot_from, want_from
 from picklist.upkeep.stamps import keep_stamp, read_mark
 
 FOLDER, LOG, LOCK = "card changes", "changes.sqlite", "lock.sqlite"
@@ -259,7 +259,7 @@ def _entry(row: tuple[Any, ...]) -> LogEntry:
     )
 
 
-def _stood(text: str | None, before: Want | None, beneath: Want | None) -> Stood:
+def _stood(text: str | None, before: RowValue | None, beneath: RowValue | None) -> Stood:
     """What was noted; the oldest logs note nothing, but what a line said and what lay beneath it is there."""
     if text is None:
         return Stood(own=not same_want(before, beneath))

@@ -18,7 +18,7 @@ from picklist.resolve.being_resolved import CaseBeingResolved, each_once
 from picklist.resolve.card_index import CardIndex, index_cards
 from picklist.resolve.versions import dates_hold, lines_standing
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import Slot, Want, same_want, slot_of
+from picklist.upkeep.slots import RowKey, RowValue, same_want, slot_of
 
 ONE_DAY = timedelta(days=1)
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
@@ -48,9 +48,9 @@ class CardRow:
     ``coming`` are the owner's later lines for the slot, ``begins`` is set for a row that only comes.
     """
 
-    slot: Slot
-    want: Want | None
-    beneath: Want | None = None
+    slot: RowKey
+    want: RowValue | None
+    beneath: RowValue | None = None
     origin: Origin = Origin.OWN
     own: tuple[CardLine, ...] = ()
     coming: tuple[CardLine, ...] = ()
@@ -98,7 +98,7 @@ def read_card(book: CardBook, owner: Owner, procedure: str | None, day: date) ->
 def read_coming(book: CardBook, owner: Owner, procedure: str | None, day: date) -> tuple[CardRow, ...]:
     """Rows of the owner that say something else from a later day on: as on that day, with the day as ``begins``."""
     own = [line for line in book.index.lines.get((procedure, owner.layer), ()) if line.approved]
-    turns: dict[date, set[Slot]] = {}
+    turns: dict[date, set[RowKey]] = {}
     for line in own:
         for turn in (line.begins, line.ends + ONE_DAY if line.ends else None):
             if turn and turn > day:
@@ -119,12 +119,12 @@ def lay_card(book: CardBook, owner: Owner, procedure: str | None, day: date) -> 
     return _lay(book, _beneath(book, owner, procedure, day), own_lines, day)
 
 
-def _beneath(book: CardBook, owner: Owner, procedure: str | None, day: date) -> dict[Slot, Want]:
+def _beneath(book: CardBook, owner: Owner, procedure: str | None, day: date) -> dict[RowKey, RowValue]:
     known = book.site.procedures.get(procedure or "")
-    found: dict[Slot, Want] = {}
+    found: dict[RowKey, RowValue] = {}
     if known and known.pack in book.site.packs:
-        pack = Slot(kind=ThingKind.PACK, thing=known.pack)
-        found[pack] = Want(kind=ThingKind.PACK, thing=known.pack, open=1, hold=0)
+        pack = RowKey(kind=ThingKind.PACK, thing=known.pack)
+        found[pack] = RowValue(kind=ThingKind.PACK, thing=known.pack, open=1, hold=0)
     if owner.layer is None or procedure is None:
         return found
     base = _lay(book, found, book.index.lines.get((procedure, None), ()), day)
@@ -136,13 +136,13 @@ def _beneath(book: CardBook, owner: Owner, procedure: str | None, day: date) -> 
     return found
 
 
-def _lay(book: CardBook, beneath: dict[Slot, Want], lines: tuple[CardLine, ...], day: date) -> list[CardRow]:
+def _lay(book: CardBook, beneath: dict[RowKey, RowValue], lines: tuple[CardLine, ...], day: date) -> list[CardRow]:
     """Lay a layer's lines upon what lies beneath."""
-    in_force: dict[Slot, list[CardLine]] = {slot: [] for slot in beneath}
+    in_force: dict[RowKey, list[CardLine]] = {slot: [] for slot in beneath}
     for line in lines:
         if line.approved and dates_hold(line, day):
             in_force.setdefault(slot_of(line, book.site), []).append(line)
-    standing: dict[Slot, list[CardLine]] = {}
+    standing: dict[RowKey, list[CardLine]] = {}
     for one in lines_standing(_desk(book, day), lines):
         standing.setdefault(slot_of(one.line, book.site), []).append(one.line)
     coming = _coming(book.site, lines, day)
@@ -169,7 +169,7 @@ def _desk(book: CardBook, day: date) -> CaseBeingResolved:
     )
 
 
-def _want(beneath: Want | None, standing: list[CardLine]) -> Want | None:
+def _want(beneath: RowValue | None, standing: list[CardLine]) -> RowValue | None:
     by_change = {change: [line for line in standing if line.change is change] for change in Change}
     if by_change[Change.REMOVE]:
         return None
@@ -186,11 +186,13 @@ def _want(beneath: Want | None, standing: list[CardLine]) -> Want | None:
     return want
 
 
-def _of_line(line: CardLine) -> Want:
-    return Want(kind=line.kind, thing=line.thing, open=line.open, hold=line.hold, note=line.note, counted=line.counted)
+def _of_line(line: CardLine) -> RowValue:
+    return RowValue(
+        kind=line.kind, thing=line.thing, open=line.open, hold=line.hold, note=line.note, counted=line.counted
+    )
 
 
-def _instead(line: CardLine, under: Want | None) -> Want:
+def _instead(line: CardLine, under: RowValue | None) -> RowValue:
     """What a replace line makes of what lies under it; it stays counted per procedure if that was."""
     want = _of_line(line)
     if under is None:
@@ -205,7 +207,7 @@ def _instead(line: CardLine, under: Want | None) -> Want:
     )
 
 
-def _joined(one: Want, other: Want) -> Want:
+def _joined(one: RowValue, other: RowValue) -> RowValue:
     per_procedure = Counted.PER_PROCEDURE in (one.counted, other.counted)
     return replace(
         one,
@@ -216,7 +218,7 @@ def _joined(one: Want, other: Want) -> Want:
     )
 
 
-def _origin(beneath: Want | None, want: Want | None, has_own: bool) -> Origin:
+def _origin(beneath: RowValue | None, want: RowValue | None, has_own: bool) -> Origin:
     if beneath is None:
         return Origin.OWN
     if want is None:
@@ -224,8 +226,8 @@ def _origin(beneath: Want | None, want: Want | None, has_own: bool) -> Origin:
     return Origin.CHANGED if has_own else Origin.BASE
 
 
-def _coming(site: Site, lines: Iterable[CardLine], day: date) -> dict[Slot, list[CardLine]]:
-    found: dict[Slot, list[CardLine]] = {}
+def _coming(site: Site, lines: Iterable[CardLine], day: date) -> dict[RowKey, list[CardLine]]:
+    found: dict[RowKey, list[CardLine]] = {}
     for line in lines:
         if line.approved and line.begins and line.begins > day:
             found.setdefault(slot_of(line, site), []).append(line)
@@ -234,7 +236,7 @@ def _coming(site: Site, lines: Iterable[CardLine], day: date) -> dict[Slot, list
 
 def _fix_repeated(rows: list[CardRow]) -> list[CardRow]:
     """A thing in several rows would be touched by a line meant for one of them, so a person must do it."""
-    places: dict[tuple[ThingKind, str], set[Slot]] = {}
+    places: dict[tuple[ThingKind, str], set[RowKey]] = {}
     for row in rows:
         places.setdefault((row.slot.kind, row.slot.thing), set()).add(row.slot)
         if row.want:
@@ -276,7 +278,7 @@ def _fix_overruled(
     return rows + added
 
 
-def _overruled(row: CardRow, slot: Slot, origin: Origin) -> CardRow:
+def _overruled(row: CardRow, slot: RowKey, origin: Origin) -> CardRow:
     hit = row.want is not None and row.want.core[:2] == (slot.kind, slot.thing)
     return replace(row, fixed=f"overruled by: {origin}") if hit else row
 
@@ -296,5 +298,5 @@ def _pends(line: CardLine, day: date) -> bool:
     return not line.approved and line.change is not Change.REMOVE and not (line.ends and line.ends < day)
 
 
-def _waiting(slot: Slot, line: CardLine, origin: Origin) -> CardRow:
+def _waiting(slot: RowKey, line: CardLine, origin: Origin) -> CardRow:
     return CardRow(slot=slot, want=_of_line(line), origin=origin, own=(line,), fixed=str(origin), begins=line.begins)

@@ -13,10 +13,10 @@ from picklist.resolve.conditions import judge_line
 from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import CardBook, CardRow, read_card
 from picklist.upkeep.line_edits import Target
-from picklist.upkeep.slots import Slot, Want
+from picklist.upkeep.slots import RowKey, RowValue
 
 Amounts = Counter[tuple[ThingKind, str, str]]
-Wish = tuple[Slot, Want | None]
+Wish = tuple[RowKey, RowValue | None]
 
 
 def edits_do_it(before: CardBook, after: CardBook, target: Target, changes: Iterable[Wish]) -> bool:
@@ -25,7 +25,7 @@ def edits_do_it(before: CardBook, after: CardBook, target: Target, changes: Iter
         return True
     changes = tuple(changes)
     rows = {row.slot: row for row in read_card(before, target.owner, target.procedure, target.effective) if row.mine}
-    for slot in dict.fromkeys((Slot(kind=ThingKind.TRAY, thing=""), *(slot for slot, _ in changes))):
+    for slot in dict.fromkeys((RowKey(kind=ThingKind.TRAY, thing=""), *(slot for slot, _ in changes))):
         case = _case(target, slot)
         amounts, stops = _resolved(before, case)
         now, now_stops = _resolved(after, case)
@@ -34,7 +34,7 @@ def edits_do_it(before: CardBook, after: CardBook, target: Target, changes: Iter
     return True
 
 
-def _case(target: Target, slot: Slot) -> Case:
+def _case(target: Target, slot: RowKey) -> Case:
     """A case in which a slot counts."""
     day = target.effective
     said = {one.kind: one.value for one in slot.only_if if not one.negated}
@@ -62,7 +62,7 @@ def _resolved(book: CardBook, case: Case) -> tuple[Amounts, Counter[tuple[str, s
     return +amounts, Counter((stop.kind, stop.message) for stop in desk.stopped)
 
 
-def _expected(before: Amounts, rows: dict[Slot, CardRow], changes: tuple[Wish, ...], case: Case) -> Amounts:
+def _expected(before: Amounts, rows: dict[RowKey, CardRow], changes: tuple[Wish, ...], case: Case) -> Amounts:
     amounts = Counter(before)
     overruled = {slot for slot, row in rows.items() if row.fixed}
     for slot, after in changes:
@@ -76,7 +76,7 @@ def _expected(before: Amounts, rows: dict[Slot, CardRow], changes: tuple[Wish, .
     return +amounts
 
 
-def _counts(slot: Slot, case: Case) -> bool:
+def _counts(slot: RowKey, case: Case) -> bool:
     line = CardLine(
         procedure=None,
         surgeon=None,

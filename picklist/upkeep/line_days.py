@@ -9,7 +9,7 @@ from picklist.upkeep.card_rows import CardBook, CardRow
 from picklist.upkeep.change_log import Stood
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.line_edits import BookInWork, Lasting, Target, find_row, on_day
-from picklist.upkeep.slots import Slot, Want, same_want
+from picklist.upkeep.slots import RowKey, RowValue, same_want
 from picklist.upkeep.timeline import Stand, Timeline
 
 ONE_DAY = timedelta(days=1)
@@ -30,7 +30,7 @@ class SlotDays:
     changes: bool
 
     @property
-    def wanted(self) -> Want | None:
+    def wanted(self) -> RowValue | None:
         """What is to stand there."""
         if not self.changes:
             return self.row.want
@@ -43,7 +43,7 @@ class SlotDays:
 
 
 def find_pieces(
-    book: CardBook, target: Target, slot: Slot, before: Timeline, after: Timeline, logged: frozenset[date]
+    book: CardBook, target: Target, slot: RowKey, before: Timeline, after: Timeline, logged: frozenset[date]
 ) -> tuple[SlotDays, ...]:
     """The days from the target's on, in pieces. ``logged`` are the days of the log, on which lines begin by it."""
     days = sorted({target.effective, *(day for day in _turns(book, target) | logged if day > target.effective)})
@@ -65,7 +65,7 @@ def find_pieces(
 
 
 def write_pieces(
-    work: BookInWork, target: Target, slot: Slot, pieces: tuple[SlotDays, ...], logged: frozenset[date]
+    work: BookInWork, target: Target, slot: RowKey, pieces: tuple[SlotDays, ...], logged: frozenset[date]
 ) -> BookInWork | None:
     """The work with each piece saying what is wanted; None when card lines cannot say it."""
     for number, piece in enumerate(pieces):
@@ -84,7 +84,7 @@ def write_pieces(
     return work
 
 
-def what_stood(book: CardBook, target: Target, slot: Slot, log: Timeline, logged: frozenset[date]) -> Stood:
+def what_stood(book: CardBook, target: Target, slot: RowKey, log: Timeline, logged: frozenset[date]) -> Stood:
     """What a change finds in its place on its day."""
     row = find_row(book, target, slot)
     stand = log.stand(slot, target.effective)

@@ -15,7 +15,7 @@ from picklist.model.site import Site
 from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import Slot, Want, same_want, slot_of
+from picklist.upkeep.slots import RowKey, RowValue, same_want, slot_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +75,7 @@ def change_book(book: CardBook, edits: LineEdits) -> CardBook:
 
 
 def edit_lines(
-    book: CardBook, target: Target, slot: Slot, after: Want | None, span: Lasting | None = None
+    book: CardBook, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None
 ) -> LineEdits:
     """The edits that make ``after`` stand in a slot from the effective day on, for the span if one is given.
 
@@ -98,13 +98,13 @@ def _gives_way(line: CardLine, target: Target, span: Lasting) -> bool:
     return within and begins in span.logged
 
 
-def own_lines(book: CardBook, target: Target, slot: Slot) -> tuple[CardLine, ...]:
+def own_lines(book: CardBook, target: Target, slot: RowKey) -> tuple[CardLine, ...]:
     """The approved lines of a slot in the owner's layer, whatever their days."""
     lines = book.index.lines.get((target.procedure, target.owner.layer), ())
     return tuple(line for line in lines if line.approved and slot_of(line, book.site) == slot)
 
 
-def find_row(book: CardBook, target: Target, slot: Slot) -> CardRow:
+def find_row(book: CardBook, target: Target, slot: RowKey) -> CardRow:
     """The row of a slot on the effective day; an empty one when the card has none."""
     for row in read_card(book, target.owner, target.procedure, target.effective):
         if row.mine and row.slot == slot:
@@ -112,7 +112,7 @@ def find_row(book: CardBook, target: Target, slot: Slot) -> CardRow:
     return CardRow(slot=slot, want=None)
 
 
-def _edit_row(row: CardRow, target: Target, after: Want | None, *, keep: bool = False) -> LineEdits:
+def _edit_row(row: CardRow, target: Target, after: RowValue | None, *, keep: bool = False) -> LineEdits:
     """``keep``: say what is wanted even where what lies beneath says the same."""
     ended = tuple((o, target.effective - timedelta(days=1)) for o in row.own if _has_begun(o, target.effective))
     taken_out = tuple(line for line in row.own if not _has_begun(line, target.effective))
@@ -124,7 +124,7 @@ def _has_begun(line: CardLine, day: date) -> bool:
     return line.begins is None or line.begins < day
 
 
-def _new_line(row: CardRow, target: Target, after: Want | None) -> CardLine | None:
+def _new_line(row: CardRow, target: Target, after: RowValue | None) -> CardLine | None:
     """The one line that takes what lies beneath to what is wanted; None when neither is anything."""
     wanted = after or row.beneath
     if wanted is None:
@@ -156,7 +156,7 @@ def _last_day(row: CardRow) -> date | None:
     return max((last for last in ends if last), default=None) if ends and all(ends) else None
 
 
-def _touched(row: CardRow, after: Want | None) -> set[tuple[str, str]]:
+def _touched(row: CardRow, after: RowValue | None) -> set[tuple[str, str]]:
     wants = [want for want in (row.want, row.beneath, after) if want]
     return {(row.slot.kind.value, row.slot.thing)} | {(want.kind.value, want.thing) for want in wants}
 
@@ -186,7 +186,7 @@ class BookInWork:
     book: CardBook
     came_from: Mapping[int, CardLine]
 
-    def done(self, target: Target, slot: Slot, after: Want | None, span: Lasting | None = None) -> BookInWork:
+    def done(self, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None) -> BookInWork:
         """The work with one more change done."""
         edits = edit_lines(self.book, target, slot, after, span)
         book = change_book(self.book, edits)

@@ -13,7 +13,7 @@ from picklist.upkeep.card_faults import cards_of
 from picklist.upkeep.card_rows import CardBook, lay_card, open_book
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import card_name
-from picklist.upkeep.slots import Slot, Want, same_want, thing_name, want_text
+from picklist.upkeep.slots import RowKey, RowValue, same_want, thing_name, want_text
 
 NEAREST = 10
 LEAST_CARDS = 3
@@ -23,9 +23,9 @@ LEAST_CARDS = 3
 class Difference:
     """A slot in which two cards differ, with what each wants."""
 
-    slot: Slot
-    one: Want | None
-    other: Want | None
+    slot: RowKey
+    one: RowValue | None
+    other: RowValue | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +53,7 @@ def find_near_cards(site: Site, day: date, *, count: int = NEAREST, most: int | 
     ``most``: leave out pairs that differ in more rows than that.
     """
     book = open_book(site)
-    by_procedure: dict[str, list[tuple[str, dict[Slot, Want]]]] = {}
+    by_procedure: dict[str, list[tuple[str, dict[RowKey, RowValue]]]] = {}
     for owner, procedure in cards_of(site):
         if owner.surgeon:
             by_procedure.setdefault(procedure, []).append((owner.surgeon, _wants(book, owner, procedure, day)))
@@ -115,17 +115,17 @@ def describe_trays_together(site: Site, groups: Iterable[TraysTogether]) -> tupl
     )
 
 
-def _wants(book: CardBook, owner: Owner, procedure: str, day: date) -> dict[Slot, Want]:
+def _wants(book: CardBook, owner: Owner, procedure: str, day: date) -> dict[RowKey, RowValue]:
     """What a card wants by slot of the thing wanted, so that two ways of saying it are one."""
-    found: dict[Slot, Want] = {}
+    found: dict[RowKey, RowValue] = {}
     for row in lay_card(book, owner, procedure, day):
         if row.want:
-            slot = Slot(kind=row.want.kind, thing=row.want.thing, side=row.slot.side, only_if=row.slot.only_if)
+            slot = RowKey(kind=row.want.kind, thing=row.want.thing, side=row.slot.side, only_if=row.slot.only_if)
             found[slot] = row.want
     return found
 
 
-def _differences(mine: dict[Slot, Want], theirs: dict[Slot, Want]) -> tuple[Difference, ...]:
+def _differences(mine: dict[RowKey, RowValue], theirs: dict[RowKey, RowValue]) -> tuple[Difference, ...]:
     return tuple(
         Difference(slot=slot, one=mine.get(slot), other=theirs.get(slot))
         for slot in dict.fromkeys((*mine, *theirs))

@@ -18,7 +18,7 @@ from picklist.tables.schema import BY_NAME
 from picklist.upkeep.entries import Entries, Thing, parse_entry
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
 from picklist.upkeep.office_return import OfficeRow, to_mend
-from picklist.upkeep.slots import Slot, Want, settled_conditions
+from picklist.upkeep.slots import RowKey, RowValue, settled_conditions
 from picklist.upkeep.stamps import StampRow
 
 CARDS = BY_NAME["Cards"]
@@ -35,7 +35,7 @@ MINE_WORDS = frozenset({"minecounts", "mine", "keepmine"})
 class RowReading:
     """What a row says: the want (None: not wanted), whether the office insists, and what must be fixed."""
 
-    want: Want | None
+    want: RowValue | None
     insists: bool = False
     problems: tuple[Problem, ...] = ()
 
@@ -75,9 +75,11 @@ class CellReader:
             return RowReading(want=None, insists=insists, problems=tuple(problems))
         if dropped or not (opened or held):
             return RowReading(want=None, insists=insists)
-        return RowReading(want=Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note), insists=insists)
+        return RowReading(
+            want=RowValue(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note), insists=insists
+        )
 
-    def read_new(self, row: OfficeRow) -> tuple[Slot | None, RowReading]:
+    def read_new(self, row: OfficeRow) -> tuple[RowKey | None, RowReading]:
         """A new row: its slot (None when it is not certain) and what is wanted there."""
         flaws = _flaws(row)
         if flaws:
@@ -95,8 +97,8 @@ class CellReader:
             problems.append(to_mend("no-quantity", row.where("Open"), NO_QUANTITY, expected="how many, open or hold"))
         if problems or thing is None:
             return None, RowReading(want=None, problems=tuple(problems))
-        want = Want(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note)
-        slot = Slot(kind=thing[0], thing=thing[1], side=side, only_if=settled_conditions(conditions))
+        want = RowValue(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note)
+        slot = RowKey(kind=thing[0], thing=thing[1], side=side, only_if=settled_conditions(conditions))
         return slot, RowReading(want=want)
 
     def read_note(self, row: OfficeRow, header: str) -> tuple[str, tuple[Problem, ...]]:

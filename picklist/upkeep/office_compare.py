@@ -27,7 +27,7 @@ from picklist.upkeep.office_problems import (
 )
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.proposals import VERBS, CardChange, CardRequest, Proposal
-from picklist.upkeep.slots import Slot, Want, same_want
+from picklist.upkeep.slots import RowKey, RowValue, same_want
 from picklist.upkeep.stamps import StampRow
 from picklist.upkeep.three_way import Verdict, compare_wants
 
@@ -87,7 +87,7 @@ class _Card:
 
     sheet: OfficeSheet
     matched: Matched
-    rows: dict[date, dict[Slot, CardRow]] = field(default_factory=dict)
+    rows: dict[date, dict[RowKey, CardRow]] = field(default_factory=dict)
     seen: dict[tuple[date | None, str, str], OfficeRow] = field(default_factory=dict)
     changes: list[CardChange] = field(default_factory=list)
 
@@ -152,7 +152,7 @@ def _compare_sheet(desk: _Desk, sheet: OfficeSheet) -> None:
     _keep_what_works(desk, card)
 
 
-def _now(desk: _Desk, card: _Card, slot: Slot, begins: date | None = None) -> CardRow | None:
+def _now(desk: _Desk, card: _Card, slot: RowKey, begins: date | None = None) -> CardRow | None:
     """What the master says now of a slot, today or on the later day of which the row speaks."""
     day = max(begins, desk.day) if begins else desk.day
     if day not in card.rows:
@@ -161,7 +161,7 @@ def _now(desk: _Desk, card: _Card, slot: Slot, begins: date | None = None) -> Ca
     return card.rows[day].get(slot)
 
 
-def _is_same_thing(sent: Want | None, office: Want | None) -> bool:
+def _is_same_thing(sent: RowValue | None, office: RowValue | None) -> bool:
     return sent is not None and office is not None and sent.core[:2] == office.core[:2]
 
 
@@ -196,7 +196,7 @@ def _row_now(desk: _Desk, card: _Card, sent: StampRow) -> CardRow:
 
 
 def _propose_change(
-    desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None, begins: date | None = None
+    desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: RowValue | None, begins: date | None = None
 ) -> None:
     twice = _stands_already(card, row, want, begins)
     if twice:
@@ -209,7 +209,7 @@ def _propose_change(
 
 
 def _add_change(
-    desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None, begins: date | None = None
+    desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: RowValue | None, begins: date | None = None
 ) -> None:
     card.changes.append(
         CardChange(
@@ -225,7 +225,7 @@ def _add_change(
     )
 
 
-def _stands_already(card: _Card, row: OfficeRow, want: Want | None, begins: date | None = None) -> Problem | None:
+def _stands_already(card: _Card, row: OfficeRow, want: RowValue | None, begins: date | None = None) -> Problem | None:
     """Whether the thing wanted here stands on the card in another row that keeps it."""
     if want is None:
         return None
@@ -262,7 +262,7 @@ def _compare_new(desk: _Desk, card: _Card, row: OfficeRow) -> None:
     _clash(desk, row, sent, now, wrote.want)
 
 
-def _propose_both(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: Want | None) -> None:
+def _propose_both(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: RowValue | None) -> None:
     """A base line that the office's own line takes the place of is wanted as well: each gets a line to itself."""
     of_row = next((one for one in card.changes if one.slot == now.slot and one.begins is None), None)
     instead = of_row.after if of_row else now.want
@@ -274,7 +274,7 @@ def _propose_both(desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: 
         _add_change(desk, card, row, _now(desk, card, slot) or CardRow(slot=slot, want=None), instead)
 
 
-def _clash(desk: _Desk, row: OfficeRow, sent: StampRow, now: CardRow, office: Want | None) -> None:
+def _clash(desk: _Desk, row: OfficeRow, sent: StampRow, now: CardRow, office: RowValue | None) -> None:
     problem = clash(desk.site, row, desk.returned.stamp.day, office, now.want)
     desk.clashes.append(Clash(row=row, stamp=replace(sent, want=now.want, asked=True), problem=problem))
 
@@ -325,7 +325,9 @@ def _keep_what_works(desk: _Desk, card: _Card) -> None:
     desk.changes += kept
 
 
-def _wishes(changes: tuple[CardChange, ...], coming: tuple[CardRow, ...], day: date) -> list[tuple[Slot, Want | None]]:
+def _wishes(
+    changes: tuple[CardChange, ...], coming: tuple[CardRow, ...], day: date
+) -> list[tuple[RowKey, RowValue | None]]:
     """What the changes want on a day: of what counts today, that of slots for which nothing else has come by then."""
     come = {row.slot for row in coming if row.begins and row.begins <= day}
     own_days = {(one.slot, one.begins) for one in changes}
@@ -337,5 +339,5 @@ def _wishes(changes: tuple[CardChange, ...], coming: tuple[CardRow, ...], day: d
     ]
 
 
-def _latest(slot: Slot, days: set[tuple[Slot, date | None]], day: date) -> date | None:
+def _latest(slot: RowKey, days: set[tuple[RowKey, date | None]], day: date) -> date | None:
     return max((begins for one, begins in days if one == slot and begins and begins <= day), default=None)

@@ -11,7 +11,7 @@ from picklist.resolve.being_resolved import amount_text
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend
-from picklist.upkeep.slots import Want, want_text
+from picklist.upkeep.slots import RowValue, want_text
 from picklist.upkeep.stamps import StampRow, WorkbookStamp
 
 NAME = "Name (number)"
@@ -39,7 +39,7 @@ def find_strange(site: Site, returned: OfficeReturn, *, sent: WorkbookStamp | No
     return None
 
 
-def clash(site: Site, row: OfficeRow, since: date, office: Want | None, now: Want | None) -> Problem:
+def clash(site: Site, row: OfficeRow, since: date, office: RowValue | None, now: RowValue | None) -> Problem:
     """The office and the master changed the same row, each in its own way."""
     yours = amount_text(office.open, office.hold) if office else "'no longer'"
     day = site.settings.site_clock.day_text(since)
@@ -48,7 +48,7 @@ def clash(site: Site, row: OfficeRow, since: date, office: Want | None, now: Wan
     return _named(to_mend("clash", row.where(NAME), message, expected=expected), row)
 
 
-def already_so(site: Site, row: OfficeRow, now: Want | None) -> Problem:
+def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
     """The master was changed meanwhile to what the office wants."""
     message = f"the card says so already: {want_text(site, now)}"
     return Problem(kind="already-so", severity=Severity.NOTICE, where=row.where(NAME), message=message)

@@ -10,7 +10,7 @@ from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
 from picklist.store.typed_records import Records
 from picklist.upkeep.owners import Owner, owner_name
-from picklist.upkeep.slots import Slot, Want, from_text, want_text, when_text
+from picklist.upkeep.slots import RowKey, RowValue, from_text, want_text, when_text
 
 VERBS = ("added", "removed", "changed")
 
@@ -25,10 +25,10 @@ class CardChange:
 
     number: int
     procedure: str | None
-    slot: Slot
-    before: Want | None
-    after: Want | None
-    beneath: Want | None = None
+    slot: RowKey
+    before: RowValue | None
+    after: RowValue | None
+    beneath: RowValue | None = None
     begins: date | None = None
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 

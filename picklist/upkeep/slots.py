@@ -15,7 +15,7 @@ from picklist.resolve.versions import target_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Slot:
+class RowKey:
     """A thing on a card under one side and set of conditions; a card has one row for each."""
 
     kind: ThingKind
@@ -30,7 +30,7 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Want:
+class RowValue:
     """What is wanted in a slot; not wanted at all is None in place of a Want."""
 
     kind: ThingKind
@@ -45,20 +45,20 @@ class Want:
         """Everything but the note."""
         return self.kind, self.thing, self.open, self.hold
 
-    def same_as(self, other: Want | None) -> bool:
+    def same_as(self, other: RowValue | None) -> bool:
         """Whether an office would see the same."""
         return other is not None and self.core == other.core and self.note == other.note
 
 
-def same_want(one: Want | None, other: Want | None) -> bool:
+def same_want(one: RowValue | None, other: RowValue | None) -> bool:
     """Whether two wants are the same to see; None is the same as None."""
     return one.same_as(other) if one else other is None
 
 
-def slot_of(line: CardLine, site: Site) -> Slot:
+def slot_of(line: CardLine, site: Site) -> RowKey:
     """The slot that a card line speaks of: for a replace line, of what it takes the place of."""
     kind, thing = target_of(line, site)
-    return Slot(kind=kind, thing=thing, side=line.side, only_if=settled_conditions(line.only_if))
+    return RowKey(kind=kind, thing=thing, side=line.side, only_if=settled_conditions(line.only_if))
 
 
 def settled_conditions(conditions: tuple[Condition, ...]) -> tuple[Condition, ...]:
@@ -67,7 +67,7 @@ def settled_conditions(conditions: tuple[Condition, ...]) -> tuple[Condition, ..
     return tuple(sorted(made, key=lambda one: (one.kind, one.value, one.negated)))
 
 
-def when_text(slot: Slot) -> str:
+def when_text(slot: RowKey) -> str:
     """When the slot counts, as an office reads and types it; empty for always."""
     side = [f"side {slot.side}"] if slot.side else []
     return "; ".join([*side, *(condition_text(one) for one in slot.only_if)])
@@ -84,7 +84,7 @@ def thing_name(site: Site, kind: ThingKind, thing: str) -> str:
     return catalogue[thing].name if thing in catalogue else ""
 
 
-def want_text(site: Site, want: Want | None) -> str:
+def want_text(site: Site, want: RowValue | None) -> str:
     """A want in words, as ``Suture 2-0 (100245), 2 open and 1 hold, "for the fascia"``."""
     if want is None:
         return "not on the card"
@@ -94,7 +94,7 @@ def want_text(site: Site, want: Want | None) -> str:
     return f'{words}, "{want.note}"' if want.note else words
 
 
-def slot_data(slot: Slot) -> dict[str, Any]:
+def slot_data(slot: RowKey) -> dict[str, Any]:
     """A slot as plain data."""
     data: dict[str, Any] = {"kind": slot.kind.value, "thing": slot.thing}
     if slot.side:
@@ -104,10 +104,10 @@ def slot_data(slot: Slot) -> dict[str, Any]:
     return data
 
 
-def slot_from(data: dict[str, Any]) -> Slot:
+def slot_from(data: dict[str, Any]) -> RowKey:
     """The slot that ``slot_data`` wrote; KeyError or ValueError for anything else."""
     conditions = [Condition(kind=ConditionKind(k), value=str(v), negated=bool(n)) for k, v, n in data.get("if", ())]
-    return Slot(
+    return RowKey(
         kind=ThingKind(data["kind"]),
         thing=str(data["thing"]),
         side=Side(data["side"]) if data.get("side") else None,
@@ -115,7 +115,7 @@ def slot_from(data: dict[str, Any]) -> Slot:
     )
 
 
-def want_data(want: Want | None) -> dict[str, Any] | None:
+def want_data(want: RowValue | None) -> dict[str, Any] | None:
     """A want as plain data."""
     if want is None:
         return None
@@ -127,11 +127,11 @@ def want_data(want: Want | None) -> dict[str, Any] | None:
     return data
 
 
-def want_from(data: dict[str, Any] | None) -> Want | None:
+def want_from(data: dict[str, Any] | None) -> RowValue | None:
     """The want that ``want_data`` wrote; KeyError or ValueError for anything else."""
     if data is None:
         return None
-    return Want(
+    return RowValue(
         kind=ThingKind(data["kind"]),
         thing=str(data["thing"]),
         open=int(data["open"]),

@@ -15,7 +15,7 @@ from picklist.resolve.versions import line_text
 from picklist.store.typed_records import Records
 from picklist.tables.cells import tidy
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import Slot, Want, from_text, slot_data, slot_from, want_data, want_from, when_text
+from picklist.upkeep.slots import RowKey, RowValue, from_text, slot_data, slot_from, want_data, want_from, when_text
 
 MARK = "card line "
 
@@ -31,8 +31,8 @@ class StampRow:
 
     procedure: str | None
     key: str
-    slot: Slot
-    want: Want | None
+    slot: RowKey
+    want: RowValue | None
     shown: str
     fixed: bool = False
     asked: bool = False
@@ -128,7 +128,7 @@ def read_mark(text: object) -> tuple[WorkbookStamp, StampRow] | None:
     return stamp, row
 
 
-def _tidied(want: Want | None) -> Want | None:
+def _tidied(want: RowValue | None) -> RowValue | None:
     return replace(want, note=tidy(want.note)) if want else None
 
 

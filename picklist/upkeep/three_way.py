@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeVar
 
-from picklist.upkeep.slots import Want, same_want
+from picklist.upkeep.slots import RowValue, same_want
 
 T = TypeVar("T")
 
@@ -25,10 +25,10 @@ class Compared:
     """The outcome, and for a clean change what is wanted now."""
 
     outcome: Verdict
-    want: Want | None = None
+    want: RowValue | None = None
 
 
-def compare_wants(sent: Want | None, now: Want | None, office: Want | None) -> Compared:
+def compare_wants(sent: RowValue | None, now: RowValue | None, office: RowValue | None) -> Compared:
     """Compare a slot three ways. Quantities with the thing, and the note, are compared apart.
 
     An office that changed a note while somebody else changed the quantity is no clash.
@@ -44,7 +44,7 @@ def compare_wants(sent: Want | None, now: Want | None, office: Want | None) -> C
     return _compare_parts(sent, now, office)
 
 
-def _compare_parts(sent: Want, now: Want, office: Want) -> Compared:
+def _compare_parts(sent: RowValue, now: RowValue, office: RowValue) -> Compared:
     core = _one_side(sent.core, now.core, office.core)
     note = _one_side(sent.note, now.note, office.note)
     if core is None or note is None:
@@ -63,6 +63,6 @@ def _one_side(sent: T, now: T, office: T) -> T | None:
     return office if now == sent else None
 
 
-def _counted_as(now: Want | None, office: Want | None) -> Want | None:
+def _counted_as(now: RowValue | None, office: RowValue | None) -> RowValue | None:
     """An office does not see how a line is counted, so that stays as it is."""
     return replace(office, counted=now.counted) if now and office else office

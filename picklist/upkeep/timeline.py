@@ -17,7 +17,7 @@ from datetime import date
 
 from picklist.upkeep.change_log import LogEntry
 from picklist.upkeep.proposals import CardChange
-from picklist.upkeep.slots import Slot, Want, same_want
+from picklist.upkeep.slots import RowKey, RowValue, same_want
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,7 @@ class Stand:
     ``begins`` is the day from which it says so; None for what was there before all changes.
     """
 
-    want: Want | None
+    want: RowValue | None
     as_base: bool
     begins: date | None = None
     last: date | None = None
@@ -42,7 +42,7 @@ class Stand:
         """Whether a day lies within it."""
         return (self.begins or date.min) <= day and (self.last is None or day <= self.last)
 
-    def says(self, beneath: Want | None) -> Want | None:
+    def says(self, beneath: RowValue | None) -> RowValue | None:
         """What is wanted upon a base card."""
         return beneath if self.as_base else self.want
 
@@ -59,7 +59,7 @@ class Timeline:
         """The log with one entry more."""
         return Timeline((*self._entries, entry))
 
-    def stand(self, slot: Slot, day: date) -> Stand | None:
+    def stand(self, slot: RowKey, day: date) -> Stand | None:
         """What counts in a slot on a day; None when the log says nothing of it."""
         touching = [one for one in self._entries if one.undoes is None and slot in effects_of(one.change)]
         claims = [_claim(one, slot) for one in touching if not self.is_undone(one.number, day)]
@@ -86,7 +86,7 @@ class Timeline:
         )
 
 
-def effects_of(change: CardChange) -> dict[Slot, tuple[Want | None, Want | None]]:
+def effects_of(change: CardChange) -> dict[RowKey, tuple[RowValue | None, RowValue | None]]:
     """What a change does, slot by slot: before and after. A swap of an own line is two slots' doing."""
     before, after, slot = change.before, change.after, change.slot
     if change.beneath is None and before and after and before.core[:2] != after.core[:2]:
@@ -97,7 +97,7 @@ def effects_of(change: CardChange) -> dict[Slot, tuple[Want | None, Want | None]
     return {slot: (before, after)}
 
 
-def _claim(entry: LogEntry, slot: Slot) -> Stand:
+def _claim(entry: LogEntry, slot: RowKey) -> Stand:
     _, after = effects_of(entry.change)[slot]
     beneath = entry.change.beneath
     return Stand(
@@ -109,7 +109,7 @@ def _claim(entry: LogEntry, slot: Slot) -> Stand:
     )
 
 
-def _originals(touching: list[LogEntry], slot: Slot) -> list[Stand]:
+def _originals(touching: list[LogEntry], slot: RowKey) -> list[Stand]:
     """What stood in a slot without the log, as changes found it: older than they, newer than those before."""
     found: dict[date | None, Stand] = {}
     for one in touching:

@@ -14,8 +14,8 @@ from picklist.clock import shift
 from picklist.documents.board.axis import axis_of, lanes, ticks_of
 from picklist.documents.board.deadline_strip import deadline_strip, overrun_words
 from picklist.documents.board.decision_list import conflict_entries, conflict_leaves
+from picklist.documents.board.detail_panels import case_leaves, tray_leaves
 from picklist.documents.board.index import index_plan
-from picklist.documents.board.leaves import case_leaves, tray_leaves
 from picklist.documents.board.rooms import passes, room_rows
 from picklist.documents.board.set_rows import set_row
 from picklist.documents.board.stations import QUARTER, station_plots

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from picklist.documents.former_pages import free_name
+from picklist.documents.page_cache import free_name
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
 from tests.tasks.small_folder import write_folder
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from picklist.evening.case_similarity import Candidate
 from picklist.evening.changes import PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.likeness import Candidate
 from picklist.evening.match_notes import MatchNote, NoteKind
 from picklist.evening.questions import CaseMatch, MatchQuestion
 from picklist.model.built import BuiltCart, MissingThing

@@ -12,7 +12,7 @@ import pypdfium2
 from hypothesis import given
 from hypothesis import strategies as st
 
-from picklist.documents.glyphs import Signs
+from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.change_sheet import ChangesView, changes
@@ -44,7 +44,7 @@ def the_list(case: str) -> PickListView:
 @cache
 def pages() -> list[str]:
     plan = rich_plan()
-    data = Signs(fonts_of_sheets()).everywhere(asdict(the_view()))
+    data = CharacterCheck(fonts_of_sheets()).everywhere(asdict(the_view()))
     pdf = draw(Sheet(file="changes.pdf", template="changes", data=data, made=plan.now))
     with pypdfium2.PdfDocument(pdf) as document:
         return [re.sub(r"\s+", " ", page.get_textpage().get_text_bounded()) for page in document]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from picklist.documents.glyphs import Signs, covered
+from picklist.documents.missing_characters import CharacterCheck, covered
 from picklist.documents.pages import fonts_of_sheets
 
 
@@ -27,17 +27,17 @@ def test_that_the_three_fonts_are_found_and_have_the_letters_of_many_languages()
     ],
 )
 def test_that_what_cannot_be_printed_is_shown_by_its_number(text: str, shown: str) -> None:
-    assert Signs(fonts_of_sheets()).printable(text) == shown
+    assert CharacterCheck(fonts_of_sheets()).printable(text) == shown
 
 
 def test_that_every_sign_is_reported_once() -> None:
-    signs = Signs(fonts_of_sheets())
+    signs = CharacterCheck(fonts_of_sheets())
     assert signs.everywhere({"a": ["日", ("日", 3, None)]}) == {"a": ["[U+65E5]", ["[U+65E5]", 3, None]]}
     assert len(signs.report()) == 1
 
 
 def test_that_a_text_too_long_for_a_page_is_cut_where_everyone_sees_it() -> None:
-    signs = Signs(fonts_of_sheets())
+    signs = CharacterCheck(fonts_of_sheets())
     shown = signs.printable("word " * 1000)
     assert shown.endswith("… [cut]")
     assert len(shown) < 700

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.documents import pages
-from picklist.documents.glyphs import Signs
+from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, draw_all, fonts_of_sheets, join
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
@@ -38,7 +38,7 @@ A4, LETTER = (595, 842), (612, 792)
 
 
 def sheet_of(name: str, view: Any, plan: Plan) -> Sheet:
-    data = Signs(fonts_of_sheets()).everywhere(asdict(view))
+    data = CharacterCheck(fonts_of_sheets()).everywhere(asdict(view))
     for label in data.get("labels", ()):
         label["bars"] = label_bars(label["code"], label["gs1"])
     return Sheet(file=f"{name}.pdf", template=TEMPLATES.get(name, name), data=data, made=plan.now)
@@ -108,7 +108,7 @@ def test_that_no_name_is_read_as_markup() -> None:
 
 def test_that_a_sign_outside_the_font_is_shown_by_its_number_and_reported() -> None:
     plan = rich_plan()
-    signs = Signs(fonts_of_sheets())
+    signs = CharacterCheck(fonts_of_sheets())
     shown = signs.everywhere(asdict(pick_list(look_up(plan), plan.carts[3], printing_of(plan))))
     assert shown["procedures"][1] == "Eye [U+65E5] [U+200D] test"
     assert [sentence[:20] for sentence in signs.report()] == ["the character U+200D", "the character U+65E5"]

@@ -12,7 +12,7 @@ import pytest
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
-from picklist.evening.fixed import printed_assignments, printed_picks
+from picklist.evening.held_sets import printed_assignments, printed_picks
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import latest_revision
 from picklist.evening.match import match_cases

@@ -13,7 +13,7 @@ from picklist.tables.write import write_tables
 from picklist.upkeep.card_rows import CardRow, open_book, read_card
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange
-from picklist.upkeep.slots import Slot, Want
+from picklist.upkeep.slots import RowKey, RowValue
 from tests.inputs.folders import Rows, sound_rows
 
 DAY = date(2026, 11, 26)
@@ -72,15 +72,15 @@ def wanted(folder: Path, owner: Owner, procedure: str | None = "KNEE", day: date
     return {row.want.thing: (row.want.open, row.want.hold) for row in rows if row.want}
 
 
-def item(thing: str, opened: int, held: int = 0, note: str = "") -> Want:
+def item(thing: str, opened: int, held: int = 0, note: str = "") -> RowValue:
     """A want of an item."""
-    return Want(kind=ITEM, thing=thing, open=opened, hold=held, note=note)
+    return RowValue(kind=ITEM, thing=thing, open=opened, hold=held, note=note)
 
 
-def change(folder: Path, owner: Owner, thing: str, after: Want | None, procedure: str = "KNEE") -> CardChange:
+def change(folder: Path, owner: Owner, thing: str, after: RowValue | None, procedure: str = "KNEE") -> CardChange:
     """A change of one slot from what the card says now."""
     row = card_of(folder, owner, procedure).get(thing)
-    slot = row.slot if row else Slot(kind=after.kind if after else ITEM, thing=thing)
+    slot = row.slot if row else RowKey(kind=after.kind if after else ITEM, thing=thing)
     before = row.want if row else None
     beneath = row.beneath if row else None
     return CardChange(number=1, procedure=procedure, slot=slot, before=before, after=after, beneath=beneath)

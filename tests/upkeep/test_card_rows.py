@@ -18,7 +18,7 @@ from picklist.upkeep.card_rows import Origin, open_book, read_card
 from picklist.upkeep.check_edits import edits_do_it
 from picklist.upkeep.line_edits import Target, begin_work
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import Slot, Want, same_want
+from picklist.upkeep.slots import RowKey, RowValue, same_want
 from picklist.upkeep.three_way import Verdict, compare_wants
 from tests.builders import DAY, utc_settings
 from tests.upkeep.clinic import item
@@ -93,7 +93,7 @@ def test_that_an_edit_gives_just_what_was_wanted(site: Site, thing: str, opened:
     assume(not stopped)
     book = open_book(site)
     rows = {row.slot.thing: row for row in read_card(book, owner, "X", DAY) if row.mine}
-    slot = rows[thing].slot if thing in rows else Slot(kind=ThingKind.ITEM, thing=thing)
+    slot = rows[thing].slot if thing in rows else RowKey(kind=ThingKind.ITEM, thing=thing)
     assume(thing not in rows or not rows[thing].fixed)
     after = item(thing, opened) if opened else None
     target = Target(owner=owner, procedure="X", effective=DAY)
@@ -107,7 +107,7 @@ def test_that_an_edit_gives_just_what_was_wanted(site: Site, thing: str, opened:
 
 @given(WANTS, WANTS, WANTS)
 def test_that_a_comparison_never_takes_back_what_either_side_did(
-    sent: Want | None, now: Want | None, office: Want | None
+    sent: RowValue | None, now: RowValue | None, office: RowValue | None
 ) -> None:
     compared = compare_wants(sent, now, office)
     if same_want(sent, office):

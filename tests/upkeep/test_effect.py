@@ -20,11 +20,11 @@ from picklist.upkeep.proposals import (
     keep_proposal,
     waiting_proposals,
 )
-from picklist.upkeep.slots import Want
+from picklist.upkeep.slots import RowValue
 from tests.inputs.folders import sound_rows
 from tests.upkeep.clinic import DAY, KNEE_BASE, NOW, QUILL, change, item, read_clinic, write_clinic
 
-MINI = Want(kind=ThingKind.TRAY, thing="T-MINI", open=1, hold=0)
+MINI = RowValue(kind=ThingKind.TRAY, thing="T-MINI", open=1, hold=0)
 
 
 def test_that_the_carts_of_the_coming_days_are_named(clinic: Path) -> None:

@@ -26,7 +26,7 @@ from picklist.upkeep.office_compare import compare_return
 from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Proposal, approve_proposal
-from picklist.upkeep.slots import Want
+from picklist.upkeep.slots import RowValue
 from picklist.upkeep.three_way import Verdict, compare_wants
 from tests.patience import tries
 from tests.upkeep.clinic import ITEM, KNEE_BASE, QUILL, TARN, item, read_clinic, write_clinic
@@ -35,14 +35,14 @@ OWNERS = (QUILL, TARN, KNEE_BASE)
 SURGEONS = ("S01", "S02")
 THINGS = ("100001", "100002", "100007", "100008")
 BASE = {"100001": item("100001", 2, 1), "100002": item("100002", 1, note="count twice")}
-OWN: dict[str, dict[str, Want | None]] = {"S01": {"100002": None, "100007": item("100007", 1)}, "S02": {}}
+OWN: dict[str, dict[str, RowValue | None]] = {"S01": {"100002": None, "100007": item("100007", 1)}, "S02": {}}
 START: list[dict[str, Any]] = [
     {"procedure": "KNEE", "kind": "item", "thing": "100001", "open": 2, "hold": 1},
     {"procedure": "KNEE", "kind": "item", "thing": "100002", "open": 1, "note": "count twice"},
     {"procedure": "KNEE", "surgeon": "S01", "change": "remove", "kind": "item", "thing": "100002"},
     {"procedure": "KNEE", "surgeon": "S01", "kind": "item", "thing": "100007", "open": 1},
 ]
-View = dict[str, Want]
+View = dict[str, RowValue]
 
 
 class Cards:
@@ -50,15 +50,15 @@ class Cards:
 
     def __init__(self) -> None:
         self.base: View = dict(BASE)
-        self.own: dict[str, dict[str, Want | None]] = {surgeon: dict(own) for surgeon, own in OWN.items()}
+        self.own: dict[str, dict[str, RowValue | None]] = {surgeon: dict(own) for surgeon, own in OWN.items()}
 
     def view(self, owner: Owner) -> View:
         if owner.service:
             return dict(self.base)
-        merged: dict[str, Want | None] = {**self.base, **self.own[owner.surgeon]}
+        merged: dict[str, RowValue | None] = {**self.base, **self.own[owner.surgeon]}
         return {thing: want for thing, want in merged.items() if want}
 
-    def put(self, owner: Owner, thing: str, want: Want | None) -> None:
+    def put(self, owner: Owner, thing: str, want: RowValue | None) -> None:
         if owner.service:
             self._put_base(thing, want)
         elif want == self.base.get(thing):
@@ -66,7 +66,7 @@ class Cards:
         else:
             self.own[owner.surgeon][thing] = want
 
-    def _put_base(self, thing: str, want: Want | None) -> None:
+    def _put_base(self, thing: str, want: RowValue | None) -> None:
         if want:
             self.base[thing] = want
             return
@@ -117,7 +117,7 @@ class Offices(RuleBasedStateMachine):
         assert returned is not None, problems
         comparison = compare_return(read_clinic(self.folder), returned, self.day)
         assert not comparison.mistakes
-        clean: dict[str, Want | None] = {}
+        clean: dict[str, RowValue | None] = {}
         clashes = set()
         for thing, (opened, held) in edits.items():
             note = sent[thing].note if thing in sent else ""

@@ -18,7 +18,7 @@ from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.proposals import approve_proposal
-from picklist.upkeep.slots import Slot
+from picklist.upkeep.slots import RowKey
 from picklist.upkeep.stamps import find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
 from tests.inputs.folders import sound_rows
@@ -160,7 +160,7 @@ def test_that_another_thing_in_a_row_takes_the_place_of_the_base_line(clinic: Pa
         clinic, fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100001"), name="Drain 10 Fr (100008)"))
     )
     (one,) = comparison.proposal.changes
-    assert (one.slot, one.after) == (Slot(kind=ITEM, thing="100001"), item("100008", 2, 1))
+    assert (one.slot, one.after) == (RowKey(kind=ITEM, thing="100001"), item("100008", 2, 1))
 
 
 def test_that_an_added_line_may_count_for_one_side_only(clinic: Path, book: Path) -> None:

@@ -21,7 +21,7 @@ from picklist.upkeep.approval import ApprovalResult, apply_approval, undo_change
 from picklist.upkeep.card_rows import open_book, read_card
 from picklist.upkeep.change_log import read_history
 from picklist.upkeep.proposals import CardChange
-from picklist.upkeep.slots import Slot, Want
+from picklist.upkeep.slots import RowKey, RowValue
 from tests.patience import tries
 from tests.upkeep.clinic import (
     CARDS,
@@ -57,7 +57,7 @@ def put(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResul
     edit = CardChange(
         number=1,
         procedure="KNEE",
-        slot=Slot(kind=ITEM, thing=thing),
+        slot=RowKey(kind=ITEM, thing=thing),
         before=row.want if row else None,
         after=item(thing, opened) if opened else None,
     )
@@ -146,7 +146,7 @@ def test_that_a_change_of_a_line_for_a_time_counts_for_that_time(tmp_path: Path)
     edit = CardChange(
         number=1,
         procedure="KNEE",
-        slot=Slot(kind=ITEM, thing="100001"),
+        slot=RowKey(kind=ITEM, thing="100001"),
         before=item("100001", 9),
         after=item("100001", 7),
     )
@@ -200,9 +200,9 @@ class Model:
         ]
         return self.done[max(found)[1]].wants[thing] if found else START[thing]
 
-    def want(self, thing: str, on: date) -> Want | None:
+    def want(self, thing: str, on: date) -> RowValue | None:
         own = self.own(thing, on)
-        assert own is None or own is BASE or isinstance(own, Want)
+        assert own is None or own is BASE or isinstance(own, RowValue)
         return BASE_CARD.get(thing) if own is BASE else own  # type: ignore[return-value]
 
     def undo(self, number: int, asked: date) -> bool:
@@ -276,8 +276,8 @@ class Undoing(RuleBasedStateMachine):
             assert found == model, day(number)
         assert len(read_history(self.folder)) == len(self.model.done)
 
-    def _apply(self, thing: str, before: Want | None, after: Want | None, effective: date) -> None:
-        edit = CardChange(number=1, procedure="KNEE", slot=Slot(kind=ITEM, thing=thing), before=before, after=after)
+    def _apply(self, thing: str, before: RowValue | None, after: RowValue | None, effective: date) -> None:
+        edit = CardChange(number=1, procedure="KNEE", slot=RowKey(kind=ITEM, thing=thing), before=before, after=after)
         applied = apply_approval(self.folder, approval(QUILL, edit, effective=effective), now=NOW)
         assert len(applied.done) == 1, applied.problems
 

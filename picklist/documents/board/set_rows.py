@@ -7,8 +7,7 @@ from datetime import datetime
 
 from picklist.clock import minutes_between
 from picklist.documents.board.axis import lanes
-from picklist.documents.board.index import BoardIndex
-from picklist.documents.board.pieces import (
+from picklist.documents.board.day_spans import (
     BARRED,
     BOUND,
     CART,
@@ -23,6 +22,7 @@ from picklist.documents.board.pieces import (
     on_board,
     piece,
 )  # fmt: skip
+from picklist.documents.board.index import BoardIndex
 from picklist.documents.board.steps import SetWay, WayStep, way_of
 from picklist.documents.views import words
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState

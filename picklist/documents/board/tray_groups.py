@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from picklist.clock import shift
+from picklist.documents.board.day_spans import LATE, WANTED, DaySpan, on_board, piece
 from picklist.documents.board.index import BoardIndex, Ref, kinds_of
-from picklist.documents.board.pieces import LATE, WANTED, DaySpan, on_board, piece
 from picklist.documents.board.set_rows import SetBars, set_row
 from picklist.documents.views import words
 from picklist.model.conflicts import Conflict, ConflictKind

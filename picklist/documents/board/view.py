@@ -14,9 +14,9 @@ from picklist.documents.board.decision_list import (
     conflict_leaves,
     kind_counts,
 )
+from picklist.documents.board.detail_panels import CaseLeaf, TrayLeaf, case_leaves, tray_leaves
 from picklist.documents.board.facts import FactTable, fact_tables
 from picklist.documents.board.index import BoardIndex, index_plan
-from picklist.documents.board.leaves import CaseLeaf, TrayLeaf, case_leaves, tray_leaves
 from picklist.documents.board.rooms import ROW, Pass, RoomRow, passes, room_rows
 from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups

@@ -57,7 +57,7 @@ def _of_segments(data: bytes, at: int) -> Iterator[int]:
                 yield point
 
 
-class Signs:
+class CharacterCheck:
     """Makes every string printable in some fonts and remembers what had to be replaced."""
 
     def __init__(self, fonts: tuple[Path, ...]) -> None:
