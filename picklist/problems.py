@@ -1,4 +1,4 @@
-"""What is wrong with the input, where it stands, and what would mend it.
+"""What is wrong with the input, where it stands, and what would fix it.
 
 A *problem* is for whoever keeps the sheets. What does not fit in the day is a
 finding (see ``model.conflicts``); what is wrong in the program is a traceback.

@@ -96,12 +96,12 @@ def mark(problem: Problem) -> str:
 
 
 def count_line(problems: Iterable[Problem]) -> str:
-    """How many are to be mended, and how many notices stand beside them."""
+    """How many must be fixed, and how many notices there are beside them."""
     listed = tuple(problems)
     notices = sum(p.severity is Severity.NOTICE for p in listed)
     to_mend = len(listed) - notices
-    mend = "Nothing to fix" if to_mend == 0 else f"{to_mend} to fix"
-    return f"{mend}; {notices} notice{'' if notices == 1 else 's'}."
+    fixes = "Nothing to fix" if to_mend == 0 else f"{to_mend} to fix"
+    return f"{fixes}; {notices} notice{'' if notices == 1 else 's'}."
 
 
 def _reading_order(problem: Problem) -> tuple[str, str, int, int, str, str]:

@@ -69,7 +69,7 @@ def listen(
     """Listen for HL7 v2 scheduling messages (MLLP) and acknowledge each once it is stored.
 
     Ends with Ctrl-C. MLLP has no password and no encryption: leave the address as it is, or let a tunnel or
-    an interface engine stand in front.
+    an interface engine stand between.
     """
     import asyncio
 

@@ -1,4 +1,4 @@
-"""Commands for preference cards: to offices and back, approved, rejected, undone, tidied."""
+"""Commands for preference cards: to offices and back, approved, rejected, undone, cleaned up."""
 
 from __future__ import annotations
 

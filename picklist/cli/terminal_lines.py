@@ -88,7 +88,7 @@ def parse_answers(written: list[str]) -> dict[str, str]:
 
 
 def say_problems(problems: tuple[Problem, ...]) -> None:
-    """Print problems on standard error, what must be mended first, a line each."""
+    """Print problems on standard error, one a line, those that must be fixed first."""
     order = list(Severity)
     for problem in sorted(problems, key=lambda p: order.index(p.severity)):
         cases = f" [case {', '.join(problem.cases)}]" if problem.cases else ""

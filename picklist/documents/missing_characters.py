@@ -1,4 +1,4 @@
-"""Signs that the sheets' font lacks: shown by their number and reported, never dropped."""
+"""Characters that the sheets' font lacks: shown by their number and reported, never dropped."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 WHITE = frozenset("\t\n\r\x0b\x0c\u2028\u2029")
-LONGEST = 600  # signs of one field that a row of a page surely holds
+LONGEST = 600  # characters of one field that a row of a page surely holds
 
 
 @cache
@@ -66,7 +66,7 @@ class CharacterCheck:
         self.cut: set[str] = set()
 
     def printable(self, text: str) -> str:
-        """The text with line breaks as spaces, and each sign that no font has as ``[U+65E5]``.
+        """The text with line breaks as spaces, and each character that no font has as ``[U+65E5]``.
 
         A text too long for a row is cut, and says so.
         """
@@ -75,15 +75,15 @@ class CharacterCheck:
             text = f"{text[:LONGEST]} … [cut]"
         if text.isascii() and text.isprintable():
             return text
-        return "".join(self._sign(sign) for sign in text)
+        return "".join(self._shown(character) for character in text)
 
-    def _sign(self, sign: str) -> str:
-        if sign in WHITE:
+    def _shown(self, character: str) -> str:
+        if character in WHITE:
             return " "
-        if ord(sign) in self._covered and unicodedata.category(sign) not in ("Cc", "Cf"):
-            return sign
-        self.missing.add(sign)
-        return f"[U+{ord(sign):04X}]"
+        if ord(character) in self._covered and unicodedata.category(character) not in ("Cc", "Cf"):
+            return character
+        self.missing.add(character)
+        return f"[U+{ord(character):04X}]"
 
     def everywhere(self, value: Any) -> Any:
         """The same lists and mappings with every string made printable."""
@@ -96,11 +96,11 @@ class CharacterCheck:
         return value
 
     def report(self) -> tuple[str, ...]:
-        """A sentence for each sign that was replaced, in order of its number, and each text that was cut."""
-        signs = [
-            f"the character U+{ord(sign):04X} {unicodedata.name(sign, 'without a name')} is not in the sheets' font; "
-            f"it is printed as [U+{ord(sign):04X}]"
-            for sign in sorted(self.missing)
+        """A sentence for each character that was replaced, in order of its number, and each text that was cut."""
+        replaced = [
+            f"the character U+{ord(one):04X} {unicodedata.name(one, 'without a name')} is not in the sheets' font; "
+            f"it is printed as [U+{ord(one):04X}]"
+            for one in sorted(self.missing)
         ]
         cut = [f"a text of more than {LONGEST} characters is cut on paper: {start} …" for start in sorted(self.cut)]
-        return (*signs, *cut)
+        return (*replaced, *cut)

@@ -24,7 +24,7 @@ from picklist.documents.templates import template_folder
 
 MOST_AT_ONCE = 8
 CLOSER = frozenset({"pick-list"})  # templates whose rows can be set closer
-NEARLY_EMPTY = 900  # signs on a last page, head and foot among them
+NEARLY_EMPTY = 900  # characters on a last page, its head and foot included
 READING = Lock()  # the reader of PDFs serves one thread at a time
 
 
@@ -76,15 +76,15 @@ def draw(sheet: Sheet, *, accessible_only: bool = False) -> bytes:
     """
     pdf = typeset(sheet, {}, accessible_only=accessible_only)
     if sheet.template in CLOSER:
-        pages, signs = _last_page(pdf)
-        if pages > 1 and signs < NEARLY_EMPTY:
+        pages, characters = _last_page(pdf)
+        if pages > 1 and characters < NEARLY_EMPTY:
             closer = typeset(sheet, {"close": "yes"}, accessible_only=accessible_only)
             return closer if _last_page(closer)[0] < pages else pdf
     return pdf
 
 
 def _last_page(pdf: bytes) -> tuple[int, int]:
-    """How many pages there are, and how many signs stand on the last."""
+    """How many pages there are, and how many characters are on the last."""
     with READING, pypdfium2.PdfDocument(pdf) as document:
         return len(document), document[len(document) - 1].get_textpage().count_chars()
 

@@ -1,4 +1,4 @@
-"""A folder is written whole or not at all, and nothing that others put into it is lost.
+"""A folder is written as a whole or left as it was, and nothing that others put into it is lost.
 
 Everything goes into a new folder beside the target. Only when it is complete and on the
 disk do the two change places by renaming. Between the two renames the target is missing

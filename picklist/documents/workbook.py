@@ -98,7 +98,7 @@ def _lay_out(sheet: Worksheet, table: SheetTable) -> None:
 
 
 def _width(head: str, texts: Sequence[str]) -> float:
-    """In signs; moments are shown with their day, whatever their text."""
+    """In characters; moments are shown with their day, whatever their text."""
     longest = max((len(text) for text in texts), default=0)
     if head in MOMENTS:
         longest = max(longest, len("Wed 25 Nov 12:55 PM"))

@@ -49,7 +49,7 @@ Progress = Callable[[str, int, int], None]  # what was done, how many are done, 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PrintResult:
-    """What was written: the folder, its files, which pick lists were drawn anew, and signs that were replaced."""
+    """What was written: the folder, its files, which pick lists were drawn anew, and characters that were replaced."""
 
     folder: Path
     files: tuple[str, ...]
@@ -82,7 +82,7 @@ AS_IT_IS = PrintOrder()
 
 
 def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress: Progress | None = None) -> PrintResult:
-    """Print a plan: all documents into ``target``, whole or not at all.
+    """Print a plan: all documents into ``target``: all of them or none.
 
     Pages of an earlier run whose data did not change are kept. ``progress`` is told each finished
     file. Raises NotOurFolderError for a folder that holds files of others.
@@ -101,7 +101,7 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
         files=tuple(files),
         drawn=tuple(work.drawn),
         kept=tuple(work.kept),
-        notices=(*work.notices, *work.signs.report(), *(_aside(one) for one in aside)),
+        notices=(*work.notices, *work.characters.report(), *(_aside(one) for one in aside)),
     )
 
 
@@ -121,7 +121,7 @@ class _Work:
         self.change = order.change if order.change and order.change.old_revision is not None else None
         self.reports = self.change.reports() if self.change else NO_REPORTS
         self.progress = progress
-        self.signs = CharacterCheck(fonts_of_sheets())
+        self.characters = CharacterCheck(fonts_of_sheets())
         self.former = FormerPages(target)
         self.own_html = order.own_html
         self.notices: list[str] = []
@@ -208,7 +208,7 @@ class _Work:
         return [paper_of(sheet) for sheet in sheets]
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
-        data = self.signs.everywhere(asdict(view))
+        data = self.characters.everywhere(asdict(view))
         for label in data.get("labels", ()):
             label["bars"] = label_bars(label["code"], label["gs1"])
         return Sheet(file=file, template=template, data=data, made=made)

@@ -54,7 +54,7 @@ def _carts(facts: DayFacts) -> dict[str, Content]:
 
 
 def _counted_before(told: set[str], counted: CountedBefore, rows: tuple[RowChange, ...]) -> tuple[str, ...]:
-    """Told cases of which something was counted before and nothing is new."""
+    """Cases with reported usage of which something was counted before and nothing is new."""
     known = {one.cart for one in counted.items} | {one.cart for one in counted.sets}
     new = {one.cart for row in rows for one in row.counts.items} | {one.cart for row in rows for one in row.counts.sets}
     return tuple(sorted(case for case in told if counted.cart(case) in known - new))
@@ -63,7 +63,7 @@ def _counted_before(told: set[str], counted: CountedBefore, rows: tuple[RowChang
 def set_changes(
     site: Site, plan: Plan, usage: Iterable[UsageLine], counted: CountedBefore, now: datetime
 ) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
-    """The rows of the sets that were told, each by its last case, where that is not counted yet."""
+    """The rows of the sets that were reported, each by its last case, where that is not counted yet."""
     received = {(a.use.case, a.set_id): a.use.received for a in plan.assignments}
     starts = {case.number: case.start for case in plan.cases}
     told: dict[str, list[UsageLine]] = {}

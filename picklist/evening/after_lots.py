@@ -53,7 +53,7 @@ def lot_changes(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cart:
-    """One told cart: what stood on it, what was used, and what of it was counted ``before``."""
+    """One cart with reported usage: what stood on it, what was used, and what of it was counted ``before``."""
 
     name: str
     facts: BuiltCart
@@ -177,7 +177,7 @@ def _taken(cart: _Cart) -> Counter[Body]:
 
 
 def _lots_of_added(cart: _Cart, item: str, quantity: int) -> Iterable[tuple[str, int]]:
-    """From which lots it was that so many of an item were added: as the room told, then as the crew; else unknown."""
+    """From which lots it was that so many of an item were added: as the room reported, then as the crew did; else unknown."""
     listed = {piece.lot for piece in cart.content if piece.thing == item}
     for line in _goods(cart):
         for one in line.packages if line.thing == item else ():
@@ -189,7 +189,7 @@ def _lots_of_added(cart: _Cart, item: str, quantity: int) -> Iterable[tuple[str,
 
 
 def _added(cart: _Cart) -> Counter[str]:
-    """What was added beyond the list and did not come back, as the room told it or else the crew."""
+    """What was added beyond the list and did not come back, as the room reported it or else the crew."""
     found: Counter[str] = Counter()
     for line in _goods(cart):
         came_back = _unopened(cart, line) - sum(cart.content[p] for p in _pieces(cart, line))

@@ -24,7 +24,7 @@ def pass_on(carts: Sequence[CartChange]) -> list[CartChange]:
     """The same changes, each line naming the cart that gives or gets the thing, where one does.
 
     Carts give and get in their stated order, so that the same plans give the same lines; but those
-    that were told built give first: what stands there surely stands on no other cart.
+    that were reported built give first: what is there is surely on no other cart.
     """
     passed = _match_offers(carts)
     given = {(giver, body): [(getter, n) for g, getter, b, n in passed if (g, b) == (giver, body)]

@@ -1,4 +1,4 @@
-"""What a form says of one cart, laid over what was told of it before; what the form does not touch stays."""
+"""What a form says of one cart, laid over what was reported of it before; what the form does not touch stays."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def item_said(told: BuiltCart | None, item: str) -> ItemSaid:
 
 
 def further_facts(told: BuiltCart | None, cart: Cart) -> dict[str, str]:
-    """What was told beyond the form's rows, in words, by a name under which it can be taken away."""
+    """What was reported beyond the form's rows, in words, by a name under which it can be taken away."""
     if told is None:
         return {}
     trays, items = _tray_keys(cart), _items(cart)
@@ -94,7 +94,7 @@ def further_facts(told: BuiltCart | None, cart: Cart) -> dict[str, str]:
 
 
 def amend_report(told: BuiltCart | None, said: CartSaid, cart: Cart, fresh: BuiltCart) -> BuiltCart:
-    """The report after the form: its rows are said anew, all else that was told stays.
+    """The report after the form: its rows are replaced, everything else that was reported stays.
 
     ``fresh`` is an empty report on the list that counts, at the instant of the form.
     """
@@ -164,7 +164,7 @@ def _words(fact: Fact, told: BuiltCart) -> str:
 
 
 def _without_what_left_the_list(report: BuiltCart, cart: Cart) -> BuiltCart:
-    """The crew carried the changes out: what the list no longer asks for is told no more."""
+    """The crew carried the changes out: what the list no longer asks for is dropped from the report."""
     trays, items = _tray_keys(cart), _items(cart)
     return replace(
         report,

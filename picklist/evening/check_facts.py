@@ -1,4 +1,4 @@
-"""Whether what the crew told can be: cases, sets and items that exist, on carts that ask for them."""
+"""Whether what the crew reported can be: cases, sets and items that exist, on carts that ask for them."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def as_spelled(facts: BuiltCart, site: Site, today: date) -> BuiltCart:
 
 
 def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem, ...]:
-    """A problem for each set that two carts are told to hold; only those that cart ``of`` has a part in, if named."""
+    """A problem for each set that is reported on two carts; only those that cart ``of`` has a part in, if named."""
     holders: dict[str, tuple[str, TakenSet]] = {}
     problems = []
     for cart in facts:

@@ -134,7 +134,7 @@ def _count_picks(line: SundryLine, content: Content) -> None:
 
 
 def as_built(listed: Content, facts: BuiltCart) -> Content:
-    """What really stands on a cart: its list with the other sets, lots, missing things and stand-ins told."""
+    """What is really on a cart: its list with the other sets, lots, missing things and stand-ins reported."""
     actual = with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
     return with_scanned_lots(actual, facts) if facts.done else actual
 
@@ -159,7 +159,7 @@ def on_the_cart(listed: Content, facts: BuiltCart) -> Content:
 
 
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
-    """Facts as they hold for a list: the sets told of an older list are those that the list names since."""
+    """Facts as they hold for a list: the sets reported for an older list are those that the list names since."""
     return replace(facts, sets=()) if facts.revision < revision else facts
 
 

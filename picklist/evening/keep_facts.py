@@ -357,7 +357,7 @@ def told_so_far(state: StateFile) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PutBack:
-    """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody tells it done.
+    """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody reports it done.
 
     ``id`` is 0 of what no build has asked for yet: its case is gone from the schedule since.
     """
@@ -384,8 +384,8 @@ class PutBack:
 def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
     """All that was to be put back on a day, done or not, in the order in which it was asked.
 
-    Only from carts told begun or built from an earlier list, be it after the change: of a cart that
-    nobody began, or that was begun from the new list, everything is where it should be.
+    Only from carts reported as started or built from an earlier list, even after the change: of a cart that
+    nobody started, or that was started from the new list, everything is where it should be.
     """
     with state.reading() as db:
         rows = db.execute(

@@ -16,7 +16,7 @@ _OF_LINE = "day = ? AND number = ? AND kind = ? AND thing = ? AND person = ? AND
 
 
 def record_usage(state: StateFile, lines: Sequence[UsageLine], told_at: datetime, told_by: str = "") -> None:
-    """Keep what was used, all or nothing; a line told again takes the place of the earlier one."""
+    """Keep what was used, all or nothing; a line reported again replaces the earlier one."""
     with state.writing() as db:
         db.executemany(
             """
@@ -63,7 +63,7 @@ def _key(line: UsageLine) -> tuple[str, ...]:
 
 
 def usage_history(state: StateFile, since: date | None = None) -> tuple[UsageLine, ...]:
-    """All usage told, from a day on if one is given, in the order of day, case and thing."""
+    """All usage reported, from a day on if one is given, in the order of day, case and thing."""
     with state.reading() as db:
         rows = db.execute(
             "SELECT * FROM usage_line WHERE day >= ? ORDER BY day, number, kind, thing, person, set_id",

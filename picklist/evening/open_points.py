@@ -32,7 +32,7 @@ class KnownFrom(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MissingPoint:
-    """A thing that a case lacks. ``by`` is when its cart must be complete; ``who`` told it."""
+    """A thing that a case lacks. ``by`` is when its cart must be complete; ``who`` reported it."""
 
     case: str
     room: str
@@ -145,7 +145,7 @@ def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOT
 
 
 def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
-    """What the plan could not give, and what the crew told missing beyond that."""
+    """What the plan could not give, and what the crew reported missing beyond that."""
     facts = known.built.get(cart.case.number)
     maker = _Missing(cart=cart, facts=facts, said=known.decided)
     taken = {(t.tray, t.copy) for t in facts.sets} if facts else set()
@@ -178,7 +178,7 @@ class _Missing:
         return replace(self._point(line.need, line.need.name, opened, hold), source=source, who=who)
 
     def told(self, told: MissingThing) -> list[MissingPoint]:
-        """A thing that the crew told missing; hold lacks first, and what the plan lacked is not told twice."""
+        """A thing that the crew reported missing; hold lacks first, and what the plan lacked is not named twice."""
         if told.copy:
             lines = [t for t in self.cart.trays if (t.need.thing, t.copy) == (told.thing, told.copy) and t.set_id]
             return [self.tray(line, KnownFrom.CREW, self._who(told)) for line in lines]

@@ -115,7 +115,7 @@ def say(answer: ScanAnswer, clock: SiteClock) -> str:
 
 
 def as_problem(answer: ScanAnswer, clock: SiteClock) -> Problem | None:
-    """The problem that an answer tells of; None for one that only says what was recorded."""
+    """The problem that an answer reports; None for one that only says what was recorded."""
     if answer.problem is not None:
         return answer.problem
     if answer.weight is Weight.DONE or answer.kind in ADVICE:

@@ -93,9 +93,9 @@ def since_built(state: StateFile, plan: Plan, site: Site, read_plan: Callable[[b
     pairs = [(planned[old], live[new]) for old, new in start.match.same if old in on_plan and new in live]
     back = [new for old, new in start.match.same if old not in on_plan]  # their rows could not be read before
     waiting = [(was, now) for was, now in pairs if not now.is_running]
-    begun = [GoneCart(why=Gone.RUNNING, case=was) for was, now in pairs if now.is_running and not was.is_running]
+    running = [GoneCart(why=Gone.RUNNING, case=was) for was, now in pairs if now.is_running and not was.is_running]
     return SinceBuilt(
-        gone=(*_gone(left, planned, site), *begun),
+        gone=(*_gone(left, planned, site), *running),
         moved=tuple((was, now) for was, now in waiting if _slot(was) != _slot(now)),
         added=tuple(live[number] for number in (*start.match.added, *back) if not live[number].is_running),
         unread=start.match.unread,

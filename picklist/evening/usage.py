@@ -102,7 +102,7 @@ def _row(cart: Cart, kind: ThingKind, thing: str, **values: str | int) -> FormRo
 
 
 def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
-    """What a filled form, or a CSV file with the same columns, tells; rows without 'used' tell nothing."""
+    """What a filled form, or a CSV file with the same columns, reports; rows without 'used' report nothing."""
     ledger = Ledger(plan.settings.site_clock.day(plan.now))
     reader = _UsageReader(plan=plan, site=site, ledger=ledger)
     rows = read_form(path, [USAGE], ledger).get(USAGE.name, [])

@@ -23,7 +23,7 @@ class Step:
     ``usual_minutes`` include normal waiting, ``least_minutes`` are what the process needs.
     ``station`` is the equipment or crew that does it (empty: needs none, as cooling);
     ``run`` is a departure to wait for, after which the step takes its minutes.
-    ``in_room``: begins in the room, so that the haul to decontamination is not added.
+    ``in_room``: starts in the room, so the transport to decontamination is not added.
     ``cycle`` tells programs that may not share a load; ``temperature_c``, ``exposure_min``
     and ``drying_min`` document a sterilizer cycle for the check against published minima.
     """

@@ -1,4 +1,4 @@
-"""The form on which the crew tells of one cart; it shows what is known, and keeps what it does not touch."""
+"""The form on which the crew reports one cart; it shows what is known, and keeps what it does not touch."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def show_cart(visit: Visit) -> Response:
 
 
 def tell_cart(visit: Visit) -> Response:
-    """Take down what the form says of a cart."""
+    """Record what the form says of a cart."""
     found, cart = find_cart(visit)
     said = read_form(visit, cart)
     desk, day = visit.desk, found.day
@@ -98,7 +98,7 @@ def show_told(visit: Visit) -> Response:
 
 
 def read_form(visit: Visit, cart: Cart) -> CartSaid:
-    """What the form says; a row that it does not hold is left as it was told. Raises WrongUse."""
+    """What the form says; a row that it does not hold is left as it was reported. Raises WrongUse."""
     form = visit.form
     by = one_line(form.get("by", ""))
     if form.get("state") == "done" and not by:

@@ -16,7 +16,7 @@ PLANNED, MISSING, SET = "planned", "missing", "set:"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayChoice:
-    """A tray on the list and what may be said of it: the choices as sent and in words, and the one that is told."""
+    """A tray on the list and what may be said of it: the choices as sent and in words, and the one that was reported."""
 
     field: str
     tray: str
@@ -27,7 +27,7 @@ class TrayChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemRow:
-    """An item on the list with what is told of it; ``stand_ins`` may take its place."""
+    """An item on the list with what was reported of it; ``stand_ins`` may take its place."""
 
     item: str
     name: str

@@ -1,4 +1,4 @@
-"""The page on which the crew tells which carts are built."""
+"""The page on which the crew reports which carts are built."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class CartRow:
 
 
 def show_carts(visit: Visit) -> Response:
-    """All carts of the day, with what was told."""
+    """All carts of the day, with what was reported."""
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("carts", "carts", title="", rows=(), count="", find="", waiting=0)

@@ -39,7 +39,7 @@ class Matter:
 
 
 def show_decisions(visit: Visit) -> Response:
-    """Every conflict and shortage, those that wait in front."""
+    """Every conflict and shortage, those still open first."""
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("decisions", "decisions", title="", waiting=(), decided=())
@@ -72,7 +72,7 @@ def show_matter(visit: Visit) -> Response:
 
 
 def tell_matter(visit: Visit) -> Response:
-    """Take down what was decided about it."""
+    """Record what was decided about it."""
     one = _sought(visit)
     way, other = visit.form.get("way", ""), one_line(visit.form.get("other", ""))
     if way == OTHER and not other:

@@ -177,7 +177,7 @@ class Desk:
             gone.file.unlink(missing_ok=True)
 
     def clear(self) -> None:
-        """Remove what lies in our own place."""
+        """Remove what is in the page's own folder."""
         if self._tray:
             shutil.rmtree(self._tray, ignore_errors=True)
 

@@ -23,7 +23,7 @@ from picklist.tasks.take_file import keep_file, likely_name, plain_name
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileRow:
-    """A file of the folder: when it was last saved, and how much in it is to be mended."""
+    """A file of the folder: when it was last saved, and how much in it must be fixed."""
 
     name: str
     saved: str

@@ -119,7 +119,7 @@ def send_marked_workbook(visit: Visit) -> Response:
 
 
 def weigh_proposal(visit: Visit) -> Response:
-    """Reckon what a waiting proposal would do."""
+    """Work out what a waiting proposal would do."""
     desk, proposal = visit.desk, _proposal(visit)
     work = desk.workshop.start(
         f"Recalculating with {proposal}",

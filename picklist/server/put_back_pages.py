@@ -1,4 +1,4 @@
-"""The page on which the crew tells what was put back."""
+"""The page on which the crew reports what was put back."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def show_put_backs(visit: Visit) -> Response:
 
 
 def tell_put_backs(visit: Visit) -> Response:
-    """Take down that the ticked things were put back."""
+    """Record that the ticked things were put back."""
     plan, ids = _plan(visit), _ids(visit.lists.get("id", ()))
     by = one_line(visit.form.get("by", ""))
     done = tell_put_back(visit.desk.folder, plan.day, ids, by, visit.desk.now())

@@ -1,4 +1,4 @@
-"""Open the local page: bind to this computer only, print the link, open the browser, serve until told to end."""
+"""Open the local page: bind to this computer only, print the link, open the browser, serve until stopped."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ Say = Callable[[str], None]
 
 
 def serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
-    """Serve the pages until told to end. Raises WrongUse when there is no folder or the port is taken."""
+    """Serve the pages until stopped. Raises WrongUse when there is no folder or the port is taken."""
     if not desk.folder.is_dir():
         raise WrongUse(f"there is no folder {desk.folder}")
     clear_left_behind()
@@ -59,7 +59,7 @@ class Ending:
         self._server: uvicorn.Server | None = None
 
     def run(self, server: uvicorn.Server, listener: socket.socket) -> None:
-        """Run the server until it is told to end. Raises SystemExit when a signal told it."""
+        """Run the server until it is stopped. Raises SystemExit when a signal stopped it."""
         self._server = server
         try:
             server.run(sockets=[listener])

@@ -101,7 +101,7 @@ class Visit:
 
 
 def one_line(text: str) -> str:
-    """Words as one line without signs that cannot be seen, cut to a length that a sheet can hold."""
+    """Words as one line without unprintable characters, cut to a length that a sheet can hold."""
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:LONGEST]
 
 

@@ -39,7 +39,7 @@ class StateFile:
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction that is kept whole or not at all. Raises StateError."""
+        """One transaction: all of it is kept or nothing. Raises StateError."""
         with _plain_words(self.path):
             self.connection.execute("BEGIN IMMEDIATE")
             try:

@@ -34,7 +34,7 @@ class StateBusyError(StateError):
 
 
 class ToldMeanwhileError(StateError):
-    """The crew told of a cart while a plan was made that does not know it."""
+    """The crew reported a cart while a plan was made that does not know it."""
 
     kind = "cart told meanwhile"
     advice = "the same build again, which then knows the cart"

@@ -70,7 +70,7 @@ class Built:
 
 
 def build_day(wanted: Wanted, progress: Progress) -> Built:
-    """Build the day's carts into ``wanted.out``, whole or not at all, as the next revision of the day.
+    """Build the day's carts into ``wanted.out``, all of them or none, as the next revision of the day.
 
     Raises WrongUse, also for a state file that cannot be used and an ``out`` that is someone else's or
     cannot be written.
@@ -96,7 +96,7 @@ def _with_forms(built: Built, taken: FormsTaken) -> Built:
 
 
 def _build_knowing_all(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
-    """Build, and begin again when the crew told of a cart while the plan was made."""
+    """Build, and start again when the crew reported a cart while the plan was made."""
     for _ in range(TRIES - 1):
         with suppress(ToldMeanwhileError):
             return _build(state, loaded, day, wanted, progress)

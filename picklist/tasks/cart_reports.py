@@ -67,7 +67,7 @@ def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: d
 
 
 def take_back_put_back(folder: Path, day: date, ids: Collection[int]) -> int:
-    """Open put-backs again that were told done by mistake; how many were done. Raises WrongUse."""
+    """Open put-backs again that were reported done by mistake; how many were done. Raises WrongUse."""
     with opened_state(folder) as state:
         _check(state, day, ids)
         return reopen_put_back(state, ids)

@@ -1,4 +1,4 @@
-"""Take down what the crew tells of its carts: from the workbook of a build, a scanner, or the form of one cart."""
+"""Record what the crew reports of its carts: from the workbook of a build, a scanner, or the form of one cart."""
 
 from __future__ import annotations
 
@@ -183,7 +183,7 @@ def _read_before(name: str, when: str) -> Problem:
 
 
 def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> ReportResult:
-    """Keep what a form says of one cart; what was told of it before and the form does not touch stays.
+    """Keep what a form says of one cart; what was reported of it before and the form does not touch stays.
 
     Raises WrongUse when there is no such cart, or somebody told something of it since the form was shown.
     """
@@ -221,7 +221,7 @@ def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
 
 
 def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> OnCarts:
-    """What stands on carts that the crew told built and on printed lists, where the next build would leave it.
+    """What is on carts that the crew reported built and on printed lists, where the next build would leave it.
 
     ``cases`` are those of the site's schedule that are looked at, of any days. Raises WrongUse.
     """

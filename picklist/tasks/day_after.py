@@ -30,7 +30,7 @@ from picklist.upkeep import catch_up
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Used:
-    """What a filled form told, and what is wrong in it."""
+    """What a filled form reported, and what is wrong in it."""
 
     lines: tuple[UsageLine, ...]
     problems: tuple[Problem, ...]
@@ -104,7 +104,7 @@ def _day_changes(state: StateFile, loaded: Loaded, site: Site, day: date) -> Day
 
 
 def suggest_changes(folder: Path, least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:
-    """What the usage told so far says about the cards. Raises WrongUse."""
+    """What the usage reported so far says about the cards. Raises WrongUse."""
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     with opened_state(folder) as state:

@@ -1,4 +1,4 @@
-"""Take down what people decided about the evening's conflicts and shortages, and whom they told."""
+"""Record what people decided about the evening's conflicts and shortages, and whom they told."""
 
 from __future__ import annotations
 

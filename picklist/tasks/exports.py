@@ -32,7 +32,7 @@ class RecordsWritten:
 
 
 def write_records(folder: Path, out: Path) -> RecordsWritten:
-    """Write the records into ``out``, whole or not at all; other people's files in it stay. Raises WrongUse."""
+    """Write the records into ``out``, all of them or none; other people's files in it stay. Raises WrongUse."""
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
     _bring_in(folder)
@@ -54,7 +54,7 @@ CALENDARS = "calendars"
 
 
 def write_calendars(folder: Path, out: Path, now: datetime) -> tuple[tuple[str, ...], tuple[PutAside, ...]]:
-    """Write a calendar for the department, the coordinator and each room into ``out``, whole or not at all.
+    """Write a calendar for the department, the coordinator and each room into ``out``: all of them or none.
 
     They hold the days whose lists were built, from the day before ``now`` on (naive: the site's wall time).
     The files written, and what others had changed in the folder. Raises WrongUse.

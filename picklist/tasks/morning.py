@@ -73,12 +73,12 @@ def _since_built(folder: Path, plan: Plan, now: datetime) -> SinceBuilt:
 
 
 def write_morning(plan: Plan, points: OpenPoints, path: Path) -> tuple[str, ...]:
-    """Print what is open of a plan; notices of signs that could not be printed. Raises OSError, BusyError.
+    """Print what is open of a plan; notices of characters that could not be printed. Raises OSError, BusyError.
 
     The file is put in place whole: a page that lies there already stays when this fails.
     """
-    signs = CharacterCheck(fonts_of_sheets())
-    data = signs.everywhere(asdict(morning(look_up(plan), points)))
+    characters = CharacterCheck(fonts_of_sheets())
+    data = characters.everywhere(asdict(morning(look_up(plan), points)))
     pdf = draw(Sheet(file=path.name, template="morning", data=data, made=points.at))
     write_file(path, pdf)
-    return signs.report()
+    return characters.report()

@@ -1,4 +1,4 @@
-"""Preference cards: workbooks to offices and back, proposals approved, changes taken back, cards tidied."""
+"""Preference cards: workbooks to offices and back, proposals approved, changes undone, cards cleaned up."""
 
 from __future__ import annotations
 
@@ -236,7 +236,7 @@ def undo_cards(
 
 
 def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
-    """What the coordinator may tidy: faulty and idle cards, near cards, trays always asked for together."""
+    """What the coordinator may clean up: faulty and idle cards, near cards, trays always asked for together."""
     loaded, site = load_site(folder, now)
     day = site.settings.site_clock.day(loaded.now)
     return (

@@ -55,7 +55,7 @@ class Trial:
 
     @property
     def gone(self) -> tuple[Problem, ...]:
-        """Problems that the file mends."""
+        """Problems that the file fixes."""
         left = set(self.after)
         return tuple(problem for problem in self.before if problem not in left)
 

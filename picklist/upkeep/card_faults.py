@@ -1,4 +1,4 @@
-"""Card hygiene: lines and cards that a coordinator would tidy up."""
+"""Card hygiene: lines and cards that a coordinator would clean up."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ REVIEW_DAYS = 730  # common practice is a yearly or two-yearly review; no source
 
 
 class FaultKind(StrEnum):
-    """What is to be tidied up."""
+    """What needs cleaning up."""
 
     RETIRED = "asks for something retired"
     UNKNOWN = "asks for something unknown"
@@ -41,7 +41,7 @@ class FaultKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardFault:
-    """One thing to tidy up: whose card, which thing, in words, and where the lines stand."""
+    """One thing to clean up: whose card, which thing, in words, and where the lines stand."""
 
     kind: FaultKind
     procedure: str | None

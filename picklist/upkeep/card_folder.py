@@ -49,7 +49,7 @@ def has_card_folder(folder: Path) -> bool:
 
 
 def bring_in_folder(state: StateFile, folder: Path) -> tuple[Problem, ...]:
-    """Bring in what lies in the folder, all or nothing, and say what could not be read; it is kept too.
+    """Bring in what is in the folder, all or nothing, and say what could not be read; it is kept too.
 
     The caller holds the tables. Raises StateError and OSError, and sqlite3.Error for a damaged log; then
     everything lies where it lay.

@@ -134,13 +134,13 @@ def sheet_heading(site: Site, procedure: str | None) -> str:
 
 
 def _sheet(site: Site, procedure: str | None, rows: tuple[RowPlan, ...], card: tuple[CardRow, ...]) -> SheetPlan:
-    begun = [line.begins for row in card if row.mine for line in row.own if line.begins]
+    first_days = [line.begins for row in card if row.mine for line in row.own if line.begins]
     return SheetPlan(
         procedure=procedure,
         title=procedure or EVERY_TITLE,
         heading=sheet_heading(site, procedure),
         rows=rows,
-        reviewed=max(begun, default=None),
+        reviewed=max(first_days, default=None),
     )
 
 

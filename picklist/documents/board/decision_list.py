@@ -1,4 +1,4 @@
-"""Conflicts on the board: the list to decide, and the leaf with the proof and the remedies of each."""
+"""Conflicts on the board: the list to decide, and the panel with the proof and the remedies of each."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Leaves of cases and trays: what one sees of each when it is asked for."""
+"""Panels of cases and trays: what one sees of each when it is asked for."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class UseRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayLeaf:
-    """A tray: its sets, its uses of the day, its conflicts, and the days of the sets that no conflict tells of."""
+    """A tray: its sets, its uses of the day, its conflicts, and the days of the sets that no conflict shows."""
 
     id: str
     name: str
@@ -73,7 +73,7 @@ class TrayLeaf:
 
 
 def case_leaves(index: BoardIndex) -> tuple[CaseLeaf, ...]:
-    """The cases of the day, the first cart to complete in front."""
+    """The cases of the day, the first cart to complete first."""
     return tuple(_case(index, cart) for cart in in_order_of_completion(index.plan.carts))
 
 

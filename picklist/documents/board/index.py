@@ -28,7 +28,7 @@ V = TypeVar("V")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ref:
-    """Something named, with the place on the page that tells more of it; no ``href`` when there is none."""
+    """Something named, with the place on the page that says more about it; no ``href`` when there is none."""
 
     text: str
     href: str = ""
@@ -41,7 +41,7 @@ class BoardIndex:
     found: Lookup
     axis: Axis
     carts: dict[str, Cart]
-    conflicts: tuple[Conflict, ...]  # the first to decide in front
+    conflicts: tuple[Conflict, ...]  # the first to decide comes first
     clusters: dict[str, Cluster]  # by the id of a conflict
     waits: dict[str, tuple[Conflict, ...]]  # by case
     gives: dict[str, tuple[Conflict, ...]]  # by case
@@ -93,7 +93,7 @@ class BoardIndex:
         return shift(self.starts(cart), cart.case.minutes)
 
     def needed(self, conflict: Conflict) -> datetime | None:
-        """When the tray of a conflict must be on the waiting case's cart; None when nothing tells."""
+        """When the tray of a conflict must be on the waiting case's cart; None when it is not known."""
         for one in self.plan.assignments:
             if one.use.case == conflict.waiter and conflict.tray in (one.use.tray, one.tray_given):
                 return one.use.needed
@@ -143,7 +143,7 @@ def _grouped(pairs: Iterable[tuple[K, V]]) -> dict[K, tuple[V, ...]]:
 
 
 def _prefix(numbers: list[str]) -> str:
-    """The letters and signs before the figures, where all numbers have the same."""
+    """What stands before the digits, where all numbers share it."""
     heads = {match.group() if (match := re.match(r"\D+(?=\d)", number)) else "" for number in numbers}
     return heads.pop() if len(heads) == 1 else ""
 
@@ -153,7 +153,7 @@ def _by_name(found: Lookup, trays: set[str]) -> tuple[str, ...]:
 
 
 def kinds_of(conflicts: Iterable[Conflict]) -> tuple[str, ...]:
-    """The kinds of some conflicts, each once, the gravest in front."""
+    """The kinds of some conflicts, each once, the gravest first."""
     return tuple(kind.value for kind in sorted({one.kind for one in conflicts}, key=KINDS.index))
 
 

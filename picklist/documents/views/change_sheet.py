@@ -49,7 +49,7 @@ ASKED_NEW = "This may be a cart that exists already. Start it only if the answer
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KindLine:
-    """Carts of one kind at a glance, each as case and hour, and whether it was told built."""
+    """Carts of one kind at a glance, each as case and hour, and whether it was reported built."""
 
     word: str
     number: str
@@ -100,7 +100,7 @@ class ChangesView:
 
 
 def changes(found: Lookup, change: PlanChange) -> ChangesView:
-    """What a revision changes: carts that were told built first, then by when they must be complete."""
+    """What a revision changes: carts that were reported built first, then by when they must be complete."""
     maker = _ChangeSheet(found, change)
     blocks = maker.blocks()
     return ChangesView(

@@ -84,7 +84,7 @@ class ClusterBlock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConflictsView:
-    """All clusters, those that must be decided first in front."""
+    """All clusters, those that must be decided soonest first."""
 
     stamp: PageFoot
     title: str
@@ -97,7 +97,7 @@ class ConflictsView:
 
 
 def conflict_sheet(found: Lookup) -> ConflictsView:
-    """An overview in order of decision, then the clusters, those with the earliest decision in front."""
+    """An overview in order of decision, then the clusters, those with the earliest decision first."""
     clusters = sorted(found.plan.clusters, key=_urgency)
     numbered = _numbered(clusters)
     blocks = {one.id: conflict_block(found, one, number) for number, one in numbered}
@@ -147,7 +147,7 @@ def _urgency(cluster: Cluster) -> Due:
 
 
 def _due(one: Conflict) -> Due:
-    """Conflicts that must be decided first in front, then by kind, then by id."""
+    """Conflicts that must be decided soonest first, then by kind, then by id."""
     moment = one.decide_by.timestamp() if one.decide_by else float("inf")
     return (moment, list(ConflictKind).index(one.kind), one.id)
 

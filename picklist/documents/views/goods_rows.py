@@ -42,7 +42,7 @@ class GoodsGroup:
 
     title: str
     rows: tuple[GoodsRow, ...]
-    note: str = ""  # what of a person's lies in the pack already
+    note: str = ""  # what of a person's lines is in the pack already
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

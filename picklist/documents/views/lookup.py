@@ -100,7 +100,7 @@ class Lookup:
         return at_pace(words.to_spare(one.slack), one.pace)
 
     def area(self, place: str) -> str:
-        """The area that a place lies in, empty when none is named."""
+        """The area that a place belongs to, empty when none is named."""
         return self.places[place].area if place in self.places else ""
 
     def walk_key(self, place: str) -> tuple[int, int, object, object]:

@@ -196,7 +196,7 @@ def _moved(found: Lookup, was: Case, now: Case) -> str:
 
 
 def _of_plan(found: Lookup, points: OpenPoints) -> str:
-    """Of which hour the page's times are: what a set did since the plan was made, nobody told it."""
+    """Of which hour the page's times are: nobody has reported what a set did since the plan was made."""
     plan = found.plan
     if minutes_between(plan.now, points.at) < 1:
         return ""

@@ -41,7 +41,7 @@ class Alert:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopReason:
-    """Why a list is stopped, where it stands in the sheets, and what would mend it."""
+    """Why a list is stopped, where it stands in the sheets, and what would fix it."""
 
     message: str
     where: str
@@ -195,14 +195,14 @@ def _swapped(cart: Cart) -> tuple[str, ...]:
 
 
 def _stop_reason(problem: Problem) -> StopReason:
-    mend = []
+    fixes = []
     if problem.expected:
-        mend.append(f"Expected: {problem.expected}.")
+        fixes.append(f"Expected: {problem.expected}.")
     if problem.nearest:
-        mend.append(f"Did you mean {' or '.join(problem.nearest)}?")
+        fixes.append(f"Did you mean {' or '.join(problem.nearest)}?")
     if problem.related:
-        mend.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
-    return StopReason(message=words.capital(problem.message), where=str(problem.where), mend=" ".join(mend))
+        fixes.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
+    return StopReason(message=words.capital(problem.message), where=str(problem.where), mend=" ".join(fixes))
 
 
 def _counts(cart: Cart) -> str:

@@ -70,7 +70,7 @@ def _letters(cart: Cart) -> dict[str, str]:
 def left_off(cart: Cart) -> tuple[str, ...]:
     """Trays and packs that a card asked for and that are not here, and items that a card takes off.
 
-    What only stands in another's place, lies in the pack, or holds for other patients is not told:
+    What only stands in for something, is in the pack already, or holds for other patients is left out:
     nobody looks for it on the cart.
     """
     return tuple(dict.fromkeys(_left_off(need) for need in cart.needs.dropped if _is_told(need)))

@@ -121,7 +121,7 @@ def _ready(found: Lookup, set_id: str, use: Use, bound: BoundSet | None) -> tupl
 
 
 def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable[BoundSet]) -> list[_Stretch]:
-    """A set that no giver uses: on its way from its state now, or not to be had at all."""
+    """A set that no giver uses: on its way from its state now, or unavailable."""
     wanted = wanted_use(found, conflict)
     reuse = found.reuses.get((set_id, conflict.waiter))
     if reuse and not reuse.giver:

@@ -34,7 +34,7 @@ class Strip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayRow:
-    """One tray; ``checks`` are the boxes to tick and ``missing`` tells that no set can serve."""
+    """One tray; ``checks`` are the boxes to tick and ``missing``: no set can serve."""
 
     set_id: str
     missing: bool

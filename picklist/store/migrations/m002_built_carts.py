@@ -1,4 +1,4 @@
-"""What the crew told about carts; a later report on a cart takes the place of an earlier one."""
+"""What the crew reported about carts; a later report on a cart takes the place of an earlier one."""
 
 from __future__ import annotations
 
