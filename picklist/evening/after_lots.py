@@ -177,7 +177,7 @@ def _taken(cart: _Cart) -> Counter[Body]:
 
 
 def _lots_of_added(cart: _Cart, item: str, quantity: int) -> Iterable[tuple[str, int]]:
-    """From which lots it was that so many of an item were added: as the room reported, then as the crew did; else unknown."""
+    """From which lots so many of an item were added: as the room reported, then the crew; else unknown."""
     listed = {piece.lot for piece in cart.content if piece.thing == item}
     for line in _goods(cart):
         for one in line.packages if line.thing == item else ():

@@ -279,7 +279,7 @@ class _Keeper:
         store_content(self.db, cart_id, cart.revision, content)
 
     def _store_put_backs(self, cart: CartChange) -> None:
-        """What comes off, also of a cart that nobody reported as started: it may be reported later (see ``open_put_backs``)."""
+        """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""
         self.db.executemany(
             """
             INSERT INTO put_back (day, revision, number, kind, thing, set_id, lot, quantity, home, to_cart)

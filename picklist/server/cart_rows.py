@@ -16,7 +16,7 @@ PLANNED, MISSING, SET = "planned", "missing", "set:"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayChoice:
-    """A tray on the list and what may be said of it: the choices as sent and in words, and the one that was reported."""
+    """A tray on the list and what may be said of it: the choices as sent and in words, and the one reported."""
 
     field: str
     tray: str
