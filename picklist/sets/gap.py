@@ -24,7 +24,7 @@ class Gap:
 
 def prove_gap(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) -> Gap:
     """What is left of a tray when a use takes a set that should be kept ready."""
-    sets = [one for one in plan.sets.values() if one.tray == tray]
+    sets = sorted((one for one in plan.sets.values() if one.tray == tray), key=lambda one: one.id)
     keep = context.site.trays[tray].keep_ready
     ready = [one.id for one in sets if _is_ready(context, plan, one, use.needed)]
     bound = tuple(_bound(context, plan, one, use) for one in sets if one.id not in ready)

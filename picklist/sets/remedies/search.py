@@ -60,7 +60,7 @@ class Search:
         use, context = self.target.use, self.planned.context
         wanted = {tray for tray, _ in choices(context.site, use)}
         found = []
-        for one in context.site.sets.values():
+        for one in sorted(context.site.sets.values(), key=lambda each: each.id):
             stuck = context.states[one.id].why_never and one.tray in wanted
             if stuck and fits(context.site.trays.get(one.tray), one, use):
                 edit = Edit(kind=RemedyKind.COMPLETE, case=use.case, tray=one.tray, start=self._by(), set_id=one.id)
