@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from picklist.wording import full_day, short_day
+
 
 class NoSuchTimeError(ValueError):
     """The wall time is skipped when the clock goes forward."""
@@ -79,12 +81,12 @@ class SiteClock:
 
     def day_text(self, day: date) -> str:
         """A day that cannot be misread in any country: ``Thu 26 Nov 2026``."""
-        return f"{day:%a} {day.day} {day:%b %Y}"
+        return full_day(day)
 
     def stamp(self, instant: datetime) -> str:
         """Day and time together: ``Thu 26 Nov 14:05``."""
         local = self.wall(instant)
-        return f"{local:%a} {local.day} {local:%b} {self.hhmm(instant)}"
+        return f"{short_day(local)} {self.hhmm(instant)}"
 
 
 def shift(instant: datetime, minutes: float) -> datetime:

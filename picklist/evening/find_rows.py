@@ -19,6 +19,7 @@ from picklist.tables.folder import FolderTables
 from picklist.tables.headers import find_header
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.schema import BY_NAME
+from picklist.wording import counted
 
 # A row is touched only while these still say what they said when the change was worked out.
 GUARDS = frozenset({"quantity", "state"})
@@ -106,9 +107,7 @@ class Finder:
         first = changes[0]
         name = " ".join(part for part in first.key if part)
         if len(found) != 1:
-            what = (
-                f"{first.table} has {'no' if not found else len(found)} row{'s' if len(found) > 1 else ''} for {name}"
-            )
+            what = f"{first.table} has {counted(len(found), 'row') if found else 'no row'} for {name}"
             self._report("no one row", Where(file="", sheet=first.table), what, name, "one row; nothing was changed")
             return None
         one = found[0]

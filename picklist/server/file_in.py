@@ -19,6 +19,7 @@ from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
+from picklist.wording import full_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +43,7 @@ def show_input(visit: Visit) -> Response:
         rows.append(
             FileRow(
                 name=name,
-                saved=f"{saved:%a} {saved.day} {saved:%b %Y %H:%M}",
+                saved=f"{full_day(saved)} {saved:%H:%M}",
                 count=count_line(of_file) if checked and not checked.refused else "",
             )
         )

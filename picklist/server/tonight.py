@@ -111,7 +111,7 @@ def describe_plan(
 def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:
     """Days that can be built: as sent, in words, and whether it is the one shown."""
     return tuple(
-        (day.isoformat(), f"{words.day_of_week(day)} {day.year}", bool(plan and plan.day == day)) for day in days
+        (day.isoformat(), f"{words.short_day(day)} {day.year}", bool(plan and plan.day == day)) for day in days
     )
 
 

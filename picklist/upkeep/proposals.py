@@ -11,6 +11,7 @@ from picklist.problems import NOWHERE, Where
 from picklist.store.typed_records import Records
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.slots import RowKey, RowValue, from_text, want_text, when_text
+from picklist.wording import listed
 
 VERBS = ("added", "removed", "changed")
 
@@ -149,7 +150,7 @@ def change_text(site: Site, change: CardChange) -> str:
 def request_text(request: CardRequest) -> str:
     """A request in one line."""
     amounts = [f"{amount} {word}" for amount, word in ((request.open, "open"), (request.hold, "hold")) if amount]
-    return "; ".join(part for part in (request.text, " and ".join(amounts), request.why) if part)
+    return "; ".join(part for part in (request.text, listed(amounts), request.why) if part)
 
 
 def keep_proposal(db: sqlite3.Connection, proposal: Proposal) -> None:

@@ -12,6 +12,7 @@ from picklist.model.site import Site
 from picklist.resolve.being_resolved import amount_text
 from picklist.resolve.conditions import condition_text
 from picklist.resolve.versions import target_of
+from picklist.wording import full_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +76,7 @@ def when_text(slot: RowKey) -> str:
 
 def from_text(begins: date | None) -> str:
     """From which later day on something counts, as an office reads it; empty for what counts already."""
-    return f"from {begins:%a} {begins.day} {begins:%b %Y}" if begins else ""
+    return f"from {full_day(begins)}" if begins else ""
 
 
 def thing_name(site: Site, kind: ThingKind, thing: str) -> str:

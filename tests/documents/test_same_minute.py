@@ -10,7 +10,7 @@ from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import Strip
-from picklist.documents.views.words import NONE, day_of_week
+from picklist.documents.views.words import NONE, short_day
 from picklist.documents.views.worklist import LoadRow, worklist
 from picklist.model.uses import Reuse
 from tests.board.days import sample_day
@@ -50,7 +50,7 @@ def of_the_block(block: ReuseBlock) -> Acts:
     day = ""
     for step in block.steps:
         day = step.day or day
-        own = "" if day == day_of_week(found().day) else day
+        own = "" if day == short_day(found().day) else day
         acts |= one_by_one(((step.act, f"{own} {step.latest}".strip()),))
     return acts
 
@@ -130,12 +130,12 @@ def test_that_a_load_must_start_when_the_department_sheet_says_so_of_its_most_pr
         for act, station, at in [(one.act, one.station, one.latest) for one in reuse.deadlines]:
             begun = [step for step in way.steps if step.load and f"start {step.step}" == act]
             for step in begun:
-                begins = (day_of_week(found().clock.day(step.begins)), found().clock.hhmm(step.begins))
+                begins = (short_day(found().clock.day(step.begins)), found().clock.hhmm(step.begins))
                 where, row = loads[begins]
                 assert where == station
                 alone = len(row.sets) == 1
                 own = (row.latest.day, row.latest.time)
-                day = day_of_week(found().clock.day(at))
+                day = short_day(found().clock.day(at))
                 said = ("" if day == begins[0] else day, found().clock.hhmm(at))
                 assert own == said if alone else row.latest.time != NONE, (reuse.set_id, act)
                 compared += alone

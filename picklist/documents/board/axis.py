@@ -93,7 +93,7 @@ def ticks_of(axis: Axis) -> tuple[Tick, ...]:
             Tick(
                 at=axis.at(moment),
                 text=axis.clock.hhmm(moment),
-                day=words.day_of_week(wall.date()) if named else "",
+                day=words.short_day(wall.date()) if named else "",
                 minute=axis.minute(moment),
             )
         )

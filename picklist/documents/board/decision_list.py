@@ -78,7 +78,7 @@ def _entry(index: BoardIndex, one: Conflict) -> DecisionLine:
         href=conflict_href(one.id),
         kind=one.kind.value,
         decide_by=found.clock.hhmm(one.decide_by) if one.decide_by else words.NONE,
-        decide_day=words.day_of_week(wall.date()) if wall and not same_day else "",
+        decide_day=words.short_day(wall.date()) if wall and not same_day else "",
         case=one.waiter,
         room=found.room(one.waiter),
         tray=found.tray_wanted(one),

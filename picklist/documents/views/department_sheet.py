@@ -137,7 +137,7 @@ def _stations(found: Lookup, reuses: list[Reuse]) -> tuple[StationGroup, ...]:
 def _later(found: Lookup, reuses: list[Reuse]) -> tuple[LaterGroup, ...]:
     groups: dict[str, list[LaterRow]] = {}
     for reuse in reuses:
-        day = words.day_of_week(found.clock.day(_first_deadline(reuse)[0]))
+        day = words.short_day(found.clock.day(_first_deadline(reuse)[0]))
         groups.setdefault(day, []).append(later_row(found, reuse))
     return tuple(LaterGroup(title=day, rows=tuple(rows)) for day, rows in groups.items())
 

@@ -70,7 +70,7 @@ def _label(found: Lookup, cart: Cart, revision: int) -> CartLabel:
     return CartLabel(
         case=case.number,
         room=case.room,
-        day=words.day_of_week(case.day),
+        day=words.short_day(case.day),
         start=found.when(case.start),
         complete_by=found.when(cart.complete_by),
         side=words.case_side(cart),

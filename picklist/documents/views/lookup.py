@@ -44,7 +44,7 @@ class Lookup:
     def other_day(self, instant: datetime) -> str:
         """``Wed 25 Nov`` for an instant that is not on the plan's day, else empty."""
         own = self.clock.day(instant)
-        return "" if own == self.plan.day else words.day_of_week(own)
+        return "" if own == self.plan.day else words.short_day(own)
 
     def tray(self, tray: str) -> str:
         """A tray's name, its id where no name is known."""

@@ -101,7 +101,7 @@ def _steps(found: Lookup, reuse: Reuse) -> tuple[StepCell, ...]:
         cells.append(
             StepCell(
                 act=act,
-                day=words.day_of_week(own) if (own := found.clock.day(one.latest)) != day else "",
+                day=words.short_day(own) if (own := found.clock.day(one.latest)) != day else "",
                 latest=found.clock.hhmm(one.latest),
                 last_resort=found.clock.hhmm(one.last_resort),
                 past=one.latest < found.plan.now,

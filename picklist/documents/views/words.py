@@ -10,7 +10,7 @@ from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import SIDED, Side
 from picklist.stock.walking import NaturalKey, natural_key
-from picklist.wording import capital, counted, listed, per_cent, span, to_spare
+from picklist.wording import capital, counted, listed, per_cent, short_day, span, to_spare
 
 __all__ = [
     "KIND_MEANS",
@@ -21,7 +21,6 @@ __all__ = [
     "case_side",
     "check_expiry",
     "counted",
-    "day_of_week",
     "expiry",
     "listed",
     "moment",
@@ -30,6 +29,7 @@ __all__ = [
     "per_cent",
     "procedures_with_sides",
     "quantity",
+    "short_day",
     "side_on_list",
     "side_says",
     "small_side",
@@ -109,11 +109,6 @@ def expiry(until: Expiry) -> str:
 def check_expiry(until: Expiry) -> str:
     """What to do about an expiry that is not recorded; nothing where it is."""
     return "no expiry recorded: check the package" if until is None else ""
-
-
-def day_of_week(day: date) -> str:
-    """``Thu 26 Nov``, where the year is plain."""
-    return f"{day:%a} {day.day} {day:%b}"
 
 
 def moment(clock: SiteClock, instant: datetime, day: date) -> str:

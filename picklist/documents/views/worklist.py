@@ -100,7 +100,7 @@ def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
     groups: dict[tuple[str, bool, str], list[LoadRow]] = {}
     for one in coming:
         runs = one.begins < found.plan.now
-        day = words.day_of_week(found.clock.day(one.begins))
+        day = words.short_day(found.clock.day(one.begins))
         groups.setdefault((one.station, runs, day), []).append(_load(found, one, members))
     return tuple(
         LoadGroup(station=station, title="Running when printed" if runs else day, day=day, runs=runs, rows=tuple(rows))
@@ -122,7 +122,7 @@ def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
     return LoadRow(
         begins=found.clock.hhmm(load.begins),
         ends=found.clock.hhmm(load.ends),
-        ends_day=words.day_of_week(found.clock.day(load.ends)),
+        ends_day=words.short_day(found.clock.day(load.ends)),
         machine=str(load.machine),
         cycle=load.cycle,
         sets=load.sets,
@@ -159,4 +159,4 @@ def _moment(found: Lookup, instant: datetime | None, load: Load) -> Moment:
         return Moment(day="", time=words.NONE)
     day = found.clock.day(instant)
     other = day != found.clock.day(load.begins)
-    return Moment(day=words.day_of_week(day) if other else "", time=found.clock.hhmm(instant))
+    return Moment(day=words.short_day(day) if other else "", time=found.clock.hhmm(instant))
