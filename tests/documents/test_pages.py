@@ -151,6 +151,7 @@ def test_that_no_time_is_torn_from_its_am_or_pm(paper: Paper) -> None:
         assert not re.search(r"\d:\d\d\s*[\r\n]\s*[ap]m\b", raw), name
 
 
+@pytest.mark.usefixtures("typeset_afresh")
 def test_that_the_same_data_gives_the_same_bytes() -> None:
     plan = rich_plan()
     sheet = sheet_of("labels", all_views(plan)["labels"], plan)
