@@ -189,15 +189,22 @@ def _lots_of_added(cart: _Cart, item: str, quantity: int) -> Iterable[tuple[str,
 
 
 def _added(cart: _Cart) -> Counter[str]:
-    """What was added beyond the list and did not come back, as the room reported it or else the crew."""
+    """What was added beyond the list and did not come back, as the room reported it or else the crew.
+
+    Where the room used more than what the list put there, it was of what the crew added.
+    """
     found: Counter[str] = Counter()
+    more: Counter[str] = Counter()
     for line in _goods(cart):
-        came_back = _unopened(cart, line) - sum(cart.content[p] for p in _pieces(cart, line))
-        found[line.thing] += line.added - max(0, came_back)
-    told = {line.thing for line in _goods(cart)}
+        listed = sum(cart.content[p] for p in _pieces(cart, line))
+        found[line.thing] += line.added - max(0, _unopened(cart, line) - listed)
+        more[line.thing] += max(0, line.used - line.added - listed)
+    by_hand: Counter[str] = Counter()
     for one in cart.facts.added:
-        if one.item not in told:
-            found[one.item] += one.quantity
+        by_hand[one.item] += one.quantity
+    told = {line.thing for line in _goods(cart)}
+    for item, quantity in by_hand.items():
+        found[item] += min(quantity, more[item]) if item in told else quantity
     return +found
 
 

@@ -12,13 +12,17 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from picklist.documents.plan_json import plan_from_json
+from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.revise import plan_kept
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.crew import tell_by_scans, tell_by_workbook
 from picklist.tasks.day_after import settle_day, tell_used
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import load_folder
@@ -84,6 +88,21 @@ def told(folder: Path, case: str, used: int, unopened: int | None = None, *, tra
     assert tell_used(folder, form, DAY, AFTER).lines
 
 
+def added_by_hand(folder: Path, case: str, quantity: int) -> Path:
+    """The crew's workbook, in which so many drapes were added beyond the list."""
+    with open_state(state_path(folder)) as state:
+        plan = plan_kept(state, DAY, plan_from_json)
+    assert plan is not None
+    path = folder.parent / "carts.xlsx"
+    write_cart_workbook(plan, path)
+    book = openpyxl.load_workbook(path)
+    filled: tuple[str | int, ...] = (case, "100001", "L1", quantity)
+    for column, value in enumerate(filled, start=1):
+        book["Added"].cell(4, column, value)
+    book.save(path)
+    return path
+
+
 def settle(folder: Path, later: int = 0) -> tuple[str, ...]:
     """Settle the day into the tables; the cases of which nothing was new."""
     settled = settle_day(folder, DAY, AFTER + timedelta(hours=later), write=True)
@@ -140,6 +159,15 @@ def test_that_a_late_form_counts_its_own_case_alone(site: Path) -> None:
     told(site, "M2", 4)
     assert settle(site) == ("M1",)
     assert drapes(site) == 100 - 3 - 4
+
+
+def test_that_what_the_crew_added_counts_where_the_room_used_more_than_the_list_put_there(site: Path) -> None:
+    """Two of the four were missing and three were added by hand: five stood there, four were used, one came back."""
+    report(site, "M1", "WR-01", 2)
+    assert tell_by_workbook(site, added_by_hand(site, "M1", 3), EVENING + timedelta(hours=2), DAY).kept
+    told(site, "M1", 4)
+    settle(site)
+    assert drapes(site) == FULL - 4
 
 
 def test_that_a_corrected_form_counts_the_difference(site: Path) -> None:
