@@ -9,6 +9,7 @@ import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_needed_day, parse_now, say_problems, wrong_use_ends
+from picklist.wording import counted
 
 OfDay = Annotated[str, typer.Option("--day", help="Day of the operations, as 2026-11-26.")]
 
@@ -63,7 +64,9 @@ def settle(
     ):
         if cases:
             typer.echo(f"{sentence}: {', '.join(cases)}")
-    typer.echo(f"{len(settled.done)} cells written." if write else "Nothing was written. Use --write to write it.")
+    typer.echo(
+        f"{counted(len(settled.done), 'cell')} written." if write else "Nothing was written. Use --write to write it."
+    )
     for former in settled.kept:
         typer.echo(f"The former file is kept: {former}")
     raise typer.Exit(int(must_be_mended(settled.problems)))

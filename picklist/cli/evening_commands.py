@@ -11,6 +11,7 @@ import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_day, parse_now, say_problems, wrong_use_ends
+from picklist.wording import counted
 
 if TYPE_CHECKING:
     from picklist.tasks.crew import ReportResult
@@ -107,8 +108,9 @@ def morning(
         done = print_morning(folder, out, parse_now(now, far=far), parse_day(day))
     points = done.points
     typer.echo(
-        f"{out}: {len(points.decisions)} decisions, {len(points.missing)} missing, {len(points.sets)} sets in process, "
-        f"{len(points.carts)} carts to finish, {len(points.stopped)} on hold"
+        f"{out}: {counted(len(points.decisions), 'decision')}, {len(points.missing)} missing, "
+        f"{counted(len(points.sets), 'set')} in process, {counted(len(points.carts), 'cart')} to finish, "
+        f"{len(points.stopped)} on hold"
     )
     for notice in done.notices:
         typer.echo(notice)

@@ -92,7 +92,8 @@ def say_problems(problems: tuple[Problem, ...]) -> None:
     order = list(Severity)
     for problem in sorted(problems, key=lambda p: order.index(p.severity)):
         cases = f" [case {', '.join(problem.cases)}]" if problem.cases else ""
-        typer.echo(f"{problem.severity.value}: {problem.where}: {problem.sentence_on_screen()}{cases}", err=True)
+        place = f"{problem.where}: " if str(problem.where) else ""
+        typer.echo(f"{problem.severity.value}: {place}{problem.sentence_on_screen()}{cases}", err=True)
 
 
 def progress_line(quiet: bool) -> Callable[[str], None]:

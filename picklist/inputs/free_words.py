@@ -15,7 +15,7 @@ from picklist.inputs.read_schedule import ReadCase
 from picklist.inputs.site_reader import SiteReader, escalate
 from picklist.letters import bare
 from picklist.model.cards import CardLine, Condition, ConditionKind
-from picklist.model.schedule import LATEX, USUAL_SIZES, speaks_of_latex
+from picklist.model.schedule import LATEX, SIZE_NOT_KNOWN, SIZE_WORDS, USUAL_SIZES, speaks_of_latex
 from picklist.model.sets import InstrumentSet
 from picklist.problems import Where
 from picklist.tables.near_words import word_meant, word_slip_of
@@ -60,6 +60,19 @@ def stop_near_words(
         meant = word_meant(size, sizes) or ("" if _among(size, sizes) else word_slip_of(size, USUAL_SIZES))
         if meant:
             _stop(reader, one, "patient size", meant, said[ConditionKind.SIZE].wheres.get(bare(meant)))
+
+
+def without_unknown_sizes(
+    cases: Sequence[ReadCase], lines: Iterable[CardLine], sets: Iterable[InstrumentSet]
+) -> list[ReadCase]:
+    """The cases without a text that no card, no set and no usual list knows as a patient size: it could be a name."""
+    known = (*SIZE_WORDS, *_said(lines)[ConditionKind.SIZE].spelled.values(), *(one_set.size for one_set in sets))
+    return [
+        one
+        if one.case is None or not one.case.patient_size or _among(one.case.patient_size, known)
+        else replace(one, case=replace(one.case, patient_size=SIZE_NOT_KNOWN))
+        for one in cases
+    ]
 
 
 def _among(word: str, known: Iterable[str]) -> bool:

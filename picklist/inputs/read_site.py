@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.inputs.far_days import report_far_rows
-from picklist.inputs.free_words import stop_near_words, without_near_words
+from picklist.inputs.free_words import stop_near_words, without_near_words, without_unknown_sizes
 from picklist.inputs.read_cards import BadLine, read_cards
 from picklist.inputs.read_codes import read_codes
 from picklist.inputs.read_routes import read_routes
@@ -77,6 +77,7 @@ def _read_all(reader: SiteReader, settings: Settings) -> Site:
     lines, near_lines = without_near_words(reader, cases, lines)
     bad_lines += near_lines
     stop_near_words(reader, cases, lines, sets.values())
+    cases = without_unknown_sizes(cases, lines, sets.values())
     past_cases = read_past_cases(reader)
     _stop_cases(cases, bad_lines)
     report_far_rows(reader, holidays, lines)

@@ -12,6 +12,19 @@ from picklist.problems import NOWHERE, Where
 
 LATEX = "latex"
 USUAL_SIZES = ("adult", "child")
+SIZE_WORDS = (
+    *USUAL_SIZES,
+    "any",
+    "newborn",
+    "neonate",
+    "infant",
+    "toddler",
+    "adolescent",
+    "bariatric",
+    "small",
+    "large",
+)
+SIZE_NOT_KNOWN = "not known"  # stands for what nobody knows as a size: it could be a name
 
 
 class Side(StrEnum):

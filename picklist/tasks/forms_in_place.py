@@ -20,7 +20,7 @@ from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.tasks.crew import Reporting, keep_reports
 from picklist.tasks.papers import read_plan_of
-from picklist.wording import listed
+from picklist.wording import counted, listed
 
 CARTS_BOOK = "carts.xlsx"  # for the crew to fill in
 USED_BOOK = "used.xlsx"  # for the day after
@@ -80,10 +80,11 @@ def _take(state: StateFile, site: Site, plan: Plan, form: Path, now: datetime) -
         record_usage(state, lines, now, form.name)
         mark_taken(state, form, now)
         cases = len({line.case for line in lines})
-        return f"{form.name} was filled in: {len(lines)} lines of {cases} cases recorded for {plan.day}", problems
+        used = f"{counted(len(lines), 'line')} of {counted(cases, 'case')}"
+        return f"{form.name} was filled in: {used} recorded for {plan.day}", problems
     facts, problems = read_cart_workbook(form, site.settings.site_clock, now, site.items)
     reporting = Reporting(site=site, plan=plan, now=now, source=form.name)
     told = keep_reports(state, reporting, not_said_before(state, facts))
     mark_taken(state, form, now, facts)
-    said = f"{form.name} was filled in: {len(told.kept)} carts recorded for {plan.day}"
+    said = f"{form.name} was filled in: {counted(len(told.kept), 'cart')} recorded for {plan.day}"
     return said, (*problems, *told.problems)

@@ -66,7 +66,7 @@ def test_that_an_alert_or_size_that_nothing_knows_stands_in_the_alert_box() -> N
     _, alert, size = pick_list(look_up(plan), changed, printing_of(plan)).alerts
     assert (alert.word, size.word) == ("MALIGNANT HYPERTHERMIA", "PATIENT SIZE INFANT")
     assert "no card or rule covers this alert" in alert.notes[0]
-    assert "no card covers this size" in size.notes[0]
+    assert "no card covers the size on the schedule" in size.notes[0]
 
 
 def test_that_places_sort_as_people_read_them() -> None:

@@ -58,6 +58,14 @@ def test_that_an_alert_and_a_size_that_nothing_knows_are_told_with_their_place_a
     assert (needs.unknown_alerts, needs.unknown_size) == (("isolation",), True)
 
 
+@pytest.mark.parametrize("status", ["planned", "cancelled"])
+def test_that_what_nobody_knows_as_a_size_is_not_kept_for_it_could_be_a_name(tmp_path: Path, status: str) -> None:
+    site, _ = read_changed(tmp_path, put("Schedule", 3, patient_size="Anna Muller", status=status))
+    assert site is not None
+    assert site.cases[1].patient_size == "not known"
+    assert status == "cancelled" or resolve_cases(site, [site.cases[1]])[0].unknown_size
+
+
 def test_that_a_child_is_told_where_no_card_knows_children_and_an_adult_is_not(tmp_path: Path) -> None:
     change = both(put("Schedule", 2, patient_size="adult"), put("Schedule", 3, patient_size="child"))
     site, _ = read_changed(tmp_path, change)

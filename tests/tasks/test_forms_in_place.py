@@ -65,7 +65,7 @@ def test_that_a_build_takes_in_the_carts_reported_in_its_folder_and_keeps_the_fo
     filled = (out / "carts.xlsx").read_bytes()
     built = build(site, out, EVENING + timedelta(hours=1))
     assert carts_built(site) == {"M1": "ab"}
-    assert "carts.xlsx was filled in: 1 carts recorded" in said(built)
+    assert "carts.xlsx was filled in: 1 cart recorded" in said(built)
     assert [path.read_bytes() for path in kept_folder(site).iterdir()] == [filled]
     assert said(build(site, out, EVENING + timedelta(hours=2))) == "", "an untouched form is replaced without a word"
 
@@ -75,7 +75,7 @@ def test_that_what_a_room_wrote_counts_for_its_day_when_the_next_day_is_built(si
     built = build(site, out, EVENING + timedelta(days=1), date(2026, 11, 27))
     with open_state(state_path(site)) as state:
         assert [(line.day, line.case, line.used) for line in usage_history(state)] == [(DAY, "M1", 1)]
-    assert "used.xlsx was filled in: 1 lines of 1 cases recorded for 2026-11-26" in said(built)
+    assert "used.xlsx was filled in: 1 line of 1 case recorded for 2026-11-26" in said(built)
 
 
 def test_that_a_mistake_in_the_form_is_named_and_the_form_is_kept(site: Path, out: Path) -> None:

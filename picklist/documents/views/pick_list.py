@@ -173,7 +173,7 @@ def _alerts(cart: Cart) -> tuple[Alert, ...]:
     about_latex = next((alert for alert in cart.case.alerts if speaks_of_latex(alert)), None)
     alerts = [Alert(word=alert.upper(), notes=_alert_notes(cart, alert, about_latex)) for alert in cart.case.alerts]
     if cart.needs.unknown_size:
-        note = "no card covers this size: this is the list for an adult"
+        note = "no card covers the size on the schedule: this is the list for an adult"
         alerts.append(Alert(word=f"PATIENT SIZE {cart.case.patient_size.upper()}", notes=(note,)))
     return tuple(alerts)
 
