@@ -20,6 +20,7 @@ from picklist.resolve.merge import merge_procedures
 from picklist.resolve.packs import pack_contents, take_off_pack
 from picklist.resolve.versions import name_of
 from picklist.resolve.worn_by_people import share_with_people, worn_by_people
+from picklist.wording import counted
 
 ANY_SIZE = USUAL_SIZES[0]  # the patient for whom a card is meant that says nothing of size
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
@@ -125,7 +126,8 @@ def _stop_for_unstated(resolving: CaseBeingResolved) -> None:
     for kind, wheres in resolving.unstated.items():
         name, column, fault, expected = words[kind]
         related = tuple(dict.fromkeys(wheres))
-        message = f"{fault}, but {len(related)} card line{'s' if len(related) > 1 else ''} of this case depend on it"
+        depend = counted(len(related), "card line of this case depends", "card lines of this case depend")
+        message = f"{fault}, but {depend} on it"
         where = replace(resolving.case.where, column=column)
         resolving.stop(to_fix(name, where, message, expected=expected, related=related))
 
