@@ -12,6 +12,7 @@ import typer
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_now, say_problems, wrong_use_ends
 from picklist.messages.ack_mode import AckMode
+from picklist.wording import counted
 
 if TYPE_CHECKING:
     from picklist.tasks.message_files import Received
@@ -53,7 +54,7 @@ def receive(
 
 def _say(done: Received) -> None:
     say_problems(done.problems)
-    typer.echo(f"{done.new} new messages, {done.repeated} that came before, {done.refused} refused.")
+    typer.echo(f"{counted(done.new, 'new message')}, {done.repeated} that came before, {done.refused} refused.")
 
 
 def listen(

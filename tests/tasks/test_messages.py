@@ -67,7 +67,7 @@ def add_code(site: Path, **row: Any) -> None:
 
 def test_that_a_site_without_a_schedule_is_built_from_messages_alone(site: Path, tmp_path: Path) -> None:
     code, said, problems = received(site, siu())
-    assert (code, said) == (0, "1 new messages, 0 that came before, 0 refused.\n"), problems
+    assert (code, said) == (0, "1 new message, 0 that came before, 0 refused.\n"), problems
     assert rows(site) == ["77001,2026-11-26,OR 1,07:30,90,S01,KNEE,right,,,planned"]
     code, said, _ = run("build", str(site), "--now", NOW, "--out", str(tmp_path / "out"), "--no-chance")
     assert (code, (tmp_path / "out" / "pick-lists.pdf").is_file()) == (0, True)
@@ -151,7 +151,7 @@ def test_that_a_message_that_was_refused_counts_when_it_comes_again_and_can_be_u
     book = load_workbook(site / "site.xlsx")
     book["Settings"].append(["hide message numbers", "yes"])
     book.save(site / "site.xlsx")
-    assert received(site, text)[1] == "1 new messages, 0 that came before, 0 refused.\n"
+    assert received(site, text)[1] == "1 new message, 0 that came before, 0 refused.\n"
     assert "2026-11-26,OR 1,07:30,90,S01,KNEE" in rows(site)[0]
     assert "4829130" not in rows(site)[0]
     assert refused(site) == []
