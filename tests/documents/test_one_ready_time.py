@@ -30,6 +30,7 @@ from tests.builders import at
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 TIME = r"(?:\w{3} \d{1,2} \w{3} )?\d{2}:\d{2}"
 PACED = re.compile(rf"({TIME}) ({'|'.join(PACE_WORDS.values())})")
+LAST_WITH = re.compile(r"with case (\S+) until")
 BARE = re.compile(rf"(?:ready|expected)(?: again)? {TIME}(?! (?:{'|'.join(PACE_WORDS.values())}|if left unopened))")
 SEEDS = range(3)
 
@@ -96,6 +97,8 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
     found = look_up(seeded_day(seed))
     times, ids = true_times(found), sorted((one.id for one in found.plan.sets), key=len, reverse=True)
     named = re.compile("|".join(rf"\b{re.escape(one)}\b" for one in ids))
+    passed_on = {(reuse.set_id, reuse.giver) for reuse in found.plan.reuses}
+    after_last: dict[tuple[str, ...], set[str]] = {}
     seen = dict.fromkeys(PACE_WORDS.values(), 0)
     for around, text in everything_said(found):
         assert not BARE.search(text), text
@@ -103,6 +106,10 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
             before = named.findall(text[: match.start()])
             one = before[-1] if before else around
             seen[match[2]] += 1
-            if (one, match[2]) in times and not text.startswith(("Case", "At ")):
+            giver = LAST_WITH.search(text)
+            if giver and (one, giver[1]) not in passed_on:  # nobody waits for it: the papers must agree
+                after_last.setdefault((one, giver[1], match[2]), set()).add(match[1])
+            elif (one, match[2]) in times and not text.startswith(("Case", "At ")):
                 assert match[1] in times[one, match[2]], (one, text)
     assert all(seen.values())
+    assert {len(said) for said in after_last.values()} == {1}

@@ -31,11 +31,11 @@ def lists() -> dict[str, PickListView]:
 
 
 def strip_of(case: str, set_id: str, word: str) -> Strip | None:
-    """What the list of a case says of one of its sets; None when the case has no list on this day."""
+    """What the list of a case says of one of its sets by its times; None when the case has no list on this day."""
     if case not in lists():
         return None
     (row,) = [row for row in lists()[case].trays if row.set_id == set_id]
-    (strip,) = [one for one in row.strips if one.word == word]
+    (strip,) = [one for one in row.strips if one.word == word and one.times]
     return strip
 
 

@@ -30,7 +30,7 @@ from tests.sets.remedies_apart import (
 )
 
 DAYS = [f"plain {n}" for n in range(80)] + [f"mixed {n}" for n in range(8)]
-WHOLE = ["plain 0", "plain 1", "plain 5", "plain 8", "plain 10"]
+WHOLE = ["plain 14", "plain 1", "plain 18", "plain 8", "plain 10"]
 GROUPS = 6
 MOVED = (RemedyKind.SHIFT, RemedyKind.ROOM, RemedyKind.SWAP)
 Found = list[tuple[FoundConflict, list[TrialResult]]]
