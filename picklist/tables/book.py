@@ -85,7 +85,8 @@ def set_up_page(
 
 def put_caution(sheet: Any) -> None:
     """Print at the foot of each page what every paper says, and the page's number."""
-    sheet.HeaderFooter.oddFooter.center.text = f"{AID}\nPage &P of &N"
+    foot = sheet.HeaderFooter.oddFooter.center
+    foot.text, foot.size = f"{AID} · Page &P of &N", 8  # one line: not every program reads an encoded line break
 
 
 def lock_sheet(sheet: Any, *allowed: str) -> None:
