@@ -36,7 +36,7 @@ TRAYS = Table(
         C("case", T.CODE, "Case number", refers_to="Schedule", required=True, width=12),
         C("tray", T.CODE, "Tray that the list asks for", refers_to="Trays", required=True, width=14),
         C("copy", T.WHOLE, "Which of several of one tray", required=True, least=1, width=7),
-        C("name", T.TEXT, "Name", width=32),
+        C("name", T.TEXT, "Name", width=50),
         C("set planned", T.CODE, "Set that the list names", refers_to="Sets", width=14),
         C(
             "set taken",
@@ -58,7 +58,7 @@ THINGS = Table(
     columns=(
         C("case", T.CODE, "Case number", refers_to="Schedule", required=True, width=12),
         C("item", T.CODE, "Item or pack that the list asks for", refers_to="Items", required=True, width=13),
-        C("name", T.TEXT, "Name", width=32),
+        C("name", T.TEXT, "Name", width=50),
         C("person", T.CODE, "For whom", refers_to="Staff", width=9),
         C("place", T.CODE, "Where it lies", refers_to="Places", width=11),
         C("lot", T.CODE, "Lot", refers_to="Lots", width=11),
@@ -109,7 +109,7 @@ USAGE = Table(
             required=True,
             width=14,
         ),
-        C("name", T.TEXT, "Name", width=34),
+        C("name", T.TEXT, "Name", width=50),
         C("person", T.CODE, "For whom", refers_to="Staff", width=9),
         C("set", T.CODE, "Set, for a tray", refers_to="Sets", width=13),
         C("open", T.WHOLE, "Was to be opened", default="0", least=0, width=7),
