@@ -22,6 +22,7 @@ from picklist.department.ready_table import Minutes
 from picklist.model.schedule import Case, PastCase
 from picklist.sets.case_uses import case_times
 from picklist.settings import Settings
+from picklist.wording import counted
 
 ENOUGH_FOR_A_PROCEDURE = 10
 ENOUGH_FOR_A_SURGEON = 5
@@ -151,8 +152,8 @@ class Spreads:
 
     def describe(self, cases: Sequence[Case]) -> str:
         """What the cases' spreads were taken from, with how many cases each."""
-        counted = Counter(self.of_case(case).basis for case in cases)
-        return "; ".join(f"{count} case{'s' if count > 1 else ''}: {basis}" for basis, count in sorted(counted.items()))
+        bases = Counter(self.of_case(case).basis for case in cases)
+        return "; ".join(f"{counted(count, 'case')}: {basis}" for basis, count in sorted(bases.items()))
 
 
 def draw_minutes(

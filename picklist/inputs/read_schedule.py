@@ -12,6 +12,7 @@ from picklist.model.catalogue import Procedure
 from picklist.model.schedule import Case, PastCase, Room, StaffMember, sum_up_sides
 from picklist.problems import Severity, Where
 from picklist.tables.rows import Row
+from picklist.wording import counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +128,7 @@ def _sides_per_procedure(reader: SiteReader, row: Row, procedures: tuple[str, ..
     if len(sides) < 2 or len(sides) == len(procedures):
         return ()
     listed = "; ".join(procedures)
-    stated = f"{len(sides)} sides are stated for {len(procedures)} procedure{'s' if len(procedures) != 1 else ''}"
+    stated = f"{len(sides)} sides are stated for {counted(len(procedures), 'procedure')}"
     draft = reader.ledger.report(
         "sides and procedures",
         row.where("side"),
