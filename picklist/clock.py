@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from picklist.wording import full_day, short_day
-
 
 class NoSuchTimeError(ValueError):
     """The wall time is skipped when the clock goes forward."""
@@ -97,3 +95,13 @@ def shift(instant: datetime, minutes: float) -> datetime:
 def minutes_between(earlier: datetime, later: datetime) -> int:
     """Whole minutes from one instant to another, rounded down; negative when reversed."""
     return int((later - earlier).total_seconds() // 60)
+
+
+def short_day(day: date) -> str:
+    """``Thu 26 Nov``, where the year is plain."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def full_day(day: date) -> str:
+    """A day that cannot be misread in any country: ``Thu 26 Nov 2026``."""
+    return f"{short_day(day)} {day.year}"

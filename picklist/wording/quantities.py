@@ -1,9 +1,8 @@
-"""How quantities read, wherever a person reads them: minutes, days, counts, shares and lists of names."""
+"""How quantities read, wherever a person reads them: minutes, counts, shares and lists of names."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 
 # How each pace of a route reads (the values of ``model.uses.Pace``): the same words beside every ready time.
 PACE_WORDS: Mapping[str, str] = {
@@ -17,16 +16,6 @@ def span(minutes: float) -> str:
     """Minutes as ``45 min`` or ``2 h 05 min``; the sign is left to the sentence."""
     hours, rest = divmod(round(abs(minutes)), 60)
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
-
-
-def short_day(day: date) -> str:
-    """``Thu 26 Nov``, where the year is plain."""
-    return f"{day:%a} {day.day} {day:%b}"
-
-
-def full_day(day: date) -> str:
-    """A day that cannot be misread in any country: ``Thu 26 Nov 2026``."""
-    return f"{short_day(day)} {day.year}"
 
 
 def to_spare(slack: int) -> str:
