@@ -20,7 +20,7 @@ import python_calamine
 
 from picklist.checks import check_site
 from picklist.inputs import read_site
-from picklist.tables.examples import EXAMPLE_ROWS
+from picklist.tables.examples import example_rows
 from picklist.tables.write import write_tables
 
 NOW = datetime(2026, 11, 25, 23, 0, tzinfo=UTC)
@@ -30,7 +30,7 @@ Rows = dict[str, list[dict[str, Any]]]
 def region(spoiled: bool, share: int = 1) -> Rows:
     """Rows of a region: the blank site's examples and many more of what there is much of, or one in ``share`` of it."""
     draw = random.Random(1)
-    rows: Rows = {name: [dict(row) for row in lines] for name, lines in EXAMPLE_ROWS.items()}
+    rows: Rows = {name: [dict(row) for row in lines] for name, lines in example_rows(NOW.date()).items()}
     items = [f"{draw.randrange(10**7):07d}{n:04d}" for n in range(6000)]
     procedures, people = [f"P-{n}" for n in range(400)], [f"S-{n}" for n in range(300)]
     rows["Items"] += [{"item": one, "name": f"Item {one}", "place": "EXAMPLE-A-01"} for one in items]

@@ -36,7 +36,7 @@ rows["Trays"][0] |= {{"weight lb": 20, "{COLUMN}": 18}}
 rows["Trays"][1] |= {{"weight lb": 20, "{COLUMN}": "eighteen or so"}}
 write_tables(folder / "site", rows)
 site, problems = read_site(folder / "site", now=NOW)
-blank = next(path for path in write_blank(folder / "blank") if path.stem == "site")
+blank = next(path for path in write_blank(folder / "blank", NOW.date()) if path.stem == "site")
 print(json.dumps({{
     "limits": [tray.weight_limit_lb for tray in site.trays.values()],
     "cells": [[one.kind, one.where.column] for one in problems if one.where.column == "{COLUMN}"],

@@ -82,22 +82,40 @@ def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = F
     raise typer.Exit(loaded.exit_code)
 
 
-def blank(
-    folder: Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)],
-) -> None:
+NewFolder = Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)]
+
+
+def blank(folder: NewFolder, now: Now = None) -> None:
     """Write blank workbooks for a new site.
 
     With drop-downs, a note on each header, and one example line in each table.
     """
-    from picklist.tables.blank import write_blank
-    from picklist.tasks.errors import WrongUse, as_typed
+    from picklist.tasks.errors import as_typed
+    from picklist.tasks.new_site import make_blank
 
     with wrong_use_ends():
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise WrongUse(f"{folder} exists and is not an empty folder; nothing was written")
-        files = write_blank(folder)
+        files = make_blank(folder, parse_now(now))
     typer.echo(
         f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {as_typed(folder)}"
+    )
+
+
+def demo(folder: NewFolder, now: Now = None) -> None:
+    """Write a small made-up hospital to try picklist on.
+
+    Its cases are tomorrow. One cart is on hold, one lacks something, one tray is wanted twice.
+    """
+    from picklist.tasks.errors import as_typed
+    from picklist.tasks.new_site import make_demo
+    from picklist.tasks.papers import default_out
+
+    with wrong_use_ends():
+        files = make_demo(folder, parse_now(now))
+    site, out = as_typed(folder), as_typed(folder.with_name(default_out(folder).name))
+    typer.echo(
+        f"Wrote a made-up hospital to {folder} ({len(files)} workbooks). Next:\n"
+        f"  picklist build {site} --out {out}   tomorrow's papers\n"
+        f"  picklist open {site}   the same in your web browser"
     )
 
 

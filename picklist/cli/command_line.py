@@ -28,6 +28,7 @@ HELP = """Case-cart pick lists for tomorrow, the trays without a set in time, an
 A site is a folder of workbooks and CSV files.
 
 \b
+picklist demo SITE             a small made-up hospital to try it on
 picklist blank SITE            empty workbooks to fill in
 picklist check SITE            every problem in them, with its cell
 picklist build SITE --out OUT  pick lists, labels and sheets
@@ -92,6 +93,7 @@ app.command("build")(build_commands.build)
 app.command("check")(build_commands.check)
 app.command("why")(look_commands.why)
 app.command("try")(look_commands.try_out)
+app.command("demo")(build_commands.demo)
 app.command("blank")(build_commands.blank)
 app.command("tables")(build_commands.tables)
 app.command("carts")(evening_commands.carts)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import os
+from collections.abc import Iterable, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from picklist.tables.book import save_settled
 from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
-from picklist.tables.examples import EXAMPLE_ROWS
+from picklist.tables.examples import example_rows
 from picklist.tables.files import check_folder
 from picklist.tables.schema import BY_NAME, SCHEDULE, SETTING_ROWS, TABLES
 from picklist.tables.write import body_cell, format_of, header_cell
@@ -33,24 +35,26 @@ EXAMPLE_FONT = Font(italic=True, color="666666")
 LONGEST_LIST = 250  # a spreadsheet takes lists of up to 255 characters
 
 
-def write_blank(folder: Path) -> tuple[Path, ...]:
+def write_blank(folder: Path, today: date) -> tuple[Path, ...]:
     """Write the blank workbooks of a new site into the folder; give their paths.
 
     Each sheet has its header frozen, a note on each header, drop-downs for choices and for ids
-    of other tables, columns of ids formatted as text, and lines that are plainly examples. The
-    folder as written can be read without problems. Existing files of those names raise
-    FileExistsError, so that nobody's work is lost; when one cannot be written, none is left.
+    of other tables, columns of ids formatted as text, and lines that are plainly examples, with
+    days that are still to come on ``today``. The folder as written can be read without problems.
+    Existing files of those names raise FileExistsError, so that nobody's work is lost; when one
+    cannot be written, none is left.
     """
     check_folder(folder)
     paths = {book: folder / f"{book}.xlsx" for book in BLANK_BOOKS}
     for path in paths.values():
         if path.exists():
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+    lines = example_rows(today)
     try:
         for book, names in BLANK_BOOKS.items():
             workbook = Workbook(write_only=True)
             for name in names:
-                _fill(workbook.create_sheet(name), BY_NAME[name], frozenset(names))
+                _fill(workbook.create_sheet(name), BY_NAME[name], frozenset(names), lines[name])
             save_settled(workbook, paths[book])
     except BaseException:  # half a site would be in the way of the next try
         for path in paths.values():
@@ -59,7 +63,7 @@ def write_blank(folder: Path) -> tuple[Path, ...]:
     return tuple(paths.values())
 
 
-def _fill(sheet: Any, table: Table, beside: frozenset[str]) -> None:
+def _fill(sheet: Any, table: Table, beside: frozenset[str], lines: Iterable[Mapping[str, Any]]) -> None:
     sheet.freeze_panes = "A2"
     for number, column in enumerate(table.columns, start=1):
         letter = get_column_letter(number)
@@ -72,7 +76,7 @@ def _fill(sheet: Any, table: Table, beside: frozenset[str]) -> None:
     if table.name == "Settings":
         _settings_drop_downs(sheet)
     sheet.append([_header(sheet, column) for column in table.columns])
-    for row in EXAMPLE_ROWS[table.name]:
+    for row in lines:
         sheet.append([_example(sheet, table, column, row.get(column.name)) for column in table.columns])
 
 

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
+from datetime import date, timedelta
+from string import Template
 from typing import Any
 
-from picklist.tables.columns import CellType, Table
+from picklist.tables.columns import CellType
 from picklist.tables.parse import ColumnParser
-from picklist.tables.schema import SETTING_ROWS, TABLES
+from picklist.tables.schema import BY_NAME, SETTING_ROWS
 
 EXAMPLE = "EXAMPLE"  # every id of an example begins with it, so that nobody takes one for their own
 TYPED = frozenset({CellType.WHOLE, CellType.NUMBER, CellType.DATE, CellType.TIME, CellType.YES_NO})
 
-# Each table as a CSV file would hold it; a column that is not here is left empty.
+# Each table as a CSV file would hold it; a column that is not here is left empty. What begins with $ is a day.
 LINES: dict[str, str] = {
     "Schedule": """\
 case,day,room,start,minutes,surgeon,procedures,side,patient size,fields,status,may move,priority,notes
-EXAMPLE-1,2026-11-26,EXAMPLE-OR,07:30,90,EXAMPLE-S1,EXAMPLE-KNEE,left,adult,1,planned,yes,1,\
+EXAMPLE-1,$tomorrow,EXAMPLE-OR,07:30,90,EXAMPLE-S1,EXAMPLE-KNEE,left,adult,1,planned,yes,1,\
 Example line: bring the spare battery
 """,
     "Procedures": """\
@@ -26,7 +29,7 @@ EXAMPLE-KNEE,Example knee repair,Orthopedics,EXAMPLE-PACK
 """,
     "Cards": """\
 procedure,surgeon,change,kind,thing,open,hold,counted,from,approved,note
-EXAMPLE-KNEE,every,add,tray,EXAMPLE-TRAY,1,0,per case,2026-01-01,yes,Example line
+EXAMPLE-KNEE,every,add,tray,EXAMPLE-TRAY,1,0,per case,$new_year,yes,Example line
 """,
     "Items": """\
 item,name,unit,class,size,place,latex,keep back,retired
@@ -52,7 +55,7 @@ EXAMPLE-TRAY-01,EXAMPLE-TRAY,on shelf,EXAMPLE-A-01
 """,
     "Lots": """\
 item,lot,quantity,expiry,place
-EXAMPLE-PACK,EXAMPLE-L1,12,2035-06,EXAMPLE-A-01
+EXAMPLE-PACK,EXAMPLE-L1,12,$in_three_years,EXAMPLE-A-01
 """,
     "Places": """\
 place,walking order,area,building
@@ -79,7 +82,7 @@ EXAMPLE-VAN,Mon-Fri,13:00
 """,
     "Holidays": """\
 day,station
-2026-12-25,EXAMPLE-VAN
+$holiday,EXAMPLE-VAN
 """,
     "Transfers": """\
 from building,to building,minutes,run
@@ -104,18 +107,27 @@ EXAMPLE-ROOM-4,AIL-3,room,EXAMPLE-OR
 }
 
 
-def _rows(table: Table) -> tuple[dict[str, Any], ...]:
-    """The example lines of a table; numbers, days, times and yes or no as values, all else as text."""
+def example_rows(today: date) -> dict[str, tuple[dict[str, Any], ...]]:
+    """The example lines of each table, with days that are to come on the day on which they are written."""
+    christmas = date(today.year, 12, 25)
+    days = {
+        "tomorrow": (today + timedelta(days=1)).isoformat(),
+        "new_year": date(today.year, 1, 1).isoformat(),
+        "holiday": (christmas if christmas > today else date(today.year + 1, 12, 25)).isoformat(),
+        "in_three_years": f"{today.year + 3}-06",
+    }
+    settings = ({"setting": one.name, "value": one.default or one.example, "meaning": one.help} for one in SETTING_ROWS)
+    return {name: rows_of(name, lines, days) for name, lines in LINES.items()} | {"Settings": tuple(settings)}
+
+
+def rows_of(name: str, lines: str, words: Mapping[str, str]) -> tuple[dict[str, Any], ...]:
+    """The lines of a table, as its CSV file would hold them, with words in the place of what begins with $.
+
+    Numbers, days, times and yes or no as values, all else as text.
+    """
+    table = BY_NAME[name]
     parsers = {column.name: ColumnParser(column) for column in table.columns if column.type in TYPED}
     return tuple(
-        {name: parsers[name](text)[0] if name in parsers else text for name, text in line.items() if text}
-        for line in csv.DictReader(io.StringIO(LINES[table.name]))
+        {column: parsers[column](text)[0] if column in parsers else text for column, text in line.items() if text}
+        for line in csv.DictReader(io.StringIO(Template(lines).substitute(words)))
     )
-
-
-EXAMPLE_ROWS: dict[str, tuple[dict[str, Any], ...]] = {
-    **{table.name: _rows(table) for table in TABLES if table.name in LINES},
-    "Settings": tuple(
-        {"setting": one.name, "value": one.default or one.example, "meaning": one.help} for one in SETTING_ROWS
-    ),
-}

@@ -13,7 +13,7 @@ from picklist.inputs import read_site
 from picklist.problems import Severity
 from picklist.tables.blank import BLANK_BOOKS, write_blank
 from picklist.tables.columns import CellType
-from picklist.tables.examples import EXAMPLE, EXAMPLE_ROWS
+from picklist.tables.examples import EXAMPLE, example_rows
 from picklist.tables.parse import ColumnParser
 from picklist.tables.reference import reference_page
 from picklist.tables.schema import BOOKS, BY_NAME, SETTING_ROWS, TABLES
@@ -22,7 +22,7 @@ NOW = datetime(2026, 11, 25, 23, 0, tzinfo=UTC)
 
 
 def test_that_the_blank_site_reads_without_problems(tmp_path: Path) -> None:
-    write_blank(tmp_path)
+    write_blank(tmp_path, NOW.date())
     site, problems = read_site(tmp_path, now=NOW)
     assert site is not None
     assert {problem.kind for problem in problems} == {"example line", "empty column"}
@@ -33,14 +33,14 @@ def test_that_the_blank_site_reads_without_problems(tmp_path: Path) -> None:
 
 def test_that_every_table_has_an_example_and_a_place_in_a_workbook() -> None:
     names = {table.name for table in TABLES}
-    assert set(EXAMPLE_ROWS) == names
+    assert set(example_rows(NOW.date())) == names
     for books in (BLANK_BOOKS, BOOKS):
         assert sorted(name for group in books.values() for name in group) == sorted(names)
 
 
 @pytest.mark.parametrize("table", [table.name for table in TABLES])
 def test_that_each_sheet_has_notes_a_frozen_header_and_drop_downs(tmp_path: Path, table: str) -> None:
-    write_blank(tmp_path)
+    write_blank(tmp_path, NOW.date())
     book = next(book for book, names in BLANK_BOOKS.items() if table in names)
     sheet = load_workbook(tmp_path / f"{book}.xlsx")[table]
     assert sheet.freeze_panes == "A2"
@@ -64,15 +64,15 @@ def test_that_each_sheet_has_notes_a_frozen_header_and_drop_downs(tmp_path: Path
 
 
 def test_that_the_drop_down_of_a_tray_reaches_the_trays(tmp_path: Path) -> None:
-    write_blank(tmp_path)
+    write_blank(tmp_path, NOW.date())
     sheet = load_workbook(tmp_path / "site.xlsx")["Sets"]
     assert "'Trays'!$A$2:$A$20000" in {one.formula1 for one in sheet.data_validations.dataValidation}
 
 
 def test_that_nobodys_workbook_is_written_over(tmp_path: Path) -> None:
-    write_blank(tmp_path)
+    write_blank(tmp_path, NOW.date())
     with pytest.raises(FileExistsError):
-        write_blank(tmp_path)
+        write_blank(tmp_path, NOW.date())
 
 
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
@@ -91,7 +91,7 @@ def test_that_examples_of_settings_and_their_usual_values_can_be_parsed() -> Non
 
 
 def test_that_an_example_is_plainly_one() -> None:
-    for name, rows in EXAMPLE_ROWS.items():
+    for name, rows in example_rows(NOW.date()).items():
         key = BY_NAME[name].columns[0]
         if key.type is CellType.CODE:
             assert all(str(row[key.name]).startswith(EXAMPLE) for row in rows), name

@@ -9,7 +9,7 @@ import jsonschema
 import pytest
 
 from picklist.tables.cells import plain_text
-from picklist.tables.examples import EXAMPLE_ROWS
+from picklist.tables.examples import example_rows
 from picklist.tables.forms_schema import FORMS
 from picklist.tables.json_schema import site_schema
 from picklist.tables.parse import ColumnParser
@@ -22,8 +22,8 @@ SETTINGS = {column.name: column for column in SETTING_ROWS}
 def example_site() -> Site:
     """The example lines of the blank workbook as JSON, each setting with a value of its kind."""
     site = {
-        table: [{name: plain(one) for name, one in row.items()} for row in EXAMPLE_ROWS[table]]
-        for table in EXAMPLE_ROWS
+        table: [{name: plain(one) for name, one in row.items()} for row in rows]
+        for table, rows in example_rows(date(2026, 11, 25)).items()
     }
     for row in site["Settings"]:
         row["value"] = plain(ColumnParser(SETTINGS[row["setting"]])(row["value"])[0])
