@@ -1,10 +1,15 @@
-"""Words as they are compared: no case, no accents, and no letters of another script that look alike."""
+"""Words as they are compared and sorted: no case, no accents, and no letters of another script that look alike."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
+
+NaturalKey = tuple[tuple[tuple[int, int, str], ...], str]
+
+_NUMBERS = re.compile(r"(\d+)")
 
 # Small letters of other scripts that a reader takes for Latin ones (a subset of Unicode TS 39, from memory).
 LOOKS_LIKE = str.maketrans(
@@ -38,3 +43,13 @@ def one_named(word: str, names: Iterable[str]) -> str | None:
         found = [name for name in listed if re.search(rf"(?<!\d){folded}$", name)]
         found = found if len(found) == 1 else []
     return found[0] if found else None
+
+
+@lru_cache(maxsize=65536)  # the same few places and lots are compared again and again
+def natural_key(text: str) -> NaturalKey:
+    """A sort key that counts numbers as numbers and ignores case: A-2-10 after A-2-1, before A-10-2.
+
+    Names that differ only in case or leading zeros follow each other, in a stable order.
+    """
+    parts = (part for part in _NUMBERS.split(text.strip().casefold()) if part)
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts), text

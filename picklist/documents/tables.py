@@ -17,9 +17,9 @@ from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.put_back import PutBackCart
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import PageFoot
-from picklist.documents.views.words import NONE
 from picklist.documents.views.worklist import Moment, WorklistView
 from picklist.documents.workbook import SheetTable
+from picklist.wording import NONE
 
 
 def _table(name: str, title: str, stamp: PageFoot, heads: str, rows: Iterator[Sequence[str]]) -> SheetTable:

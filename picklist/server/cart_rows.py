@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
+from picklist.letters import natural_key
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, SundryLine, TrayLine
 
@@ -76,7 +77,7 @@ def _sets_that_may_serve(found: Lookup, line: TrayLine) -> Iterator[tuple[str, s
     wanted = line.need.thing
     stand_ins = [one.tray for tray in found.plan.trays if tray.id == wanted for one in tray.stand_ins]
     for tray in (wanted, *stand_ins):
-        for one in sorted((s for s in found.plan.sets if s.tray == tray), key=lambda s: words.as_people_read(s.id)):
+        for one in sorted((s for s in found.plan.sets if s.tray == tray), key=lambda s: natural_key(s.id)):
             side = f", {one.side.value}" if one.side else ""
             yield one.id, f"{one.id}{side}{f', {found.tray(tray)}' if tray != wanted else ''}"
 
@@ -94,7 +95,7 @@ def item_rows(found: Lookup, cart: Cart, said: CartSaid, facts: BuiltCart | None
         yield ItemRow(
             item=item,
             name=lines[0].need.name or found.item(item),
-            wanted=words.open_and_hold(opened, hold),
+            wanted=wording.open_and_hold(opened, hold),
             most=opened + hold,
             short=any(line.is_short for line in lines),
             stand_ins=tuple(dict.fromkeys(one for line in lines for one, _ in line.stand_ins)),

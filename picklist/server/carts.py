@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.evening.cart_state import cart_state, is_finished, older_list
 from picklist.model.built import BuiltCart
@@ -52,7 +52,7 @@ def show_carts(visit: Visit) -> Response:
         title=f"Carts for {found.clock.day_text(plan.day)}",
         rows=[row for row in rows if _holds(row, find)],
         find=find,
-        count=f"{sum(row.done for row in live)} of {words.counted(len(live), 'cart')} built",
+        count=f"{sum(row.done for row in live)} of {wording.counted(len(live), 'cart')} built",
         waiting=len(told.put_backs),
     )
 
@@ -82,7 +82,7 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
         complete_by=found.when(cart.complete_by),
         surgeon=cart.surgeon_name,
         procedure=", ".join(cart.procedure_names),
-        side=words.case_side(cart),
+        side=wording.case_side(cart),
         stopped=bool(cart.stopped),
         state=_state(found, cart, facts),
         done=is_finished(facts, facts.revision) if facts else False,
@@ -97,5 +97,5 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
 def _state(found: Lookup, cart: Cart, facts: BuiltCart | None) -> str:
     if cart.stopped:
         return "ON HOLD"
-    missing = f", {words.counted(len(facts.missing), 'item')} missing" if facts and facts.missing else ""
+    missing = f", {wording.counted(len(facts.missing), 'item')} missing" if facts and facts.missing else ""
     return f"{cart_state(facts, found.clock)}{missing}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.keep_decisions import Decision, conflict_key
@@ -34,7 +34,7 @@ def conflict_entries(found: Lookup, told: Mapping[str, Decision]) -> tuple[Confl
 def _entry(found: Lookup, one: Conflict, said: Decision | None) -> ConflictEntry:
     return ConflictEntry(
         id=one.id,
-        cases=words.listed(found.case_in_room(case) for case in dict.fromkeys((*one.givers, one.waiter))),
+        cases=wording.listed(found.case_in_room(case) for case in dict.fromkeys((*one.givers, one.waiter))),
         block=conflict_block(found, one),
         tries=tuple(number for number, remedy in enumerate(one.remedies) if remedy.edits),
         about=conflict_key(one),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.conflict_sheet import CAUTION, conflict_block
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.pick_list import undated
@@ -128,7 +128,7 @@ def _of_shortage(found: Lookup, one: ShortItem, said: Decision | None) -> Matter
         by=next((found.when(cart.complete_by) for cart in found.plan.carts if cart.case.number == one.case), ""),
         kind="NO STOCK",
         case=found.case_in_room(one.case),
-        what=f"{one.name} ({one.item}), {words.open_and_hold(one.open, one.hold)}",
+        what=f"{one.name} ({one.item}), {wording.open_and_hold(one.open, one.hold)}",
         ways=tuple(
             (f"Take {found.item(item)} ({item}) instead", f"{number} in stock{undated(found, item)}")
             for item, number in one.stand_ins

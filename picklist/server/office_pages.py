@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from starlette.responses import Response
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.problems_report import count_line
 from picklist.server.paper_pages import TYPES
 from picklist.server.problem_rows import problem_sheets
@@ -178,7 +178,7 @@ def show_applied(visit: Visit) -> Response:
 
 
 def _changes(number: int) -> str:
-    return f"{words.counted(number, 'change')} {'is' if number == 1 else 'are'}"
+    return f"{wording.counted(number, 'change')} {'is' if number == 1 else 'are'}"
 
 
 def reject_proposal(visit: Visit) -> Response:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.evening.keep_facts import PutBack
 from picklist.model.plan import Plan
@@ -53,7 +53,7 @@ def tell_put_backs(visit: Visit) -> Response:
     by = one_line(visit.form.get("by", ""))
     done = tell_put_back(visit.desk.folder, plan.day, ids, by, visit.desk.now())
     already = f" {len(ids) - done} were already recorded." if done < len(ids) else ""
-    visit.desk.note(f"{words.counted(done, 'line')} recorded as put back.{already}")
+    visit.desk.note(f"{wording.counted(done, 'line')} recorded as put back.{already}")
     return visit.go("put-backs")
 
 

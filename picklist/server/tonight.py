@@ -8,7 +8,7 @@ from datetime import date
 
 from starlette.responses import Response
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import Lookup, look_up
@@ -62,7 +62,7 @@ def show_tonight(visit: Visit) -> Response:
         "tonight",
         "",
         standing=_standing(desk, plan) if plan else None,
-        changed=words.listed(desk.changed_since_built()) if plan else "",
+        changed=wording.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,
         input_count=(checked.refused or count_line(checked.problems)) if checked else "",
@@ -111,7 +111,7 @@ def describe_plan(
 def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:
     """Days that can be built: as sent, in words, and whether it is the one shown."""
     return tuple(
-        (day.isoformat(), f"{words.short_day(day)} {day.year}", bool(plan and plan.day == day)) for day in days
+        (day.isoformat(), f"{wording.short_day(day)} {day.year}", bool(plan and plan.day == day)) for day in days
     )
 
 
@@ -135,8 +135,8 @@ def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
     lists = ""
     if plan and built.change and built.change.old_revision is not None:
         kept = len(built.written.kept) if built.written else 0
-        new = f"New or changed lists: {words.listed(drawn)}" if drawn else "No list changed"
-        lists = f"{new}; {words.counted(kept, 'list')} kept as printed before."
+        new = f"New or changed lists: {wording.listed(drawn)}" if drawn else "No list changed"
+        lists = f"{new}; {wording.counted(kept, 'list')} kept as printed before."
     return LastBuild(
         nothing=built.plan is None,
         problems=problem_sheets(problems),
@@ -162,8 +162,8 @@ def _question(found: Lookup, one: MatchQuestion) -> Question:
         choices=tuple(
             (
                 candidate.old_case,
-                f"{candidate.old_case}: the same {words.listed(candidate.agrees)}"
-                + (f"; different {words.listed(candidate.differs)}" if candidate.differs else ""),
+                f"{candidate.old_case}: the same {wording.listed(candidate.agrees)}"
+                + (f"; different {wording.listed(candidate.differs)}" if candidate.differs else ""),
             )
             for candidate in one.candidates
         ),

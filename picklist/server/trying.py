@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.letters import natural_key
 from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan
 from picklist.server.conflict_entries import ConflictEntry, conflict_entries
@@ -93,7 +94,7 @@ def _new_changes(visit: Visit) -> list[str]:
         if not filled:
             continue
         if len(filled) < len(needed):
-            missing = words.listed(NAMES[name] for name in needed if name not in filled)
+            missing = wording.listed(NAMES[name] for name in needed if name not in filled)
             raise WrongUse(f"to {pattern.split()[0]}, also enter: {missing}")
         said["at"] = f" at {said['time']}" if said["time"] else ""
         said["for"] = f" for {said['case']}" if said["case"] else ""
@@ -122,7 +123,7 @@ def _start(visit: Visit, changes: Sequence[str]) -> Response:
     desk, plan = visit.desk, _plan(visit)
     stale = desk.changed_since_built()
     if stale:
-        raise WrongUse(f"{words.listed(stale)} changed since the lists were built; build again, then try")
+        raise WrongUse(f"{wording.listed(stale)} changed since the lists were built; build again, then try")
 
     def doing(_progress: object) -> TriedChanges:
         answer, after = try_on_plan(desk.folder, plan, list(changes), desk.now())
@@ -181,7 +182,7 @@ def _choices(plan: Plan) -> Choices:
             (cart.case.number, f"{cart.case.room} {found.when(cart.case.start)}, {cart.surgeon_name}")
             for cart in in_order_of_completion(plan.carts)
         ),
-        rooms=tuple(sorted({case.room for case in plan.cases}, key=words.as_people_read)),
+        rooms=tuple(sorted({case.room for case in plan.cases}, key=natural_key)),
         trays=tuple((tray.id, tray.name) for tray in plan.trays),
         steps=tuple(sorted(savings)),
     )

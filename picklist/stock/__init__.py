@@ -1,6 +1,6 @@
 """Give lots to cases, and find what is short."""
 
 from picklist.stock.give import StockResult, give_stock
-from picklist.stock.walking import natural_key, walking_key
+from picklist.stock.walking import walking_key
 
-__all__ = ["StockResult", "give_stock", "natural_key", "walking_key"]
+__all__ = ["StockResult", "give_stock", "walking_key"]

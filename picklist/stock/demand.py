@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from picklist.letters import NaturalKey, natural_key
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import PICKED, Lot
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
-from picklist.stock.walking import NaturalKey, natural_key
 
 
 @dataclass(slots=True)

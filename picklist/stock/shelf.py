@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from picklist.letters import NaturalKey, natural_key
 from picklist.model.catalogue import Lot
 from picklist.model.expiry import is_past, taking_order
 from picklist.model.site import Site
-from picklist.stock.walking import NaturalKey, WalkingKey, natural_key, walking_key
+from picklist.stock.walking import WalkingKey, walking_key
 
 
 @dataclass(slots=True)

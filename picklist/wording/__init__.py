@@ -5,6 +5,22 @@ one module an engine; papers, board, page and command line place what they say.
 """
 
 from picklist.clock import full_day, short_day
+from picklist.wording.lists import (
+    KIND_MEANS,
+    NONE,
+    SIDE_WORDS,
+    case_side,
+    check_expiry,
+    expiry,
+    moment,
+    of_draws,
+    open_and_hold,
+    procedures_with_sides,
+    quantity,
+    side_on_list,
+    side_says,
+    small_side,
+)
 from picklist.wording.quantities import (
     PACE_WORDS,
     at_pace,
@@ -17,14 +33,28 @@ from picklist.wording.quantities import (
 )
 
 __all__ = [
+    "KIND_MEANS",
+    "NONE",
     "PACE_WORDS",
+    "SIDE_WORDS",
     "at_pace",
     "capital",
+    "case_side",
+    "check_expiry",
     "counted",
+    "expiry",
     "full_day",
     "listed",
+    "moment",
+    "of_draws",
+    "open_and_hold",
     "per_cent",
+    "procedures_with_sides",
+    "quantity",
     "short_day",
+    "side_on_list",
+    "side_says",
+    "small_side",
     "span",
     "to_spare",
 ]

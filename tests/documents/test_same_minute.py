@@ -10,9 +10,9 @@ from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import Strip
-from picklist.documents.views.words import NONE, short_day
 from picklist.documents.views.worklist import LoadRow, worklist
 from picklist.model.uses import Reuse
+from picklist.wording import NONE, short_day
 from tests.board.days import sample_day
 
 Acts = dict[str, str]

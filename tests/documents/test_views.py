@@ -9,15 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from picklist import wording
 from picklist.documents.html_lists import pick_list_html
 from picklist.documents.tables import bulk_table
-from picklist.documents.views import words
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView, pick_list
 from picklist.documents.views.reuse_blocks import reuse_block
 from picklist.documents.views.stamp import printing_of
+from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
 from picklist.model.expiry import Expires
@@ -71,13 +72,13 @@ def test_that_an_alert_or_size_that_nothing_knows_stands_in_the_alert_box() -> N
 
 def test_that_places_sort_as_people_read_them() -> None:
     names = ["A-10-2", "A-2-10", "a-2-1", "B-1-1"]
-    assert sorted(names, key=words.as_people_read) == ["a-2-1", "A-2-10", "A-10-2", "B-1-1"]
+    assert sorted(names, key=natural_key) == ["a-2-1", "A-2-10", "A-10-2", "B-1-1"]
 
 
 @given(st.lists(st.text(max_size=8)))
 def test_that_any_names_can_be_sorted(names: list[str]) -> None:
-    ordered = sorted(names, key=words.as_people_read)
-    assert [words.as_people_read(n) for n in ordered] == sorted(map(words.as_people_read, reversed(names)))
+    ordered = sorted(names, key=natural_key)
+    assert [natural_key(n) for n in ordered] == sorted(map(natural_key, reversed(names)))
 
 
 def test_that_a_named_walking_order_goes_before_the_name() -> None:
@@ -157,11 +158,11 @@ def test_that_a_stopped_list_says_why_and_where() -> None:
 
 
 def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over() -> None:
-    assert [words.SIDE_WORDS[side] for side in (*Side, None)] == [
+    assert [wording.SIDE_WORDS[side] for side in (*Side, None)] == [
         "LEFT", "RIGHT", "BOTH SIDES", "NO SIDE", "SIDE NOT STATED",
     ]  # fmt: skip
-    assert words.side_says(None) == "blank on the schedule: ask"
-    assert {words.side_says(side) for side in Side} == {""}
+    assert wording.side_says(None) == "blank on the schedule: ask"
+    assert {wording.side_says(side) for side in Side} == {""}
 
 
 def test_that_the_bulk_sheet_adds_up_to_the_carts() -> None:
@@ -191,17 +192,17 @@ def test_that_a_deadline_that_has_passed_is_marked() -> None:
     ("share", "text"), [(0.0, "0 %"), (0.001, "under 1 %"), (0.314, "31 %"), (0.999, "over 99 %"), (1.0, "100 %")]
 )
 def test_that_a_share_is_not_rounded_to_never_or_always(share: float, text: str) -> None:
-    assert words.per_cent(share) == text
+    assert wording.per_cent(share) == text
 
 
 def test_that_an_expiry_reads_the_same_in_every_country() -> None:
-    assert words.expiry(date(2028, 3, 4)) == "4 Mar 2028"
+    assert wording.expiry(date(2028, 3, 4)) == "4 Mar 2028"
 
 
 def test_that_never_and_not_recorded_are_told_apart_in_words() -> None:
-    assert [words.expiry(one) for one in (Expires.NEVER, None)] == ["never", "not recorded"]
-    assert [words.check_expiry(one) for one in (Expires.NEVER, date(2028, 3, 4))] == ["", ""]
-    assert words.check_expiry(None) == "no expiry recorded: check the package"
+    assert [wording.expiry(one) for one in (Expires.NEVER, None)] == ["never", "not recorded"]
+    assert [wording.check_expiry(one) for one in (Expires.NEVER, date(2028, 3, 4))] == ["", ""]
+    assert wording.check_expiry(None) == "no expiry recorded: check the package"
 
 
 def test_that_a_lot_without_a_recorded_expiry_is_flagged_on_list_bulk_sheet_and_workbook() -> None:
@@ -212,13 +213,13 @@ def test_that_a_lot_without_a_recorded_expiry_is_flagged_on_list_bulk_sheet_and_
     changed = replace(cart, sundries=(replace(line, picks=picks), *cart.sundries[1:]))
     plan = replace(plan, carts=tuple(changed if one is cart else one for one in plan.carts))
     rows = [row for group in view_of("C-1041", plan).sundries for row in group.rows if row.item == line.need.thing]
-    assert {(row.expiry, row.note.split(";")[0]) for row in rows} == {("not recorded", words.check_expiry(None))}
+    assert {(row.expiry, row.note.split(";")[0]) for row in rows} == {("not recorded", wording.check_expiry(None))}
     sheet = bulk(look_up(plan))
     (row,) = (
         row for group in sheet.groups for row in group.rows if (row.item, row.lot) == (picks[0].item, picks[0].lot)
     )
-    assert (row.expiry, row.note) == ("not recorded", words.check_expiry(None))
-    assert [one[-1] for one in bulk_table(sheet).rows].count(words.check_expiry(None)) == len(picks)
+    assert (row.expiry, row.note) == ("not recorded", wording.check_expiry(None))
+    assert [one[-1] for one in bulk_table(sheet).rows].count(wording.check_expiry(None)) == len(picks)
 
 
 def test_that_areas_head_the_walk_only_when_it_does_not_go_to_and_fro() -> None:

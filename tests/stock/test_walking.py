@@ -5,8 +5,9 @@ from random import Random
 from hypothesis import given
 from hypothesis import strategies as st
 
+from picklist.letters import natural_key
 from picklist.model.catalogue import Place
-from picklist.stock import natural_key, walking_key
+from picklist.stock import walking_key
 
 
 def test_that_places_sort_as_people_read_them() -> None:

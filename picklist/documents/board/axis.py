@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from picklist import wording
 from picklist.clock import SiteClock, shift
-from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 
 EVENING = time(18, 0)  # of the day before: nothing earlier is drawn
@@ -93,7 +93,7 @@ def ticks_of(axis: Axis) -> tuple[Tick, ...]:
             Tick(
                 at=axis.at(moment),
                 text=axis.clock.hhmm(moment),
-                day=words.short_day(wall.date()) if named else "",
+                day=wording.short_day(wall.date()) if named else "",
                 minute=axis.minute(moment),
             )
         )

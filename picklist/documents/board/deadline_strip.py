@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
 from picklist.documents.board.steps import SetWay, walked, way_of
-from picklist.documents.views import words
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
-from picklist.wording import PACE_WORDS
 
 EDGE = timedelta(minutes=20)
 
@@ -69,7 +68,7 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
         source=index.case_ref(reuse.giver) if reuse.giver else Ref(text=""),
         source_note="" if reuse.giver else reuse.from_state,
         target=index.case_ref(reuse.waiter),
-        predicted=PACE_WORDS[way.pace if way else Pace.USUAL],
+        predicted=wording.PACE_WORDS[way.pace if way else Pace.USUAL],
         slack=index.found.spare(reuse),
         chance=chance_words(index, reuse),
         overrun=overrun_words(reuse),
@@ -80,7 +79,7 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
 def chance_words(index: BoardIndex, reuse: Reuse) -> str:
     """In how many of the draws a reuse fails; empty when none were made."""
     chance = index.chances.get((reuse.set_id, reuse.waiter))
-    return f"late in {words.of_draws(chance.fails, if_opened=reuse.hangs_on_opening)}" if chance else ""
+    return f"late in {wording.of_draws(chance.fails, if_opened=reuse.hangs_on_opening)}" if chance else ""
 
 
 def overrun_words(reuse: Reuse) -> str:
@@ -89,8 +88,8 @@ def overrun_words(reuse: Reuse) -> str:
         return ""
     share = f" ({abs(reuse.break_even_percent)} %)" if reuse.break_even_percent is not None else ""
     if reuse.break_even < 0:
-        return f"{reuse.giver} must end {words.span(reuse.break_even)}{share} earlier"
-    return f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}"
+        return f"{reuse.giver} must end {wording.span(reuse.break_even)}{share} earlier"
+    return f"{reuse.giver} may overrun by {wording.span(reuse.break_even)}{share}"
 
 
 def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, datetime | None]:
@@ -116,7 +115,7 @@ def _act(index: BoardIndex, one: Deadline, expected: datetime | None, strip: _St
         expected=index.found.when(expected),
         latest=index.found.when(one.latest),
         last_resort=index.found.when(one.last_resort),
-        spare="" if spare is None else words.to_spare(spare).removesuffix(" to spare"),
+        spare="" if spare is None else wording.to_spare(spare).removesuffix(" to spare"),
         late=spare is not None and spare < 0,
         at=strip.at(expected) if expected else None,
         latest_at=strip.at(one.latest),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip, deadline_strip
 from picklist.documents.board.index import BoardIndex, Ref, conflict_href
-from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
 from picklist.model.conflicts import Conflict, ConflictKind
 
@@ -62,7 +62,7 @@ class KindCount:
 def kind_counts(index: BoardIndex) -> tuple[KindCount, ...]:
     """Every kind, also those without a conflict."""
     kinds = [one.kind for one in index.conflicts]
-    return tuple(KindCount(kind=k.value, count=kinds.count(k), meaning=words.KIND_MEANS[k]) for k in ConflictKind)
+    return tuple(KindCount(kind=k.value, count=kinds.count(k), meaning=wording.KIND_MEANS[k]) for k in ConflictKind)
 
 
 def conflict_entries(index: BoardIndex) -> tuple[DecisionLine, ...]:
@@ -77,8 +77,8 @@ def _entry(index: BoardIndex, one: Conflict) -> DecisionLine:
     return DecisionLine(
         href=conflict_href(one.id),
         kind=one.kind.value,
-        decide_by=found.clock.hhmm(one.decide_by) if one.decide_by else words.NONE,
-        decide_day=words.short_day(wall.date()) if wall and not same_day else "",
+        decide_by=found.clock.hhmm(one.decide_by) if one.decide_by else wording.NONE,
+        decide_day=wording.short_day(wall.date()) if wall and not same_day else "",
         case=one.waiter,
         room=found.room(one.waiter),
         tray=found.tray_wanted(one),
@@ -92,7 +92,7 @@ def _entry(index: BoardIndex, one: Conflict) -> DecisionLine:
 
 def _remedies(index: BoardIndex, one: Conflict) -> str:
     if one.remedies:
-        return words.counted(len(one.remedies), "remedy", "remedies")
+        return wording.counted(len(one.remedies), "remedy", "remedies")
     return "no remedy" if index.plan.remedies_sought else "no search for remedies"
 
 
@@ -101,7 +101,7 @@ def _chance(index: BoardIndex, one: Conflict) -> str:
     if one.chance_of_failing is None:
         return ""
     opened = " if opened" if index.found.hangs_on_opening(one.set_id, one.waiter) else ""
-    return f"{words.per_cent(one.chance_of_failing)}{opened}"
+    return f"{wording.per_cent(one.chance_of_failing)}{opened}"
 
 
 def find_conflict(index: BoardIndex, one: Conflict) -> str:

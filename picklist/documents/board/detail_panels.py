@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip, deadline_strip
 from picklist.documents.board.index import BoardIndex, Ref, case_href, tray_href
-from picklist.documents.views import words
 from picklist.documents.views.lookup import in_order_of_completion
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace
-from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,12 +84,12 @@ def _case(index: BoardIndex, cart: Cart) -> CaseLeaf:
         number=case.number,
         room=case.room,
         times=f"{found.when(index.starts(cart))} to {found.when(index.ends(cart))}",
-        minutes=words.span(case.minutes),
+        minutes=wording.span(case.minutes),
         complete_by=found.when(cart.complete_by),
         state=index.state(case.number),
         surgeon=cart.surgeon_name,
-        procedures=", ".join(words.procedures_with_sides(cart)),
-        side="" if case.sides else words.small_side(cart.side),
+        procedures=", ".join(wording.procedures_with_sides(cart)),
+        side="" if case.sides else wording.small_side(cart.side),
         moves="" if case.may_move else "fixed time",
         stopped=tuple(problem.sentence() for problem in cart.stopped),
         waits=index.conflict_refs(one.id for one in index.waits.get(case.number, ())),
@@ -101,14 +100,14 @@ def _case(index: BoardIndex, cart: Cart) -> CaseLeaf:
 
 def _cart_tray(index: BoardIndex, line: TrayLine) -> CartTray:
     when = index.found.when
-    expected = at_pace(when(line.expected), line.pace)
+    expected = wording.at_pace(when(line.expected), line.pace)
     where = f"expected {expected}" if line.expected and line.set_id else line.place_now
     if not line.set_id:
         where = "no set" + (f"; the first is ready {expected}" if line.expected else "")
     back = line.give_back
     gives = ""
     if back:
-        spare = at_pace(words.to_spare(back.slack), back.pace)
+        spare = wording.at_pace(wording.to_spare(back.slack), back.pace)
         gives = f"for {back.for_case}: out of the room by {when(back.leave_room_by)}, {spare}"
     return CartTray(
         tray=index.tray_ref(line.need.thing),
@@ -136,7 +135,7 @@ def _tray(index: BoardIndex, tray: str) -> TrayLeaf:
         name=index.found.tray(tray),
         tray=tray,
         sets=tuple((one, _state(index, index.sets[one])) for one in sets),
-        kept=f"{words.counted(kept, 'set')} kept ready for emergencies" if kept else "",
+        kept=f"{wording.counted(kept, 'set')} kept ready for emergencies" if kept else "",
         conflicts=index.conflict_refs(one.id for one in conflicts),
         uses=tuple(_use(index, a) for a in sorted(uses, key=lambda a: (a.use.needed, a.use.key))),
         days=tuple(deadline_strip(index, one) for one in reuses if (one.set_id, one.waiter) not in told),
@@ -156,18 +155,19 @@ def _state(index: BoardIndex, one: InstrumentSet) -> str:
         parts.append(f"back {index.found.when(one.back_at)}")
     if one.recorded_at and one.state is SetState.ON_SHELF:
         parts.append(f"recorded as sterile {index.found.when(one.recorded_at)}")
-    return ", ".join([*parts, words.small_side(one.side)]).removesuffix(", ")
+    return ", ".join([*parts, wording.small_side(one.side)]).removesuffix(", ")
 
 
 def _use(index: BoardIndex, given: Assignment) -> UseRow:
     reuse = index.found.reuses.get((given.set_id, given.use.case))
     spare = index.found.spare(reuse) if reuse else "on the shelf"
     if reuse is None and given.slack is not None:
-        spare = words.to_spare(given.slack)
+        spare = wording.to_spare(given.slack)
+    short = wording.at_pace(f"{wording.span(given.late)} short", Pace.USUAL) if given.late else ""
     return UseRow(
         needed=index.found.when(given.use.needed),
         case=index.case_ref(given.use.case),
         room=index.found.room(given.use.case),
         set_id=given.set_id or "no set",
-        spare=spare if given.set_id else at_pace(f"{words.span(given.late)} short", Pace.USUAL) if given.late else "",
+        spare=spare if given.set_id else short,
     )

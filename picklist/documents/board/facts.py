@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from picklist import wording
 from picklist.documents.board.deadline_strip import chance_words, overrun_words
 from picklist.documents.board.decision_list import DecisionLine
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
-from picklist.documents.views import words
 from picklist.documents.views.lookup import in_order_of_completion
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart
@@ -65,7 +65,7 @@ def _conflict(index: BoardIndex, one: Conflict, entry: DecisionLine) -> FactRow:
         Ref(text=found.when(index.needed(one))),
         index.tray_ref(one.tray),
         Ref(text=entry.amount),
-        Ref(text=entry.chance or words.NONE),
+        Ref(text=entry.chance or wording.NONE),
         Ref(text=entry.remedies),
     )
     return FactRow(cells=cells, kind=one.kind.value, begins=entry.minute, ends=entry.minute, find="")
@@ -94,7 +94,7 @@ def _case(index: BoardIndex, cart: Cart) -> FactRow:
         found.when(ends),
         cart.surgeon_name,
         ", ".join(cart.procedure_names),
-        "; ".join(dict.fromkeys(told)) or words.NONE,
+        "; ".join(dict.fromkeys(told)) or wording.NONE,
     )
     return FactRow(
         cells=(Ref(text=case.number, href=case_href(case.number)), *(Ref(text=text) for text in texts)),
@@ -124,9 +124,9 @@ def _pass(index: BoardIndex, one: Reuse) -> FactRow:
         Ref(text=found.ready(one)),
         index.case_ref(one.waiter),
         Ref(text=found.when(one.needed)),
-        Ref(text=words.to_spare(found.headline(one).slack)),
-        Ref(text=chance_words(index, one) or words.NONE),
-        Ref(text=overrun_words(one) or words.NONE),
+        Ref(text=wording.to_spare(found.headline(one).slack)),
+        Ref(text=chance_words(index, one) or wording.NONE),
+        Ref(text=overrun_words(one) or wording.NONE),
     )
     return FactRow(
         cells=cells,

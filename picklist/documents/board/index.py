@@ -12,9 +12,9 @@ from urllib.parse import quote
 
 from picklist.clock import shift
 from picklist.documents.board.axis import Axis, axis_of
-from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.evening.cart_state import NO_REPORTS, CartReport
+from picklist.letters import natural_key
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ReuseChance, SetRun
 from picklist.model.plan import Cart, Plan
@@ -103,7 +103,7 @@ class BoardIndex:
     def reuses_of_day(self) -> tuple[Reuse, ...]:
         """Sets that are made usable for a case of the day, or after one; in order of need."""
         day = [one for one in self.plan.reuses if one.waiter in self.carts or one.giver in self.carts]
-        return tuple(sorted(day, key=lambda one: (one.needed, one.waiter, words.as_people_read(one.set_id))))
+        return tuple(sorted(day, key=lambda one: (one.needed, one.waiter, natural_key(one.set_id))))
 
 
 def index_plan(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> BoardIndex:
@@ -124,7 +124,7 @@ def index_plan(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> B
         waits=_grouped((one.waiter, one) for one in conflicts),
         gives=_grouped((giver, one) for one in conflicts for giver in one.givers),
         sets=sets,
-        sets_of=_grouped((sets[one].tray, one) for one in sorted(sets, key=words.as_people_read)),
+        sets_of=_grouped((sets[one].tray, one) for one in sorted(sets, key=natural_key)),
         uses_of=_grouped((a.set_id, a) for a in sorted(plan.assignments, key=lambda a: (a.use.starts, a.use.key))),
         runs={(run.set_id, run.from_case): run for run in runs},
         chances={(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {},
@@ -149,7 +149,7 @@ def _prefix(numbers: list[str]) -> str:
 
 
 def _by_name(found: Lookup, trays: set[str]) -> tuple[str, ...]:
-    return tuple(sorted(trays, key=lambda tray: (words.as_people_read(found.tray(tray)), tray)))
+    return tuple(sorted(trays, key=lambda tray: (natural_key(found.tray(tray)), tray)))
 
 
 def kinds_of(conflicts: Iterable[Conflict]) -> tuple[str, ...]:
@@ -159,7 +159,7 @@ def kinds_of(conflicts: Iterable[Conflict]) -> tuple[str, ...]:
 
 def _urgency(one: Conflict) -> tuple[float, int, object]:
     moment = one.decide_by.timestamp() if one.decide_by else float("inf")
-    return (moment, KINDS.index(one.kind), words.as_people_read(one.id))
+    return (moment, KINDS.index(one.kind), natural_key(one.id))
 
 
 def case_href(number: str) -> str:

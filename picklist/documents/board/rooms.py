@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
+from picklist import wording
 from picklist.documents.board.axis import lanes
 from picklist.documents.board.index import BoardIndex, case_href, kinds_of
-from picklist.documents.views import words
+from picklist.letters import natural_key
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse
 
@@ -70,8 +71,8 @@ def room_rows(index: BoardIndex) -> tuple[RoomRow, ...]:
     """Rooms as people read them, each with its cases in order of time."""
 
     def key(cart: Cart) -> tuple[object, str, object, object]:
-        number = words.as_people_read(cart.case.number)
-        return (words.as_people_read(cart.case.room), cart.case.room, cart.complete_by, number)
+        number = natural_key(cart.case.number)
+        return (natural_key(cart.case.room), cart.case.room, cart.complete_by, number)
 
     ordered = sorted(index.plan.carts, key=key)
     return tuple(_row(index, room, list(some)) for room, some in groupby(ordered, key=lambda cart: cart.case.room))
@@ -123,7 +124,7 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     parts = [f"{index.short(case.number)} {_line(cart)}", f"{case.room}, {times}"]
     parts += [f"{one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
-    parts += [f"{words.listed(waiting)} waits for its sets"] if waiting else []
+    parts += [f"{wording.listed(waiting)} waits for its sets"] if waiting else []
     parts += ["its list is on hold"] if cart.stopped else []
     parts += [f"cart {state}"] if (state := index.state(case.number)) else []
     return "; ".join(parts)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.axis import lanes
 from picklist.documents.board.day_spans import (
@@ -24,10 +25,8 @@ from picklist.documents.board.day_spans import (
 )  # fmt: skip
 from picklist.documents.board.index import BoardIndex
 from picklist.documents.board.steps import SetWay, WayStep, way_of
-from picklist.documents.views import words
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace
-from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +82,7 @@ def _late(index: BoardIndex, way: SetWay) -> list[DaySpan]:
     """From needed until ready."""
     if way.due is None or way.ready <= way.due:
         return []
-    late = at_pace(words.to_spare(minutes_between(way.ready, way.due)), way.pace)
+    late = wording.at_pace(wording.to_spare(minutes_between(way.ready, way.due)), way.pace)
     return [piece(index.axis, LATE, (way.due, way.ready), "", f"{late} for {way.waiter}")]
 
 
@@ -102,9 +101,9 @@ def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[DayS
 
 def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
     axis, when = index.axis, index.found.when
-    marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {at_pace(when(way.ready), way.pace)}")]
+    marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {wording.at_pace(when(way.ready), way.pace)}")]
     if way.queue_ready and way.queue_ready != way.ready:
-        queue = at_pace(when(way.queue_ready), Pace.QUEUE)
+        queue = wording.at_pace(when(way.queue_ready), Pace.QUEUE)
         marks.append(mark(axis, "sooner", way.queue_ready, "", f"ready {queue}"))
     if way.unopened_ready:
         unopened = f"ready {when(way.unopened_ready)} if left unopened"
@@ -124,7 +123,7 @@ def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], w
         needed = min([a.use.needed for a in uses if a.use.received > released], default=axis.ends)
         if ready < needed:
             pieces.append(
-                piece(axis, READY, (ready, needed), "", f"ready from {at_pace(index.found.when(ready), pace)}")
+                piece(axis, READY, (ready, needed), "", f"ready from {wording.at_pace(index.found.when(ready), pace)}")
             )
     return pieces
 
@@ -146,13 +145,13 @@ def _barred(index: BoardIndex, set_id: str) -> list[DaySpan]:
 def _note(known: InstrumentSet | None) -> str:
     if known is None:
         return ""
-    parts = [words.small_side(known.side), known.size, "" if known.state is SetState.ON_SHELF else known.state.value]
+    parts = [wording.small_side(known.side), known.size, "" if known.state is SetState.ON_SHELF else known.state.value]
     return ", ".join(part for part in parts if part)
 
 
 def _in_words(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> str:
     when = index.found.when
     told = [(a.use.starts, f"with {a.use.case} from {when(a.use.starts)} to {when(a.use.leaves_room)}") for a in uses]
-    told += [(way.ready, f"ready {at_pace(when(way.ready), way.pace)}") for way in ways]
+    told += [(way.ready, f"ready {wording.at_pace(when(way.ready), way.pace)}") for way in ways]
     shown = [text for moment, text in sorted(told) if moment < index.axis.ends]
     return f"{set_id}: {'; '.join(shown) or 'no case that day'}"

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from picklist.documents.board.axis import Axis
 from picklist.documents.board.index import BoardIndex
-from picklist.documents.views import words
+from picklist.letters import natural_key
 from picklist.model.department import StationHour
 
 QUARTER = timedelta(minutes=15)
@@ -33,7 +33,7 @@ def station_plots(index: BoardIndex) -> tuple[StationPlot, ...]:
     """The stations with any load on the board, by name."""
     run, axis = index.plan.department, index.axis
     hours = [one for one in run.hours if axis.shows(one.begins, one.begins + QUARTER)] if run else []
-    ordered = sorted(hours, key=lambda one: (words.as_people_read(one.station), one.station, one.begins))
+    ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.station, one.begins))
     plots = []
     for station, some in groupby(ordered, key=lambda one: one.station):
         own = list(some)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from picklist import wording
 from picklist.clock import shift
 from picklist.documents.board.day_spans import LATE, WANTED, DaySpan, on_board, piece
 from picklist.documents.board.index import BoardIndex, Ref, kinds_of
 from picklist.documents.board.set_rows import SetBars, set_row
-from picklist.documents.views import words
+from picklist.letters import natural_key
 from picklist.model.conflicts import Conflict, ConflictKind
 
 
@@ -43,7 +44,7 @@ def _group(index: BoardIndex, tray: str) -> TrayGroup:
     conflicts = [one for one in index.conflicts if one.tray == tray]
     sets = _sets_of(index, tray, conflicts)
     kept = next((one.keep_ready for one in index.plan.trays if one.id == tray), 0)
-    note = words.counted(len(index.sets_of.get(tray, ())), "set")
+    note = wording.counted(len(index.sets_of.get(tray, ())), "set")
     cases = dict.fromkeys(case for one in conflicts for case in (*one.givers, one.waiter))
     wanting = [one for one in conflicts if one.kind is ConflictKind.SHORT and one.waiter in index.carts]
     return TrayGroup(
@@ -61,14 +62,14 @@ def _sets_of(index: BoardIndex, tray: str, conflicts: list[Conflict]) -> list[st
     """The sets of a tray and those of the proofs (stand-ins), as people read them."""
     named = set(index.sets_of.get(tray, ()))
     named |= {bound.set_id for one in conflicts if one.proof for bound in one.proof.sets}
-    return sorted((named | {one.set_id for one in conflicts}) - {""}, key=words.as_people_read)
+    return sorted((named | {one.set_id for one in conflicts}) - {""}, key=natural_key)
 
 
 def _want(index: BoardIndex, one: Conflict) -> WantRow:
     cart, axis = index.carts[one.waiter], index.axis
     needed = index.needed(one) or cart.complete_by
     wants = f"{one.waiter} needs one by {index.found.when(needed)}"
-    short = f"{words.span(one.minutes)} short" if one.minutes else ""
+    short = f"{wording.span(one.minutes)} short" if one.minutes else ""
     pieces = [piece(axis, WANTED, (needed, index.ends(cart)), f"{index.short(one.waiter)} needs one", wants)]
     if short:
         pieces.insert(0, piece(axis, LATE, (needed, shift(needed, one.minutes)), short, short))

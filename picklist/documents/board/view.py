@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from picklist import wording
 from picklist.documents.board.axis import Tick, ticks_of
 from picklist.documents.board.decision_list import (
     ConflictLeaf,
@@ -20,7 +21,6 @@ from picklist.documents.board.index import BoardIndex, index_plan
 from picklist.documents.board.rooms import ROW, Pass, RoomRow, passes, room_rows
 from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups
-from picklist.documents.views import words
 from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import carts_counted
 from picklist.documents.views.not_counted import not_counted
@@ -111,10 +111,10 @@ def board_view(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> B
 
 def _counts(index: BoardIndex, rooms: tuple[RoomRow, ...]) -> str:
     parts = [
-        words.counted(len(index.carts), "case"),
-        words.counted(len(rooms), "room"),
-        words.counted(len(index.conflicts), "conflict"),
-        f"{words.counted(len(index.troubled), 'tray')} in trouble",
+        wording.counted(len(index.carts), "case"),
+        wording.counted(len(rooms), "room"),
+        wording.counted(len(index.conflicts), "conflict"),
+        f"{wording.counted(len(index.troubled), 'tray')} in trouble",
         *(carts_counted(index.found, index.reported) if index.reported else ()),
     ]
     return ". ".join(part for part in (", ".join(parts), not_counted(index.found)) if part)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.goods_rows import by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.letters import natural_key
 from picklist.model.plan import SundryLine
 from picklist.model.supply import Pick
 
@@ -68,13 +69,13 @@ def bulk(found: Lookup) -> BulkView:
                 together[pick.place, pick.item, pick.lot].append((line, pick))
 
     rows = [(place, _row(pairs)) for (place, _, _), pairs in together.items()]
-    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].name), pair[1].lot))
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), pair[1].lot))
     sets = _sets(found)
     return BulkView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Bulk sheet by place, {found.clock.day_text(found.day)}",
-        counts=f"{words.counted(len(rows), 'lot')} and {words.counted(len(sets), 'set')} to fetch for "
-        f"{words.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}",
+        counts=f"{wording.counted(len(rows), 'lot')} and {wording.counted(len(sets), 'set')} to fetch for "
+        f"{wording.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}",
         groups=tuple(BulkGroup(title=area, rows=some) for area, some in by_area(found, rows)),
         sets=sets,
     )
@@ -87,17 +88,17 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
     for _, pick in pairs:
         by_case[pick.case] += pick.open + pick.hold
     return BulkRow(
-        place=first.place or words.NONE,
+        place=first.place or wording.NONE,
         name=line.need.name,
         item=first.item,
         unit=line.unit,
-        lot=first.lot or words.NONE,
-        expiry=words.expiry(first.expiry),
+        lot=first.lot or wording.NONE,
+        expiry=wording.expiry(first.expiry),
         total=str(opened + hold),
-        open=words.quantity(opened),
-        hold=words.quantity(hold),
+        open=wording.quantity(opened),
+        hold=wording.quantity(hold),
         carts=tuple(case if number == 1 else f"{case} × {number}" for case, number in by_case.items()),
-        note=words.check_expiry(first.expiry),
+        note=wording.check_expiry(first.expiry),
     )
 
 
@@ -108,7 +109,7 @@ def _sets(found: Lookup) -> tuple[SetToFetch, ...]:
         (
             place := places.get(line.set_id, ""),
             SetToFetch(
-                place=place or line.place_now or words.NONE,
+                place=place or line.place_now or wording.NONE,
                 set_id=line.set_id,
                 tray=line.name_with_side,
                 cart=f"{cart.case.number} in {cart.case.room}",
@@ -118,5 +119,5 @@ def _sets(found: Lookup) -> tuple[SetToFetch, ...]:
         for line in cart.trays
         if line.set_id and line.expected is None and not line.in_hand
     ]
-    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].set_id)))
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].set_id)))
     return tuple(row for _, row in rows)

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from operator import itemgetter
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.content import CartThing, Handling, PieceLine, Remark
+from picklist.letters import natural_key
 from picklist.model.cards import ThingKind
-from picklist.wording import at_pace
 
 NO_PLACE = "no place recorded"
 KINDS = tuple(ThingKind)  # in the order in which a list names them
@@ -56,7 +56,7 @@ def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[M
         tray = trays.get(line.piece.set_id) if line.piece.set_id else None
         place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
         if tray and tray.expected:  # it stands on no cart yet, and if on a shelf, not to be taken as it is
-            row = replace(row, cart="", note=f"expected {at_pace(found.when(tray.expected), tray.pace)}")
+            row = replace(row, cart="", note=f"expected {wording.at_pace(found.when(tray.expected), tray.pace)}")
             place = place if place in found.places or not place else f"now {place}"
         rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), _at(row, place)))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
@@ -77,7 +77,7 @@ def _at(row: MoveRow, place: str) -> MoveRow:
 
 
 def _walk(found: Lookup, place: str, row: MoveRow) -> tuple[object, ...]:
-    return (found.walk_key(place), words.as_people_read(row.name), row.which, row.cart, row.note)
+    return (found.walk_key(place), natural_key(row.name), row.which, row.cart, row.note)
 
 
 def stays(found: Lookup, remarks: Iterable[Remark]) -> tuple[StayRow, ...]:
@@ -110,11 +110,11 @@ def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
         cart=line.cart,
         name=_name(found, piece),
         thing=piece.wanted if piece.set_id else piece.thing,
-        which=piece.set_id or piece.lot or words.NONE,
+        which=piece.set_id or piece.lot or wording.NONE,
         is_set=bool(piece.set_id),
-        expiry=words.NONE if piece.set_id or not piece.lot else words.expiry(piece.expiry),
-        open=words.quantity(opened),
-        hold=words.quantity(hold),
+        expiry=wording.NONE if piece.set_id or not piece.lot else wording.expiry(piece.expiry),
+        open=wording.quantity(opened),
+        hold=wording.quantity(hold),
         total=str(opened + hold),
         note="" if piece.wanted else "put on by hand",
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
 from picklist.documents.views.change_words import SaidRow, change_word, head_rows, other_lines, set_rows
 from picklist.documents.views.list_change import taken_from_others
@@ -181,7 +181,7 @@ class _ChangeSheet:
             built=one.built,
             say=_say(one),
             gives=taken_from_others(found, one) if whole_list else (),
-            reasons=tuple(words.capital(reason) for reason in one.reasons),
+            reasons=tuple(wording.capital(reason) for reason in one.reasons),
             head=head_rows(found, one.details),
             add=() if whole_list else to_add(found, one.add, one.case),
             take_off=to_take_off(found, one.take_off),

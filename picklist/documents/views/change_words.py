@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
@@ -45,7 +45,7 @@ def change_word(kind: CartChangeKind) -> str:
 def head_rows(found: Lookup, details: Iterable[Detail]) -> tuple[SaidRow, ...]:
     """What the head of a list says otherwise: room, start, surgeon, side and alerts."""
     return tuple(
-        SaidRow(what=words.capital(one.what), was=_value(found, one, one.was), now=_value(found, one, one.now))
+        SaidRow(what=wording.capital(one.what), was=_value(found, one, one.was), now=_value(found, one, one.now))
         for one in details
         if one.what in HEAD and not (one.what == "case" and str(one.was).startswith(f"{one.now} (list "))
     )
@@ -78,7 +78,7 @@ def _thing(of: str, known: Iterable[str]) -> str:
 
 def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
     name = _named(found, of)
-    subject = words.capital(kind) + (f", {name}" if name else "")
+    subject = wording.capital(kind) + (f", {name}" if name else "")
     now, was = (_side_of(found, some, side) for side in ("now", "was"))
     if kind == "list stopped":
         end = "" if now.endswith(("?", ".")) else "."
@@ -114,15 +114,15 @@ def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
     if isinstance(value, datetime):
         return found.when(value)
     if isinstance(value, tuple):
-        return "; ".join(dict.fromkeys(value)) or words.NONE
+        return "; ".join(dict.fromkeys(value)) or wording.NONE
     if value in (None, ""):
-        return words.NONE
+        return wording.NONE
     if one.what in ("given back for", "comes from"):
         return found.case_in_room(str(value))
     counted = COUNTED.fullmatch(str(value)) if one.what not in HEAD else None
     if counted:
         opened, hold, note = int(counted[1]), int(counted[2]), counted[3]
-        return "; ".join(part for part in (words.open_and_hold(opened, hold), note) if part)
+        return "; ".join(part for part in (wording.open_and_hold(opened, hold), note) if part)
     return str(value)
 
 
@@ -142,4 +142,4 @@ def _whereabouts(found: Lookup, some: Sequence[Detail], side: str) -> str:
     parts = [str(said["is now"])] if said.get("is now") else []
     if "expected" in said:
         parts.append(f"expected {found.when(said['expected'])}" if said["expected"] else "ready")
-    return ", ".join(parts) or words.NONE
+    return ", ".join(parts) or wording.NONE

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import Conflict, ConflictKind
 
@@ -15,14 +15,14 @@ def amount(one: Conflict) -> str:
     if not one.minutes:
         return ""
     if one.kind is ConflictKind.RESERVE:
-        return f"{words.counted(one.minutes, 'set')} under the number kept ready"
+        return f"{wording.counted(one.minutes, 'set')} under the number kept ready"
     endings = {
         ConflictKind.RUSH: "to save",
         ConflictKind.TIGHT: "to spare",
         ConflictKind.QUEUE: "late",
         ConflictKind.CONDITIONAL: "short if opened",
     }
-    return f"{words.span(one.minutes)} {endings.get(one.kind, 'short')}"
+    return f"{wording.span(one.minutes)} {endings.get(one.kind, 'short')}"
 
 
 def brief(found: Lookup, one: Conflict) -> str:
@@ -31,7 +31,7 @@ def brief(found: Lookup, one: Conflict) -> str:
 
 
 def _waits(found: Lookup, one: Conflict) -> str:
-    span = words.span(one.minutes)
+    span = wording.span(one.minutes)
     match one.kind:
         case ConflictKind.SHORT:
             return f"{one.set_id or 'The soonest set'} is {span} late." if one.minutes else "No set is available."
@@ -48,25 +48,25 @@ def _waits(found: Lookup, one: Conflict) -> str:
 
 
 def _from(found: Lookup, one: Conflict) -> str:
-    return f" on the way from {words.listed(found.case_in_room(giver) for giver in one.givers)}" if one.givers else ""
+    return f" on the way from {wording.listed(found.case_in_room(giver) for giver in one.givers)}" if one.givers else ""
 
 
 def _opened(one: Conflict) -> str:
-    return f"{words.listed(one.givers)} opens it" if one.givers else "it is opened"
+    return f"{wording.listed(one.givers)} opens it" if one.givers else "it is opened"
 
 
 def knock_on(found: Lookup, one: Conflict) -> tuple[str, ...]:
     """Who starts late with the case that waits, each with the set or the room that ties it; none if none does."""
     if not one.knock_on:
         return ()
-    late = f" {words.span(one.minutes)}" if one.kind in STARTS_LATE and one.minutes else ""
+    late = f" {wording.span(one.minutes)}" if one.kind in STARTS_LATE and one.minutes else ""
     reached = [one.waiter]
     followers = []
     for case in one.knock_on:
         followers.append(_follower(found, case, reached))
         reached.append(case)
     does = "is" if len(followers) == 1 else "are"
-    return (f"If {one.waiter} starts{late} late, {words.listed(followers)} {does} late too.",)
+    return (f"If {one.waiter} starts{late} late, {wording.listed(followers)} {does} late too.",)
 
 
 def _follower(found: Lookup, case: str, reached: list[str]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.conflict_lines import amount, knock_on
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.not_counted import not_counted
@@ -104,7 +104,7 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
     return ConflictsView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Conflicts, {found.clock.day_text(found.day)}",
-        counts=f"{words.counted(len(numbered), 'conflict')} in {words.counted(len(clusters), 'group')} of cases",
+        counts=f"{wording.counted(len(numbered), 'conflict')} in {wording.counted(len(clusters), 'group')} of cases",
         caution=CAUTION,
         left_out=not_counted(found),
         overview=tuple(_overview(found, number, one) for number, one in sorted(numbered, key=lambda two: _due(two[1]))),
@@ -138,8 +138,8 @@ def _named_above(places: list[tuple[str, int]]) -> str:
     parts = []
     for number in dict.fromkeys(number for number, _ in places):
         mine = [str(n) for one, n in places if one == number]
-        parts.append(f"{'remedy' if len(mine) == 1 else 'remedies'} {words.listed(mine)} of {number}")
-    return f"Also solved by {words.listed(parts)}." if parts else ""
+        parts.append(f"{'remedy' if len(mine) == 1 else 'remedies'} {wording.listed(mine)} of {number}")
+    return f"Also solved by {wording.listed(parts)}." if parts else ""
 
 
 def _urgency(cluster: Cluster) -> Due:
@@ -190,7 +190,7 @@ def _title(cases: tuple[str, ...]) -> str:
     """The cases by number while they fit a heading, else how many; all are listed beneath it."""
     if len(cases) > MOST_IN_TITLE:
         return f"{len(cases)} cases from {cases[0]} on"
-    return f"{'Case' if len(cases) == 1 else 'Cases'} {words.listed(cases)}"
+    return f"{'Case' if len(cases) == 1 else 'Cases'} {wording.listed(cases)}"
 
 
 def _case_line(found: Lookup, number: str) -> str:
@@ -199,7 +199,7 @@ def _case_line(found: Lookup, number: str) -> str:
         return number
     moves = "" if case.may_move else ", fixed time"
     surgeon = found.person(case.surgeon)
-    return f"{number}: {case.room}, {found.when(case.start)} for {words.span(case.minutes)}, {surgeon}{moves}"
+    return f"{number}: {case.room}, {found.when(case.start)} for {wording.span(case.minutes)}, {surgeon}{moves}"
 
 
 def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBlock:
@@ -247,13 +247,13 @@ def _bound(found: Lookup, one: BoundSet) -> str:
 def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     facts = []
     if one.kind in SAVED_AT and one.savings and not any(saving.step in one.statement for saving in one.savings):
-        parts = [f"{words.span(saving.minutes)} at {saving.step}" for saving in one.savings]
-        facts.append(f"Time can be saved here: {words.listed(parts)}. Confirm with sterile processing.")
+        parts = [f"{wording.span(saving.minutes)} at {saving.step}" for saving in one.savings]
+        facts.append(f"Time can be saved here: {wording.listed(parts)}. Confirm with sterile processing.")
     if one.depends_on:
         facts.append(f"This depends on {one.depends_on}.")
     if one.chance_of_failing is not None:
         blame = f", mostly because of {one.blame}" if one.blame else ""
-        share = words.of_draws(one.chance_of_failing, if_opened=found.hangs_on_opening(one.set_id, one.waiter))
+        share = wording.of_draws(one.chance_of_failing, if_opened=found.hangs_on_opening(one.set_id, one.waiter))
         facts.append(f"Risk: late in {share}{blame}.")
     elif one.blame:
         facts.append(f"Cause: {one.blame}.")
@@ -270,11 +270,11 @@ def _remedy(found: Lookup, remedy: Remedy) -> RemedyRow:
 
 def _cost(remedy: Remedy) -> str:
     """What a remedy costs, from its numbers, where it does not say so itself."""
-    parts = [words.counted(remedy.cases_touched, "case") + " changed"]
+    parts = [wording.counted(remedy.cases_touched, "case") + " changed"]
     if remedy.minutes_moved:
-        parts.append(f"{words.span(remedy.minutes_moved)} moved")
+        parts.append(f"{wording.span(remedy.minutes_moved)} moved")
     if remedy.overtime:
-        parts.append(f"{words.span(remedy.overtime)} overtime")
+        parts.append(f"{wording.span(remedy.overtime)} overtime")
     if remedy.delays:
-        parts.append(f"delays {words.listed(remedy.delays)}")
+        parts.append(f"delays {wording.listed(remedy.delays)}")
     return "; ".join(parts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, later_row, reuse_block, target
 from picklist.documents.views.set_days import SetDays, set_days
@@ -20,6 +20,7 @@ from picklist.documents.views.station_load import (
     runs_to_watch,
 )
 from picklist.documents.views.tray_rows import at_one_moment
+from picklist.letters import natural_key
 from picklist.model.uses import Deadline, Reuse
 
 NO_STATION = "Rooms, cooling and carts"
@@ -88,7 +89,7 @@ def department_sheet(found: Lookup) -> DepartmentView:
     return DepartmentView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Sets to turn around, {found.clock.day_text(found.day)}",
-        counts=f"{words.counted(len(now), 'set')} for carts of this day, {len(later)} for later days",
+        counts=f"{wording.counted(len(now), 'set')} for carts of this day, {len(later)} for later days",
         reuses=tuple(reuse_block(found, one) for one in now),
         later=_later(found, later),
         stations=_stations(found, now),
@@ -96,7 +97,7 @@ def department_sheet(found: Lookup) -> DepartmentView:
         in_time=in_time(found),
         set_days=set_days(found, runs_to_watch(found)),
         plots=load_plots(found, run) if run else (),
-        helps=tuple(f"{one.text}: avoids {words.per_cent(one.share_saved)} of the delays" for one in chance.helps)
+        helps=tuple(f"{one.text}: avoids {wording.per_cent(one.share_saved)} of the delays" for one in chance.helps)
         if chance
         else (),
         chance=f"{chance.draws} simulated days, seed {chance.seed}; {chance.spread_source}." if chance else "",
@@ -116,12 +117,12 @@ def _is_for_the_day(found: Lookup, reuse: Reuse) -> bool:
 
 def _first_deadline(reuse: Reuse) -> tuple[datetime, object]:
     first = min((one.latest for one in reuse.deadlines), default=reuse.needed)
-    return (first, words.as_people_read(reuse.set_id))
+    return (first, natural_key(reuse.set_id))
 
 
 def _stations(found: Lookup, reuses: list[Reuse]) -> tuple[StationGroup, ...]:
     acts = [(acts, deadline, reuse) for reuse in reuses for acts, deadline in _of_stations(reuse)]
-    acts.sort(key=lambda act: (act[1].latest, words.as_people_read(act[2].set_id)))
+    acts.sort(key=lambda act: (act[1].latest, natural_key(act[2].set_id)))
     order = list(dict.fromkeys(deadline.station for _, deadline, _ in acts))
     acts.sort(key=lambda act: order.index(act[1].station))
     groups: dict[tuple[str, str], list[StationLine]] = {}
@@ -137,7 +138,7 @@ def _stations(found: Lookup, reuses: list[Reuse]) -> tuple[StationGroup, ...]:
 def _later(found: Lookup, reuses: list[Reuse]) -> tuple[LaterGroup, ...]:
     groups: dict[str, list[LaterRow]] = {}
     for reuse in reuses:
-        day = words.short_day(found.clock.day(_first_deadline(reuse)[0]))
+        day = wording.short_day(found.clock.day(_first_deadline(reuse)[0]))
         groups.setdefault(day, []).append(later_row(found, reuse))
     return tuple(LaterGroup(title=day, rows=tuple(rows)) for day, rows in groups.items())
 

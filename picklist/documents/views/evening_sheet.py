@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
@@ -109,7 +109,7 @@ def carts_counted(found: Lookup, reported: Mapping[str, CartReport]) -> tuple[st
     done = len(waiting) - len(_to_build(found, reported))
     running = sum(cart.case.is_running and not cart.stopped for cart in carts)
     return (
-        words.counted(len(waiting) - done, "cart") + (" to finish" if done else " to build"),
+        wording.counted(len(waiting) - done, "cart") + (" to finish" if done else " to build"),
         *([f"{done} built"] if done else []),
         *([f"{running} running"] if running else []),
         f"{stopped} on hold",
@@ -125,9 +125,9 @@ def _to_build(found: Lookup, reported: Mapping[str, CartReport]) -> list[Cart]:
 def _counts(found: Lookup, reported: Mapping[str, CartReport]) -> str:
     parts = [
         *carts_counted(found, reported),
-        words.counted(sum(len(cart.trays) for cart in _to_build(found, reported)), "tray"),
-        words.counted(len(found.conflicts), "conflict"),
-        words.counted(len(found.plan.shortages), "item") + " short",
+        wording.counted(sum(len(cart.trays) for cart in _to_build(found, reported)), "tray"),
+        wording.counted(len(found.conflicts), "conflict"),
+        wording.counted(len(found.plan.shortages), "item") + " short",
     ]
     return " · ".join(parts)
 
@@ -141,7 +141,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartRepor
         case=cart.case.number,
         surgeon=cart.surgeon_name,
         procedure="".join(cart.procedure_names[:1]) + more,
-        side=words.case_side(cart),
+        side=wording.case_side(cart),
         holds="" if cart.stopped else _holds(cart),
         alerts=tuple(alert.upper() for alert in cart.case.alerts),
         state=reported.state if reported else "",
@@ -153,7 +153,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartRepor
 
 
 def _holds(cart: Cart) -> str:
-    return f"{words.counted(len(cart.trays), 'tray')}, {words.counted(len(cart.goods), 'line')}"
+    return f"{wording.counted(len(cart.trays), 'tray')}, {wording.counted(len(cart.goods), 'line')}"
 
 
 def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
@@ -173,7 +173,9 @@ def _kinds(found: Lookup) -> tuple[KindRow, ...]:
         of_kind = [one for one in found.conflicts.values() if one.kind is kind]
         if of_kind:
             first = found.when(_first_decision(of_kind))
-            rows.append(KindRow(kind=kind.value, meaning=words.KIND_MEANS[kind], number=str(len(of_kind)), first=first))
+            rows.append(
+                KindRow(kind=kind.value, meaning=wording.KIND_MEANS[kind], number=str(len(of_kind)), first=first)
+            )
     return tuple(rows)
 
 
@@ -185,4 +187,4 @@ def _to_mend(found: Lookup) -> str:
     wrong = [one for one in found.plan.problems if one.severity is not Severity.NOTICE]
     if not wrong:
         return ""
-    return f"{words.counted(len(wrong), 'problem')} to fix in the workbooks; picklist check lists each with its cell."
+    return f"{wording.counted(len(wrong), 'problem')} to fix in the workbooks; picklist check lists each with its cell."

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TypeVar
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.letters import natural_key
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
 from picklist.model.supply import Pick
@@ -56,7 +57,7 @@ class PackBlock:
 def walking_groups(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsGroup, ...]:
     """The rows of some lines in walking order, under the areas that the walk passes."""
     rows = [(place, row) for line in lines for place, row in _rows(found, line)]
-    rows.sort(key=lambda pair: (found.walk_key(pair[0]), words.as_people_read(pair[1].name), *_last(pair[1])))
+    rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), *_last(pair[1])))
     return tuple(GoodsGroup(title=area, rows=some) for area, some in by_area(found, rows))
 
 
@@ -102,7 +103,7 @@ def _worn_from_pack(cart: Cart, person: str) -> str:
     """What this person wears that the pack holds, so that nobody looks for it on a shelf."""
     worn = [one for one in cart.needs.dropped if person and one.person == person]
     names = [one.name for one in worn if one.reasons[-1].kind is ReasonKind.IN_PACK]
-    return f"in the pack: {words.listed(names)}" if names else ""
+    return f"in the pack: {wording.listed(names)}" if names else ""
 
 
 def _person(found: Lookup, cart: Cart, person: str) -> str:
@@ -140,31 +141,31 @@ def _rows(found: Lookup, line: SundryLine) -> list[tuple[str, GoodsRow]]:
 
 def _taken(line: SundryLine, pick: Pick) -> GoodsRow:
     return GoodsRow(
-        place=pick.place or words.NONE,
+        place=pick.place or wording.NONE,
         name=line.need.name,
         item=line.need.thing,
         unit=unit_word(line.unit),
-        lot=pick.lot or words.NONE,
-        expiry=words.expiry(pick.expiry),
-        open=words.quantity(pick.open),
-        hold=words.quantity(pick.hold),
-        note="; ".join(part for part in (words.check_expiry(pick.expiry), remark(line.need)) if part),
+        lot=pick.lot or wording.NONE,
+        expiry=wording.expiry(pick.expiry),
+        open=wording.quantity(pick.open),
+        hold=wording.quantity(pick.hold),
+        note="; ".join(part for part in (wording.check_expiry(pick.expiry), remark(line.need)) if part),
         person=pick.person or line.need.person,
     )
 
 
 def _short(line: SundryLine, place: str) -> GoodsRow:
     return GoodsRow(
-        place=place or words.NONE,
+        place=place or wording.NONE,
         name=line.need.name,
         item=line.need.thing,
         unit=unit_word(line.unit),
-        lot=words.NONE,
-        expiry=words.NONE,
-        open=words.NONE,
-        hold=words.NONE,
+        lot=wording.NONE,
+        expiry=wording.NONE,
+        open=wording.NONE,
+        hold=wording.NONE,
         note="",
-        short=words.open_and_hold(line.short_open, line.short_hold),
+        short=wording.open_and_hold(line.short_open, line.short_hold),
     )
 
 
@@ -172,8 +173,8 @@ def _taken_along(line: SundryLine, place: str) -> GoodsRow:
     """What a running case has, from lots that no list names."""
     return replace(
         _short(line, place),
-        open=words.quantity(line.need.open),
-        hold=words.quantity(line.need.hold),
+        open=wording.quantity(line.need.open),
+        hold=wording.quantity(line.need.hold),
         note="; ".join(part for part in (IN_ROOM, remark(line.need)) if part),
         short="",
     )
@@ -187,4 +188,4 @@ def unit_word(unit: str) -> str:
 def remark(need: Need) -> str:
     """What must be said beside a line: side, latex swap, the card's own note."""
     swaps = [reason.text for reason in need.reasons if reason.kind is ReasonKind.LATEX_SWAP]
-    return "; ".join(part for part in (words.small_side(need.side), *swaps, need.note) if part)
+    return "; ".join(part for part in (wording.small_side(need.side), *swaps, need.note) if part)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
 from picklist.labels.label import ASSET_IDENTIFIER
@@ -70,10 +70,10 @@ def _label(found: Lookup, cart: Cart, revision: int) -> CartLabel:
     return CartLabel(
         case=case.number,
         room=case.room,
-        day=words.short_day(case.day),
+        day=wording.short_day(case.day),
         start=found.when(case.start),
         complete_by=found.when(cart.complete_by),
-        side=words.case_side(cart),
+        side=wording.case_side(cart),
         side_known=cart.is_sided,
         alerts=" + ".join(alert.upper() for alert in case.alerts),
         surgeon=cart.surgeon_name,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
 from picklist.documents.views.change_words import SaidRow, change_word, head_rows, other_lines
 from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
@@ -13,6 +13,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
 from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.content import CartThing, Handling, PieceLine
+from picklist.letters import natural_key
 
 Key = tuple[str, str, str, str, str]  # thing wanted, set, lot, place, person
 
@@ -93,7 +94,7 @@ def taken_from_others(found: Lookup, change: CartChange) -> tuple[tuple[str, tup
     givers = dict.fromkeys(line.cart for line in change.add if line.cart)
     return tuple(
         (found.case_in_room(giver), tuple(_brief(row) for row in to_add(found, _from(change, giver), change.case)))
-        for giver in sorted(givers, key=words.as_people_read)
+        for giver in sorted(givers, key=natural_key)
     )
 
 
@@ -151,7 +152,7 @@ class LineMarks:
             marks.append("ADD" if more == opened + hold else f"ADD {more}")
         marks += [f"TAKE OFF {fewer}"] if fewer else []
         marks += [self._otherwise[key]] if key in self._otherwise else []
-        givers = words.listed(dict.fromkeys(self._givers.get(key, ()))) if more else ""
+        givers = wording.listed(dict.fromkeys(self._givers.get(key, ()))) if more else ""
         marks += [f"FROM CART {givers}"] if givers else []
         return ", ".join(marks)
 
@@ -169,8 +170,8 @@ def _key(piece: CartThing) -> Key:
 
 
 def _blank(text: str) -> str:
-    return "" if text == words.NONE else text
+    return "" if text == wording.NONE else text
 
 
 def _number(text: str) -> int:
-    return 0 if text == words.NONE else int(text)
+    return 0 if text == wording.NONE else int(text)

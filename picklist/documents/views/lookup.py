@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from picklist import wording
 from picklist.clock import SiteClock
-from picklist.documents.views import words
+from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict
 from picklist.model.department import SetRun, headline
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, StaffMember
 from picklist.model.uses import ReadyTime, Reuse
-from picklist.wording import at_pace
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +39,12 @@ class Lookup:
 
     def when(self, instant: datetime | None) -> str:
         """The wall time of an instant, with its date when it is not the plan's day; a dash for none."""
-        return words.moment(self.clock, instant, self.plan.day) if instant else words.NONE
+        return wording.moment(self.clock, instant, self.plan.day) if instant else wording.NONE
 
     def other_day(self, instant: datetime) -> str:
         """``Wed 25 Nov`` for an instant that is not on the plan's day, else empty."""
         own = self.clock.day(instant)
-        return "" if own == self.plan.day else words.short_day(own)
+        return "" if own == self.plan.day else wording.short_day(own)
 
     def tray(self, tray: str) -> str:
         """A tray's name, its id where no name is known."""
@@ -52,7 +52,7 @@ class Lookup:
 
     def tray_wanted(self, conflict: Conflict) -> str:
         """The name of the tray that a conflict is about, with its side where it has one."""
-        return ", ".join(part for part in (self.tray(conflict.tray), words.small_side(conflict.side)) if part)
+        return ", ".join(part for part in (self.tray(conflict.tray), wording.small_side(conflict.side)) if part)
 
     def item(self, item: str) -> str:
         """An item's name, its id where no name is known."""
@@ -92,12 +92,12 @@ class Lookup:
     def ready(self, reuse: Reuse) -> str:
         """``13:45 at usual pace``."""
         one = self.headline(reuse)
-        return at_pace(self.when(one.at), one.pace)
+        return wording.at_pace(self.when(one.at), one.pace)
 
     def spare(self, reuse: Reuse) -> str:
         """``10 min late at usual pace``."""
         one = self.headline(reuse)
-        return at_pace(words.to_spare(one.slack), one.pace)
+        return wording.at_pace(wording.to_spare(one.slack), one.pace)
 
     def area(self, place: str) -> str:
         """The area that a place belongs to, empty when none is named."""
@@ -107,9 +107,9 @@ class Lookup:
         """Where the walk passes a place: by its number, else by area and name as people read them."""
         known = self.places.get(place)
         if known and known.order is not None:
-            return (0, known.order, (), words.as_people_read(place))
+            return (0, known.order, (), natural_key(place))
         area = known.area if known else ""
-        return (1 if place else 2, 0, words.as_people_read(area), words.as_people_read(place))
+        return (1 if place else 2, 0, natural_key(area), natural_key(place))
 
 
 def look_up(plan: Plan) -> Lookup:
@@ -133,7 +133,7 @@ def in_order_of_completion(carts: tuple[Cart, ...]) -> tuple[Cart, ...]:
     """The carts by when they must be complete, then room and case as people read them."""
 
     def key(cart: Cart) -> tuple[datetime, object, object]:
-        room, number = words.as_people_read(cart.case.room), words.as_people_read(cart.case.number)
+        room, number = natural_key(cart.case.room), natural_key(cart.case.number)
         return (cart.complete_by, room, number)
 
     return tuple(sorted(carts, key=key))

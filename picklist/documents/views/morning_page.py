@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
+from picklist import wording
 from picklist.clock import minutes_between
-from picklist.documents.views import words
 from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
@@ -142,25 +142,25 @@ def _counts(found: Lookup, points: OpenPoints) -> str:
         (len(points.questions), "question", "questions"),
         (len(points.put_backs), "line to put back", "lines to put back"),
     )
-    parts = [words.counted(number, one, many) for number, one, many in numbers if number]
+    parts = [wording.counted(number, one, many) for number, one, many in numbers if number]
     return f"As of {found.clock.stamp(points.at)}: {', '.join(parts) or 'nothing'}"
 
 
 def since_rows(found: Lookup, since: SinceBuilt) -> tuple[SinceRow, ...]:
     """What the schedule has become since the lists were built, the carts that are not counted first."""
     rows = [
-        SinceRow(what=f"{words.counted(len(some), 'cart')} not counted, {one} {why}", text=", ".join(some))
+        SinceRow(what=f"{wording.counted(len(some), 'cart')} not counted, {one} {why}", text=", ".join(some))
         for why, some in _gone(found, since).items()
         for one in ("case" if len(some) == 1 else "cases",)
     ]
     if since.moved:
         moved = "; ".join(_moved(found, was, now) for was, now in since.moved)
-        rows.append(SinceRow(what=f"{words.counted(len(since.moved), 'case')} changed, list not yet", text=moved))
+        rows.append(SinceRow(what=f"{wording.counted(len(since.moved), 'case')} changed, list not yet", text=moved))
     if since.added:
         added = ", ".join(_slot(found, case) for case in since.added)
-        rows.append(SinceRow(what=f"{words.counted(len(since.added), 'case')} without a list", text=added))
+        rows.append(SinceRow(what=f"{wording.counted(len(since.added), 'case')} without a list", text=added))
     if since.rows_unread:
-        what = f"{words.counted(len(since.rows_unread), 'case')} without a list"
+        what = f"{wording.counted(len(since.rows_unread), 'case')} without a list"
         rows.append(SinceRow(what=what, text=f"{', '.join(since.rows_unread)}: day, room or start is unreadable"))
     if since.not_seen:
         rows.append(SinceRow(what="Not compared with the schedule", text=f"{since.not_seen}. {NOT_COMPARED}"))
@@ -191,7 +191,7 @@ def _moved(found: Lookup, was: Case, now: Case) -> str:
         "side": was.side is not now.side,
         "alerts": was.alerts != now.alerts,
     }
-    what = words.listed(name for name, other in parts.items() if other)
+    what = wording.listed(name for name, other in parts.items() if other)
     return f"{named}: another {what}" if what else named
 
 
@@ -202,7 +202,7 @@ def _of_plan(found: Lookup, points: OpenPoints) -> str:
         return ""
     return (
         f"Times come from the plan of {found.clock.stamp(plan.now)}, revision {plan.revision}, "
-        f"made {words.span(minutes_between(plan.now, points.at))} before this page. PAST: due before "
+        f"made {wording.span(minutes_between(plan.now, points.at))} before this page. PAST: due before "
         f"{found.clock.stamp(points.at)}; check whether it was done. Build again for current times."
     )
 
@@ -225,7 +225,7 @@ def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
 
 
 def _remedies(one: DecisionPoint) -> str:
-    return words.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found"
+    return wording.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found"
 
 
 def _amount(conflict: Conflict) -> str:
@@ -254,7 +254,7 @@ def _thing(found: Lookup, one: MissingPoint) -> str:
     told = f" (reported by {one.who})" if one.source is KnownFrom.CREW and one.who else ""
     told = " (reported by the crew)" if one.source is KnownFrom.CREW and not one.who else told
     stood = f"; stand-in: {', '.join(found.item(part) for part in one.stood_in.split(', '))}" if one.stood_in else ""
-    return f"{one.name}{person}: {words.open_and_hold(one.open, one.hold)}{stood}{told}{_said(one.said)}"
+    return f"{one.name}{person}: {wording.open_and_hold(one.open, one.hold)}{stood}{told}{_said(one.said)}"
 
 
 def _said(said: Decision | None) -> str:
@@ -275,7 +275,7 @@ def _set(found: Lookup, one: SetPoint, at: datetime) -> OpenSet:
         case=_case(one),
         next=f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart",
         passed=f"{late.act} was due by {found.when(late.latest)}" if late else "",
-        spare=f"planned {words.to_spare(one.slack)}" if one.passed else words.to_spare(one.slack),
+        spare=f"planned {wording.to_spare(one.slack)}" if one.passed else wording.to_spare(one.slack),
         late=one.slack < 0,
     )
 
@@ -303,4 +303,4 @@ def _off_one_cart(lines: Sequence[PutBack]) -> str:
     sets = [f"{one.set_id} to cart {one.to_cart}" if one.to_cart else one.set_id for one in lines if one.set_id]
     rest = sum(one.quantity for one in lines if not one.set_id)
     still = " (still on the cart)" if any(one.is_to_come for one in lines) else ""
-    return ", ".join([*sets, words.counted(rest, "other item")] if rest else sets) + still
+    return ", ".join([*sets, wording.counted(rest, "other item")] if rest else sets) + still

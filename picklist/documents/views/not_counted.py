@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.letters import natural_key
 
 MOST_NAMED = 12
 
 
 def not_counted(found: Lookup) -> str:
     """Which cases' trays no figure of the plan counts, as their lists are stopped; empty when there are none."""
-    stopped = sorted(found.plan.uncounted, key=words.as_people_read)
+    stopped = sorted(found.plan.uncounted, key=natural_key)
     if not stopped:
         return ""
     if len(stopped) == 1:
@@ -19,6 +20,6 @@ def not_counted(found: Lookup) -> str:
         )
     named = stopped if len(stopped) <= MOST_NAMED else [*stopped[:MOST_NAMED], f"{len(stopped) - MOST_NAMED} more"]
     return (
-        f"Cases {words.listed(named)} are on hold: their trays are not counted here. "
+        f"Cases {wording.listed(named)} are on hold: their trays are not counted here. "
         "Once fixed, they may take sets from others."
     )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from picklist import wording
 from picklist.cautions import CHECK_BEFORE_USE
-from picklist.documents.views import remarks, words
+from picklist.documents.views import remarks
 from picklist.documents.views.goods_rows import (
     GoodsGroup,
     GoodsRow,
@@ -122,10 +123,10 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         start_means=found.plan.settings.start_means.value,
         complete_by=found.when(cart.complete_by),
         surgeon=cart.surgeon_name,
-        procedures=words.procedures_with_sides(cart),
-        side=words.side_on_list(cart),
+        procedures=wording.procedures_with_sides(cart),
+        side=wording.side_on_list(cart),
         side_known=cart.is_sided,
-        side_says=words.side_says(cart.side),
+        side_says=wording.side_says(cart.side),
         about=_about(cart),
         notes=case.notes,
         alerts=_alerts(cart),
@@ -155,7 +156,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
 def _about(cart: Cart) -> str:
     case = cart.case
     parts = ["RUNNING"] if case.is_running else []
-    parts.append(f"{words.span(case.minutes)} planned")
+    parts.append(f"{wording.span(case.minutes)} planned")
     if case.patient_size:
         parts.append(f"size {case.patient_size}")
     if case.fields > 1:
@@ -165,7 +166,7 @@ def _about(cart: Cart) -> str:
 
 def _running(cart: Cart) -> str:
     """Side and alerts in one line, for the head of every page that follows."""
-    return " · ".join((words.case_side(cart), *(alert.upper() for alert in cart.case.alerts)))
+    return " · ".join((wording.case_side(cart), *(alert.upper() for alert in cart.case.alerts)))
 
 
 def _alerts(cart: Cart) -> tuple[Alert, ...]:
@@ -202,14 +203,14 @@ def _stop_reason(problem: Problem) -> StopReason:
         fixes.append(f"Did you mean {' or '.join(problem.nearest)}?")
     if problem.related:
         fixes.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
-    return StopReason(message=words.capital(problem.message), where=str(problem.where), mend=" ".join(fixes))
+    return StopReason(message=wording.capital(problem.message), where=str(problem.where), mend=" ".join(fixes))
 
 
 def _counts(cart: Cart) -> str:
     parts = [
-        words.counted(len(cart.trays), "tray"),
-        words.counted(len(cart.packs), "pack"),
-        words.counted(len(cart.loose_goods), "line of sundries", "lines of sundries"),
+        wording.counted(len(cart.trays), "tray"),
+        wording.counted(len(cart.packs), "pack"),
+        wording.counted(len(cart.loose_goods), "line of sundries", "lines of sundries"),
     ]
     lacking = len([line for line in cart.trays if not line.set_id]) + len(_short_lines(cart))
     if lacking:
@@ -231,7 +232,7 @@ def shorts(found: Lookup, cart: Cart) -> tuple[ShortRow, ...]:
     goods = [
         ShortRow(
             name=f"{line.need.name} ({line.need.thing})",
-            missing=words.open_and_hold(line.short_open, line.short_hold),
+            missing=wording.open_and_hold(line.short_open, line.short_hold),
             stand_in=may_stand_in(found, line.stand_ins),
         )
         for line in _short_lines(cart)
@@ -247,20 +248,20 @@ def may_stand_in(found: Lookup, stand_ins: tuple[tuple[str, int], ...]) -> str:
 
 def undated(found: Lookup, item: str) -> str:
     """What is to be said after a stand-in of which some has no expiry recorded."""
-    return f", {words.check_expiry(None)}" if any(item in one.undated for one in found.plan.shortages) else ""
+    return f", {wording.check_expiry(None)}" if any(item in one.undated for one in found.plan.shortages) else ""
 
 
 def _plain(need: Need) -> PlainRow:
-    return PlainRow(name=need.name, quantity=words.quantity(need.open + need.hold), note=remark_with_size(need))
+    return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=remark_with_size(need))
 
 
 def remark_with_size(need: Need) -> str:
     """Side, size and the card's note of a thing that is not picked."""
     size = f"size {need.size}" if need.size else ""
-    return "; ".join(part for part in (words.small_side(need.side), size, need.note) if part)
+    return "; ".join(part for part in (wording.small_side(need.side), size, need.note) if part)
 
 
 def _implant(need: Need) -> PlainRow:
     brings = f"{need.brought_by} brings it" if need.brought_by else "find out who brings it"
     note = "; ".join(part for part in (remark_with_size(need), brings) if part)
-    return PlainRow(name=need.name, quantity=words.quantity(need.open + need.hold), note=note)
+    return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=note)

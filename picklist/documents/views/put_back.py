@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.change_lines import MoveRow, to_take_off
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
@@ -52,9 +52,9 @@ def _cart(found: Lookup, change: CartChange, olds: Mapping[str, Case]) -> PutBac
 def _say(found: Lookup, change: CartChange) -> str:
     why = f"moved to {found.clock.day_text(change.moved_to)}" if change.moved_to else "no longer on the schedule"
     if not change.take_off:
-        return f"{words.capital(why)}. Its list had nothing to put back."
+        return f"{wording.capital(why)}. Its list had nothing to put back."
     if change.built:
-        return f"{words.capital(why)}. This cart is built: take all of this off."
+        return f"{wording.capital(why)}. This cart is built: take all of this off."
     if change.begun:
-        return f"{words.capital(why)}. This cart is started: put back what is on it."
-    return f"{words.capital(why)}. Not reported as started: nothing to put back. If it was started, use its list."
+        return f"{wording.capital(why)}. This cart is started: put back what is on it."
+    return f"{wording.capital(why)}. Not reported as started: nothing to put back. If it was started, use its list."

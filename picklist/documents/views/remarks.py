@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from string import ascii_uppercase
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.model.cards import ThingKind
 from picklist.model.needs import Need, ReasonKind
@@ -18,7 +18,7 @@ def remarks(cart: Cart) -> tuple[tuple[str, str], ...]:
 
     Problems, what the sheets do not state, what was left off, and what is not approved.
     """
-    notices = [(_name(one), f"{words.capital(one.sentence())} ({one.where})") for one in cart.needs.notices]
+    notices = [(_name(one), f"{wording.capital(one.sentence())} ({one.where})") for one in cart.needs.notices]
     off = [("Left off:", text) for text in left_off(cart)]
     pending = [("Pending, not used:", f"{one.text} ({one.where})") for one in cart.needs.pending]
     open_points = [("Not stated:", text) for text in _not_stated(cart)]
@@ -29,7 +29,7 @@ def _not_stated(cart: Cart) -> Iterator[str]:
     """A sentence each for sets without an end of their record, and for lines that nobody says are approved."""
     sets = [line.set_id for line in cart.trays if line.end_not_recorded]
     if sets:
-        yield f"the last day of recorded sterility of {words.listed(sets)}; check the package"
+        yield f"the last day of recorded sterility of {wording.listed(sets)}; check the package"
     lines = cart.needs.approval_not_stated
     if len(lines) == 1:
         yield f"whether a card line is approved ({lines[0]}); it counts as approved"
@@ -56,9 +56,9 @@ def merged(found: Lookup, cart: Cart) -> tuple[str, ...]:
     letters = _letters(cart)
     lines = []
     for merge in cart.needs.merges:
-        asked = [f"{letters.get(one, one)} {words.open_and_hold(opened, hold)}" for one, opened, hold in merge.asked]
+        asked = [f"{letters.get(one, one)} {wording.open_and_hold(opened, hold)}" for one, opened, hold in merge.asked]
         thing = found.tray_names.get(merge.thing) or found.item(merge.thing)
-        lines.append(f"{thing}: {'; '.join(asked)}. Here {words.open_and_hold(merge.open, merge.hold)}.")
+        lines.append(f"{thing}: {'; '.join(asked)}. Here {wording.open_and_hold(merge.open, merge.hold)}.")
     return tuple(lines)
 
 

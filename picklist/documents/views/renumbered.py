@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import PlanChange
 from picklist.evening.match_notes import MatchNote, NoteKind
@@ -51,8 +51,8 @@ def question_blocks(found: Lookup, change: PlanChange) -> tuple[QuestionBlock, .
                 CandidateLine(
                     case=one.old_case,
                     was=_slot(found, olds.get(one.old_case)),
-                    agrees=words.listed(one.agrees) or words.NONE,
-                    differs=words.listed(one.differs) or words.NONE,
+                    agrees=wording.listed(one.agrees) or wording.NONE,
+                    differs=wording.listed(one.differs) or wording.NONE,
                     answer=_answer(question.new_case, one.old_case),
                 )
                 for one in question.candidates
@@ -76,4 +76,4 @@ def _answer(new: str, old: str) -> str:
 
 def note_line(note: MatchNote) -> str:
     """What a reader should know of how the schedules match, in a sentence."""
-    return NOTE_WORDS[note.kind].format(old=words.listed(note.old), new=words.listed(note.new))
+    return NOTE_WORDS[note.kind].format(old=wording.listed(note.old), new=wording.listed(note.new))

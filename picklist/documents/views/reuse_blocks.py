@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import at_one_moment
 from picklist.model.uses import Reuse
@@ -72,7 +72,7 @@ def reuse_block(found: Lookup, reuse: Reuse) -> ReuseBlock:
         source=source(found, reuse),
         target=target(found, reuse),
         expected=found.ready(reuse),
-        slack=words.to_spare(ready.slack),
+        slack=wording.to_spare(ready.slack),
         loud=ready.slack < found.plan.settings.margin,
         facts=_facts(found, reuse),
         steps=_steps(found, reuse),
@@ -82,7 +82,7 @@ def reuse_block(found: Lookup, reuse: Reuse) -> ReuseBlock:
 def later_row(found: Lookup, reuse: Reuse) -> LaterRow:
     """A reuse in one row."""
     moments = at_one_moment(reuse.deadlines)
-    act, first_by = (moments[0][0], found.clock.hhmm(moments[0][1].latest)) if moments else ("", words.NONE)
+    act, first_by = (moments[0][0], found.clock.hhmm(moments[0][1].latest)) if moments else ("", wording.NONE)
     return LaterRow(
         first_act=act,
         first_by=first_by,
@@ -101,7 +101,7 @@ def _steps(found: Lookup, reuse: Reuse) -> tuple[StepCell, ...]:
         cells.append(
             StepCell(
                 act=act,
-                day=words.short_day(own) if (own := found.clock.day(one.latest)) != day else "",
+                day=wording.short_day(own) if (own := found.clock.day(one.latest)) != day else "",
                 latest=found.clock.hhmm(one.latest),
                 last_resort=found.clock.hhmm(one.last_resort),
                 past=one.latest < found.plan.now,
@@ -117,8 +117,8 @@ def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
         facts.append(f"free {found.when(reuse.if_unopened_ready)} if left unopened")
     for one in found.plan.chance.reuses if found.plan.chance else ():
         if (one.set_id, one.giver, one.waiter) == (reuse.set_id, reuse.giver, reuse.waiter) and one.fails:
-            late = f", at most {words.span(round(one.late_p90))} late in 9 of 10" if one.late_p90 > 0 else ""
-            facts.append(f"late in {words.of_draws(one.fails, if_opened=reuse.hangs_on_opening)}{late}")
+            late = f", at most {wording.span(round(one.late_p90))} late in 9 of 10" if one.late_p90 > 0 else ""
+            facts.append(f"late in {wording.of_draws(one.fails, if_opened=reuse.hangs_on_opening)}{late}")
     return tuple(facts)
 
 
@@ -129,4 +129,4 @@ def _break_even(reuse: Reuse) -> tuple[str, ...]:
     if reuse.break_even <= 0:
         return (f"{reuse.giver} cannot overrun at all",)
     share = "" if reuse.break_even_percent is None else f" ({reuse.break_even_percent} % of its minutes)"
-    return (f"{reuse.giver} may overrun by {words.span(reuse.break_even)}{share}",)
+    return (f"{reuse.giver} may overrun by {wording.span(reuse.break_even)}{share}",)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.settings import Settings
 
 
@@ -10,12 +10,12 @@ def settings_lines(settings: Settings) -> tuple[tuple[str, str], ...]:
     """Name and value of each setting that a deadline or a conflict hangs on."""
     return (
         ("Start on the schedule means", settings.start_means.value),
-        ("Cart complete before wheels-in", words.span(settings.setup_lead)),
+        ("Cart complete before wheels-in", wording.span(settings.setup_lead)),
         ("Sets are freed at", settings.set_freed_at.value),
-        ("Freed to out of the room", words.span(settings.room_release)),
-        ("Transport to decontamination", words.span(settings.haul)),
-        ("Tight: less to spare than", words.span(settings.margin)),
-        ("Put-back of an unopened tray", words.span(settings.put_back)),
+        ("Freed to out of the room", wording.span(settings.room_release)),
+        ("Transport to decontamination", wording.span(settings.haul)),
+        ("Tight: less to spare than", wording.span(settings.margin)),
+        ("Put-back of an unopened tray", wording.span(settings.put_back)),
         ("At equal priority, who keeps its set", f"the {settings.tie_break.value}; someone decides"),
         ("On the day of expiry", "usable" if settings.expiry_day_counts else "expired"),
         ("Custom pack is taken off", "open and hold" if settings.pack_offsets_hold else "open only"),

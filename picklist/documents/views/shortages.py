@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.pick_list import may_stand_in
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.letters import natural_key
 from picklist.model.supply import CaseShort, ItemShortage
 
 
@@ -57,12 +58,12 @@ class ShortagesView:
 
 def shortages(found: Lookup) -> ShortagesView:
     """Items by the first cart that lacks them, then trays by the time of their carts."""
-    ordered = sorted(found.plan.shortages, key=lambda one: (_first(found, one), words.as_people_read(one.name)))
+    ordered = sorted(found.plan.shortages, key=lambda one: (_first(found, one), natural_key(one.name)))
     items, trays = tuple(_row(found, one) for one in ordered), _trays(found)
     return ShortagesView(
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Shortages, {found.clock.day_text(found.day)}",
-        counts=f"{words.counted(len(items), 'item')} short, {words.counted(len(trays), 'tray')} without a set",
+        counts=f"{wording.counted(len(items), 'item')} short, {wording.counted(len(trays), 'tray')} without a set",
         items=items,
         trays=trays,
     )
@@ -77,10 +78,10 @@ def _row(found: Lookup, shortage: ItemShortage) -> ShortageRow:
     return ShortageRow(
         name=shortage.name,
         item=shortage.item,
-        wanted=words.quantity(shortage.wanted),
-        on_hand=words.quantity(shortage.on_hand),
-        kept_back=words.quantity(shortage.kept_back),
-        expired=words.quantity(shortage.expired),
+        wanted=wording.quantity(shortage.wanted),
+        on_hand=wording.quantity(shortage.on_hand),
+        kept_back=wording.quantity(shortage.kept_back),
+        expired=wording.quantity(shortage.expired),
         lacking=tuple(_lacking(found, one) for one in shortage.lacking),
         stand_in=may_stand_in(found, shortage.stand_ins),
     )
@@ -91,7 +92,7 @@ def _lacking(found: Lookup, one: CaseShort) -> Lacking:
     return Lacking(
         complete_by=found.when(by_case.get(one.case)),
         case=found.case_in_room(one.case),
-        missing=words.open_and_hold(one.open, one.hold),
+        missing=wording.open_and_hold(one.open, one.hold),
     )
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
+from picklist import wording
 from picklist.clock import shift
-from picklist.documents.views import words
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.set_days import Scale, most_ticks
+from picklist.letters import natural_key
 from picklist.model.department import DepartmentRun, SetRun, StationHour, headline
 from picklist.model.uses import Pace
-from picklist.wording import at_pace
 
 QUARTER = 15  # minutes of one bar
 
@@ -46,13 +46,13 @@ class LoadPlot:
 def runs_to_watch(found: Lookup) -> tuple[SetRun, ...]:
     """Sets for the carts of the day, and those that come late for any, by when they are due."""
     runs = [one for one in _coming(found) if one.due and (one.late or found.clock.day(one.due) <= found.day)]
-    return tuple(sorted(runs, key=lambda one: (one.due or one.ready, words.as_people_read(one.set_id))))
+    return tuple(sorted(runs, key=lambda one: (one.due or one.ready, natural_key(one.set_id))))
 
 
 def in_time(found: Lookup) -> str:
     """How many more sets of the day are ready in time for later days, or are waited for by nobody."""
     rest = len(_coming(found)) - len(runs_to_watch(found))
-    return f"{words.counted(rest, 'more set')} of the day: ready in time." if rest else ""
+    return f"{wording.counted(rest, 'more set')} of the day: ready in time." if rest else ""
 
 
 def _coming(found: Lookup) -> list[SetRun]:
@@ -71,10 +71,10 @@ def run_row(found: Lookup, run: SetRun) -> RunRow:
         tray=found.tray(run.tray),
         source=found.case_in_room(run.from_case) if run.from_case else "",
         target=found.case_in_room(run.for_case) if run.for_case else "",
-        ready=at_pace(found.when(ready.at), ready.pace),
-        in_queue="" if ready.pace is Pace.QUEUE else at_pace(found.when(run.ready), Pace.QUEUE),
+        ready=wording.at_pace(found.when(ready.at), ready.pace),
+        in_queue="" if ready.pace is Pace.QUEUE else wording.at_pace(found.when(run.ready), Pace.QUEUE),
         due=found.when(run.due),
-        late=words.to_spare(ready.slack) if ready.slack < 0 else "",
+        late=wording.to_spare(ready.slack) if ready.slack < 0 else "",
         waited="; ".join(waits),
     )
 
@@ -87,7 +87,7 @@ def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
         return ()
     scale = Scale(begins=min(at_work), ends=shift(max(at_work), QUARTER))
     hours = [one for one in hours if scale.begins <= one.begins < scale.ends]
-    ordered = sorted(hours, key=lambda one: (words.as_people_read(one.station), one.begins))
+    ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.begins))
     plots = []
     for station, some in groupby(ordered, key=lambda one: one.station):
         own = list(some)

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
 from picklist.model.uses import Act, Deadline, Reuse
-from picklist.wording import at_pace
 
 NO_SET = "NO SET"
 IN_HAND = "in use in this case"
@@ -68,9 +67,9 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         name=line.name,
         tray=line.need.thing if line.copy == 1 else f"{line.need.thing}, copy {line.copy}",
         on_hold=line.on_hold,
-        open=words.NONE if line.on_hold else "1",
-        hold="1" if line.on_hold else words.NONE,
-        side=words.small_side(line.need.side),
+        open=wording.NONE if line.on_hold else "1",
+        hold="1" if line.on_hold else wording.NONE,
+        side=wording.small_side(line.need.side),
         stand_in=f"Stands in for {line.stand_in_for}" if line.stand_in_for else "",
         holder="container" if line.container else "wrapped",
         count_sheet="count sheet" if line.count_sheet else "no count sheet",
@@ -95,7 +94,7 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
     place = line.place_now or "no place recorded"
     facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
     if line.expected:
-        facts.append(("expected", at_pace(found.when(line.expected), line.pace), False))
+        facts.append(("expected", wording.at_pace(found.when(line.expected), line.pace), False))
     elif line.recorded:
         facts.append(("recorded as sterile", found.when(line.recorded), False))
     return tuple(facts)
@@ -173,7 +172,7 @@ def _goes_on(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
     held = if_held(found, reuse) if reuse else ""
     waiter = found.cases.get(back.for_case)
     start = f", start {found.when(waiter.start)}" if waiter else ""
-    spare = at_pace(words.to_spare(back.slack), back.pace)
+    spare = wording.at_pace(wording.to_spare(back.slack), back.pace)
     return (
         Strip(
             word="NEEDED NEXT",

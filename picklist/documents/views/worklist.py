@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from picklist.documents.views import words
+from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.letters import natural_key
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, Load, SetRun
 from picklist.model.uses import Pace, Reuse, start_of
-from picklist.wording import at_pace
 
 LATE = "LATE: it starts after its latest start; tell the coordinator."
 
@@ -87,20 +87,20 @@ def _counts(groups: tuple[LoadGroup, ...], stations: int) -> str:
     running = sum(len(group.rows) for group in groups if group.runs)
     to_start = sum(len(group.rows) for group in groups if not group.runs)
     already = f", {running} running when printed" if running else ""
-    return f"{words.counted(to_start, 'load')} to start{already}, at {words.counted(stations, 'station')}"
+    return f"{wording.counted(to_start, 'load')} to start{already}, at {wording.counted(stations, 'station')}"
 
 
 def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
     """Each station's loads from now until the day is over, stations by their first load."""
     coming = [one for one in run.loads if one.ends > found.plan.now and found.clock.day(one.begins) <= found.day]
-    coming.sort(key=lambda one: (one.begins, words.as_people_read(one.station), one.machine))
+    coming.sort(key=lambda one: (one.begins, natural_key(one.station), one.machine))
     order = list(dict.fromkeys(one.station for one in coming))
     coming.sort(key=lambda one: order.index(one.station))
     members = _members(run)
     groups: dict[tuple[str, bool, str], list[LoadRow]] = {}
     for one in coming:
         runs = one.begins < found.plan.now
-        day = words.short_day(found.clock.day(one.begins))
+        day = wording.short_day(found.clock.day(one.begins))
         groups.setdefault((one.station, runs, day), []).append(_load(found, one, members))
     return tuple(
         LoadGroup(station=station, title="Running when printed" if runs else day, day=day, runs=runs, rows=tuple(rows))
@@ -122,7 +122,7 @@ def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
     return LoadRow(
         begins=found.clock.hhmm(load.begins),
         ends=found.clock.hhmm(load.ends),
-        ends_day=words.short_day(found.clock.day(load.ends)),
+        ends_day=wording.short_day(found.clock.day(load.ends)),
         machine=str(load.machine),
         cycle=load.cycle,
         sets=load.sets,
@@ -143,7 +143,7 @@ def _rushed(found: Lookup, runs: Iterable[SetRun]) -> list[tuple[SetRun, Reuse]]
 def _rush(found: Lookup, run: SetRun, reuse: Reuse) -> str:
     """``THY-01 for C-4112 by 13:35: ready 13:45 at usual pace, 13:10 in today's queue``."""
     ready = found.headline(reuse)
-    queue = "" if ready.pace is Pace.QUEUE else f", {at_pace(found.when(run.ready), Pace.QUEUE)}"
+    queue = "" if ready.pace is Pace.QUEUE else f", {wording.at_pace(found.when(run.ready), Pace.QUEUE)}"
     return f"{run.set_id} for {reuse.waiter} by {found.when(reuse.needed)}: ready {found.ready(reuse)}{queue}"
 
 
@@ -156,7 +156,7 @@ def _latest(found: Lookup, run: SetRun, load: Load) -> list[datetime]:
 
 def _moment(found: Lookup, instant: datetime | None, load: Load) -> Moment:
     if instant is None:
-        return Moment(day="", time=words.NONE)
+        return Moment(day="", time=wording.NONE)
     day = found.clock.day(instant)
     other = day != found.clock.day(load.begins)
-    return Moment(day=words.short_day(day) if other else "", time=found.clock.hhmm(instant))
+    return Moment(day=wording.short_day(day) if other else "", time=found.clock.hhmm(instant))

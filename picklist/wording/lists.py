@@ -1,4 +1,4 @@
-"""How quantities, spans, sides and moments read on paper."""
+"""How the sides, expiries, moments and kinds of conflict on a list read."""
 
 from __future__ import annotations
 
@@ -9,33 +9,7 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import SIDED, Side
-from picklist.stock.walking import NaturalKey, natural_key
-from picklist.wording import capital, counted, listed, per_cent, short_day, span, to_spare
-
-__all__ = [
-    "KIND_MEANS",
-    "NONE",
-    "SIDE_WORDS",
-    "as_people_read",
-    "capital",
-    "case_side",
-    "check_expiry",
-    "counted",
-    "expiry",
-    "listed",
-    "moment",
-    "of_draws",
-    "open_and_hold",
-    "per_cent",
-    "procedures_with_sides",
-    "quantity",
-    "short_day",
-    "side_on_list",
-    "side_says",
-    "small_side",
-    "span",
-    "to_spare",
-]
+from picklist.wording.quantities import per_cent
 
 NONE = "–"
 
@@ -119,8 +93,3 @@ def moment(clock: SiteClock, instant: datetime, day: date) -> str:
 def of_draws(share: float, *, if_opened: bool) -> str:
     """``31 % of the draws``; of a set that is on hold the draws count what happens when it is opened."""
     return f"{per_cent(share)} of simulated days{' if it is opened' if if_opened else ''}"
-
-
-def as_people_read(name: str) -> NaturalKey:
-    """A sort key under which A-2-10 stands after A-2-1 and before A-10-2."""
-    return natural_key(name)
