@@ -3,12 +3,10 @@
 from picklist.department.best_run import late_by_queue, run_again, run_department
 from picklist.department.chance import draw_chances
 from picklist.department.queue_conflicts import add_relief, queue_conflicts, say_queue_times
-from picklist.department.report import explain_set
 
 __all__ = [
     "add_relief",
     "draw_chances",
-    "explain_set",
     "late_by_queue",
     "queue_conflicts",
     "run_again",

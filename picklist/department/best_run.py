@@ -80,7 +80,7 @@ def _open(
 
 
 def _describe(site: Site, jobs: Sequence[DepartmentJob], trial: HeldRun, rule: str, now: int) -> DepartmentRun:
-    reporter = Reporter(jobs, trial.outcome, site.stations, site.settings.site_clock)
+    reporter = Reporter(jobs, trial.outcome, site.stations)
     run = reporter.describe(rule, now)
     return replace(run, held=tuple(sorted(trial.hold.items())))
 

@@ -1,34 +1,25 @@
-"""Turn a forward run into what the plan keeps: sets with their waits, loads, and stations over time.
-
-Also explains the run of one set, step by step.
-"""
+"""Turn a forward run into what the plan keeps: sets with their waits, loads, and stations over time."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from picklist.clock import SiteClock, minutes_between
 from picklist.department.run_terms import NEVER, DepartmentJob, JobStep, RunOutcome, StationLoad, StepVisit
-from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun, headline
+from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun, Wait, WaitKind
 from picklist.model.routes import Station
-from picklist.model.uses import Pace, Reuse
 from picklist.sets.calendar import instant_of
-from picklist.wording import at_pace, span, to_spare
 
 QUARTER = 15
 
 
 class Reporter:
-    """Turns the result of a run into the words and instants of the plan."""
+    """Turns the result of a run into what the plan keeps, in instants."""
 
-    def __init__(
-        self, jobs: Sequence[DepartmentJob], outcome: RunOutcome, stations: Mapping[str, Station], clock: SiteClock
-    ) -> None:
+    def __init__(self, jobs: Sequence[DepartmentJob], outcome: RunOutcome, stations: Mapping[str, Station]) -> None:
         self.jobs = jobs
         self.outcome = outcome
         self.stations = stations
-        self.clock = clock
 
     def describe(self, rule: str, now: int) -> DepartmentRun:
         """The run as a whole; a set that some station never takes is left out."""
@@ -70,30 +61,24 @@ class Reporter:
             begins=instant_of(visit.begins),
             ends=instant_of(visit.ends),
             waited=visit.begins - visit.arrives,
-            waited_for=self._waited_for(step, visit),
+            waits=tuple(wait for wait in self._waits(step, visit) if wait.minutes > 0),
             queued=visit.begins - visit.alone,
             load=visit.load,
         )
 
-    def _waited_for(self, step: JobStep, visit: StepVisit) -> str:
-        parts = [(minutes, what) for minutes, what in self._waits(step, visit) if minutes > 0]
-        if len(parts) == 1:
-            return parts[0][1]
-        return ", then ".join(f"{minutes} min for {what}" for minutes, what in parts)
-
-    def _waits(self, step: JobStep, visit: StepVisit) -> Iterable[tuple[int, str]]:
-        """Minutes for the calendar, for a machine, and for a fuller load, each with what it is."""
-        turn = self.clock.hhmm(instant_of(visit.alone))
+    def _waits(self, step: JobStep, visit: StepVisit) -> Iterable[Wait]:
+        """For the calendar, for a machine, and for a fuller load."""
         station = self.stations.get(step.station)
+        turn = visit.alone - visit.arrives
         if step.run:
-            yield visit.alone - visit.arrives, f"{step.run} to leave at {turn}"
-        elif station is not None and (station.start_every > 1 or station.start_times):
-            yield visit.alone - visit.arrives, f"the {turn} start of {step.station}"
+            yield Wait(kind=WaitKind.RUN, minutes=turn, name=step.run, until=instant_of(visit.alone))
         else:
-            yield visit.alone - visit.arrives, f"{step.station} to open at {turn}"
+            fixed = station is not None and (station.start_every > 1 or station.start_times)
+            kind = WaitKind.START if fixed else WaitKind.OPENING
+            yield Wait(kind=kind, minutes=turn, name=step.station, until=instant_of(visit.alone))
         held = visit.begins if visit.held is None else max(visit.held, visit.alone)
-        yield held - visit.alone, f"{step.station} {visit.machine}"
-        yield visit.begins - held, f"a fuller load in {step.station} {visit.machine}"
+        yield Wait(kind=WaitKind.MACHINE, minutes=held - visit.alone, name=step.station, machine=visit.machine)
+        yield Wait(kind=WaitKind.FULLER, minutes=visit.begins - held, name=step.station, machine=visit.machine)
 
     def _load(self, batch: StationLoad) -> Load:
         members = [self.jobs[j] for j, _ in batch.members]
@@ -158,37 +143,3 @@ def _station_then_time(batch: StationLoad) -> tuple[str, int, int]:
 
 def _due_first(job: DepartmentJob) -> tuple[int, str]:
     return (NEVER if job.due is None else job.due), job.set_id
-
-
-def explain_set(run: DepartmentRun, reuses: Iterable[Reuse], set_id: str, clock: SiteClock) -> tuple[str, ...]:
-    """One line for each way of the set and each step of it, in order of time; empty for an unknown set."""
-    ways = sorted((one for one in run.runs if one.set_id == set_id), key=lambda one: one.released)
-    known = {one.waiter: one for one in reuses if one.set_id == set_id}
-    return tuple(
-        line
-        for way in ways
-        for line in (_head(way, known.get(way.for_case), clock), *(_step(one, clock) for one in way.steps))
-    )
-
-
-def _head(way: SetRun, reuse: Reuse | None, clock: SiteClock) -> str:
-    """The ready time that every paper says, then that of today's queue, by which the steps below it stand."""
-    start = f"from case {way.from_case}" if way.from_case else "from where it stands"
-    ready = headline(reuse, way)
-    text = f"{way.set_id} {start}, {clock.stamp(way.released)}: ready {at_pace(clock.stamp(ready.at), ready.pace)}"
-    if way.due is not None:
-        text += f", for case {way.for_case} by {clock.stamp(way.due)}, {to_spare(ready.slack)}"
-    if ready.pace is not Pace.QUEUE:
-        text += f"; {at_pace(clock.stamp(way.ready), Pace.QUEUE)}"
-    queue = minutes_between(way.alone_ready, way.ready)
-    if queue > 0:
-        text += f", {span(queue)} of that because of other sets"
-    return text
-
-
-def _step(step: StepRun, clock: SiteClock) -> str:
-    where = f" at {step.station} {step.machine}" if step.station else ""
-    text = f"{step.step}{where}: {clock.hhmm(step.begins)} to {clock.hhmm(step.ends)}"
-    if step.waited:
-        text += f", waited {step.wait}"
-    return text

@@ -4,14 +4,36 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 
 from picklist.clock import minutes_between
 from picklist.model.uses import Pace, ReadyTime, Reuse
 
 
+class WaitKind(StrEnum):
+    """What a set waits for at a step."""
+
+    RUN = "departure of a transport run"
+    START = "fixed start of a station"
+    OPENING = "opening of a station"
+    MACHINE = "free machine"
+    FULLER = "fuller load"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wait:
+    """Minutes for one thing: a run or a station by name, at a machine of it, or until a moment."""
+
+    kind: WaitKind
+    minutes: int
+    name: str
+    machine: int = 0
+    until: datetime | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepRun:
-    """One step of one set in the forward run; ``waited`` minutes and what for, in words."""
+    """One step of one set in the forward run; ``waited`` minutes in all, and in ``waits`` what for, in order."""
 
     step: str
     station: str
@@ -20,14 +42,9 @@ class StepRun:
     begins: datetime
     ends: datetime
     waited: int
-    waited_for: str
+    waits: tuple[Wait, ...] = ()
     queued: int = 0  # of these, minutes that the station would not have cost a set alone
     load: str = ""
-
-    @property
-    def wait(self) -> str:
-        """``7 min for washers 2``; waits for several things have their own minutes in ``waited_for`` already."""
-        return self.waited_for if " min for " in self.waited_for else f"{self.waited} min for {self.waited_for}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

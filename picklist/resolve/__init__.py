@@ -3,14 +3,9 @@
 from picklist.resolve.case import gather_problems, resolve_case, resolve_cases
 from picklist.resolve.idle import find_idle_lines
 from picklist.resolve.latex import latex_in_pack, suspects_text
-from picklist.resolve.trace import explain_need, explain_thing, find_dropped, find_needs
 
 __all__ = [
-    "explain_need",
-    "explain_thing",
-    "find_dropped",
     "find_idle_lines",
-    "find_needs",
     "gather_problems",
     "latex_in_pack",
     "resolve_case",

@@ -93,10 +93,3 @@ def to_fix(kind: str, where: Where, message: str, *, expected: str = "", related
     return Problem(
         kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, related=related
     )
-
-
-def amount_text(opened: int, held: int) -> str:
-    """Open and hold quantities in words."""
-    parts = [f"{opened} open"] if opened else []
-    parts += [f"{held} hold"] if held else []
-    return " and ".join(parts) or "none"

@@ -13,10 +13,11 @@ from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
 from picklist.problems import Problem
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, amount_text, to_fix
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
 from picklist.resolve.conditions import judge_line
 from picklist.resolve.versions import StandingLine, is_known, line_text, lines_standing, target_of
 from picklist.resolve.working_lines import Card, draft_instead, draft_of, reason_of, sides_instead, sides_wanted
+from picklist.wording import open_and_hold
 
 
 def resolve_procedure(resolving: CaseBeingResolved, procedure: str) -> tuple[WorkingLine, ...]:
@@ -137,7 +138,7 @@ def _remove(resolving: CaseBeingResolved, card: Card, standing: StandingLine) ->
             to_fix(
                 "quantity on a removal",
                 line.where,
-                f"the whole line of {line.thing} was removed, not {amount_text(line.open, line.hold)} of it",
+                f"the whole line of {line.thing} was removed, not {open_and_hold(line.open, line.hold)} of it",
                 expected="a replace line with the quantity that is left, or no quantity",
             )
         )

@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from picklist.model.cards import Counted, ThingKind
 from picklist.model.needs import Merge, Reason, ReasonKind
 from picklist.model.schedule import Side
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, amount_text, each_once
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, each_once
+from picklist.wording import open_and_hold
 
 Key = tuple[ThingKind, str, Side | None]
 Amount = tuple[int, int]
@@ -115,7 +116,7 @@ def _amounts_by_card(asked: list[AskedLine]) -> tuple[tuple[str, int, int], ...]
 
 
 def _merge_text(asked: list[AskedLine], fields: int) -> str:
-    parts = [f"{procedure} asks for {amount_text(o, h)}" for procedure, o, h in _amounts_by_card(asked)]
+    parts = [f"{procedure} asks for {open_and_hold(o, h)}" for procedure, o, h in _amounts_by_card(asked)]
     counted = {one.draft.counted for one in asked}
     if fields > 1:
         rule = f"{fields} fields add up"

@@ -19,8 +19,9 @@ from picklist.model.catalogue import Item, Pack, Tray
 from picklist.model.needs import Pending
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
-from picklist.resolve.being_resolved import CaseBeingResolved, amount_text, to_fix
+from picklist.resolve.being_resolved import CaseBeingResolved, to_fix
 from picklist.resolve.conditions import condition_text, judge_line
+from picklist.wording import open_and_hold
 
 Target = tuple[ThingKind, str]
 
@@ -134,7 +135,7 @@ def _double_line(kept: CardLine, same: list[CardLine]) -> Problem:
     return to_fix(
         "double line",
         kept.where,
-        f"{kept.thing} is listed {len(same)} times alike; {amount_text(kept.open, kept.hold)} was taken, once",
+        f"{kept.thing} is listed {len(same)} times alike; {open_and_hold(kept.open, kept.hold)} was taken, once",
         expected="one line, or a different note on each, so that they add up",
         related=_others(kept, same),
     )
@@ -167,7 +168,7 @@ def line_text(line: CardLine, site: Site) -> str:
         name = name_of(site, *target_of(line, site))
         words.append(f"instead of {line.instead_of}{f' ({name})' if name else ''}")
     if line.change is not Change.REMOVE and (line.open or line.hold):
-        words.append(f"({amount_text(line.open, line.hold)})")
+        words.append(f"({open_and_hold(line.open, line.hold)})")
     if line.begins:
         words.append(f"from {line.begins.isoformat()}")
     if line.ends:

@@ -16,9 +16,9 @@ from picklist.server.conflict_entries import ConflictEntry, conflict_entries
 from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
-from picklist.sets.edit_words import write_edit
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.try_out import TryAnswer, try_on_plan
+from picklist.wording.edits import write_edit
 
 MOST_CHANGES = 12
 # Each row of the form: its fields, in the order in which the words take them, and the words.

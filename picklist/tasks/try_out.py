@@ -15,12 +15,12 @@ from picklist.model.site import Site
 from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.sets.case_uses import make_uses, stopped_cases
-from picklist.sets.edit_words import read_edit
 from picklist.sets.remedies.planned_day import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
+from picklist.wording.edits import read_edit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.department import explain_set, run_department
+from picklist.department import run_department
 from picklist.letters import one_named
 from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.schedule import Case
@@ -15,7 +15,6 @@ from picklist.model.site import Site
 from picklist.plan.make import PlanRequest, make_plan, resolve_horizon
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_case
-from picklist.resolve.trace import explain_thing
 from picklist.sets.case_uses import make_uses, stopped_cases
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.sets.states import first_available
@@ -25,6 +24,8 @@ from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
 from picklist.wording import at_pace, span, to_spare
+from picklist.wording.department import explain_set
+from picklist.wording.needs import explain_thing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,6 @@ from enum import StrEnum
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
-from picklist.resolve.being_resolved import amount_text
 from picklist.resolve.idle import find_idle_lines
 from picklist.resolve.versions import dates_hold, is_known, line_text
 from picklist.upkeep.card_rows import CardBook, CardRow, lay_card, open_book
@@ -19,6 +18,7 @@ from picklist.upkeep.idle_rows import idle_lines
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import card_name
 from picklist.upkeep.slots import slot_of, thing_name
+from picklist.wording import open_and_hold
 
 REVIEW_DAYS = 730  # common practice is a yearly or two-yearly review; no source
 
@@ -135,7 +135,7 @@ def _twice(site: Site, lines: list[CardLine]) -> list[CardFault]:
             FaultKind.TWICE,
             same[0],
             f"{_named(site, same[0])} stands in {len(same)} lines of one card: "
-            + ", ".join(amount_text(line.open, line.hold) for line in same),
+            + ", ".join(open_and_hold(line.open, line.hold) for line in same),
             tuple(line.where for line in same[1:]),
         )
         for same in groups.values()

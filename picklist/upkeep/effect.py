@@ -16,7 +16,7 @@ from picklist.model.site import Site
 from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
-from picklist.resolve.being_resolved import amount_text, each_once
+from picklist.resolve.being_resolved import each_once
 from picklist.upkeep.attempt import Attempt, do_changes
 from picklist.upkeep.card_rows import open_book
 from picklist.upkeep.change_log import LogEntry
@@ -24,6 +24,7 @@ from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange
 from picklist.upkeep.slots import thing_name
+from picklist.wording import open_and_hold
 
 Amounts = dict[tuple[ThingKind, str], tuple[int, int]]
 ConflictsOf = Callable[[Site], tuple[Conflict, ...]]
@@ -140,7 +141,7 @@ def _need_text(site: Site, change: NeedChange) -> str:
     name = thing_name(site, change.kind, change.thing) or change.thing
     told = []
     if change.before != change.after:
-        told.append(f"{amount_text(*change.before)} -> {amount_text(*change.after)}")
+        told.append(f"{open_and_hold(*change.before)} -> {open_and_hold(*change.after)}")
     was, will = change.notes
     if was != will:
         told.append(" -> ".join(f'"{note}"' if note else "no note" for note in (was, will)))

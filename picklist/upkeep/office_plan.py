@@ -9,7 +9,6 @@ from enum import StrEnum
 from itertools import count
 
 from picklist.model.site import Site
-from picklist.resolve.being_resolved import amount_text
 from picklist.tables.cells import Raw
 from picklist.upkeep.card_rows import KIND_ORDER, CardBook, CardRow, Origin, open_book, read_card, read_coming
 from picklist.upkeep.entries import Entries, entry_text, list_entries
@@ -17,6 +16,7 @@ from picklist.upkeep.owners import Owner, owner_name, procedures_of
 from picklist.upkeep.replies import AnsweredRequest
 from picklist.upkeep.slots import thing_name
 from picklist.upkeep.stamps import StampRow, WorkbookStamp, card_version, row_mark
+from picklist.wording import open_and_hold
 
 NEW_LINES = 12
 ASK_LINES = 5
@@ -183,7 +183,7 @@ def _comes_from(site: Site, book: CardBook, row: CardRow, owner: Owner) -> str:
         name = (
             f"{entry_text(thing_name(site, row.beneath.kind, row.beneath.thing), row.beneath.thing)}, " if other else ""
         )
-        words = f"own; base card: {name}{amount_text(row.beneath.open, row.beneath.hold)}"
+        words = f"own; base card: {name}{open_and_hold(row.beneath.open, row.beneath.hold)}"
     if row.origin is Origin.BASE and row.beneath and row.slot == _pack_slot(book, row):
         words = "pack of the procedure"
     if row.begins and not row.mine:

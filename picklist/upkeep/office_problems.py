@@ -7,12 +7,12 @@ from datetime import date
 
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
-from picklist.resolve.being_resolved import amount_text
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend
 from picklist.upkeep.slots import RowValue, want_text
 from picklist.upkeep.stamps import StampRow, WorkbookStamp
+from picklist.wording import open_and_hold
 
 NAME = "Name (number)"
 
@@ -41,7 +41,7 @@ def find_strange(site: Site, returned: OfficeReturn, *, sent: WorkbookStamp | No
 
 def clash(site: Site, row: OfficeRow, since: date, office: RowValue | None, now: RowValue | None) -> Problem:
     """The office and the master changed the same row, each in its own way."""
-    yours = amount_text(office.open, office.hold) if office else "'no longer'"
+    yours = open_and_hold(office.open, office.hold) if office else "'no longer'"
     day = site.settings.site_clock.day_text(since)
     message = f"you wrote: {want_text(site, office)}; since {day} the card says: {want_text(site, now)}"
     expected = f"what the card says now; or '{MINE_COUNTS}' under Your word if {yours} is still right"
@@ -65,7 +65,7 @@ def fixed_row(row: OfficeRow, why: str, sent: StampRow | None = None) -> Problem
     """A row was changed that is not the office's to change."""
     was = sent.shown if sent else ""
     if sent and sent.want:
-        was = f"{was}, {amount_text(sent.want.open, sent.want.hold)}"
+        was = f"{was}, {open_and_hold(sent.want.open, sent.want.hold)}"
     expected = f"the line as it was{f' ({was})' if was else ''}; ask for the change at the foot of the sheet"
     message = f"this line is fixed here: {why}"
     return _named(to_mend("fixed-row", row.where(NAME), message, expected=expected), row)

@@ -9,10 +9,9 @@ from typing import Any
 from picklist.model.cards import CardLine, Condition, ConditionKind, Counted, ThingKind
 from picklist.model.schedule import Side
 from picklist.model.site import Site
-from picklist.resolve.being_resolved import amount_text
 from picklist.resolve.conditions import condition_text
 from picklist.resolve.versions import target_of
-from picklist.wording import full_day
+from picklist.wording import full_day, open_and_hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +89,7 @@ def want_text(site: Site, want: RowValue | None) -> str:
     if want is None:
         return "not on the card"
     words = (
-        f"{thing_name(site, want.kind, want.thing) or want.kind} ({want.thing}), {amount_text(want.open, want.hold)}"
+        f"{thing_name(site, want.kind, want.thing) or want.kind} ({want.thing}), {open_and_hold(want.open, want.hold)}"
     )
     return f'{words}, "{want.note}"' if want.note else words
 

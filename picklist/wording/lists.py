@@ -66,11 +66,10 @@ def quantity(number: int) -> str:
 
 
 def open_and_hold(opened: int, hold: int) -> str:
-    """``2 open, 1 hold``; the part that is nought is left out."""
+    """``2 open and 1 hold``; the part that is nought is left out."""
     parts = [f"{opened} open"] if opened else []
-    if hold:
-        parts.append(f"{hold} hold")
-    return ", ".join(parts) or "none"
+    parts += [f"{hold} hold"] if hold else []
+    return " and ".join(parts) or "none"
 
 
 def expiry(until: Expiry) -> str:

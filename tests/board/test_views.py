@@ -193,7 +193,7 @@ def test_that_a_set_is_bound_then_worked_on_step_by_step_then_ready() -> None:
     assert kinds.count("bound") == 2
     steps = [piece.text for piece in row.pieces if piece.kind == "step"]
     assert steps == ["wash", "assemble", "sterilize", "cool"]
-    assert next(piece for piece in row.pieces if piece.kind == "wait").title == "waits 30 min for machine 2 of Washer"
+    assert next(piece for piece in row.pieces if piece.kind == "wait").title == "waits 30 min for Washer 2"
     ready = {mark.kind: mark.at for mark in row.marks if mark.kind in ("ready", "sooner")}
     assert ready == {"ready": index.axis.at(local("14:18"))}
 

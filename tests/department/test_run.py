@@ -7,18 +7,27 @@ from datetime import date, time
 
 import pytest
 
-from picklist.department import add_relief, explain_set, queue_conflicts, run_department
+from picklist.clock import SiteClock
+from picklist.department import add_relief, queue_conflicts, run_department
 from picklist.model.conflicts import ConflictKind
-from picklist.model.department import DepartmentRun, SetRun
+from picklist.model.department import DepartmentRun, SetRun, StepRun
 from picklist.model.routes import Departure, Route, Station, Step, StepOnlyFor
 from picklist.model.schedule import CaseStatus
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse
+from picklist.wording.department import explain_set, waits_for
 from tests.builders import at, case
 from tests.department.ward import ROUTE, STATIONS, give, open_daily, station, ward
 
 NIGHT = at("00:00")
+
+
+def said(step: StepRun) -> str:
+    """What a set waits for before a step, where it is one thing."""
+    (wait,) = step.waits
+    assert wait.minutes == step.waited
+    return waits_for(wait, SiteClock("UTC"))
 
 
 def five_sets(machines: int) -> tuple[Site, list[Assignment], list[Reuse]]:
@@ -137,7 +146,7 @@ def test_that_waiting_for_the_morning_is_not_blamed_on_other_sets() -> None:
     run = run_department(site, assignments, NIGHT)
     wash = way(run, "WRIST-01", "21").steps[1]
     assert (wash.begins, wash.queued) == (at("06:00", 1), 0)
-    assert wash.waited_for == "washers to open at 06:00"
+    assert said(wash) == "washers to open at 06:00"
 
 
 def test_that_sets_washed_together_are_one_load_in_the_worklist() -> None:
@@ -157,7 +166,7 @@ def test_that_the_washer_is_held_for_the_fifth_set_where_the_site_lets_it_wait()
     run = run_department(site, assignments, NIGHT)
     washes = [load for load in run.loads if load.station == "washers" and load.begins < at("12:00")]
     assert [(len(load.sets), load.begins) for load in washes] == [(5, at("10:20"))]
-    assert way(run, "WRIST-01", "21").steps[1].waited_for == "a fuller load in washers 1"
+    assert said(way(run, "WRIST-01", "21").steps[1]) == "a fuller load in washers 1"
 
 
 def test_that_the_load_of_each_quarter_adds_up_to_the_machine_minutes() -> None:
@@ -242,7 +251,7 @@ def test_that_crew_on_its_break_takes_nothing_that_it_cannot_end_before() -> Non
     assignments, _ = give(site, NIGHT, ("WRIST-01", (case("11", "07:30", 130), case("21", "14:00", 60))))
     assembly = way(run_department(site, assignments, NIGHT), "WRIST-01", "21").steps[2]
     assert (assembly.arrives, assembly.begins, assembly.queued) == (at("10:50"), at("11:30"), 0)
-    assert assembly.waited_for == "assembly to open at 11:30"
+    assert said(assembly) == "assembly to open at 11:30"
 
 
 def test_that_fixed_starts_and_runs_are_waited_for_by_name() -> None:
@@ -257,10 +266,10 @@ def test_that_fixed_starts_and_runs_are_waited_for_by_name() -> None:
     one = way(run_department(site, assignments, NIGHT), "WRIST-01", "21")
     # 09:40 + 20 = 10:00 is a start; with 5 min more it is not.
     assert one.steps[1].waited == 0
-    assert (one.steps[3].waited, one.steps[3].waited_for) == (120, "van out to leave at 13:00")
+    assert (one.steps[3].waited, said(one.steps[3])) == (120, "van out to leave at 13:00")
     late, _ = give(site, NIGHT, ("WRIST-01", (case("11", "07:30", 125), case("21", "16:00", 60))))
     wash = way(run_department(site, late, NIGHT), "WRIST-01", "21").steps[1]
-    assert (wash.waited, wash.waited_for) == (25, "the 10:30 start of washers")
+    assert (wash.waited, said(wash)) == (25, "the 10:30 start of washers")
 
 
 def test_that_an_implant_set_waits_for_its_indicator_where_the_site_says_so() -> None:

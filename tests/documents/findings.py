@@ -26,6 +26,8 @@ from picklist.model.department import (
     SetRun,
     StationHour,
     StepRun,
+    Wait,
+    WaitKind,
 )
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, Side, StaffMember
@@ -188,9 +190,10 @@ def clusters() -> tuple[Cluster, ...]:
 
 def step_run(step: str, station: str, arrives: datetime, wait: int, minutes: int, machine: int) -> StepRun:
     begins = shift(arrives, wait)
+    waits = Wait(kind=WaitKind.MACHINE, minutes=wait, name=station, machine=machine)
     return StepRun(
         step=step, station=station, machine=machine, arrives=arrives, begins=begins, ends=shift(begins, minutes),
-        waited=wait, waited_for=f"machine {machine} of {station}" if wait else "", load=f"{station} {machine}-1",
+        waited=wait, waits=(waits,) if wait else (), load=f"{station} {machine}-1",
     )  # fmt: skip
 
 

@@ -57,7 +57,7 @@ def test_that_every_line_is_there() -> None:
     for word in (
         "ALERT: LATEX + MALIGNANT HYPERTHERMIA",
         "NEEDED NEXT",
-        "1 open, 1 hold: none to take",
+        "1 open and 1 hold: none to take",
         "Sign-off by two people",
     ):
         assert word in whole

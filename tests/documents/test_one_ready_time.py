@@ -12,7 +12,6 @@ from typing import Any
 
 import pytest
 
-from picklist.department import explain_set
 from picklist.documents.board.view import board_view
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
@@ -25,6 +24,7 @@ from picklist.model.plan import Plan
 from picklist.model.uses import Pace
 from picklist.plan import PlanRequest, make_plan
 from picklist.wording import PACE_WORDS
+from picklist.wording.department import explain_set
 from tests.builders import at
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"

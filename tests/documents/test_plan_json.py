@@ -10,6 +10,7 @@ import pydantic
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_schema, plan_to_json, schema_text
+from picklist.wording.department import waiting
 from tests.documents.findings import rich_plan
 
 
@@ -36,6 +37,17 @@ def test_that_the_document_says_whether_remedies_were_sought_and_one_without_the
     assert not plan_from_json(json.dumps(document).encode()).remedies_sought
     del document["remedies_sought"]
     assert plan_from_json(json.dumps(document).encode()).remedies_sought
+
+
+def test_that_a_plan_which_kept_what_sets_wait_for_in_words_is_still_read() -> None:
+    document = json.loads(plan_to_json(rich_plan()))
+    step = next(one for run in document["department"]["runs"] for one in run["steps"] if one["waited"])
+    del step["waits"]
+    step["waited_for"] = "Washer 2"
+    plan = plan_from_json(json.dumps(document).encode())
+    assert plan.department is not None
+    steps = [one for run in plan.department.runs for one in run.steps]
+    assert [waiting(one, plan.settings.site_clock) for one in steps if one.waited and not one.waits] == ["30 min"]
 
 
 def test_that_instants_are_utc() -> None:

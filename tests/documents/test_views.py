@@ -144,7 +144,7 @@ def test_that_a_short_line_stands_in_the_walk_and_at_the_end() -> None:
     assert {row.item for row in walk} == {"I-201", "I-203"}
     assert [(row.name, row.missing) for row in view.shorts] == [
         ("Graft harvest", "no set in time"),
-        ("Cement, bone, with antibiotic (I-201)", "1 open, 1 hold"),
+        ("Cement, bone, with antibiotic (I-201)", "1 open and 1 hold"),
         ("Reamer sleeve, 9 mm (I-203)", "1 open"),
     ]
     assert view.shorts[1].stand_in == "Cement, bone, plain (I-202), 6 left"

@@ -11,7 +11,8 @@ from picklist.model.cards import Change, Condition, ConditionKind
 from picklist.model.catalogue import Item, ItemClass, Procedure
 from picklist.model.needs import ReasonKind
 from picklist.problems import Severity
-from picklist.resolve import find_dropped, resolve_case
+from picklist.resolve import resolve_case
+from picklist.wording.needs import find_dropped
 from tests.builders import tray
 from tests.resolve.cards import (
     amounts,

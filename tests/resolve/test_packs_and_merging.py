@@ -8,8 +8,9 @@ import pytest
 
 from picklist.model.cards import Counted
 from picklist.model.catalogue import Procedure
-from picklist.resolve import find_dropped, resolve_case
+from picklist.resolve import resolve_case
 from picklist.resolve.merge import larger_of
+from picklist.wording.needs import find_dropped
 from tests.resolve.cards import (
     SURGEON,
     amounts,

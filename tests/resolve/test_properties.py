@@ -13,7 +13,8 @@ from picklist.model.cards import CardLine, Change, Condition, ConditionKind, Cou
 from picklist.model.catalogue import Procedure
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
-from picklist.resolve import explain_need, resolve_case
+from picklist.resolve import resolve_case
+from picklist.wording.needs import explain_need
 from tests.builders import DAY, tray
 from tests.resolve.cards import SURGEON, amounts, house, item, line, operation, pack, row
 

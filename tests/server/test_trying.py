@@ -12,9 +12,9 @@ from picklist.model.plan import Plan
 from picklist.model.sets import SetState
 from picklist.server.desk import Desk, list_files
 from picklist.server.trying import ROWS, TriedChanges
-from picklist.sets.edit_words import read_edit, write_edit
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.read_folder import load_folder
+from picklist.wording.edits import read_edit, write_edit
 from tests.server.site import DOOR, HOSPITAL, NOW, at, client_of, work_of
 
 SHORT = "C-4123"

@@ -10,10 +10,10 @@ from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Side
 from picklist.model.uses import Use
 from picklist.sets.case_uses import make_uses
-from picklist.sets.edit_words import FORMS, read_edit
 from picklist.sets.plan_sets import allocate_all_groups, compose, make_planned_day
 from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
 from picklist.sets.try_change import Tried, try_change, with_edits
+from picklist.wording.edits import FORMS, read_edit
 from tests.builders import DAY, at, case, tray
 from tests.sets.days import random_day
 from tests.sets.test_conflicts import rush_day, wants, wrist_day

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from picklist.clock import SiteClock
 from picklist.documents.board.index import BoardIndex
 from picklist.model.department import SetRun, StepRun, headline
 from picklist.model.uses import Deadline, Pace, Reuse, StepTime
+from picklist.wording.department import waiting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,11 +49,11 @@ def way_of(index: BoardIndex, set_id: str, giver: str) -> SetWay | None:
     """The way of a set after a case (empty: from its state now); None when it has none on the board."""
     run = index.runs.get((set_id, giver))
     reuse = next((one for one in index.plan.reuses if one.set_id == set_id and one.giver == giver), None)
-    way = _predicted(run, reuse) if run else walked(reuse) if reuse else None
+    way = _predicted(run, reuse, index.found.clock) if run else walked(reuse) if reuse else None
     return way if way and index.axis.shows(way.released, way.ready) else None
 
 
-def _predicted(run: SetRun, reuse: Reuse | None) -> SetWay:
+def _predicted(run: SetRun, reuse: Reuse | None, clock: SiteClock) -> SetWay:
     ready = headline(reuse, run)
     return SetWay(
         giver=run.from_case,
@@ -63,7 +65,7 @@ def _predicted(run: SetRun, reuse: Reuse | None) -> SetWay:
         unopened_ready=reuse.if_unopened_ready if reuse else None,
         due=run.due,
         predicted=True,
-        steps=tuple(sorted((_step_run(one) for one in run.steps), key=lambda one: one.begins)),
+        steps=tuple(sorted((_step_run(one, clock) for one in run.steps), key=lambda one: one.begins)),
         deadlines=reuse.deadlines if reuse else (),
     )
 
@@ -85,14 +87,14 @@ def walked(reuse: Reuse) -> SetWay:
     )
 
 
-def _step_run(one: StepRun) -> WayStep:
+def _step_run(one: StepRun, clock: SiteClock) -> WayStep:
     return WayStep(
         step=one.step,
         station=one.station,
         arrives=one.arrives,
         begins=one.begins,
         ends=one.ends,
-        wait=one.wait if one.waited else "",
+        wait=waiting(one, clock),
     )
 
 

@@ -12,6 +12,7 @@ from picklist.documents.views.set_days import Scale, most_ticks
 from picklist.letters import natural_key
 from picklist.model.department import DepartmentRun, SetRun, StationHour, headline
 from picklist.model.uses import Pace
+from picklist.wording.department import waiting
 
 QUARTER = 15  # minutes of one bar
 
@@ -62,7 +63,7 @@ def _coming(found: Lookup) -> list[SetRun]:
 
 def run_row(found: Lookup, run: SetRun) -> RunRow:
     """One set's way as finished strings."""
-    waits = [one.wait for one in run.steps if one.waited]
+    waits = [waiting(one, found.clock) for one in run.steps if one.waited]
     reuse = found.reuses.get((run.set_id, run.for_case))
     ready = headline(reuse, run)
     return RunRow(

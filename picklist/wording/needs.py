@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.model.needs import CaseNeeds, Need, Reason
-from picklist.resolve.being_resolved import amount_text
+from picklist.wording.lists import open_and_hold
 
 
 def find_needs(case_needs: CaseNeeds, thing: str) -> tuple[Need, ...]:
@@ -25,7 +25,7 @@ def explain_thing(case_needs: CaseNeeds, thing: str) -> tuple[str, ...]:
     """Everything to be said of a thing asked for: on the list, left out and why, pending, stopped, or unknown."""
     lines: list[str] = []
     for need in find_needs(case_needs, thing):
-        lines += (f"{_title(need)}: {amount_text(need.open, need.hold)}", *_indented(explain_need(need)))
+        lines += (f"{_title(need)}: {open_and_hold(need.open, need.hold)}", *_indented(explain_need(need)))
     for need in find_dropped(case_needs, thing):
         lines += (f"{_title(need)}: not on the list", *_indented(explain_need(need)))
     held = [content for content in case_needs.pack_contents if _fits(content.item, content.name, thing)]
@@ -58,7 +58,7 @@ def _title(need: Need) -> str:
 
 def _explain_reason(reason: Reason) -> str:
     place = f" [{reason.where}]" if reason.where.file else ""
-    return f"{reason.text}: {amount_text(reason.open, reason.hold)}{place}"
+    return f"{reason.text}: {open_and_hold(reason.open, reason.hold)}{place}"
 
 
 def _indented(lines: tuple[str, ...]) -> tuple[str, ...]:
