@@ -17,10 +17,10 @@ from benchmarks.department_day import DepartmentDay, make_department_day
 from benchmarks.scenario import BIG_DAY, SAMPLE
 from picklist.clock import shift
 from picklist.department import draw_chances, run_department
-from picklist.department.best_run import run_again
+from picklist.department.best_run import queue_times, run_again
 from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import ChanceModel, Day, make_day
-from picklist.department.propagate import DrawnDays, propagate
+from picklist.department.propagate import DrawnDays, Draws, propagate
 from picklist.model.department import DepartmentRun
 from picklist.model.uses import Assignment
 
@@ -57,12 +57,17 @@ def compare_cost(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
 
 def compare_ways(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
     model = ChanceModel(
-        site=day.site, cases=day.cases, assignments=day.assignments, reuses=day.reuses, now=day.now, department=run
+        site=day.site,
+        cases=day.cases,
+        assignments=day.assignments,
+        reuses=day.reuses,
+        now=day.now,
+        queue=queue_times(run),
     )
     made = make_day(model)
     spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
     minutes = draw_minutes(made.cases, spreads, day.site.settings, day.now, draws=draws, seed=2)
-    drawn = propagate(made, minutes)
+    drawn = propagate(made, Draws.of_minutes(minutes))
     short = np.count_nonzero(drawn.late, axis=1) / draws
     late = np.array([long_way(day, run, made, drawn, draw) for draw in range(draws)])
     long = np.count_nonzero(late, axis=0) / draws

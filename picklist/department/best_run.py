@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -12,6 +12,7 @@ from picklist.department.queue_rules import EARLIEST_DEADLINE, RULES
 from picklist.department.report import Reporter
 from picklist.department.run_terms import NEVER, CalendarTimes, DepartmentJob, RunOutcome
 from picklist.model.department import DepartmentRun
+from picklist.model.routes import Station
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
 from picklist.sets.calendar import Calendar, minute_from
@@ -52,6 +53,49 @@ def run_again(
     """
     jobs, shop = _open(site, assignments, now, run.rule, calendar)
     return _describe(site, jobs, try_holding(jobs, shop, dict(run.held)), run.rule, shop.now)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QueueTime:
+    """When a set is ready with the department to itself and in its run, in minutes since the epoch."""
+
+    alone: int
+    ready: int
+
+
+def queue_times(run: DepartmentRun) -> dict[tuple[str, str], QueueTime]:
+    """When each set that a case waits for is ready in a run, by set and case."""
+    return {
+        key: QueueTime(alone=minute_from(way.alone_ready), ready=minute_from(way.ready))
+        for key, way in run.by_wait().items()
+    }
+
+
+class SameRun:
+    """A department that is run again by the rule of an earlier run, with its loads held as long.
+
+    The jobs are collected once, for any number of machines; only the times at which sets are ready are told.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        assignments: Sequence[Assignment],
+        now: datetime,
+        run: DepartmentRun,
+        calendar: Calendar | None = None,
+    ) -> None:
+        self._jobs, self._shop = _open(site, assignments, now, run.rule, calendar)
+        self._hold = dict(run.held)
+
+    def queue_times(self, stations: Mapping[str, Station]) -> dict[tuple[str, str], QueueTime]:
+        """As the function of that name, with these stations."""
+        ready = try_holding(self._jobs, replace(self._shop, stations=stations), self._hold).outcome.ready
+        return {
+            (job.set_id, job.for_case): QueueTime(alone=job.alone, ready=at)
+            for job, at in zip(self._jobs, ready, strict=True)
+            if job.for_case and at < NEVER
+        }
 
 
 def late_by_queue(

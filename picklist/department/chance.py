@@ -7,10 +7,11 @@ from datetime import datetime
 
 import numpy as np
 
+from picklist.department.best_run import queue_times
 from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import ChanceModel, Day, make_day
 from picklist.department.improvements import rank_improvements
-from picklist.department.propagate import DrawnDays, propagate
+from picklist.department.propagate import DrawnDays, Draws, propagate
 from picklist.department.ready_table import Minutes
 from picklist.model.department import ChanceReport, DepartmentRun, ReuseChance
 from picklist.model.schedule import Case
@@ -40,18 +41,19 @@ def draw_chances(
         assignments=tuple(assignments),
         reuses=tuple(reuses),
         now=now,
-        department=department,
+        queue=queue_times(department) if department else {},
     )
     day = make_day(model)
     spreads = Spreads(site.past_cases, site.settings.overrun_spread)
     minutes = draw_minutes(day.cases, spreads, settings=site.settings, now=now, draws=draws, seed=seed)
-    drawn = propagate(day, minutes)
+    chosen = Draws.of_minutes(minutes)
+    drawn = propagate(day, chosen)
     return ChanceReport(
         draws=draws,
         seed=seed,
         spread_source=spreads.describe(day.cases),
         reuses=tuple(_chance(day, drawn, place) for place in range(len(day.links))),
-        helps=rank_improvements(model, day, drawn, minutes),
+        helps=rank_improvements(model, department, day, chosen, drawn),
     )
 
 
@@ -63,6 +65,7 @@ def _chance(day: Day, drawn: DrawnDays, place: int) -> ReuseChance:
         giver=reuse.giver,
         waiter=reuse.waiter,
         fails=round(float(np.count_nonzero(late)) / len(late), 6),
+        fails_hurried=round(float(np.count_nonzero(drawn.hurried[place])) / len(late), 6),
         expected_late=round(float(late.mean()), 3),
         late_p90=round(float(np.quantile(late, 0.9)), 3),
         blame=_blame(day, drawn.blame[place]),

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from picklist.clock import minutes_between
-from picklist.department.jobs import department_steps
+from picklist.department.best_run import QueueTime
 from picklist.department.ready_table import ReadyTables
-from picklist.model.department import DepartmentRun, SetRun
 from picklist.model.routes import Step
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse, Use
-from picklist.sets.calendar import minute_from, minute_until
+from picklist.sets.calendar import Calendar, make_calendar, minute_from, minute_until
 from picklist.sets.case_uses import case_times
 from picklist.sets.states import first_available, home_of, ready_for
 from picklist.sets.turnaround import Turnaround
@@ -30,8 +29,10 @@ class ReuseLink:
     """A reuse between two cases of the day, by their places.
 
     ``giver`` and ``waiter`` are places of cases (-1: no case gives it, or none of the day).
-    ``released``, ``needed`` and ``fixed`` (when it is ready without a giver) are minutes since
-    the epoch; ``delay`` is added to the walk for what the department's run costs it.
+    ``released`` and ``needed`` are minutes since the epoch, and so are ``fixed`` and ``hurried``: when a set
+    without a giver is ready, as the plan says it and when hurried. ``delay``: minutes that the department's run
+    costs it beyond its way alone; None where the run does not have it. ``arrives``: it is still to be brought to
+    the house, and comes as late as is drawn.
     """
 
     reuse: Reuse
@@ -40,8 +41,10 @@ class ReuseLink:
     released: int
     needed: int
     steps: tuple[Step, ...] = ()
-    delay: int = 0
+    delay: int | None = None
     fixed: int = 0
+    hurried: int = 0
+    arrives: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,15 +66,19 @@ class Day:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChanceModel:
-    """What a day is made from. Without ``department`` each set takes its route's usual minutes."""
+    """What a day is made from. Without a ``queue`` each set takes its route's usual minutes.
+
+    ``queue``: when a set is ready in the department's run, by set and waiting case;
+    ``hastened``: by use, the steps on the way to it that are to be faster than usual.
+    """
 
     site: Site
     cases: tuple[Case, ...]
     assignments: tuple[Assignment, ...]
     reuses: tuple[Reuse, ...]
     now: datetime
-    department: DepartmentRun | None = None
-    sooner: int = 0  # minutes that every set leaves its room earlier
+    queue: Mapping[tuple[str, str], QueueTime] = field(default_factory=dict)
+    hastened: Mapping[str, tuple[Step, ...]] = field(default_factory=dict)
 
 
 def make_day(model: ChanceModel, stairs: ReadyTables | None = None) -> Day:
@@ -86,7 +93,7 @@ def make_day(model: ChanceModel, stairs: ReadyTables | None = None) -> Day:
         spare=spare,
         links=_make_links(model, turnaround, places),
         unserved=tuple(_unserved(model.assignments, places)),
-        stairs=stairs or _make_stairs(model, turnaround),
+        stairs=stairs or make_ready_tables(model.site, _moments(model), turnaround.calendar),
     )
 
 
@@ -113,22 +120,23 @@ def _room_order(site: Site, cases: Sequence[Case]) -> tuple[tuple[int, ...], tup
     return tuple(before), tuple(spare)
 
 
-def _make_stairs(model: ChanceModel, turnaround: Turnaround) -> ReadyTables:
-    moments = [reuse.released for reuse in model.reuses] + [reuse.needed for reuse in model.reuses]
-    first = minute_from(min([*moments, model.now]))
-    last = minute_from(max([*moments, model.now]))
-    return ReadyTables(turnaround.calendar, first - MINUTES_PER_DAY, last + DAYS_AHEAD * MINUTES_PER_DAY)
+def _moments(model: ChanceModel) -> list[datetime]:
+    return [model.now, *(reuse.released for reuse in model.reuses), *(reuse.needed for reuse in model.reuses)]
+
+
+def make_ready_tables(site: Site, moments: Sequence[datetime], calendar: Calendar | None = None) -> ReadyTables:
+    """Tables that reach from a day before the first of some moments to ``DAYS_AHEAD`` days after the last."""
+    first, last = minute_from(min(moments)), minute_from(max(moments))
+    calendar = calendar or make_calendar(site)
+    return ReadyTables(calendar, first - MINUTES_PER_DAY, last + DAYS_AHEAD * MINUTES_PER_DAY)
 
 
 def _make_links(model: ChanceModel, turnaround: Turnaround, places: dict[str, int]) -> tuple[ReuseLink, ...]:
-    runs = model.department.runs if model.department else ()
-    ways = {(way.set_id, way.for_case): way for way in runs}
     uses = {given.use.key: given.use for given in model.assignments}
     found: dict[int, list[ReuseLink]] = defaultdict(list)
     for reuse in sorted(model.reuses, key=lambda one: (one.waiter, one.set_id, one.released)):
         if reuse.waiter in places:
-            way = ways.get((reuse.set_id, reuse.waiter))
-            link = _make_link(model, turnaround, reuse, way, (places, uses))
+            link = _make_link(model, turnaround, reuse, (places, uses))
             found[link.waiter].append(link)
     return tuple(link for waiter in sorted(found) for link in found[waiter])
 
@@ -137,31 +145,40 @@ def _make_link(
     model: ChanceModel,
     turnaround: Turnaround,
     reuse: Reuse,
-    way: SetRun | None,
     known: tuple[dict[str, int], dict[str, Use]],
 ) -> ReuseLink:
     places, uses = known
     waiter = places[reuse.waiter]
+    way = model.queue.get((reuse.set_id, reuse.waiter))
     use = uses.get(reuse.waiter_use)
     giver = places.get(reuse.giver, -1)
+    fixed, hurried = _ready_without_giver(model, turnaround, reuse, use)
     return ReuseLink(
         reuse=reuse,
         giver=giver if giver < waiter else -1,
         waiter=waiter,
-        released=_released(model, turnaround, reuse) - model.sooner,
+        released=_released(model, turnaround, reuse),
         needed=minute_until(reuse.needed),
-        steps=_steps(turnaround, reuse, way, use.building if use else ""),
-        delay=max(0, minutes_between(way.alone_ready, way.ready)) if way else 0,
-        fixed=minute_from(way.ready if way else _ready_from_state(model, turnaround, reuse, use)),
+        steps=_steps(model, turnaround, reuse, use.building if use else ""),
+        delay=max(0, way.ready - way.alone) if way else None,
+        fixed=max(minute_from(fixed), way.ready if way else 0),
+        hurried=minute_from(hurried),
     )
 
 
-def _ready_from_state(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, use: Use | None) -> datetime:
-    """When a set that no case gives is ready. Worked out again, as the model's hours may differ from the plan's."""
+def _ready_without_giver(
+    model: ChanceModel, turnaround: Turnaround, reuse: Reuse, use: Use | None
+) -> tuple[datetime, datetime]:
+    """When a set that no case gives is ready, at usual pace and hurried.
+
+    Worked out again, as the model's hours may differ from the plan's.
+    """
     one = model.site.sets.get(reuse.set_id)
-    if reuse.giver or use is None or one is None:
-        return reuse.ready
-    return ready_for(turnaround, first_available(turnaround, one, model.now), use) or reuse.ready
+    if reuse.giver or use is None or one is None or reuse.waiter_use in model.hastened:
+        return reuse.ready, reuse.least_ready
+    state = first_available(turnaround, one, model.now)
+    usual, least = (ready_for(turnaround, state, use, pace) for pace in (Pace.USUAL, Pace.LEAST))
+    return usual or reuse.ready, least or reuse.least_ready
 
 
 def _released(model: ChanceModel, turnaround: Turnaround, reuse: Reuse) -> int:
@@ -173,9 +190,11 @@ def _released(model: ChanceModel, turnaround: Turnaround, reuse: Reuse) -> int:
     return minute_from(case_times(model.site.settings, giver).leaves_room) + haul
 
 
-def _steps(turnaround: Turnaround, reuse: Reuse, way: SetRun | None, building: str) -> tuple[Step, ...]:
+def _steps(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, building: str) -> tuple[Step, ...]:
+    """The whole way to the use, the transfer to its building included."""
+    if reuse.waiter_use in model.hastened:
+        return model.hastened[reuse.waiter_use]
     one = turnaround.site.sets.get(reuse.set_id)
     home = home_of(turnaround, one) if one else ""
     timed_route = turnaround.timed_route(reuse.tray, Pace.USUAL, home, building)
-    steps = timed_route.steps if timed_route else turnaround.steps(reuse.tray)
-    return department_steps(steps, steps) if way else steps
+    return timed_route.steps if timed_route else turnaround.steps(reuse.tray)

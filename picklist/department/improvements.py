@@ -10,15 +10,13 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from picklist.department.best_run import run_again
-from picklist.department.day import ChanceModel, Day, make_day
-from picklist.department.propagate import DrawnDays, propagate
+from picklist.department.best_run import SameRun
+from picklist.department.day import ChanceModel, Day, ReuseLink, make_day
+from picklist.department.propagate import DrawnDays, Draws, late_after_change
 from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
-from picklist.model.department import Help
+from picklist.model.department import DepartmentRun, Help
 from picklist.model.routes import WorkPeriod
-from picklist.model.site import Site
-from picklist.sets.calendar import Calendar
 
 MOST_TRAYS = 8
 SPLITS_PER_TRAY = 2
@@ -32,103 +30,158 @@ HOUR = 60
 class _Change:
     text: str
     day: Day
+    hours_of: frozenset[str] = frozenset()  # stations with other hours
 
 
-def rank_improvements(model: ChanceModel, day: Day, drawn: DrawnDays, minutes: Minutes) -> tuple[Help, ...]:
+def rank_improvements(
+    model: ChanceModel, run: DepartmentRun | None, day: Day, draws: Draws, drawn: DrawnDays
+) -> tuple[Help, ...]:
     """Changes that save late carts, best first; equal ones by their text.
 
     A cart is late in a draw when at least one of its sets is not there in time. A use without a
     set makes its cart late in every draw.
     """
-    late = count_late_carts(day, drawn)
-    if not late:
-        return ()
-    saved: dict[str, int] = {}
-    for change in _changes(model, day, drawn):
-        left = count_late_carts(change.day, propagate(change.day, minutes))
-        saved[change.text] = max(saved.get(change.text, 0), late - left)
-    ranked = sorted((-count, text) for text, count in saved.items() if count >= LEAST_SHARE * late)
-    return tuple(
-        Help(text=text, draws_saved=-count, share_saved=round(-count / late, 6)) for count, text in ranked[:MOST_SHOWN]
-    )
+    return _Improvements(model, run, day, draws, drawn).ranked()
 
 
-def count_late_carts(day: Day, drawn: DrawnDays) -> int:
-    """Late carts over all draws."""
+def count_late_carts(day: Day, lateness: Minutes) -> int:
+    """Late carts over all draws, from the minutes that each link is late in each."""
     late: dict[int, NDArray[np.bool_]] = {}
-    for place, link in enumerate(day.links):
-        before = late.get(link.waiter)
-        now = drawn.late[place] > 0
-        late[link.waiter] = now if before is None else before | now
+    for place in np.flatnonzero(lateness.any(axis=1)).tolist():
+        waiter = day.links[place].waiter
+        before = late.get(waiter)
+        now = lateness[place] > 0
+        late[waiter] = now if before is None else before | now
     for case, _ in day.unserved:
-        late[case] = np.ones(drawn.late.shape[1], dtype=bool)
+        late[case] = np.ones(lateness.shape[1], dtype=bool)
     return int(sum(np.count_nonzero(one) for one in late.values()))
 
 
-def _changes(model: ChanceModel, day: Day, drawn: DrawnDays) -> Iterable[_Change]:
-    yield from _one_more_set(model.site, day, drawn)
-    failing = [link for place, link in enumerate(day.links) if drawn.late[place].any()]
-    concerned = frozenset(step.station for link in failing for step in link.steps if step.station)
-    yield from _one_more_machine(model, day, concerned)
-    yield from _longer_shift(model, concerned)
-    settings = model.site.settings
-    sooner = min(SOONER, settings.haul + settings.room_release)
-    if sooner:
-        text = f"sets collected from the room {sooner} min sooner"
-        yield _Change(text=text, day=make_day(replace(model, sooner=sooner), day.stairs))
+class _Improvements:
+    """A day with its draws, on which changes are tried."""
+
+    def __init__(self, model: ChanceModel, run: DepartmentRun | None, day: Day, draws: Draws, drawn: DrawnDays) -> None:
+        self.model, self.run, self.day, self.draws, self.drawn = model, run, day, draws, drawn
+        self.late = count_late_carts(day, drawn.late)
+        failing = np.flatnonzero(drawn.late.any(axis=1)).tolist()
+        steps = {step for place in failing for step in day.links[place].steps}
+        self.concerned = frozenset(step.station for step in steps if step.station)
+
+    def ranked(self) -> tuple[Help, ...]:
+        if not self.late:
+            return ()
+        saved: dict[str, int] = {}
+        for change in self._changes():
+            saved[change.text] = max(saved.get(change.text, 0), self._saves(change))
+        ranked = sorted((-count, text) for text, count in saved.items() if self._is_worth(count))
+        return tuple(
+            Help(text=text, draws_saved=-count, share_saved=round(-count / self.late, 6))
+            for count, text in ranked[:MOST_SHOWN]
+        )
+
+    def _is_worth(self, saved: int) -> bool:
+        return saved >= LEAST_SHARE * self.late
+
+    def _saves(self, change: _Change) -> int:
+        """Late carts that a change saves; only what it reaches is worked out again."""
+        changed = [
+            place
+            for place, (now, was) in enumerate(zip(change.day.links, self.day.links, strict=True))
+            if now != was or any(step.station in change.hours_of for step in now.steps)
+        ]
+        return self.late - count_late_carts(
+            change.day, late_after_change(change.day, self.draws, self.drawn, changed) if changed else self.drawn.late
+        )
+
+    def _changes(self) -> Iterable[_Change]:
+        yield from self._one_more_set()
+        if self._is_worth(self._saves(self._without_queues())):
+            yield from self._one_more_machine()
+        yield from self._longer_shift()
+        settings = self.model.site.settings
+        sooner = min(SOONER, settings.haul + settings.room_release)
+        if sooner:
+            links = (replace(one, released=one.released - sooner) if one.giver >= 0 else one for one in self.day.links)
+            text = f"sets collected from the room {sooner} min sooner"
+            yield _Change(text=text, day=replace(self.day, links=tuple(links)))
+
+    def _one_more_set(self) -> Iterable[_Change]:
+        """One more set: it starts on the shelf and takes over from one reuse on, or serves a use without a set."""
+        day, site = self.day, self.model.site
+        fails = np.count_nonzero(self.drawn.late, axis=1)
+        by_tray: dict[str, list[int]] = defaultdict(list)
+        for place, link in enumerate(day.links):
+            if fails[place]:
+                by_tray[link.reuse.tray].append(place)
+        weight = {tray: int(sum(fails[place] for place in places)) for tray, places in by_tray.items()}
+        for _, tray in day.unserved:
+            weight[tray] = weight.get(tray, 0) + self.draws.count
+        for tray in sorted(weight, key=lambda one: (-weight[one], one))[:MOST_TRAYS]:
+            text = f"one more set of {site.trays[tray].name if tray in site.trays else tray} ({tray})"
+            for place in sorted(by_tray[tray], key=lambda one: (-fails[one], one))[:SPLITS_PER_TRAY]:
+                links = (*day.links[:place], _on_the_shelf(day.links[place]), *day.links[place + 1 :])
+                yield _Change(text=text, day=replace(day, links=links))
+            served = next((use for use in day.unserved if use[1] == tray), None)
+            if served is not None:
+                unserved = list(day.unserved)
+                unserved.remove(served)
+                yield _Change(text=text, day=replace(day, unserved=tuple(unserved)))
+
+    def _without_queues(self) -> _Change:
+        """No set ever waits for another: more than any number of machines would do."""
+        links = (
+            replace(one, delay=0, fixed=min(one.fixed, one.hurried)) if one.delay else one for one in self.day.links
+        )
+        return _Change(text="no queues", day=replace(self.day, links=tuple(links)))
+
+    def _one_more_machine(self) -> Iterable[_Change]:
+        """One more machine at each station with a queue; only the department's run knows of queues."""
+        model, run, site = self.model, self.run, self.model.site
+        if run is None:
+            return
+        queues = {step.station for way in run.runs for step in way.steps if step.queued > 0}
+        calendar = self.day.stairs.calendar
+        again = SameRun(site, model.assignments, model.now, run, calendar)
+        for name in sorted(queues & self.concerned):
+            queue = again.queue_times(with_one_more(site, name).stations)
+            text = f"one more at {name} ({site.stations[name].machines} now)"
+            yield _Change(text=text, day=make_day(replace(model, queue=queue), self.day.stairs))
+
+    def _longer_shift(self) -> Iterable[_Change]:
+        site = self.model.site
+        names = sorted({period.station for period in site.hours} & self.concerned)
+        groups = [(name, frozenset({name})) for name in names]
+        if len(names) > 1:
+            groups.append(("all stations", frozenset(names)))
+        worth = {name for name in names if self._is_worth(self._saves(self._always_open(frozenset({name}))))}
+        whole = len(names) > 1 and self._is_worth(self._saves(self._always_open(frozenset(names))))
+        for name, stations in groups:
+            if not (name in worth if len(stations) == 1 else whole):
+                continue
+            for earlier, words in ((True, "open an hour earlier"), (False, "close an hour later")):
+                hours = lengthen(site.hours, stations, HOUR, earlier=earlier)
+                if hours != site.hours:
+                    yield self._with_hours(f"{name} to {words}", hours, stations)
+
+    def _always_open(self, stations: frozenset[str]) -> _Change:
+        """Stations that never close, and no queues: more than any longer hours would do."""
+        site = self.model.site
+        kept = tuple(period for period in site.hours if period.station not in stations)
+        day = make_day(replace(self.model, site=replace(site, hours=kept), queue={}))
+        return _Change(text="never closed", day=day, hours_of=stations)
+
+    def _with_hours(self, text: str, hours: tuple[WorkPeriod, ...], stations: frozenset[str]) -> _Change:
+        model, run = self.model, self.run
+        site = replace(model.site, hours=hours)
+        queue = model.queue
+        if run is not None:
+            queue = SameRun(site, model.assignments, model.now, run).queue_times(site.stations)
+        return _Change(text=text, day=make_day(replace(model, site=site, queue=queue)), hours_of=stations)
 
 
-def _one_more_set(site: Site, day: Day, drawn: DrawnDays) -> Iterable[_Change]:
-    """One more set: it starts on the shelf and takes over from one reuse on, or serves a use without a set."""
-    fails = np.count_nonzero(drawn.late, axis=1)
-    by_tray: dict[str, list[int]] = defaultdict(list)
-    for place, link in enumerate(day.links):
-        if fails[place]:
-            by_tray[link.reuse.tray].append(place)
-    weight = {tray: int(sum(fails[place] for place in places)) for tray, places in by_tray.items()}
-    for _, tray in day.unserved:
-        weight[tray] = weight.get(tray, 0) + drawn.late.shape[1]
-    for tray in sorted(weight, key=lambda one: (-weight[one], one))[:MOST_TRAYS]:
-        text = f"one more set of {site.trays[tray].name if tray in site.trays else tray} ({tray})"
-        for place in sorted(by_tray[tray], key=lambda one: (-fails[one], one))[:SPLITS_PER_TRAY]:
-            links = day.links[:place] + day.links[place + 1 :]
-            yield _Change(text=text, day=replace(day, links=links))
-        served = next((use for use in day.unserved if use[1] == tray), None)
-        if served is not None:
-            unserved = list(day.unserved)
-            unserved.remove(served)
-            yield _Change(text=text, day=replace(day, unserved=tuple(unserved)))
-
-
-def _one_more_machine(model: ChanceModel, day: Day, concerned: frozenset[str]) -> Iterable[_Change]:
-    """One more machine at each station with a queue; only the department's run knows of queues."""
-    site, run = model.site, model.department
-    queues = {step.station for way in (run.runs if run else ()) for step in way.steps if step.queued > 0}
-    for name in sorted(queues & concerned):
-        changed = _run_again(model, with_one_more(site, name), day.stairs.calendar)
-        text = f"one more at {name} ({site.stations[name].machines} now)"
-        yield _Change(text=text, day=make_day(changed, day.stairs))
-
-
-def _longer_shift(model: ChanceModel, concerned: frozenset[str]) -> Iterable[_Change]:
-    site = model.site
-    names = sorted({period.station for period in site.hours} & concerned)
-    groups = [(name, frozenset({name})) for name in names]
-    if len(names) > 1:
-        groups.append(("all stations", frozenset(names)))
-    for name, stations in groups:
-        for earlier, words in ((True, "open an hour earlier"), (False, "close an hour later")):
-            hours = lengthen(site.hours, stations, HOUR, earlier=earlier)
-            if hours != site.hours:
-                changed = _run_again(model, replace(site, hours=hours))
-                yield _Change(text=f"{name} to {words}", day=make_day(changed))
-
-
-def _run_again(model: ChanceModel, site: Site, calendar: Calendar | None = None) -> ChanceModel:
-    run = model.department
-    if run is not None:
-        run = run_again(site, model.assignments, model.now, run, calendar)
-    return replace(model, site=site, department=run)
+def _on_the_shelf(link: ReuseLink) -> ReuseLink:
+    """The link of a use that a further set serves: there long before it is needed."""
+    return replace(link, giver=-1, fixed=0, hurried=0, arrives=False)
 
 
 DAY = 1440

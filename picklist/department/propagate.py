@@ -1,68 +1,112 @@
-"""Carry overruns from case to case, through rooms and sets, for all draws at once."""
+"""Carry late starts and overruns from case to case, through rooms and sets, for all draws at once."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from picklist.department.day import Day
+from picklist.department.day import Day, ReuseLink
+from picklist.department.jobs import department_steps
 from picklist.department.ready_table import Minutes
 from picklist.model.uses import Pace
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draws:
+    """What is drawn, in minutes.
+
+    ``minutes`` that each case takes and ``starts``, by which it starts late of itself, of shape (cases, draws);
+    ``arrivals``: by which each set that is to be brought comes late, of shape (draws,), by set.
+    """
+
+    minutes: Minutes
+    starts: Minutes
+    arrivals: Mapping[str, Minutes] = field(default_factory=dict)
+
+    @classmethod
+    def of_minutes(cls, minutes: Minutes) -> Draws:
+        """Cases that take these minutes and start when they may."""
+        return cls(minutes=minutes, starts=np.zeros_like(minutes))
+
+    @property
+    def count(self) -> int:
+        """How many draws."""
+        return int(self.minutes.shape[1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnDays:
     """The result of the draws.
 
-    Of shape (links, draws): ``late``, minutes late; ``blame``, the place of the case whose overrun
+    Of shape (links, draws): ``late``, minutes late by the pace that the plan says; ``hurried``, minutes late if
+    this set alone were hurried all the way; ``blame``, the place of the case whose overrun
     did most on the way there (-1: none, in time or no later than in the plan itself). Of shape
     (cases, draws), in minutes after the plan: ``rooms``, when the room lets a case begin;
     ``ends``, when it ends, negative when early.
     """
 
     late: Minutes
+    hurried: Minutes
     blame: Minutes
     rooms: Minutes
     ends: Minutes
 
 
-def propagate(day: Day, minutes: Minutes) -> DrawnDays:
-    """Carry case minutes, of shape (cases, draws), through the day.
+def propagate(day: Day, draws: Draws) -> DrawnDays:
+    """Carry what was drawn through the day.
 
-    A case begins no earlier than planned. It is pushed by the case before it in its room and by
-    a set that is late by more than in the plan itself (what fails on plan is settled tonight). A
+    A case begins no earlier than planned, and late by itself as drawn. It is pushed by the case before it in its
+    room and by a set that is late by more than in the plan itself (what fails on plan is settled tonight). A
     reuse is late when its set is ready after the cart must be complete, for the start that the
     room leaves the case.
     """
-    planned = np.array([case.minutes for case in day.cases], dtype=np.int64)
-    pushed = _Pushed(day, minutes - planned[:, None])
-    links: dict[int, list[int]] = defaultdict(list)
-    for place, link in enumerate(day.links):
-        links[link.waiter].append(place)
-    for case in range(len(day.cases)):
-        pushed.take(case, links[case])
-    return DrawnDays(late=pushed.late, blame=pushed.link_blame, rooms=pushed.rooms, ends=pushed.ends)
+    days = _Days(day, draws)
+    days.carry(range(len(day.cases)))
+    return DrawnDays(late=days.late, hurried=days.hurried, blame=days.link_blame, rooms=days.rooms, ends=days.ends)
 
 
-class _Pushed:
+def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> Minutes:
+    """Minutes late of each link, as ``propagate`` gives them, of a day that differs in some links only.
+
+    ``before`` is what the draws made of the day without the change, ``changed`` the places of the links that are
+    not as they were. Only the cases that the change reaches are worked out again.
+    """
+    days = _ChangedDays(day, draws, before)
+    days.carry_changes(changed)
+    return days.late
+
+
+class _Days:
     """Minutes by which each case ends later than planned, and whose overrun did most of it."""
 
-    def __init__(self, day: Day, over: Minutes) -> None:
+    def __init__(self, day: Day, draws: Draws) -> None:
         self.day = day
-        self.over = over
-        self.ends = np.empty_like(over)
-        self.rooms = np.zeros_like(over)
-        self.worst = np.empty_like(over)
-        self.blame = np.empty_like(over)
-        shape = (len(day.links), over.shape[1])
+        self.arrivals = draws.arrivals
+        planned = np.array([case.minutes for case in day.cases], dtype=np.int64)
+        self.over = draws.minutes - planned[:, None]
+        self.own = draws.starts
+        self.ends = np.empty_like(self.over)
+        self.rooms = np.zeros_like(self.over)
+        self.worst = np.empty_like(self.over)
+        self.blame = np.empty_like(self.over)
+        shape = (len(day.links), draws.count)
         self.late = np.zeros(shape, dtype=np.int64)
+        self.hurried = np.zeros(shape, dtype=np.int64)
         self.link_blame = np.full(shape, -1, dtype=np.int64)
-        self.draws = np.arange(over.shape[1])
+        self.draws = np.arange(draws.count)
+        self.links: dict[int, list[int]] = defaultdict(list)
+        for place, link in enumerate(day.links):
+            self.links[link.waiter].append(place)
 
-    def take(self, case: int, links: Sequence[int]) -> None:
+    def carry(self, cases: Sequence[int]) -> None:
+        """Work out cases in their order, each after its givers and the case before it in the room."""
+        for case in cases:
+            self.take(case)
+
+    def take(self, case: int) -> None:
         """Work out a case whose givers and room have been worked out."""
         before = self.day.before[case]
         room = np.zeros_like(self.draws)
@@ -70,8 +114,9 @@ class _Pushed:
         if before >= 0:
             room = np.maximum(0, self.ends[before] - self.day.spare[case])
             driver = np.where(room > 0, before, driver)
-        self.rooms[case] = moved = room
-        for place in links:
+        self.rooms[case] = room
+        moved = room + self.own[case]
+        for place in self.links[case]:
             start = room + self._serve(place, room)
             driver = np.where(start > moved, self.day.links[place].giver, driver)
             moved = np.maximum(moved, start)
@@ -79,25 +124,67 @@ class _Pushed:
         self._blame_case(case, driver)
 
     def _blame_case(self, case: int, driver: Minutes) -> None:
-        """The case itself, or the greater overrun behind whatever pushed it."""
-        led = (driver >= 0) & (self.worst[driver, self.draws] > self.over[case])
-        self.worst[case] = np.where(led, self.worst[driver, self.draws], self.over[case])
+        """The case itself, late start and overrun together, or the greater of these behind whatever pushed it."""
+        mine = self.own[case] + self.over[case]
+        led = (driver >= 0) & (self.worst[driver, self.draws] > mine)
+        self.worst[case] = np.where(led, self.worst[driver, self.draws], mine)
         self.blame[case] = np.where(led, self.blame[driver, self.draws], case)
 
     def _serve(self, place: int, room: Minutes) -> Minutes:
         """Enter the lateness of a link; answer how much later than in the plan it makes its case."""
         link = self.day.links[place]
-        if link.giver < 0:
-            ready = np.full_like(room, link.fixed)
-            on_plan = max(0, link.fixed - link.needed)
+        shift = self._release_shift(link)
+        if shift is None:
+            ready, hurried = np.full_like(room, link.fixed), np.full_like(room, link.hurried)
+            on_plan = link.fixed
         else:
-            released = np.append(link.released + self.ends[link.giver], link.released)
-            ready = self.day.stairs.ready(link.steps, Pace.USUAL, released) + link.delay
-            on_plan = max(0, int(ready[-1]) - link.needed)
-            ready = ready[:-1]
+            released = np.append(link.released + shift, link.released)
+            both = self._ready(link, released)
+            ready, on_plan = both[:-1], int(both[-1])
+            hurried = self.day.stairs.ready(link.steps, Pace.LEAST, released[:-1])
         late = np.maximum(0, ready - link.needed - room)
-        more: Minutes = np.maximum(0, late - on_plan)
+        more: Minutes = np.maximum(0, late - max(0, on_plan - link.needed))
         self.late[place] = late
+        self.hurried[place] = np.minimum(late, np.maximum(0, hurried - link.needed - room))
         if link.giver >= 0:
             self.link_blame[place] = np.where(more > 0, self.blame[link.giver], -1)
         return more
+
+    def _release_shift(self, link: ReuseLink) -> Minutes | None:
+        """By how much later than planned a set leaves its room, or is brought; None for one that nothing delays."""
+        if link.giver >= 0:
+            shift: Minutes = self.ends[link.giver]
+            return shift
+        return self.arrivals[link.reuse.set_id] if link.arrives else None
+
+    def _ready(self, link: ReuseLink, released: Minutes) -> Minutes:
+        """At usual pace, or in today's queue where that is later: as every paper says when a set is ready."""
+        usual = self.day.stairs.ready(link.steps, Pace.USUAL, released)
+        if link.delay is None:
+            return usual
+        steps = department_steps(link.steps, link.steps)
+        queued: Minutes = self.day.stairs.ready(steps, Pace.USUAL, released) + link.delay
+        return np.maximum(usual, queued)
+
+
+class _ChangedDays(_Days):
+    """The days of a changed day, worked out again only where the change reaches."""
+
+    def __init__(self, day: Day, draws: Draws, before: DrawnDays) -> None:
+        super().__init__(day, draws)
+        self.late, self.ends = before.late.copy(), before.ends.copy()
+
+    def carry_changes(self, changed: Collection[int]) -> None:
+        """Work out the cases whose links changed, and those behind them whose room or set then comes otherwise."""
+        reached = {self.day.links[place].waiter for place in changed}
+        moved: set[int] = set()
+        for case in range(len(self.day.cases)):
+            givers = {self.day.links[place].giver for place in self.links[case]}
+            if case in reached or self.day.before[case] in moved or givers & moved:
+                was = self.ends[case].copy()
+                self.take(case)
+                if not np.array_equal(was, self.ends[case]):
+                    moved.add(case)
+
+    def _blame_case(self, case: int, driver: Minutes) -> None:
+        """Nobody is blamed in a trial."""

@@ -141,6 +141,7 @@ class Conflict:
     missing: str = ""
     searched: str = ""
     chance_of_failing: float | None = None
+    chance_if_hurried: float | None = None  # where a rush could save some of it
     blame: str = ""
     copy: int = 1
     side: Side | None = None

@@ -120,7 +120,10 @@ class DepartmentRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReuseChance:
-    """How often a reuse fails over the draws; lateness in minutes among all draws."""
+    """How often a reuse fails over the draws; lateness in minutes among all draws.
+
+    ``fails`` by the pace that the plan says for it, ``fails_hurried`` if this set were hurried all the way.
+    """
 
     set_id: str
     giver: str
@@ -129,6 +132,7 @@ class ReuseChance:
     expected_late: float
     late_p90: float
     blame: str
+    fails_hurried: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

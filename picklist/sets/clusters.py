@@ -95,4 +95,7 @@ def _with_chance(conflict: Conflict, by_reuse: dict[tuple[str, str], ReuseChance
     chance = by_reuse.get((conflict.set_id, conflict.waiter))
     if chance is None:
         return conflict
-    return replace(conflict, chance_of_failing=chance.fails, blame=conflict.blame or chance.blame)
+    hurried = chance.fails_hurried if chance.fails_hurried < chance.fails else None
+    return replace(
+        conflict, chance_of_failing=chance.fails, chance_if_hurried=hurried, blame=conflict.blame or chance.blame
+    )

@@ -18,8 +18,8 @@ from scipy import stats
 from picklist.department import draw_chances, run_department
 from picklist.department.case_minutes import Spreads, draw_minutes, spread_of_variation
 from picklist.department.day import ChanceModel, Day, make_day
-from picklist.department.propagate import propagate
-from picklist.department.ready_table import ReadyTables
+from picklist.department.propagate import DrawnDays, Draws, propagate
+from picklist.department.ready_table import Minutes, ReadyTables
 from picklist.model.department import ChanceReport
 from picklist.model.routes import Departure, Route, Station, Step
 from picklist.model.schedule import Case
@@ -77,12 +77,17 @@ def day_of(site: Site, *chains: tuple[str, Sequence[Case]]) -> Day:
     )
 
 
+def carried(day: Day, minutes: Minutes) -> DrawnDays:
+    """The day when its cases take these minutes and start when they may."""
+    return propagate(day, Draws.of_minutes(minutes))
+
+
 def test_that_blame_goes_to_the_overrun_that_pushed_the_giver() -> None:
     """Case 10 takes 100 min longer and pushes case 11 in its room by 85; 11 itself is 5 min longer."""
     first, giver, waiter = case("10", "07:30", 60), case("11", "09:15", 60), case("21", "14:40", 60, "OR 2")
     site = ward({"WRIST": 1, "KNEE": 1}, route=PLAIN, turnover=30)
     day = day_of(site, ("KNEE-01", (first,)), ("WRIST-01", (giver, waiter)))
-    drawn = propagate(day, np.array([[160, 160], [65, 65], [60, 60]]))
+    drawn = carried(day, np.array([[160, 160], [65, 65], [60, 60]]))
     # Planned: back 10:25, ready 13:35, needed 14:10. 85 + 5 later: ready 15:05, 55 late.
     assert drawn.late.tolist() == [[55, 55]]
     assert drawn.blame.tolist() == [[0, 0]]
@@ -93,7 +98,7 @@ def test_that_a_case_pushed_by_its_room_needs_its_cart_later() -> None:
     giver, ahead, waiter = case("11", "07:30", 120), case("12", "11:00", 150, "OR 2"), case("21", "14:00", 60, "OR 2")
     site = ward({"WRIST": 1, "KNEE": 1}, route=PLAIN)
     day = day_of(site, ("KNEE-01", (ahead,)), ("WRIST-01", (giver, waiter)))
-    drawn = propagate(day, np.array([[180, 180], [150, 210], [60, 60]]))
+    drawn = carried(day, np.array([[180, 180], [150, 210], [60, 60]]))
     assert drawn.late.tolist() == [[20, 0]]
 
 
@@ -103,9 +108,9 @@ def test_that_what_is_late_on_plan_does_not_push_the_rest_of_the_day() -> None:
     after = (case("21", "12:00", 60, "OR 2"), case("31", "17:00", 60, "OR 3"))
     site = ward({"WRIST": 1, "KNEE": 1}, route=PLAIN)
     day = day_of(site, ("WRIST-01", pair), ("KNEE-01", after))
-    on_plan = propagate(day, np.array([[120], [60], [60]]))
+    on_plan = carried(day, np.array([[120], [60], [60]]))
     assert sorted(on_plan.late.ravel().tolist()) == [0, 80]
-    later = propagate(day, np.array([[130], [60], [60]]))
+    later = carried(day, np.array([[130], [60], [60]]))
     assert max(later.late.ravel().tolist()) == 90
 
 
@@ -220,7 +225,7 @@ def test_that_the_draws_agree_with_a_simulation_event_by_event(seed: int) -> Non
     site, chains = busy_day(seed)
     day = day_of(site, *chains)
     minutes = draw_minutes(day.cases, Spreads((), 0.557), site.settings, NIGHT, draws=25, seed=seed)
-    drawn = propagate(day, minutes)
+    drawn = carried(day, minutes)
     assert drawn.late.any()
     for draw in range(25):
         late = simulate(site, chains, {one.number: int(minutes[row, draw]) for row, one in enumerate(day.cases)})

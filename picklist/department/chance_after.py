@@ -1,0 +1,145 @@
+"""What chance of failing is left after a change: with the same draws as the plan, of one use only."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+import numpy as np
+
+from picklist.department.best_run import queue_times
+from picklist.department.case_minutes import Spreads, draw_minutes
+from picklist.department.day import ChanceModel, Day, make_day, make_ready_tables
+from picklist.department.propagate import Draws, propagate
+from picklist.department.ready_table import Minutes
+from picklist.model.department import DepartmentRun
+from picklist.model.routes import Step
+from picklist.model.schedule import Case
+from picklist.model.site import Site
+from picklist.model.uses import Pace
+from picklist.sets.allocate_group import Service, assignments_of
+from picklist.sets.remedies.planned_day import PlannedDay
+from picklist.sets.states import home_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChanceLeft:
+    """The share of draws in which a set is late, as the plan says when it is ready, and even when hurried."""
+
+    usual: float
+    hurried: float
+
+
+class ChanceAfter:
+    """Tells the chance of failing that a changed plan leaves to a use.
+
+    Each case has its own stream of random numbers, so that a change is compared on the same draws as the plan.
+    Only the cases that can make the use late are drawn: those that give sets on the way to it, and those before
+    them in their rooms.
+    """
+
+    def __init__(self, site: Site, now: datetime, run: DepartmentRun | None = None) -> None:
+        self.site, self.now = site, now
+        from_case = {key: way.from_case for key, way in run.by_wait().items()} if run else {}
+        times = queue_times(run) if run else {}
+        self._queue = {(set_id, from_case[set_id, case], case): time for (set_id, case), time in times.items()}
+        self._spreads = Spreads(site.past_cases, site.settings.overrun_spread)
+        self._drawn: dict[tuple[str, int], Minutes] = {}
+        self._tables = make_ready_tables(site, [now, *(case.start for case in site.cases)])
+
+    def __call__(self, changed: PlannedDay, use: str) -> ChanceLeft | None:
+        """The chance that is left to a use, by its key.
+
+        None where nothing is left to chance: its set stands on the shelf, or the case no longer wants it; 1 without
+        a set.
+        """
+        if not self.site.settings.draws:
+            return None
+        plans = changed.plans.values()
+        if any(lacking.key == use for plan in plans for lacking, _ in plan.unserved):
+            return ChanceLeft(usual=1.0, hurried=1.0)
+        services = {one.use.key: one for plan in plans for one in plan.services}
+        mine = services.get(use)
+        if mine is None or mine.reuse is None:
+            return None
+        cases = cases_before(mine.use.case, changed.cases, _givers(services.values()))
+        day = self._day(changed, [one for one in services.values() if one.use.case in cases], cases)
+        drawn = propagate(day, self._draws(day))
+        place = next((n for n, link in enumerate(day.links) if link.reuse.waiter_use == use), None)
+        if place is None:
+            return None
+        return ChanceLeft(usual=_share(drawn.late[place]), hurried=_share(drawn.hurried[place]))
+
+    def _day(self, changed: PlannedDay, services: list[Service], cases: Collection[str]) -> Day:
+        keys = {one.use.key for one in services}
+        given = (one for plan in changed.plans.values() for one in assignments_of(plan) if one.use.key in keys)
+        reuses = tuple(one.reuse for one in services if one.reuse)
+        model = ChanceModel(
+            site=self.site,
+            cases=tuple(case for number, case in changed.cases.items() if number in cases),
+            assignments=tuple(given),
+            reuses=reuses,
+            now=self.now,
+            queue={
+                (one.set_id, one.waiter): self._queue[one.set_id, one.giver, one.waiter]
+                for one in reuses
+                if (one.set_id, one.giver, one.waiter) in self._queue
+            },
+            hastened=_hastened(changed, services),
+        )
+        return make_day(model, self._tables)
+
+    def _draws(self, day: Day) -> Draws:
+        settings = self.site.settings
+        for case in day.cases:
+            if (case.number, case.minutes) not in self._drawn:
+                self._drawn[case.number, case.minutes] = draw_minutes(
+                    [case], self._spreads, settings, self.now, draws=settings.draws, seed=settings.seed
+                )[0]
+        minutes = np.array([self._drawn[case.number, case.minutes] for case in day.cases])
+        return Draws.of_minutes(minutes)
+
+
+def cases_before(case: str, cases: Mapping[str, Case], givers: Mapping[str, set[str]]) -> frozenset[str]:
+    """A case and all whose lateness can reach it: those that give it sets, those before it in its room, and so on."""
+    rooms: dict[tuple[str, object], list[Case]] = {}
+    for one in sorted(cases.values(), key=lambda one: (one.start, one.number)):
+        rooms.setdefault((one.room, one.day), []).append(one)
+    ahead = {two.number: one.number for room in rooms.values() for one, two in pairwise(room)}
+    found: set[str] = set()
+    open_cases = [case]
+    while open_cases:
+        number = open_cases.pop()
+        if number in cases and number not in found:
+            found.add(number)
+            open_cases += [*givers.get(number, ()), *([ahead[number]] if number in ahead else [])]
+    return frozenset(found)
+
+
+def _givers(services: Iterable[Service]) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for one in services:
+        if one.reuse and one.reuse.giver:
+            found.setdefault(one.use.case, set()).add(one.reuse.giver)
+    return found
+
+
+def _hastened(changed: PlannedDay, services: Iterable[Service]) -> dict[str, tuple[Step, ...]]:
+    """The steps on the way to each use whose set is hurried by a change."""
+    found = {}
+    hastes = changed.scenario.hastes
+    for one in services:
+        source = one.after.key if one.after else one.one.id
+        mine = tuple(haste for haste in hastes if haste.source == source and haste.tray == one.one.tray)
+        if mine and one.reuse:
+            turnaround = changed.context.turnaround_of(source, one.one.tray, mine)
+            home = home_of(turnaround, one.one)
+            timed_route = turnaround.timed_route(one.one.tray, Pace.USUAL, home, one.use.building)
+            found[one.use.key] = timed_route.steps if timed_route else turnaround.steps(one.one.tray)
+    return found
+
+
+def _share(late: Minutes) -> float:
+    return round(float(np.count_nonzero(late)) / len(late), 6)
