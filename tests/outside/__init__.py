@@ -1,0 +1,1 @@
+"""Checks of the main job against published data and answers; README.md here lists them all with their sources."""
