@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
-from pathlib import Path
 
 from picklist.model.routes import Step
 from picklist.model.site import Site
@@ -19,7 +18,6 @@ from tests.outside.local_files import local
 
 OPEN = make_calendar(Site(settings=utc_settings()))
 START = at("00:00")
-HERE = Path(__file__).parent
 
 
 def step(name: str, minutes: int, after: tuple[str, ...]) -> Step:
@@ -130,8 +128,7 @@ def psplib(text: str) -> tuple[tuple[Step, ...], int]:
     return in_order([step(name, durations[name], after[name]) for name in durations]), int(printed)
 
 
-def check_printed_length(text: str) -> None:
-    steps, printed = psplib(text)
+def check_printed_length(steps: tuple[Step, ...], printed: int) -> None:
     length, forwards = earliest(steps)
     backwards = latest(steps, printed)
     assert length == printed
@@ -139,9 +136,17 @@ def check_printed_length(text: str) -> None:
     assert all(backwards[name][0] >= forwards[name][0] for name in forwards)
 
 
+THIRTY_TWO = (
+    "1:0 2:8(1) 3:4(1) 4:6(1) 5:3(4) 6:8(2) 7:5(3) 8:9(3) 9:2(4) 10:7(4) 11:9(2) 12:2(8) 13:6(3) 14:3(9,12) "
+    "15:9(2) 16:10(10) 17:6(13,14) 18:5(13) 19:3(8) 20:7(5,11,18) 21:2(16) 22:7(16,17,18) 23:2(20,22) "
+    "24:3(19,23) 25:3(10,15,20) 26:7(11) 27:8(7,8) 28:3(21,27) 29:7(19) 30:2(6,24,25) 31:2(26,28) "
+    "32:0(29,30,31)"
+)
+
+
 def test_a_project_of_32_activities_whose_file_prints_its_length() -> None:
-    """PSPLIB j301_1 (Kolisch and Sprecher, *EJOR* 96 (1996) 205-216), as PyJobShop/PSPLIB has it (MIT)."""
-    check_printed_length((HERE / "data" / "j301_1.sm").read_text(encoding="utf-8"))
+    """PSPLIB j301_1 (Kolisch and Sprecher, *EJOR* 96 (1996) 205-216), MPM-Time 38."""
+    check_printed_length(network(THIRTY_TWO), 38)
 
 
 def test_all_480_projects_of_the_same_kind() -> None:
@@ -149,4 +154,4 @@ def test_all_480_projects_of_the_same_kind() -> None:
     files = sorted(local("j30.sm").glob("*.sm"))
     assert len(files) == 480
     for file in files:
-        check_printed_length(file.read_text(encoding="utf-8"))
+        check_printed_length(*psplib(file.read_text(encoding="utf-8")))
