@@ -10,6 +10,7 @@ from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words, without_unknown_sizes
 from picklist.inputs.read_cards import BadLine, read_cards
 from picklist.inputs.read_codes import read_codes
+from picklist.inputs.read_export import check_export
 from picklist.inputs.read_routes import read_routes
 from picklist.inputs.read_schedule import ReadCase, read_cases, read_past_cases, read_procedures, read_rooms, read_staff
 from picklist.inputs.read_sets import read_sets
@@ -70,6 +71,7 @@ def _read_all(reader: SiteReader, settings: Settings) -> Site:
     trays = read_trays(reader, routes, settings)
     procedures = read_procedures(reader)
     codes = read_codes(reader)
+    check_export(reader)
     cases = read_cases(reader)
     trays, sets = read_sets(reader, trays, routes)
     lots = read_lots(reader, items)

@@ -25,7 +25,10 @@ class Grid:
     """Raw cells as lists of lists; ``sheet`` is empty for a CSV file.
 
     ``hidden_rows`` are row numbers (1-based), ``hidden_columns`` column indexes (0-based),
-    ``merged`` ranges as (first row, first column, last row, last column), all 0-based.
+    ``merged`` ranges as (first row, first column, last row, last column), all 0-based. ``dialect``: how a
+    CSV file is written, in words. Of a sheet whose columns were put in another order (see ``exports``),
+    ``origins`` are the places at which they stand in the file, and ``skipped`` the 0-based rows that hold no row
+    of the table.
     """
 
     file: str
@@ -36,6 +39,13 @@ class Grid:
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[tuple[int, int, int, int], ...] = ()
     notes: list[str] = field(default_factory=list)
+    dialect: tuple[str, ...] = ()
+    origins: tuple[int, ...] = ()
+    skipped: frozenset[int] = frozenset()
+
+    def origin(self, place: int) -> int:
+        """The 0-based place in the file of a column."""
+        return self.origins[place] if place < len(self.origins) else place
 
     @property
     def is_csv(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections import Counter
 from pathlib import Path
 
 from picklist.tables.cells import Fault, Grid, tidy
@@ -44,10 +45,18 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
         return None, Fault(kind="not a csv", message="the file's quotes or lines do not close", expected="a CSV file")
     if "'" in text:
         rows = [[text_from_csv(cell) for cell in row] for row in rows]
-    grid = Grid(file=path.name, sheet="", rows=rows)
+    grid = Grid(file=path.name, sheet="", rows=rows, dialect=_dialect(data, encoding, delimiter))
     if encoding == "cp1252":
         grid.notes.append("the file is not in UTF-8; it was read as Windows Western European text")
     return grid, _runaway_quote(rows)
+
+
+def _dialect(data: bytes, encoding: str, delimiter: str) -> tuple[str, ...]:
+    """How a file is written, in words; nothing for commas in UTF-8."""
+    marks = {";": "semicolons between cells", "\t": "tabs between cells", "|": "bars between cells"}
+    codes = {"cp1252": "Windows Western European text (code page 1252)", "utf-16": "UTF-16 text"}
+    marked = ("a byte order mark",) if data.startswith(b"\xef\xbb\xbf") else ()
+    return (*(words[one] for words, one in ((marks, delimiter), (codes, encoding)) if one in words), *marked)
 
 
 def decode_csv(data: bytes) -> tuple[str | None, str]:
@@ -69,7 +78,7 @@ def decode_csv(data: bytes) -> tuple[str | None, str]:
 def find_delimiter(text: str) -> str:
     """The delimiter that makes a header match, or the one that a first line ``sep=`` names.
 
-    Where no header is known, the one that parts most lines into as many cells as the first.
+    Where no header is known, the one that parts most lines into the same number of cells.
     """
     if text[:4].lower() == "sep=" and text[4:5] in DELIMITERS:
         return text[4:5] or ","
@@ -77,7 +86,7 @@ def find_delimiter(text: str) -> str:
 
 
 def _fit(text: str, delimiter: str) -> tuple[int, int, int]:
-    """How well a delimiter parts the first lines: known headers in one line, lines like the first, its cells."""
+    """How well a delimiter parts the first lines: known headers in one line, lines of the usual width, that width."""
     reader = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter)
     try:
         lines = [line for _, line in zip(range(SEARCHED_ROWS), reader, strict=False) if line]
@@ -86,8 +95,9 @@ def _fit(text: str, delimiter: str) -> tuple[int, int, int]:
     if not lines:
         return 0, 0, 0
     matched = max(len({plain(tidy(cell)) for cell in line} & HEADERS) for line in lines)
-    width = len(lines[0])
-    return matched, sum(len(line) == width for line in lines) if width > 1 else 0, width
+    widths = Counter(len(line) for line in lines if len(line) > 1)
+    width, usual = max(widths.items(), key=lambda pair: (pair[1], pair[0]), default=(1, 0))
+    return matched, usual, width
 
 
 def _runaway_quote(rows: list[list[str]]) -> Fault | None:

@@ -104,6 +104,11 @@ EXAMPLE-KNEE,EXAMPLE-S1,90,104
 code,field,means,value
 EXAMPLE-ROOM-4,AIL-3,room,EXAMPLE-OR
 """,
+    "Export": """\
+header,code,means,value
+EXAMPLE Room,,room,
+EXAMPLE Room,EXAMPLE 04,room,EXAMPLE-OR
+""",
 }
 
 

@@ -12,12 +12,13 @@ from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
+from picklist.tables.exports import ExportMap, export_map, read_export
 from picklist.tables.file_safety import LIMITS, Limits, is_packed
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import Kind, looks_private
 from picklist.tables.rows import Row, RowReader
-from picklist.tables.schema import BY_NAME, SCHEDULE, TABLES
+from picklist.tables.schema import BY_NAME, EXPORT, SCHEDULE, TABLES
 from picklist.tables.workbooks import read_sheets, sheet_names
 
 WORKBOOKS = (".xlsx", ".xlsm", ".xltx", ".xltm")
@@ -32,12 +33,16 @@ class FolderTables:
     """Grids by table name as found in a folder; rows are parsed when asked for.
 
     ``broken`` says why a table that was found could not be read; ``unread`` are the problems of
-    files and sheets that could not be opened, in which any missing table may lie.
+    files and sheets that could not be opened, in which any missing table may lie. ``strange`` are files, and
+    sheets of workbooks, that have no table's name. ``export`` is what the table Export says, of ``export_rows``.
     """
 
     grids: dict[str, list[Grid]] = field(default_factory=dict)
     broken: dict[str, tuple[Draft, ...]] = field(default_factory=dict)
     unread: list[Draft] = field(default_factory=list)
+    strange: list[tuple[Path, str]] = field(default_factory=list)
+    export_rows: list[Row] = field(default_factory=list)
+    export: ExportMap | None = None
 
     def why_absent(self, name: str) -> tuple[Draft, ...]:
         """The problems for which a table may be missing or not readable; none when it was read or never given."""
@@ -54,8 +59,9 @@ class FolderTables:
         """All rows of a table, from all its files, reporting faults of headers and cells."""
         table = BY_NAME[name]
         rows: list[Row] = []
-        for grid in self.grids.get(name, ()):
+        for found in self.grids.get(name, ()):
             before = len(ledger.drafts)
+            grid = (self.export and table is SCHEDULE and read_export(found, self.export, ledger)) or found
             header = find_header(grid, table, ledger)
             if header is None:
                 self.broken[name] = (*self.broken.get(name, ()), *ledger.drafts[before:])
@@ -89,9 +95,37 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
             _take_csv(path, found, ledger)
         else:
             _pass_over(path, found, ledger)
+    _take_exports(found, ledger)
     _notice_joined(found, ledger)
     _report_missing(found, ledger)
     return found
+
+
+def _take_exports(found: FolderTables, ledger: Ledger) -> None:
+    """Files and sheets of any name are the schedule where the table Export knows their headers."""
+    if EXPORT.name in found.grids:
+        found.export_rows = found.rows(EXPORT.name, ledger)
+        found.export = export_map(found.export_rows)
+    for path, sheet in found.strange:
+        grid = _strange_grid(path, sheet) if found.export else None
+        if grid and found.export and found.export.header(grid):
+            found.add(SCHEDULE.name, grid)
+        elif sheet:
+            number, _, name = sheet.partition(" ")
+            _report_strange(Where(file=path.name, sheet=f"no. {number}"), "sheet", name, found, ledger)
+        else:
+            _report_strange(Where(file=path.name), "file", path.stem, found, ledger)
+
+
+def _strange_grid(path: Path, sheet: str) -> Grid | None:
+    """A file or sheet without a table's name, where it can be read."""
+    if not sheet:
+        return read_csv_file(path)[0]
+    name = sheet.partition(" ")[2]
+    if looks_private(name, kind=Kind.FILE_NAME):
+        return None
+    grids, _ = read_sheets(path, lambda one: one == name)
+    return grids[0] if grids else None
 
 
 def read_table_files(folder: Path) -> dict[str, bytes]:
@@ -157,8 +191,7 @@ def _take_workbook(path: Path, found: FolderTables, ledger: Ledger, limits: Limi
         found.unread.append(_report(ledger, path.name, sheet, sheet_fault))
     for grid in grids:
         found.add(tables[grid.sheet].name, grid)
-    strange = [(n, name) for n, name in enumerate(names, start=1) if name not in tables]
-    _report_strange_sheets(path, strange, found, ledger)
+    found.strange += [(path, f"{n} {name}") for n, name in enumerate(names, start=1) if name not in tables]
 
 
 def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledger) -> None:
@@ -179,7 +212,7 @@ def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledg
             f"no sheet has the name of a table; this one was read as {table.name}, as the file is called",
         )
         return
-    _report_strange_sheets(path, [(n, grid.sheet) for n, grid in enumerate(grids, start=1)], found, ledger)
+    found.strange += [(path, f"{n} {grid.sheet}") for n, grid in enumerate(grids, start=1)]
 
 
 def _any_sheet(_name: str) -> bool:
@@ -189,7 +222,7 @@ def _any_sheet(_name: str) -> bool:
 def _take_csv(path: Path, found: FolderTables, ledger: Ledger) -> None:
     table = BY_PLAIN.get(plain(path.stem))
     if table is None:
-        _report_strange(Where(file=path.name), "file", path.stem, found, ledger)
+        found.strange.append((path, ""))
         return
     grid, fault = read_csv_file(path)
     if fault:
@@ -204,12 +237,6 @@ def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> Draft:
     return ledger.report(
         fault.kind, Where(file=file, sheet=sheet), fault.message, expected=fault.expected, nearest=fault.nearest
     )
-
-
-def _report_strange_sheets(path: Path, names: list[tuple[int, str]], found: FolderTables, ledger: Ledger) -> None:
-    """Sheets with no table's name, by their number: what they are called could be anything."""
-    for number, name in names:
-        _report_strange(Where(file=path.name, sheet=f"no. {number}"), "sheet", name, found, ledger)
 
 
 def _report_strange(where: Where, what: str, name: str, found: FolderTables, ledger: Ledger) -> None:

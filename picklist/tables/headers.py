@@ -86,7 +86,7 @@ def _positions(row: Sequence[Raw], known: dict[str, str]) -> tuple[dict[str, int
 
 def header_where(grid: Grid, row: int, place: int, name: str) -> Where:
     """The place of a header cell."""
-    cell = "" if grid.is_csv else f"{letters_of(place)}{row + 1}"
+    cell = "" if grid.is_csv else f"{letters_of(grid.origin(place))}{row + 1}"
     return Where(file=grid.file, sheet=grid.sheet, row=row + 1, column=name, cell=cell)
 
 

@@ -13,9 +13,9 @@ from picklist.tables.parse_dates import EPOCH, parse_date_cell, parse_date_text,
 
 TIME_WANTED = "a time of day as 07:30"
 STAMP_WANTED = "a day and a time as 2026-11-26 14:05"
-CLOCK = re.compile(r"([0-9]{1,2})\s*[:.h]\s*([0-9]{2})(?::([0-9]{2}))?\s*([ap]\.?\s?m\.?)?", re.IGNORECASE)
-HOUR_ONLY = re.compile(r"([0-9]{1,2})\s*([ap]\.?\s?m\.?)", re.IGNORECASE)
-DIGITS = re.compile(r"[0-9]{3,4}")
+CLOCK = re.compile(r"([0-9]{1,2})\s*[:.h]\s*([0-9]{2})(?::([0-9]{2}))?\s*([ap](?:\.?\s?m)?\.?)?", re.IGNORECASE)
+HOUR_ONLY = re.compile(r"([0-9]{1,2})\s*([ap](?:\.?\s?m)?\.?)", re.IGNORECASE)
+DIGITS = re.compile(r"([0-9]{1,2})([0-9]{2})\s*([ap](?:\.?\s?m)?\.?)?", re.IGNORECASE)
 FRACTION = re.compile(r"0?\.[0-9]+")
 _A_DAY = Column(name="day", type=CellType.DATE, help="")
 SECOND = timedelta(seconds=1)
@@ -24,7 +24,7 @@ DAY = timedelta(days=1)
 
 
 def parse_time_cell(column: Column, raw: Raw) -> Parsed:
-    """A time of day to the minute, from a time, a part of a day, ``7:30 am``, ``07:30`` or ``0730``."""
+    """A time of day to the minute, from a time, a part of a day, ``7:30 am``, ``730a``, ``07:30`` or ``0730``."""
     if isinstance(raw, bool):
         return None, _no_time(raw)
     if isinstance(raw, datetime):
@@ -140,8 +140,9 @@ def _from_text(column: Column, text: str) -> Parsed:
     parts = HOUR_ONLY.fullmatch(text)
     if parts:
         return _from_clock(column, (int(parts[1]), 0, 0), parts[2], text)
-    if DIGITS.fullmatch(text):
-        return _from_clock(column, (int(text[:-2]), int(text[-2:]), 0), "", text)
+    parts = DIGITS.fullmatch(text)
+    if parts:
+        return _from_clock(column, (int(parts[1]), int(parts[2]), 0), parts[3] or "", text)
     return None, _no_time(text)
 
 

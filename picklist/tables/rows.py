@@ -76,7 +76,8 @@ class RowReader:
         self._grid = grid
         self._header = header
         self._ledger = ledger
-        letters = {} if grid.is_csv else {name: letters_of(place) for name, place in header.positions.items()}
+        places = {name: grid.origin(place) for name, place in header.positions.items()}
+        letters = {} if grid.is_csv else {name: letters_of(place) for name, place in places.items()}
         self._source = Source(file=grid.file, sheet=grid.sheet, letters=letters)
         self._columns = [
             (column.name, header.positions[column.name], self._parser(column, order))
@@ -101,6 +102,8 @@ class RowReader:
         empty: list[int] = []
         for index in range(self._header.row + 1, len(self._grid.rows)):
             raws = self._grid.rows[index]
+            if index in self._grid.skipped:
+                continue
             if self._is_empty(raws):
                 empty.append(index + 1)
                 continue
@@ -275,7 +278,7 @@ class RowReader:
                 f"hidden rows were read as well ({len(below)}, from row {below[0]})",
                 expected="no hidden rows; show them all, and delete what must not count",
             )
-        columns = [name for name, place, _ in self._columns if place in self._grid.hidden_columns]
+        columns = [name for name, place, _ in self._columns if self._grid.origin(place) in self._grid.hidden_columns]
         if columns:
             self._ledger.notice("hidden columns", where, f"hidden columns were read as well: {', '.join(columns)}")
         if self._grid.hidden:

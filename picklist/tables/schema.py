@@ -695,6 +695,39 @@ CODES = Table(
     ),
 )
 
+# What the cells of an export can say beside the columns of Schedule.
+CASE_END, CASE_HOURS, NOT_READ = "end", "hours", "nothing"
+
+EXPORT = Table(
+    name="Export",
+    row_is="a header of the hospital's own schedule export, or a code beneath it, and what it means here",
+    book="export",
+    rows_are="headers and codes",
+    key=("header", "code", "means"),
+    columns=(
+        C(
+            "header",
+            T.TEXT,
+            "Header of the export, spelled as there; of several header rows from top to bottom, joined by /",
+            "Room",
+            required=True,
+            longest=200,
+            width=26,
+        ),
+        C("code", T.CODE, "What stands in its cells; empty where the row is about the header itself", "OR 03"),
+        C(
+            "means",
+            T.CHOICE,
+            "Column of Schedule that it fills; 'end': when the case ends, 'hours': how long it takes, in hours, "
+            "'nothing': it is not read. A header in two rows fills two columns",
+            "room",
+            choices=(*(column.name for column in SCHEDULE.columns), CASE_END, CASE_HOURS, NOT_READ),
+            required=True,
+        ),
+        C("value", T.TEXT, "For a code: what Schedule would say; empty for nothing", "OR 3", width=24),
+    ),
+)
+
 SETTINGS = Table(
     name="Settings",
     row_is="a setting",
@@ -729,6 +762,7 @@ TABLES: tuple[Table, ...] = (
     ROOMS,
     PAST_CASES,
     CODES,
+    EXPORT,
     SETTINGS,
 )
 

@@ -126,6 +126,7 @@ sterilizers,1,8,0,05:00; 09:00; 13:00; 20:00; 22:00,no,20
     "Transfers": "from building,to building,minutes,run\nMain,Annex,20,van\n",
     "Past cases": "procedure,surgeon,planned minutes,actual minutes\nTOE,S2,60,80\n",
     "Codes": "code,field,system,means,value\nOR1,AIL-3,LOCAL,room,OR 1\nA9,AIP-3,LOCAL,nothing,\n",
+    "Export": "header,code,means,value\nTheatre,OR 01,room,OR 1\n",
 }
 
 

@@ -1,0 +1,53 @@
+"""The table Export: whether what it says of headers and codes can be meant."""
+
+from __future__ import annotations
+
+from picklist.inputs.site_reader import SiteReader
+from picklist.tables.nearest import plain
+from picklist.tables.parse import ColumnParser
+from picklist.tables.rows import Row
+from picklist.tables.schema import CASE_END, CASE_HOURS, NOT_READ, SCHEDULE
+
+NO_CODES = frozenset({CASE_END, CASE_HOURS, NOT_READ})
+
+
+def check_export(reader: SiteReader) -> None:
+    """Report codes whose value Schedule could not say, and codes that stand in two rows with two values."""
+    seen: dict[tuple[str, str, str], Row] = {}
+    for row in reader.tables.export_rows:
+        if row.bad or not row.values["code"]:
+            continue
+        key = (plain(row.values["header"]), row.values["means"], row.values["code"].casefold())
+        before = seen.setdefault(key, row)
+        if before.values["value"] != row.values["value"]:
+            _report_doubled(reader, before, row)
+        elif row.values["means"] not in NO_CODES and row.values["value"]:
+            _check_value(reader, row)
+
+
+def _check_value(reader: SiteReader, row: Row) -> None:
+    column = SCHEDULE.column(row.values["means"])
+    parsed, fault = ColumnParser(column)(row.values["value"])
+    if fault is not None:
+        reader.ledger.report(
+            fault.kind,
+            row.where("value"),
+            fault.message,
+            value=row.values["value"],
+            expected=fault.expected,
+            nearest=fault.nearest,
+        )
+    elif column.refers_to:
+        for one in parsed if isinstance(parsed, tuple) else (parsed,):
+            reader.find(row, "value", column.refers_to, one)
+
+
+def _report_doubled(reader: SiteReader, before: Row, row: Row) -> None:
+    reader.ledger.report(
+        "doubled key",
+        row.where("code"),
+        "this code stands in two rows that say different things; the first counts",
+        value=row.values["code"],
+        expected="each code of a header once",
+        related=(before.where("code"),),
+    )
