@@ -17,7 +17,7 @@ from time import process_time
 import hl7
 
 from picklist.messages.door import Door
-from picklist.messages.schedule import schedule_of
+from picklist.messages.messages_to_rows import schedule_of
 from picklist.messages.take import take_hl7
 from picklist.settings import Settings
 from picklist.store.keep_messages import keep_messages, kept_messages

@@ -8,8 +8,16 @@ from datetime import datetime, timedelta
 
 from picklist.evening.after_lots import lot_changes
 from picklist.evening.content import Content, as_built, true_facts
-from picklist.evening.counted import CountedBefore, CountedSet, RowCounts
-from picklist.evening.table_changes import DayChanges, DayFacts, RowChange, TableChange, Value
+from picklist.evening.table_changes import (
+    CountedBefore,
+    CountedSet,
+    DayChanges,
+    DayFacts,
+    RowChange,
+    RowCounts,
+    TableChange,
+    Value,
+)
 from picklist.evening.usage import UsageLine
 from picklist.model.cards import ThingKind
 from picklist.model.plan import Plan

@@ -8,8 +8,18 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from picklist.evening.content import CartThing, Content, Handling
-from picklist.evening.counted import Body, CountedBefore, CountedItem, CountedShelf, LotRow, RowCounts, newest_count
-from picklist.evening.table_changes import DayFacts, RowChange, TableChange
+from picklist.evening.table_changes import (
+    Body,
+    CountedBefore,
+    CountedItem,
+    CountedShelf,
+    DayFacts,
+    LotRow,
+    RowChange,
+    RowCounts,
+    TableChange,
+    newest_count,
+)
 from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
 from picklist.model.cards import ThingKind

@@ -9,8 +9,7 @@ from enum import StrEnum
 from picklist.evening.cart_state import CartReport
 from picklist.evening.content import Content, PieceLine, Remark
 from picklist.evening.details import Detail
-from picklist.evening.match_notes import MatchNote
-from picklist.evening.questions import CaseMatch, MatchQuestion
+from picklist.evening.questions import CaseMatch, MatchNote, MatchQuestion
 from picklist.model.schedule import Case
 
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import time
 
-from picklist.evening.between_carts import pass_on
 from picklist.evening.cart_state import cart_state, is_finished
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import (
     CartThing,
     Content,
+    ContentChange,
     PieceLine,
     as_built,
     cart_content,
@@ -25,11 +26,12 @@ from picklist.evening.content import (
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
 from picklist.evening.match import match_cases
 from picklist.evening.questions import CaseMatch
-from picklist.evening.reasons import why_changed
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
+from picklist.model.expiry import is_past
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
+from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
 
 LIST_STAYS = frozenset({CartChangeKind.UNCHANGED, CartChangeKind.OVER, CartChangeKind.UNREAD})
 
@@ -251,3 +253,150 @@ class _Pair:
             return replace(piece, name=name, home=piece.home or shelves.get(piece.set_id or piece.thing, ""))
 
         return tuple(replace(line, piece=homed(line.piece)) for line in lines)
+
+
+Body = tuple[str, ...]
+
+
+@dataclass(slots=True)
+class _Offer:
+    """So many pieces of one body that a cart gives or wants, not yet passed on."""
+
+    case: str
+    left: int
+
+
+def pass_on(carts: Sequence[CartChange]) -> list[CartChange]:
+    """The same changes, each line naming the cart that gives or gets the thing, where one does.
+
+    Carts give and get in their stated order, so that the same plans give the same lines; but those
+    that were reported built give first: what is there is surely on no other cart.
+    """
+    passed = _match_offers(carts)
+    given = {(giver, body): [(getter, n) for g, getter, b, n in passed if (g, b) == (giver, body)]
+             for giver, _, body, _ in passed}  # fmt: skip
+    got = {(getter, body): [(giver, n) for giver, g, b, n in passed if (g, b) == (getter, body)]
+           for _, getter, body, _ in passed}  # fmt: skip
+    return [
+        replace(
+            cart,
+            add=_named(cart.add, {b: n for (case, b), n in got.items() if case == _who(cart)}),
+            take_off=_named(cart.take_off, {b: n for (case, b), n in given.items() if case == _who(cart)}),
+        )
+        for cart in carts
+    ]
+
+
+def _who(cart: CartChange) -> str:
+    """A cart's name among the changes: a number may stand for a cancelled and a new case at once."""
+    return f"{cart.kind.value}/{cart.case}"
+
+
+def _match_offers(carts: Sequence[CartChange]) -> list[tuple[str, str, Body, int]]:
+    """Who gives whom how many of what: (giver, getter, body, quantity)."""
+    wanted: dict[Body, list[_Offer]] = {}
+    for cart in carts:
+        for line in cart.add:
+            wanted.setdefault(line.piece.body, []).append(_Offer(_who(cart), line.quantity))
+    passed: Counter[tuple[str, str, Body]] = Counter()
+    for cart in sorted(carts, key=lambda cart: (not cart.built, not cart.begun)):
+        for line in cart.take_off:
+            left = line.quantity
+            for offer in wanted.get(line.piece.body, ()):
+                both = min(left, offer.left)
+                passed[_who(cart), offer.case, line.piece.body] += both
+                offer.left -= both
+                left -= both
+    return [(giver, getter, body, n) for (giver, getter, body), n in passed.items() if n]
+
+
+def _named(lines: Iterable[PieceLine], others: dict[Body, list[tuple[str, int]]]) -> tuple[PieceLine, ...]:
+    """Lines split by the cart at the other end; what no cart gives or gets comes last."""
+    made: list[PieceLine] = []
+    left = {body: list(shares) for body, shares in others.items()}
+    for line in lines:
+        rest = line.quantity
+        shares = left.get(line.piece.body, [])
+        while rest and shares:
+            who, quantity = shares.pop(0)
+            both = min(rest, quantity)
+            made.append(replace(line, quantity=both, cart=who.partition("/")[2]))
+            rest -= both
+            if quantity > both:
+                shares.insert(0, (who, quantity - both))
+        if rest:
+            made.append(replace(line, quantity=rest))
+    return tuple(made)
+
+
+_MIDNIGHT = time(0)
+NAMED = 8  # things that a reason names before it counts the rest
+
+
+def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
+    """Why each thing leaves a built cart or comes onto it; things with one reason share a sentence.
+
+    The sentence that ends in "gives no reason" is a fault of the plan worth telling.
+    """
+    cart = next(c for c in plan.carts if c.case.number == case)
+    wanted = {line.need.thing for line in cart.trays} | {line.need.thing for line in cart.goods}
+    off = [line.piece for line in work.take_off]
+    gone = [piece for piece in off if piece.wanted not in wanted]
+    fresh = [line.piece for line in work.add if line.piece.wanted not in {piece.wanted for piece in off}]
+    reasons = [f"the list no longer wants {_labels(gone)}"] if gone else []
+    reasons += [_why_off(plan, cart, piece) for piece in off if piece.wanted in wanted]
+    reasons += [f"the list now wants {_labels(fresh)}"] if fresh else []
+    reasons += [f"{_label(mark.after)} is now to be {mark.after.part.value}" for mark in work.remark]
+    return tuple(dict.fromkeys(reasons))
+
+
+def _labels(pieces: list[CartThing]) -> str:
+    """The names of some pieces; of many the first few and how many more."""
+    names = list(dict.fromkeys(_label(piece) for piece in pieces))
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    return ", ".join(names[:NAMED]) + more
+
+
+def _label(piece: CartThing) -> str:
+    return piece.set_id or piece.name or piece.thing
+
+
+def _why_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
+    return _why_set_off(plan, cart, piece) if piece.set_id else _why_item_off(cart, piece)
+
+
+def _why_set_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
+    one = next((s for s in plan.sets if s.id == piece.set_id), None)
+    if one is None:
+        return f"{piece.set_id} is no longer among the sets"
+    recorded = _why_unusable(plan, one)
+    if recorded:
+        return recorded
+    for conflict in plan.conflicts:
+        touches = cart.case.number in conflict.cases
+        if touches and (conflict.set_id == piece.set_id or conflict.tray == piece.wanted):
+            return f"{piece.set_id}: {conflict.statement}"
+    for other in plan.carts:
+        if other is not cart and any(line.set_id == piece.set_id for line in other.trays):
+            return f"{piece.set_id} is given to {other.case.number}; the plan gives no reason"
+    return f"{piece.set_id}: the plan gives no reason"
+
+
+def _why_unusable(plan: Plan, one: InstrumentSet) -> str:
+    if one.state in NEVER_AVAILABLE:
+        return f"{one.id} is now recorded as {one.state.value}"
+    if one.recorded_until and one.recorded_until < plan.settings.site_clock.at_or_after(plan.day, _MIDNIGHT):
+        return f"{one.id}: its recorded sterility ends before the day of the case"
+    return ""
+
+
+def _why_item_off(cart: Cart, piece: CartThing) -> str:
+    lines = [line for line in cart.goods if line.need.thing == piece.wanted]
+    if is_past(piece.expiry, cart.case.day):
+        return f"{_label(piece)} lot {piece.lot} passes its expiry before the case"
+    if any(line.is_short for line in lines):
+        return f"{_label(piece)} is short and is given to an earlier need"
+    lots = sorted({pick.lot for line in lines for pick in line.picks} - {piece.lot})
+    if lots:
+        return f"{_label(piece)} is now planned from lot {', '.join(lots)} instead of {piece.lot}"
+    return f"{_label(piece)}: the list wants fewer"

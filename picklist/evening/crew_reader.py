@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from pathlib import Path
 
 from picklist.clock import SiteClock
 from picklist.evening.forms import read_form
-from picklist.evening.last_time import last_time
 from picklist.labels.items import speaks_of
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Item
@@ -204,3 +203,12 @@ class _CartReader:
 
 def _filled(row: Row, name: str) -> bool:
     return row.values.get(name) not in (None, "") or name in row.bad
+
+
+def last_time(clock: SiteClock, wall: time | None, now: datetime) -> datetime:
+    """The last moment, not after ``now``, at which the clock showed that time; ``now`` when none was written."""
+    if wall is None:
+        return now
+    today = clock.day(now)
+    found = clock.at_or_after(today, wall)
+    return found if found <= now else clock.at_or_after(today - timedelta(days=1), wall)

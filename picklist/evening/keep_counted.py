@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from picklist.evening.counted import CountedBefore, CountedItem, CountedSet, CountedShelf
-from picklist.evening.table_changes import RowChange
+from picklist.evening.table_changes import CountedBefore, CountedItem, CountedSet, CountedShelf, RowChange
 from picklist.store.state import StateFile
 from picklist.tables.cells import plain_text
 from picklist.tables.files import FileWrite

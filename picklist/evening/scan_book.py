@@ -7,8 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from picklist.evening.check_facts import listed_quantity
-from picklist.evening.find_item import find_item, spelled, thing_id
+from picklist.evening.check_facts import find_item, listed_quantity, spelled, thing_id
 from picklist.labels.gs1 import looks_like_gs1, read_gs1
 from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError
 from picklist.labels.reading import read_label

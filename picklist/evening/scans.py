@@ -30,8 +30,8 @@ from typing import Protocol
 from picklist.clock import SiteClock
 from picklist.evening.add_reports import of_newer_list, only_new, with_trays_to_come
 from picklist.evening.check_facts import check_facts, sets_on_two_carts
+from picklist.evening.crew_reader import last_time
 from picklist.evening.keep_facts import ReportedMeanwhileError
-from picklist.evening.last_time import last_time
 from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
 from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight, as_problem
 from picklist.evening.scan_book import ScanBook

@@ -1,16 +1,108 @@
-"""Cells of the site's tables that change after a day."""
+"""Cells of the site's tables that change after a day, and what was counted into them before, each thing once."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.counted import RowCounts
 from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
 from picklist.problems import Problem
+
+LotRow = tuple[str, str, str]  # item, lot, place: a row of the table Lots
+Body = tuple[str, str, str]  # item, lot and place as the cart's list or the crew named them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedItem:
+    """How many of a thing a cart took off a row of Lots, and how many it gave back.
+
+    ``row`` stays the row that was found when this was first counted, whatever becomes of the others.
+    ``built_at`` is when the cart took them, ``over_at`` when its case was to end (UTC instants).
+    """
+
+    cart: str
+    body: Body
+    row: LotRow
+    taken: int
+    back: int
+    built_at: datetime
+    over_at: datetime
+
+    def since(self, count: CountedShelf | None) -> int:
+        """How many are gone from the shelf since it was counted, or in all when it never was.
+
+        A cart's crew counts before it takes anything.
+        """
+        if count is None or self.cart == count.cart or self.built_at >= count.counted_at:
+            return self.taken - self.back
+        return -self.back if self.over_at >= count.counted_at else 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedShelf:
+    """A count that the crew of a cart made of a row of Lots."""
+
+    cart: str
+    row: LotRow
+    counted_at: datetime
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedSet:
+    """What a cart did to a set: opened or not, and since when (UTC) it has been back.
+
+    ``written``: the set's row was changed by it; ``recorded_at`` and ``recorded_until`` are the wall
+    time and the day that the row said then.
+    """
+
+    cart: str
+    set_id: str
+    opened: bool
+    since: datetime
+    written: bool
+    recorded_at: datetime | None = None
+    recorded_until: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowCounts:
+    """What stands counted once a row of a table says what it shall say."""
+
+    items: tuple[CountedItem, ...] = ()
+    shelf: tuple[CountedShelf, ...] = ()
+    sets: tuple[CountedSet, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedBefore:
+    """All that was counted before and bears on a day. ``carts`` names each case's cart for good."""
+
+    carts: Mapping[str, str] = field(default_factory=dict)
+    items: tuple[CountedItem, ...] = ()
+    shelf: tuple[CountedShelf, ...] = ()
+    sets: tuple[CountedSet, ...] = ()
+
+    def cart(self, case: str) -> str:
+        """The name under which a case's cart is remembered, whatever number the case gets."""
+        return self.carts.get(case, case)
+
+    def of_cart(self, cart: str) -> dict[Body, CountedItem]:
+        """What was counted of a cart."""
+        return {one.body: one for one in self.items if one.cart == cart}
+
+    def last_count(self, row: LotRow) -> CountedShelf | None:
+        """The count of a row that holds."""
+        return newest_count(one for one in self.shelf if one.row == row)
+
+
+def newest_count(counts: Iterable[CountedShelf]) -> CountedShelf | None:
+    """The last of some counts of one row."""
+    return max(counts, key=lambda one: (one.counted_at, one.cart), default=None)
+
 
 Value = str | int | date | None  # a date may have its time
 

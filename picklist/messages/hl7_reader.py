@@ -40,7 +40,7 @@ FHS, BHS, BTS, FTS = "FHS", "BHS", "BTS", "FTS"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Header:
+class MessageHeader:
     """The header of a message, for its answer; nothing of it is kept as it stands."""
 
     separator: str
@@ -154,7 +154,7 @@ def _check_count(trailer: str, counted: int) -> list[Doubt]:
     return [Doubt(kind="batch count", place="field BTS-1", message=message)]
 
 
-def read_header(text: str) -> Header:
+def read_header(text: str) -> MessageHeader:
     """The header of a message. Raises RefusedError when there is none."""
     found = HEADER.match(text)
     if not found:
@@ -165,7 +165,7 @@ def read_header(text: str) -> Header:
     kind, trigger = msh.get(9), msh.get(9, 2)
     if not trigger and "_" in msh.get(9, 3):
         trigger = msh.get(9, 3).partition("_")[2]
-    return Header(
+    return MessageHeader(
         separator=text[3],
         encoding=found[2],
         sender=(_raw(msh, 3), _raw(msh, 4)),
@@ -185,7 +185,7 @@ def _raw(segment: _Segment, field: int) -> str:
     return str(segment.parsed[field]) if field < len(segment.parsed) else ""
 
 
-def read_message(text: str, header: Header, door: Door) -> Event | None:
+def read_message(text: str, header: MessageHeader, door: Door) -> Event | None:
     """A message as an event; None for one that is about no case (time slots). Raises RefusedError."""
     _check_header(header)
     if header.trigger in OF_SLOTS:
@@ -226,13 +226,13 @@ def read_message(text: str, header: Header, door: Door) -> Event | None:
     )
 
 
-def message_id(text: str, header: Header, door: Door) -> str:
+def message_id(text: str, header: MessageHeader, door: Door) -> str:
     """The control id as it may be kept; a mark where it holds the patient's own number."""
     control = header.control
     return door.mark(control) if holds_number(control, _patient_numbers(text, header)) else door.name(control)
 
 
-def _patient_numbers(text: str, header: Header) -> frozenset[str]:
+def _patient_numbers(text: str, header: MessageHeader) -> frozenset[str]:
     """The numbers in PID-2 to PID-4, to know them where they must not stand; they go no further than this reader."""
     component, repetition = header.encoding[0], header.encoding[1:2] or "~"
     lines = (line.split(header.separator) for line in text.split("\r") if line[:4] == f"PID{header.separator}")
@@ -240,7 +240,7 @@ def _patient_numbers(text: str, header: Header) -> frozenset[str]:
     return patient_numbers(one.split(component)[0].strip() for one in ids)
 
 
-def _check_header(header: Header) -> None:
+def _check_header(header: MessageHeader) -> None:
     if header.kind != "SIU" or header.trigger not in SCHEDULING | OF_SLOTS:
         raise RefusedError(Answer.REJECT, "field MSH-9", "only scheduling messages (SIU, S12 to S27) are taken")
     version = header.version.split(header.encoding[0])[0].strip()

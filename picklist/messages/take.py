@@ -11,7 +11,7 @@ from typing import Any
 from picklist.messages.door import Door
 from picklist.messages.events import Answer, Event, RefusedError
 from picklist.messages.fhir import BROKEN, Refusal, read_fhir
-from picklist.messages.hl7_reader import Header, message_id, read_header, read_message
+from picklist.messages.hl7_reader import MessageHeader, message_id, read_header, read_message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,7 @@ class Taken:
     answer: Answer
     digest: str
     control: str = ""
-    header: Header | None = None
+    header: MessageHeader | None = None
     event: Event | None = None
     place: str = ""
     why: str = ""

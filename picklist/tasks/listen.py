@@ -11,11 +11,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from picklist.messages.ack_mode import AckMode
-from picklist.messages.answers import answers_to
+from picklist.messages.answers import Frames, TooLargeError, answers_to, frame
 from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
 from picklist.messages.hl7_reader import decode_message
-from picklist.messages.mllp import Frames, TooLargeError, frame
 from picklist.messages.take import Taken, take_hl7
 from picklist.problems import Severity
 from picklist.store.keep_messages import Keeping, keep_messages

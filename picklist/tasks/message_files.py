@@ -13,7 +13,7 @@ from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
 from picklist.messages.history import Kept, outdated
 from picklist.messages.hl7_reader import decode_message, split_file
-from picklist.messages.schedule import COLUMNS, KEPT_DAYS, MESSAGE, schedule_of
+from picklist.messages.messages_to_rows import COLUMNS, KEPT_DAYS, MESSAGE, schedule_of
 from picklist.messages.take import Taken, take_fhir, take_hl7
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where

@@ -31,8 +31,8 @@ from picklist.upkeep import (
     read_requests,
     reject_proposal,
 )
-from picklist.upkeep.office_known import STAMP_SHEET
 from picklist.upkeep.proposals import card_name, change_text, request_text
+from picklist.upkeep.stamps import STAMP_SHEET
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

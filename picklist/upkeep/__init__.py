@@ -1,16 +1,35 @@
 """Preference cards as offices keep them: workbooks out, proposals back, a log of changes."""
 
 from picklist.upkeep.approval import ApprovalResult, apply_approval, catch_up, undo_change
-from picklist.upkeep.card_faults import CardFault, FaultKind, describe_faults, find_card_faults
-from picklist.upkeep.card_rows import CardRow, open_book, read_card
-from picklist.upkeep.change_log import LogEntry, cards_mark, cards_state, describe_entry, known_cards, read_history
-from picklist.upkeep.effect import Effect, describe_effect, find_effect, plan_conflicts
-from picklist.upkeep.near_cards import (
+from picklist.upkeep.card_faults import (
+    CardFault,
+    FaultKind,
+    describe_faults,
     describe_near_cards,
     describe_trays_together,
+    find_card_faults,
     find_near_cards,
     find_trays_together,
 )
+from picklist.upkeep.card_rows import CardRow, open_book, read_card
+from picklist.upkeep.change_log import (
+    LogEntry,
+    OfficeAnswer,
+    Request,
+    answer_request,
+    cards_mark,
+    cards_state,
+    describe_entry,
+    describe_request,
+    known_cards,
+    read_events,
+    read_history,
+    read_requests,
+    record_requests,
+    reject_proposal,
+    told_to,
+)
+from picklist.upkeep.effect import Effect, describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_problems import find_strange
@@ -33,17 +52,6 @@ from picklist.upkeep.proposals import (
     drop_proposal,
     keep_proposal,
     waiting_proposals,
-)
-from picklist.upkeep.replies import (
-    OfficeAnswer,
-    Request,
-    answer_request,
-    describe_request,
-    read_events,
-    read_requests,
-    record_requests,
-    reject_proposal,
-    told_to,
 )
 from picklist.upkeep.stamps import WorkbookStamp, find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back

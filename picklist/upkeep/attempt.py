@@ -9,15 +9,13 @@ from itertools import product
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.resolve.versions import line_text
-from picklist.upkeep.card_rows import CardRow, read_card
+from picklist.upkeep.card_rows import CardRow, find_idle_rows, read_card
 from picklist.upkeep.change_log import LogEntry
-from picklist.upkeep.idle_rows import find_idle_rows
-from picklist.upkeep.line_days import SlotDays, find_pieces, what_stood, write_pieces
 from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange, change_text
 from picklist.upkeep.slots import RowKey, RowValue, same_want, want_text
-from picklist.upkeep.timeline import Timeline, effects_of
+from picklist.upkeep.timeline import SlotDays, Timeline, effects_of, find_pieces, what_stood, write_pieces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,19 +22,23 @@ from picklist.problems import Problem, Severity, Where
 from picklist.store.state import StateFile
 from picklist.store.typed_records import Records
 from picklist.tables.files import FileWrite, digest_of, keep_former
-from picklist.upkeep.change_log import CHANGES, WRITES, CardWrite, LogEntry, Stood
-from picklist.upkeep.owners import Owner
-from picklist.upkeep.proposals import CardChange, CardRequest, Proposal, keep_proposal
-from picklist.upkeep.replies import (
+from picklist.upkeep.change_log import (
     ANSWERS,
+    CHANGES,
     REJECTIONS,
     REQUESTS,
+    WRITES,
+    CardWrite,
+    LogEntry,
     OfficeAnswer,
     Rejection,
     Request,
     RequestAnswer,
+    Stood,
     record_requests,
 )
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.proposals import CardChange, CardRequest, Proposal, keep_proposal
 from picklist.upkeep.slots import RowValue, same_want, slot_from, want_from
 from picklist.upkeep.stamps import keep_stamp, read_mark
 

@@ -300,3 +300,27 @@ def _pends(line: CardLine, day: date) -> bool:
 
 def _waiting(slot: RowKey, line: CardLine, origin: Origin) -> CardRow:
     return CardRow(slot=slot, want=_of_line(line), origin=origin, own=(line,), fixed=str(origin), begins=line.begins)
+
+
+def find_idle_rows(book: CardBook, owner: Owner, procedure: str, day: date) -> tuple[CardLine, ...]:
+    """The lines of one card that find nothing on a day; conditions are not looked at."""
+    return idle_lines(lay_card(book, owner, procedure, day))
+
+
+def idle_lines(rows: list[CardRow]) -> tuple[CardLine, ...]:
+    """The lines among a card's rows that find nothing."""
+    return tuple(line for row in rows if _brings_nothing(row) and not _is_elsewhere(row, rows) for line in row.own[-1:])
+
+
+def _brings_nothing(row: CardRow) -> bool:
+    return row.beneath is None and bool(row.own) and all(line.change is not Change.ADD for line in row.own)
+
+
+def _is_elsewhere(row: CardRow, rows: list[CardRow]) -> bool:
+    """Whether another row has the thing, always or under another condition."""
+    thing = (row.slot.kind, row.slot.thing)
+    for other in rows:
+        here = other.beneath or (other.want if any(line.change is Change.ADD for line in other.own) else None)
+        if other is not row and here and here.core[:2] == thing:
+            return True
+    return False

@@ -18,7 +18,7 @@ from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
 from picklist.tables.book import lock_sheet, put_value, save_settled, set_up_page
-from picklist.upkeep.office_known import STAMP_SHEET, keep_known_texts
+from picklist.upkeep.change_log import AnsweredRequest
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
 from picklist.upkeep.office_sheet import fill_card_sheet
 from picklist.upkeep.office_style import (
@@ -37,8 +37,7 @@ from picklist.upkeep.office_style import (
     lines_needed,
 )
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.replies import AnsweredRequest
-from picklist.upkeep.stamps import WorkbookStamp, row_mark
+from picklist.upkeep.stamps import STAMP_SHEET, WorkbookStamp, keep_known_texts, row_mark
 
 FIRST_SHEET, LIST_SHEET, TOLD_SHEET, ANSWERS_SHEET = "Start here", "Lists", "Your requests", "Answers"
 BAD_IN_TITLE = str.maketrans(dict.fromkeys("[]:*?/\\", "-"))

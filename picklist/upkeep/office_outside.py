@@ -20,7 +20,11 @@ from picklist.tables.nearest import plain
 from picklist.tables.sheet_flags import letters_of
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
 from picklist.upkeep.office_book import ANSWERS_SHEET, FIRST_SHEET, LIST_SHEET, TOLD_SHEET
-from picklist.upkeep.office_known import (
+from picklist.upkeep.office_plan import RowUse
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, name_to_say
+from picklist.upkeep.office_sheet import THEIRS
+from picklist.upkeep.office_style import GREY, HEAD_FILL, INK, INPUT_FILL, LINK_INK, WRONG_FILL
+from picklist.upkeep.stamps import (
     STAMP_SHEET,
     is_filled,
     is_ours,
@@ -29,10 +33,6 @@ from picklist.upkeep.office_known import (
     text_mark,
     written_cells,
 )
-from picklist.upkeep.office_plan import RowUse
-from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, name_to_say
-from picklist.upkeep.office_sheet import THEIRS
-from picklist.upkeep.office_style import GREY, HEAD_FILL, INK, INPUT_FILL, LINK_INK, WRONG_FILL
 
 PLEASE = "what is wanted in the boxes; what has no box, asked for at the foot of the sheet"
 OUR_INKS = {one[-6:] for one in (INK, GREY, LINK_INK)} | {"000000"}

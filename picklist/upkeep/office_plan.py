@@ -11,9 +11,9 @@ from itertools import count
 from picklist.model.site import Site
 from picklist.tables.cells import Raw
 from picklist.upkeep.card_rows import KIND_ORDER, CardBook, CardRow, Origin, open_book, read_card, read_coming
+from picklist.upkeep.change_log import AnsweredRequest
 from picklist.upkeep.entries import Entries, entry_text, list_entries
 from picklist.upkeep.owners import Owner, owner_name, procedures_of
-from picklist.upkeep.replies import AnsweredRequest
 from picklist.upkeep.slots import thing_name
 from picklist.upkeep.stamps import StampRow, WorkbookStamp, card_version, row_mark
 from picklist.wording import open_and_hold

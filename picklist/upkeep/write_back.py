@@ -24,14 +24,6 @@ from picklist.upkeep.answer_sheet import fill_answers
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
 from picklist.upkeep.office_compare import Clash, Comparison
-from picklist.upkeep.office_known import (
-    STAMP_SHEET,
-    is_ours,
-    keep_known_texts,
-    known_texts,
-    load_office_book,
-    written_cells,
-)
 from picklist.upkeep.office_outside import DRAWING
 from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPlan, sheet_heading
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
@@ -48,7 +40,16 @@ from picklist.upkeep.office_style import (
     WRONG_FILL,
 )
 from picklist.upkeep.owners import owner_name
-from picklist.upkeep.stamps import read_mark, row_mark
+from picklist.upkeep.stamps import (
+    STAMP_SHEET,
+    is_ours,
+    keep_known_texts,
+    known_texts,
+    load_office_book,
+    read_mark,
+    row_mark,
+    written_cells,
+)
 
 Place = tuple[str, int]  # sheet, row
 

@@ -7,8 +7,7 @@ from dataclasses import replace
 from picklist.evening.case_similarity import Candidate
 from picklist.evening.changes import PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.match_notes import MatchNote, NoteKind
-from picklist.evening.questions import CaseMatch, MatchQuestion
+from picklist.evening.questions import CaseMatch, MatchNote, MatchQuestion, NoteKind
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.plan import Cart, Plan
 from tests.documents.carts import DAY, local, sundry, tray_line

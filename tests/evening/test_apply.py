@@ -12,9 +12,8 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.evening.counted import RowCounts
 from picklist.evening.keep_counted import unfinished
-from picklist.evening.table_changes import RowChange, TableChange
+from picklist.evening.table_changes import RowChange, RowCounts, TableChange
 from picklist.evening.write_tables import CellsWritten, Writing, apply_changes, finish_unfinished
 from picklist.store.state import open_state, state_path
 from picklist.tables.files import BusyError, kept_folder

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from picklist.evening.match import match_cases
-from picklist.evening.match_notes import MatchNote, NoteKind
+from picklist.evening.questions import MatchNote, NoteKind
 from picklist.model.schedule import Case, CaseStatus, Side
 from tests.evening.builders import a_case
 

@@ -20,12 +20,18 @@ from picklist.evening.after_day import after_day
 from picklist.evening.after_lots import gives_back
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import CartThing, Handling, cart_content
-from picklist.evening.counted import CountedBefore
 from picklist.evening.crew_workbook import write_cart_workbook
-from picklist.evening.keep_usage import record_usage, usage_history
 from picklist.evening.suggest import SuggestionKind, suggest
-from picklist.evening.table_changes import DayChanges, DayFacts
-from picklist.evening.usage import UsageLine, UsedPackage, read_usage, used_of_opened, write_usage_workbook
+from picklist.evening.table_changes import CountedBefore, DayChanges, DayFacts
+from picklist.evening.usage import (
+    UsageLine,
+    UsedPackage,
+    read_usage,
+    record_usage,
+    usage_history,
+    used_of_opened,
+    write_usage_workbook,
+)
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot

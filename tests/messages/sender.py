@@ -6,7 +6,7 @@ import socket
 from collections.abc import Iterator
 from types import TracebackType
 
-from picklist.messages.mllp import Frames, frame
+from picklist.messages.answers import Frames, frame
 from tests.patience import PATIENCE
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from picklist.messages.mllp import LARGEST, Frames, TooLargeError, frame
+from picklist.messages.answers import LARGEST, Frames, TooLargeError, frame
 from tests.patience import tries
 
 CONTENT = st.text(alphabet="MSH|^\r\nä 1", max_size=40)

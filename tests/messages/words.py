@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from picklist.messages.door import Door
 from picklist.messages.events import Answer, Event
 from picklist.messages.history import Kept
-from picklist.messages.schedule import Row, schedule_of
+from picklist.messages.messages_to_rows import Row, schedule_of
 from picklist.messages.take import Taken, take_hl7
 from picklist.model.codes import Code, Means
 from picklist.problems import Problem

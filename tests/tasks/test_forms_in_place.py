@@ -11,7 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from picklist.evening.keep_facts import built_carts, record_built
-from picklist.evening.keep_usage import usage_history
+from picklist.evening.usage import usage_history
 from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
 from picklist.tasks.build import Built, Wanted, build_day

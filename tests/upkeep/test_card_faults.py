@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from picklist.tables.write import write_tables
-from picklist.upkeep.card_faults import FaultKind, describe_faults, find_card_faults
-from picklist.upkeep.near_cards import (
+from picklist.upkeep.card_faults import (
+    FaultKind,
+    describe_faults,
     describe_near_cards,
     describe_trays_together,
+    find_card_faults,
     find_near_cards,
     find_trays_together,
 )

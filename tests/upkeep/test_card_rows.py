@@ -15,11 +15,9 @@ from picklist.model.site import Site
 from picklist.resolve.being_resolved import CaseBeingResolved
 from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import Origin, open_book, read_card
-from picklist.upkeep.check_edits import edits_do_it
-from picklist.upkeep.line_edits import Target, begin_work
+from picklist.upkeep.line_edits import Target, begin_work, edits_do_it
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import RowKey, RowValue, same_want
-from picklist.upkeep.three_way import Verdict, compare_wants
+from picklist.upkeep.slots import RowKey, RowValue, Verdict, compare_wants, same_want
 from tests.builders import DAY, utc_settings
 from tests.upkeep.clinic import item
 

@@ -26,8 +26,7 @@ from picklist.upkeep.office_compare import compare_return
 from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Proposal, approve_proposal
-from picklist.upkeep.slots import RowValue
-from picklist.upkeep.three_way import Verdict, compare_wants
+from picklist.upkeep.slots import RowValue, Verdict, compare_wants
 from tests.patience import tries
 from tests.upkeep.clinic import ITEM, KNEE_BASE, QUILL, TARN, item, read_clinic, write_clinic
 
