@@ -60,6 +60,7 @@ class Acts:
             belongs = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
             refused = self._answer(ScanKind.NOT_WANTED, Weight.REFUSED, thing=set_id, cases=belongs)
             tray = self.book.site.sets[set_id].tray
+            refused = replace(refused, place=self.book.place(set_id))
             return self.facts, (replace(refused, things=tuple(t.set_id for t in self.facts.sets if t.tray == tray)),)
         return self._with_set(line, set_id)
 
@@ -131,6 +132,7 @@ class Acts:
         elif added:
             belongs = self.book.listed_for(one.item)
             answer = replace(answer, kind=ScanKind.NOT_LISTED, weight=Weight.LOOK, quantity=added, cases=belongs)
+            answer = replace(answer, place=self.book.place(one.item))
         elif again:
             was = next(i for i in before if i.package == key)
             answer = replace(answer, kind=ScanKind.COUNTED_BEFORE, weight=Weight.LOOK, before=known, who=was.by)

@@ -51,11 +51,13 @@ class ScanKind(StrEnum):
     UNKNOWN_SCAN = "unknown scan"
     NOT_A_NUMBER = "not a number"
     OVERTAKEN = "reported meanwhile"
+    OTHER_LAYOUT = "other keyboard layout"
+    TWO_READINGS = "two readings"
     CHECKED = "checked"  # says what ``problem`` says
 
 
 # Said at the cart, and nothing to fix afterwards: the report and the next build have it.
-ADVICE = frozenset({ScanKind.STILL_MISSING, ScanKind.WAITS, ScanKind.OTHER_CARTS_SET})
+ADVICE = frozenset({ScanKind.STILL_MISSING, ScanKind.WAITS, ScanKind.OTHER_CARTS_SET, ScanKind.OTHER_LAYOUT})
 
 
 class Weight(StrEnum):
@@ -72,7 +74,8 @@ class ScanAnswer:
     """The answer to one scan: its kind and the facts that its words need.
 
     ``scan`` is what was scanned, ``case`` the cart, ``thing`` the set, item or tray as the tables spell it;
-    ``quantity`` of it, ``listed`` on the list; ``cases`` are carts where it belongs or stands; ``things`` more
+    ``quantity`` of it, ``listed`` on the list; ``cases`` are carts where it belongs or stands, ``place`` is where
+    it is stored; ``things`` more
     things to name; ``who`` and ``at`` say who reported it before and when; ``undone`` is what was undone.
     """
 
@@ -90,6 +93,7 @@ class ScanAnswer:
     expiry: date | None = None
     serial: str = ""
     cases: tuple[str, ...] = ()
+    place: str = ""
     things: tuple[str, ...] = ()
     nearest: tuple[str, ...] = ()
     who: str = ""
@@ -157,7 +161,9 @@ def _listed(names: tuple[str, ...]) -> str:
 
 
 def _belongs(one: ScanAnswer) -> str:
-    return f" It belongs to {_listed(one.cases)}." if one.cases else ""
+    if one.cases:
+        return f" It belongs to {_listed(one.cases)}."
+    return f" It belongs at {one.place}." if one.place else ""
 
 
 def _opened(one: ScanAnswer, clock: SiteClock) -> str:
@@ -329,6 +335,20 @@ def _overtaken(one: ScanAnswer, _clock: SiteClock) -> str:
     return f"Somebody else is reporting on cart {one.case}: {_quoted(one)} was not recorded. Scan it again."
 
 
+def _other_layout(one: ScanAnswer, _clock: SiteClock) -> str:
+    return (
+        f"The scanner and this computer have different keyboard layouts ({one.name}). This scan was read as "
+        f"{one.thing}. Set both to the same layout: other scans may be refused."
+    )
+
+
+def _two_readings(one: ScanAnswer, _clock: SiteClock) -> str:
+    return (
+        f"The scanner and this computer seem to have different keyboard layouts, and this scan may be "
+        f"{' or '.join(one.things)}: not recorded. Set both to the same layout, then scan it again."
+    )
+
+
 def _checked(one: ScanAnswer, _clock: SiteClock) -> str:
     sentence = one.problem.sentence_on_screen() if one.problem else ""
     return f"{sentence}{'' if one.recorded else ': not recorded'}."
@@ -371,5 +391,7 @@ _SAYINGS: dict[ScanKind, Saying] = {
     ScanKind.UNKNOWN_SCAN: _unknown_scan,
     ScanKind.NOT_A_NUMBER: _not_a_number,
     ScanKind.OVERTAKEN: _overtaken,
+    ScanKind.OTHER_LAYOUT: _other_layout,
+    ScanKind.TWO_READINGS: _two_readings,
     ScanKind.CHECKED: _checked,
 }

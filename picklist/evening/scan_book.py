@@ -14,7 +14,7 @@ from picklist.labels.reading import read_label
 from picklist.model.built import TakenItem, read_cart_code
 from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.site import Site
-from picklist.problems import Problem, Where
+from picklist.problems import NOWHERE, Problem, Where
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +83,30 @@ class ScanBook:
             label = read_label(text, self.today)
             return label if label and not label.names_item and (label.lot or label.expiry or label.serial) else None
         return None
+
+    def meaning(self, text: str) -> tuple[object, ...] | None:
+        """What a scan stands for where all of it is known: a planned cart, a set, a package; None for anything else."""
+        opened = self.opens(text)
+        if opened:
+            cart = self.cart(opened[0])
+            return ("cart", cart.case.number, opened[1]) if cart else None
+        set_id = self.set_id(text)
+        if set_id:
+            return ("set", set_id)
+        one, _ = self.item(text, NOWHERE)
+        return one.package if one else None
+
+    def knows_lot(self, text: str) -> bool:
+        """Whether a scan is a label with a lot of its item that stands in the tables."""
+        one, _ = self.item(text, NOWHERE)
+        if one is None or not one.lot:
+            return False
+        return any((lot.item, lot.lot) == (one.item, one.lot) for lot in self.site.lots)
+
+    def place(self, thing: str) -> str:
+        """Where a set, an item or a pack is stored; empty where no table says so."""
+        known = self.site.sets.get(thing) or self.site.items.get(thing)
+        return known.place if known else ""
 
     def _own_label(self, text: str) -> str:
         """What a cart's GS1 label says behind the site's company prefix; empty for any other scan."""

@@ -35,6 +35,7 @@ from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
 from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight, as_problem
 from picklist.evening.scan_book import ScanBook
+from picklist.labels.keyboard_layouts import Layout, as_meant, other_readings
 from picklist.labels.label import Label
 from picklist.labels.reading import without_marks
 from picklist.model.built import BuiltCart, TakenItem
@@ -130,6 +131,7 @@ class ScanSession:
     _waiting: tuple[str, ...] = ()
     _sitting: _Sitting | None = None
     _row: int = 0
+    _layout: Layout | None = None  # the last with which a scan made sense that makes none as it came
 
     def take(self, line: str) -> tuple[ScanAnswer, ...]:
         """The answers to one line, the main one first where there is one; nothing for an empty line."""
@@ -137,7 +139,8 @@ class ScanSession:
         text = without_marks(line)
         if not text or text.startswith("#"):
             return ()
-        return self._told(self._take(text))
+        meant, about = self._as_meant(text)
+        return self._told(about if meant is None else (*self._take(meant), *about))
 
     def end(self) -> tuple[ScanAnswer, ...]:
         """Close what is open when no more scans come."""
@@ -148,9 +151,44 @@ class ScanSession:
         self._row = 0
         return self._told((*answers, *self._leave()))
 
+    @property
+    def open_case(self) -> str:
+        """The case of the cart that is open; empty when there is none."""
+        sitting = self._sitting
+        return sitting.case if sitting and not sitting.closed else ""
+
     def _told(self, answers: tuple[ScanAnswer, ...]) -> tuple[ScanAnswer, ...]:
         self.problems += (problem for one in answers if (problem := as_problem(one, self.clock)))
         return answers
+
+    def _as_meant(self, text: str) -> tuple[str | None, tuple[ScanAnswer, ...]]:
+        """A scan as the scanner meant it, where its keys came through another layout, and a word about it.
+
+        None where it may be one thing or another: then nothing is guessed.
+        """
+        if text.partition(" ")[0].upper() in WORDS:
+            return text, ()
+        book = self.reports.book()
+        own = book.meaning(text)
+        if own is not None:
+            other = as_meant(text, self._layout) if self._layout else text
+            meant = book.meaning(other)
+            if meant is None or meant == own or book.knows_lot(text):
+                return text, ()
+            readings = [(self._layout, other)] if book.knows_lot(other) else [(None, text), (self._layout, other)]
+        else:
+            known = {m: one for one in other_readings(text) if (m := _known(book, one[1])) is not None}
+            readings = list(known.values())
+        if not readings:
+            return text, ()
+        if len(readings) > 1:
+            things = tuple(reading for _, reading in readings)
+            return None, (self._answer(ScanKind.TWO_READINGS, Weight.REFUSED, things=things),)
+        [(self._layout, reading)] = readings
+        assert self._layout is not None
+        country, computers = self._layout
+        name = f"{'this computer' if computers else 'the scanner'}: {country}"
+        return reading, (self._answer(ScanKind.OTHER_LAYOUT, Weight.LOOK, thing=reading, name=name),)
 
     def _take(self, text: str) -> tuple[ScanAnswer, ...]:
         word, _, rest = text.partition(" ")
@@ -467,6 +505,11 @@ _ACTS: dict[str, Callable[[Acts, str], Said]] = {
     "NOTE": Acts.note,
     "DONE": Acts.done,
 }
+
+
+def _known(book: ScanBook, text: str) -> tuple[object, ...] | None:
+    """What a reading of a scan stands for, a word included; None where it is nothing that is known."""
+    return ("word", text.upper()) if text.upper() in WORDS else book.meaning(text)
 
 
 def _gone_on(before: BuiltCart, fresh: BuiltCart, cart: Cart) -> BuiltCart:

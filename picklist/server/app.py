@@ -23,6 +23,7 @@ from picklist.server import (
     office_pages,
     paper_pages,
     put_back_pages,
+    scan_pages,
     tonight,
     trying,
 )
@@ -37,6 +38,7 @@ FIELDS = 2000
 STATIC = {
     "style.css": ("server/style.css", "text/css; charset=utf-8"),
     "icon.svg": ("server/icon.svg", "image/svg+xml"),
+    "scan.js": ("server/scan.js", "text/javascript; charset=utf-8"),
     "page.js": ("server/page.js", "text/javascript; charset=utf-8"),
     "Inter-Regular.otf": ("fonts/Inter-Regular.otf", "font/otf"),
     "Inter-SemiBold.otf": ("fonts/Inter-SemiBold.otf", "font/otf"),
@@ -62,6 +64,7 @@ def make_app(desk: Desk, door: FrontDoor) -> Starlette:
         "/carts": carts.show_carts,
         "/carts/told/{work}": cart_pages.show_told,
         "/carts/case": cart_pages.show_cart,
+        "/scan": scan_pages.show_scan,
         "/put-backs": put_back_pages.show_put_backs,
         "/decisions": decision_pages.show_decisions,
         "/decisions/of": decision_pages.show_matter,
@@ -83,6 +86,7 @@ def make_app(desk: Desk, door: FrontDoor) -> Starlette:
         "/try": trying.try_form,
         "/try/remedy": trying.try_remedy,
         "/carts/case": cart_pages.tell_cart,
+        "/scan": scan_pages.take_scan,
         "/put-backs": put_back_pages.tell_put_backs,
         "/put-backs/reopen": put_back_pages.reopen,
         "/decisions/of": decision_pages.tell_matter,

@@ -20,9 +20,11 @@ from picklist.tasks.crew import days_to_build
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.read_folder import load_folder
+from picklist.tasks.scanning import Scanner
 from picklist.tasks.take_file import Trial, try_file
 
 MOST_HANDED_IN = 12
+MOST_SCANNERS = 24
 TRAY = "picklist-page-"  # of the folder for what comes in; the number of the process follows
 FAILED = "the program failed while reading the folder; see the messages in its window"
 BUILDING, CHECKING = "Building the lists", "Reading the folder"
@@ -64,6 +66,7 @@ class Desk:
         self._numbers = count(1)
         self._tray: Path | None = None
         self._handed_in: dict[str, HandedIn] = {}
+        self._scanners: dict[str, Scanner] = {}
 
     def note(self, sentence: str) -> None:
         """Something to say at the head of the next page."""
@@ -152,6 +155,20 @@ class Desk:
     def files(self) -> tuple[tuple[str, int, int], ...]:
         """The files of the folder as they lie there now."""
         return list_files(self.folder)
+
+    def new_scanner(self, day: date) -> str:
+        """The number of a window that begins to scan the carts of a day. Raises WrongUse."""
+        scanner = Scanner(self.folder, self.now, day)
+        with self._lock:
+            number = f"{day.isoformat()}-{next(self._numbers)}"
+            self._scanners[number] = scanner
+            while len(self._scanners) > MOST_SCANNERS:
+                self._scanners.pop(next(iter(self._scanners)))
+        return number
+
+    def scanner(self, number: str) -> Scanner | None:
+        """The scanner of a window; None when there is none, or too many windows were opened since."""
+        return self._scanners.get(number)
 
     def hand_in(self, number: str, file: Path, name: str) -> None:
         """Try a file under a name, and keep it at hand under a number. Raises WrongUse."""

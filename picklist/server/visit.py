@@ -31,6 +31,7 @@ PAGES = (
     ("try", "Try a change"),
     ("decisions", "Decisions"),
     ("carts", "Carts"),
+    ("scan", "Scan"),
     ("offices", "Offices"),
 )
 

@@ -133,6 +133,15 @@ class KeptReports:
         self._own: dict[str, int] = {}
         self._book = self._read_book(day)
 
+    @contextmanager
+    def through(self, state: StateFile) -> Iterator[None]:
+        """Keep reports through this opening of the state, for scans that come over hours."""
+        before, self._state = self._state, state
+        try:
+            yield
+        finally:
+            self._state = before
+
     def now(self) -> datetime:
         """The instant."""
         assert self._loaded.site is not None

@@ -4,7 +4,10 @@
 // Puts the parts of the page as it is now in the place of those shown; what the user has chosen stays.
 const renew = async () => {
   const answer = await fetch(location.href, { cache: "no-store" });
-  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  show(await answer.text());
+};
+const show = (text) => {
+  const fresh = new DOMParser().parseFromString(text, "text/html");
   for (const part of document.querySelectorAll("[data-part]")) {
     const now = fresh.getElementById(part.id);
     if (!now) continue;
@@ -53,7 +56,7 @@ for (const form of document.querySelectorAll("[data-drop]")) {
 }
 
 // A button is pressed once.
-for (const form of document.querySelectorAll("form[method=post]:not([data-download])")) {
+for (const form of document.querySelectorAll("form[method=post]:not([data-download], [data-scan])")) {
   form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
     form.dataset.sent = "yes";

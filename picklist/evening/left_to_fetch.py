@@ -1,0 +1,75 @@
+"""What is still to fetch onto a cart that is being built."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from picklist.model.built import BuiltCart
+from picklist.model.plan import Cart, SundryLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftThing:
+    """So many of a thing on the list are neither on the cart nor reported missing.
+
+    ``thing`` is the set that the list names (else the tray), or the item; ``place`` is where it is to be taken
+    from, empty where no table says so.
+    """
+
+    thing: str
+    name: str
+    place: str
+    left: int
+    listed: int
+    is_set: bool = False
+
+
+def left_to_fetch(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
+    """Trays, then what is picked from stock, in the order of the list; nothing for a cart that is reported built.
+
+    What is short in stock counts as far as the shelves give it.
+    """
+    if facts and facts.done:
+        return ()
+    return (*_trays(cart, facts), *_goods(cart, facts))
+
+
+def _trays(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
+    settled = {(one.tray, one.copy) for one in facts.sets} if facts else set()
+    settled |= {(one.thing, one.copy) for one in facts.missing if one.copy} if facts else set()
+    return tuple(
+        LeftThing(
+            thing=line.set_id or line.need.thing,
+            name=line.name_with_side,
+            place=line.place_now,
+            left=1,
+            listed=1,
+            is_set=True,
+        )
+        for line in cart.trays
+        if (line.need.thing, line.copy) not in settled and not line.in_hand
+    )
+
+
+def _goods(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
+    by_item: dict[str, list[SundryLine]] = {}
+    for line in cart.goods:
+        by_item.setdefault(line.need.thing, []).append(line)
+    found = []
+    for item, lines in by_item.items():
+        listed = sum(line.need.open + line.need.hold - line.short_open - line.short_hold for line in lines)
+        left = listed - _settled(item, facts)
+        if left > 0:
+            places = dict.fromkeys(pick.place for line in lines for pick in line.picks if pick.place)
+            name = next((line.need.name for line in lines if line.need.name), "")
+            found.append(LeftThing(thing=item, name=name, place=", ".join(places), left=left, listed=listed))
+    return tuple(found)
+
+
+def _settled(item: str, facts: BuiltCart | None) -> int:
+    """How many of an item are on the cart, stood in for or reported missing."""
+    if facts is None:
+        return 0
+    on = sum(one.quantity for one in facts.scanned if one.item == item)
+    instead = sum(one.quantity for one in facts.stood_in if one.thing == item)
+    return on + instead + sum(one.quantity for one in facts.missing if one.thing == item and not one.copy)
