@@ -18,6 +18,7 @@ from picklist.server.work import Lane, LongTask, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import days_to_build
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.fix_cell import Fixed
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.scanning import Scanner
@@ -58,6 +59,7 @@ class Desk:
         self.folder, self.out, self.now = folder, out, now
         self.workshop = Workshop()
         self.built: Built | None = None
+        self.fixed: list[Fixed] = []  # problems that were fixed on the page, the last one at the end
         self._lock = Lock()
         self._notes: list[str] = []
         self._checked: Checked | None = None

@@ -52,10 +52,11 @@ def show_input(visit: Visit) -> Response:
         "input",
         files=rows,
         work=checking if checked is None else None,
-        sheets=problem_sheets(problems),
+        wrong=problem_sheets((one for one in problems if must_be_mended((one,))), numbered=problems),
+        notices=problem_sheets(one for one in problems if not must_be_mended((one,))),
+        fixed=[(number, one.said) for number, one in enumerate(desk.fixed)][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",
-        to_mend=must_be_mended(problems),
         kinds=", ".join((*WORKBOOKS, *TEXTS)),
     )
 

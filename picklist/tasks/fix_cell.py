@@ -1,0 +1,81 @@
+"""A problem put right in the file that has it: one cell written anew, every other byte as it was, and undone again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from picklist.problems import Problem
+from picklist.store.lock import hold_tables
+from picklist.tables.drafts import Ledger
+from picklist.tables.file_safety import DAMAGED
+from picklist.tables.files import check_not_open, digest_of, keep_former, prepare_file, put_in_place
+from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
+from picklist.tables.folder import read_folder
+from picklist.tables.sheet_edit import edit_cells
+from picklist.tables.sheet_styles import Value
+from picklist.tasks.errors import WrongUse, refuse_private
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixed:
+    """A file that was written: what it says now, the mark of its contents, and where its former ones are."""
+
+    file: str
+    said: str
+    digest: str
+    kept: Path
+
+
+def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed:
+    """Write ``right`` in the place of what a problem finds wrong. Raises WrongUse where that cannot be."""
+    if right not in problem.nearest:
+        refuse_private({"the new value": right}, now)
+    with hold_tables(folder):
+        cell = find_cell(read_folder(folder, Ledger()), problem.where)
+        if cell is None:
+            raise WrongUse(f"{problem.where} is not there any more, or is no single cell; fix it in the file")
+        whole = put_right(cell, problem.value, right) if right in problem.nearest else right
+        if whole is None:
+            raise WrongUse(f"{problem.where} holds several words; fix it in the file, or type the whole cell")
+        value, wrong = typed_value(cell, whole)
+        if wrong:
+            raise WrongUse(f"{problem.where}: {wrong}; nothing was written")
+        said = f"{problem.where} says {whole} now."
+        return write_cells(folder, problem.where.file, problem.where.sheet, {_place(cell): value}, said, now)
+
+
+def _place(cell: FoundCell) -> tuple[int, int]:
+    return cell.row, cell.place
+
+
+def write_cells(
+    folder: Path, file: str, sheet: str, cells: Mapping[tuple[int, int], Value], said: str, now: datetime
+) -> Fixed:
+    """Write cells (0-based row and place) of one sheet; the former file is kept beside the folder.
+
+    The caller holds the tables. Raises BusyError, OSError and WrongUse; the file is as it was then.
+    """
+    path = folder / file
+    check_not_open(path)
+    before = path.read_bytes()
+    try:
+        after = edit_cells(before, sheet, cells, like_row=max(row for row, _ in cells))
+    except (KeyError, ValueError):
+        raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
+    part = prepare_file(path, after)
+    kept = keep_former(folder, file, before, now)
+    put_in_place(part, path)
+    return Fixed(file=file, said=said, digest=digest_of(after), kept=kept)
+
+
+def undo_fix(folder: Path, fixed: Fixed) -> None:
+    """Give a file its contents from before a fix again. Raises WrongUse when somebody changed it since."""
+    path = folder / fixed.file
+    with hold_tables(folder):
+        check_not_open(path)
+        if not path.is_file() or digest_of(path.read_bytes()) != fixed.digest:
+            raise WrongUse(f"{fixed.file} was changed since; undo the later change first, or fix it in the file")
+        put_in_place(prepare_file(path, fixed.kept.read_bytes()), path)
