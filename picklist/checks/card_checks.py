@@ -12,7 +12,7 @@ from picklist.model.catalogue import Item
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
-from picklist.resolve import resolve_cases
+from picklist.resolve import find_card_faults, resolve_cases
 
 CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
 SAYS_TWICE = frozenset({"double line", "contradicting lines"})
@@ -52,12 +52,12 @@ def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
             key = (case.procedures, case.surgeon, case.day, case.side, case.sides, case.alerts, case.patient_size)
             tried.setdefault(key, case)
             lines[key].append(line)
-    for tried_key, needs in zip(tried, resolve_cases(site, tried.values()), strict=True):
+    for tried_key, (stopped, notices) in zip(tried, find_card_faults(site, tried.values()), strict=True):
         wheres = {line.where for line in lines[tried_key]}
-        for problem in needs.stopped:
+        for problem in stopped:
             if problem.kind in CHANGES_NOTHING and problem.where in wheres & acting:
                 yield replace(problem, severity=Severity.TO_MEND, cases=())
-        for problem in needs.notices:
+        for problem in notices:
             if problem.kind in SAYS_TWICE and problem.where in wheres:
                 yield problem
 

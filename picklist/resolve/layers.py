@@ -22,11 +22,25 @@ from picklist.wording import open_and_hold
 
 def resolve_procedure(resolving: CaseBeingResolved, procedure: str) -> tuple[WorkingLine, ...]:
     """What one procedure wants from this case's surgeon, before merging, packs and swaps."""
+    card = base_card(resolving, procedure)
+    apply_own_layers(resolving, card, procedure)
+    return tuple(card.drafts.values())
+
+
+def base_card(resolving: CaseBeingResolved, procedure: str) -> Card:
+    """The procedure's own pack and lines, before any surgeon's and the house's; the same for every surgeon."""
     card = Card()
     _put_procedure_pack(resolving, card, procedure)
-    for lines in resolving.index.layers(procedure, resolving.case.surgeon):
+    base, *_ = resolving.index.layers(procedure, resolving.case.surgeon)
+    _apply_layer(resolving, card, _lines_counting(resolving, card, base))
+    return card
+
+
+def apply_own_layers(resolving: CaseBeingResolved, card: Card, procedure: str) -> None:
+    """Let the surgeon's lines and the house's change the base card."""
+    _, *layers = resolving.index.layers(procedure, resolving.case.surgeon)
+    for lines in layers:
         _apply_layer(resolving, card, _lines_counting(resolving, card, lines))
-    return tuple(card.drafts.values())
 
 
 def _put_procedure_pack(resolving: CaseBeingResolved, card: Card, procedure: str) -> None:

@@ -108,6 +108,10 @@ class Card:
         """Take a line off the card."""
         del self.drafts[(draft.kind, draft.thing), draft.side, draft.counted]
 
+    def copy(self) -> Card:
+        """The same card, to be changed apart from this one."""
+        return Card(drafts=dict(self.drafts), unmet=set(self.unmet))
+
 
 def sides_wanted(resolving: CaseBeingResolved, line: CardLine) -> tuple[Side | None, ...]:
     """Which sides' sets a line asks for; none at all before the case states its side.

@@ -13,7 +13,8 @@ from picklist.model.cards import CardLine, Change, Condition, ConditionKind, Cou
 from picklist.model.catalogue import Procedure
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
-from picklist.resolve import resolve_case
+from picklist.problems import Problem, Where
+from picklist.resolve import find_card_faults, resolve_case
 from picklist.wording.needs import explain_need
 from tests.builders import DAY, tray
 from tests.resolve.cards import SURGEON, amounts, house, item, line, operation, pack, row
@@ -76,6 +77,28 @@ def test_that_quantities_are_whole_and_the_last_reason_says_them(lines: tuple[Ca
         assert need.open + need.hold > 0
         assert (need.reasons[-1].open, need.reasons[-1].hold) == (need.open, need.hold)
         assert len(explain_need(need)) == len(need.reasons)
+
+
+FOUND_WHILE_LAID = {"removes nothing", "replaces nothing", "double line", "contradicting lines", "unknown thing"}
+
+
+@given(cards, st.lists(st.tuples(cases, st.sampled_from(["", SURGEON])), min_size=1, max_size=4))
+def test_that_cards_laid_for_many_cases_show_the_faults_of_each_alone(
+    lines: tuple[CardLine, ...], drawn: list[tuple[Case, str]]
+) -> None:
+    """Faults of base lines are said for a case without a surgeon, those of a surgeon's lines for hers."""
+    site = site_of(lines)
+    base = {one.where for one in lines if one.surgeon is None and one.procedure}
+    together = [replace(one, surgeon=surgeon) for one, surgeon in drawn]
+    for one, (stopped, notices) in zip(together, find_card_faults(site, together), strict=True):
+        alone = resolve_case(site, one)
+        for found, wanted in ((stopped, alone.stopped), (notices, alone.notices)):
+            mine = {where for where in (p.where for p in wanted) if not one.surgeon or where not in base}
+            assert laid(found, mine) == laid(wanted, mine)
+
+
+def laid(problems: tuple[Problem, ...], wheres: set[Where]) -> list[Problem]:
+    return [one for one in problems if one.kind in FOUND_WHILE_LAID and one.where in wheres]
 
 
 @given(cards, cases, st.integers(0, 999))
