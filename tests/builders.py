@@ -7,11 +7,14 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
 
+from picklist.clock import SiteClock
 from picklist.model.catalogue import Tray
+from picklist.model.conflicts import Conflict
 from picklist.model.routes import Route, Step
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.settings import Settings
+from picklist.wording.conflicts import statement, why
 
 DAY = date(2026, 11, 26)
 
@@ -60,3 +63,14 @@ def copies(tray_id: str, count: int, **changes: object) -> dict[str, InstrumentS
     """So many sets of a tray, on the shelf, keyed by id."""
     made = [InstrumentSet(id=f"{tray_id}-{n:02d}", tray=tray_id, **changes) for n in range(1, count + 1)]  # type: ignore[arg-type]
     return {one.id: one for one in made}
+
+
+def says(conflict: Conflict) -> str:
+    """The sentence of a conflict at a site whose wall clock is UTC."""
+    return statement(conflict, SiteClock("UTC"))
+
+
+def says_of_sets(conflict: Conflict) -> dict[str, str]:
+    """By set what the proof of a conflict says of it."""
+    sets = conflict.proof.sets if conflict.proof else ()
+    return {one.set_id: why(conflict, one, SiteClock("UTC")) for one in sets}

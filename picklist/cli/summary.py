@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Any
 
+from picklist.clock import SiteClock
 from picklist.evening.changes import CartChangeKind
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_mended
 from picklist.tasks.build import Built
+from picklist.wording.conflicts import statement
 
 
 def build_lines(built: Built) -> list[str]:
@@ -66,6 +68,7 @@ def build_facts(built: Built) -> dict[str, Any]:
     facts: dict[str, Any] = {"problems": [problem_facts(p) for p in built.problems]}
     if plan is None or written is None:
         return facts
+    clock = plan.settings.site_clock
     return facts | {
         "day": plan.day.isoformat(),
         "revision": plan.revision,
@@ -76,7 +79,7 @@ def build_facts(built: Built) -> dict[str, Any]:
         "questions": [question.new_case for question in built.change.questions] if built.change else [],
         "stopped": _stopped(plan),
         "notices": list(written.notices),
-        "conflicts": [_conflict_facts(c) for conflicts in _by_kind(plan).values() for c in conflicts],
+        "conflicts": [_conflict_facts(c, clock) for conflicts in _by_kind(plan).values() for c in conflicts],
         "shortages": [{"item": s.item, "name": s.name, "wanted": s.wanted} for s in plan.shortages],
     }
 
@@ -127,7 +130,7 @@ def _other_days(plan: Plan) -> list[str]:
     return [f"on other days: {len(rest)} (case {cases}){by}"]
 
 
-def _conflict_facts(conflict: Conflict) -> dict[str, Any]:
+def _conflict_facts(conflict: Conflict, clock: SiteClock) -> dict[str, Any]:
     return {
         "id": conflict.id,
         "kind": conflict.kind.value,
@@ -136,6 +139,6 @@ def _conflict_facts(conflict: Conflict) -> dict[str, Any]:
         "givers": list(conflict.givers),
         "minutes": conflict.minutes,
         "decide_by": conflict.decide_by.isoformat() if conflict.decide_by else None,
-        "statement": conflict.statement,
+        "statement": statement(conflict, clock),
         "remedies": [remedy.text for remedy in conflict.remedies],
     }

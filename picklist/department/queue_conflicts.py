@@ -30,9 +30,7 @@ def queue_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteCloc
     return tuple(found)
 
 
-def say_queue_times(
-    clusters: Iterable[Cluster], run: DepartmentRun, reuses: Iterable[Reuse], clock: SiteClock
-) -> tuple[Cluster, ...]:
+def say_queue_times(clusters: Iterable[Cluster], run: DepartmentRun, reuses: Iterable[Reuse]) -> tuple[Cluster, ...]:
     """The clusters with, in each conflict about a set that the queue makes later, when it is then ready."""
     ways = run.by_wait()
     ready = {(one.set_id, one.waiter): headline(one, ways.get((one.set_id, one.waiter))) for one in reuses}
@@ -41,8 +39,7 @@ def say_queue_times(
         late = ready.get((one.set_id, one.waiter))
         if late is None or late.pace is not Pace.QUEUE or one.kind is ConflictKind.QUEUE:
             return one
-        words = f"It is ready {at_pace(clock.stamp(late.at), late.pace)}, {to_spare(late.slack)}."
-        return replace(one, statement=f"{one.statement} {words}")
+        return replace(one, facts=replace(one.facts, in_queue=late)) if one.facts else one
 
     return tuple(replace(one, conflicts=tuple(map(said, one.conflicts))) for one in clusters)
 

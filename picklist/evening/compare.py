@@ -32,6 +32,7 @@ from picklist.model.expiry import is_past
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
+from picklist.wording.conflicts import statement
 
 LIST_STAYS = frozenset({CartChangeKind.UNCHANGED, CartChangeKind.OVER, CartChangeKind.UNREAD})
 
@@ -375,7 +376,7 @@ def _why_set_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
     for conflict in plan.conflicts:
         touches = cart.case.number in conflict.cases
         if touches and (conflict.set_id == piece.set_id or conflict.tray == piece.wanted):
-            return f"{piece.set_id}: {conflict.statement}"
+            return f"{piece.set_id}: {statement(conflict, plan.settings.site_clock)}"
     for other in plan.carts:
         if other is not cart and any(line.set_id == piece.set_id for line in other.trays):
             return f"{piece.set_id} is given to {other.case.number}; the plan gives no reason"

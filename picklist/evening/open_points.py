@@ -21,6 +21,7 @@ from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Deadline, Reuse
 from picklist.problems import Problem
+from picklist.wording.conflicts import statement
 
 
 class KnownFrom(StrEnum):
@@ -255,7 +256,7 @@ def _undecided(
 ) -> tuple[DecisionPoint, ...]:
     """Conflicts without a decision, by the moment until which one helps, then by number of cases."""
     found = {
-        conflict_key(conflict): _decision(conflict, now, said.get(conflict_key(conflict)))
+        conflict_key(conflict): _decision(conflict, plan.settings.site_clock, now, said.get(conflict_key(conflict)))
         for conflict in plan.conflicts
         if conflict.waiter not in left_out and not _is_decided(said.get(conflict_key(conflict)))
     }
@@ -266,12 +267,12 @@ def _is_decided(said: Decision | None) -> bool:
     return bool(said and said.decided)
 
 
-def _decision(conflict: Conflict, now: datetime, said: Decision | None) -> DecisionPoint:
+def _decision(conflict: Conflict, clock: SiteClock, now: datetime, said: Decision | None) -> DecisionPoint:
     return DecisionPoint(
         key=conflict_key(conflict),
         kind=conflict.kind,
         cases=conflict.cases,
-        statement=conflict.statement,
+        statement=statement(conflict, clock),
         by=conflict.decide_by,
         too_late=conflict.decide_by is not None and conflict.decide_by < now,
         remedies=tuple(remedy.text for remedy in conflict.remedies),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from picklist.model.conflict_facts import Bound, ConflictFacts
 from picklist.model.schedule import Side
 
 
@@ -27,22 +28,29 @@ class ConflictKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoundSet:
-    """A set in a proof: bound by a case or a state until a moment, and why in words."""
+    """A set in a proof: bound by a case or a state until a moment, and why; in words in older plans."""
 
     set_id: str
     case: str
     until: datetime | None
-    why: str
+    bound: Bound | None = None
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """Why the sets there are cannot serve: how many uses overlap at ``instant``, and how many sets there are."""
+    """Why the sets there are cannot serve: how many uses overlap at ``instant``, and how many sets there are.
+
+    ``lacking``: sets that the waiting case lacks; ``ready``: sets that stand ready where some must be kept so.
+    ``statement``: the proof in words, in older plans.
+    """
 
     instant: datetime
     overlapping: tuple[str, ...]  # case numbers
     sets: tuple[BoundSet, ...]
-    statement: str
+    lacking: int = 0
+    ready: tuple[str, ...] = ()
+    statement: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +126,7 @@ class Conflict:
     """Uses that the sets on hand cannot serve with the turnaround they need.
 
     ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray, of that ``side``),
-    ``givers`` those that bind the sets.
+    ``givers`` those that bind the sets. ``facts``: what its sentence says; older plans have the ``statement``.
     ``minutes`` short (or to be saved, or of slack). ``decide_by``: the last moment at which a
     decision still helps. ``missing``: what would be needed when nothing helps. ``searched``: what the
     search left out, in words.
@@ -131,7 +139,8 @@ class Conflict:
     givers: tuple[str, ...]
     set_id: str
     minutes: int
-    statement: str
+    facts: ConflictFacts | None = None
+    statement: str = ""
     proof: Proof | None = None
     savings: tuple[Saving, ...] = ()
     decide_by: datetime | None = None

@@ -52,3 +52,8 @@ class Site:
     past_cases: tuple[PastCase, ...] = ()
     codes: tuple[Code, ...] = ()
     unread: Unread = Unread()
+
+    def tray_name(self, tray: str) -> str:
+        """A tray's name, or its id where it has none."""
+        known = self.trays.get(tray)
+        return (known.name if known else "") or tray

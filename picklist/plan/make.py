@@ -144,7 +144,7 @@ def _add_queue_conflicts(site: Site, sets: SetsPlan, now: datetime, department: 
     waiting = [one for one in sets.reuses if one.waiter not in started]
     found = queue_conflicts(department, waiting, site.settings.site_clock)
     relieved = add_relief(found, site, sets.assignments, now, department)
-    clusters = say_queue_times(sets.clusters, department, sets.reuses, site.settings.site_clock)
+    clusters = say_queue_times(sets.clusters, department, sets.reuses)
     return add_queue_conflicts(clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
 
 

@@ -1,27 +1,22 @@
-"""Describe each conflict of a plan: its sentence, proof, savings and who is late because of it."""
+"""Describe each conflict of a plan: what there is to say, proof, savings and who is late because of it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
 
-from picklist.model.conflicts import Conflict, ConflictKind, Saving
+from picklist.model.conflict_facts import ConflictFacts, Decider, KeptSet, Later, Reserve, Shortage
+from picklist.model.conflicts import Conflict, ConflictKind, Proof, Saving
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan, Service
-from picklist.sets.conflict_words import (
-    conditional_words,
-    reserve_words,
-    rush_words,
-    short_words,
-    tight_words,
-)
+from picklist.sets.allocation.terms import Level
 from picklist.sets.find_conflicts import FoundConflict
-from picklist.sets.followers import Followers
+from picklist.sets.followers import Followers, shifted
 from picklist.sets.gap import prove_gap
 from picklist.sets.planning_context import PlanningContext
-from picklist.sets.proof import prove, soonest_set
+from picklist.sets.proof import Soonest, goes_before, kept_for_later, prove, soonest_set
 from picklist.sets.savings import rush_by, savings_of, way_steps
 from picklist.sets.states import home_of, ready_for
 
@@ -32,7 +27,7 @@ def describe_conflicts(context: PlanningContext, plan: GroupPlan, followers: Fol
 
 
 def describe(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:
-    """Describe a conflict: its sentence, proof, savings, and which cases it would delay."""
+    """Describe a conflict: its facts, proof, savings, and which cases it would delay."""
     service = next((one for one in plan.services if one.use.key == bare.use.key), None)
     if service is None:
         return _short(context, plan, followers, bare)
@@ -59,7 +54,7 @@ def _short(context: PlanningContext, plan: GroupPlan, followers: Followers, bare
         givers=tuple(case for case in proof.overlapping if case != use.case),
         set_id=soonest.one.id if soonest else "",
         minutes=bare.minutes,
-        statement=short_words(context, plan, use, soonest, proof),
+        facts=_short_facts(context, plan, use, soonest, proof),
         proof=proof,
         savings=savings,
         decide_by=use.needed,
@@ -83,7 +78,11 @@ def _reserve(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, ser
         givers=tuple(case for case in busy if case != use.case),
         set_id=service.one.id,
         minutes=keep - left,
-        statement=reserve_words(context, use, tray, left, proof.ends),
+        facts=ConflictFacts(
+            tray=context.site.tray_name(tray),
+            needed=use.needed,
+            reserve=Reserve(left=left, keep=keep, until=proof.ends),
+        ),
         proof=proof.proof,
         decide_by=use.needed,
     )
@@ -129,19 +128,11 @@ def _close_call(
         givers=(reuse.giver,) if reuse.giver else (),
         set_id=service.one.id,
         minutes=bare.minutes,
-        statement=_WORDS[bare.kind](context, use, reuse, savings),
+        facts=_facts(context, use, reuse),
         savings=savings,
         decide_by=_decide_by(context, bare, service, reuse, steps),
-        depends_on=_depends_on(bare, service),
         knock_on=followers.knock_on(use.case, max(1, late)),
     )
-
-
-_WORDS = {
-    ConflictKind.RUSH: rush_words,
-    ConflictKind.CONDITIONAL: conditional_words,
-    ConflictKind.TIGHT: tight_words,
-}
 
 
 def _decide_by(
@@ -161,7 +152,73 @@ def _decide_by(
     return leaves.latest if leaves else reuse.deadlines[0].latest
 
 
-def _depends_on(bare: FoundConflict, service: Service) -> str:
-    if bare.kind is not ConflictKind.CONDITIONAL or service.after is None:
-        return ""
-    return f"whether case {service.after.case} opens {service.one.id}, which it has on hold"
+def _facts(context: PlanningContext, use: Use, reuse: Reuse | None) -> ConflictFacts:
+    """What there is to say of every conflict about the way of a set."""
+    giver = context.turnaround.cases.get(reuse.giver) if reuse else None
+    return ConflictFacts(
+        tray=context.site.tray_name(use.tray),
+        needed=use.needed,
+        reuse=reuse,
+        standing_in=context.site.tray_name(reuse.tray) if reuse and reuse.tray != use.tray else "",
+        room=giver.room if giver else "",
+        margin=context.site.settings.margin,
+    )
+
+
+def _short_facts(
+    context: PlanningContext, plan: GroupPlan, use: Use, soonest: Soonest | None, proof: Proof
+) -> ConflictFacts:
+    given, lacking = plan.of_case(use.case, use.tray), plan.lacking(use.case, use.tray)
+    reuse = soonest.reuse if soonest else None
+    act = reuse.deadline_of(Act.INTO_DECONTAMINATION) or reuse.deadline_of(Act.OUT_OF_ROOM) if reuse else None
+    shortage = Shortage(
+        wanted=len(given) + len(lacking),
+        gets=tuple(one.one.id for one in given),
+        first=goes_before(plan, use),
+        kept=tuple(KeptSet(set_id=one.id, case=later.case) for one, later in kept_for_later(context, plan, use)),
+        kept_next=_kept_next(context, plan, use, soonest) if soonest else None,
+        by=act if soonest and soonest.after else None,
+        giver_starts=soonest.after.starts if soonest and soonest.after else None,
+        decider=_decider(plan, use),
+        equal=_equals(context, use, proof),
+        rule=context.site.settings.tie_break.value,
+    )
+    return replace(_facts(context, use, reuse), shortage=shortage)
+
+
+def _kept_next(context: PlanningContext, plan: GroupPlan, use: Use, soonest: Soonest) -> Later | None:
+    """The case for which the soonest set is kept and which could not have it back if this one waited for it."""
+    one, after = soonest.one, soonest.after.key if soonest.after else ""
+    following = [each.use for each in plan.on_set(one.id) if (each.after.key if each.after else "") == after]
+    if not following:
+        return None
+    waiting, nearest = shifted(use, -soonest.reuse.slack), following[0]
+    home = plan.states[one.id].home
+    back = context.turnaround.free_after(waiting, one.tray, Pace.USUAL, home, nearest.building)
+    in_time = back is not None and back <= nearest.needed
+    return None if in_time else Later(case=nearest.case, needed=nearest.needed, back=back)
+
+
+_DECIDERS = {
+    Level.OPEN: Decider.OPEN,
+    Level.HELD: Decider.HELD,
+    Level.CERTAIN: Decider.CERTAIN,
+    Level.BUILT: Decider.BUILT,
+    Level.EXACT: Decider.EXACT,
+    Level.LATE: Decider.LATE,
+}
+
+
+def _decider(plan: GroupPlan, use: Use) -> Decider | None:
+    """What decided that a use goes without."""
+    level = plan.decided_against(use)
+    if level is None:
+        return None
+    return Decider.OPEN_FIRST if level is Level.OPEN and use.on_hold else _DECIDERS.get(level, Decider.RULE)
+
+
+def _equals(context: PlanningContext, use: Use, proof: Proof) -> tuple[str, ...]:
+    """The cases in the proof that have the same priority."""
+    cases = context.turnaround.cases
+    others = (one for one in proof.overlapping if one != use.case and one in cases)
+    return tuple(one for one in others if cases[one].priority == use.weight)

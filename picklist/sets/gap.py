@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from picklist.model.conflict_facts import Binding, Bound
 from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Use
 from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.planning_context import PlanningContext
-from picklist.sets.set_words import count, tray_name, when
-from picklist.wording import at_pace, listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,12 +30,8 @@ def prove_gap(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) ->
     moments = sorted({one.until for one in bound if one.until is not None} | _later_backs(context, plan, use, tray))
     later = (at for at in moments if at > use.needed)
     ends = next((at for at in later if sum(_is_ready(context, plan, one, at) for one in sets) >= keep), None)
-    name, at = tray_name(context.site, tray), when(context.site, use.needed, use.needed)
-    there = f"{listed(ready) or 'no set'} of {name} {'is' if len(ready) < 2 else 'are'} ready"
-    statement = f"At {at} {there}; {count(keep, 'set')} {'is' if keep == 1 else 'are'} to be kept."
-    statement = " ".join([statement, *(f"{one.set_id}: {one.why}." for one in bound)])
     cases = tuple(dict.fromkeys(one.case for one in bound if one.case))
-    return Gap(proof=Proof(instant=use.needed, overlapping=cases, sets=bound, statement=statement), ends=ends)
+    return Gap(proof=Proof(instant=use.needed, overlapping=cases, sets=bound, ready=tuple(ready)), ends=ends)
 
 
 def _later_backs(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) -> set[datetime]:
@@ -67,15 +62,11 @@ def _is_ready(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, mom
 def _bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> BoundSet:
     holder, state = _holder(plan, one, use.needed), plan.states[one.id]
     if holder is None:
-        why = state.why_never or _with_ready(context, state.from_state, state.ready, use)
-        return BoundSet(set_id=one.id, case="", until=None if state.why_never else state.ready, why=why)
+        if state.why_never:
+            never = Bound(binding=Binding.NEVER, text=state.why_never)
+            return BoundSet(set_id=one.id, case="", until=None, bound=never)
+        stands = Bound(binding=Binding.STATE, text=state.from_state)
+        return BoundSet(set_id=one.id, case="", until=state.ready, bound=stands)
     back = _back(context, holder)
-    until = when(context.site, holder.use.ends, use.needed)
-    why = _with_ready(context, f"with case {holder.use.case} until {until}", back, use)
-    return BoundSet(set_id=one.id, case=holder.use.case, until=back, why=why)
-
-
-def _with_ready(context: PlanningContext, words: str, ready: datetime | None, use: Use) -> str:
-    if ready is None:
-        return f"{words}, and not ready again"
-    return f"{words}, ready {at_pace(when(context.site, ready, use.needed), Pace.USUAL)}"
+    held = Bound(binding=Binding.CASE, ends=holder.use.ends)
+    return BoundSet(set_id=one.id, case=holder.use.case, until=back, bound=held)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.clock import shift
+from picklist.model.conflict_facts import Binding, Bound, Later
 from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
@@ -14,8 +14,6 @@ from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.fitting import fits
 from picklist.sets.planning_context import PlanningContext, choices
 from picklist.sets.reuse import reuse_after, reuse_from_state
-from picklist.sets.set_words import count, hurried_time, tray_name, usual_time, when
-from picklist.wording import listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +86,7 @@ def prove(context: PlanningContext, plan: GroupPlan, use: Use) -> Proof:
         instant=instant,
         overlapping=overlapping,
         sets=bound,
-        statement=_statement(context, plan, use, instant, bound),
+        lacking=len(plan.lacking(use.case, use.tray)),
     )
 
 
@@ -152,98 +150,84 @@ def _holder(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: 
 
 def _bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
     state = plan.states[one.id]
-    if state.why_never:
-        return BoundSet(set_id=one.id, case="", until=None, why=state.why_never)
-    if not fits(context.site.trays.get(one.tray), one, use):
-        return BoundSet(set_id=one.id, case="", until=None, why=f"{one.side or one.size or 'no side'}, does not fit")
-    if state.until is not None and use.received > state.until:
-        until = when(context.site, state.until, use.needed)
-        return BoundSet(set_id=one.id, case="", until=None, why=f"on loan, goes back by {until}, before this case ends")
-    if not _comes_here(context, plan, one, use):
-        why = f"its place is in {state.home}, and no transfer from there to {use.building} is listed"
-        return BoundSet(set_id=one.id, case="", until=None, why=why)
+    plain = _plain_bound(context, plan, one, use)
+    if plain is not None:
+        return BoundSet(set_id=one.id, case="", until=None, bound=plain)
     hold = _holder(context, plan, one, use, moment)
     if hold is not None:
         case = hold.service.use.case if hold.service else state.giver
         ready = hold.reuse.ready if hold.reuse else None
-        return BoundSet(set_id=one.id, case=case, until=ready, why=_why(context, plan, one, hold, use))
+        return BoundSet(set_id=one.id, case=case, until=ready, bound=_held(context, plan, one, hold, use))
     return _promised(context, plan, one, use, moment)
 
 
-def _why(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
-    site, reuse = context.site, hold.reuse
-    if hold.service is None:
-        words = reuse.from_state if reuse else plan.states[one.id].from_state
-    elif hold.service.use.case == use.case:
-        return _own_words(context, plan, hold.service.use, use)
-    else:
-        giver = hold.service.use
-        held = "on hold in" if giver.on_hold else "with"
-        words = f"{held} case {giver.case} until {when(site, giver.ends, use.needed)}"
+def _plain_bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> Bound | None:
+    """Why a set can never serve a use, whoever has it; None for one that can."""
+    state = plan.states[one.id]
+    if state.why_never:
+        return Bound(binding=Binding.NEVER, text=state.why_never)
+    if not fits(context.site.trays.get(one.tray), one, use):
+        return Bound(binding=Binding.MISFIT, text=one.side or one.size)
+    if state.until is not None and use.received > state.until:
+        return Bound(binding=Binding.LOAN_ENDS, loan_until=state.until)
+    if not _comes_here(context, plan, one, use):
+        return Bound(binding=Binding.NO_TRANSFER, text=state.home, to=use.building)
+    return None
+
+
+def _held(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> Bound:
+    """Who has a set, and what keeps it from the use when it is ready."""
+    bound, reuse = _by_whom(context, plan, one, hold, use), hold.reuse
     if reuse is None:
-        return f"{words}, and never ready again for this case"
-    ready = f"ready {'again ' if hold.service else ''}{usual_time(site, reuse, use)}"
-    if reuse.least_ready < reuse.ready:
-        ready += f", {hurried_time(site, reuse, use)}"
-    if reuse.if_unopened_ready is not None:
-        ready += f", if it stays unopened {when(site, reuse.if_unopened_ready, use.needed)}"
+        return bound
     until = plan.states[one.id].until
-    if until is not None and shift(use.received, -reuse.slack) > until:
-        goes = when(site, until, use.needed)
-        return f"{words}, {ready}; on loan, goes back by {goes}, before this case would then end"
-    other = "; it goes to what else this case lacks" if one.id in goes_before(plan, use) else ""
-    return f"{words}, {ready}{other}{_but_kept(context, plan, one, hold, use)}"
+    too_soon = until is not None and shift(use.received, -reuse.slack) > until
+    return replace(
+        bound,
+        hurried=reuse.least_ready if reuse.least_ready < reuse.ready else None,
+        unopened=reuse.if_unopened_ready,
+        loan_until=until if too_soon else None,
+        elsewhere=not too_soon and one.id in goes_before(plan, use),
+        later=None if too_soon else _kept(context, plan, one, hold, use),
+    )
 
 
-def _but_kept(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> str:
-    """Why a set that could be there in a rush, or unopened, goes to another case."""
+def _by_whom(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> Bound:
+    if hold.service is None:
+        state = hold.reuse.from_state if hold.reuse else plan.states[one.id].from_state
+        return Bound(binding=Binding.STATE, text=state)
+    giver = hold.service.use
+    if giver.case != use.case:
+        return Bound(binding=Binding.ON_HOLD if giver.on_hold else Binding.CASE, ends=giver.ends)
+    if giver.tray != use.tray:
+        return Bound(binding=Binding.OWN, text=context.site.tray_name(giver.tray))
+    wanted = len(plan.of_case(use.case, use.tray)) + len(plan.lacking(use.case, use.tray))
+    return Bound(binding=Binding.OWN, wanted=wanted)
+
+
+def _kept(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> Later | None:
+    """The later case to which a set goes that could be there in a rush, or unopened."""
     reuse = hold.reuse
     if reuse is None or not (reuse.least_slack >= 0 or reuse.hangs_on_opening):
-        return ""
+        return None
     begins = hold.service.use.needed if hold.service else None
     later = [each.use for each in plan.on_set(one.id) if begins is None or each.use.needed > begins]
-    return f"; but {_kept_for(context, one, use, later[0])[0]}" if later else ""
-
-
-def _own_words(context: PlanningContext, plan: GroupPlan, given: Use, use: Use) -> str:
-    """A set that the case itself has already."""
-    if given.tray != use.tray:
-        return f"goes to case {use.case} itself, for its {tray_name(context.site, given.tray)}"
-    wanted = len(plan.of_case(use.case, use.tray)) + len(plan.lacking(use.case, use.tray))
-    return f"goes to case {use.case} itself, which wants {count(wanted, 'set')} at once"
+    return _kept_for(context, one, use, later[0]) if later else None
 
 
 def _promised(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use, moment: datetime) -> BoundSet:
     """A set that is free at the moment: who needs it before this case could give it back."""
-    later = [service.use for service in plan.on_set(one.id) if service.use.needed > moment]
-    if not later:
-        return BoundSet(set_id=one.id, case="", until=None, why="cannot be brought here in time")
-    why, back = _kept_for(context, one, use, later[0])
-    return BoundSet(set_id=one.id, case=later[0].case, until=back, why=why)
+    next_use = next((service.use for service in plan.on_set(one.id) if service.use.needed > moment), None)
+    if next_use is None:
+        return BoundSet(set_id=one.id, case="", until=None, bound=Bound(binding=Binding.TOO_LATE))
+    later = _kept_for(context, one, use, next_use)
+    return BoundSet(set_id=one.id, case=later.case, until=later.back, bound=Bound(binding=Binding.KEPT, later=later))
 
 
-def _kept_for(context: PlanningContext, one: InstrumentSet, use: Use, later: Use) -> tuple[str, datetime | None]:
-    """That a set is kept for a later use, to which this one could not give it back in time; and when it would."""
-    site = context.site
-    kept = f"kept for case {later.case}, which needs it by {when(site, later.needed, use.needed)}"
+def _kept_for(context: PlanningContext, one: InstrumentSet, use: Use, later: Use) -> Later:
+    """That a set is kept for a later use, and when this one would give it back to it."""
     reuse = reuse_after(context.turnaround, one, use, later)
     if reuse is None:
-        return f"{kept}; never back from case {use.case}", None
-    back = f"would be back from case {use.case} only at {usual_time(site, reuse, use)}"
-    if reuse.least_ready < reuse.ready:
-        back += f", {hurried_time(site, reuse, use)}"
-    return f"{kept}; {back}", reuse.ready
-
-
-def _statement(
-    context: PlanningContext, plan: GroupPlan, use: Use, instant: datetime, bound: tuple[BoundSet, ...]
-) -> str:
-    site = context.site
-    name = tray_name(site, use.tray)
-    sets = Counter(one.case for one in bound if one.case)
-    sets[use.case] += len(plan.lacking(use.case, use.tray))
-    cases = listed([case if number == 1 else f"{case} ({count(number, 'set')})" for case, number in sets.items()])
-    wanted = f"At {when(site, instant, use.needed)} {name} is taken or wanted by {count(len(sets), 'case')}: {cases}."
-    usable = [one for one in bound if one.until is not None or one.case]
-    have = f"{count(len(usable), 'set').capitalize()} could serve this case at all."
-    return " ".join([wanted, have, *(f"{one.set_id}: {one.why}." for one in bound)])
+        return Later(case=later.case, needed=later.needed)
+    hurried = reuse.least_ready if reuse.least_ready < reuse.ready else None
+    return Later(case=later.case, needed=later.needed, back=reuse.ready, hurried=hurried)

@@ -16,6 +16,7 @@ from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.site import Site
 from picklist.store.export import export_tables
 from picklist.tasks.crew import opened_state
+from picklist.wording.conflicts import statement
 
 Row = dict[str, Any]
 
@@ -164,7 +165,7 @@ def _conflicts(plan: Plan) -> Iterator[Row]:
             "decide_by": one.decide_by,
             "chance_of_failing": one.chance_of_failing,
             "remedies": tuple(remedy.text for remedy in one.remedies),
-            "statement": one.statement,
+            "statement": statement(one, plan.settings.site_clock),
         }
 
 

@@ -20,6 +20,7 @@ from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
+from picklist.wording.conflicts import statement
 from picklist.wording.edits import read_edit
 
 
@@ -123,4 +124,4 @@ def _moved(was: Case, now: Case, clock: SiteClock) -> str:
 
 def _conflict(conflict: Conflict, clock: SiteClock) -> str:
     by = f" (decide by {clock.stamp(conflict.decide_by)})" if conflict.decide_by else ""
-    return f"{conflict.kind.value}, case {conflict.waiter}: {conflict.statement}{by}"
+    return f"{conflict.kind.value}, case {conflict.waiter}: {statement(conflict, clock)}{by}"

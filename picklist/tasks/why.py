@@ -24,6 +24,7 @@ from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
 from picklist.wording import at_pace, span, to_spare
+from picklist.wording.conflicts import statement
 from picklist.wording.department import explain_set
 from picklist.wording.needs import explain_thing
 
@@ -104,7 +105,7 @@ def _cart_lines(plan: Plan, cart: Cart) -> tuple[str, ...]:
     short = [one for one in cart.goods if one.is_short]
     lines += [f"{one.need.name}: short, {one.short_open} open and {one.short_hold} hold" for one in short]
     waiting = [one for one in plan.conflicts if one.waiter == cart.case.number]
-    lines += [f"{one.kind.value}: {one.statement}" for one in waiting]
+    lines += [f"{one.kind.value}: {statement(one, clock)}" for one in waiting]
     return tuple(lines)
 
 

@@ -25,6 +25,7 @@ from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange
 from picklist.upkeep.slots import thing_name
 from picklist.wording import open_and_hold
+from picklist.wording.conflicts import statement
 
 Amounts = dict[tuple[ThingKind, str], tuple[int, int]]
 ConflictsOf = Callable[[Site], tuple[Conflict, ...]]
@@ -129,8 +130,8 @@ def describe_effect(site: Site, effect: Effect) -> tuple[str, ...]:
         name = thing_name(site, ThingKind.TRAY, tray.tray) or tray.tray
         uses = f"{tray.before} -> {tray.after} uses of {tray.sets} sets"
         lines.append(f"{word}: {name} ({tray.tray}), {clock.day_text(tray.day)}: {uses}")
-    lines += [f"conflict made: {conflict.statement}" for conflict in effect.made or ()]
-    lines += [f"conflict solved: {conflict.statement}" for conflict in effect.solved or ()]
+    lines += [f"conflict made: {statement(conflict, clock)}" for conflict in effect.made or ()]
+    lines += [f"conflict solved: {statement(conflict, clock)}" for conflict in effect.solved or ()]
     if effect.made == () and effect.solved == ():
         lines.append("no conflict is caused or solved")
     lines += [f"change {change.number} can no longer be made as proposed" for change in effect.void]

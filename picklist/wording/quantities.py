@@ -33,6 +33,11 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def more(number: int, one: str) -> str:
+    """``one more set``, ``2 more sets``."""
+    return f"one more {one}" if number == 1 else counted(number, f"more {one}")
+
+
 def per_cent(share: float) -> str:
     """A share in whole per cent; what is not quite nought or all is not rounded to it."""
     rounded = round(100 * share)

@@ -21,7 +21,7 @@ NOW = datetime(2026, 11, 25, 22, 0, tzinfo=UTC)  # 18:00 at both sites
 REMEDY = Remedy(
     edits=(Edit(kind=RemedyKind.SWAP),),
     text="Exchange cases C-4136 and C-4139 in OR 9: case C-4139 starts 10:30 and case C-4136 starts 15:10",
-    cost="two cases changed; 570 minutes moved; no new conflict; tight, 25 minutes to spare",
+    cost="2 cases changed; 9 h 30 min moved; no new conflict; tight, 25 min to spare",
     minutes_moved=570,
     cases_touched=2,
     overtime=0,

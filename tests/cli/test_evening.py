@@ -125,7 +125,7 @@ def test_a_case_alone_is_explained_tray_by_tray(evening: tuple[Path, Path]) -> N
         assert code == FINE
         assert said.startswith("C-4112: OR 2, Thu 26 Nov 14:05")
         assert "Thyroid: THY-01, ready Thu 26 Nov 13:45 at usual pace" in said
-        assert "10 minutes must be saved" in said
+        assert "10 min must be saved" in said
     code, _, told = run("why", str(site), "C-411", "--now", NOW)
     assert code == WRONG_USE
     assert "there is no case and no set C-411; did you mean" in told

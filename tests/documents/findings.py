@@ -137,7 +137,7 @@ def short_conflict() -> Conflict:
                    cost="no case moves; no new conflict", minutes_moved=0, cases_touched=1, overtime=0),
             Remedy(edits=(Edit(kind=RemedyKind.SHIFT, case="C-1083", start=local("13:20")),),
                    text="Start C-1083 in OR 1 at 13:20 in place of 11:15.",
-                   cost="one case changed; 125 minutes moved; no new conflict",
+                   cost="1 case changed; 2 h 05 min moved; no new conflict",
                    minutes_moved=125, cases_touched=1, overtime=0, delays=("HIPF-01",)),
         ),
         chance_of_failing=1.0, blame="C-1081",

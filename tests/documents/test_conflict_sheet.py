@@ -8,8 +8,10 @@ from picklist.clock import shift
 from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.lookup import look_up
+from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, Proof
 from picklist.model.plan import Plan
+from picklist.wording.conflicts import proof_statement
 from tests.board.days import heavy_day, sample_day
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan, short_conflict
@@ -84,28 +86,30 @@ def test_that_a_decision_whose_time_is_over_is_marked() -> None:
 def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
     """A clinic with 30 sets of one tray: the proof in one piece would be too long for a row of paper."""
     sets = tuple(
-        BoundSet(set_id=f"WRIST-{n:02d}", case=f"C-{1100 + n}", until=local("12:50"), why="turnaround")
+        BoundSet(
+            set_id=f"WRIST-{n:02d}",
+            case=f"C-{1100 + n}",
+            until=local("12:50"),
+            bound=Bound(binding=Binding.CASE, ends=local("09:40")),
+        )
         for n in range(30)
     )
-    said = " ".join(f"{one.set_id}: with case {one.case} until 09:40, ready again 12:50." for one in sets)
-    proof = Proof(
-        instant=local("10:45"), overlapping=tuple(one.case for one in sets), sets=sets,
-        statement=f"At 10:45 Wrist fracture is taken or wanted by 31 cases. 30 sets could serve it. {said}",
-    )  # fmt: skip
-    (block,) = conflict_sheet(look_up(plan_with(replace(short_conflict(), proof=proof)))).clusters[0].conflicts
-    assert len(proof.statement) > 600
-    assert block.proof == "At 10:45 Wrist fracture is taken or wanted by 31 cases. 30 sets could serve it."
+    proof = Proof(instant=local("10:45"), overlapping=tuple(one.case for one in sets), sets=sets, lacking=1)
+    facts = ConflictFacts(tray="Wrist fracture", needed=local("10:45"), shortage=Shortage())
+    conflict = replace(short_conflict(), proof=proof, facts=facts)
+    (block,) = conflict_sheet(look_up(plan_with(conflict))).clusters[0].conflicts
+    opening = "At 10:45 Wrist fracture is taken or wanted by 31 cases: "
+    assert block.proof.startswith(opening)
+    assert block.proof.endswith("30 sets could serve this case at all.")
     assert len(block.bound) == 30
-    assert block.bound[0] == "WRIST-00: with case C-1100 until 09:40, ready again 12:50."
+    assert block.bound[0] == "WRIST-00: with case C-1100 until 09:40, ready again 12:50 at usual pace."
 
 
 def test_that_what_the_proof_of_a_heavy_day_says_is_said_whole() -> None:
     plan = heavy_day()
-    proofs = {one.id: one.proof for one in plan.conflicts}
-    longest = max(proofs, key=lambda one: len(proofs[one].statement) if proofs[one] else 0)  # type: ignore[union-attr]
-    statements = [proof.statement for proof in (proofs[longest],) if proof]
+    proofs = [proof_statement(one, plan.settings.site_clock) for one in plan.conflicts]
     blocks = [block for cluster in conflict_sheet(look_up(plan)).clusters for block in cluster.conflicts]
-    assert any(" ".join((block.proof, *block.bound)) == statements[0] for block in blocks)
+    assert any(" ".join((block.proof, *block.bound)) == max(proofs, key=len) for block in blocks)
 
 
 def test_that_a_case_late_with_another_names_the_set_that_it_waits_for() -> None:

@@ -10,8 +10,12 @@ import pydantic
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_schema, plan_to_json, schema_text
+from picklist.model.conflicts import Cluster
+from picklist.wording.conflicts import proof_opening
 from picklist.wording.department import waiting
+from tests.builders import says
 from tests.documents.findings import rich_plan
+from tests.sets.test_conflicts import planned, wrist_day
 
 
 def test_that_a_plan_comes_back_as_it_was() -> None:
@@ -48,6 +52,22 @@ def test_that_a_plan_which_kept_what_sets_wait_for_in_words_is_still_read() -> N
     assert plan.department is not None
     steps = [one for run in plan.department.runs for one in run.steps]
     assert [waiting(one, plan.settings.site_clock) for one in steps if one.waited and not one.waits] == ["30 min"]
+
+
+def test_that_a_conflict_comes_back_with_what_there_is_to_say_and_an_older_one_with_what_was_said() -> None:
+    site = wrist_day()
+    (conflict,) = planned(site).conflicts
+    plan = replace(rich_plan(), clusters=(Cluster(id="G", cases=conflict.cases, conflicts=(conflict,)),))
+    text = plan_to_json(plan)
+    (back,) = plan_from_json(text).conflicts
+    assert back == conflict
+    document = json.loads(text)
+    older = document["clusters"][0]["conflicts"][0]
+    assert (older["statement"], older["proof"]["statement"]) == ("", "")  # kinds and numbers, no sentence
+    del older["facts"]
+    older["statement"], older["proof"]["statement"] = "Case 3 waits.", "At 10:45 there is none."
+    (back,) = plan_from_json(json.dumps(document).encode()).conflicts
+    assert (says(back), proof_opening(back, site.settings.site_clock)) == ("Case 3 waits.", "At 10:45 there is none.")
 
 
 def test_that_instants_are_utc() -> None:

@@ -10,6 +10,7 @@ from picklist.clock import SiteClock
 from picklist.model.conflicts import Cluster, Conflict, RemedyKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.uses import Reuse, Use
+from picklist.wording.conflicts import proof_statement, statement
 
 Facts = dict[str, Any]
 
@@ -21,7 +22,7 @@ def facts_of(plan: Plan) -> Facts:
         "sets": {_name(one.use): one.set_id for one in plan.assignments},
         "needed": {_name(one.use): clock.hhmm(one.use.needed) for one in plan.assignments},
         "conflicts": {one.id: _conflict(one, clock) for one in _conflicts(plan.clusters)},
-        "says": {one.id: said(one) for one in _conflicts(plan.clusters)},
+        "says": {one.id: said(one, clock) for one in _conflicts(plan.clusters)},
         "earliest start": {one.id: _earliest_start(one, clock) for one in _conflicts(plan.clusters)},
         "reuses": {_of_key(one.waiter_use): _reuse(one, clock) for one in plan.reuses},
         "runs": _runs(plan, clock),
@@ -33,10 +34,10 @@ def facts_of(plan: Plan) -> Facts:
     }
 
 
-def said(conflict: Conflict) -> str:
+def said(conflict: Conflict, clock: SiteClock) -> str:
     """Every sentence of a conflict."""
-    proof = conflict.proof.statement if conflict.proof else ""
-    return " ".join((conflict.statement, proof, conflict.missing, *(one.text for one in conflict.remedies)))
+    about, proof = statement(conflict, clock), proof_statement(conflict, clock)
+    return " ".join((about, proof, conflict.missing, *(one.text for one in conflict.remedies)))
 
 
 def _conflicts(clusters: tuple[Cluster, ...]) -> Iterator[Conflict]:

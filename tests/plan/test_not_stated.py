@@ -15,7 +15,7 @@ from picklist.model.schedule import Case, Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.problems import Where
-from tests.builders import at, case, straight_route, tray
+from tests.builders import at, case, says_of_sets, straight_route, tray
 from tests.plan.nights import cart_of, hospital, lines_of, planned, shelf
 
 NOW = at("06:00")
@@ -44,9 +44,7 @@ def test_a_set_of_a_sided_tray_that_does_not_say_its_side_is_given_to_nobody() -
     assert [one.set_id for one in lines_of(plan, "C1")] == [""]
     assert notes(site) == ["left or right not recorded, so look at: wrist-1"]
     (conflict,) = (one for one in plan.conflicts)
-    assert conflict.proof is not None
-    whys = {one.set_id: one.why for one in conflict.proof.sets}
-    assert whys == {"wrist-1": "left or right is not recorded", "wrist-L": "left, does not fit"}
+    assert says_of_sets(conflict) == {"wrist-1": "left or right is not recorded", "wrist-L": "left, does not fit"}
 
 
 def test_such_a_set_does_not_count_as_one_that_is_kept_ready() -> None:

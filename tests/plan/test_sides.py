@@ -18,7 +18,7 @@ from picklist.model.sets import InstrumentSet
 from picklist.plan.make import resolve_horizon
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import plan_sets
-from tests.builders import at, case, tray
+from tests.builders import at, case, says, tray
 from tests.plan.nights import asks, cart_of, hospital, in_use, lines_of, planned, shelf
 
 NOW = at("06:00")
@@ -71,7 +71,7 @@ def test_the_side_that_is_short_is_named_and_only_its_line_carries_the_conflict(
     plan = planned(hospital((both_sides(),), PAIR[:1], trays=WRIST), NOW)
     (conflict,) = (one for one in plan.conflicts)
     assert (conflict.kind, conflict.copy) == (ConflictKind.SHORT, 2)
-    assert "needs Wrist, right by 08:30" in conflict.statement
+    assert "needs Wrist, right by 08:30" in says(conflict)
     assert [(one.set_id, one.conflicts) for one in lines_of(plan, "C1")] == [("wrist-L", ()), ("", (conflict.id,))]
     view = pick_list(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
     assert [one.name for one in view.shorts] == ["Wrist, right"]

@@ -17,6 +17,7 @@ from picklist.server.work import Lane, Workshop
 from picklist.store.state import state_path
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import list_papers
+from picklist.wording.conflicts import statement
 from tests.patience import PATIENCE
 from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of
 
@@ -35,7 +36,7 @@ def test_the_first_page_builds_the_evening_and_then_shows_it(fresh: Desk) -> Non
     conflicts = list(plan.conflicts)
     assert {one.kind for one in conflicts} >= {ConflictKind.SHORT, ConflictKind.RUSH}
     for one in conflicts:
-        assert one.statement.replace("'", "&#39;") in page
+        assert statement(one, plan.settings.site_clock).replace("'", "&#39;") in page
 
 
 def test_a_day_without_cases_is_refused_in_a_sentence(fresh: Desk) -> None:

@@ -17,7 +17,7 @@ from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from tests.builders import at, case, copies, tray
+from tests.builders import at, case, copies, says, says_of_sets, tray
 from tests.sets.days import random_day
 from tests.sets.random_sites import random_evening
 from tests.sets.test_conflicts import only, planned, wants, wrist_day
@@ -44,7 +44,7 @@ def test_a_left_set_is_not_given_to_a_right_case() -> None:
     assert served(plan) == {"1": "WRIST-01", "2": ""}
     conflict = only(plan)
     assert conflict.proof is not None
-    assert all("left, does not fit" in one.why for one in conflict.proof.sets)
+    assert all("left, does not fit" in said for said in says_of_sets(conflict).values())
 
 
 def test_a_set_of_another_size_is_not_given() -> None:
@@ -72,7 +72,7 @@ def test_a_loan_set_is_made_ready_first_and_gone_before_a_case_that_ends_too_lat
     late = wrist_day(sets=loan, cases=(case("1", "11:30", 60),))
     conflict = only(planned(late, now="02:00"))
     assert conflict.proof is not None
-    assert "goes back by 12:00" in conflict.proof.sets[0].why
+    assert "goes back by 12:00" in says_of_sets(conflict)["WRIST-01"]
 
 
 def test_a_case_does_not_wait_for_a_loan_set_that_must_go_back_before_the_case_would_then_end() -> None:
@@ -82,9 +82,8 @@ def test_a_case_does_not_wait_for_a_loan_set_that_must_go_back_before_the_case_w
         loan = copies("WRIST", 1, state=SetState.ON_LOAN, back_at=at("03:00"), return_by=at(goes_back))
         conflict = only(planned(wrist_day(sets=loan, cases=cases), now="02:00"))
         assert (conflict.waiter, conflict.minutes, conflict.set_id) == ("2", *told)
-    assert (
-        "ready again 12:50 at usual pace; on loan, goes back by 14:29, before this case would then end"
-        in conflict.statement
+    assert "ready again 12:50 at usual pace; on loan, goes back by 14:29, before this case would then end" in says(
+        conflict
     )
 
 
@@ -101,7 +100,7 @@ def test_a_set_in_another_building_needs_its_transfer() -> None:
     nowhere = only(planned(replace(site, transfers=())))
     assert nowhere.kind is ConflictKind.SHORT
     assert nowhere.minutes == 0
-    assert "WRIST-01: its place is in east, and no transfer from there to west is listed" in nowhere.statement
+    assert "WRIST-01: its place is in east, and no transfer from there to west is listed" in says(nowhere)
 
 
 def test_a_tray_without_a_route_serves_once_and_never_again() -> None:
@@ -113,7 +112,7 @@ def test_a_tray_without_a_route_serves_once_and_never_again() -> None:
 
 def test_a_tray_with_no_set_at_all_says_so() -> None:
     conflict = only(planned(two_cases(sets={}, cases=(case("1", "07:30", 60),)), remedies=True))
-    assert "No set of it can be used" in conflict.statement
+    assert "No set of it can be used" in says(conflict)
     assert conflict.missing == "one more set of Wrist by 07:00"
 
 
@@ -121,10 +120,10 @@ def test_the_greater_priority_is_served_and_equal_ones_are_left_to_a_person() ->
     cases = (case("1", "07:30", 60, "R3"), case("2", "08:00", 60, "R4", priority=5))
     plan = planned(two_cases(cases=cases, sets=copies("WRIST", 1)))
     assert served(plan) == {"1": "", "2": "WRIST-01"}
-    assert "A person decides" not in only(plan).statement
+    assert "A person decides" not in says(only(plan))
     equal = planned(two_cases(sets=copies("WRIST", 1)))
-    assert "same priority" in only(equal).statement
-    assert "A person decides" in only(equal).statement
+    assert "same priority" in says(only(equal))
+    assert "A person decides" in says(only(equal))
 
 
 def test_an_exact_match_goes_before_a_tray_that_stands_in() -> None:

@@ -13,7 +13,8 @@ from picklist.model.routes import Departure, Route, Step
 from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from tests.builders import at, case, copies, straight_route, tray, utc_settings
+from picklist.wording.conflicts import depends_on
+from tests.builders import at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
 
 
 def wants(case_number: str, tray_id: str, opened: int = 1, hold: int = 0) -> CaseNeeds:
@@ -27,7 +28,7 @@ def planned(site: Site, *needs: CaseNeeds, now: str = "05:00", remedies: bool = 
 
 
 def only(plan: SetsPlan) -> Conflict:
-    assert len(plan.conflicts) == 1, [one.statement for one in plan.conflicts]
+    assert len(plan.conflicts) == 1, [says(one) for one in plan.conflicts]
     return plan.conflicts[0]
 
 
@@ -57,7 +58,8 @@ def test_the_third_of_three_wrists_is_short_by_125_minutes() -> None:
 
 
 def test_the_proof_of_the_wrist_day_names_instant_cases_and_sets() -> None:
-    proof = only(planned(wrist_day())).proof
+    conflict = only(planned(wrist_day()))
+    proof = conflict.proof
     assert proof is not None
     assert proof.instant == at("10:45")
     assert set(proof.overlapping) == {"1", "2", "3"}
@@ -65,11 +67,11 @@ def test_the_proof_of_the_wrist_day_names_instant_cases_and_sets() -> None:
         ("WRIST-01", "1", at("12:50")),
         ("WRIST-02", "2", at("13:35")),
     ]
-    assert "with case 1 until 09:30" in proof.statement
+    assert "with case 1 until 09:30" in says_of_sets(conflict)["WRIST-01"]
 
 
 def test_the_wrist_day_says_that_receipt_by_0735_would_be_needed() -> None:
-    assert "reach decontamination by 07:35; its case 1 starts 07:30" in only(planned(wrist_day())).statement
+    assert "reach decontamination by 07:35; its case 1 starts 07:30" in says(only(planned(wrist_day())))
 
 
 def test_a_third_wrist_set_serves_everyone() -> None:
@@ -167,7 +169,7 @@ def test_a_set_on_hold_makes_the_conflict_conditional() -> None:
     assert (reuse.if_unopened_ready, reuse.if_unopened_slack) == (at("10:15"), 75)
     assert (reuse.ready, reuse.slack) == (at("13:20"), -110)
     assert conflict.decide_by == at("07:30")
-    assert "case 1" in conflict.depends_on
+    assert depends_on(conflict) == "whether case 1 opens VASC-01, which it has on hold"
 
 
 def rush_day(usual: int) -> Site:
@@ -200,7 +202,7 @@ def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
         "WRIST-01": ("1", at("11:50")),
         "WRIST-02": ("2", at("12:20")),
     }
-    assert "leaves none of Wrist ready until 11:50; 1 is to be kept ready" in conflict.statement
+    assert "leaves none of Wrist ready until 11:50; 1 is to be kept ready" in says(conflict)
     assert not planned(wrist_day(cases=site.cases, sets=copies("WRIST", 3), trays=site.trays)).clusters
 
 
@@ -210,7 +212,7 @@ def test_where_fewer_sets_exist_than_are_to_be_kept_ready_what_is_left_is_counte
     )
     conflict = only(planned(site))
     assert (conflict.kind, conflict.minutes) == (ConflictKind.RESERVE, 2)
-    assert "leaves none of Wrist ready for as long as the schedule says; 2 are to be kept" in conflict.statement
+    assert "leaves none of Wrist ready for as long as the schedule says; 2 are to be kept" in says(conflict)
 
 
 def test_the_reserve_names_only_cases_whose_sets_are_out_then() -> None:
@@ -228,8 +230,7 @@ def test_a_set_that_could_be_hurried_but_is_kept_for_another_case_is_proved_so()
     plan = planned(site)
     conflict = next(one for one in plan.conflicts if one.kind is ConflictKind.SHORT)
     assert conflict.waiter == "2"
-    assert conflict.proof is not None
-    assert conflict.proof.sets[0].why == (
+    assert says_of_sets(conflict)["WRIST-01"] == (
         "with case 1 until 09:30, ready again 13:10 at usual pace, 11:50 when hurried; but kept for case 3, which "
         "needs it by 14:30; would be back from case 2 only at 17:40 at usual pace, 16:20 when hurried"
     )
@@ -242,7 +243,7 @@ def test_the_soonest_set_is_said_to_be_kept_where_waiting_for_it_would_take_it_f
         conflict = only(planned(wrist_day(cases=cases, sets=copies("WRIST", 1))))
         assert (conflict.waiter, conflict.minutes) == ("2", 30)
         words = "It is kept for case 3, which needs it by 14:30 and could not have it back in time."
-        assert (words in conflict.statement) == kept
+        assert (words in says(conflict)) == kept
 
 
 def test_a_set_on_hold_that_comes_too_late_even_unopened_says_both() -> None:
@@ -250,9 +251,8 @@ def test_a_set_on_hold_that_comes_too_late_even_unopened_says_both() -> None:
     site = wrist_day(cases=(case("1", "07:30", 150), case("2", "10:40", 60, "R4")), sets=copies("WRIST", 1))
     conflict = only(planned(site, wants("1", "WRIST", 0, 1), wants("2", "WRIST", 0, 1)))
     assert (conflict.kind, conflict.minutes) == (ConflictKind.SHORT, 190)
-    assert "Case 1 has it on hold; if it stays unopened it is free 10:15, 5 minutes short." in conflict.statement
-    assert conflict.proof is not None
-    assert conflict.proof.sets[0].why == (
+    assert "Case 1 has it on hold; if it stays unopened it is free 10:15, 5 min short." in says(conflict)
+    assert says_of_sets(conflict)["WRIST-01"] == (
         "on hold in case 1 until 10:00, ready again 13:20 at usual pace, if it stays unopened 10:15"
     )
 
@@ -278,4 +278,4 @@ def test_a_set_that_is_not_fit_for_use_is_named_in_the_proof(state: str) -> None
     assert conflict.kind is ConflictKind.SHORT
     assert conflict.proof is not None
     assert conflict.proof.sets[0].until is None
-    assert state in conflict.statement
+    assert state in says(conflict)

@@ -264,7 +264,7 @@ def check_proof(one: Planned, conflict: Conflict) -> None:
             check_bound(one, use, bound, instant)
         else:
             assert (bound.case, bound.until) == ("", None)
-            assert bound.why
+            assert bound.bound
     taken = {bound.case for bound in proof.sets if bound.case} | {use.case}
     assert set(proof.overlapping) == taken
 

@@ -45,7 +45,7 @@ def test_the_earliest_start_of_the_third_wrist_is_1320_and_1350_leaves_the_margi
     assert texts(conflict)[1] == "Start case 3 in R3 at 13:20 instead of 11:15"
     assert "Start case 3 in R3 at 13:50 instead of 11:15" in texts(conflict)
     assert (conflict.remedies[1].minutes_moved, conflict.remedies[1].cases_touched) == (125, 1)
-    assert "tight, 0 minutes to spare" in conflict.remedies[1].cost
+    assert "tight, 0 min to spare" in conflict.remedies[1].cost
 
 
 def test_a_set_brought_from_elsewhere_says_by_when() -> None:
@@ -270,7 +270,7 @@ def test_one_more_set_that_only_moves_the_trouble_is_said_with_that_trouble() ->
     for number in range(1, MOST_SETS + 1):
         scenario = trials.tried((bring,) * number).edited.scenario
         trials.outcomes.seen[trials.outcomes.key(scenario, trials.home(target))] = (tight,)
-    harm = "Wrist for case 2 is tight (5 minutes to spare)"
+    harm = "Wrist for case 2 is tight (5 min to spare)"
     assert what_is_missing(trials, target) == f"one more set of Wrist by 10:45; but then {harm}"
 
 

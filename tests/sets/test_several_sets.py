@@ -7,13 +7,15 @@ from dataclasses import replace
 
 import pytest
 
+from picklist.clock import SiteClock
 from picklist.model.catalogue import StandIn
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.sets import SetState
 from picklist.sets.allocation.solve import solve, solve_part, split
 from picklist.sets.allocation.terms import AllocationQuestion, Grade, Ready
 from picklist.sets.plan_sets import SetsPlan
-from tests.builders import at, case, copies, tray
+from picklist.wording.conflicts import proof_statement
+from tests.builders import at, case, copies, says, tray
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.test_allocate import random_question
 from tests.sets.test_conflicts import only, planned, wants, wrist_day
@@ -34,13 +36,12 @@ def test_a_case_is_not_told_to_wait_for_the_set_that_it_has_itself() -> None:
     conflict = only(plan)
     assert short(plan) == {"1/WRIST/2": (0, "")}
     assert [(one.set_id, one.expected, one.late) for one in plan.assignments] == [("WRIST-01", None, 0), ("", None, 0)]
-    assert "It wants two sets and gets WRIST-01. No further set of it can be used for this case" in conflict.statement
+    assert "It wants 2 sets and gets WRIST-01. No further set of it can be used for this case" in says(conflict)
     assert conflict.knock_on == ()
     assert conflict.missing == "one more set of Wrist by 07:00"
-    assert conflict.proof is not None
-    assert conflict.proof.statement == (
-        "At 07:00 Wrist is taken or wanted by one case: 1 (two sets). One set could serve this case at all. "
-        "WRIST-01: goes to case 1 itself, which wants two sets at once."
+    assert proof_statement(conflict, SiteClock("UTC")) == (
+        "At 07:00 Wrist is taken or wanted by 1 case: 1 (2 sets). 1 set could serve this case at all. "
+        "WRIST-01: goes to case 1 itself, which wants 2 sets at once."
     )
 
 
@@ -61,10 +62,10 @@ def test_a_case_that_lacks_two_waits_for_the_first_and_the_second_set_to_come_fr
     assert short(plan) == {"3/WRIST": (125, "WRIST-01"), "3/WRIST/2": (170, "WRIST-02"), "3/WRIST/3": (0, "")}
     by_copy = {one.use.copy: (one.expected, one.late) for one in plan.assignments if one.use.case == "3"}
     assert by_copy == {1: (at("12:50"), 125), 2: (at("13:35"), 170), 3: (None, 0)}
-    first, second, third = (told(plan, f"3/WRIST{copy}").statement for copy in ("", "/2", "/3"))
-    assert "It wants three sets and gets none. No set is ready by then. The soonest is WRIST-01, ready 12:50" in first
+    first, second, third = (says(told(plan, f"3/WRIST{copy}")) for copy in ("", "/2", "/3"))
+    assert "It wants 3 sets and gets none. No set is ready by then. The soonest is WRIST-01, ready 12:50" in first
     assert (
-        "No further set is ready by then. The soonest after WRIST-01 is WRIST-02, ready 13:35 at usual pace: 170"
+        "No further set is ready by then. The soonest after WRIST-01 is WRIST-02, ready 13:35 at usual pace: 2 h 50 min"
         in second
     )
     assert "No further set of it can be used for this case" in third

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 
 from picklist import wording
@@ -12,11 +11,11 @@ from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
-from picklist.model.conflicts import BoundSet, Cluster, Conflict, ConflictKind, Edit, Proof, Remedy
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
+from picklist.wording.conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 
 Due = tuple[float, int, str]
 
-SENTENCES = re.compile(r"(?<=\.) (?=[A-Z0-9])")
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 CAUTION = (
@@ -204,14 +203,13 @@ def _case_line(found: Lookup, number: str) -> str:
 
 def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBlock:
     """One conflict in finished words, as the sheet and the board tell it."""
-    proof, bound = _proof(found, one.proof) if one.proof else ("", ())
     return ConflictBlock(
         kind=one.kind.value.upper(),
         amount=amount(one),
         decide_by=found.when(one.decide_by) if one.decide_by else "",
-        statement=one.statement,
-        proof=proof,
-        bound=bound,
+        statement=statement(one, found.clock),
+        proof=proof_opening(one, found.clock),
+        bound=bound_lines(one, found.clock),
         strip=time_strip(found, one),
         facts=_facts(found, one),
         remedies=tuple(_remedy(found, remedy) for remedy in one.remedies),
@@ -230,27 +228,13 @@ def first_loss(found: Lookup, one: Conflict) -> str:
     return f"after {found.when(loss[0])} only {loss[1]} of {len(one.remedies)} {verb} left"
 
 
-def _proof(found: Lookup, proof: Proof) -> tuple[str, tuple[str, ...]]:
-    """What the proof says of them all, and a line for each set: its own sentence, else what binds it."""
-    sets = tuple(one.set_id for one in proof.sets)
-    sentences = SENTENCES.split(proof.statement)
-    own = tuple(one for one in sentences if one.startswith(tuple(f"{set_id}:" for set_id in sets)))
-    unnamed = tuple(_bound(found, one) for one in proof.sets if one.set_id not in proof.statement)
-    return " ".join(one for one in sentences if one not in own), (*own, *unnamed)
-
-
-def _bound(found: Lookup, one: BoundSet) -> str:
-    until = f" until {found.when(one.until)}" if one.until else ""
-    return f"{one.set_id}: {one.why}{until}"
-
-
 def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
-    facts = []
-    if one.kind in SAVED_AT and one.savings and not any(saving.step in one.statement for saving in one.savings):
-        parts = [f"{wording.span(saving.minutes)} at {saving.step}" for saving in one.savings]
-        facts.append(f"Time can be saved here: {wording.listed(parts)}. Confirm with sterile processing.")
-    if one.depends_on:
-        facts.append(f"This depends on {one.depends_on}.")
+    facts, said = [], statement(one, found.clock)
+    if one.kind in SAVED_AT and one.savings and not any(saving.step in said for saving in one.savings):
+        facts.append(f"Time can be saved here: {saved_at(one)}. {CONFIRM}")
+    depends = depends_on(one)
+    if depends:
+        facts.append(f"This depends on {depends}.")
     if one.chance_of_failing is not None:
         blame = f", mostly because of {one.blame}" if one.blame else ""
         share = wording.of_draws(one.chance_of_failing, if_opened=found.hangs_on_opening(one.set_id, one.waiter))

@@ -10,6 +10,7 @@ from picklist.documents.views.pick_list import may_stand_in
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.letters import natural_key
 from picklist.model.supply import CaseShort, ItemShortage
+from picklist.wording.conflicts import statement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +103,9 @@ def _trays(found: Lookup) -> tuple[TrayShortage, ...]:
             complete_by=found.when(cart.complete_by),
             case=found.case_in_room(cart.case.number),
             tray=line.name_with_side,
-            why=" ".join(found.conflicts[one].statement for one in line.conflicts if one in found.conflicts),
+            why=" ".join(
+                statement(found.conflicts[one], found.clock) for one in line.conflicts if one in found.conflicts
+            ),
         )
         for cart in in_order_of_completion(found.plan.carts)
         for line in cart.trays

@@ -12,6 +12,7 @@ from picklist.documents.views.set_days import Scale, most_ticks
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Pace, Use
 from picklist.wording import at_pace
+from picklist.wording.conflicts import why
 
 EDGE = 30  # minutes of white at either end
 REACH = 12 * 60  # minutes from the need beyond which a strip is cut off
@@ -128,7 +129,10 @@ def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable
         return [_Stretch(reuse.released, found.headline(reuse).at, TURNAROUND, f"ready {found.ready(reuse)}")]
     if wanted is None:
         return []
-    return [_Stretch(shift(wanted.needed, -120), one.until or wanted.ends, UNUSABLE, one.why) for one in bound]
+    return [
+        _Stretch(shift(wanted.needed, -120), one.until or wanted.ends, UNUSABLE, why(conflict, one, found.clock))
+        for one in bound
+    ]
 
 
 def _scale(stretches: list[_Stretch], wanted: Use) -> Scale:

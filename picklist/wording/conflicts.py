@@ -1,0 +1,282 @@
+"""What a conflict and its proof say, in sentences that a coordinator can read out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import datetime
+
+from picklist.clock import SiteClock
+from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Decider, Later, Shortage
+from picklist.model.conflicts import BoundSet, Conflict, ConflictKind, Proof
+from picklist.model.uses import Act, Pace, Reuse
+from picklist.wording.quantities import PACE_WORDS, at_pace, counted, listed, span, to_spare
+
+CONFIRM = "Confirm with sterile processing."
+_DECIDED = {
+    Decider.OPEN: "Priority decided: this way the trays to be opened that get a set have the greatest priority in all.",
+    Decider.OPEN_FIRST: "Trays to be opened go before trays on hold.",
+    Decider.HELD: "Priority decided: this way the trays on hold that get a set have the greatest priority in all.",
+    Decider.CERTAIN: "Certainty decided: this way fewer cases depend on a rush or on a tray that stays unopened.",
+    Decider.BUILT: "Built carts decided: this way fewer sets are taken off them.",
+    Decider.EXACT: "Exact matches decided: this way fewer trays stand in for others.",
+    Decider.LATE: "Lateness decided: this way the cases without a set wait least in all.",
+}
+
+
+def statement(conflict: Conflict, clock: SiteClock) -> str:
+    """What a conflict is about; of an older plan as it was written down."""
+    facts = conflict.facts
+    if facts is None:
+        return conflict.statement
+    text = f"{_needs_by(conflict, facts, clock)} {_of_kind(conflict, facts, _Beside(clock, facts.needed))}"
+    late = facts.in_queue
+    if late is None:
+        return text
+    return f"{text} It is ready {at_pace(clock.stamp(late.at), late.pace)}, {to_spare(late.slack)}."
+
+
+def depends_on(conflict: Conflict) -> str:
+    """What a conflict depends on: the station whose queue it is, or a tray on hold; empty where nothing does."""
+    reuse = conflict.facts.reuse if conflict.facts else None
+    if conflict.kind is ConflictKind.CONDITIONAL and reuse is not None:
+        return f"whether case {reuse.giver} opens {reuse.set_id}, which it has on hold"
+    return conflict.depends_on
+
+
+def proof_statement(conflict: Conflict, clock: SiteClock) -> str:
+    """The whole proof in one piece; empty without one."""
+    if conflict.proof is None:
+        return ""
+    return " ".join((proof_opening(conflict, clock), *bound_lines(conflict, clock)))
+
+
+def proof_opening(conflict: Conflict, clock: SiteClock) -> str:
+    """What a proof says of all sets together; of an older plan the whole of it."""
+    proof, facts = conflict.proof, conflict.facts
+    if proof is None:
+        return ""
+    if facts is None:
+        return proof.statement
+    at = _Beside(clock, facts.needed)(proof.instant)
+    if facts.reserve is not None:
+        keep, ready = facts.reserve.keep, proof.ready
+        there = f"{listed(ready) or 'no set'} of {facts.tray} {'is' if len(ready) < 2 else 'are'} ready"
+        return f"At {at} {there}; {counted(keep, 'set')} {'is' if keep == 1 else 'are'} to be kept ready."
+    sets = Counter(one.case for one in proof.sets if one.case)
+    sets[conflict.waiter] += proof.lacking
+    cases = listed(case if number == 1 else f"{case} ({counted(number, 'set')})" for case, number in sets.items())
+    usable = sum(one.until is not None or bool(one.case) for one in proof.sets)
+    have = f"{counted(usable, 'set') if usable else 'No set'} could serve this case at all."
+    return f"At {at} {facts.tray} is taken or wanted by {counted(len(sets), 'case')}: {cases}. {have}"
+
+
+def bound_lines(conflict: Conflict, clock: SiteClock) -> tuple[str, ...]:
+    """A line for each set of the proof: what binds it and until when."""
+    proof, facts = conflict.proof, conflict.facts
+    if proof is None:
+        return ()
+    if facts is None:
+        return tuple(_older(one, clock, proof) for one in proof.sets if one.set_id not in proof.statement)
+    return tuple(f"{one.set_id}: {why(conflict, one, clock)}." for one in proof.sets)
+
+
+def _older(one: BoundSet, clock: SiteClock, proof: Proof) -> str:
+    until = f" until {_Beside(clock, proof.instant)(one.until)}" if one.until else ""
+    return f"{one.set_id}: {one.why}{until}"
+
+
+def why(conflict: Conflict, one: BoundSet, clock: SiteClock) -> str:
+    """What binds one set of the proof: ``with case 1 until 09:30, ready again 12:50 at usual pace``."""
+    bound, facts = one.bound, conflict.facts
+    if bound is None or facts is None:
+        return one.why
+    at = _Beside(clock, facts.needed)
+    match bound.binding:
+        case Binding.NEVER:
+            return bound.text
+        case Binding.MISFIT:
+            return f"{bound.text or 'no side'}, does not fit"
+        case Binding.LOAN_ENDS:
+            return f"on loan, goes back by {at(bound.loan_until)}, before this case ends"
+        case Binding.NO_TRANSFER:
+            return f"its place is in {bound.text}, and no transfer from there to {bound.to} is listed"
+        case Binding.TOO_LATE:
+            return "cannot be brought here in time"
+        case Binding.OWN if bound.text:
+            return f"goes to case {conflict.waiter} itself, for its {bound.text}"
+        case Binding.OWN:
+            return f"goes to case {conflict.waiter} itself, which wants {counted(bound.wanted, 'set')} at once"
+        case Binding.KEPT if bound.later is not None:
+            return _kept_for(conflict, bound.later, at)
+    return f"{_held(one, bound, at)}, {_ready_again(one, bound, conflict, at)}"
+
+
+def _held(one: BoundSet, bound: Bound, at: _Beside) -> str:
+    if bound.binding is Binding.STATE:
+        return bound.text
+    with_whom = "on hold in" if bound.binding is Binding.ON_HOLD else "with"
+    return f"{with_whom} case {one.case} until {at(bound.ends)}"
+
+
+def _ready_again(one: BoundSet, bound: Bound, conflict: Conflict, at: _Beside) -> str:
+    """When a set that is away is ready for the case, and why it then does not get it."""
+    if one.until is None:
+        return "and never ready again for this case"
+    text = f"ready {'' if bound.binding is Binding.STATE else 'again '}{at_pace(at(one.until), Pace.USUAL)}"
+    if bound.hurried is not None:
+        text += f", {at_pace(at(bound.hurried), Pace.LEAST)}"
+    if bound.unopened is not None:
+        text += f", if it stays unopened {at(bound.unopened)}"
+    if bound.loan_until is not None:
+        return f"{text}; on loan, goes back by {at(bound.loan_until)}, before this case would then end"
+    if bound.elsewhere:
+        text += "; it goes to what else this case lacks"
+    return f"{text}; but {_kept_for(conflict, bound.later, at)}" if bound.later else text
+
+
+def _kept_for(conflict: Conflict, later: Later, at: _Beside) -> str:
+    """For which later case a set is kept, and when it would be back for it."""
+    kept = f"kept for case {later.case}, which needs it by {at(later.needed)}"
+    if later.back is None:
+        return f"{kept}; never back from case {conflict.waiter}"
+    back = f"would be back from case {conflict.waiter} only at {at_pace(at(later.back), Pace.USUAL)}"
+    return f"{kept}; {back}" + (f", {at_pace(at(later.hurried), Pace.LEAST)}" if later.hurried else "")
+
+
+class _Beside:
+    """Writes moments beside a need: hour and minute, with the day where it is not the day of the need."""
+
+    def __init__(self, clock: SiteClock, needed: datetime) -> None:
+        self.clock, self.day = clock, clock.day(needed)
+
+    def __call__(self, instant: datetime | None) -> str:
+        """The moment in words; empty without one."""
+        if instant is None:
+            return ""
+        return self.clock.hhmm(instant) if self.clock.day(instant) == self.day else self.clock.stamp(instant)
+
+
+def _needs_by(conflict: Conflict, facts: ConflictFacts, clock: SiteClock) -> str:
+    """The opening of every conflict: who needs what by when."""
+    side = f", {conflict.side}" if conflict.side else ""
+    day = clock.day_text(clock.day(facts.needed))
+    return f"Case {conflict.waiter} needs {facts.tray}{side} by {clock.hhmm(facts.needed)} on {day}."
+
+
+def _of_kind(conflict: Conflict, facts: ConflictFacts, at: _Beside) -> str:
+    reuse = facts.reuse
+    if facts.shortage is not None:
+        return _short(conflict, facts, facts.shortage, at)
+    if facts.reserve is not None:
+        one = facts.reserve
+        until = f"until {at(one.until)}" if one.until else "for as long as the schedule says"
+        kept = f"{one.keep} {'is' if one.keep == 1 else 'are'} to be kept ready for emergencies"
+        return f"Taking it then leaves {one.left or 'none'} of {facts.tray} ready {until}; {kept}."
+    if reuse is None:
+        raise AssertionError(f"{conflict.kind} without a reuse: {conflict.id}")
+    if conflict.kind is ConflictKind.CONDITIONAL:
+        return _conditional(conflict, reuse, at)
+    return _close_call(conflict, facts, reuse, at)
+
+
+def _short(conflict: Conflict, facts: ConflictFacts, short: Shortage, at: _Beside) -> str:
+    """No set makes it, not even when hurried."""
+    several = f"It wants {counted(short.wanted, 'set')} and gets {listed(short.gets) or 'none'}. "
+    opening = several if short.wanted > 1 else ""
+    further = "further " if short.gets or short.first else ""
+    reuse = facts.reuse
+    if reuse is None:
+        bound = conflict.proof.sets if conflict.proof else ()
+        reasons = "; ".join(f"{one.set_id}: {why(conflict, one, at.clock)}" for one in bound)
+        words = "is free" if short.kept else "can be used"
+        reasons = f" {reasons}." if reasons else ""
+        return f"{opening}No {further}set of it {words} for this case.{reasons}{_decided(short)}"
+    kept = listed(f"{one.set_id} is ready by then, but kept for case {one.case}" for one in short.kept)
+    none = f"No {further}set is free: {kept}." if kept else f"No {further}set is ready by then."
+    after = f" after {listed(short.first)}" if short.first else ""
+    standing_in = f" ({facts.standing_in}, which may stand in)" if facts.standing_in else ""
+    ready = at_pace(at(reuse.ready), Pace.USUAL)
+    text = f"{opening}{none} The soonest{after} is {reuse.set_id}{standing_in}, ready {ready}: "
+    text += f"{span(reuse.slack)} short"
+    if reuse.slack < reuse.least_slack < 0:
+        text += f", {PACE_WORDS[Pace.LEAST]} still {span(reuse.least_slack)}"
+    return f"{text}.{_unopened(reuse, at)}{_kept_next(short, at)}{_by(short, reuse, at)}{_decided(short)}"
+
+
+def _unopened(reuse: Reuse, at: _Beside) -> str:
+    """When a set that comes too late even so would be free if its giver left it unopened."""
+    slack = reuse.if_unopened_slack or 0
+    if reuse.if_unopened_ready is None or slack >= 0:
+        return ""
+    free = at(reuse.if_unopened_ready)
+    return f" Case {reuse.giver} has it on hold; if it stays unopened it is free {free}, {span(slack)} short."
+
+
+def _kept_next(short: Shortage, at: _Beside) -> str:
+    """That the soonest set is kept for another case, which could not have it back if this one waited for it."""
+    if short.kept_next is None:
+        return ""
+    needed = at(short.kept_next.needed)
+    return (
+        f" It is kept for case {short.kept_next.case}, which needs it by {needed} and could not have it back in time."
+    )
+
+
+def _by(short: Shortage, reuse: Reuse, at: _Beside) -> str:
+    """By when the soonest set would have had to come, against when its case starts."""
+    if short.by is None or short.giver_starts is None:
+        return ""
+    act = "leave the room" if short.by.act == Act.OUT_OF_ROOM else "reach decontamination"
+    starts = f"its case {reuse.giver} starts {at(short.giver_starts)}"
+    return f" For that it would have to {act} by {at(short.by.latest)}; {starts}."
+
+
+def _decided(short: Shortage) -> str:
+    """What decided that the case goes without; that a person decides where another case has the same priority."""
+    if short.decider is None:
+        return ""
+    words = _DECIDED.get(short.decider, f"All else is equal: the {short.rule} keeps its set.")
+    if not short.equal:
+        return f" {words}"
+    have = "Case" if len(short.equal) == 1 else "Cases"
+    verb = "has" if len(short.equal) == 1 else "have"
+    return f" {have} {listed(short.equal)} {verb} the same priority. {words} A person decides."
+
+
+def _close_call(conflict: Conflict, facts: ConflictFacts, reuse: Reuse, at: _Beside) -> str:
+    """It makes it only in a rush, or with less than the margin to spare."""
+    whence = f"{reuse.set_id} is {reuse.from_state}"
+    if reuse.giver:
+        whence = f"{reuse.set_id} comes from case {reuse.giver}{f' in {facts.room}' if facts.room else ''}"
+    text = f"{whence} and is ready {at_pace(at(reuse.ready), Pace.USUAL)}: "
+    if conflict.kind is ConflictKind.RUSH:
+        hurried = at_pace(at(reuse.least_ready), Pace.LEAST)
+        return f"{text}{span(reuse.slack)} must be saved. It is ready {hurried}.{_savings(conflict, 'can')} {CONFIRM}"
+    text += f"{span(reuse.slack)} to spare, the margin is {span(facts.margin)}."
+    if reuse.break_even is not None and reuse.giver:
+        percent = f" ({reuse.break_even_percent} %)" if reuse.break_even_percent is not None else ""
+        text += f" Case {reuse.giver} may overrun by {span(reuse.break_even)}{percent}."
+    return f"{text}{_savings(conflict, 'could')}"
+
+
+def _conditional(conflict: Conflict, reuse: Reuse, at: _Beside) -> str:
+    """It makes it only if the giver leaves its held tray unopened."""
+    free = at(reuse.if_unopened_ready) or "in time"
+    opened = f"{span(reuse.slack)} short."
+    if reuse.least_slack >= 0:
+        opened = f"{span(reuse.slack)} must be saved.{_savings(conflict, 'can')} {CONFIRM}"
+    return (
+        f"{reuse.set_id} is on hold in case {reuse.giver}. If it stays unopened it is free {free}, "
+        f"{span(reuse.if_unopened_slack or 0)} to spare. If it is opened it is ready "
+        f"{at_pace(at(reuse.ready), Pace.USUAL)}: {opened}"
+    )
+
+
+def _savings(conflict: Conflict, verb: str) -> str:
+    where = saved_at(conflict)
+    return f" Time {verb} be saved here: {where}." if where else ""
+
+
+def saved_at(conflict: Conflict) -> str:
+    """Where minutes can be saved: ``20 min at wash and 10 min at assemble``."""
+    return listed(f"{span(one.minutes)} at {one.step}" for one in conflict.savings)
