@@ -75,7 +75,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     if _draws_chances(site, order):
         progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
-    clusters = add_chances(_add_queue_conflicts(site, sets, order.now, department), chance)
+    clusters = add_chances(add_queue(site, sets, order.now, department), chance)
     given = EngineResults(
         needs=needs,
         picks=(*stock.picks, *_picks_in_rooms(order, cases)),
@@ -138,12 +138,14 @@ def _still_lasts(case: Case, now: datetime, today: date) -> bool:
     return overruns or shift(case.start, case.minutes) > now
 
 
-def _add_queue_conflicts(site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun) -> tuple[Cluster, ...]:
-    """The clusters with conflicts that exist only because of queues, and what would relieve them."""
+def add_queue(
+    site: Site, sets: SetsPlan, now: datetime, department: DepartmentRun, *, relief: bool = True
+) -> tuple[Cluster, ...]:
+    """The clusters with conflicts that exist only because of queues, and with ``relief`` what would relieve them."""
     started = started_cases(site, (one.use for one in sets.assignments), now)
     waiting = [one for one in sets.reuses if one.waiter not in started]
     found = queue_conflicts(department, waiting, site.settings.site_clock)
-    relieved = add_relief(found, site, sets.assignments, now, department)
+    relieved = add_relief(found, site, sets.assignments, now, department) if relief else found
     clusters = say_queue_times(sets.clusters, department, sets.reuses)
     return add_queue_conflicts(clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
 
@@ -218,11 +220,14 @@ def _shortages_of(stock: StockResult, carts: tuple[Cart, ...]) -> tuple[ItemShor
     return tuple(shortage for shortage in kept if shortage.lacking)
 
 
-def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -> Plan:
+def change_plan(
+    site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan, clusters: tuple[Cluster, ...], run: DepartmentRun
+) -> Plan:
     """Make the plan again with cases at other starts or in other rooms and the sets allocated again.
 
-    Needs and stock stay as they were. The department's run, chances and remedies are left out: each
-    would take longer than a trial may. ``site`` is the one that ``plan`` was made from.
+    ``clusters`` are those of ``sets`` with what the department's ``run`` of them makes late. Needs and stock
+    stay as they were. Chances and remedies are left out: each would take longer than a trial may. ``site`` is
+    the one that ``plan`` was made from.
     """
     given = EngineResults(
         needs=tuple(cart.needs for cart in plan.carts),
@@ -230,7 +235,8 @@ def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -
         shortages=plan.shortages,
         assignments=sets.assignments,
         reuses=sets.reuses,
-        conflicts=sets.conflicts,
+        conflicts=conflicts_in(clusters),
+        runs=run.by_wait(),
     )
     built = {cart.case.number for cart in plan.carts}
     moved = [case for case in cases if case.number in built]
@@ -243,8 +249,8 @@ def change_plan(site: Site, plan: Plan, cases: Sequence[Case], sets: SetsPlan) -
         cases=tuple(cases),
         assignments=sets.assignments,
         reuses=sets.reuses,
-        clusters=sets.clusters,
+        clusters=clusters,
         remedies_sought=False,
-        department=None,
+        department=run,
         chance=None,
     )

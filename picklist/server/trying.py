@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from starlette.responses import Response
 
@@ -44,6 +45,15 @@ class TriedChanges:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RefusedTrial:
+    """Changes that could not be tried, why, and the words as they were typed into the form."""
+
+    sentence: str
+    changes: tuple[str, ...]
+    typed: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ConflictGroup:
     """One group of conflicts: what became of them."""
 
@@ -64,14 +74,17 @@ class Choices:
 
 def show_try(visit: Visit) -> Response:
     """The form, with nothing tried yet."""
-    plan = visit.desk.plan()
-    return visit.show("try", "try", choices=_choices(plan) if plan else None, changes=(), trial=None)
+    return _form(visit)
 
 
 def try_form(visit: Visit) -> Response:
-    """Try what the form says, beside the changes that it carries on."""
-    changes = [change for change in visit.lists.get("change", ()) if change.strip()]
-    return _start(visit, [*changes, *_new_changes(visit)])
+    """Try what the form says, beside the changes that it carries on; what cannot be tried stays in the form."""
+    kept = [change for change in visit.lists.get("change", ()) if change.strip()]
+    typed = {name: said for name, said in visit.form.items() if "-" in name and said.strip()}
+    try:
+        return _start(visit, [*kept, *_new_changes(visit)], kept, typed)
+    except WrongUse as wrong:
+        return _refused(visit, RefusedTrial(sentence=str(wrong), changes=tuple(kept), typed=typed))
 
 
 def try_remedy(visit: Visit) -> Response:
@@ -82,7 +95,24 @@ def try_remedy(visit: Visit) -> Response:
     number = visit.form.get("remedy", "")
     if not found or not number.isdecimal() or int(number) >= len(found[0].remedies):
         raise NotHere
-    return _start(visit, [write_edit(edit, clock) for edit in found[0].remedies[int(number)].edits])
+    changes = [write_edit(edit, clock) for edit in found[0].remedies[int(number)].edits]
+    return _start(visit, changes, changes, {})
+
+
+def _form(visit: Visit, **view: Any) -> Response:
+    """The form, with what was tried or refused before it."""
+    plan = visit.desk.plan()
+    choices = _choices(plan) if plan else None
+    return visit.show(
+        "try", "try", **{"choices": choices, "changes": (), "trial": None, "typed": {}, "refused": ""} | view
+    )
+
+
+def _refused(visit: Visit, one: RefusedTrial) -> Response:
+    """The form as it was filled in, and why it could not be tried."""
+    answer = _form(visit, changes=one.changes, typed=one.typed, refused=one.sentence)
+    answer.status_code = 422
+    return answer
 
 
 def _new_changes(visit: Visit) -> list[str]:
@@ -115,7 +145,7 @@ NAMES = {
 }
 
 
-def _start(visit: Visit, changes: Sequence[str]) -> Response:
+def _start(visit: Visit, changes: Sequence[str], kept: Sequence[str], typed: Mapping[str, str]) -> Response:
     if not changes:
         raise WrongUse("fill in one of the lines to try a change")
     if len(changes) > MOST_CHANGES:
@@ -125,8 +155,11 @@ def _start(visit: Visit, changes: Sequence[str]) -> Response:
     if stale:
         raise WrongUse(f"{wording.listed(stale)} changed since the lists were built; build again, then try")
 
-    def doing(_progress: object) -> TriedChanges:
-        answer, after = try_on_plan(desk.folder, plan, list(changes), desk.now())
+    def doing(_progress: object) -> TriedChanges | RefusedTrial:
+        try:
+            answer, after = try_on_plan(desk.folder, plan, list(changes), desk.now())
+        except WrongUse as wrong:
+            return RefusedTrial(sentence=str(wrong), changes=tuple(kept), typed=typed)
         return TriedChanges(changes=tuple(changes), answer=answer, before=plan, after=after)
 
     work = desk.workshop.start(f"Trying: {'; '.join(changes)}", Lane.PLAN, doing, "try")
@@ -135,25 +168,27 @@ def _start(visit: Visit, changes: Sequence[str]) -> Response:
 
 
 def show_tried(visit: Visit) -> Response:
-    """What the changes would do."""
+    """What the changes would do, or why they could not be tried."""
+    work = visit.desk.workshop.find(visit.path["work"])
+    if work is not None and isinstance(work.result, RefusedTrial):
+        return _refused(visit, work.result)
     trial = _trial(visit)
-    tried = trial.answer.tried
+    answer = trial.answer
     before, after = look_up(trial.before), look_up(trial.after)
     groups = (
-        ("Gone", "no longer a conflict", _entries(before, tried.gone)),
-        ("New", "new because of the change", _entries(after, tried.new)),
-        ("Worse", "was there before, gets worse", _entries(after, tried.worse)),
-        ("Milder", "was there before, gets milder", _entries(after, tried.milder)),
+        ("Gone", "no longer a conflict", _entries(before, answer.tried.gone)),
+        ("New", "new because of the change", _entries(after, answer.tried.new)),
+        ("Worse", "was there before, gets worse", _entries(after, answer.tried.worse)),
+        ("Milder", "was there before, gets milder", _entries(after, answer.tried.milder)),
     )
-    return visit.show(
-        "try",
-        "try",
-        choices=_choices(trial.before),
+    return _form(
+        visit,
         changes=trial.changes,
         trial=visit.path["work"],
-        objection=tried.objection,
-        number_before=len(tried.before.conflicts),
-        number_after=len(tried.after.conflicts),
+        objection=answer.tried.objection,
+        notes_on_it=answer.notes,
+        number_before=len(answer.before),
+        number_after=len(answer.after),
         outcomes=[
             ConflictGroup(title=title, meaning=meaning, conflicts=found) for title, meaning, found in groups if found
         ],

@@ -19,6 +19,16 @@ from picklist.sets.remedies.planned_day import Edited, PlannedDay, apply_edits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CappedStep:
+    """A step of a set that cannot be as much faster as was asked; no minutes when the set has no such step ahead."""
+
+    set_id: str
+    step: str
+    usual: int | None = None
+    least: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
     """Before and after. ``objection`` says why rooms, people or hours forbid the change; it is computed anyway.
 
@@ -38,8 +48,7 @@ class Tried:
     worse: tuple[Conflict, ...]
     milder: tuple[Conflict, ...]
     moved: tuple[tuple[Case, Case], ...] = ()
-    capped: tuple[str, ...] = ()
-    queue: tuple[tuple[Conflict, ...], tuple[Conflict, ...]] = ((), ())
+    capped: tuple[CappedStep, ...] = ()
 
 
 def try_change(
@@ -77,23 +86,18 @@ def try_change(
             for number, case in edited.cases.items()
             if (case.start, case.room) != (planned.cases[number].start, planned.cases[number].room)
         ),
-        capped=tuple(dict.fromkeys(words for edit in edits for words in _capped(planned, edit))),
+        capped=tuple(dict.fromkeys(step for edit in edits for step in _capped(planned, edit))),
     )
 
 
-def _capped(planned: PlannedDay, edit: Edit) -> Iterator[str]:
-    """Which sets cannot do the step of an edit as much faster as was asked."""
+def _capped(planned: PlannedDay, edit: Edit) -> Iterator[CappedStep]:
+    """The sets that cannot do the step of an edit as much faster as was asked."""
     for service in hurried_sets(planned, edit) if edit.kind is RemedyKind.FASTER else ():
         step = next((one for one in steps_of(planned, service) if one.name == edit.step), None)
         if step is None:
-            yield f"{service.one.id} has no {edit.step} before it: nothing to save there"
-            continue
-        spare = max(0, step.usual_minutes - step.least_minutes)
-        bounds = f"usual {step.usual_minutes} min, minimum {step.least_minutes}"
-        if not spare:
-            yield f"{edit.step} of {service.one.id} cannot be faster ({bounds})"
-        elif edit.minutes > spare:
-            yield f"{edit.step} of {service.one.id} can be {spare} min faster at most ({bounds}); that was tried"
+            yield CappedStep(set_id=service.one.id, step=edit.step)
+        elif edit.minutes > max(0, step.usual_minutes - step.least_minutes):
+            yield CappedStep(set_id=service.one.id, step=edit.step, usual=step.usual_minutes, least=step.least_minutes)
 
 
 def with_edits(planned: PlannedDay, edited: Edited) -> PlannedDay:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.department import queue_conflicts, run_again, run_department
-from picklist.model.conflicts import Conflict, Edit
+from picklist.department import run_again, run_department
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, conflicts_in
+from picklist.model.department import DepartmentRun
+from picklist.model.needs import CaseNeeds
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import change_plan, resolve_horizon
+from picklist.plan.make import add_queue, change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.sets.case_uses import make_uses, stopped_cases
 from picklist.sets.remedies.planned_day import CannotTryError
@@ -22,22 +25,30 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.conflicts import statement
 from picklist.wording.edits import read_edit
+from picklist.wording.trials import capped_step, moved_case
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TryAnswer:
-    """What a change would do: lines to read out, and the conflicts before and after."""
+    """What changes would do, in the department's queue too.
 
-    lines: tuple[str, ...]
+    ``before`` and ``after`` are all conflicts; ``notes`` say which cases are at new times and what was asked for
+    and cannot be; ``lines`` are everything, to read out. ``run`` is the department's with the changes.
+    """
+
     tried: Tried
+    before: tuple[Conflict, ...]
+    after: tuple[Conflict, ...]
+    clusters: tuple[Cluster, ...]
+    run: DepartmentRun
+    notes: tuple[str, ...]
+    lines: tuple[str, ...]
 
 
 def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
-    wanted = choose_day(site, loaded.now, day)
-    tried = _with_queue(site, loaded.now, _try(loaded, site, _read(site, changes, wanted)))
-    return TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
+    return _try(loaded, site, _read(site, changes, choose_day(site, loaded.now, day)))
 
 
 def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> tuple[TryAnswer, Plan]:
@@ -47,9 +58,8 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
     """
     loaded, read = load_site(folder, now)
     site = replace(read, settings=plan.settings)
-    tried = _try(loaded, site, _read(site, changes, plan.day))
-    answer = TryAnswer(lines=_lines(tried, site.settings.site_clock), tried=tried)
-    return answer, change_plan(site, plan, tried.cases, tried.after)
+    answer = _try(loaded, site, _read(site, changes, plan.day))
+    return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
 
 
 def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
@@ -64,43 +74,75 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
     return tuple(edits)
 
 
-def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> Tried:
+def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> TryAnswer:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    uses = make_uses(site, needs, cases)
     stands = what_stands(loaded.folder, site, cases)
-    stopped = stopped_cases(cases, needs)
+    return try_edits(site, (cases, needs), loaded.now, edits, stands.fixed, stands.printed)
+
+
+def try_edits(
+    site: Site,
+    resolved: tuple[tuple[Case, ...], tuple[CaseNeeds, ...]],
+    now: datetime,
+    edits: tuple[Edit, ...],
+    held: Mapping[str, str] | None = None,
+    printed: Mapping[str, str] | None = None,
+) -> TryAnswer:
+    """Try edits on resolved cases, with the department's run; ``held`` and ``printed`` as ``plan_sets`` takes them.
+
+    Raises WrongUse for an edit that names what is not there.
+    """
+    cases, needs = resolved
+    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
     try:
-        return try_change(site, uses, loaded.now, edits, held=stands.fixed, stopped=stopped, printed=stands.printed)
+        tried = try_change(site, uses, now, edits, held=held, stopped=stopped, printed=printed)
     except CannotTryError as cannot:
         raise WrongUse(str(cannot)) from None
-
-
-def _with_queue(site: Site, now: datetime, tried: Tried) -> Tried:
-    """The same with what the department's queue makes late, before and after."""
-    clock = site.settings.site_clock
     run = run_department(site, tried.before.assignments, now)
     again = run_again(site, tried.after.assignments, now, run)
-    before = {one.id: one for one in queue_conflicts(run, tried.before.reuses, clock)}
-    after = {one.id: one for one in queue_conflicts(again, tried.after.reuses, clock)}
-    both = [(before[key], one) for key, one in after.items() if key in before]
-    return replace(
-        tried,
-        queue=(tuple(before.values()), tuple(after.values())),
-        gone=(*tried.gone, *(one for key, one in before.items() if key not in after)),
-        new=(*tried.new, *(one for key, one in after.items() if key not in before)),
-        worse=(*tried.worse, *(now for was, now in both if now.minutes > was.minutes)),
-        milder=(*tried.milder, *(now for was, now in both if now.minutes < was.minutes)),
+    before = conflicts_in(add_queue(site, tried.before, now, run, relief=False))
+    clusters = add_queue(site, tried.after, now, again, relief=False)
+    after, clock = conflicts_in(clusters), site.settings.site_clock
+    tried = _told(tried, {one.id: one for one in before}, {one.id: one for one in after})
+    notes = _notes(tried, clock)
+    return TryAnswer(
+        tried=tried,
+        before=before,
+        after=after,
+        clusters=clusters,
+        run=again,
+        notes=notes,
+        lines=_lines(tried, notes, (len(before), len(after)), clock),
     )
 
 
-def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
-    before = len(tried.before.conflicts) + len(tried.queue[0])
-    after = len(tried.after.conflicts) + len(tried.queue[1])
-    lines = [f"Conflicts: {before} before, {after} after. Nothing was written."]
+def _told(tried: Tried, before: Mapping[str, Conflict], after: Mapping[str, Conflict]) -> Tried:
+    """The same with what the department's queue makes late, before and after, and with the times in it."""
+    both = [(before[key], one) for key, one in after.items() if key in before and one.kind is ConflictKind.QUEUE]
+    worse = [*(one.id for one in tried.worse), *(now.id for was, now in both if now.minutes > was.minutes)]
+    milder = [*(one.id for one in tried.milder), *(now.id for was, now in both if now.minutes < was.minutes)]
+    return replace(
+        tried,
+        gone=tuple(one for key, one in before.items() if key not in after),
+        new=tuple(one for key, one in after.items() if key not in before),
+        worse=tuple(after[key] for key in worse),
+        milder=tuple(after[key] for key in milder),
+    )
+
+
+def _notes(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
+    """Cases at new times, and steps that cannot be as fast as was asked."""
+    return (
+        *(moved_case(was, now, clock) for was, now in tried.moved),
+        *(capped_step(one.set_id, one.step, one.usual, one.least) for one in tried.capped),
+    )
+
+
+def _lines(tried: Tried, notes: tuple[str, ...], numbers: tuple[int, int], clock: SiteClock) -> tuple[str, ...]:
+    lines = [f"Conflicts: {numbers[0]} before, {numbers[1]} after. Nothing was written."]
     if tried.objection:
         lines.append(f"NOT ALLOWED: {tried.objection}")
-    lines += (f"note: {one}." for one in tried.capped)
-    lines += (_moved(was, now, clock) for was, now in tried.moved)
+    lines += notes
     for title, conflicts in (
         ("gone", tried.gone),
         ("new", tried.new),
@@ -111,15 +153,6 @@ def _lines(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
     if not (tried.gone or tried.new or tried.worse or tried.milder):
         lines.append("No conflict changes.")
     return tuple(lines)
-
-
-def _moved(was: Case, now: Case, clock: SiteClock) -> str:
-    """``case C-4134 in OR 9: 10:30 instead of 07:30``."""
-    room = now.room if now.room == was.room else f"{now.room} instead of {was.room}"
-    start = clock.stamp(now.start)
-    return f"case {now.number} in {room}: {start}" + (
-        f" instead of {clock.hhmm(was.start)}" if now.start != was.start else " as planned"
-    )
 
 
 def _conflict(conflict: Conflict, clock: SiteClock) -> str:

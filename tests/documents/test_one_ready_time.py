@@ -20,9 +20,14 @@ from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.worklist import worklist
 from picklist.inputs import read_site
+from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan
+from picklist.model.site import Site
 from picklist.model.uses import Pace
 from picklist.plan import PlanRequest, make_plan
+from picklist.plan.make import change_plan, resolve_horizon
+from picklist.problems import Problem
+from picklist.tasks.try_out import TryAnswer, try_edits
 from picklist.wording import PACE_WORDS
 from picklist.wording.department import explain_set
 from tests.builders import at
@@ -35,9 +40,12 @@ BARE = re.compile(rf"(?:ready|expected)(?: again)? {TIME}(?! (?:{'|'.join(PACE_W
 SEEDS = range(3)
 
 
+NOW = at("18:00", -1)
+
+
 @cache
-def seeded_day(seed: int) -> Plan:
-    """The sample's day, a third of its cases up to an hour earlier or later, and as many of its sets not ready yet."""
+def seeded_site(seed: int) -> tuple[Site, tuple[Problem, ...]]:
+    """The sample, a third of its cases up to an hour earlier or later, and as many of its sets not ready yet."""
     draw = random.Random(seed)
     site, problems = read_site(HOSPITAL)
     assert site is not None
@@ -48,9 +56,22 @@ def seeded_day(seed: int) -> Plan:
     stations = {
         name: replace(one, machines=max(1, one.machines - draw.randrange(2))) for name, one in site.stations.items()
     }
-    changed = replace(site, cases=tuple(cases), stations=stations)
-    request = PlanRequest(day=at("00:00").date(), now=at("18:00", -1), with_chance=False, with_remedies=False)
-    return make_plan(changed, problems, request)
+    return replace(site, cases=tuple(cases), stations=stations), problems
+
+
+@cache
+def seeded_day(seed: int) -> Plan:
+    """The plan of such a day."""
+    request = PlanRequest(day=at("00:00").date(), now=NOW, with_chance=False, with_remedies=False)
+    return make_plan(*seeded_site(seed), request)
+
+
+def tried_on(seed: int) -> tuple[TryAnswer, Plan]:
+    """What it would do to cancel a case that gives a set in a conflict, and the plan then."""
+    (site, problems), plan = seeded_site(seed), seeded_day(seed)
+    giver = next(case for one in plan.conflicts for case in one.givers)
+    answer = try_edits(site, resolve_horizon(site, problems, NOW), NOW, (Edit(kind=RemedyKind.CANCEL, case=giver),))
+    return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
 
 
 def strings(thing: Any, around: str = "") -> Iterator[tuple[str, str]]:
@@ -112,4 +133,15 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
             elif (one, match[2]) in times and not text.startswith(("Case", "At ")):
                 assert match[1] in times[one, match[2]], (one, text)
     assert all(seen.values())
-    assert {len(said) for said in after_last.values()} == {1}
+    answer, after = tried_on(seed)
+    said_first = [(one.id, one.statement) for one in answer.before]
+    assert said_first == [(one.id, one.statement) for one in found.plan.conflicts]
+    changed = (*answer.tried.new, *answer.tried.worse, *answer.tried.milder)
+    assert [one.id for one in (*answer.tried.gone, *changed) if one.statement not in "".join(answer.lines)] == []
+    assert answer.tried.gone
+    for conflicts, true in ((answer.tried.gone, times), (changed, true_times(look_up(after)))):
+        for conflict in conflicts:
+            assert not BARE.search(conflict.statement)
+            for match in PACED.finditer(conflict.statement):
+                one = (named.findall(conflict.statement[: match.start()]) or [conflict.set_id])[-1]
+                assert match[1] in true[one, match[2]], conflict.statement

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import pytest
 
@@ -14,7 +15,9 @@ from picklist.server.desk import Desk, list_files
 from picklist.server.trying import ROWS, TriedChanges
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.read_folder import load_folder
+from picklist.tasks.try_out import try_words
 from picklist.wording.edits import read_edit, write_edit
+from tests.server.forms import fields_of
 from tests.server.site import DOOR, HOSPITAL, NOW, at, client_of, work_of
 
 SHORT = "C-4123"
@@ -81,13 +84,44 @@ def test_a_line_half_filled_says_what_is_missing(evening: Desk, form: dict[str, 
     answer = client_of(evening).post(at("try"), data={"token": DOOR.token} | form)
     assert answer.status_code == 422
     assert says in answer.text
+    assert {name: fields_of(answer.text)[name] for name in form} == form
+
+
+def test_a_refused_trial_keeps_what_was_typed_and_what_was_tried_before(evening: Desk) -> None:
+    client = client_of(evening)
+    typed = {"change": "cancel C-4122", "0-case": "4123", "0-time": "3pm", "1-case": SHORT, "1-other": "C-41299"}
+    answer = client.post(at("try"), data={"token": DOOR.token} | typed)
+    page = client.get(at(work_of(evening, answer.headers["location"]).next)).text
+    assert "there is no case C-41299" in page
+    fields = fields_of(page)
+    assert {name: fields[name] for name in typed} == typed
+
+
+def test_the_page_answers_as_the_terminal_does_with_the_queue_and_the_new_times(evening: Desk) -> None:
+    hurried = next(one for one in plan_of(evening).reuses if one.giver and one.waiter not in (SHORT, "C-4105"))
+    step = hurried.walk.steps[0].step
+    swap = {"0-case": "4123", "0-time": "3pm", "1-case": "4105", "1-other": "4106"}
+    faster = {"5-case": hurried.waiter, "5-tray": hurried.tray, "5-step": step, "5-minutes": "999"}
+    trial, page = try_it(evening, "try", swap | faster)
+    words = ["move 4123 to 3pm", "swap 4105 and 4106", f"faster {hurried.waiter} {hurried.tray} {step} 999"]
+    said = try_words(evening.folder, words, NOW, trial.before.day)
+    assert said.lines == trial.answer.lines
+    assert said.after == trial.after.conflicts
+    assert trial.after.department == said.run
+    assert [note for note in said.notes if note not in unescape(page)] == []
+    assert [note for note in said.notes if f"{step} of {hurried.set_id} can" in note]
+    assert {one.number for _, one in said.tried.moved} == {"C-4105", "C-4106", SHORT}
+    assert f'<strong class="large">{len(said.after)}</strong> after' in page
+    assert {one.id for one in trial.before.conflicts} == {one.id for one in said.before}
 
 
 def test_a_case_that_is_not_there_is_named_with_the_nearest(evening: Desk) -> None:
     answer = client_of(evening).post(at("try"), data={"token": DOOR.token, "6-case": "C-41233"})
     work = work_of(evening, answer.headers["location"])
-    assert "there is no case C-41233" in work.refused
-    assert SHORT in work.refused
+    refused = client_of(evening).get(at(work.next))
+    assert refused.status_code == 422
+    assert "there is no case C-41233" in refused.text
+    assert SHORT in refused.text
 
 
 def test_after_the_input_changed_it_must_be_built_before_trying(evening: Desk) -> None:

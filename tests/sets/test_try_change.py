@@ -14,6 +14,7 @@ from picklist.sets.plan_sets import allocate_all_groups, compose, make_planned_d
 from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
 from picklist.sets.try_change import Tried, try_change, with_edits
 from picklist.wording.edits import FORMS, read_edit
+from picklist.wording.trials import capped_step
 from tests.builders import DAY, at, case, tray
 from tests.sets.days import random_day
 from tests.sets.test_conflicts import rush_day, wants, wrist_day
@@ -221,9 +222,10 @@ def test_a_step_that_cannot_be_as_fast_as_was_asked_is_named() -> None:
         for step, minutes in asked.items()
     )
     capped = try_change(site, uses, at("05:00"), edits).capped
-    assert len(capped) == 2
-    assert "assemble of WRIST-01 can be" in capped[0]
-    assert "wash of WRIST-01 cannot be faster" in capped[1]
+    said = [capped_step(one.set_id, one.step, one.usual, one.least) for one in capped]
+    assert len(said) == 2
+    assert "assemble of WRIST-01 can be" in said[0]
+    assert "wash of WRIST-01 cannot be faster" in said[1]
 
 
 def test_an_extra_set_for_nobody_in_particular_helps_the_case_on_either_side() -> None:
