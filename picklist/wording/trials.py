@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from picklist.clock import SiteClock
 from picklist.model.schedule import Case
+from picklist.wording.quantities import span
 
 
 def moved_case(was: Case, now: Case, clock: SiteClock) -> str:
@@ -19,7 +20,7 @@ def capped_step(set_id: str, step: str, usual: int | None, least: int | None) ->
     """Why a step of a set is not as much faster as was asked; no minutes: the set has no such step ahead."""
     if usual is None or least is None:
         return f"{set_id} has no {step} ahead of it: nothing to save there"
-    bounds = f"usual {usual} min, minimum {least} min"
+    bounds = f"usual {span(usual)}, minimum {span(least)}"
     if usual <= least:
         return f"{step} of {set_id} cannot be faster ({bounds})"
-    return f"{step} of {set_id} can be {usual - least} min faster at most ({bounds}); that was tried"
+    return f"{step} of {set_id} can be {span(usual - least)} faster at most ({bounds}); that was tried"

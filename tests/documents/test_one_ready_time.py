@@ -29,6 +29,7 @@ from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.tasks.try_out import TryAnswer, try_edits
 from picklist.wording import PACE_WORDS
+from picklist.wording.conflicts import statement
 from picklist.wording.department import explain_set
 from tests.builders import at
 
@@ -134,14 +135,16 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
                 assert match[1] in times[one, match[2]], (one, text)
     assert all(seen.values())
     answer, after = tried_on(seed)
-    said_first = [(one.id, one.statement) for one in answer.before]
-    assert said_first == [(one.id, one.statement) for one in found.plan.conflicts]
+    assert [(one.id, one.facts) for one in answer.before] == [(one.id, one.facts) for one in found.plan.conflicts]
     changed = (*answer.tried.new, *answer.tried.worse, *answer.tried.milder)
-    assert [one.id for one in (*answer.tried.gone, *changed) if one.statement not in "".join(answer.lines)] == []
+    assert [
+        one.id for one in (*answer.tried.gone, *changed) if statement(one, found.clock) not in "".join(answer.lines)
+    ] == []
     assert answer.tried.gone
     for conflicts, true in ((answer.tried.gone, times), (changed, true_times(look_up(after)))):
         for conflict in conflicts:
-            assert not BARE.search(conflict.statement)
-            for match in PACED.finditer(conflict.statement):
-                one = (named.findall(conflict.statement[: match.start()]) or [conflict.set_id])[-1]
-                assert match[1] in true[one, match[2]], conflict.statement
+            text = statement(conflict, found.clock)
+            assert not BARE.search(text)
+            for match in PACED.finditer(text):
+                one = (named.findall(text[: match.start()]) or [conflict.set_id])[-1]
+                assert match[1] in true[one, match[2]], text

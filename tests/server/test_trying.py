@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from html import unescape
 
 import pytest
@@ -29,7 +30,7 @@ def plan_of(desk: Desk) -> Plan:
     return plan
 
 
-def try_it(desk: Desk, page: str, form: dict[str, str | list[str]]) -> tuple[TriedChanges, str]:
+def try_it(desk: Desk, page: str, form: Mapping[str, str | list[str]]) -> tuple[TriedChanges, str]:
     """What came of a trial, and its page."""
     client = client_of(desk)
     answer = client.post(at(page), data={"token": DOOR.token, **form})
