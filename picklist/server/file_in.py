@@ -11,14 +11,14 @@ from starlette.responses import Response
 from picklist.problems import must_be_mended
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
+from picklist.server.form_pages import start_looking
 from picklist.server.office_pages import start_taking
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
-from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
+from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
 from picklist.wording import full_day
 
 
@@ -57,7 +57,6 @@ def show_input(visit: Visit) -> Response:
         fixed=[(number, one.said) for number, one in enumerate(desk.fixed)][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",
-        kinds=", ".join((*WORKBOOKS, *TEXTS)),
     )
 
 
@@ -66,10 +65,17 @@ def hand_in_file(visit: Visit) -> Response:
     upload = visit.files.get("file")
     if upload is None or not upload.filename:
         raise WrongUse("no file was chosen")
-    name, file = plain_name(upload.filename), visit.save(upload)
-    if is_office_workbook(file):
-        return start_taking(visit, file, name)
-    return _try(visit, file, likely_name(visit.desk.folder, name))
+    name = plain_name(upload.filename, ACCEPTED)
+    saved = visit.save(upload)
+    named = visit.desk.new_place() / name
+    saved.rename(named)
+    kind = recognise(named)
+    if kind is FileKind.OFFICE:
+        return start_taking(visit, named, name)
+    if kind is not FileKind.TABLES:
+        return start_looking(visit, named, kind)
+    named.rename(saved)
+    return _try(visit, saved, likely_name(visit.desk.folder, plain_name(name)))
 
 
 def hand_in_again(visit: Visit) -> Response:

@@ -19,6 +19,7 @@ from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.take_form import ACCEPTED
 
 CHUNK = 1 << 20
 LONGEST = 200
@@ -32,6 +33,7 @@ PAGES = (
     ("decisions", "Decisions"),
     ("carts", "Carts"),
     ("scan", "Scan"),
+    ("after", "Day after"),
     ("offices", "Offices"),
 )
 
@@ -89,6 +91,7 @@ class Visit:
                 here=here,
                 link=self.link,
                 token=self.door.token,
+                accepted=ACCEPTED,
                 folder=self.desk.folder.resolve().name,
                 notes=self.desk.take_notes(),
                 **view,

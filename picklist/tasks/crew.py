@@ -74,6 +74,16 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
     return told
 
 
+def look_at_workbook(folder: Path, workbook: Path, now: datetime) -> ReportResult:
+    """What ``tell_by_workbook`` would keep of what the crew filled in; nothing is written. Raises WrongUse."""
+    loaded, site = load_site(folder, now)
+    facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
+    with opened_state(folder) as state:
+        plan, _ = _plan(state, loaded, facts[0].day if facts else None)
+    kept, doubts = check_facts(_spelled(facts, site, loaded.now), plan, site)
+    return ReportResult(kept=kept, problems=(*problems, *doubts))
+
+
 def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> ReportResult:
     """Keep what was scanned, line by line. Raises WrongUse as ``tell_by_workbook``."""
     return scan_carts(folder, lines, lambda: now, day)
@@ -284,6 +294,11 @@ def _keep(
     return replace(known, problems=(*problems, *known.problems))
 
 
+def _spelled(facts: Iterable[BuiltCart], site: Site, now: datetime) -> list[BuiltCart]:
+    today = site.settings.site_clock.day(now)
+    return [as_spelled(one, site, today) for one in facts]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reporting:
     """Reports of carts of a plan that come in at an instant from somewhere."""
@@ -302,8 +317,8 @@ def keep_reports(state: StateFile, reporting: Reporting, facts: Sequence[BuiltCa
     def join(before: BuiltCart | None, said: BuiltCart) -> BuiltCart:
         return with_trays_to_come(add_to_report(before, said, reporting.now), before, carts[said.case])
 
-    site, today = reporting.site, reporting.site.settings.site_clock.day(reporting.now)
-    kept, doubts = check_facts([as_spelled(one, site, today) for one in facts], plan, site)
+    site = reporting.site
+    kept, doubts = check_facts(_spelled(facts, site, reporting.now), plan, site)
     refused = record_built(state, kept, reporting.now, reporting.source, join)
     mine = {one.case for one in kept}
     known = built_carts(state, plan.day)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -63,10 +64,11 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
     return Used(lines=lines, problems=problems)
 
 
-def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settled:
+def settle_day(folder: Path, day: date, now: datetime, *, write: bool, seen: str = "") -> Settled:
     """What a day did to the rows of Lots and Sets beyond what was counted before, written if asked to.
 
-    A case counts once, in whatever order its forms come in. Raises WrongUse.
+    A case counts once, in whatever order its forms come in. ``seen`` is the mark of what somebody looked at
+    before. Raises WrongUse, also when it would be something else by now; then nothing is written.
     """
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}")
@@ -79,10 +81,17 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool) -> Settle
     with refusals(), hold_tables(folder), opened_state(folder) as state:
         loaded, site = load_site(folder, now)
         changes = _day_changes(state, loaded, site, day)
+        if seen and seen != mark_of(changes):
+            raise WrongUse("what the day changes is not what you looked at any more; nothing was written. Look again")
         stamp = site.settings.site_clock.wall(loaded.now)
         applied = apply_changes(state, folder, changes.rows, Writing(day=day, now=loaded.now, stamp=stamp))
     problems = (*finished, *changes.problems, *applied.problems)
     return Settled(changes=changes, done=applied.done, problems=problems, kept=applied.kept)
+
+
+def mark_of(changes: DayChanges) -> str:
+    """A mark that differs where the cells to be written do."""
+    return hashlib.sha256(repr(changes.all).encode()).hexdigest()[:24]
 
 
 def _day_changes(state: StateFile, loaded: Loaded, site: Site, day: date) -> DayChanges:

@@ -112,6 +112,20 @@ def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Rece
         raise WrongUse(str(refused)) from None
 
 
+def look_at_messages(folder: Path, file: Path) -> Received:
+    """What ``receive_from`` would take in of a file if nothing had come before; nothing is kept. Raises WrongUse."""
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+    try:
+        with open_state(state_path(folder), patience=PATIENCE) as state:
+            taken, problems = _read_file(file, file.name, open_door(folder, state))
+    except StateError as refused:
+        raise WrongUse(str(refused)) from None
+    refused_ones = sum(one.answer is not Answer.ACCEPT for one in taken)
+    said = _said(file.name, taken, [Keeping.NEW] * len(taken))
+    return Received(new=len(taken) - refused_ones, refused=refused_ones, problems=(*problems, *said))
+
+
 def open_door(folder: Path, state: StateFile) -> Door:
     """The door of a site, by its settings. Raises WrongUse when they cannot be read."""
     settings, systems = read_door(folder)

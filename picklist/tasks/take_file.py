@@ -70,13 +70,13 @@ class Trial:
         return must_be_mended(self.fresh)
 
 
-def plain_name(given: str) -> str:
+def plain_name(given: str, kinds: tuple[str, ...] = (*WORKBOOKS, *TEXTS)) -> str:
     """The bare name of a file that may stand in a site's folder, without any path before it.
 
     Raises WrongUse for a name that is hidden, kept by a system, too long, or of no kind that is read.
     """
     name = unicodedata.normalize("NFC", given.replace("\\", "/").rsplit("/", 1)[-1]).strip()
-    reason = _unfit(name)
+    reason = _unfit(name, kinds)
     if reason:
         shown = "".join(sign for sign in name if sign.isprintable())[:LONGEST_NAME]
         if looks_private(name, kind=Kind.FILE_NAME):
@@ -85,17 +85,18 @@ def plain_name(given: str) -> str:
     return name
 
 
-def _unfit(name: str) -> str:
+def _unfit(name: str, kinds: tuple[str, ...]) -> str:
     stem, dot, ending = name.rpartition(".")
     what = looks_private(stem, kind=Kind.FILE_NAME)
     if what:
         return f"its name seems to contain {what}"
-    kinds = (*WORKBOOKS, *TEXTS)
     if any(unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") for sign in name):
         return "the file name has unprintable characters"
     if name.startswith((".", "~")) or not stem.strip():
         return "hidden files and temporary files of an open program are not read"
     if f"{dot}{ending}".lower() not in kinds:
+        if f"{dot}{ending}".lower() in (".pdf", ".html"):
+            return "it is printed, and holds nothing to take in"
         return f"only workbooks and CSV files are read ({', '.join(kinds)})"
     if FORBIDDEN & set(name) or stem.rstrip() != stem:
         return "the file name has characters that some computers do not allow"

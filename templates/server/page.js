@@ -39,19 +39,19 @@ const watch = (place) => { for (const box of place.querySelectorAll("[data-work]
 } };
 watch(document);
 
-// A file dropped anywhere on the page goes into its form.
-for (const form of document.querySelectorAll("[data-drop]")) {
-  const field = form.querySelector("input[type=file]");
-  form.querySelector("[data-drop-hint]").hidden = false;
-  const over = (event) => { event.preventDefault(); form.classList.add("over"); };
-  document.addEventListener("dragover", over);
-  document.addEventListener("dragleave", (event) => { if (!event.relatedTarget) form.classList.remove("over"); });
+// A file dropped anywhere on any page goes into the page's own form for files, else into the hidden one.
+const taker = document.querySelector("[data-drop]");
+if (taker) {
+  const shown = taker.hidden ? document.body : taker;
+  for (const hint of document.querySelectorAll("[data-drop-hint]")) hint.hidden = false;
+  document.addEventListener("dragover", (event) => { event.preventDefault(); shown.classList.add("over"); });
+  document.addEventListener("dragleave", (event) => { if (!event.relatedTarget) shown.classList.remove("over"); });
   document.addEventListener("drop", (event) => {
     event.preventDefault();
-    form.classList.remove("over");
+    shown.classList.remove("over");
     if (!event.dataTransfer.files.length) return;
-    field.files = event.dataTransfer.files;
-    form.requestSubmit();
+    taker.querySelector("input[type=file]").files = event.dataTransfer.files;
+    taker.requestSubmit();
   });
 }
 

@@ -1,0 +1,130 @@
+"""The page of the day after: forms of what was used, stock and sets that follow, and what the past suggests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from starlette.responses import Response
+
+from picklist import wording
+from picklist.clock import SiteClock
+from picklist.evening.suggest import Suggestion
+from picklist.evening.table_changes import TableChange, Value
+from picklist.problems_report import count_line
+from picklist.server.problem_rows import problem_sheets
+from picklist.server.visit import NotHere, Visit
+from picklist.server.work import Lane
+from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_changes
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.take_form import built_days
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeRow:
+    """A cell that changes, in words."""
+
+    table: str
+    row: str
+    column: str
+    was: str
+    becomes: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaySettled:
+    """A day, and what it changes or changed."""
+
+    day: date
+    settled: Settled
+
+
+def show_after(visit: Visit) -> Response:
+    """The drop field for used forms, the days that can be settled, and the suggestions."""
+    desk, plan = visit.desk, visit.desk.plan()
+    days = built_days(desk.folder) if plan else ()
+    found = suggest_changes(desk.folder) if plan else ()
+    names = {one.id: one.name for one in plan.items} | {one.id: one.name for one in plan.trays} if plan else {}
+    return visit.show(
+        "after",
+        "after",
+        days=[(day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days],
+        suggestions=[(one, _who(one), names.get(one.thing, "")) for one in found],
+    )
+
+
+def _who(one: Suggestion) -> str:
+    return f"{one.surgeon}, {' + '.join(one.procedures)}"
+
+
+def start_settling(visit: Visit) -> Response:
+    """Work out what a day changes in stock and sets; nothing is written."""
+    return _settle(visit, "Looking what the day changes", "")
+
+
+def write_settled(visit: Visit) -> Response:
+    """Write what was looked at."""
+    seen = visit.form.get("seen", "")
+    if not seen:
+        raise WrongUse("look at the changes before they are written")
+    return _settle(visit, "Writing the changes", seen)
+
+
+def _settle(visit: Visit, title: str, seen: str) -> Response:
+    desk, day = visit.desk, visit.day("day")
+
+    def doing() -> DaySettled:
+        return DaySettled(day=day, settled=settle_day(desk.folder, day, desk.now(), write=bool(seen), seen=seen))
+
+    work = desk.workshop.start(title, Lane.CHECK, lambda _progress: doing(), "after")
+    work.next = f"after/settle/{work.id}"
+    return visit.go(f"work/{work.id}")
+
+
+def show_settled(visit: Visit) -> Response:
+    """What a day changes, before it is written; or what was written."""
+    work = visit.desk.workshop.find(visit.path["work"])
+    if work is None or not isinstance(work.result, DaySettled):
+        raise NotHere
+    day, settled = work.result.day, work.result.settled
+    clock = visit.plan().settings.site_clock
+    changes = settled.changes
+    sorts = (
+        ("Already counted", changes.counted_before),
+        ("Use not reported yet", changes.untold),
+        ("Not counted, because the cart is not reported as built", changes.unbuilt),
+    )
+    return visit.show(
+        "settled",
+        "after",
+        day=day.isoformat(),
+        title=wording.full_day(day),
+        rows=[_row(one, clock) for one in (settled.done or changes.all)],
+        written=len(settled.done),
+        kept=[path.name for path in settled.kept],
+        cases=[(sentence, ", ".join(cases)) for sentence, cases in sorts if cases],
+        seen=mark_of(changes),
+        sheets=problem_sheets(settled.problems),
+        count=count_line(settled.problems),
+    )
+
+
+def _row(one: TableChange, clock: SiteClock) -> ChangeRow:
+    return ChangeRow(
+        table=one.table,
+        row=" ".join(one.key),
+        column=one.column,
+        was=_value(one.was, clock),
+        becomes=_value(one.becomes, clock),
+        why=one.why,
+    )
+
+
+def _value(value: Value, clock: SiteClock) -> str:
+    """What a cell holds, in words; its times are wall times."""
+    if isinstance(value, datetime):
+        return f"{wording.short_day(value)} {clock.wall_text(value.time())}"
+    if isinstance(value, date):
+        return wording.full_day(value)
+    return "empty" if value in (None, "") else str(value)
