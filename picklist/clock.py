@@ -102,6 +102,16 @@ def short_day(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b}"
 
 
+def weekday(day: date) -> str:
+    """``Thursday``."""
+    return f"{day:%A}"
+
+
+def long_date(day: date) -> str:
+    """``26 November 2026``, beside its weekday."""
+    return f"{day.day} {day:%B %Y}"
+
+
 def full_day(day: date) -> str:
     """A day that cannot be misread in any country: ``Thu 26 Nov 2026``."""
     return f"{short_day(day)} {day.year}"

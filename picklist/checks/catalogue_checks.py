@@ -13,6 +13,7 @@ from picklist.model.catalogue import Item, Lot, Tray
 from picklist.model.expiry import Expires, expiry_text
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
+from picklist.wording import expiry
 
 HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted second hand
 
@@ -160,7 +161,7 @@ def check_expiries(site: Site, now: datetime) -> Iterator[Problem]:
             message = f"lot {lot.lot} of {lot.item} expires in {lot.expiry.year}"
             yield _problem("unlikely expiry", lot, Severity.TO_MEND, message, "the year on the label")
         elif lot.expiry < today and lot.quantity > 0:
-            message = f"lot {lot.lot} of {lot.item} is past its expiry {lot.expiry.isoformat()}; it is given to no case"
+            message = f"lot {lot.lot} of {lot.item} is past its expiry {expiry(lot.expiry)}; it is given to no case"
             yield _problem("expired lot", lot, Severity.NOTICE, message, "nothing past its expiry on a shelf")
 
 

@@ -22,6 +22,7 @@ from picklist.model.routes import Step
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.settings import CycleTable
+from picklist.wording import span
 
 CDC = CycleTable.CDC_2008
 EN = CycleTable.EN_285
@@ -152,7 +153,8 @@ def check_cycle_minutes(site: Site, _now: datetime) -> Iterator[Problem]:
         for step in route.steps:
             inside = (step.exposure_min or 0) + (step.drying_min or 0)
             if step.least_minutes < inside:
-                message = f"the step '{step.name}' takes {step.least_minutes} minutes at least, but its cycle {inside}"
+                least, cycle = span(step.least_minutes), span(inside)
+                message = f"the step '{step.name}' takes {least} at least, but its cycle takes {cycle}"
                 yield _problem(step, "least minutes", str(step.least_minutes), message, f"{inside} or more")
 
 

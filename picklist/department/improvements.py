@@ -17,6 +17,7 @@ from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
 from picklist.model.department import DepartmentRun, Help
 from picklist.model.routes import WorkPeriod
+from picklist.wording import span
 
 MOST_TRAYS = 8
 SPLITS_PER_TRAY = 2
@@ -102,7 +103,7 @@ class _Improvements:
         sooner = min(SOONER, settings.haul + settings.room_release)
         if sooner:
             links = (replace(one, released=one.released - sooner) if one.giver >= 0 else one for one in self.day.links)
-            text = f"sets collected from the room {sooner} min sooner"
+            text = f"sets collected from the room {span(sooner)} sooner"
             yield _Change(text=text, day=replace(self.day, links=tuple(links)))
 
     def _one_more_set(self) -> Iterable[_Change]:

@@ -12,7 +12,7 @@ from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import DepartmentRun, SetRun, headline
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse
-from picklist.wording import at_pace, to_spare
+from picklist.wording import at_pace, span, to_spare
 
 
 def queue_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
@@ -89,7 +89,7 @@ def _relief(conflict: Conflict, run: DepartmentRun) -> str:
     late = next((w.late for w in run.runs if (w.set_id, w.for_case) == (conflict.set_id, conflict.waiter)), None)
     if late is None:
         return conflict.missing
-    effect = f"would leave it {late} min late" if late else "would bring it in time"
+    effect = f"would leave it {span(late)} late" if late else "would bring it in time"
     return f"{conflict.missing}; one more at {conflict.blame} {effect}"
 
 
@@ -125,5 +125,5 @@ def _statement(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> str
 
 def _queues(way: SetRun) -> str:
     """Minutes lost at each station, in words."""
-    lost = [f"{minutes} min at {station}" for station, minutes in queues_of(way).items()]
+    lost = [f"{span(minutes)} at {station}" for station, minutes in queues_of(way).items()]
     return f"lost in queues: {', '.join(lost)}" if lost else "lost before it came"

@@ -8,6 +8,7 @@ from picklist.model.routes import Route, Step
 from picklist.tables.drafts import Draft
 from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
+from picklist.wording import span
 
 NOTHING_BEFORE = "start"
 
@@ -113,7 +114,7 @@ def _report_least(reader: SiteReader, row: Row, usual: int, least: int) -> None:
     reader.ledger.report(
         "usual below least",
         row.where("usual minutes"),
-        f"the usual {usual} minutes are fewer than the least {least}; {least} were taken for both",
+        f"{span(usual)} usually is less than {span(least)} at least; {span(least)} was taken for both",
         value=str(usual),
         expected=f"{least} or more",
         related=(row.where("least minutes"),),

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from picklist.messages.events import DELETED, Doubt, Event, Part, Resource
 from picklist.settings import MessageMinutes
+from picklist.wording import span
 
 LONGEST = 1440  # minutes
 SECONDS_FROM = 600  # a duration without a unit from here on is in seconds, else in minutes
@@ -50,7 +51,7 @@ def minutes_of(event: Event, unit: MessageMinutes) -> Minutes:
     if told and not usable:
         doubts.append(Doubt(kind="strange duration", place=next(iter(told)), message="the duration cannot be"))
     if len(set(usable.values())) > 1:
-        named = ", ".join(f"{place} {minutes} min" for place, minutes in usable.items())
+        named = ", ".join(f"{place} {span(minutes)}" for place, minutes in usable.items())
         first = next(iter(usable))
         message = f"the durations differ ({named}); {first} counts"
         doubts.append(Doubt(kind="two durations", place=f"field {first}", message=message, grave=False))

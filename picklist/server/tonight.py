@@ -110,9 +110,7 @@ def describe_plan(
 
 def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:
     """Days that can be built: as sent, in words, and whether it is the one shown."""
-    return tuple(
-        (day.isoformat(), f"{wording.short_day(day)} {day.year}", bool(plan and plan.day == day)) for day in days
-    )
+    return tuple((day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

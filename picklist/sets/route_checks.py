@@ -14,6 +14,7 @@ from picklist.problems import Problem, Severity
 from picklist.sets.calendar import Calendar, make_calendar, minute_from
 from picklist.sets.start_slots import HORIZON_DAYS
 from picklist.sets.timed_route import NeverEnds, TimedRoute
+from picklist.wording import span
 
 # Washer phases 4:38 + 7:20 + 2:00 + 1:30 + 22:22 (J Foot Ankle Res 2011 4:2, table 2), exposure 4 and
 # drying 20 at 132 °C (CDC guideline 2008, table 7), cooling 30 (ANSI/AAMI ST79, quoted second hand): 91:50.
@@ -81,7 +82,7 @@ def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
 def _what_would_do(step: Step) -> str:
     if step.run:
         return f"a departure of {step.run} in Departures"
-    return f"hours (and a fixed start) of {step.station} that leave {step.usual_minutes} min before closing"
+    return f"hours (and a fixed start) of {step.station} that leave {span(step.usual_minutes)} before closing"
 
 
 def _transfers(site: Site) -> Iterator[Step]:
@@ -102,8 +103,8 @@ def _hasty(route: Route, minutes: int) -> Problem:
         kind="route is hasty",
         severity=Severity.NOTICE,
         where=route.where,
-        message=f"the least minutes of route {route.id} add up to {minutes}, which is quicker than published cycles",
+        message=f"route {route.id} takes {span(minutes)} at least, which is quicker than published cycles",
         value=str(minutes),
-        expected=f"{LEAST_STEAM_ROUTE} min or more for wrapped instruments from washer to shelf; "
+        expected=f"{span(LEAST_STEAM_ROUTE)} or more for wrapped instruments from washer to shelf; "
         "device instructions and local policy decide",
     )

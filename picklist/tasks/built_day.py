@@ -20,8 +20,7 @@ def built_day(state: StateFile, folder: Path, day: date | None) -> Plan:
     """
     wanted = day or newest_day(state)
     if wanted is None or latest_revision(state, wanted) is None:
-        which = f" for {day}" if day else ""
-        raise WrongUse(f"no lists were built{which} yet; run picklist build {as_typed(folder)} --out OUT")
+        raise none_built(folder, day)
     plan = plan_kept(state, wanted, plan_from_json)
     if plan is None:
         raise WrongUse(
@@ -29,3 +28,9 @@ def built_day(state: StateFile, folder: Path, day: date | None) -> Plan:
             f"that day again: picklist build {as_typed(folder)} --day {wanted} --out OUT"
         )
     return plan
+
+
+def none_built(folder: Path, day: date | None = None) -> WrongUse:
+    """That there are no lists yet, and how to build them."""
+    which = f" for {day}" if day else ""
+    return WrongUse(f"no lists were built{which} yet; run picklist build {as_typed(folder)} --out OUT")

@@ -18,9 +18,9 @@ from picklist.model.plan import Plan
 from picklist.problems import Severity
 from picklist.store.state import state_path
 from picklist.tables.files import write_file
-from picklist.tasks.built_day import built_day
+from picklist.tasks.built_day import built_day, none_built
 from picklist.tasks.crew import opened_state
-from picklist.tasks.errors import WrongUse, as_typed, refusals
+from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
@@ -42,7 +42,7 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     Raises WrongUse when nothing was built, or ``out`` cannot be written.
     """
     if not state_path(folder).exists():
-        raise WrongUse(f"no lists were built from {folder} yet; run picklist build {as_typed(folder)} --out OUT")
+        raise none_built(folder)
     check_target(folder, out, (".pdf",))
     with opened_state(folder) as state:
         plan = built_day(state, folder, day)

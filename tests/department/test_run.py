@@ -89,9 +89,9 @@ def test_that_a_conflict_of_the_load_says_what_one_more_washer_would_do() -> Non
     run = run_department(site, assignments, NIGHT)
     found = add_relief(queue_conflicts(run, reuses, site.settings.site_clock), site, assignments, NIGHT, run)
     assert [one.missing for one in found] == [
-        "lost in queues: 80 min at washers; one more at washers would bring it in time",
-        "lost in queues: 120 min at washers; one more at washers would bring it in time",
-        "lost in queues: 20 min at sinks, 140 min at washers; one more at washers would leave it 30 min late",
+        "lost in queues: 1 h 20 min at washers; one more at washers would bring it in time",
+        "lost in queues: 2 h 00 min at washers; one more at washers would bring it in time",
+        "lost in queues: 20 min at sinks, 2 h 20 min at washers; one more at washers would leave it 30 min late",
     ]
 
 

@@ -97,7 +97,7 @@ def test_hurry_is_waiting_saved_and_never_a_process_cut() -> None:
     for remedy in hurried:
         (edit,) = remedy.edits
         assert f"{edit.minutes} min" in remedy.text
-        said = re.search(rf"\b{edit.step}\b[^;(]*\(usual (\d+) min, minimum (\d+)\)", remedy.text)
+        said = re.search(rf"\b{edit.step}\b[^;(]*\(usual (\d+) min, minimum (\d+) min\)", remedy.text)
         assert said is not None
         assert int(said[1]) - edit.minutes >= int(said[2])
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from picklist import wording
+from picklist.clock import long_date, weekday
 from picklist.documents.board.axis import Tick, ticks_of
 from picklist.documents.board.decision_list import (
     ConflictLeaf,
@@ -82,8 +83,8 @@ def board_view(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> B
     ways = passes(index, rooms)
     return BoardView(
         title=f"Board, {found.clock.day_text(plan.day)}, {plan.settings.site}",
-        weekday=f"{plan.day:%A}",
-        date=f"{plan.day.day} {plan.day:%B %Y}",
+        weekday=weekday(plan.day),
+        date=long_date(plan.day),
         counts=_counts(index, rooms),
         stamp=stamp_for(plan, printing_of(plan), found.clock),
         scale=_scale(index),

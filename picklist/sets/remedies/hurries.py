@@ -12,6 +12,7 @@ from picklist.sets.allocate_group import Service
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import TrialResult
 from picklist.sets.savings import way_steps
+from picklist.wording import span
 
 
 def hurries_joined(planned: PlannedDay, verdicts: Iterable[TrialResult]) -> list[TrialResult]:
@@ -57,19 +58,19 @@ def hurried_text(planned: PlannedDay, edit: Edit, choices: tuple[Edit, ...]) -> 
     sets = hurried_sets(planned, edit)
     names = " and ".join(service.one.id for service in sets)
     if len(choices) < 2:
-        return f"Save {edit.minutes} min at {edit.step} of {names} for case {edit.case}{_bounds(planned, sets, edit)}"
+        return f"Save {span(edit.minutes)} at {edit.step} of {names} for case {edit.case}{_bounds(planned, sets, edit)}"
     same = len({one.minutes for one in choices}) == 1
     steps = "; ".join(
-        f"{one.step}{'' if same else f' {one.minutes} min'}{_bounds(planned, sets, one)}" for one in choices
+        f"{one.step}{'' if same else f' {span(one.minutes)}'}{_bounds(planned, sets, one)}" for one in choices
     )
-    much = f"{edit.minutes} min" if same else "time"
+    much = span(edit.minutes) if same else "time"
     return f"Save {much} on the way of {names} to case {edit.case}, at one of these steps: {steps}"
 
 
 def _bounds(planned: PlannedDay, sets: list[Service], edit: Edit) -> str:
     """Waiting is what is saved: a process itself is never cut below its minimum."""
     steps = [step for service in sets for step in steps_of(planned, service) if step.name == edit.step]
-    return f" (usual {steps[0].usual_minutes} min, minimum {steps[0].least_minutes})" if steps else ""
+    return f" (usual {span(steps[0].usual_minutes)}, minimum {span(steps[0].least_minutes)})" if steps else ""
 
 
 def steps_of(planned: PlannedDay, service: Service) -> tuple[Step, ...]:
