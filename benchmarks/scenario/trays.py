@@ -108,6 +108,7 @@ def _told(state: Listed, running: dict[str, str]) -> Row:
         "in case": running.get(state["case"], ""),
         "back at": _moment(state["back"]),
         "return by": _moment(state["return by"]),
+        "missing": state["missing"],
         "recorded sterile until": evening(int(state["until"])) if state["until"] else None,
     }
 

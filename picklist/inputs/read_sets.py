@@ -166,7 +166,7 @@ def _set(reader: SiteReader, one: SetRow, trays: dict[str, Tray], routes: dict[s
 
 
 def _all_but_place(row: Row) -> bool:
-    return all(column == "place" for column in row.bad)
+    return all(column in ("place", "missing") for column in row.bad)
 
 
 def _moments(reader: SiteReader, row: Row) -> dict[str, datetime | None] | None:

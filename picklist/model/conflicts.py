@@ -68,11 +68,13 @@ class RemedyKind(StrEnum):
     COMPLETE = "a set completed or found"
     STAND_IN = "a stand-in tray"
     WITHOUT = "without the tray on hold"
+    DIRECT = "handed over at once"
     FASTER = "faster handling"
     SHIFT = "other start in the same room"
     SWAP = "other order in the same room"
     ROOM = "another room"
     BRING = "a set brought from elsewhere"
+    ACCEPT = "the gap accepted"
     CANCEL = "case cancelled"  # can be tried, is never proposed
 
     @classmethod
@@ -86,7 +88,9 @@ class Edit:
 
     ``case`` moved to ``start`` and/or ``room``; or a set of ``tray`` brought by ``start``;
     or ``step`` of the set for ``case`` done ``minutes`` faster; or ``set_id``, which is recorded as
-    incomplete, away or unknown, ready for ``case`` by ``start``; or ``case`` without the ``tray`` on hold.
+    incomplete, away or unknown, ready for ``case`` by ``start``; or ``case`` without the ``tray`` on hold; or the
+    ``tray`` taken straight to the room of ``case``, there by ``start``; or ``case`` without the ``tray`` until
+    ``start`` (None: with fewer kept ready than should be).
     """
 
     kind: RemedyKind
@@ -106,7 +110,8 @@ class Remedy:
     """A change that was recomputed on the whole plan and removes the conflict without making another.
 
     ``removes`` are the ids of all conflicts that it removes, or turns tight, its own among them.
-    ``until``: the moment until which it is possible; ``people``: how many it touches.
+    ``until``: the moment until which it is possible; ``people``: how many it touches; ``without``: the minutes for
+    which a case does without a tray that should have been on its cart.
     """
 
     edits: tuple[Edit, ...]
@@ -119,6 +124,7 @@ class Remedy:
     removes: tuple[str, ...] = ()
     until: datetime | None = None
     people: int = 0
+    without: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

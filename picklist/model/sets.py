@@ -34,7 +34,7 @@ class InstrumentSet:
     ``step`` is the step of its route that it is at, ``step_since`` when that step began;
     ``in_case`` the running case that uses it; ``back_at`` when an away or loan set arrives;
     ``recorded_until`` when its recorded sterility ends, and ``end_recorded`` whether its row says that
-    at all, be it that there is none; ``return_by`` when a loan goes back.
+    at all, be it that there is none; ``return_by`` when a loan goes back; ``missing`` what an incomplete set lacks.
     """
 
     id: str
@@ -51,6 +51,7 @@ class InstrumentSet:
     recorded_at: datetime | None = None
     recorded_until: datetime | None = None
     end_recorded: bool = True
+    missing: str = ""
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     def serves_side(self, side: Side | None) -> bool:

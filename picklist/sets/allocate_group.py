@@ -84,7 +84,7 @@ def allocate_group(context: PlanningContext, scenario: Scenario, group: tuple[st
         unserved=tuple((asked.uses[key], coming) for key, coming in answer.waits.items()),
         sets=asked.sets.sets,
         states=asked.sets.states,
-        conflicts_found=find_conflicts(asked.uses, answer, context.site.settings.margin),
+        conflicts_found=find_conflicts(asked.uses, answer, context.site.settings.margin, scenario.accepted),
         question=asked.question,
         given=answer.given,
     )

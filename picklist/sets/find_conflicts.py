@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from picklist.model.conflicts import ConflictKind
@@ -46,8 +46,10 @@ class FoundConflict:
         return other.never or (self.minutes <= other.minutes and not self.never)
 
 
-def find_conflicts(uses: Mapping[str, Use], answer: AllocationAnswer, margin: int) -> tuple[FoundConflict, ...]:
-    """The conflicts of an allocation, in order of need."""
+def find_conflicts(
+    uses: Mapping[str, Use], answer: AllocationAnswer, margin: int, accepted: Collection[str] = ()
+) -> tuple[FoundConflict, ...]:
+    """The conflicts of an allocation, in order of need; ``accepted`` uses may go under the number kept ready."""
     found = [
         FoundConflict(kind=ConflictKind.SHORT, use=uses[key], minutes=minutes or 0, never=minutes is None)
         for key, minutes in answer.unserved.items()
@@ -56,7 +58,7 @@ def find_conflicts(uses: Mapping[str, Use], answer: AllocationAnswer, margin: in
         kind = _kind(given, margin)
         if kind is not None:
             found.append(FoundConflict(kind=kind, use=uses[given.job], minutes=abs(given.slack or 0)))
-        if given.under:
+        if given.under and given.job not in accepted:
             found.append(FoundConflict(kind=ConflictKind.RESERVE, use=uses[given.job], minutes=given.under))
     return tuple(sorted(found, key=lambda one: (one.use.needed, one.use.key, one.kind)))
 

@@ -42,12 +42,16 @@ class Haste:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scenario:
-    """Uses to be served, with what is tried: extra sets, haste, and uses (by key) that must take a given tray."""
+    """Uses to be served, with what is tried: extra sets, haste, and uses (by key) that must take a given tray.
+
+    ``accepted``: uses (by key) that may take their set from the number kept ready.
+    """
 
     uses: tuple[Use, ...]
     extras: tuple[ExtraSet, ...] = ()
     hastes: tuple[Haste, ...] = ()
     only: tuple[tuple[str, str], ...] = ()
+    accepted: tuple[str, ...] = ()
 
 
 class HastenedTurnaround(Turnaround):

@@ -150,7 +150,7 @@ def _on_loan(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avail
 
 
 def _incomplete(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
-    return _never(turnaround, one, now, "incomplete")
+    return _never(turnaround, one, now, f"incomplete, {one.missing} missing" if one.missing else "incomplete")
 
 
 def _unknown(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:

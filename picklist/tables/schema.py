@@ -365,6 +365,9 @@ SETS = Table(
         C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives").assumes("no set comes back"),
         C("return by", T.STAMP, "For 'on loan': when it must leave again"),
         C("place", T.CODE, "Where it stands", "S-01-03", refers_to="Places"),
+        C("missing", T.TEXT, "For 'incomplete': what is missing from it", private=True, width=24).assumes(
+            "what an incomplete set lacks is not known"
+        ),
         C("recorded sterile at", T.STAMP, "When it was recorded as sterilized", into="recorded_at").assumes(
             "no record of sterilization is known"
         ),

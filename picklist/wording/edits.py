@@ -26,6 +26,9 @@ FORMS = (
     "faster CASE TRAY STEP MINUTES",
     "instead CASE TRAY with TRAY",
     "without TRAY for CASE",
+    "direct TRAY to CASE",
+    "accept TRAY for CASE",
+    "accept TRAY for CASE by HH:MM",
     "complete SET by HH:MM for CASE",
 )
 _TIME = r"(?P<time>\d{1,2}[:.h]\d{2}\s*(?:[ap]\.?m\.?)?|\d{1,2}\s*[ap]\.?m\.?|\d{3,4})"
@@ -37,6 +40,8 @@ _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
     (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_TIME}(?: for (?P<case>CASE))?"),
     (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d+)(?: min(?:utes)?)?"),
     (RemedyKind.WITHOUT, r"without (?P<tray>TRAY) for (?P<case>CASE)"),
+    (RemedyKind.DIRECT, r"direct (?P<tray>TRAY) to (?P<case>CASE)"),
+    (RemedyKind.ACCEPT, rf"accept (?P<tray>TRAY) for (?P<case>CASE)(?: by {_TIME})?"),
     (RemedyKind.COMPLETE, rf"complete (?P<set>SET) by {_TIME} for (?P<case>CASE)"),
     (RemedyKind.STAND_IN, r"instead (?P<case>CASE) (?P<tray>TRAY) with (?P<stand_in>TRAY)"),
 )
@@ -148,6 +153,10 @@ def write_edit(edit: Edit, clock: SiteClock) -> str:
             return f"instead {edit.case} {edit.tray} with {edit.stand_in}"
         case RemedyKind.WITHOUT:
             return f"without {edit.tray} for {edit.case}"
+        case RemedyKind.DIRECT:
+            return f"direct {edit.tray} to {edit.case}"
+        case RemedyKind.ACCEPT:
+            return f"accept {edit.tray} for {edit.case}{f' by {at}' if at else ''}"
         case RemedyKind.COMPLETE:
             return f"complete {edit.set_id} by {at} for {edit.case}"
 

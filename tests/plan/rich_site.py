@@ -75,16 +75,17 @@ T-FINE,Fine,STEAM,5,no,no,no,no,0,,yes,no
 T-OLD,Old,STEAM,5,no,no,no,no,0,,yes,yes
 """,
     "Tray contents": "tray,instrument,quantity\nT-HIP,Needle holder,2\n",
-    "Sets": "set,tray,side,size,state,step,step since,in case,back at,return by,place,"
+    "Sets": "set,tray,side,size,state,step,step since,in case,back at,return by,place,missing,"
     "recorded sterile at,recorded sterile until\n"
-    """HIP-L,T-HIP,left,adult,on shelf,,,,,,S-01,2026-11-20 10:00,
-HIP-R,T-HIP,right,,on shelf,,,,,,S-02,2026-11-20 10:00,2026-11-25
-BONE-1,T-BONE,,,at step,wash,2026-11-25 17:30,,,,,,
-BONE2-1,T-BONE2,,,on shelf,,,,,,S-03,,
-BASIC-1,T-BASIC,,,in use,,,C-0,,,,,
-BASIC-2,T-BASIC,,,dirty,,2026-11-25 10:00,,,,,,
-BASIC-3,T-BASIC,,,away,,,,2026-11-26 06:00,,,,
-FINE-1,T-FINE,,,on loan,,,,2026-11-26 07:00,2026-11-26 09:30,,,
+    """HIP-L,T-HIP,left,adult,on shelf,,,,,,S-01,,2026-11-20 10:00,
+HIP-R,T-HIP,right,,on shelf,,,,,,S-02,,2026-11-20 10:00,2026-11-25
+BONE-1,T-BONE,,,at step,wash,2026-11-25 17:30,,,,,,,
+BONE2-1,T-BONE2,,,on shelf,,,,,,S-03,,,
+BASIC-1,T-BASIC,,,in use,,,C-0,,,,,,
+BASIC-2,T-BASIC,,,dirty,,2026-11-25 10:00,,,,,,,
+BASIC-3,T-BASIC,,,away,,,,2026-11-26 06:00,,,,,
+FINE-1,T-FINE,,,on loan,,,,2026-11-26 07:00,2026-11-26 09:30,,,,
+FINE-2,T-FINE,,,incomplete,,,,,,,one needle holder,,
 """,
     "Lots": """item,lot,quantity,unit,expiry,place
 100001,L1,20,each,2027-06,A-01

@@ -59,7 +59,7 @@ def test_a_set_brought_from_elsewhere_says_by_when() -> None:
 def test_nothing_that_may_not_move_is_moved_and_what_is_missing_is_said() -> None:
     fixed = tuple(replace(one, may_move=False) for one in wrist_day().cases)
     conflict = helped(wrist_day(cases=fixed))
-    assert [remedy.edits[0].kind for remedy in conflict.remedies] == [RemedyKind.BRING]
+    assert [remedy.edits[0].kind for remedy in conflict.remedies] == [RemedyKind.BRING, RemedyKind.ACCEPT]
     assert conflict.missing == "one more set of Wrist by 10:45"
 
 
@@ -69,6 +69,8 @@ def test_a_room_that_closes_ends_the_moves() -> None:
     assert texts(conflict) == [
         "Bring one more set of Wrist, ready for use by 10:15 (to be made ready here: in decontamination by 07:05)",
         "Start case 3 in R3 at 13:20 instead of 11:15",
+        "Accept the gap: case 3 starts at 11:15 without Wrist and gets WRIST-01 12:50 at usual pace, 1 h 35 min after "
+        "wheels-in",
     ]
 
 
@@ -153,7 +155,7 @@ def test_two_changes_together_are_found_where_one_does_not_do() -> None:
     )
     planned = make_planned_day(site, planned_uses(site, "1", "2", "3"), at("05:00"))
     search = Search(Trials(planned), conflicts_of(planned)[0])
-    assert [verdict.edits[0].kind for verdict in search.singles()] == [RemedyKind.BRING]
+    assert [verdict.edits[0].kind for verdict in search.singles()] == [RemedyKind.ACCEPT, RemedyKind.BRING]
     pairs = [{edit.case for edit in verdict.edits} for verdict in search.pairs().found()]
     assert {"3", "4"} in pairs
 
@@ -279,7 +281,7 @@ def test_where_the_work_allowed_is_used_up_the_page_says_so() -> None:
     trials, (target,) = Trials(planned), conflicts_of(planned)
     trials.share = 0
     found = Search(trials, target).singles()
-    assert [verdict.edits[0].kind for verdict in found] == [RemedyKind.BRING]
+    assert [verdict.edits[0].kind for verdict in found] == [RemedyKind.ACCEPT, RemedyKind.BRING]
     assert trials.cut_short == {target.id}
     conflict = with_remedies(trials, helped(wrist_day()), target)
     assert conflict.searched.startswith("Not all changes were tried")
@@ -304,6 +306,59 @@ def test_a_set_that_is_recorded_incomplete_and_would_do_is_named_first() -> None
     assert first.until == at("10:15")
 
 
+def test_a_set_to_be_completed_says_what_is_missing_from_it() -> None:
+    sets = {**copies("WRIST", 3)}
+    sets["WRIST-03"] = replace(sets["WRIST-03"], state=SetState.INCOMPLETE, missing="one drill guide")
+    conflict = helped(wrist_day(sets=sets))
+    assert "recorded as incomplete (missing: one drill guide): ready for case 3" in conflict.remedies[0].text
+    assert conflict.proof is not None
+    assert "WRIST-03: incomplete, one drill guide missing." in conflict.proof.statement
+
+
+def test_a_set_that_is_ready_before_wheels_in_may_go_straight_to_the_room() -> None:
+    # Case 1 ends 09:30, received 09:40, ready 13:10; case 2 starts 13:20, its cart is due 12:50: 20 minutes late.
+    cases = (case("1", "07:30", 120), case("2", "13:20", 60, "R4"))
+    conflict = helped(replace(rush_day(90), cases=cases))
+    direct = next(one for one in conflict.remedies if one.edits[0].kind is RemedyKind.DIRECT)
+    assert direct.text == (
+        "Take WRIST-01 straight to R4 for case 2, not onto its cart: there 13:10 at usual pace, 10 min before wheels-in"
+    )
+    assert (direct.minutes_moved, direct.without, direct.until) == (0, 20, at("12:50"))
+    assert not any(one.edits[0].kind is RemedyKind.ACCEPT for one in conflict.remedies)
+
+
+def test_a_set_that_goes_straight_to_the_room_is_collected_as_its_case_ends() -> None:
+    # 15 minutes until a set leaves the room: ready 13:25, after wheels-in at 13:20; collected at once it is 13:10.
+    site = replace(rush_day(90), cases=(case("1", "07:30", 120), case("2", "13:20", 60, "R4")))
+    conflict = helped(replace(site, settings=replace(site.settings, room_release=15)))
+    direct = next(one for one in conflict.remedies if one.edits[0].kind is RemedyKind.DIRECT)
+    assert direct.text.startswith("Collect WRIST-01 as soon as case 1 ends and take it straight to R4 for case 2")
+
+
+def test_a_gap_that_is_accepted_says_from_when_until_when_and_what_is_left() -> None:
+    # One of two is kept ready. Both are out from 07:30; the set of case 1 is ready 11:50.
+    site = wrist_day(
+        cases=(case("1", "07:30", 60, "R3"), case("2", "08:00", 60, "R4")),
+        trays={"WRIST": tray("WRIST", keep_ready=1)},
+    )
+    conflict = only(planned(site, wants("1", "WRIST"), wants("2", "WRIST"), remedies=True))
+    gap = next(one for one in conflict.remedies if one.edits[0].kind is RemedyKind.ACCEPT)
+    assert (
+        gap.text == "Accept the gap: from 07:30 until 11:50 no set of Wrist is ready for an emergency; 1 should be kept"
+    )
+    assert (gap.minutes_moved, gap.cases_touched, gap.until) == (0, 0, at("07:30"))
+
+
+def test_a_gap_is_not_accepted_where_it_takes_the_set_from_the_next_case() -> None:
+    # Case 2 could have it late, but then case 3 could not have it at all.
+    site = rush_day(150)
+    cases = (*site.cases, replace(case("3", "14:35", 60, "R5"), priority=3))
+    needs = [wants("1", "WRIST"), wants("2", "WRIST"), wants("3", "WRIST")]
+    plan = planned(replace(site, cases=cases), *needs, remedies=True)
+    short = next(one for one in plan.conflicts if one.kind is ConflictKind.SHORT)
+    assert RemedyKind.ACCEPT not in {one.edits[0].kind for one in short.remedies}
+
+
 def test_a_case_may_do_without_the_tray_that_it_has_on_hold() -> None:
     site = wrist_day(cases=(case("1", "07:30", 150), case("2", "10:40", 60, "R4")), sets=copies("WRIST", 1))
     conflict = only(planned(site, wants("1", "WRIST", 0, 1), wants("2", "WRIST", 0, 1), remedies=True))
@@ -317,5 +372,5 @@ def test_remedies_are_ordered_by_minutes_moved_then_people_and_moving_a_case_by_
     for seed in range(3):
         site, uses = random_day(seed, cases=9, rooms=4, trays=4, per_case=(1, 2), spare=1.1)
         for conflict in plan_sets(site, uses, at("05:00")).conflicts:
-            toll = [(one.minutes_moved + max(0, one.overtime), one.people) for one in conflict.remedies]
+            toll = [(one.minutes_moved + one.without + max(0, one.overtime), one.people) for one in conflict.remedies]
             assert toll == sorted(toll), texts(conflict)

@@ -10,8 +10,9 @@ from functools import cache
 from pathlib import Path
 
 from picklist.inputs import read_site
-from picklist.model.conflicts import Conflict, Edit, RemedyKind
+from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
 from picklist.model.sets import SetState
+from picklist.model.uses import Use
 from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, live_cases, plan_sets
@@ -54,6 +55,8 @@ def test_each_remedy_removes_what_it_says_and_makes_no_conflict() -> None:
     for conflict, remedy in random.Random("sample").sample(every, CHOSEN):
         (edit,) = remedy.edits
         after, moved = applied(evening, conflict, edit)
+        if edit.kind is RemedyKind.ACCEPT and edit.start is None:
+            assert after.pop(conflict.id).kind is ConflictKind.RESERVE
         assert removes(before, after, conflict.id, moved), (conflict.id, remedy.text)
         gone = {key for key in before if key not in after or (after[key].kind != before[key].kind == conflict.kind)}
         assert gone <= set(remedy.removes), (conflict.id, remedy.text)
@@ -67,6 +70,10 @@ def applied(evening: Evening, conflict: Conflict, edit: Edit) -> tuple[dict[str,
     if edit.kind is RemedyKind.WITHOUT:
         uses = [one for one in evening.uses if not (one.on_hold and (one.case, one.tray) == (edit.case, edit.tray))]
         return troubles(replace(evening, uses=tuple(uses))), {edit.case}
+    if edit.kind in (RemedyKind.DIRECT, RemedyKind.ACCEPT):
+        late = [replace(one, needed=edit.start or one.needed) for one in evening.uses if waits(one, edit)]
+        others = [one for one in evening.uses if not waits(one, edit)]
+        return troubles(replace(evening, uses=tuple(sorted([*others, *late], key=lambda one: one.needed)))), set()
     if edit.kind is RemedyKind.COMPLETE:
         ready = replace(evening.site.sets[edit.set_id], state=SetState.ON_SHELF)
         return troubles(
@@ -77,6 +84,10 @@ def applied(evening: Evening, conflict: Conflict, edit: Edit) -> tuple[dict[str,
     moves = moves_of(evening, edit)
     assert not forbidden(evening, moves), (conflict.id, edit)
     return troubles(with_moves(evening, moves)), set(moves)
+
+
+def waits(use: Use, edit: Edit) -> bool:
+    return (use.case, use.tray) == (edit.case, edit.tray)
 
 
 def test_a_remedy_of_two_trays_of_one_case_says_so() -> None:

@@ -9,17 +9,18 @@ from datetime import datetime
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
-from picklist.model.sets import SetState
-from picklist.model.uses import StepTime
-from picklist.sets.allocate_group import Service
+from picklist.model.uses import Pace, StepTime
+from picklist.sets.allocate_group import Service, allocate_group
 from picklist.sets.case_uses import case_times
 from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.gap import prove_gap
 from picklist.sets.remedies.hurries import hurried_text, step_begins
 from picklist.sets.remedies.other_rooms import closing, last_end
-from picklist.sets.remedies.planned_day import PlannedDay, people_of
+from picklist.sets.remedies.planned_day import Edited, PlannedDay, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.set_words import count, minutes, tray_name, when
-from picklist.wording import listed
+from picklist.wording import at_pace, listed
+from picklist.wording.remedies import complete_words, direct_words, late_words, reserve_gap_words
 
 NO_NEW = "no new conflict"
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
@@ -44,6 +45,7 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
         removes=verdict.removes,
         until=possible_until(planned, verdict, target.use.needed),
         people=_people(planned, verdict),
+        without=sum(minutes_without(planned, edited, edit) for edit in verdict.edits),
     )
     before = {one.id: one for conflicts_found in trials.before.values() for one in conflicts_found.values()}
     others = [before[key] for key in verdict.removes if key != target.id]
@@ -59,18 +61,24 @@ def _named(planned: PlannedDay, one: FoundConflict) -> str:
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
-    """By what remedies are ordered: minutes moved and overtime, then people and cases touched.
+    """By what remedies are ordered: minutes moved, without the tray and overtime, then people and cases touched.
 
     Sets of the house that only have to be completed or found stand in front.
     """
     elsewhere = any(edit.kind is not RemedyKind.COMPLETE for edit in remedy.edits)
-    minutes_lost = remedy.minutes_moved + max(0, remedy.overtime)
+    minutes_lost = remedy.minutes_moved + remedy.without + max(0, remedy.overtime)
     rank = max(_RANK[edit.kind] for edit in remedy.edits)
     toll = remedy.people, remedy.cases_touched, len(remedy.edits)
     return elsewhere, minutes_lost, *toll, -len(remedy.removes), rank, remedy.text
 
 
-BESIDE_THE_CASES = {RemedyKind.COMPLETE: 1, RemedyKind.FASTER: 1, RemedyKind.BRING: 2}  # who makes ready, lends, drives
+BESIDE_THE_CASES = {  # who makes ready, carries, lends and drives, or would want what is kept ready
+    RemedyKind.COMPLETE: 1,
+    RemedyKind.DIRECT: 1,
+    RemedyKind.FASTER: 1,
+    RemedyKind.BRING: 2,
+    RemedyKind.ACCEPT: 2,
+}
 
 
 def _people(planned: PlannedDay, verdict: TrialResult) -> int:
@@ -180,12 +188,81 @@ def _faster_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
 
 def _complete_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     site = planned.context.site
-    one = site.sets[edit.set_id]
-    by = edit.start or planned.context.now
-    what = {SetState.INCOMPLETE: "Complete", SetState.UNKNOWN: "Find"}.get(one.state, "Get back")
-    name = tray_name(site, one.tray)
-    ready = f"ready for case {edit.case} by {when(site, by, by)}"
-    return f"{what} {one.id} ({name}), recorded as {one.state}: {ready}"
+    one, by = site.sets[edit.set_id], edit.start or planned.context.now
+    return complete_words(
+        set_id=one.id,
+        tray=tray_name(site, one.tray),
+        state=one.state,
+        missing=one.missing,
+        case=edit.case,
+        by=when(site, by, by),
+    )
+
+
+def minutes_without(planned: PlannedDay, edited: Edited, edit: Edit) -> int:
+    """The minutes by which a set comes after the cart was due, where that is accepted; the latest set of several."""
+    if edit.kind not in (RemedyKind.DIRECT, RemedyKind.ACCEPT) or edit.start is None:
+        return 0
+    due = {use.key: use.needed for use in planned.uses_of(edit.case, edit.tray)}
+    found = [one for one in _given(planned, edited, edit) if one.use.key in due]
+    return max((max(0, minutes_between(due[one.use.key], _comes(one))) for one in found), default=0)
+
+
+def _given(planned: PlannedDay, edited: Edited, edit: Edit) -> list[Service]:
+    """What a case is then given for a tray, the latest set first."""
+    group = planned.context.group_of[edit.tray]
+    given = allocate_group(planned.context, edited.scenario, group).of_case(edit.case, edit.tray)
+    return sorted(given, key=_comes, reverse=True)
+
+
+def _comes(service: Service) -> datetime:
+    return service.reuse.ready if service.reuse else service.expected or service.use.needed
+
+
+def _direct_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    site, edited = planned.context.site, verdict.edited
+    service = _given(planned, edited, edit)[0]
+    ready, use = _comes(service), service.use
+    collected = service.after.case if service.after and service.after.leaves_room == service.after.ends else ""
+    waits = site.settings.room_release > 0
+    return direct_words(
+        set_id=service.one.id,
+        case=edit.case,
+        room=edited.cases[edit.case].room,
+        ready=at_pace(when(site, ready, use.starts), Pace.USUAL),
+        spare=minutes_between(ready, use.starts),
+        collected=collected if waits else "",
+    )
+
+
+def _accept_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
+    site, name = planned.context.site, tray_name(planned.context.site, edit.tray)
+    if edit.start is None:
+        return _reserve_text(planned, edit)
+    service = _given(planned, verdict.edited, edit)[0]
+    ready, use = _comes(service), service.use
+    return late_words(
+        set_id=service.one.id,
+        tray=name,
+        case=edit.case,
+        start=when(site, use.starts, use.starts),
+        ready=at_pace(when(site, ready, use.starts), Pace.USUAL),
+        without=minutes_between(use.starts, ready),
+    )
+
+
+def _reserve_text(planned: PlannedDay, edit: Edit) -> str:
+    site, context = planned.context.site, planned.context
+    plan = planned.plans[context.group_of[edit.tray]]
+    service = max(plan.of_case(edit.case, edit.tray), key=lambda one: one.under)
+    gap = prove_gap(context, plan, service.use, service.one.tray)
+    return reserve_gap_words(
+        tray=tray_name(site, service.one.tray),
+        begins=when(site, service.use.needed, service.use.needed),
+        ends=when(site, gap.ends, service.use.needed) if gap.ends else "",
+        left=len(gap.proof.ready),
+        keep=site.trays[service.one.tray].keep_ready,
+    )
 
 
 def _without_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
@@ -214,11 +291,13 @@ _TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
     RemedyKind.COMPLETE: _complete_text,
     RemedyKind.STAND_IN: _stand_in_text,
     RemedyKind.WITHOUT: _without_text,
+    RemedyKind.DIRECT: _direct_text,
     RemedyKind.FASTER: _faster_text,
     RemedyKind.SHIFT: _move_text,
     RemedyKind.SWAP: _swap_text,
     RemedyKind.ROOM: _move_text,
     RemedyKind.BRING: _bring_text,
+    RemedyKind.ACCEPT: _accept_text,
     RemedyKind.CANCEL: _cancel_text,
 }
 
@@ -235,6 +314,7 @@ def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
         if remedy.delays:
             groups.append(f"goes ahead of {listed(remedy.delays)} at the same station")
     groups.append(NO_NEW)
-    if verdict.tight is not None:
+    accepted = {RemedyKind.DIRECT, RemedyKind.ACCEPT}  # they say themselves what is left
+    if verdict.tight is not None and not any(edit.kind in accepted for edit in remedy.edits):
         groups.append(f"tight, {minutes(verdict.tight)} to spare")
     return groups

@@ -22,14 +22,14 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     search = Search(trials, conflicts_found)
     verdicts = search.singles()
     pairs: Pairs | None = None
-    if all(_is_brought(verdict.edits) for verdict in verdicts):
+    if not any(_frees(verdict.edits) for verdict in verdicts):
         pairs = search.pairs()
         verdicts += pairs.found()
     made = (make_remedy(trials, verdict, conflicts_found) for verdict in hurries_joined(trials.planned, verdicts))
     now = trials.planned.context.now
     remedies = sorted((one for one in made if one.until is None or one.until >= now), key=disturbance)
     remedies, shown = _allowed(trials, remedies)
-    here = [remedy for remedy in remedies if not _is_brought(remedy.edits)]
+    here = [remedy for remedy in remedies if _frees(remedy.edits)]
     # The conflict's own moment is that of the last remedy that is still of use.
     decide_by = max((one.until for one in shown if one.until is not None), default=conflict.decide_by)
     return replace(
@@ -83,8 +83,9 @@ def _searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
     return " ".join(found)
 
 
-def _is_brought(edits: tuple[Edit, ...]) -> bool:
-    return all(edit.kind is RemedyKind.BRING for edit in edits)
+def _frees(edits: tuple[Edit, ...]) -> bool:
+    """Whether something of the house changes: not only one more set from elsewhere, or doing without."""
+    return not all(edit.kind in (RemedyKind.BRING, RemedyKind.ACCEPT) for edit in edits)
 
 
 MOST_SETS = 6

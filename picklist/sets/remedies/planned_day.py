@@ -61,6 +61,15 @@ class PlannedDay:
         plan = self.plans.get(self.context.group_of[use.tray])
         return next((one for one in plan.services if one.use.key == use.key), None) if plan else None
 
+    def giver_of(self, use: Use) -> str:
+        """The use (its key) after which a set serves a use, or comes free for it too late; empty where none does."""
+        service = self.service(use)
+        if service is not None:
+            return service.after.key if service.after else ""
+        plan = self.plans.get(self.context.group_of[use.tray])
+        coming = next((one for unserved, one in plan.unserved if unserved.key == use.key), None) if plan else None
+        return coming.after if coming else ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edited:
@@ -118,9 +127,7 @@ def _swap(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
 
 
 def _stand_in(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
-    uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
-    if not uses:
-        raise CannotTryError(f"case {edit.case} does not need tray {edit.tray}")
+    uses = _wanted(edited, edit)
     only = (*edited.scenario.only, *((use.key, edit.stand_in) for use in uses))
     return _with_scenario(planned, edited, replace(edited.scenario, only=only), [edit.tray], edit.case)
 
@@ -187,6 +194,46 @@ def _without(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     return _with_scenario(planned, edited, replace(edited.scenario, uses=kept), [edit.tray], edit.case)
 
 
+def _direct(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+    """A tray goes straight into the room of its case, not onto its cart; its giver's is collected as the case ends."""
+    uses = _wanted(edited, edit)
+    late = [replace(use, needed=max(use.needed, min(edit.start or use.starts, use.starts))) for use in uses]
+    given = {giver for use in uses if (giver := planned.giver_of(use))}
+    at_once = [_collected_at_once(use) for use in edited.scenario.uses if use.key in given]
+    return _with_uses(planned, edited, [*late, *at_once], edit)
+
+
+def _collected_at_once(use: Use) -> Use:
+    sooner = minutes_between(use.ends, use.leaves_room)
+    return replace(use, leaves_room=use.ends, received=shift(use.received, -sooner))
+
+
+def _accept(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
+    """A case gets its tray late, or takes it from the number kept ready."""
+    uses = _wanted(edited, edit)
+    if edit.start is None:
+        accepted = (*edited.scenario.accepted, *(use.key for use in uses))
+        return _with_scenario(planned, edited, replace(edited.scenario, accepted=accepted), [edit.tray], "")
+    return _with_uses(planned, edited, [replace(use, needed=max(use.needed, edit.start)) for use in uses], edit)
+
+
+def _wanted(edited: Edited, edit: Edit) -> list[Use]:
+    """The uses of a tray by a case. Raises CannotTryError when there is none."""
+    _live(edited, edit.case)
+    uses = [use for use in edited.scenario.uses if (use.case, use.tray) == (edit.case, edit.tray)]
+    if not uses:
+        raise CannotTryError(f"case {edit.case} does not need tray {edit.tray}")
+    return uses
+
+
+def _with_uses(planned: PlannedDay, edited: Edited, changed: list[Use], edit: Edit) -> Edited:
+    """With some uses at other times, in the same order of uses."""
+    by_key = {use.key: use for use in changed}
+    uses = tuple(by_key.get(use.key, use) for use in edited.scenario.uses)
+    trays = [use.tray for use in changed]
+    return _with_scenario(planned, edited, replace(edited.scenario, uses=uses), trays, edit.case)
+
+
 def _cancel(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     _live(edited, edit.case)
     gone = [use for use in edited.scenario.uses if use.case == edit.case]
@@ -201,11 +248,13 @@ _APPLY: dict[RemedyKind, Callable[[PlannedDay, Edited, Edit], Edited]] = {
     RemedyKind.COMPLETE: _complete,
     RemedyKind.STAND_IN: _stand_in,
     RemedyKind.WITHOUT: _without,
+    RemedyKind.DIRECT: _direct,
     RemedyKind.FASTER: _faster,
     RemedyKind.SHIFT: _move,
     RemedyKind.SWAP: _swap,
     RemedyKind.ROOM: _move,
     RemedyKind.BRING: _bring,
+    RemedyKind.ACCEPT: _accept,
     RemedyKind.CANCEL: _cancel,
 }
 

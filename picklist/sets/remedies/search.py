@@ -20,6 +20,7 @@ from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.savings import savings_of
 
 ROOMS_PER_CASE = 2
+LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 
 
 class Search:
@@ -34,7 +35,8 @@ class Search:
 
     def singles(self) -> list[TrialResult]:
         """All single changes that help; of moves of one case, the least each way and into the nearest rooms."""
-        found = [*self.completed(), *self.stand_ins(), *self.without(), *self.faster(), *self.swaps()]
+        found = [*self.completed(), *self.stand_ins(), *self.without(), *self.faster()]
+        found += [*(self.handed_over() or self.accepted()), *self.swaps()]
         for case in self.cases:
             found += self.shifts(case)
             found += self.other_rooms(case)
@@ -79,6 +81,23 @@ class Search:
     def _by(self) -> datetime:
         """By when a set from elsewhere should be there: the margin before the need, and not before now."""
         return max(self._now(), shift(self.target.use.needed, -self.planned.context.site.settings.margin))
+
+    def handed_over(self) -> list[TrialResult]:
+        """The set goes straight to the room of the case that waits, there by wheels-in, not onto its cart."""
+        use = self.target.use
+        if self.target.kind not in LATE or use.starts <= self._now():
+            return []
+        return self._helps_uncounted(Edit(kind=RemedyKind.DIRECT, case=use.case, tray=use.tray, start=use.starts))
+
+    def accepted(self) -> list[TrialResult]:
+        """The case starts without its tray, which comes while it lasts; or fewer sets are kept ready for a while."""
+        use = self.target.use
+        if self.target.kind is ConflictKind.RESERVE:
+            return self._helps_uncounted(Edit(kind=RemedyKind.ACCEPT, case=use.case, tray=use.tray))
+        comes = shift(use.needed, self.target.minutes)
+        if self.target.kind not in LATE or self.target.never or not use.starts < comes < use.ends:
+            return []
+        return self._helps_uncounted(Edit(kind=RemedyKind.ACCEPT, case=use.case, tray=use.tray, start=comes))
 
     def faster(self) -> list[TrialResult]:
         """The fewest steps with less waiting, for the set of the case that waits; where none help, for another set."""
@@ -137,6 +156,9 @@ class Search:
         """One more set by the time the case that waits needs it, with the margin to spare."""
         use = self.target.use
         edit = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=self._by())
+        return self._helps_uncounted(edit)
+
+    def _helps_uncounted(self, edit: Edit) -> list[TrialResult]:
         verdict = self.trials.helps(self.target, (edit,), counted=False)
         return [verdict] if verdict else []
 

@@ -234,6 +234,7 @@ class Outcomes:
             tuple(extra for extra in scenario.extras if extra.tray in group),
             tuple(haste for haste in scenario.hastes if haste.tray in group),
             tuple(pair for pair in scenario.only if pair[0] in keys),
+            tuple(use.key for use in uses if use.key in scenario.accepted),
         )
         return self._numbers.setdefault(content, len(self._numbers))
 
@@ -250,5 +251,6 @@ class Outcomes:
         number = self.key(scenario, group)
         if number not in self.seen:
             asked = ask(self.context, scenario, group)
-            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), self.context.site.settings.margin)
+            margin = self.context.site.settings.margin
+            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), margin, scenario.accepted)
         return self.seen[number]
