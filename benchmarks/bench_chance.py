@@ -18,9 +18,9 @@ from benchmarks.scenario import BIG_DAY, SAMPLE
 from picklist.clock import shift
 from picklist.department import draw_chances, run_department
 from picklist.department.best_run import queue_times, run_again
-from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import ChanceModel, Day, make_day
-from picklist.department.propagate import DrawnDays, Draws, propagate
+from picklist.department.draw_day import DayDrawer
+from picklist.department.propagate import DrawnDays, propagate
 from picklist.model.department import DepartmentRun
 from picklist.model.uses import Assignment
 
@@ -39,10 +39,10 @@ def main(*, small: bool = False) -> None:
 
 
 def compare_cost(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
-    """The floor is drawing the case minutes alone."""
+    """The floor is drawing the case minutes and late starts alone."""
     began = perf_counter()
-    spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
-    draw_minutes(day.cases, spreads, day.site.settings, day.now, draws=draws, seed=1)
+    made = make_day(_model(day, run))
+    DayDrawer(day.site, day.now, draws=draws, seed=1).draw(made)
     floor = perf_counter() - began
     for department, words in ((None, "by usual minutes"), (run, "with the department's queues")):
         began = perf_counter()
@@ -50,13 +50,13 @@ def compare_cost(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
             day.site, day.cases, day.assignments, day.reuses, day.now, draws=draws, seed=1, department=department
         )
         taken = perf_counter() - began
-        print(f"  {draws} draws {words}: {taken:.2f} s, {taken / floor:.0f} times drawing the minutes alone")
+        print(f"  {draws} draws {words}: {taken:.2f} s, {taken / floor:.0f} times drawing alone")
         for one in report.helps[:5]:
             print(f"    {one.share_saved:6.1%} of late carts: {one.text}")
 
 
-def compare_ways(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
-    model = ChanceModel(
+def _model(day: DepartmentDay, run: DepartmentRun) -> ChanceModel:
+    return ChanceModel(
         site=day.site,
         cases=day.cases,
         assignments=day.assignments,
@@ -64,10 +64,11 @@ def compare_ways(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
         now=day.now,
         queue=queue_times(run),
     )
-    made = make_day(model)
-    spreads = Spreads(day.site.past_cases, day.site.settings.overrun_spread)
-    minutes = draw_minutes(made.cases, spreads, day.site.settings, day.now, draws=draws, seed=2)
-    drawn = propagate(made, Draws.of_minutes(minutes))
+
+
+def compare_ways(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
+    made = make_day(_model(day, run))
+    drawn = propagate(made, DayDrawer(day.site, day.now, draws=draws, seed=2).draw(made))
     short = np.count_nonzero(drawn.late, axis=1) / draws
     late = np.array([long_way(day, run, made, drawn, draw) for draw in range(draws)])
     long = np.count_nonzero(late, axis=0) / draws

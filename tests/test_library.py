@@ -25,7 +25,8 @@ TABLES = {
     "Cards": "procedure,surgeon,change,kind,thing,open,hold,approved\n"
     "P1,,add,tray,T-WR,1,0,yes\nP1,,add,item,100001,3,1,yes\n",
     "Lots": "item,lot,quantity,expiry,place\n100001,L1,6,2030-01-31,B-1-1\n",
-    "Past cases": "procedure,surgeon,planned minutes,actual minutes\nP1,S1,60,75\n",
+    "Past cases": "procedure,surgeon,planned minutes,actual minutes,room,planned start,actual start\n"
+    "P1,S1,60,75,OR 1,2026-11-02 07:30,2026-11-02 07:41\n",
 }
 SCHEDULE = ("M1,2026-11-26,OR 1,08:00,60,S1,P1,none,planned", "M2,2026-11-26,OR 1,09:15,60,S1,P1,none,planned")
 
@@ -109,9 +110,10 @@ def test_that_records_and_past_cases_come_as_frames(site: Path, tmp_path: Path) 
     loaded = picklist.load_folder(site, NOW)
     assert loaded.site is not None
     past = picklist.past_cases(loaded.site)
-    assert past.to_dict("records") == [
-        {"procedure": "P1", "surgeon": "S1", "planned_minutes": 60, "actual_minutes": 75, "overrun": 15}
-    ]
+    (row,) = past.to_dict("records")
+    assert (row["procedure"], row["surgeon"], row["room"]) == ("P1", "S1", "OR 1")
+    assert (row["planned_minutes"], row["actual_minutes"], row["overrun"]) == (60, 75, 15)
+    assert (row["actual_start"] - row["planned_start"]).total_seconds() == 11 * 60
 
 
 def test_that_the_example_in_the_readme_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,7 +14,7 @@ MORE_IDS = {
     "Routes": frozenset({"route", "run"}),
     "Departures": frozenset({"run"}),
     "Holidays": frozenset({"station"}),
-    "Past cases": frozenset({"surgeon"}),
+    "Past cases": frozenset({"surgeon", "room"}),
 }
 KEPT_WORDS = frozenset({"", "every"})
 

@@ -11,6 +11,7 @@ from benchmarks.scenario.diary import Diary
 from benchmarks.scenario.items import make_items, make_packs, make_places
 from benchmarks.scenario.lists import Tables
 from benchmarks.scenario.lots import make_lots
+from benchmarks.scenario.past_days import add_starts
 from benchmarks.scenario.people import make_past_cases, make_staff
 from benchmarks.scenario.schedule import Draw, draw_cases, make_rooms, make_scenes, number_cases, running_in
 from benchmarks.scenario.sizes import Size
@@ -31,6 +32,7 @@ def _make_campus(size: Size, seed: str) -> Tables:
     draw = Draw(size, Random(f"{seed}/schedule"), Diary(count_kept(sets)))
     cases = number_cases(draw_cases(draw, scenes))
     cards = make_cards(size, Random(f"{seed}/cards"))
+    past = make_past_cases(size, Random(f"{seed}/past"))
     return {
         "Settings": make_settings(),
         "Schedule": cases,
@@ -46,5 +48,5 @@ def _make_campus(size: Size, seed: str) -> Tables:
         **make_department(size),
         "Staff": make_staff(size),
         "Rooms": make_rooms(size),
-        "Past cases": make_past_cases(size, Random(f"{seed}/past")),
+        "Past cases": add_starts(past, size, Random(f"{seed}/past starts")),
     }

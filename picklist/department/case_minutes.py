@@ -5,40 +5,49 @@ Case minutes follow a lognormal closer than a normal (Strum, May, Vargas, Anesth
 1160-67). A surgeon's mean is shrunk towards the procedure's by the credibility weight
 ``n / (n + within / between)`` of the one-way random-effects model (Bühlmann 1967, from memory),
 its variances estimated by analysis of variance for groups of unequal size.
+
+A fit on few cases is not sure of its own spread: draws follow the Student distribution with the fit's degrees of
+freedom, the predictive one of a normal sample (Box and Tiao 1973, from memory), so that what was not seen in ten
+cases is not drawn as impossible.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import exp, log, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from picklist.clock import minutes_between
 from picklist.department.ready_table import Minutes
+from picklist.model.department import MinutesFrom
 from picklist.model.schedule import Case, PastCase
 from picklist.sets.case_uses import case_times
 from picklist.settings import Settings
-from picklist.wording import counted
 
 ENOUGH_FOR_A_PROCEDURE = 10
 ENOUGH_FOR_A_SURGEON = 5
 ENOUGH_FOR_A_SITE = 30
 TRIES = 100  # for draws longer than a running case has taken already
-PUBLISHED_SPREAD = 0.557
-PUBLISHED_SOURCE = "Stavrou et al., ISRN Surgery 2014: 431740 (115 min, SD 64, n = 548)"
+PUBLISHED_SPREAD = 0.557  # SD over mean: Stavrou et al., ISRN Surgery 2014: 431740 (115 min, SD 64, n = 548)
+LONGEST = 2880  # minutes; no case is drawn longer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """Normal mean and deviation of ``log(actual / planned)``, and what they were taken from."""
+    """Mean and deviation of ``log(actual / planned)``, and what they were taken from.
+
+    ``freedom``: degrees of freedom with which the deviation was estimated; None where it is taken as known.
+    """
 
     mu: float
     sigma: float
-    basis: str
+    source: MinutesFrom
+    freedom: int | None = None
 
     @property
     def mean_ratio(self) -> float:
@@ -49,19 +58,21 @@ class Spread:
 def spread_of_variation(variation: float) -> Spread:
     """A spread that is right on plan in the mean, from a coefficient of variation (SD over mean)."""
     variance = log(1 + variation**2)
-    return Spread(mu=-variance / 2, sigma=sqrt(variance), basis=_name_setting(variation))
-
-
-def _name_setting(variation: float) -> str:
-    if variation == PUBLISHED_SPREAD:
-        return f"published spread, coefficient of variation {variation} ({PUBLISHED_SOURCE})"
-    return f"the setting for overrun spread, coefficient of variation {variation}"
+    source = MinutesFrom.PUBLISHED if variation == PUBLISHED_SPREAD else MinutesFrom.SETTING
+    return Spread(mu=-variance / 2, sigma=sqrt(variance), source=source)
 
 
 def fit_lognormal(logs: Sequence[float]) -> tuple[float, float]:
     """Greatest-likelihood mean and deviation of the logarithms."""
     mean = sum(logs) / len(logs)
     return mean, sqrt(sum((x - mean) ** 2 for x in logs) / len(logs))
+
+
+def predicted(logs: Sequence[float], source: MinutesFrom) -> Spread:
+    """The spread of the next case after some that were seen, the mean's own doubt included."""
+    mean, deviation = fit_lognormal(logs)
+    count = len(logs)
+    return Spread(mu=mean, sigma=deviation * sqrt((count + 1) / (count - 1)), source=source, freedom=count - 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,14 +129,15 @@ class Spreads:
         for one in past:
             logs[one.procedure][one.surgeon].append(log(one.actual_minutes / one.planned_minutes))
         everything = [x for surgeons in logs.values() for values in surgeons.values() for x in values]
-        self._site = fit_lognormal(everything) if len(everything) >= ENOUGH_FOR_A_SITE else None
+        enough = len(everything) >= ENOUGH_FOR_A_SITE
+        self._site = predicted(everything, MinutesFrom.SITE) if enough else self._fallback
         self._procedures = {
             procedure: fit_groups(surgeons)
             for procedure, surgeons in logs.items()
             if sum(map(len, surgeons.values())) >= ENOUGH_FOR_A_PROCEDURE
         }
         self._whole = {
-            procedure: fit_lognormal([x for values in logs[procedure].values() for x in values])
+            procedure: predicted([x for values in logs[procedure].values() for x in values], MinutesFrom.PROCEDURE)
             for procedure in self._procedures
         }
 
@@ -133,45 +145,31 @@ class Spreads:
         """Surgeon shrunk towards procedure, else procedure, else all past cases, else the fallback."""
         groups = self._procedures.get(procedure)
         if groups is None:
-            if self._site is None:
-                return self._fallback
-            return Spread(mu=self._site[0], sigma=self._site[1], basis="all past cases of the site")
+            return self._site
         if groups.sizes.get(surgeon, 0) < ENOUGH_FOR_A_SURGEON:
-            mu, sigma = self._whole[procedure]
-            return Spread(mu=mu, sigma=sigma, basis="past cases of the procedure")
+            return self._whole[procedure]
         weight = groups.credibility(surgeon)
         return Spread(
             mu=groups.mean + weight * (groups.means[surgeon] - groups.mean),
             sigma=sqrt(groups.within + (1 - weight) * groups.between),
-            basis="past cases of the surgeon, shrunk towards the procedure",
+            source=MinutesFrom.SURGEON,
+            freedom=max(1, sum(groups.sizes.values()) - len(groups.sizes)),
         )
 
     def of_case(self, case: Case) -> Spread:
         """By the case's main procedure."""
         return self.of(case.procedures[0] if case.procedures else "", case.surgeon)
 
-    def describe(self, cases: Sequence[Case]) -> str:
-        """What the cases' spreads were taken from, with how many cases each."""
-        bases = Counter(self.of_case(case).basis for case in cases)
-        return "; ".join(f"{counted(count, 'case')}: {basis}" for basis, count in sorted(bases.items()))
 
-
-def draw_minutes(
-    cases: Sequence[Case], spreads: Spreads, settings: Settings, now: datetime, *, draws: int, seed: int
-) -> Minutes:
-    """Whole minutes of each case in each draw, shape (cases, draws).
+def draw_minutes(case: Case, spreads: Spreads, settings: Settings, now: datetime, *, draws: int, seed: int) -> Minutes:
+    """Whole minutes of a case in each draw, shape (draws,).
 
     Each case has its own stream of random numbers from the seed and its number, so that another
     case more or less does not change its draws. A running case takes longer than it has by now.
     """
-    minutes = np.empty((len(cases), draws), dtype=np.int64)
-    for row, case in enumerate(cases):
-        stream = np.random.default_rng([seed, *case.number.encode()])
-        least = 1
-        if case.is_running:
-            least = max(1, minutes_between(case_times(settings, case).starts, now))
-        minutes[row] = _draw_case(case, spreads.of_case(case), stream, (least, draws))
-    return minutes
+    stream = np.random.default_rng([seed, *case.number.encode()])
+    least = max(1, minutes_between(case_times(settings, case).starts, now)) if case.is_running else 1
+    return _draw_case(case, spreads.of_case(case), stream, (least, draws))
 
 
 def _draw_case(case: Case, spread: Spread, stream: np.random.Generator, least_and_draws: tuple[int, int]) -> Minutes:
@@ -179,8 +177,17 @@ def _draw_case(case: Case, spread: Spread, stream: np.random.Generator, least_an
     least, draws = least_and_draws
     found = np.zeros(draws, dtype=np.int64)
     for _ in range(TRIES if least > 1 else 1):
-        fresh = np.rint(case.minutes * np.exp(spread.mu + spread.sigma * stream.standard_normal(draws)))
+        logs = spread.mu + spread.sigma * _standard(spread, stream, draws)
+        fresh = np.rint(np.minimum(LONGEST, case.minutes * np.exp(np.minimum(logs, log(LONGEST)))))
         found = np.where(found < least, fresh.astype(np.int64), found)
         if found.min() >= least:
             break
     return np.maximum(found, least)
+
+
+def _standard(spread: Spread, stream: np.random.Generator, draws: int) -> NDArray[np.float64]:
+    """Draws of mean 0: normal, or with the Student distribution's longer tails where the spread was estimated."""
+    normal = stream.standard_normal(draws)
+    if spread.freedom is None:
+        return normal
+    return normal / np.sqrt(stream.chisquare(spread.freedom, draws) / spread.freedom)

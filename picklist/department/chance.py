@@ -8,10 +8,10 @@ from datetime import datetime
 import numpy as np
 
 from picklist.department.best_run import queue_times
-from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import ChanceModel, Day, make_day
+from picklist.department.draw_day import DayDrawer
 from picklist.department.improvements import rank_improvements
-from picklist.department.propagate import DrawnDays, Draws, propagate
+from picklist.department.propagate import DrawnDays, propagate
 from picklist.department.ready_table import Minutes
 from picklist.model.department import ChanceReport, DepartmentRun, ReuseChance
 from picklist.model.schedule import Case
@@ -30,7 +30,7 @@ def draw_chances(
     seed: int,
     department: DepartmentRun | None = None,
 ) -> ChanceReport:
-    """Simulate the day ``draws`` times: draw the minutes of all cases and follow rooms and sets.
+    """Simulate the day ``draws`` times: draw minutes and late starts of all cases and follow rooms and sets.
 
     With ``department`` each set also loses the minutes that its queues cost in the planned run; without it
     each set takes its route's usual minutes. The same seed gives the same figures.
@@ -44,17 +44,25 @@ def draw_chances(
         queue=queue_times(department) if department else {},
     )
     day = make_day(model)
-    spreads = Spreads(site.past_cases, site.settings.overrun_spread)
-    minutes = draw_minutes(day.cases, spreads, settings=site.settings, now=now, draws=draws, seed=seed)
-    chosen = Draws.of_minutes(minutes)
+    drawer = DayDrawer(site, now, draws=draws, seed=seed)
+    chosen = drawer.draw(day)
     drawn = propagate(day, chosen)
     return ChanceReport(
         draws=draws,
         seed=seed,
-        spread_source=spreads.describe(day.cases),
-        reuses=tuple(_chance(day, drawn, place) for place in range(len(day.links))),
+        drawn_from=drawer.drawn_from(day),
+        reuses=tuple(_chance(day, drawn, place) for place in range(len(day.links)) if _is_open(day, drawn, place)),
         helps=rank_improvements(model, department, day, chosen, drawn),
     )
+
+
+def _is_open(day: Day, drawn: DrawnDays, place: int) -> bool:
+    """Whether chance has a say: a set that nobody gives back and that is not to be brought is late or it is not.
+
+    Unless its case may wait for its room.
+    """
+    link, late = day.links[place], drawn.late[place] > 0
+    return link.giver >= 0 or link.arrives or bool(late.any() and not late.all())
 
 
 def _chance(day: Day, drawn: DrawnDays, place: int) -> ReuseChance:

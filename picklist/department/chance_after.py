@@ -8,11 +8,13 @@ from datetime import datetime
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
+from picklist.clock import minutes_between
 from picklist.department.best_run import queue_times
-from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import ChanceModel, Day, make_day, make_ready_tables
-from picklist.department.propagate import Draws, propagate
+from picklist.department.draw_day import DayDrawer
+from picklist.department.propagate import DrawnDays, propagate
 from picklist.department.ready_table import Minutes
 from picklist.model.department import DepartmentRun
 from picklist.model.routes import Step
@@ -20,7 +22,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Pace
 from picklist.sets.allocate_group import Service, assignments_of
-from picklist.sets.remedies.planned_day import PlannedDay
+from picklist.sets.remedies.planned_day import MADE_READY, PlannedDay
 from picklist.sets.states import home_of
 
 
@@ -45,8 +47,7 @@ class ChanceAfter:
         from_case = {key: way.from_case for key, way in run.by_wait().items()} if run else {}
         times = queue_times(run) if run else {}
         self._queue = {(set_id, from_case[set_id, case], case): time for (set_id, case), time in times.items()}
-        self._spreads = Spreads(site.past_cases, site.settings.overrun_spread)
-        self._drawn: dict[tuple[str, int], Minutes] = {}
+        self._drawer = DayDrawer(site, now, draws=site.settings.draws, seed=site.settings.seed)
         self._tables = make_ready_tables(site, [now, *(case.start for case in site.cases)])
 
     def __call__(self, changed: PlannedDay, use: str) -> ChanceLeft | None:
@@ -62,11 +63,13 @@ class ChanceAfter:
             return ChanceLeft(usual=1.0, hurried=1.0)
         services = {one.use.key: one for plan in plans for one in plan.services}
         mine = services.get(use)
-        if mine is None or mine.reuse is None:
+        if mine is None or (mine.reuse is None and not self._is_brought(mine)):
             return None
         cases = cases_before(mine.use.case, changed.cases, _givers(services.values()))
         day = self._day(changed, [one for one in services.values() if one.use.case in cases], cases)
-        drawn = propagate(day, self._draws(day))
+        drawn = propagate(day, self._drawer.draw(day))
+        if mine.reuse is None:
+            return self._of_brought(mine, day, drawn)
         place = next((n for n, link in enumerate(day.links) if link.reuse.waiter_use == use), None)
         if place is None:
             return None
@@ -91,15 +94,17 @@ class ChanceAfter:
         )
         return make_day(model, self._tables)
 
-    def _draws(self, day: Day) -> Draws:
-        settings = self.site.settings
-        for case in day.cases:
-            if (case.number, case.minutes) not in self._drawn:
-                self._drawn[case.number, case.minutes] = draw_minutes(
-                    [case], self._spreads, settings, self.now, draws=settings.draws, seed=settings.seed
-                )[0]
-        minutes = np.array([self._drawn[case.number, case.minutes] for case in day.cases])
-        return Draws.of_minutes(minutes)
+    def _is_brought(self, service: Service) -> bool:
+        """Whether its set comes from elsewhere; one of the house that is only made ready is no matter of the road."""
+        own = service.one.id.removesuffix(MADE_READY)
+        return service.expected is not None and own not in self.site.sets
+
+    def _of_brought(self, service: Service, day: Day, drawn: DrawnDays) -> ChanceLeft:
+        """The chance that a set that is brought for a use comes too late for it."""
+        waiter = next(place for place, case in enumerate(day.cases) if case.number == service.use.case)
+        spare = minutes_between(service.expected, service.use.needed) if service.expected else 0
+        late = self._drawer.arrival(service.one.id) > spare + drawn.rooms[waiter]
+        return ChanceLeft(usual=_share(late), hurried=_share(late))
 
 
 def cases_before(case: str, cases: Mapping[str, Case], givers: Mapping[str, set[str]]) -> frozenset[str]:
@@ -141,5 +146,5 @@ def _hastened(changed: PlannedDay, services: Iterable[Service]) -> dict[str, tup
     return found
 
 
-def _share(late: Minutes) -> float:
+def _share(late: Minutes | NDArray[np.bool_]) -> float:
     return round(float(np.count_nonzero(late)) / len(late), 6)

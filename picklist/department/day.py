@@ -12,6 +12,7 @@ from picklist.department.best_run import QueueTime
 from picklist.department.ready_table import ReadyTables
 from picklist.model.routes import Step
 from picklist.model.schedule import Case
+from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse, Use
 from picklist.sets.calendar import Calendar, make_calendar, minute_from, minute_until
@@ -163,7 +164,15 @@ def _make_link(
         delay=max(0, way.ready - way.alone) if way else None,
         fixed=max(minute_from(fixed), way.ready if way else 0),
         hurried=minute_from(hurried),
+        arrives=_is_to_be_brought(model, reuse),
     )
+
+
+def _is_to_be_brought(model: ChanceModel, reuse: Reuse) -> bool:
+    one = model.site.sets.get(reuse.set_id)
+    if one is None or reuse.giver or one.state not in (SetState.AWAY, SetState.ON_LOAN):
+        return False
+    return one.back_at is not None and one.back_at > model.now
 
 
 def _ready_without_giver(

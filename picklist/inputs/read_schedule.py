@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from picklist.clock import minutes_between
 from picklist.inputs.far_days import report_far, span_of
 from picklist.inputs.known_ids import Causes, fold
 from picklist.inputs.site_reader import SiteReader, causes_of, escalate
@@ -13,6 +14,8 @@ from picklist.model.schedule import Case, PastCase, Room, StaffMember, sum_up_si
 from picklist.problems import Severity, Where
 from picklist.tables.rows import Row
 from picklist.wording import counted
+
+MOST_LATE = 720  # minutes between planned and actual start of a past case; more is a slip in one of the two
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,5 +161,25 @@ def read_past_cases(reader: SiteReader) -> tuple[PastCase, ...]:
         fields, wrong = reader.fields(row, "Past cases", PastCase)
         if not wrong and not row.bad:
             surgeon = fields["surgeon"]
-            made.append(PastCase(**fields | {"surgeon": staff.known.get(fold(surgeon), surgeon)}))
+            starts = _past_starts(reader, row)
+            made.append(PastCase(**fields | {"surgeon": staff.known.get(fold(surgeon), surgeon)} | starts))
     return tuple(made)
+
+
+def _past_starts(reader: SiteReader, row: Row) -> dict[str, datetime | None]:
+    """The planned and the actual start of a past case; none where they cannot belong together."""
+    planned, no_plan = reader.instant(row, "planned start", row.values.get("planned start"))
+    actual, not_known = reader.instant(row, "actual start", row.values.get("actual start"))
+    if planned is None or actual is None or no_plan or not_known:
+        return {"planned_start": None if no_plan else planned, "actual_start": None if not_known else actual}
+    apart = abs(minutes_between(planned, actual))
+    if apart <= MOST_LATE:
+        return {"planned_start": planned, "actual_start": actual}
+    reader.ledger.report(
+        "far apart",
+        row.where("actual start"),
+        f"the actual start is {counted(round(apart / 1440), 'day')} from the planned start; neither counts",
+        expected="a start within 12 hours of the planned one",
+        related=(row.where("planned start"),),
+    )
+    return {"planned_start": None, "actual_start": None}

@@ -122,7 +122,7 @@ class DepartmentRun:
 class ReuseChance:
     """How often a reuse fails over the draws; lateness in minutes among all draws.
 
-    ``fails`` by the pace that the plan says for it, ``fails_hurried`` if this set were hurried all the way.
+    ``fails`` at the pace that the plan says for it, ``fails_hurried`` if this set were hurried all the way.
     """
 
     set_id: str
@@ -144,12 +144,60 @@ class Help:
     share_saved: float
 
 
+class MinutesFrom(StrEnum):
+    """What the spread of a case's minutes was taken from, the narrowest first."""
+
+    SURGEON = "surgeon"
+    PROCEDURE = "procedure"
+    SITE = "site"
+    PUBLISHED = "published"
+    SETTING = "setting"
+
+
+class LatenessFrom(StrEnum):
+    """What a spread of late starts or arrivals was taken from."""
+
+    PAST = "past cases"
+    PUBLISHED = "published"
+    ASSUMED = "assumed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lateness:
+    """How often something is late, and by how much then: lognormal minutes, half of them below ``median``.
+
+    ``sigma``: standard deviation of their logarithm; ``cases``: how many past cases it was fitted on.
+    """
+
+    share: float
+    median: float
+    sigma: float
+    source: LatenessFrom
+    cases: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnFrom:
+    """What the draws were made from.
+
+    ``minutes``: how many cases of the plan have their spread from where; ``variation``: standard deviation over
+    mean of case minutes where too few are past; ``first`` and ``later``: starts of the first case of a room and
+    of later ones; ``arrivals``: of sets that are away or on loan, None where the plan uses none.
+    """
+
+    minutes: tuple[tuple[MinutesFrom, int], ...]
+    variation: float
+    first: Lateness
+    later: Lateness
+    arrivals: Lateness | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChanceReport:
-    """The draws' result, with the seed and the spread that were used."""
+    """The draws' result, with the seed and what was drawn from (None in a plan of an older version)."""
 
     draws: int
     seed: int
-    spread_source: str
+    drawn_from: DrawnFrom | None = None
     reuses: tuple[ReuseChance, ...] = ()
     helps: tuple[Help, ...] = ()

@@ -156,10 +156,13 @@ class Room:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastCase:
-    """A finished case, for the spread of case minutes."""
+    """A finished case, for the spread of case minutes, and of late starts where the starts are known."""
 
     procedure: str
     surgeon: str
     planned_minutes: int
     actual_minutes: int
+    room: str = ""
+    planned_start: datetime | None = None
+    actual_start: datetime | None = None
     where: Where = field(default=NOWHERE, compare=False, repr=False)

@@ -8,7 +8,7 @@ from datetime import datetime
 
 import networkx as nx
 
-from picklist.model.conflicts import Cluster, Conflict
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ChanceReport, ReuseChance
 from picklist.model.uses import Reuse
 
@@ -93,7 +93,7 @@ def add_chances(clusters: Sequence[Cluster], chance: ChanceReport | None) -> tup
 
 def _with_chance(conflict: Conflict, by_reuse: dict[tuple[str, str], ReuseChance]) -> Conflict:
     chance = by_reuse.get((conflict.set_id, conflict.waiter))
-    if chance is None:
+    if chance is None or conflict.kind is ConflictKind.RESERVE:  # what is kept ready is no matter of being late
         return conflict
     hurried = chance.fails_hurried if chance.fails_hurried < chance.fails else None
     return replace(

@@ -97,8 +97,8 @@ room,opens,closes,building
 EXAMPLE-OR,07:00,19:00,EXAMPLE-ANNEX
 """,
     "Past cases": """\
-procedure,surgeon,planned minutes,actual minutes
-EXAMPLE-KNEE,EXAMPLE-S1,90,104
+procedure,surgeon,planned minutes,actual minutes,room,planned start,actual start
+EXAMPLE-KNEE,EXAMPLE-S1,90,104,EXAMPLE-OR,$last_month 07:30,$last_month 07:42
 """,
     "Codes": """\
 code,field,means,value
@@ -119,6 +119,7 @@ def example_rows(today: date) -> dict[str, tuple[dict[str, Any], ...]]:
         "tomorrow": (today + timedelta(days=1)).isoformat(),
         "new_year": date(today.year, 1, 1).isoformat(),
         "holiday": (christmas if christmas > today else date(today.year + 1, 12, 25)).isoformat(),
+        "last_month": (today - timedelta(days=30)).isoformat(),
         "in_three_years": f"{today.year + 3}-06",
     }
     settings = ({"setting": one.name, "value": one.default or one.example, "meaning": one.help} for one in SETTING_ROWS)

@@ -630,6 +630,15 @@ PAST_CASES = Table(
         C("surgeon", T.CODE, "Surgeon id", "S04", required=True),
         C("planned minutes", T.WHOLE, "Planned", "90", required=True, least=1, most=2880),
         C("actual minutes", T.WHOLE, "Wheels-in to wheels-out", "104", required=True, least=1, most=2880),
+        C("room", T.CODE, "Room it was in; tells the first case of a room from the later ones", "OR 4").assumes(
+            "no start of it counts: how late cases start is a published figure"
+        ),
+        C("planned start", T.STAMP, "When it was planned to start", "2026-10-05 07:30").assumes(
+            "how late it started is not known"
+        ),
+        C("actual start", T.STAMP, "When it did start, by the same mark as planned (wheels-in, say)").assumes(
+            "how late it started is not known"
+        ),
     ),
 )
 

@@ -21,6 +21,7 @@ from picklist.wording.conflicts import statement
 Row = dict[str, Any]
 
 TIMES = frozenset({
+    *("planned_start", "actual_start"),
     *("start", "complete_by", "needed", "starts", "ends", "leaves_room", "received", "expected"),
     *("step_since", "back_at", "return_by", "recorded_at", "recorded_until", "latest", "last_resort", "decide_by"),
 })  # fmt: skip
@@ -71,11 +72,13 @@ def plan_tables(plan: Plan) -> PlanTables:
 
 
 def past_cases(site: Site) -> pd.DataFrame:
-    """The finished cases of a site, with the minutes that each ran over its plan."""
-    columns = ("procedure", "surgeon", "planned_minutes", "actual_minutes")
-    rows = [tuple(getattr(one, column) for column in columns) for one in site.past_cases]
-    frame = pd.DataFrame(rows, columns=list(columns))
-    return frame.assign(overrun=frame["actual_minutes"] - frame["planned_minutes"])
+    """The finished cases of a site, with the minutes that each ran over its plan; starts where they are known."""
+    known = ("procedure", "surgeon", "room", "planned_start", "actual_start", "planned_minutes", "actual_minutes")
+    overruns = (
+        {name: getattr(one, name) for name in known} | {"overrun": one.actual_minutes - one.planned_minutes}
+        for one in site.past_cases
+    )
+    return _frame(overruns, (*known, "overrun"), site.settings.time_zone)
 
 
 def record_tables(folder: Path) -> dict[str, pd.DataFrame]:

@@ -139,7 +139,7 @@ def test_that_conflicts_stand_by_when_they_must_be_decided() -> None:
     ]
     short = entries[0]
     assert (short.case, short.room, short.amount) == ("C-1083", "OR 1", "2 h 05 min short")
-    assert (short.chance, short.remedies) == ("100 %", "2 remedies")
+    assert (short.chance, short.remedies) == ("over 99 %", "2 remedies")
 
 
 def test_that_the_chance_of_a_set_on_hold_counts_only_if_it_is_opened() -> None:
@@ -148,17 +148,26 @@ def test_that_the_chance_of_a_set_on_hold_counts_only_if_it_is_opened() -> None:
     assert (chances["conditional"], chances["tight"]) == ("50 % if opened", "31 %")
     saw = next(one for one in conflict_leaves(index) if one.kind == "conditional")
     assert saw.chance == "50 % if opened"
-    assert "Risk: late in 50 % of simulated days if it is opened." in saw.block.facts
+    assert "Risk: late in 50 % of simulated days at usual pace if it is opened." in saw.block.facts
 
 
 def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is_opened() -> None:
     index = index_plan(rich_plan())
     saw = next(one for one in index.plan.reuses if one.set_id == "SAW-01")
     share = ReuseChance(
-        set_id="SAW-01", giver=saw.giver, waiter=saw.waiter, fails=0.5, expected_late=1, late_p90=0, blame=""
+        set_id="SAW-01",
+        giver=saw.giver,
+        waiter=saw.waiter,
+        fails=0.5,
+        expected_late=1,
+        late_p90=0,
+        blame="",
+        fails_hurried=0.2,
     )
     drawn = replace(index, chances={**index.chances, ("SAW-01", saw.waiter): share})
-    assert deadline_strip(drawn, saw).chance == "late in 50 % of simulated days if it is opened"
+    assert deadline_strip(drawn, saw).chance == (
+        "late in 50 % of simulated days at usual pace if it is opened, in 20 % even when hurried"
+    )
 
 
 def test_that_a_leaf_has_proof_remedies_chance_and_the_way_onwards() -> None:
@@ -255,7 +264,7 @@ def test_that_an_act_says_how_much_is_to_spare_against_its_latest_moment() -> No
         if row.at is not None:
             assert row.late == (row.at > row.latest_at) or row.spare == "0 min"
     assert acts[Act.INTO_DECONTAMINATION].expected == index.found.when(reuse.released)
-    assert strip.chance == "late in 31 % of simulated days"
+    assert strip.chance == "late in 31 % of simulated days in today's queue, in 12 % even when hurried"
 
 
 def test_that_a_leg_that_leaves_with_a_run_has_its_expected_time_too() -> None:

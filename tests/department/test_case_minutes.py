@@ -15,9 +15,11 @@ from picklist.department.case_minutes import (
     draw_minutes,
     fit_groups,
     fit_lognormal,
+    predicted,
     spread_of_variation,
 )
 from picklist.department.ready_table import Minutes
+from picklist.model.department import MinutesFrom
 from picklist.model.schedule import Case, CaseStatus, PastCase
 from tests.builders import at, case, utc_settings
 
@@ -78,7 +80,7 @@ def test_that_a_surgeon_with_few_cases_is_pulled_towards_the_procedure() -> None
         *past("KNEE", "new", some_ratios(2, 1.5, 0.2, 4)),
     ]
     spreads = Spreads(cases, 0.5)
-    assert "shrunk" in spreads.of("KNEE", "slow").basis
+    assert spreads.of("KNEE", "slow").source is MinutesFrom.SURGEON
     own = {
         name: np.mean([log(c.actual_minutes / 1000) for c in cases if c.surgeon == name])
         for name in ("slow", "slow too")
@@ -86,22 +88,39 @@ def test_that_a_surgeon_with_few_cases_is_pulled_towards_the_procedure() -> None
     whole = np.mean([log(c.actual_minutes / 1000) for c in cases])
     kept = {name: (spreads.of("KNEE", name).mu - whole) / (own[name] - whole) for name in own}
     assert 0.5 < kept["slow too"] < kept["slow"] < 1
-    assert spreads.of("KNEE", "new").basis == spreads.of("KNEE", "nobody yet").basis == "past cases of the procedure"
+    assert spreads.of("KNEE", "new") == spreads.of("KNEE", "nobody yet")
+    assert spreads.of("KNEE", "new").source is MinutesFrom.PROCEDURE
 
 
 def test_that_a_rare_procedure_takes_the_sites_spread_and_an_empty_site_the_published_one() -> None:
     many = past("KNEE", "A", some_ratios(40, 0, 0.2, 1))
     spreads = Spreads([*many, *past("HIP", "A", [2.0, 2.1])], 0.557)
-    assert spreads.of("HIP", "A").basis == "all past cases of the site"
+    assert spreads.of("HIP", "A").source is MinutesFrom.SITE
     bare = Spreads(many[:9], 0.557)
-    assert "Stavrou" in bare.of("KNEE", "A").basis
-    assert "the setting" in Spreads((), 0.4).of("KNEE", "A").basis
-    assert bare.describe([case("1", "07:30", 90)]).startswith("1 case: published spread")
+    assert bare.of("KNEE", "A").source is MinutesFrom.PUBLISHED
+    assert Spreads((), 0.4).of("KNEE", "A").source is MinutesFrom.SETTING
+
+
+def test_that_ten_past_cases_leave_room_for_what_they_did_not_show() -> None:
+    """The next of ten draws of a normal: Student's distribution with 9 degrees of freedom, 1.05 times as wide."""
+    spread = predicted([log(x) for x in some_ratios(10, 0.0, 0.3, 5)], MinutesFrom.PROCEDURE)
+    past_cases = past("KNEE", "A", some_ratios(10, 0.0, 0.3, 5), planned=1000)
+    minutes = draw_minutes(
+        replace(case("1", "07:30", 200), procedures=("KNEE",)),
+        Spreads(past_cases, 0.5),
+        SETTINGS,
+        at("00:00"),
+        draws=40000,
+        seed=1,
+    )
+    far = exp(spread.mu + 3 * spread.sigma)
+    assert (minutes > 200 * far).mean() == pytest.approx(stats.t.sf(3, 9), abs=0.0013)
+    assert stats.t.sf(3, 9) > 5 * stats.norm.sf(3)
 
 
 def draw(*cases: Case, now: str = "00:00", draws: int = 4000, seed: int = 1) -> Minutes:
     spreads = Spreads((), 0.557)
-    return draw_minutes(cases, spreads, SETTINGS, at(now), draws=draws, seed=seed)
+    return np.array([draw_minutes(one, spreads, SETTINGS, at(now), draws=draws, seed=seed) for one in cases])
 
 
 def test_that_draws_have_the_mean_and_spread_asked_for() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from math import exp, log
 from typing import Any
 
 import numpy as np
@@ -13,11 +12,10 @@ import pytest
 import simpy
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from picklist.department import draw_chances, run_department
-from picklist.department.case_minutes import Spreads, draw_minutes, spread_of_variation
 from picklist.department.day import ChanceModel, Day, make_day
+from picklist.department.draw_day import DayDrawer
 from picklist.department.propagate import DrawnDays, Draws, propagate
 from picklist.department.ready_table import Minutes, ReadyTables
 from picklist.model.department import ChanceReport
@@ -28,6 +26,7 @@ from picklist.model.uses import Assignment, Pace
 from picklist.sets.calendar import make_calendar, minute_from
 from picklist.sets.walk import ready_after
 from tests.builders import at, case, straight_route
+from tests.department.first_case import ends_beyond
 from tests.department.ward import ROUTE, STATIONS, give, open_daily, ward
 from tests.patience import tries
 
@@ -42,18 +41,16 @@ def report(site: Site, *chains: tuple[str, Sequence[Case]], draws: int = 2000, s
     return draw_chances(site, cases, assignments, reuses, NIGHT, draws=draws, seed=seed)
 
 
-def test_that_two_cases_fail_as_often_as_the_lognormal_tail_says() -> None:
-    """Set back at 09:40, ready 12:50 (190 min), needed 13:30: it fails when the first case overruns by over 40."""
+def test_that_two_cases_fail_as_often_as_start_and_minutes_add_up_to() -> None:
+    """Set back at 09:40, ready 12:50 (190 min), needed 13:30: it fails when the first case ends over 40 min late."""
     site = ward({"WRIST": 1}, route=PLAIN)
     (reuse,) = report(site, ("WRIST-01", PAIR), draws=40000).reuses
-    spread = spread_of_variation(0.557)
-    ends = stats.lognorm(spread.sigma, scale=120 * exp(spread.mu))
-    assert reuse.fails == pytest.approx(ends.sf(160.5), abs=4 * (0.25 / 40000) ** 0.5)
-    # Mean excess over 160 min: E[X; X > k] - k P(X > k), the former by the lognormal's shifted tail.
-    d = (log(120 / 160) + spread.mu + spread.sigma**2) / spread.sigma
-    excess = 120 * stats.norm.cdf(d) - 160 * stats.norm.cdf(d - spread.sigma)
-    assert reuse.expected_late == pytest.approx(excess, rel=0.05)
-    assert reuse.late_p90 == pytest.approx(ends.ppf(0.9) - 160, abs=4)
+    assert reuse.fails == pytest.approx(ends_beyond(120, 160), abs=4 * (0.25 / 40000) ** 0.5)
+    # Hurried it takes 160 min, so that the case may end 70 min late.
+    assert reuse.fails_hurried == pytest.approx(ends_beyond(120, 190), abs=4 * (0.25 / 40000) ** 0.5)
+    # The mean of what is over 160 min: the tails beyond each whole minute, added up.
+    assert reuse.expected_late == pytest.approx(sum(ends_beyond(120, k) for k in range(160, 900)), rel=0.05)
+    assert ends_beyond(120, 160 + round(reuse.late_p90)) == pytest.approx(0.1, abs=0.01)
     assert reuse.blame == "11"
 
 
@@ -173,8 +170,10 @@ def busy_day(seed: int) -> tuple[Site, list[tuple[str, list[Case]]]]:
     return ward({"WRIST": 6}, cases=cases, route=route), chains
 
 
-def simulate(site: Site, chains: list[tuple[str, list[Case]]], minutes: dict[str, int]) -> dict[tuple[str, str], float]:
-    """One draw of the day event by event: cases wait for their start, their room and their sets."""
+def simulate(
+    site: Site, chains: list[tuple[str, list[Case]]], minutes: dict[str, int], starts: dict[str, int]
+) -> dict[tuple[str, str], float]:
+    """One draw of the day event by event: cases wait for their start, their room and their sets, and start late."""
     day = sorted(site.cases, key=lambda one: (one.start, one.number))
     wash = site.routes["R"].steps[0].usual_minutes
     lead, haul = site.settings.setup_lead, site.settings.haul
@@ -202,7 +201,7 @@ def simulate(site: Site, chains: list[tuple[str, list[Case]]], minutes: dict[str
             ended = yield over[before.number]
             gap = planned - clock(before.start) - before.minutes
             may_start = max(planned, float(ended) + min(site.settings.turnover, gap))
-        begins = may_start
+        begins = may_start + starts[one.number]
         for set_id, chain in chains:
             place = next((n for n, member in enumerate(chain) if member.number == one.number), 0)
             if place:
@@ -224,11 +223,14 @@ def simulate(site: Site, chains: list[tuple[str, list[Case]]], minutes: dict[str
 def test_that_the_draws_agree_with_a_simulation_event_by_event(seed: int) -> None:
     site, chains = busy_day(seed)
     day = day_of(site, *chains)
-    minutes = draw_minutes(day.cases, Spreads((), 0.557), site.settings, NIGHT, draws=25, seed=seed)
-    drawn = carried(day, minutes)
+    draws = DayDrawer(site, NIGHT, draws=25, seed=seed).draw(day)
+    drawn = propagate(day, draws)
+    assert draws.starts.any()
     assert drawn.late.any()
     for draw in range(25):
-        late = simulate(site, chains, {one.number: int(minutes[row, draw]) for row, one in enumerate(day.cases)})
+        numbers = [one.number for one in day.cases]
+        minutes = dict(zip(numbers, draws.minutes[:, draw].tolist(), strict=True))
+        late = simulate(site, chains, minutes, dict(zip(numbers, draws.starts[:, draw].tolist(), strict=True)))
         for place, link in enumerate(day.links):
             assert drawn.late[place, draw] == late[link.reuse.set_id, link.reuse.waiter]
 

@@ -9,8 +9,8 @@ import pytest
 
 from picklist.department import draw_chances, run_again, run_department
 from picklist.department.best_run import queue_times
-from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import ChanceModel, Day, make_day
+from picklist.department.draw_day import DayDrawer
 from picklist.department.improvements import HOUR, lengthen
 from picklist.department.propagate import Draws, propagate
 from picklist.department.queue_conflicts import with_one_more
@@ -67,8 +67,7 @@ def late_carts(day: Day, draws: Draws) -> int:
 def slowly(site: Site, given: list[Assignment], reuses: list[Reuse], run: DepartmentRun, seed: int) -> dict[str, int]:
     """Late carts saved by each change to stations and by each further set, everything worked out anew."""
     day = day_of(site, given, reuses, run)
-    minutes = draw_minutes(day.cases, Spreads((), 0.557), site.settings, NIGHT, draws=DRAWS, seed=seed)
-    draws = Draws.of_minutes(minutes)
+    draws = DayDrawer(site, NIGHT, draws=DRAWS, seed=seed).draw(day)
     before = late_carts(day, draws)
     saved = {}
     for name, one in site.stations.items():

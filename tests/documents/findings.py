@@ -20,8 +20,12 @@ from picklist.model.conflicts import (
 from picklist.model.department import (
     ChanceReport,
     DepartmentRun,
+    DrawnFrom,
     Help,
+    Lateness,
+    LatenessFrom,
     Load,
+    MinutesFrom,
     ReuseChance,
     SetRun,
     StationHour,
@@ -240,11 +244,20 @@ def department() -> DepartmentRun:
     )
 
 
+DRAWN_FROM = DrawnFrom(
+    minutes=((MinutesFrom.PROCEDURE, 5), (MinutesFrom.PUBLISHED, 3)),
+    variation=0.557,
+    first=Lateness(share=0.55, median=12.0, sigma=1.03, source=LatenessFrom.PUBLISHED),
+    later=Lateness(share=0.2, median=8.4, sigma=0.9, source=LatenessFrom.PAST, cases=240),
+    arrivals=Lateness(share=0.25, median=60.0, sigma=1.0, source=LatenessFrom.ASSUMED),
+)
+
+
 def chance() -> ChanceReport:
     row = ReuseChance(set_id="HIPF-01", giver="C-1041", waiter="C-1047", fails=0.314, expected_late=9.2, late_p90=38.0,
-                      blame="C-1041")  # fmt: skip
+                      blame="C-1041", fails_hurried=0.12)  # fmt: skip
     return ChanceReport(
-        draws=2000, seed=1, spread_source="published spread of case minutes, no past cases", reuses=(row,),
+        draws=2000, seed=1, drawn_from=DRAWN_FROM, reuses=(row,),
         helps=(Help(text="one more set of Hip replacement, femoral", draws_saved=520, share_saved=0.26),),
     )  # fmt: skip
 

@@ -234,11 +234,18 @@ def test_that_the_chance_of_a_set_on_hold_reads_as_one_if_it_is_opened() -> None
     plan = rich_plan()
     saw = next(one for one in plan.reuses if one.set_id == "SAW-01")
     share = ReuseChance(
-        set_id="SAW-01", giver=saw.giver, waiter=saw.waiter, fails=0.5, expected_late=9, late_p90=0, blame=""
+        set_id="SAW-01",
+        giver=saw.giver,
+        waiter=saw.waiter,
+        fails=0.5,
+        expected_late=9,
+        late_p90=0,
+        blame="",
+        fails_hurried=0.5,
     )
     assert plan.chance is not None
     drawn = replace(plan, chance=replace(plan.chance, reuses=(share,)))
-    assert "late in 50 % of simulated days if it is opened" in reuse_block(look_up(drawn), saw).facts
+    assert "late in 50 % of simulated days at usual pace if it is opened" in reuse_block(look_up(drawn), saw).facts
 
 
 def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> None:

@@ -763,6 +763,19 @@ MASTER = (
         expected=(("unknown id", "Past cases", 2, "procedure"),),
         nearest=("HERNIA",),
     ),
+    Flaw(
+        name="past case whose actual start has another month than the planned one",
+        rows=add(
+            "Past cases",
+            procedure="HERNIA",
+            surgeon="S99",
+            planned_minutes=60,
+            actual_minutes=70,
+            planned_start="2026-11-03 07:30",
+            actual_start="2026-03-11 07:40",
+        ),
+        expected=(("far apart", "Past cases", 2, "actual start"),),
+    ),
 )
 
 SHEETS = (

@@ -125,7 +125,8 @@ sterilizers,1,8,0,05:00; 09:00; 13:00; 20:00; 22:00,no,20
     "Departures": "run,weekday,time\nvan,daily,06:30\nvan,daily,11:00\nvan,daily,23:30\n",
     "Holidays": "day,station\n2026-11-25,sterilizers\n",
     "Transfers": "from building,to building,minutes,run\nMain,Annex,20,van\n",
-    "Past cases": "procedure,surgeon,planned minutes,actual minutes\nTOE,S2,60,80\n",
+    "Past cases": "procedure,surgeon,planned minutes,actual minutes,room,planned start,actual start\n"
+    "TOE,S2,60,80,OR 1,2026-11-19 07:30,2026-11-19 07:42\n",
     "Codes": "code,field,system,means,value\nOR1,AIL-3,LOCAL,room,OR 1\nA9,AIP-3,LOCAL,nothing,\n",
     "Export": "header,code,means,value\nTheatre,OR 01,room,OR 1\n",
 }

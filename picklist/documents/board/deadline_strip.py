@@ -10,6 +10,7 @@ from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
 from picklist.documents.board.steps import SetWay, walked, way_of
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
+from picklist.wording.chances import late_in
 
 EDGE = timedelta(minutes=20)
 
@@ -79,7 +80,11 @@ def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
 def chance_words(index: BoardIndex, reuse: Reuse) -> str:
     """In how many of the draws a reuse fails; empty when none were made."""
     chance = index.chances.get((reuse.set_id, reuse.waiter))
-    return f"late in {wording.of_draws(chance.fails, if_opened=reuse.hangs_on_opening)}" if chance else ""
+    if chance is None or index.plan.chance is None:
+        return ""
+    pace = index.found.headline(reuse).pace
+    opened = reuse.hangs_on_opening
+    return late_in(index.plan.chance.draws, chance.fails, chance.fails_hurried, pace, if_opened=opened)
 
 
 def overrun_words(reuse: Reuse) -> str:

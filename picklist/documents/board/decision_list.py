@@ -9,6 +9,7 @@ from picklist.documents.board.deadline_strip import DeadlineStrip, deadline_stri
 from picklist.documents.board.index import BoardIndex, Ref, conflict_href
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
 from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.wording.chances import late_share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,10 +99,10 @@ def _remedies(index: BoardIndex, one: Conflict) -> str:
 
 def _chance(index: BoardIndex, one: Conflict) -> str:
     """The share of draws in which it fails, and whether that is only if a tray on hold is opened."""
-    if one.chance_of_failing is None:
+    if one.chance_of_failing is None or index.plan.chance is None:
         return ""
     opened = " if opened" if index.found.hangs_on_opening(one.set_id, one.waiter) else ""
-    return f"{wording.per_cent(one.chance_of_failing)}{opened}"
+    return f"{late_share(one.chance_of_failing, index.plan.chance.draws)}{opened}"
 
 
 def find_conflict(index: BoardIndex, one: Conflict) -> str:

@@ -29,6 +29,7 @@ from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
+from picklist.wording.chances import what_is_drawn
 
 MOST_WAYS = 16  # of sets in trouble; where there are more, only those of what is open are drawn
 
@@ -136,5 +137,4 @@ def _scale(index: BoardIndex) -> TimeScale:
 def _chance_note(plan: Plan) -> str:
     if plan.chance is None:
         return "This plan has no risk estimate."
-    drawn = f"Risk: how often a set is late in {plan.chance.draws} simulated days (seed {plan.chance.seed})"
-    return f"{drawn}; case minutes from: {plan.chance.spread_source}."
+    return f"Risk: {' '.join(what_is_drawn(plan.chance))}"

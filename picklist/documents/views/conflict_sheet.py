@@ -12,6 +12,7 @@ from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
+from picklist.wording.chances import what_is_drawn
 from picklist.wording.conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 
 Due = tuple[float, int, str]
@@ -93,6 +94,7 @@ class ConflictsView:
     overview: tuple[OverviewRow, ...]
     clusters: tuple[ClusterBlock, ...]
     settings: tuple[tuple[str, str], ...]
+    risk: tuple[str, ...] = ()  # what the risks are and where they come from
 
 
 def conflict_sheet(found: Lookup) -> ConflictsView:
@@ -116,6 +118,7 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
             for n, cluster in enumerate(clusters, start=1)
         ),
         settings=settings_lines(found.plan.settings),
+        risk=what_is_drawn(found.plan.chance) if found.plan.chance else (),
     )
 
 
@@ -235,10 +238,10 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     depends = depends_on(one)
     if depends:
         facts.append(f"This depends on {depends}.")
-    if one.chance_of_failing is not None:
+    risk = found.late_in(one)
+    if risk:
         blame = f", mostly because of {one.blame}" if one.blame else ""
-        share = wording.of_draws(one.chance_of_failing, if_opened=found.hangs_on_opening(one.set_id, one.waiter))
-        facts.append(f"Risk: late in {share}{blame}.")
+        facts.append(f"Risk: {risk}{blame}.")
     elif one.blame:
         facts.append(f"Cause: {one.blame}.")
     facts += knock_on(found, one)

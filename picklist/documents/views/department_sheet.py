@@ -100,7 +100,7 @@ def department_sheet(found: Lookup) -> DepartmentView:
         helps=tuple(f"{one.text}: avoids {wording.per_cent(one.share_saved)} of the delays" for one in chance.helps)
         if chance
         else (),
-        chance=f"{chance.draws} simulated days, seed {chance.seed}; {chance.spread_source}." if chance else "",
+        chance=f"In {chance.draws:,} simulated days, which the conflict sheet explains." if chance else "",
         settings=settings_lines(found.plan.settings),
     )
 

@@ -14,6 +14,7 @@ from picklist.model.department import SetRun, headline
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, StaffMember
 from picklist.model.uses import ReadyTime, Reuse
+from picklist.wording.chances import late_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,15 @@ class Lookup:
         """Whether a set comes late to a case only when the case before, which has it on hold, opens it."""
         reuse = self.reuses.get((set_id, waiter))
         return reuse is not None and reuse.hangs_on_opening
+
+    def late_in(self, one: Conflict) -> str:
+        """How often the set of a conflict is late; empty where that means nothing or nothing was drawn."""
+        if one.chance_of_failing is None or self.plan.chance is None:
+            return ""
+        reuse = self.reuses.get((one.set_id, one.waiter))
+        pace = self.headline(reuse).pace if reuse else None
+        opened = self.hangs_on_opening(one.set_id, one.waiter)
+        return late_in(self.plan.chance.draws, one.chance_of_failing, one.chance_if_hurried, pace, if_opened=opened)
 
     def headline(self, reuse: Reuse) -> ReadyTime:
         """When a set is ready: at usual pace, or in today's queue where that is later."""

@@ -9,6 +9,7 @@ from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import at_one_moment
 from picklist.model.uses import Reuse
+from picklist.wording.chances import late_in
 
 WHOLE = 100  # per cent of a case's minutes
 
@@ -115,10 +116,14 @@ def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
     facts = [*_break_even(reuse)]
     if reuse.if_unopened_ready is not None:
         facts.append(f"free {found.when(reuse.if_unopened_ready)} if left unopened")
-    for one in found.plan.chance.reuses if found.plan.chance else ():
+    if found.plan.chance is None:
+        return tuple(facts)
+    for one in found.plan.chance.reuses:
         if (one.set_id, one.giver, one.waiter) == (reuse.set_id, reuse.giver, reuse.waiter) and one.fails:
             late = f", at most {wording.span(round(one.late_p90))} late in 9 of 10" if one.late_p90 > 0 else ""
-            facts.append(f"late in {wording.of_draws(one.fails, if_opened=reuse.hangs_on_opening)}{late}")
+            pace, opened = found.headline(reuse).pace, reuse.hangs_on_opening
+            said = late_in(found.plan.chance.draws, one.fails, one.fails_hurried, pace, if_opened=opened)
+            facts.append(f"{said}{late}")
     return tuple(facts)
 
 

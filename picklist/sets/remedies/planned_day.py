@@ -16,6 +16,7 @@ from picklist.sets.followers import shifted
 from picklist.sets.planning_context import ExtraSet, Haste, PlanningContext, Scenario
 
 TrayGroup = tuple[str, ...]
+MADE_READY = " made ready"  # what the name of a set of the house gets that is completed or found
 
 
 class CannotTryError(ValueError):
@@ -173,7 +174,7 @@ def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
         raise CannotTryError(f"{one.id} is recorded as {one.state}, and counted with already")
     case = _live(edited, edit.case)
     extra = ExtraSet(
-        id=f"{one.id} made ready",
+        id=f"{one.id}{MADE_READY}",
         tray=one.tray,
         ready=edit.start or planned.context.now,
         side=one.side,
