@@ -16,7 +16,7 @@ class Severity(StrEnum):
 
     STOPS_ALL = "stops everything"
     STOPS_CASE = "stops the case"
-    TO_MEND = "to fix"
+    TO_FIX = "to fix"
     NOTICE = "notice"
 
 
@@ -115,6 +115,6 @@ def join_problems(problems: Iterable[Problem]) -> tuple[Problem, ...]:
     return tuple(joined.values())
 
 
-def must_be_mended(problems: tuple[Problem, ...]) -> bool:
+def must_be_fixed(problems: tuple[Problem, ...]) -> bool:
     """Whether any problem is more than a notice, so that the command ends with exit code 1."""
     return any(p.severity is not Severity.NOTICE for p in problems)

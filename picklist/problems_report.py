@@ -12,7 +12,7 @@ from picklist.problems import Problem, Severity
 MARKS = {
     Severity.STOPS_ALL: "STOPS EVERYTHING",
     Severity.STOPS_CASE: "STOPS CASE",
-    Severity.TO_MEND: "to fix",
+    Severity.TO_FIX: "to fix",
     Severity.NOTICE: "notice",
 }
 
@@ -99,8 +99,8 @@ def count_line(problems: Iterable[Problem]) -> str:
     """How many must be fixed, and how many notices there are beside them."""
     listed = tuple(problems)
     notices = sum(p.severity is Severity.NOTICE for p in listed)
-    to_mend = len(listed) - notices
-    fixes = "Nothing to fix" if to_mend == 0 else f"{to_mend} to fix"
+    to_fix = len(listed) - notices
+    fixes = "Nothing to fix" if to_fix == 0 else f"{to_fix} to fix"
     return f"{fixes}; {notices} notice{'' if notices == 1 else 's'}."
 
 

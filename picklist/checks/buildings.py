@@ -94,7 +94,7 @@ def _problem(
 ) -> Problem:
     return Problem(
         kind=kind,
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=replace(named.where, column=named.column, cell=""),
         message=message,
         value=named.building,

@@ -56,7 +56,7 @@ def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
         wheres = {line.where for line in lines[tried_key]}
         for problem in stopped:
             if problem.kind in CHANGES_NOTHING and problem.where in wheres & acting:
-                yield replace(problem, severity=Severity.TO_MEND, cases=())
+                yield replace(problem, severity=Severity.TO_FIX, cases=())
         for problem in notices:
             if problem.kind in SAYS_TWICE and problem.where in wheres:
                 yield problem
@@ -124,7 +124,7 @@ def check_retired_things(site: Site, now: datetime) -> Iterator[Problem]:
         if thing is not None and thing.retired:
             yield Problem(
                 kind="retired thing",
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=replace(line.where, column="thing"),
                 message=f"{line.kind.value} {line.thing} is retired, and this line still asks for it",
                 value=line.thing,

@@ -28,7 +28,7 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
         if not (digits.isascii() and digits.isdigit()) or len(digits) not in LENGTHS:
             yield Problem(
                 kind="not a GTIN",
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=where,
                 message=f"'{item.gtin}' is no GTIN",
                 value=item.gtin,
@@ -38,7 +38,7 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
         elif not has_right_check_digit(digits):
             yield Problem(
                 kind="wrong check digit",
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=where,
                 message=f"the last digit of '{item.gtin}' does not agree with the others",
                 value=item.gtin,
@@ -54,7 +54,7 @@ def check_hibcs(site: Site, _now: datetime) -> Iterator[Problem]:
         except LabelError as error:
             yield Problem(
                 kind="not a HIBC code",
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=replace(item.where, column="HIBC"),
                 message=f"the HIBC code of {item.id} cannot be: {error}",
                 value=item.hibc,
@@ -107,7 +107,7 @@ def check_latex_twins(site: Site, _now: datetime) -> Iterator[Problem]:
             continue
         yield Problem(
             kind="twin cannot serve",
-            severity=Severity.TO_MEND,
+            severity=Severity.TO_FIX,
             where=replace(item.where, column="latex-free twin"),
             message=f"the latex-free twin {twin.id} of {item.id} {fault}",
             value=twin.id,
@@ -159,7 +159,7 @@ def check_expiries(site: Site, now: datetime) -> Iterator[Problem]:
         years = lot.expiry.year - today.year
         if years < -LONG_AGO_YEARS or years > FAR_YEARS:
             message = f"lot {lot.lot} of {lot.item} expires in {lot.expiry.year}"
-            yield _problem("unlikely expiry", lot, Severity.TO_MEND, message, "the year on the label")
+            yield _problem("unlikely expiry", lot, Severity.TO_FIX, message, "the year on the label")
         elif lot.expiry < today and lot.quantity > 0:
             message = f"lot {lot.lot} of {lot.item} is past its expiry {expiry(lot.expiry)}; it is given to no case"
             yield _problem("expired lot", lot, Severity.NOTICE, message, "nothing past its expiry on a shelf")

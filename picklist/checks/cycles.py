@@ -161,7 +161,7 @@ def check_cycle_minutes(site: Site, _now: datetime) -> Iterator[Problem]:
 def _problem(step: Step, column: str, value: str, message: str, expected: str, *, notice: bool = False) -> Problem:
     return Problem(
         kind="step shorter than its cycle" if column == "least minutes" else "below published minimum",
-        severity=Severity.NOTICE if notice else Severity.TO_MEND,
+        severity=Severity.NOTICE if notice else Severity.TO_FIX,
         where=replace(step.where, column=column),
         message=message,
         value=value,

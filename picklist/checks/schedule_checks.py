@@ -105,6 +105,6 @@ def _problem(
     message: str,
     *,
     related: tuple[Where, ...] = (),
-    severity: Severity = Severity.TO_MEND,
+    severity: Severity = Severity.TO_FIX,
 ) -> Problem:
     return Problem(kind=kind, severity=severity, where=_cell(case, column), message=message, related=related)

@@ -85,7 +85,7 @@ def _unusual(named: Iterable[_NameCell]) -> Iterator[tuple[str, str]]:
 
 def _close(one: _NameCell, meant: str, effect: str) -> Problem:
     message = f"this {one.column} is close to a more usual one and is not spelled like it, so {effect}"
-    return _problem("near word", one, message, severity=Severity.TO_MEND, nearest=(meant,))
+    return _problem("near word", one, message, severity=Severity.TO_FIX, nearest=(meant,))
 
 
 def _problem(kind: str, one: _NameCell, message: str, *, severity: Severity, nearest: tuple[str, ...]) -> Problem:

@@ -48,7 +48,7 @@ def settle(
     Shows every change to Lots and Sets, and why; --write writes them.
     A case counts once. Run it again after late or corrected forms; only the difference is counted.
     """
-    from picklist.problems import must_be_mended
+    from picklist.problems import must_be_fixed
     from picklist.tasks.day_after import settle_day
 
     with wrong_use_ends():
@@ -69,7 +69,7 @@ def settle(
     )
     for former in settled.kept:
         typer.echo(f"The former file is kept: {former}")
-    raise typer.Exit(int(must_be_mended(settled.problems)))
+    raise typer.Exit(int(must_be_fixed(settled.problems)))
 
 
 def suggest(

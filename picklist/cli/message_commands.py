@@ -33,7 +33,7 @@ def receive(
     The files are left as they are. The cases stand in "Schedule from messages.csv" in the site's folder; the
     table Codes says which code means which room, person and procedure. Nothing about a patient is kept.
     """
-    from picklist.problems import must_be_mended
+    from picklist.problems import must_be_fixed
     from picklist.tasks.message_files import WatchedFiles, of_messages, receive_from
     from picklist.tasks.read_folder import load_folder
 
@@ -49,7 +49,7 @@ def receive(
             if files:
                 _say(receive_from(folder, files, datetime.now(UTC)))
                 say_problems(of_messages(load_folder(folder, parse_now(now, far=far)).problems))
-    raise typer.Exit(int(must_be_mended((*problems, *done.problems))))
+    raise typer.Exit(int(must_be_fixed((*problems, *done.problems))))
 
 
 def _say(done: Received) -> None:

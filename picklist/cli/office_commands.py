@@ -239,7 +239,7 @@ def _numbers(lines: str | None) -> tuple[int, ...] | None:
 
 
 def _say_applied(applied: ApprovalResult, loaded: Loaded) -> None:
-    from picklist.problems import must_be_mended
+    from picklist.problems import must_be_fixed
     from picklist.upkeep import describe_entry
 
     say_problems(applied.problems)
@@ -248,4 +248,4 @@ def _say_applied(applied: ApprovalResult, loaded: Loaded) -> None:
             typer.echo("\n".join(describe_entry(loaded.site, entry)))
     already = f", {len(applied.already)} already on the card" if applied.already else ""
     typer.echo(f"{len(applied.done)} changes written, {len(applied.refused)} refused{already}.")
-    raise typer.Exit(int(must_be_mended(applied.problems)))
+    raise typer.Exit(int(must_be_fixed(applied.problems)))

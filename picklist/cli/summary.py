@@ -9,7 +9,7 @@ from picklist.clock import SiteClock
 from picklist.evening.changes import CartChangeKind
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, must_be_fixed
 from picklist.tasks.build import Built
 from picklist.wording.conflicts import statement
 
@@ -38,7 +38,7 @@ def build_lines(built: Built) -> list[str]:
     if plan.shortages:
         lines.append(f"short in stock: {', '.join(f'{s.name} ({s.item})' for s in plan.shortages)}")
     lines += list(written.notices)
-    if must_be_mended(built.problems):
+    if must_be_fixed(built.problems):
         lines.append("Some problems above need fixing; everything else is printed.")
     return lines
 

@@ -58,7 +58,7 @@ def pick_list_table(views: Sequence[PickListView], stamp: PageFoot) -> SheetTabl
 
 def _lines(view: PickListView) -> Iterator[tuple[str, ...]]:
     for reason in view.stopped:
-        yield ("ON HOLD", "", reason.message, "", "", "", "", "", "", f"{reason.where}. {reason.mend}")
+        yield ("ON HOLD", "", reason.message, "", "", "", "", "", "", f"{reason.where}. {reason.fix}")
     for row in view.trays:
         facts = "; ".join(f"{name} {value}" for name, value, _ in row.facts)
         remark = "; ".join(part for part in (facts, row.stand_in, *(s.word for s in row.strips), row.note) if part)

@@ -95,7 +95,7 @@ def set_changes(
 def _unknown_set(line: UsageLine) -> Problem:
     return Problem(
         kind="unknown set",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=line.where,
         message=f"it is not told which set of {line.thing} case {line.case} had"
         if not line.set_id

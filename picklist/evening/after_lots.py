@@ -161,7 +161,7 @@ class _Shelf:
         self.problems.append(
             Problem(
                 kind=kind,
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=where,
                 message=message,
                 value=item,
@@ -260,7 +260,7 @@ def gives_back(piece: CartThing) -> tuple[bool, int, int, tuple[str, ...]]:
 def _below_zero(lot: Lot, base: int, left: int) -> Problem:
     return Problem(
         kind="lot below zero",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=lot.where,
         message=f"{base} of {lot.item} lot {lot.lot} at {lot.place} were there, and {base - left} were used",
         value=str(left),

@@ -65,7 +65,7 @@ class CartChange:
     replaces: int | None
     made: datetime
     built: bool = False
-    begun: bool = False  # reported as started, not as built
+    started: bool = False  # reported as started, not as built
     finished: bool = False  # built, and waiting for no tray
     state: str = ""  # how far it is, in words; empty when nothing was reported
     add: tuple[PieceLine, ...] = ()
@@ -86,7 +86,7 @@ class CartChange:
     @property
     def stands(self) -> bool:
         """Whether there is a cart with things on it, as far as the crew reported."""
-        return self.built or self.begun
+        return self.built or self.started
 
     @property
     def prints(self) -> bool:

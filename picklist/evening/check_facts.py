@@ -76,7 +76,7 @@ def _with_lot(item: str, label: Label, text: str, site: Site, where: Where) -> T
 
 def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:
     value = value if may_be_quoted(value, nearest) else ""
-    return Problem(kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value, nearest=nearest)
+    return Problem(kind=kind, severity=Severity.TO_FIX, where=where, message=message, value=value, nearest=nearest)
 
 
 def check_facts(
@@ -136,7 +136,7 @@ def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem
 def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Problem:
     return Problem(
         kind="set on two carts",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=taken.where,
         message=f"set {taken.set_id} is told to be on the carts of {other[0]} and of {case}",
         value=taken.set_id,
@@ -307,7 +307,7 @@ class _Check:
         self.problems.append(
             Problem(
                 kind=kind,
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=where,
                 message=message,
                 value=value if known_id or may_be_quoted(value, near) else "",

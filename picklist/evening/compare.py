@@ -237,7 +237,7 @@ class _Pair:
             replaces=held if before and not keeps else None,
             made=self.new.plan.now,
             built=bool(facts and facts.done),
-            begun=bool(facts and not facts.done),
+            started=bool(facts and not facts.done),
             finished=facts is not None and is_finished(facts, facts.revision),
             state=cart_state(facts, self.new.plan.settings.site_clock) if facts else "",
         )
@@ -300,7 +300,7 @@ def _match_offers(carts: Sequence[CartChange]) -> list[tuple[str, str, Body, int
         for line in cart.add:
             wanted.setdefault(line.piece.body, []).append(_Offer(_who(cart), line.quantity))
     passed: Counter[tuple[str, str, Body]] = Counter()
-    for cart in sorted(carts, key=lambda cart: (not cart.built, not cart.begun)):
+    for cart in sorted(carts, key=lambda cart: (not cart.built, not cart.started)):
         for line in cart.take_off:
             left = line.quantity
             for offer in wanted.get(line.piece.body, ()):

@@ -147,7 +147,7 @@ def _cart_of(db: sqlite3.Connection, facts: BuiltCart) -> tuple[int, int] | None
 def _unknown_list(facts: BuiltCart) -> Problem:
     return Problem(
         kind="no such list",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=facts.where,
         message=f"no list of case {facts.case} with revision {facts.revision} or before was printed",
         value=f"{facts.case} {facts.revision}",

@@ -118,7 +118,7 @@ def unfit_answer(now: str, before: str, why: str, nearest: tuple[str, ...] = ())
     """An answer that fits no question; it settles nothing, and no list is stopped for it."""
     return Problem(
         kind="unfit answer",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=Where(file="answers"),
         message=f"the answer that {now} is {before or 'a new case'} {why}; it was left aside",
         value=f"{now}={before}",

@@ -145,7 +145,7 @@ def _lost(day: date, built: Mapping[str, BuiltCart]) -> Problem:
     )
     return Problem(
         kind="kept plan not read",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=Where(file="the plan kept before"),
         message=f"the plan of {day} that was kept before is of an earlier version of picklist, or damaged, and "
         f"cannot be compared; all lists are printed anew.{told}",

@@ -126,7 +126,7 @@ def as_problem(answer: ScanAnswer, clock: SiteClock) -> Problem | None:
         return None
     return Problem(
         kind=answer.kind.value,
-        severity=Severity.NOTICE if answer.weight is Weight.LOOK else Severity.TO_MEND,
+        severity=Severity.NOTICE if answer.weight is Weight.LOOK else Severity.TO_FIX,
         where=answer.where,
         message=_SAYINGS[answer.kind](replace(answer, scan=""), clock).rstrip("."),
         value=answer.scan if may_be_quoted(answer.scan, answer.nearest) else "",

@@ -400,7 +400,7 @@ class ScanSession:
         if fault:
             problem = Problem(
                 kind=fault.kind,
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 where=self._where(),
                 message=fault.message,
                 expected=fault.expected,

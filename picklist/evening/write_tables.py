@@ -323,7 +323,7 @@ class Finder:
 
     def _report(self, kind: str, where: Where, message: str, value: str, expected: str) -> None:
         self.problems.append(
-            Problem(kind=kind, severity=Severity.TO_MEND, where=where, message=message, value=value, expected=expected)
+            Problem(kind=kind, severity=Severity.TO_FIX, where=where, message=message, value=value, expected=expected)
         )
 
 

@@ -44,7 +44,7 @@ class Names:
         self.known.pop(fold(one), None)
 
     def nearest(self, written: str) -> tuple[str, ...]:
-        """Valid ids closest to what was written; those that differ by zeros in front come first."""
+        """Valid ids closest to what was written; those that differ by leading zeros come first."""
         if written.isdigit():
             digits = written.lstrip("0")
             alike = tuple(one for one in self.spoken if one.lstrip("0") == digits)

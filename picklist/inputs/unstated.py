@@ -37,6 +37,6 @@ def report_unstated(reader: SiteReader, found: Unstated, blank: Sequence[tuple[s
         found.kind,
         blank[0][1],
         f"{found.column} is not stated for {len(blank)} of {found.of} {found.what} ({named}{more}); {found.assumed}",
-        severity=Severity.NOTICE if found.harmless else Severity.TO_MEND,
+        severity=Severity.NOTICE if found.harmless else Severity.TO_FIX,
         expected=found.expected,
     )

@@ -123,7 +123,7 @@ def _run_on(text: str) -> Elements:
 
 
 def _element(text: str, bracketed: str = "") -> tuple[tuple[str, str], str]:
-    """The element in front and what follows it. ``bracketed``: the identifier of a text that is one element."""
+    """The first element and what follows it. ``bracketed``: the identifier of a text that is one element."""
     from biip import ParseConfig, ParseError  # here, as it takes a while to load and most runs read no label
     from biip.gs1_application_identifiers import GS1ApplicationIdentifier
     from biip.gs1_element_strings import GS1ElementString

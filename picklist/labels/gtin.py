@@ -26,14 +26,14 @@ def is_gtin(number: str) -> bool:
 
 
 def same_gtin(one: str, other: str) -> bool:
-    """Whether two numbers of different lengths name the same item (zeros in front do not count)."""
+    """Whether two numbers of different lengths name the same item (leading zeros do not count)."""
     return bool(one) and one.zfill(14) == other.zfill(14)
 
 
 def other_package(one: str, other: str) -> bool:
     """Whether two GTINs name packages of different size of the same thing.
 
-    They differ in the indicator in front (0 or none: one piece; 1 to 8: a box, a carton) and so in the check digit.
+    They differ in the first digit, the indicator (0 or none: one piece; 1 to 8: a box, a carton), and so in the last.
     """
     one, other = one.zfill(14), other.zfill(14)
     return one[0] != other[0] and one[1:13] == other[1:13] and _VARIABLE_MEASURE not in (one[0], other[0])

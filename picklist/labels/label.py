@@ -39,7 +39,7 @@ class Label:
 def full_year(two_digits: int, today: date) -> int:
     """The year that two digits mean on a day.
 
-    GS1 General Specifications 7.12: a year 51 to 99 above this year's two digits lies in the last
+    GS1 General Specifications 7.12: a year 51 to 99 above this year's two digits belongs to the last
     century, one 50 to 99 below them in the next.
     """
     ahead = two_digits - today.year % 100

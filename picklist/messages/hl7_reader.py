@@ -99,13 +99,13 @@ def _unescaped(text: str, message: hl7.Message) -> str:
     if not escape.strip() or escape not in text:
         return text
     _, field, repetition, component, subcomponent = message.separators[:5]
-    signs = {"F": field, "S": component, "T": subcomponent, "R": repetition, "E": escape}
+    delimiters = {"F": field, "S": component, "T": subcomponent, "R": repetition, "E": escape}
 
     def resolved(found: re.Match[str]) -> str:
         name = found[1]
         if name[:1] == "X" and re.fullmatch(r"(?:[0-9A-Fa-f]{2})+", name[1:]):
             return decode_message(bytes.fromhex(name[1:]))
-        return str(signs.get(name, " "))
+        return str(delimiters.get(name, " "))
 
     sign = re.escape(escape)
     return re.sub(f"{sign}([^{sign}]*){sign}", resolved, text)

@@ -300,7 +300,7 @@ class _Maker:
         self.report.add(("unknown code", code.field, code.code, code.system), one.number, make)
 
     def _doubt(self, one: Appointment, kept: Kept, doubt: Doubt) -> None:
-        severity = Severity.TO_MEND if doubt.grave else Severity.NOTICE
+        severity = Severity.TO_FIX if doubt.grave else Severity.NOTICE
 
         def make() -> Draft:
             where = where_in(kept, doubt.place)

@@ -91,5 +91,5 @@ class CaseBeingResolved:
 def to_fix(kind: str, where: Where, message: str, *, expected: str = "", related: tuple[Where, ...] = ()) -> Problem:
     """A problem to fix in the sheets; ``stop`` makes it one that stops the list."""
     return Problem(
-        kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, related=related
+        kind=kind, severity=Severity.TO_FIX, where=where, message=message, expected=expected, related=related
     )

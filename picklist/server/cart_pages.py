@@ -18,7 +18,7 @@ from picklist.evening.cart_form import (
 )
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart, TrayLine
-from picklist.problems import must_be_mended
+from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.cart_rows import MISSING, SET, item_ids, item_rows, tray_field, tray_key, tray_row
 from picklist.server.carts import cart_row, find_cart
@@ -82,7 +82,7 @@ def show_told(visit: Visit) -> Response:
     if work is None or not isinstance(work.result, FormTold):
         raise NotHere
     told = work.result.told
-    if told.kept and not must_be_mended(told.problems):
+    if told.kept and not must_be_fixed(told.problems):
         for cart in told.kept:
             visit.desk.note(f"Cart {cart.case} is recorded as {'built' if cart.done else 'started'}.")
         return visit.go("carts")

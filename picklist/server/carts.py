@@ -30,7 +30,7 @@ class CartRow:
     stopped: bool
     state: str
     done: bool  # built, and waiting for nothing
-    begun: bool
+    started: bool
     older: str
     by: str
     told: str
@@ -86,7 +86,7 @@ def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
         stopped=bool(cart.stopped),
         state=_state(found, cart, facts),
         done=is_finished(facts, facts.revision) if facts else False,
-        begun=facts is not None and not is_finished(facts, facts.revision),
+        started=facts is not None and not is_finished(facts, facts.revision),
         older=older_list(facts, counts),
         by=facts.by if facts else "",
         told=found.when(facts.at) if facts else "",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from starlette.responses import Response
 
-from picklist.problems import must_be_mended
+from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
 from picklist.server.form_pages import start_looking
@@ -52,8 +52,8 @@ def show_input(visit: Visit) -> Response:
         "input",
         files=rows,
         work=checking if checked is None else None,
-        wrong=problem_sheets((one for one in problems if must_be_mended((one,))), numbered=problems),
-        notices=problem_sheets(one for one in problems if not must_be_mended((one,))),
+        wrong=problem_sheets((one for one in problems if must_be_fixed((one,))), numbered=problems),
+        notices=problem_sheets(one for one in problems if not must_be_fixed((one,))),
         fixed=[(number, one.said) for number, one in enumerate(desk.fixed)][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from starlette.responses import Response
 
-from picklist.problems import must_be_mended
+from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
@@ -69,7 +69,7 @@ def show_form(visit: Visit) -> Response:
         before=trial.before,
         sheets=problem_sheets(trial.problems),
         count=count_line(trial.problems),
-        to_mend=must_be_mended(trial.problems),
+        to_fix=must_be_fixed(trial.problems),
     )
 
 
@@ -95,7 +95,7 @@ def show_recorded(visit: Visit) -> Response:
         raise NotHere
     done = work.result
     taken = done.taken
-    if not must_be_mended(taken.problems):
+    if not must_be_fixed(taken.problems):
         visit.desk.note(f"{done.name} is recorded. {'; '.join(taken.lines) or 'It says nothing new.'}")
         return visit.go(AFTER[taken.kind])
     return visit.show(

@@ -40,7 +40,7 @@ class TonightPage:
     stamp: str
     stopped: tuple[tuple[str, str], ...]
     carts: tuple[tuple[str, str, str], ...]  # those of which something was reported: case, when complete, how far
-    to_mend: str
+    to_fix: str
     conflicts: tuple[ConflictEntry, ...]
     caution: str
 
@@ -102,7 +102,7 @@ def describe_plan(
         stamp=f"{cover.stamp.revision}, {cover.stamp.printed}, {cover.stamp.replaces}",
         stopped=cover.stopped,
         carts=tuple((f"{one.case} in {one.room}", one.complete_by, one.state) for one in cover.carts if one.state),
-        to_mend=cover.to_mend,
+        to_fix=cover.to_fix,
         conflicts=conflict_entries(found, told),
         caution=CAUTION,
     )

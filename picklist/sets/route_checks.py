@@ -71,7 +71,7 @@ def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
     why = NeverEnds(step=step.name, station=step.station, run=step.run, since=now).reason()
     return Problem(
         kind="route never ends",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=replace(step.where, column="run" if step.run else "station", cell=""),
         message=f"{why} within {HORIZON_DAYS} days, so sets that need it are never ready",
         value=step.run or step.station,

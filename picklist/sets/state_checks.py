@@ -61,7 +61,7 @@ def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
         message = f"set {one.id} is in use in case {case.number}, which is cancelled"
         yield _problem("in use in a cancelled case", one, "in case", message, "another state or case")
     elif case.status is CaseStatus.PLANNED and case.start - timedelta(hours=2) > now:
-        message = f"set {one.id} is in use in case {case.number}, which has not begun"
+        message = f"set {one.id} is in use in case {case.number}, which has not started"
         yield _problem("in use too soon", one, "in case", message, "a running case, or on shelf")
 
 
@@ -122,7 +122,7 @@ def _problem(
 ) -> Problem:
     return Problem(
         kind=kind,
-        severity=Severity.NOTICE if kind in NOTICES else Severity.TO_MEND,
+        severity=Severity.NOTICE if kind in NOTICES else Severity.TO_FIX,
         where=replace(one.where, column=column, cell=""),
         message=message,
         expected=expected,

@@ -97,7 +97,7 @@ def lock_sheet(sheet: Any, *allowed: str) -> None:
 
 
 def save_settled(workbook: Workbook, path: Path) -> None:
-    """Save a workbook, whole or not at all; the same content gives the same bytes. Raises OSError, BusyError."""
+    """Save a workbook completely or not at all; the same content gives the same bytes. Raises OSError, BusyError."""
     write_file(path, settled_bytes(workbook))
 
 

@@ -63,7 +63,7 @@ FAULTS = {
     "date with time": "this is a day and a time",
     "left out": "one of the words here is left out",
     "listed twice": "something is listed twice here",
-    "lost zeros": "this was typed as a number, while others here are texts with zeros in front",
+    "lost zeros": "this was typed as a number, while others here are texts with leading zeros",
     "name and number differ": "the number here belongs to another name",
     "near word": "a word here is close to a known one and is not spelled like it",
     "no day": "this has no day",

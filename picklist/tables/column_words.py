@@ -6,7 +6,7 @@ from picklist.tables.cells import number_text
 from picklist.tables.columns import CellType, Column, Table
 
 HOLDS: dict[CellType, str] = {
-    CellType.CODE: "An id, kept as typed. Format the column as text, so that zeros in front stay.",
+    CellType.CODE: "An id, kept as typed. Format the column as text, so that leading zeros stay.",
     CellType.CODES: "Several ids, separated by ;",
     CellType.TEXT: "Text.",
     CellType.WHOLE: "A whole number, without a unit.",
@@ -22,7 +22,7 @@ HOLDS: dict[CellType, str] = {
     CellType.CHOICE: "One of the words given, in any case.",
     CellType.CHOICES: "One of the words given, in any case; or several of them in order, separated by ;",
     CellType.CONDITIONS: "Conditions that must all hold, separated by ; each is 'alert WORD', 'side WORD' or "
-    "'size WORD', with 'not' in front for the contrary.",
+    "'size WORD', with 'not' before it for the opposite.",
     CellType.STAND_INS: "Several ids in the order in which they are tried, separated by ;",
     CellType.WEEKDAYS: "Weekdays: Mon, Mon-Fri, Sat; Sun, weekdays, weekends or daily.",
 }

@@ -116,7 +116,7 @@ def _runaway_quote(rows: list[list[str]]) -> Fault | None:
 def csv_text(text: str) -> str:
     """A text for a CSV file that no spreadsheet program takes for a formula; numbers stay as they are.
 
-    A CSV file cannot say that a cell holds text, so a text that would run gets an apostrophe in front.
+    A CSV file cannot say that a cell holds text, so a text that would run as a formula starts with an apostrophe.
     """
     if not LIVE.match(text) or PLAIN_NUMBER.fullmatch(text):
         return text

@@ -61,7 +61,7 @@ class Ledger:
         where: Where,
         message: str,
         *,
-        severity: Severity = Severity.TO_MEND,
+        severity: Severity = Severity.TO_FIX,
         value: str = "",
         expected: str = "",
         nearest: Iterable[str] = (),
@@ -91,7 +91,7 @@ class Ledger:
         return draft
 
     def notice(self, kind: str, where: Where, message: str, **more: str) -> Draft:
-        """Note something worth knowing that needs no mending."""
+        """Note something worth knowing that nobody has to fix."""
         return self.report(kind, where, message, severity=Severity.NOTICE, **more)  # type: ignore[arg-type]
 
     def problems(self) -> tuple[Problem, ...]:

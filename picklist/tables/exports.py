@@ -147,7 +147,7 @@ def _report_lost(reading: _Reading, known: ExportMap, ledger: Ledger) -> None:
                 "missing column",
                 Where(file=reading.grid.file, sheet=reading.grid.sheet, row=reading.header.bottom + 1),
                 f"this export has no header '{known.spelled[header]}', which Export says is '{means[0]}'",
-                severity=Severity.TO_MEND,
+                severity=Severity.TO_FIX,
                 expected=f"'{known.spelled[header]}', or another header in Export",
                 nearest=Candidates(strange).nearest(known.spelled[header], 1),
             )

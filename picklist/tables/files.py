@@ -138,7 +138,7 @@ def check_folder(path: Path) -> None:
 
 
 def write_file(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all: what was there stays until the new one is on the disk.
+    """Write a file completely or not at all: what was there stays until the new one is on the disk.
 
     A missing folder is made, a link is followed. Raises OSError and BusyError; nothing is left behind then.
     """

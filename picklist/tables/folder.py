@@ -255,7 +255,7 @@ def _report_no_rows(table: Table, grid: Grid, ledger: Ledger) -> None:
         "no rows",
         Where(file=grid.file, sheet=grid.sheet),
         f"{table.name} has a header but no rows{f', so {table.assumed}' if table.assumed else ''}",
-        severity=Severity.TO_MEND if grave else Severity.NOTICE,
+        severity=Severity.TO_FIX if grave else Severity.NOTICE,
         expected=f"rows, each {table.row_is}",
     )
 

@@ -96,7 +96,7 @@ def _report_no_header(grid: Grid, table: Table, ledger: Ledger) -> None:
         "no header",
         Where(file=grid.file, sheet=grid.sheet),
         f"no row with the headers of {table.name} was found in the first {SEARCHED_ROWS} rows",
-        severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
+        severity=Severity.STOPS_ALL if table.required else Severity.TO_FIX,
         expected=f"a header row with {names}",
     )
 
@@ -108,7 +108,7 @@ def _report_doubled(grid: Grid, header: Header, table: Table, doubled: dict[str,
             "doubled column",
             wheres[0],
             f"the column '{name}' stands here {len(places)} times, so it is not certain which one counts",
-            severity=Severity.STOPS_ALL if table.required and table.column(name).required else Severity.TO_MEND,
+            severity=Severity.STOPS_ALL if table.required and table.column(name).required else Severity.TO_FIX,
             expected="each column once",
             related=tuple(wheres[1:]),
         )
@@ -178,7 +178,7 @@ def _report_missing(
             "missing column",
             Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name),
             f"the column '{column.name}' is missing",
-            severity=Severity.STOPS_ALL if table.required else Severity.TO_MEND,
+            severity=Severity.STOPS_ALL if table.required else Severity.TO_FIX,
             value=found[0] if found else "",
             expected=f"'{column.name}': {column.help}",
             related=tuple(

@@ -36,7 +36,7 @@ MARCH_1900 = date(1900, 3, 1)  # spreadsheets count a 29 February 1900 that neve
 
 
 def near_numbers(column: Column, text: str) -> tuple[str, ...]:
-    """Numbers that a text may mean and the column allows: of a word, of a range, or with signs around it."""
+    """Numbers that a text may mean and the column allows: of a word, of a range, or with other characters around it."""
     word = text.casefold().strip(" .")
     if word in NUMBER_OF_WORD:
         return allowed(column, (NUMBER_OF_WORD[word],))
@@ -47,7 +47,7 @@ def near_numbers(column: Column, text: str) -> tuple[str, ...]:
 
 
 def is_several(text: str) -> bool:
-    """Whether a text is a number or two with signs or a word around them, as ``2-3``, ``2 or 3``, ``x2``."""
+    """Whether a text is a number or two with other characters or a word around them, as ``2-3``, ``2 or 3``, ``x2``."""
     return SEVERAL.fullmatch(text) is not None
 
 

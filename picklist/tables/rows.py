@@ -120,7 +120,7 @@ class RowReader:
         return ColumnParser(column, digits=self._digits(column) if column.type is CellType.CODE else 0, look=look)
 
     def _digits(self, column: Column) -> int:
-        """How many digits the ids have that are typed as text with zeros in front; 0 when they differ."""
+        """How many digits the ids have that are typed as text with leading zeros; 0 when they differ."""
         if self._grid.is_csv:
             return 0
         lengths = {len(raw) for raw in self._raws(column) if isinstance(raw, str) and raw[:1] == "0" and raw.isdigit()}

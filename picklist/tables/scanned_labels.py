@@ -14,7 +14,7 @@ from picklist.tables.cells import Raw
 from picklist.tables.columns import LabelCells
 from picklist.tables.private import Kind, looks_private
 
-SHORTEST = 11  # characters of an element string that no sign in front makes known
+SHORTEST = 11  # characters of an element string that no symbology identifier makes known
 SIGNS = "]+*({<^_\x1d\u241d"  # with which labels begin, beside the digits of element strings
 # Without a sign, only what begins with 01 or 17 is known for a label, or what stands under a composite code.
 NO_LABEL = re.compile(r"(?:[A-Za-z2-9]|0[02-9]|1[0-689])[^|]*")

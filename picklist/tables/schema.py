@@ -516,7 +516,7 @@ STATIONS = Table(
         C(
             "may run past closing",
             T.YES_NO,
-            "A cycle begun before closing may end after it; unloaded at opening",
+            "A cycle started before closing may end after it; unloaded at opening",
             default="no",
             into="past_closing",
             vital=True,

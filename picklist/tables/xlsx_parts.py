@@ -65,7 +65,7 @@ def related_parts(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, s
     def take(name: str, attributes: Attributes) -> None:
         if name == "Relationship" and attributes.get("TargetMode") != "External":
             target = attributes.get("Target", "")
-            whole = target.startswith(("/", "xl/"))  # some programs leave out the slash in front
+            whole = target.startswith(("/", "xl/"))  # some programs leave out the first slash
             path = target.lstrip("/") if whole else posixpath.normpath(f"{folder}/{target}")
             found[attributes.get("Id", "")] = (attributes.get("Type", "").rpartition("/")[2], path)
 

@@ -23,7 +23,7 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus
 from picklist.model.site import Site
 from picklist.plan import PlanRequest, horizon_cases, make_plan
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, must_be_fixed
 from picklist.settings import Paper
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import ToldMeanwhileError
@@ -66,7 +66,7 @@ class Built:
     @property
     def exit_code(self) -> int:
         """0 when there is nothing to fix, else 1."""
-        return int(self.plan is None or must_be_mended(self.problems))
+        return int(self.plan is None or must_be_fixed(self.problems))
 
 
 def build_day(wanted: Wanted, progress: Progress) -> Built:

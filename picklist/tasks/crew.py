@@ -35,7 +35,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where, must_be_mended
+from picklist.problems import Problem, Severity, Where, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
@@ -58,7 +58,7 @@ class ReportResult:
     @property
     def exit_code(self) -> int:
         """0 when all was kept without anything to fix, else 1."""
-        return int(must_be_mended(self.problems))
+        return int(must_be_fixed(self.problems))
 
 
 def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | None = None) -> ReportResult:

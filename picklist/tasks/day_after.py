@@ -16,7 +16,7 @@ from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
 from picklist.evening.usage import UsageLine, read_usage, record_usage, usage_history
 from picklist.evening.write_tables import Writing, apply_changes
 from picklist.model.site import Site
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile
@@ -38,7 +38,7 @@ class Used:
     @property
     def exit_code(self) -> int:
         """0 when all was kept without anything to fix, else 1."""
-        return int(must_be_mended(self.problems))
+        return int(must_be_fixed(self.problems))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -193,7 +193,7 @@ def _place(name: str, place: str) -> str:
 
 
 def _problem(kind: str, where: str, message: str, *, grave: bool = True, expected: str = "") -> Problem:
-    severity = Severity.TO_MEND if grave else Severity.NOTICE
+    severity = Severity.TO_FIX if grave else Severity.NOTICE
     return Problem(kind=kind, severity=severity, where=Where(file=where), message=message, expected=expected)
 
 

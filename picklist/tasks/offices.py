@@ -8,7 +8,7 @@ from pathlib import Path
 
 from picklist.model.site import Site
 from picklist.plan import horizon_cases
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, must_be_fixed
 from picklist.tasks.crew import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
@@ -85,7 +85,7 @@ class TakenBack:
     @property
     def exit_code(self) -> int:
         """0 when there is nothing to fix, else 1."""
-        return int(must_be_mended(self.problems))
+        return int(must_be_fixed(self.problems))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

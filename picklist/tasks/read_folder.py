@@ -11,7 +11,7 @@ from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, must_be_fixed
 from picklist.tables.files import forget_former
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
@@ -36,7 +36,7 @@ class Loaded:
     @property
     def exit_code(self) -> int:
         """0 when there is nothing to fix, else 1."""
-        return int(self.site is None or must_be_mended(self.problems))
+        return int(self.site is None or must_be_fixed(self.problems))
 
 
 def load_folder(folder: Path, now: datetime) -> Loaded:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from picklist.problems import Problem, must_be_mended
+from picklist.problems import Problem, must_be_fixed
 from picklist.tables.file_safety import workbook_fault
 from picklist.tables.files import (
     BusyError,
@@ -67,7 +67,7 @@ class Trial:
     @property
     def brings_faults(self) -> bool:
         """Whether more than notices come with it."""
-        return must_be_mended(self.fresh)
+        return must_be_fixed(self.fresh)
 
 
 def plain_name(given: str, kinds: tuple[str, ...] = (*WORKBOOKS, *TEXTS)) -> str:

@@ -54,7 +54,7 @@ def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Explanati
 
 def _said_of_case(problem: Problem) -> str:
     """A problem that names the case: only what stops its list is said to stop it."""
-    head = {Severity.NOTICE: "notice", Severity.TO_MEND: "to fix"}.get(problem.severity, "the list is on hold")
+    head = {Severity.NOTICE: "notice", Severity.TO_FIX: "to fix"}.get(problem.severity, "the list is on hold")
     return f"{head}: {problem.sentence()} [{problem.where}]"
 
 

@@ -258,4 +258,4 @@ def idle_after(attempt: Attempt, first: date) -> list[Problem]:
 
 def refusal(kind: str, message: str, *, expected: str = "") -> Problem:
     """Why something was not written."""
-    return Problem(kind=kind, severity=Severity.TO_MEND, where=Where(file="Cards"), message=message, expected=expected)
+    return Problem(kind=kind, severity=Severity.TO_FIX, where=Where(file="Cards"), message=message, expected=expected)

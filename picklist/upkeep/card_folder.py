@@ -123,7 +123,7 @@ def _remove(place: Path, data: dict[str, bytes]) -> None:
 def _not_read(name: str) -> Problem:
     return Problem(
         kind="former-cards",
-        severity=Severity.TO_MEND,
+        severity=Severity.TO_FIX,
         where=Where(file=name),
         message="an earlier version wrote this and it cannot be read; it is kept with the site's former files",
         expected="the office's workbook, sent once more",

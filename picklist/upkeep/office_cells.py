@@ -17,7 +17,7 @@ from picklist.tables.private import looks_private, may_be_quoted
 from picklist.tables.schema import BY_NAME
 from picklist.upkeep.entries import Entries, Thing, parse_entry
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
-from picklist.upkeep.office_return import OfficeRow, to_mend
+from picklist.upkeep.office_return import OfficeRow, to_fix
 from picklist.upkeep.slots import RowKey, RowValue, settled_conditions
 from picklist.upkeep.stamps import StampRow
 
@@ -94,7 +94,7 @@ class CellReader:
         side, conditions, unclear = self._only_when(row)
         problems += [*faults, *private, *([unclear] if unclear else [])]
         if not faults and not (opened or held):
-            problems.append(to_mend("no-quantity", row.where("Open"), NO_QUANTITY, expected="how many, open or hold"))
+            problems.append(to_fix("no-quantity", row.where("Open"), NO_QUANTITY, expected="how many, open or hold"))
         if problems or thing is None:
             return None, RowReading(want=None, problems=tuple(problems))
         want = RowValue(kind=thing[0], thing=thing[1], open=opened, hold=held, note=note)
@@ -110,12 +110,12 @@ class CellReader:
             text = tidy(raw)
         if len(text) > LONGEST_NOTE:
             message = f"this text has {len(text)} characters"
-            return "", (to_mend("too-long", row.where(header), message, expected=f"at most {LONGEST_NOTE}"),)
+            return "", (to_fix("too-long", row.where(header), message, expected=f"at most {LONGEST_NOTE}"),)
         what = looks_private(text, self._today)
         if what:
             message = f"this text seems to hold {what}; it was not read"
             expected = "nothing that tells who the patient is"
-            return "", (to_mend("private-text", row.where(header), message, expected=expected),)
+            return "", (to_fix("private-text", row.where(header), message, expected=expected),)
         return text, ()
 
     def _thing(self, row: OfficeRow, sent: StampRow) -> tuple[Thing | None, Fault | None]:
@@ -156,7 +156,7 @@ class CellReader:
         empty = all(is_empty(row.cells.get(header)) for header in ("Open", "Hold"))
         if empty and not problems and not row.text("Your word"):
             expected = f"how many; or '{NO_LONGER}'"
-            problems.append(to_mend("no-quantity", row.where("Open"), NO_QUANTITY, expected=expected))
+            problems.append(to_fix("no-quantity", row.where("Open"), NO_QUANTITY, expected=expected))
         return amounts[0], amounts[1], problems
 
     def _note(self, row: OfficeRow) -> tuple[str, tuple[Problem, ...]]:
@@ -210,7 +210,7 @@ NO_QUANTITY = "this line says neither how many to open nor how many to hold"
 
 
 def _at(row: OfficeRow, header: str, fault: Fault) -> Problem:
-    problem = to_mend(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
+    problem = to_fix(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
     return replace(problem, value=text if may_be_quoted(text := row.text(header), fault.nearest) else "")
 
 
@@ -223,7 +223,7 @@ def _flaws(row: OfficeRow) -> tuple[Problem, ...]:
 
 
 def _emptied(row: OfficeRow, sent: StampRow) -> Problem:
-    return to_mend(
+    return to_fix(
         "row-emptied",
         row.where("Name (number)"),
         f"this row was emptied; it was {sent.shown}",
@@ -232,7 +232,7 @@ def _emptied(row: OfficeRow, sent: StampRow) -> Problem:
 
 
 def _drop_and_amount(row: OfficeRow) -> Problem:
-    return to_mend(
+    return to_fix(
         "dropped-with-quantity",
         row.where("Your word"),
         f"this row says both '{NO_LONGER}' and a new quantity",

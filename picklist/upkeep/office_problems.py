@@ -9,7 +9,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
-from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_mend
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_fix
 from picklist.upkeep.slots import RowValue, want_text
 from picklist.upkeep.stamps import StampRow, WorkbookStamp
 from picklist.wording import open_and_hold
@@ -26,15 +26,15 @@ def find_strange(site: Site, returned: OfficeReturn, *, sent: WorkbookStamp | No
     where = Where(file=returned.path.name)
     if sent is None and stamp.site and stamp.site != site.settings.site:
         message = f"this workbook was made at another site, not at {site.settings.site}"
-        found = to_mend("other-site", where, message, expected="a workbook that was sent from here")
+        found = to_fix("other-site", where, message, expected="a workbook that was sent from here")
         return replace(found, value=stamp.site)
     if sent is None and not ours:
         message = f"no record here says that this workbook (version {stamp.version}) was sent"
         expected = "a workbook that was sent from here; or your word that it was (--ours)"
-        return to_mend("not-recorded", where, message, expected=expected)
+        return to_fix("not-recorded", where, message, expected=expected)
     if stamp.owner.surgeon and stamp.owner.surgeon not in site.staff:
         message = "the surgeon whose workbook this is stands in Staff no more"
-        found = to_mend("unknown-owner", where, message, expected="the workbook of a surgeon who is in Staff")
+        found = to_fix("unknown-owner", where, message, expected="the workbook of a surgeon who is in Staff")
         return replace(found, value=stamp.owner.surgeon)
     return None
 
@@ -45,7 +45,7 @@ def clash(site: Site, row: OfficeRow, since: date, office: RowValue | None, now:
     day = site.settings.site_clock.day_text(since)
     message = f"you wrote: {want_text(site, office)}; since {day} the card says: {want_text(site, now)}"
     expected = f"what the card says now; or '{MINE_COUNTS}' under Your word if {yours} is still right"
-    return _named(to_mend("clash", row.where(NAME), message, expected=expected), row)
+    return _named(to_fix("clash", row.where(NAME), message, expected=expected), row)
 
 
 def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
@@ -57,7 +57,7 @@ def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
 def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:
     """A thing stands in two rows of one card."""
     message = f"{row.text(NAME)} stands on this card already, in row {other.number}"
-    problem = to_mend("stands-twice", row.where(NAME), message, expected="each thing once, with how many in all")
+    problem = to_fix("stands-twice", row.where(NAME), message, expected="each thing once, with how many in all")
     return replace(_named(problem, row), related=(other.where(NAME),))
 
 
@@ -68,7 +68,7 @@ def fixed_row(row: OfficeRow, why: str, sent: StampRow | None = None) -> Problem
         was = f"{was}, {open_and_hold(sent.want.open, sent.want.hold)}"
     expected = f"the line as it was{f' ({was})' if was else ''}; ask for the change at the foot of the sheet"
     message = f"this line is fixed here: {why}"
-    return _named(to_mend("fixed-row", row.where(NAME), message, expected=expected), row)
+    return _named(to_fix("fixed-row", row.where(NAME), message, expected=expected), row)
 
 
 def condition_changed(row: OfficeRow, sent: StampRow) -> tuple[Problem, ...]:
@@ -77,12 +77,12 @@ def condition_changed(row: OfficeRow, sent: StampRow) -> tuple[Problem, ...]:
         return ()
     expected = f"'{sent.when}'" if sent.when else "nothing here"
     message = "when this line counts was changed"
-    return (to_mend("condition-changed", row.where("Only when"), message, expected=f"{expected}; or a new line"),)
+    return (to_fix("condition-changed", row.where("Only when"), message, expected=f"{expected}; or a new line"),)
 
 
 def empty_request(row: OfficeRow) -> Problem:
     """Something is asked for without saying what."""
-    return to_mend("empty-cell", row.where(NAME), "it is not said what is asked for", expected="what it is")
+    return to_fix("empty-cell", row.where(NAME), "it is not said what is asked for", expected="what it is")
 
 
 def row_missing(file: str, sheet: str, sent: StampRow) -> Problem:
@@ -98,7 +98,7 @@ def row_missing(file: str, sheet: str, sent: StampRow) -> Problem:
 
 def cannot_be_said(where: Where) -> Problem:
     """Card lines have no way to say a change."""
-    return to_mend(
+    return to_fix(
         "cannot-be-said",
         where,
         "card lines cannot say this change together with the others on this card",

@@ -150,7 +150,7 @@ def _changed_header(
     where = Where(file=grid.file, sheet=grid.sheet, row=number + 1 if header else None, column=first, cell=cell)
     names = ", ".join(missing) if header else "the row of headers"
     message = f"no header says {names} any more, so nothing of this sheet was read"
-    problem = to_mend("header-changed", where, message, expected=f"the header '{first}' as it was", nearest=(first,))
+    problem = to_fix("header-changed", where, message, expected=f"the header '{first}' as it was", nearest=(first,))
     return UnreadSheet(name=grid.sheet, procedure=known.procedure if known else None), problem
 
 
@@ -168,7 +168,7 @@ def _private_name(
     if not what or grid.is_csv or sent is None:
         return None
     name = name_to_say(grid.sheet, sheet_names(path)[0])
-    problem = to_mend(
+    problem = to_fix(
         "private sheet name",
         Where(file=grid.file, sheet=name),
         f"the name of this sheet seems to contain {what}, so nothing of it was read",
@@ -185,7 +185,7 @@ def _first_sent(grid: Grid) -> StampRow | None:
 def _second_copy(grid: Grid, sheet: OfficeSheet) -> tuple[UnreadSheet, Problem]:
     where = Where(file=grid.file, sheet=grid.sheet)
     message = "this sheet holds a card that another sheet holds already; nothing of it was read"
-    problem = to_mend("second-sheet", where, message, expected="one sheet for each card, with all changes")
+    problem = to_fix("second-sheet", where, message, expected="one sheet for each card, with all changes")
     return UnreadSheet(name=grid.sheet, procedure=sheet.procedure), problem
 
 
@@ -353,8 +353,8 @@ def _version_of(row: OfficeRow) -> str:
     return mark[0].version if mark else ""
 
 
-def to_mend(kind: str, where: Where, message: str, *, expected: str = "", nearest: tuple[str, ...] = ()) -> Problem:
+def to_fix(kind: str, where: Where, message: str, *, expected: str = "", nearest: tuple[str, ...] = ()) -> Problem:
     """A problem in an office's cells."""
     return Problem(
-        kind=kind, severity=Severity.TO_MEND, where=where, message=message, expected=expected, nearest=nearest
+        kind=kind, severity=Severity.TO_FIX, where=where, message=message, expected=expected, nearest=nearest
     )

@@ -47,7 +47,7 @@ def test_the_three_say_the_same_of_every_cart() -> None:
 def test_only_a_cart_that_waits_for_nothing_counts_as_built() -> None:
     plan, said = rich_plan(), reports()
     bars = {bar.number: bar.cart for room in board_view(plan, said).rooms for bar in room.bars}
-    assert (bars["C-1041"], bars["C-1047"], bars["C-1060"], bars["C-1050"]) == ("begun", "built", "begun", "")
+    assert (bars["C-1041"], bars["C-1047"], bars["C-1060"], bars["C-1050"]) == ("started", "built", "started", "")
     for counts in (board_view(plan, said).counts, describe_plan(plan, {}, said).counts):
         assert "1 built" in counts
         assert "to finish" in counts

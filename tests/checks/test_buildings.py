@@ -86,7 +86,7 @@ def test_names_of_buildings(tmp_path: Path, change: Callable[[Rows], None], expe
     assert problems == []
     found = [one for one in check_site(site, NOW) if "building" in one.kind or "way" in one.kind]
     assert [(one.kind, one.where.sheet, one.where.row, one.where.column, one.nearest) for one in found] == expected
-    assert all(one.severity is Severity.TO_MEND and one.expected for one in found)
+    assert all(one.severity is Severity.TO_FIX and one.expected for one in found)
 
 
 def test_hours_that_open_and_close_at_one_time_are_told_to_count_as_a_whole_day(tmp_path: Path) -> None:

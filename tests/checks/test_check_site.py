@@ -73,8 +73,8 @@ def test_that_a_cancelled_case_overlaps_with_nothing(tmp_path: Path) -> None:
     ("day", "status", "kind", "severity"),
     [
         (date(2026, 11, 24), "planned", "planned in the past", Severity.NOTICE),
-        (DAY, "running", "running before its start", Severity.TO_MEND),
-        (DAY, "done", "done before its start", Severity.TO_MEND),
+        (DAY, "running", "running before its start", Severity.TO_FIX),
+        (DAY, "done", "done before its start", Severity.TO_FIX),
     ],
 )
 def test_that_status_and_time_go_together(
@@ -116,7 +116,7 @@ def test_that_a_line_that_removes_nothing_is_found_on_a_card_that_no_case_uses(t
 
     (problem,) = checked(tmp_path, change)
     assert places([problem]) == [("removes nothing", "Cards", 7, "")]
-    assert (problem.severity, problem.cases) == (Severity.TO_MEND, ())
+    assert (problem.severity, problem.cases) == (Severity.TO_FIX, ())
 
 
 def test_that_it_stops_a_case_that_uses_the_card(tmp_path: Path) -> None:
@@ -235,7 +235,7 @@ def test_that_a_run_close_to_another_and_a_run_that_nothing_waits_for_are_told(t
 
     found = [one for one in checked(tmp_path, change) if one.where.sheet == "Departures"]
     assert [(one.kind, one.where.row, one.severity, one.nearest) for one in found] == [
-        ("near word", 4, Severity.TO_MEND, ("van out",)),
+        ("near word", 4, Severity.TO_FIX, ("van out",)),
         ("run without a use", 5, Severity.NOTICE, ()),
     ]
 
@@ -285,8 +285,8 @@ def test_that_lots_long_past_are_typing_mistakes_and_others_only_past(tmp_path: 
     found = [(one.kind, one.severity) for one in checked(tmp_path, change)]
     assert found == [
         ("expired lot", Severity.NOTICE),
-        ("unlikely expiry", Severity.TO_MEND),
-        ("unlikely expiry", Severity.TO_MEND),
+        ("unlikely expiry", Severity.TO_FIX),
+        ("unlikely expiry", Severity.TO_FIX),
     ]
 
 

@@ -6,7 +6,7 @@ from picklist.problems import Problem, Severity, Where, join_problems
 from picklist.problems_report import write_report
 
 
-def problem(cell: str, kind: str = "empty cell", severity: Severity = Severity.TO_MEND, **more: object) -> Problem:
+def problem(cell: str, kind: str = "empty cell", severity: Severity = Severity.TO_FIX, **more: object) -> Problem:
     row = int("".join(sign for sign in cell if sign.isdigit()))
     where = Where(file="a.xlsx", sheet="Cards", row=row, column="open", cell=cell)
     return Problem(kind=kind, severity=severity, where=where, message=f"wrong in {cell}", **more)  # type: ignore[arg-type]
@@ -29,7 +29,7 @@ def test_that_many_of_a_kind_are_counted_but_what_stops_is_spelled_out() -> None
 
 
 def test_that_one_fault_of_many_cases_is_one_problem() -> None:
-    one = problem("A2", severity=Severity.TO_MEND)
+    one = problem("A2", severity=Severity.TO_FIX)
     other = problem("A2", severity=Severity.STOPS_CASE, cases=("C-1",))
     third = problem("A2", severity=Severity.STOPS_CASE, cases=("C-2", "C-1"))
     (joined,) = join_problems([one, other, third])

@@ -193,7 +193,7 @@ def long_cart() -> Cart:
             notices=(
                 Problem(
                     kind="glove size missing",
-                    severity=Severity.TO_MEND,
+                    severity=Severity.TO_FIX,
                     where=Where(file="site.xlsx", sheet="Staff", row=9),
                     message="the assistant has no under glove size, so none is listed",
                 ),

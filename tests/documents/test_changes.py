@@ -114,7 +114,7 @@ def test_that_a_cancelled_cart_hands_over_what_others_want_and_puts_back_the_res
 
 
 def test_that_of_a_cancelled_cart_that_nobody_began_nothing_is_put_back() -> None:
-    carts = tuple(replace(one, begun=False) if one.case == "C-1098" else one for one in the_change().carts)
+    carts = tuple(replace(one, started=False) if one.case == "C-1098" else one for one in the_change().carts)
     (gone,) = the_view(replace(the_change(), carts=carts)).put_back
     assert (gone.to_carts, gone.to_places) == ((), ())
     assert "nothing to put back" in gone.say

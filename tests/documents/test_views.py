@@ -154,7 +154,7 @@ def test_that_a_stopped_list_says_why_and_where() -> None:
     view = view_of("C-1050")
     assert view.side == "SIDE NOT STATED"
     assert view.stopped[0].where == "schedule.xlsx, sheet Schedule, cell H14, column side"
-    assert view.stopped[1].mend == "Did you mean Knee arthroscopy?"
+    assert view.stopped[1].fix == "Did you mean Knee arthroscopy?"
 
 
 def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over() -> None:
@@ -251,8 +251,8 @@ def test_that_the_chance_of_a_set_on_hold_reads_as_one_if_it_is_opened() -> None
 def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> None:
     plan = rich_plan()
     (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
-    assert view_of("C-1060").begun == ""
+    assert view_of("C-1060").started == ""
     running = replace(cart, case=replace(cart.case, status=CaseStatus.RUNNING))
     view = pick_list(look_up(replace(plan, carts=(running,))), running, printing_of(plan))
-    assert "pick nothing" in view.begun
-    assert view.begun in pick_list_html(view)
+    assert "pick nothing" in view.started
+    assert view.started in pick_list_html(view)

@@ -17,7 +17,7 @@ import pytest
 
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest, make_plan
-from picklist.problems import must_be_mended
+from picklist.problems import must_be_fixed
 from picklist.tasks.read_folder import load_folder
 from tests.examples.facts import facts_of
 
@@ -51,7 +51,7 @@ def lay_out(day: Path, folder: Path) -> Path:
 def plan_of(folder: Path, now: datetime, day: date) -> Plan:
     loaded = load_folder(folder, now)
     assert loaded.site is not None
-    assert not must_be_mended(loaded.problems), [f"{p.where}: {p.sentence()}" for p in loaded.problems]
+    assert not must_be_fixed(loaded.problems), [f"{p.where}: {p.sentence()}" for p in loaded.problems]
     return make_plan(loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now))
 
 

@@ -97,7 +97,7 @@ def line(problem: Problem) -> str:
     does = {
         Severity.STOPS_ALL: "stops all",
         Severity.STOPS_CASE: f"stops {', '.join(problem.cases)}",
-        Severity.TO_MEND: "mend",
+        Severity.TO_FIX: "mend",
         Severity.NOTICE: "notice",
     }[problem.severity]
     return f"{where.sheet or where.file} | {place} | {where.column} | {problem.kind} | {does}"

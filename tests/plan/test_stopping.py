@@ -19,7 +19,7 @@ def problem(severity: Severity) -> Problem:
     ("told", "stopped"),
     [
         (problem(Severity.STOPS_CASE), True),
-        (problem(Severity.TO_MEND), False),
+        (problem(Severity.TO_FIX), False),
         (problem(Severity.NOTICE), False),
         (unfit_answer("C1", "C9", "names C9, of which there is no list"), False),
     ],

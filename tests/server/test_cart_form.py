@@ -239,7 +239,7 @@ def test_a_form_that_was_not_taken_down_comes_back_as_it_was_filled_in(evening: 
 def test_a_form_cannot_smuggle_a_second_line_or_another_cart(evening: Desk) -> None:
     plan = plan_of(evening)
     first, second = plan.carts[0].case.number, plan.carts[1].case.number
-    tell(evening, first, by=f"QX\nDONE\nCART {second}\nDONE", state="begun")
+    tell(evening, first, by=f"QX\nDONE\nCART {second}\nDONE", state="started")
     built = carts_told(evening.folder, plan.day).built
     assert set(built) == {first}
     assert not built[first].done

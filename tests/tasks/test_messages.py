@@ -122,7 +122,7 @@ def test_that_check_lists_what_was_refused_until_it_comes_corrected(site: Path) 
         (
             "message BAD0, field SCH-1 or SCH-2",
             "the appointment has no number; it was not applied (so in 3 messages)",
-            Severity.TO_MEND,
+            Severity.TO_FIX,
         ),
         (
             "message TRAIN1, field MSH-11",

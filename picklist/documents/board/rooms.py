@@ -33,7 +33,7 @@ class CaseBar:
     kinds: tuple[str, ...]
     gives: bool
     stopped: bool
-    cart: str  # "built" without anything left to do, "begun" with, empty when nothing was reported
+    cart: str  # "built" without anything left to do, "started" with, empty when nothing was reported
     begins: int
     ends: int
     find: str
@@ -110,7 +110,7 @@ def _bar(index: BoardIndex, cart: Cart, lane: int) -> CaseBar:
 
 def _how_far(index: BoardIndex, case: str) -> str:
     report = index.reported.get(case)
-    return "" if report is None else "built" if report.finished else "begun"
+    return "" if report is None else "built" if report.finished else "started"
 
 
 def _line(cart: Cart) -> str:

@@ -62,7 +62,7 @@ class EveningView:
     carts: tuple[EveningCart, ...]
     conflicts: tuple[KindRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
-    to_mend: str
+    to_fix: str
     not_counted: str
     settings: tuple[tuple[str, str], ...]
 
@@ -95,7 +95,7 @@ def evening(
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
             *((f"{p.cases[0]}, its day, room or start is unreadable", str(p.where)) for p in found.plan.unplaced),
         ),
-        to_mend=_to_mend(found),
+        to_fix=_to_mend(found),
         not_counted=not_counted(found),
         settings=settings_lines(found.plan.settings),
     )

@@ -28,7 +28,7 @@ from picklist.problems import Problem
 
 CAUTION_GOODS = "Take the lot named. Check package, dryness and expiry. Write down how many you found."
 CAUTION_PACKS = "Take the lot named. Check package, dryness and expiry."
-BEGUN = "The case is running: pick nothing. Below is when its trays must leave the room."
+RUNNING_LIST = "The case is running: pick nothing. Below is when its trays must leave the room."
 CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
 
 
@@ -46,7 +46,7 @@ class StopReason:
 
     message: str
     where: str
-    mend: str
+    fix: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,7 @@ class PickListView:
     notes: str
     alerts: tuple[Alert, ...]
     running: str
-    begun: str  # of a case that runs, whose things are in its room: what the list is for then
+    started: str  # of a case that runs, whose things are in its room: what the list is for then
     stopped: tuple[StopReason, ...]
     counts: str
     trays: tuple[TrayRow, ...]
@@ -131,7 +131,7 @@ def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange 
         notes=case.notes,
         alerts=_alerts(cart),
         running=_running(cart),
-        begun=BEGUN if case.is_running and not cart.stopped else "",
+        started=RUNNING_LIST if case.is_running and not cart.stopped else "",
         stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
         counts=_counts(cart),
         trays=tuple(
@@ -203,7 +203,7 @@ def _stop_reason(problem: Problem) -> StopReason:
         fixes.append(f"Did you mean {' or '.join(problem.nearest)}?")
     if problem.related:
         fixes.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
-    return StopReason(message=wording.capital(problem.message), where=str(problem.where), mend=" ".join(fixes))
+    return StopReason(message=wording.capital(problem.message), where=str(problem.where), fix=" ".join(fixes))
 
 
 def _counts(cart: Cart) -> str:

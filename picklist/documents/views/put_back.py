@@ -55,6 +55,6 @@ def _say(found: Lookup, change: CartChange) -> str:
         return f"{wording.capital(why)}. Its list had nothing to put back."
     if change.built:
         return f"{wording.capital(why)}. This cart is built: take all of this off."
-    if change.begun:
+    if change.started:
         return f"{wording.capital(why)}. This cart is started: put back what is on it."
     return f"{wording.capital(why)}. Not reported as started: nothing to put back. If it was started, use its list."

@@ -63,7 +63,7 @@ def _named(planned: PlannedDay, one: FoundConflict) -> str:
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
     """By what remedies are ordered: minutes moved, without the tray and overtime, then people and cases touched.
 
-    Sets of the house that only have to be completed or found stand in front.
+    Sets of the house that only have to be completed or found come first.
     """
     elsewhere = any(edit.kind is not RemedyKind.COMPLETE for edit in remedy.edits)
     minutes_lost = remedy.minutes_moved + remedy.without + max(0, remedy.overtime)

@@ -110,9 +110,9 @@ def _fixed(planned: PlannedDay, case: Case) -> str:
     if not case.may_move:
         return f"case {case.number} may not move"
     if case.status is not CaseStatus.PLANNED:
-        return f"case {case.number} has begun"
+        return f"case {case.number} has started"
     if wheels(planned, case)[0] <= planned.context.now:
-        return f"case {case.number} should have begun"
+        return f"case {case.number} should have started"
     return ""
 
 
