@@ -24,7 +24,7 @@ from picklist.documents.templates import template_folder
 
 MOST_AT_ONCE = 8
 CLOSER = frozenset({"pick-list"})  # templates whose rows can be set closer
-NEARLY_EMPTY = 900  # characters on a last page, its head and foot included
+NEARLY_EMPTY = 1200  # characters on a last page, its head and foot included
 READING = Lock()  # the reader of PDFs serves one thread at a time
 
 

@@ -75,7 +75,7 @@ def _cart_row(cart: Cart, revision: int, clock: SiteClock) -> FormRow:
             "case": case.number,
             "list": revision,
             "room": case.room,
-            "start": clock.wall(case.start).strftime("%H:%M"),
+            "start": clock.wall_text(clock.wall(case.start).time()),
             "surgeon": cart.surgeon_name,
         }
     )

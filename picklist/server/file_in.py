@@ -8,6 +8,7 @@ from pathlib import Path
 
 from starlette.responses import Response
 
+from picklist.clock import SiteClock
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
@@ -36,14 +37,15 @@ def show_input(visit: Visit) -> Response:
     desk = visit.desk
     checking, checked = desk.check(), desk.checked()
     problems = checked.problems if checked else ()
-    rows = []
+    rows, plan = [], desk.plan()
+    clock = plan.settings.site_clock if plan else SiteClock("UTC")
     for name, moment, _size in list_files(desk.folder):
         of_file = [p for p in problems if p.where.file == name]
         saved = datetime.fromtimestamp(moment / 1e9, UTC).astimezone()
         rows.append(
             FileRow(
                 name=name,
-                saved=f"{full_day(saved)} {saved:%H:%M}",
+                saved=f"{full_day(saved)} {clock.wall_text(saved.time())}",
                 count=count_line(of_file) if checked and not checked.refused else "",
             )
         )

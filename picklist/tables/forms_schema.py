@@ -18,7 +18,7 @@ CARTS = Table(
         C("case", T.CODE, "Case number", refers_to="Schedule", required=True, width=12),
         C("list", T.WHOLE, "Revision of its list", required=True, least=1, width=6),
         C("room", T.TEXT, "Room", width=10),
-        C("start", T.TIME, "Start", width=8),
+        C("start", T.TIME, "Start", width=9),
         C("surgeon", T.TEXT, "Surgeon", width=22),
         C("done", T.YES_NO, "yes when the cart is built, no to take that back", width=8, fill=True),
         C("by", T.TEXT, "Initials of whoever built it", width=8, fill=True),

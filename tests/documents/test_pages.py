@@ -287,6 +287,22 @@ def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
     assert len(lonely) >= 2, "the lines never went over to a further page"
 
 
+PICKED = re.compile(r"\b[A-Z]-\d+-\d+\b")
+
+
+def test_that_notes_and_sign_off_stand_on_a_page_with_things_to_pick() -> None:
+    """A list that ends with a few checks and notes; its last page has a place to pick from, wherever the page ends."""
+    plan = rich_plan()
+    cart = replace(plan.carts[0], peel_packs=(), implants=())
+    lengths = set()
+    for count in (6, 20, 27, 34):
+        view = pick_list(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
+        last = texts(draw(sheet_of("pick-list", replace(view, merged=(), shorts=(), trays=()), plan)))
+        lengths.add(len(last))
+        assert PICKED.search(last[-1]), last[-1]
+    assert len(lengths) > 1
+
+
 def test_that_the_search_for_a_lonely_heading_would_find_one() -> None:
     assert STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found ")
     assert STRANDED.search("… Sundries in walking order Take the lot named. Check package, dryness and expiry. ")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from hypothesis import given
@@ -24,6 +24,7 @@ from picklist.model.department import ReuseChance
 from picklist.model.expiry import Expires
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus, Side
+from picklist.model.sets import SetState
 from picklist.settings import Settings
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import GOLDEN, all_views, as_text
@@ -148,6 +149,43 @@ def test_that_a_short_line_stands_in_the_walk_and_at_the_end() -> None:
         ("Reamer sleeve, 9 mm (I-203)", "1 open"),
     ]
     assert view.shorts[1].stand_in == "Cement, bone, plain (I-202), 6 left"
+
+
+def test_that_a_stand_in_says_which_tray_it_is_and_why_no_set_of_the_other_comes() -> None:
+    plan = rich_plan()
+    given = next(one for one in plan.sets if one.id == "RET-02")
+    back = datetime(2026, 12, 1, 11, 0, tzinfo=UTC)
+    wanted = (
+        replace(given, id="RET-08", tray="T-RET", side=Side.LEFT, state=SetState.AWAY, back_at=back),
+        replace(given, id="RET-09", tray="T-RET", side=Side.LEFT, state=SetState.INCOMPLETE),
+    )
+    plan = replace(plan, sets=(*plan.sets, *wanted))
+    [line] = [row for row in pick_list(look_up(plan), plan.carts[0], printing_of(plan)).trays if row.stand_in]
+    back_at = plan.settings.site_clock.stamp(back)
+    assert line.tray == given.tray == "T-RET2"
+    assert line.stand_in == (
+        f"Stands in for Retractor, deep, blades A to D (T-RET): RET-08 is away until {back_at}; RET-09 is incomplete"
+    )
+
+
+def test_that_what_is_not_picked_keeps_open_and_hold_apart() -> None:
+    plan = rich_plan()
+    cart = plan.carts[0]
+    solutions = tuple(replace(one, open=1, hold=2) for one in cart.reference_only)
+    view = pick_list(look_up(plan), replace(cart, reference_only=solutions), printing_of(plan))
+    assert {(row.quantity, row.note) for row in view.reference_only} == {("3", "1 open and 2 hold")}
+
+
+def test_that_the_bulk_sheet_goes_area_by_area_though_the_walk_goes_to_and_fro() -> None:
+    plan = rich_plan()
+    picked = {pick.place for cart in plan.carts for line in cart.goods for pick in line.picks}
+    ways = {place: Place(id=place, order=n, area="Near" if n % 2 else "Far") for n, place in enumerate(sorted(picked))}
+    view = bulk(look_up(replace(plan, places=tuple(ways.values()))))
+    assert [group.title for group in view.groups] == ["Far", "Near"]
+    for group in view.groups:
+        orders = [ways[row.place].order or 0 for row in group.rows if row.place in ways]
+        assert orders == sorted(orders)
+        assert {ways[row.place].area for row in group.rows if row.place in ways} == {group.title}
 
 
 def test_that_a_stopped_list_says_why_and_where() -> None:

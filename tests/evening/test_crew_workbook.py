@@ -346,3 +346,16 @@ def test_a_case_on_both_sides_takes_each_set_on_its_own_line() -> None:
 
 def taken(set_id: str, copy: int) -> TakenSet:
     return TakenSet(tray="ankle", copy=copy, set_id=set_id)
+
+
+def test_a_site_of_twelve_hours_reads_and_writes_twelve(tmp_path: Path) -> None:
+    evening = a_plan()
+    book = tmp_path / "carts.xlsx"
+    write_cart_workbook(replace(evening, settings=replace(evening.settings, clock=12)), book)
+    starts = [row[4] for row in load_workbook(book)["Carts"].iter_rows(min_row=4, values_only=True) if row[1]]
+    assert starts
+    assert all(str(one).endswith((" am", " pm")) for one in starts)
+    facts, problems = filled(book, ("Carts", "C-1", "done", "yes"), ("Carts", "C-1", "finished", "8:40 pm"))
+    assert {one.kind for one in problems} == {"no initials"}
+    assert facts["C-1"].done
+    assert facts["C-1"].at == EVENING + timedelta(hours=2)  # 20:40

@@ -92,7 +92,7 @@ def test_a_set_on_the_shelf_without_a_place_says_that_its_place_is_not_recorded(
     found = look_up(plan)
     (row,) = tray_rows(found, cart_of(plan, "C1"))
     assert row.facts[0] == ("on the shelf", "place not recorded", True)
-    assert [one.place for one in bulk(found).sets] == ["place not recorded"]
+    assert [one.place for group in bulk(found).sets for one in group.rows] == ["place not recorded"]
 
 
 def said(site: Site) -> list[str]:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from picklist import wording
-from picklist.documents.views.goods_rows import by_area
+from picklist.documents.views.goods_rows import area_by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.letters import natural_key
@@ -50,6 +50,14 @@ class SetToFetch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetGroup:
+    """The sets of one area."""
+
+    title: str
+    rows: tuple[SetToFetch, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BulkView:
     """The evening's picking by place."""
 
@@ -57,11 +65,11 @@ class BulkView:
     title: str
     counts: str
     groups: tuple[BulkGroup, ...]
-    sets: tuple[SetToFetch, ...]
+    sets: tuple[SetGroup, ...]
 
 
 def bulk(found: Lookup) -> BulkView:
-    """Sum the picks of all carts by place, item and lot, in walking order."""
+    """Sum the picks of all carts by place, item and lot, area by area in walking order."""
     together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
     for cart in in_order_of_completion(found.plan.carts):
         for line in cart.goods:
@@ -76,8 +84,8 @@ def bulk(found: Lookup) -> BulkView:
         title=f"Bulk sheet by place, {found.clock.day_text(found.day)}",
         counts=f"{wording.counted(len(rows), 'lot')} and {wording.counted(len(sets), 'set')} to fetch for "
         f"{wording.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}",
-        groups=tuple(BulkGroup(title=area, rows=some) for area, some in by_area(found, rows)),
-        sets=sets,
+        groups=tuple(BulkGroup(title=area, rows=some) for area, some in area_by_area(found, rows)),
+        sets=tuple(SetGroup(title=area, rows=some) for area, some in area_by_area(found, sets)),
     )
 
 
@@ -102,8 +110,8 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
     )
 
 
-def _sets(found: Lookup) -> tuple[SetToFetch, ...]:
-    """Sets of the carts that stand on a shelf now, by place as people read it."""
+def _sets(found: Lookup) -> list[tuple[str, SetToFetch]]:
+    """Sets of the carts that stand on a shelf now, each with its place, in walking order."""
     places = {one.id: one.place for one in found.plan.sets}
     rows = [
         (
@@ -120,4 +128,4 @@ def _sets(found: Lookup) -> tuple[SetToFetch, ...]:
         if line.set_id and line.expected is None and not line.in_hand
     ]
     rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].set_id)))
-    return tuple(row for _, row in rows)
+    return rows

@@ -80,6 +80,19 @@ def by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R
     return [(area or NOT_NAMED, some) for area, some in areas]
 
 
+def area_by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R, ...]]]:
+    """Rows in walking order within each area; the areas come in the order in which the walk first reaches them.
+
+    Without titles where no area is named.
+    """
+    areas: dict[str, list[R]] = {}
+    for place, row in sorted(rows, key=lambda pair: found.walk_key(pair[0])):
+        areas.setdefault(found.area(place), []).append(row)
+    if not any(areas):
+        return [("", tuple(row for some in areas.values() for row in some))] if areas else []
+    return [(area or NOT_NAMED, tuple(some)) for area, some in areas.items()]
+
+
 def in_walking_order(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsRow, ...]:
     """The same rows without their areas."""
     return tuple(row for group in walking_groups(found, lines) for row in group.rows)

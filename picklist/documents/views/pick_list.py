@@ -252,7 +252,13 @@ def undated(found: Lookup, item: str) -> str:
 
 
 def _plain(need: Need) -> PlainRow:
-    return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=remark_with_size(need))
+    note = "; ".join(part for part in (open_apart(need), remark_with_size(need)) if part)
+    return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=note)
+
+
+def open_apart(need: Need) -> str:
+    """How many of a thing that is not picked are opened and how many held, where not all are opened."""
+    return wording.open_and_hold(need.open, need.hold) if need.hold else ""
 
 
 def remark_with_size(need: Need) -> str:
@@ -263,5 +269,5 @@ def remark_with_size(need: Need) -> str:
 
 def _implant(need: Need) -> PlainRow:
     brings = f"{need.brought_by} brings it" if need.brought_by else "find out who brings it"
-    note = "; ".join(part for part in (remark_with_size(need), brings) if part)
+    note = "; ".join(part for part in (open_apart(need), remark_with_size(need), brings) if part)
     return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=note)

@@ -8,6 +8,7 @@ from itertools import groupby
 from picklist import wording
 from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.stand_ins import own_tray, why_stand_in
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
@@ -60,17 +61,17 @@ def tray_rows(found: Lookup, cart: Cart) -> tuple[TrayRow, ...]:
 
 
 def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
-    missing = not line.set_id
+    missing, own = not line.set_id, own_tray(found, line)
     return TrayRow(
         set_id=line.set_id or NO_SET,
         missing=missing,
         name=line.name,
-        tray=line.need.thing if line.copy == 1 else f"{line.need.thing}, copy {line.copy}",
+        tray=own if line.copy == 1 else f"{own}, copy {line.copy}",
         on_hold=line.on_hold,
         open=wording.NONE if line.on_hold else "1",
         hold="1" if line.on_hold else wording.NONE,
         side=wording.small_side(line.need.side),
-        stand_in=f"Stands in for {line.stand_in_for}" if line.stand_in_for else "",
+        stand_in=why_stand_in(found, cart, line) if line.stand_in_for else "",
         holder="container" if line.container else "wrapped",
         count_sheet="count sheet" if line.count_sheet else "no count sheet",
         weight="no weight recorded" if line.weight_lb is None else f"{line.weight_lb:g} lb",
