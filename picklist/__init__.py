@@ -3,7 +3,8 @@
 As a library: ``load_folder`` reads and checks a site's folder, ``plan_day`` plans a day of it and
 ``build_day`` prints it as the next revision, ``compare_plans`` says what a new plan changes on each cart,
 ``why_thing`` and ``why_set`` explain, ``try_words`` tries changes, ``write_plan`` prints a plan into a folder;
-``plan_tables``, ``record_tables`` and ``past_cases`` give pandas frames. Each says more in its own docstring.
+``plan_tables``, ``open_table``, ``record_tables`` and ``past_cases`` give pandas frames.
+Each says more in its own docstring.
 
 Nothing is imported before it is asked for.
 """
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from picklist.problems import Problem, Severity
     from picklist.tasks.build import Built, Wanted, build_day
     from picklist.tasks.errors import WrongUse
-    from picklist.tasks.frames import PlanTables, past_cases, plan_tables, record_tables
+    from picklist.tasks.frames import PlanTables, open_table, past_cases, plan_tables, record_tables
     from picklist.tasks.plan_day import plan_day
     from picklist.tasks.read_folder import Loaded, load_folder
     from picklist.tasks.try_out import TryAnswer, try_words
@@ -44,6 +45,7 @@ __all__ = [
     "build_day",
     "compare_plans",
     "load_folder",
+    "open_table",
     "past_cases",
     "plan_day",
     "plan_tables",
@@ -63,7 +65,7 @@ _MODULES = {
     "tasks.build": ("Built", "Wanted", "build_day"),
     "tasks.errors": ("WrongUse",),
     "tasks.read_folder": ("Loaded", "load_folder"),
-    "tasks.frames": ("PlanTables", "past_cases", "plan_tables", "record_tables"),
+    "tasks.frames": ("PlanTables", "open_table", "past_cases", "plan_tables", "record_tables"),
     "tasks.plan_day": ("plan_day",),
     "tasks.try_out": ("TryAnswer", "try_words"),
     "tasks.why": ("why_set", "why_thing"),

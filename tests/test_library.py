@@ -105,6 +105,9 @@ def test_that_tables_without_rows_keep_their_columns_and_kinds(tmp_path: Path) -
 
 def test_that_records_and_past_cases_come_as_frames(site: Path, tmp_path: Path) -> None:
     picklist.build_day(picklist.Wanted(folder=site, out=tmp_path / "out", now=NOW), lambda _stage: None)
+    still_open = picklist.open_table(site, NOW)
+    assert len(still_open) > 0
+    assert list(still_open["due"].dropna()) == sorted(still_open["due"].dropna())
     records = picklist.record_tables(site)
     assert list(records["plan"]["revision"]) == [1]
     loaded = picklist.load_folder(site, NOW)

@@ -42,6 +42,7 @@ from picklist.documents.whole_folder import Keep, PutAside, write_folder
 from picklist.documents.workbook import SheetTable, workbook_bytes
 from picklist.evening.cart_state import NO_REPORTS
 from picklist.evening.changes import PlanChange
+from picklist.evening.open_points import OpenPoints
 from picklist.model.plan import Cart, Plan
 
 Progress = Callable[[str, int, int], None]  # what was done, how many are done, of how many
@@ -67,7 +68,8 @@ class PrintOrder:
     an earlier plan prints the sheet of changes and is shown on the lists concerned. ``own_html``
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
     notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
-    what others changed of the former papers, and ``owner`` marks the site (see ``write_folder``).
+    what others changed of the former papers, and ``owner`` marks the site (see ``write_folder``). ``points``: what
+    is open by all that was reported and decided.
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
@@ -76,6 +78,7 @@ class PrintOrder:
     extra: Callable[[Path], None] | None = None
     keep: Keep | None = None
     owner: str = ""
+    points: OpenPoints | None = None
 
 
 AS_IT_IS = PrintOrder()
@@ -191,7 +194,7 @@ class _Work:
 
     def _day_sheets(self) -> list[KnownSheet]:
         views: dict[str, Any] = {
-            "evening": evening(self.found, self.printing, self.reports),
+            "evening": evening(self.found, self.printing, self.reports, self.order.points),
             "labels": labels(self.found, self.printing),
             "bulk": bulk(self.found),
             "department": department_sheet(self.found),
@@ -237,7 +240,7 @@ class _Work:
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [
             tables.cautions_table(stamp),
-            tables.evening_table(evening(self.found, self.printing, self.reports)),
+            tables.evening_table(evening(self.found, self.printing, self.reports, self.order.points)),
             *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
             tables.pick_list_table(views, stamp),
             tables.labels_table(labels(self.found, self.printing)),

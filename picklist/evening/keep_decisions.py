@@ -2,24 +2,82 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from picklist.model.conflicts import Conflict
+from picklist.model.conflicts import Conflict, Edit, RemedyKind
 from picklist.model.plan import Cart, Plan
+from picklist.sets.remedies.planned_day import swapped_starts
 from picklist.store.state import StateFile
+
+STOCK = "stock/"  # how the key of a shortage begins
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """Where a decision puts a case: its room and start, no start when it is cancelled."""
+
+    case: str
+    room: str
+    start: datetime | None
+
+    @property
+    def place(self) -> tuple[str, datetime] | None:
+        """Its room and start; None for a cancelled case, which a plan does not have."""
+        return (self.room, self.start) if self.start else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """The plan that showed a decision carried out, or showed it no longer (``arrived``)."""
+
+    plan_day: date
+    revision: int
+    arrived: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
-    """What was said last about a conflict or a shortage (``about`` is its key); nothing ``decided`` leaves it open."""
+    """What was said last about a conflict or a shortage (``about`` is its key); nothing ``decided`` leaves it open.
+
+    ``told`` since ``told_at``; ``matter`` is what it is about, in words. ``moves`` are the places of cases by which
+    a plan shows the decision carried out; without any it is the conflict that must be gone. ``seen``: the plans
+    that showed it first, or first no longer, in their order.
+    """
 
     about: str
     decided: str
     told: str
     by: str
     at: datetime
+    case_day: date | None = None
+    told_at: datetime | None = None
+    matter: str = ""
+    moves: tuple[Move, ...] = ()
+    seen: tuple[Seen, ...] = ()
+
+    @property
+    def since(self) -> Seen | None:
+        """The plan since which it is carried out; None when it is not."""
+        return self.seen[-1] if self.seen and self.seen[-1].arrived else None
+
+    @property
+    def undone(self) -> Seen | None:
+        """The plan that no longer shows it carried out, though an earlier one did."""
+        return self.seen[-1] if self.seen and not self.seen[-1].arrived else None
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nobody needs to decide: something is decided, and no later plan has undone it."""
+        return bool(self.decided) and self.undone is None
+
+    @property
+    def to_enter(self) -> bool:
+        """Whether somebody must still put what was decided into the schedule."""
+        return self.is_settled and bool(self.moves) and self.since is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +100,7 @@ def conflict_key(conflict: Conflict) -> str:
 
 def shortage_key(item: str, case: str) -> str:
     """A name for what a case lacks of an item, whatever the number."""
-    return f"stock/{item}/{case}"
+    return f"{STOCK}{item}/{case}"
 
 
 def conflicts_by_key(plan: Plan) -> dict[str, Conflict]:
@@ -70,19 +128,86 @@ def _short_on(cart: Cart) -> Iterator[ShortItem]:
         )
 
 
-def record_decision(state: StateFile, day: date, said: Decision) -> None:
-    """Keep what a person said; the last word about a thing counts, the earlier ones stay in the file."""
+def moves_of(plan: Plan, edits: Iterable[Edit]) -> tuple[Move, ...]:
+    """Where edits put the cases of a plan; nothing for edits of sets and steps, which no schedule shows."""
+    cases = {case.number: case for case in plan.cases}
+    moved: dict[str, Move] = {}
+    for edit in edits:
+        case = cases.get(edit.case)
+        if case is None:
+            continue
+        if edit.kind in (RemedyKind.SHIFT, RemedyKind.ROOM):
+            moved[case.number] = Move(case=case.number, room=edit.room or case.room, start=edit.start or case.start)
+        elif edit.kind is RemedyKind.CANCEL:
+            moved[case.number] = Move(case=case.number, room=case.room, start=None)
+        elif edit.kind is RemedyKind.SWAP and edit.other_case in cases:
+            same = [one for one in cases.values() if (one.room, one.day) == (case.room, case.day)]
+            in_room = sorted(same, key=lambda one: (one.start, one.number))
+            for number, start in swapped_starts(in_room, case.number, edit.other_case).items():
+                if start != cases[number].start:
+                    moved[number] = Move(case=number, room=case.room, start=start)
+    return tuple(moved.values())
+
+
+def record_decision(state: StateFile, day: date, said: Decision) -> Decision:
+    """Keep what a person said; the last word about a thing counts, the earlier ones stay in the file.
+
+    The same word said again counts once: the first one is given back.
+    """
+    case_day = said.case_day or day
     with state.writing() as db:
+        last = _last_words(db, "case_day = ? AND conflict = ?", case_day.isoformat(), said.about).get(said.about)
+        if last and (last.decided, last.told) == (said.decided, said.told):
+            return last
+        told_at = last.told_at if last and last.told == said.told else said.at if said.told else None
         db.execute(
-            "INSERT INTO decision (day, conflict, decided, told, decided_by, decided_at) VALUES (?, ?, ?, ?, ?, ?)",
-            (day.isoformat(), said.about, said.decided, said.told, said.by, said.at.isoformat()),
+            """
+            INSERT INTO decision
+            (day, conflict, decided, told, decided_by, decided_at, case_day, told_at, matter, moves)
+            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+            """,
+            (
+                *(day.isoformat(), said.about, said.decided, said.told, said.by, said.at.isoformat()),
+                *(case_day.isoformat(), told_at and told_at.isoformat(), said.matter),
+                json.dumps([(one.case, one.room, one.start and one.start.isoformat()) for one in said.moves]),
+            ),
         )
+        return _last_words(db, "case_day = ? AND conflict = ?", case_day.isoformat(), said.about)[said.about]
 
 
 def decisions(state: StateFile, day: date) -> dict[str, Decision]:
-    """The last word on each conflict and shortage of a day, by its key."""
+    """The last word on each conflict and shortage of the cases of a day and later, by its key.
+
+    A conflict of a later day that an earlier evening decided stays decided on its own evening.
+    """
     with state.reading() as db:
-        rows = db.execute("SELECT * FROM decision WHERE day = ? ORDER BY decision_id", (day.isoformat(),)).fetchall()
+        return _last_words(db, "case_day >= ?", day.isoformat())
+
+
+def look_for_decisions(state: StateFile, plan: Plan) -> None:
+    """Note which decisions a plan shows carried out for the first time, or no longer; inside ``writing``."""
+    db = state.connection
+    standing = {*conflicts_by_key(plan), *short_items(plan)}
+    places = {case.number: (case.room, case.start) for case in plan.cases}
+    for said in _last_words(db, "case_day >= ?", plan.day.isoformat()).values():
+        case_day = said.case_day or plan.day
+        if not said.decided or (said.about.startswith(STOCK) and case_day != plan.day):
+            continue
+        by_moves = all(places.get(one.case) == one.place for one in said.moves)
+        arrived = by_moves if said.moves else said.about not in standing
+        if arrived != bool(said.since):
+            db.execute(
+                "INSERT OR REPLACE INTO decision_seen VALUES (?, ?, ?, ?, ?, ?)",
+                (case_day.isoformat(), said.about, said.decided, plan.day.isoformat(), plan.revision, arrived),
+            )
+
+
+def _last_words(db: sqlite3.Connection, where: str, *values: str) -> dict[str, Decision]:
+    rows = db.execute(f"SELECT * FROM decision WHERE {where} ORDER BY decision_id", values).fetchall()
+    seen: dict[tuple[str, str, str], list[Seen]] = {}
+    for row in db.execute(f"SELECT * FROM decision_seen WHERE {where} ORDER BY rowid", values):
+        one = Seen(plan_day=date.fromisoformat(row["plan_day"]), revision=row["revision"], arrived=bool(row["arrived"]))
+        seen.setdefault((row["case_day"], row["conflict"], row["decided"]), []).append(one)
     return {
         row["conflict"]: Decision(
             about=row["conflict"],
@@ -90,6 +215,14 @@ def decisions(state: StateFile, day: date) -> dict[str, Decision]:
             told=row["told"],
             by=row["decided_by"],
             at=datetime.fromisoformat(row["decided_at"]),
+            case_day=date.fromisoformat(row["case_day"]),
+            told_at=datetime.fromisoformat(row["told_at"]) if row["told_at"] else None,
+            matter=row["matter"],
+            moves=tuple(
+                Move(case=case, room=room, start=datetime.fromisoformat(start) if start else None)
+                for case, room, start in json.loads(row["moves"])
+            ),
+            seen=tuple(seen.get((row["case_day"], row["conflict"], row["decided"]), ())),
         )
         for row in rows
     }

@@ -28,6 +28,9 @@ class Known:
     put_backs: Sequence[PutBack] = ()
 
 
+NOTHING_KNOWN = Known(built={}, revisions={}, decided={})
+
+
 def what_is_known(state: StateFile, day: date) -> Known:
     """What the state knows of a day beside its plan, for the page of the morning."""
     return Known(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
@@ -74,7 +74,10 @@ class SetPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionPoint:
-    """A conflict that nobody has decided; ``by`` is the last moment at which a decision still helps."""
+    """A conflict that nobody has decided, or whose decision is not in the schedule yet.
+
+    ``by`` is the last moment at which a decision still helps, ``said`` the last word on it.
+    """
 
     key: str
     kind: ConflictKind
@@ -84,7 +87,7 @@ class DecisionPoint:
     too_late: bool
     remedies: tuple[str, ...]
     missing: str
-    told: str = ""
+    said: Decision | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,14 +114,15 @@ class OpenPoints:
     stopped: tuple[CartPoint, ...]
     questions: tuple[MatchQuestion, ...]
     put_backs: tuple[PutBack, ...]
+    to_enter: tuple[DecisionPoint, ...] = ()  # decided, and still to be put into the schedule
     unplaced: tuple[Problem, ...] = ()  # they stop cases that have no day, room or start, and so no cart
     since: SinceBuilt = NOTHING_SINCE
 
     @property
     def nothing(self) -> bool:
         """Whether the morning finds nothing open."""
-        lists = (self.missing, self.sets, self.decisions, self.carts, self.stopped, self.questions, self.put_backs)
-        return not (any(lists) or self.unplaced or self.since)
+        lists = (self.missing, self.sets, self.decisions, self.to_enter, self.carts, self.stopped)
+        return not (any(lists) or self.questions or self.put_backs or self.unplaced or self.since)
 
 
 def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOTHING_SINCE) -> OpenPoints:
@@ -135,11 +139,12 @@ def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOT
         at=now,
         missing=tuple(sorted(missing, key=lambda m: (m.by, m.case, m.kind, m.thing, m.person))),
         sets=tuple(one for one in _sets_in_process(plan, now) if one.case not in since.left_out),
-        decisions=_undecided(plan, known.decided, now, since.left_out),
+        decisions=_decisions(plan, known.decided, now, since.left_out, _is_open),
         carts=tuple(sorted(carts, key=lambda c: (c.by, c.case))),
         stopped=tuple(_cart_point(cart, cart.stopped[0].sentence()) for cart in todays if cart.stopped),
         questions=since.questions or tuple(known.questions),
         put_backs=(*known.put_backs, *since.put_backs),
+        to_enter=_decisions(plan, known.decided, now, since.left_out, _is_to_enter),
         unplaced=plan.unplaced,
         since=since,
     )
@@ -251,20 +256,28 @@ def _set_point(reuse: Reuse, cart: Cart, now: datetime) -> SetPoint:
     )
 
 
-def _undecided(
-    plan: Plan, said: Mapping[str, Decision], now: datetime, left_out: Collection[str]
+def _decisions(
+    plan: Plan,
+    said: Mapping[str, Decision],
+    now: datetime,
+    left_out: Collection[str],
+    wanted: Callable[[Decision | None], bool],
 ) -> tuple[DecisionPoint, ...]:
-    """Conflicts without a decision, by the moment until which one helps, then by number of cases."""
+    """Conflicts whose last word is as wanted, by the moment until which a decision helps, then by number of cases."""
     found = {
         conflict_key(conflict): _decision(conflict, plan.settings.site_clock, now, said.get(conflict_key(conflict)))
         for conflict in plan.conflicts
-        if conflict.waiter not in left_out and not _is_decided(said.get(conflict_key(conflict)))
+        if conflict.waiter not in left_out and wanted(said.get(conflict_key(conflict)))
     }
     return tuple(sorted(found.values(), key=lambda d: (d.by is None, d.by or now, d.key)))
 
 
-def _is_decided(said: Decision | None) -> bool:
-    return bool(said and said.decided)
+def _is_open(said: Decision | None) -> bool:
+    return said is None or not said.is_settled
+
+
+def _is_to_enter(said: Decision | None) -> bool:
+    return said is not None and said.to_enter
 
 
 def _decision(conflict: Conflict, clock: SiteClock, now: datetime, said: Decision | None) -> DecisionPoint:
@@ -277,7 +290,7 @@ def _decision(conflict: Conflict, clock: SiteClock, now: datetime, said: Decisio
         too_late=conflict.decide_by is not None and conflict.decide_by < now,
         remedies=tuple(remedy.text for remedy in conflict.remedies),
         missing=conflict.missing,
-        told=said.told if said else "",
+        said=said,
     )
 
 

@@ -11,6 +11,7 @@ from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.held_sets import fixed_assignments, fixed_picks, printed_assignments, printed_picks
 from picklist.evening.keep_counted import carts_counted
+from picklist.evening.keep_decisions import look_for_decisions
 from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
@@ -251,5 +252,11 @@ def what_changes(start: Revision, plan: Plan, items: Mapping[str, Item] | None =
 def finish_revision(
     state: StateFile, plan: Plan, plan_json: bytes, change: PlanChange, publish: Callable[[], None] | None = None
 ) -> None:
-    """Keep the plan and its lists, and put the documents in their place. Raises StateError."""
-    save_plan(state, plan, plan_json, change, publish=publish)
+    """Keep the plan, its lists and what it shows of decisions; put the documents in their place. Raises StateError."""
+
+    def look_and_publish() -> None:
+        look_for_decisions(state, plan)
+        if publish is not None:
+            publish()
+
+    save_plan(state, plan, plan_json, change, publish=look_and_publish)

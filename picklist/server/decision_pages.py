@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.conflict_sheet import CAUTION, conflict_block
+from picklist.documents.views.decided import became_of, informed
 from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow
 from picklist.documents.views.pick_list import undated
 from picklist.evening.keep_decisions import Decision, ShortItem, conflicts_by_key, short_items
 from picklist.model.conflicts import Conflict
 from picklist.server.visit import NotHere, Visit, one_line
-from picklist.tasks.decisions import Said, decisions_told, tell_decision
+from picklist.tasks.decisions import Said, decisions_told, open_now, tell_decision
 from picklist.tasks.errors import WrongUse
 
 OTHER = "other"
@@ -31,6 +34,8 @@ class Matter:
     ways: tuple[tuple[str, str], ...]  # what may be decided, and what it costs
     said: Decision | None
     when: str
+    became: str = ""  # of the decision: since when it is in the schedule, or that it is not
+    informed: str = ""
 
     @property
     def decided(self) -> bool:
@@ -38,20 +43,37 @@ class Matter:
         return bool(self.said and self.said.decided)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenPlace:
+    """Something open, and the page on which something is done about it."""
+
+    row: OpenRow
+    page: str
+    act: str
+
+
 def show_decisions(visit: Visit) -> Response:
-    """Every conflict and shortage, those still open first."""
+    """Everything that is open in the order of time, then what was decided and what became of it."""
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("decisions", "decisions", title="", waiting=(), decided=())
     found = look_up(plan)
-    matters = _matters(visit, found)
     return visit.show(
         "decisions",
         "decisions",
-        title=f"Decisions for {found.clock.day_text(plan.day)}",
-        waiting=[one for one in matters if not one.decided],
-        decided=[one for one in matters if one.decided],
+        title=f"Open, {found.clock.day_text(plan.day)}",
+        waiting=[_place(row) for _, row in open_now(visit.desk.folder, plan, visit.desk.now())],
+        decided=[one for one in _matters(visit, found) if one.decided],
     )
+
+
+def _place(row: OpenRow) -> OpenPlace:
+    """Where a row of the open list is dealt with."""
+    if row.about:
+        return OpenPlace(row=row, page=f"decisions/of?{urlencode({'about': row.about})}", act="Record")
+    pages = {PUT_BACK: ("put-backs", "Put backs"), HOLD: ("input", "Fix"), QUESTION: ("", "Answer")}
+    page, act = pages.get(row.kind, ("carts", "Carts"))
+    return OpenPlace(row=row, page=page, act=act)
 
 
 def show_matter(visit: Visit) -> Response:
@@ -106,7 +128,10 @@ def _matters(visit: Visit, found: Lookup) -> list[Matter]:
         key=lambda one: (one[1].decide_by is None, one[1].decide_by or found.plan.now, one[1].id),
     )
     of_sets = [_of_conflict(found, about, one, told.get(about)) for about, one in conflicts]
-    return [*of_sets, *(_of_shortage(found, one, told.get(one.about)) for one in short_items(found.plan).values())]
+    of_stock = [_of_shortage(found, one, told.get(one.about)) for one in short_items(found.plan).values()]
+    there = {one.about for one in (*of_sets, *of_stock)}
+    gone = [_of_gone(found, one) for one in told.values() if one.decided and one.about not in there]
+    return [*of_sets, *of_stock, *gone]
 
 
 def _of_conflict(found: Lookup, about: str, one: Conflict, said: Decision | None) -> Matter:
@@ -118,7 +143,7 @@ def _of_conflict(found: Lookup, about: str, one: Conflict, said: Decision | None
         what=found.tray(one.tray),
         ways=tuple({remedy.text: remedy.cost for remedy in one.remedies}.items()),
         said=said,
-        when=found.when(said.at) if said else "",
+        **_last_word(found, said, stands=True),
     )
 
 
@@ -134,5 +159,32 @@ def _of_shortage(found: Lookup, one: ShortItem, said: Decision | None) -> Matter
             for item, number in one.stand_ins
         ),
         said=said,
-        when=found.when(said.at) if said else "",
+        **_last_word(found, said, stands=True),
     )
+
+
+def _of_gone(found: Lookup, said: Decision) -> Matter:
+    """A decision about what the plan no longer has."""
+    kind, _, rest = said.matter.partition(", ")
+    case, _, what = rest.partition(": ")
+    return Matter(
+        about=said.about,
+        by="",
+        kind=kind or said.about.partition("/")[0].upper(),
+        case=case or said.about.rpartition("/")[2],
+        what=what or said.about.split("/")[1],
+        ways=(),
+        said=said,
+        **_last_word(found, said, stands=False),
+    )
+
+
+def _last_word(found: Lookup, said: Decision | None, *, stands: bool) -> dict[str, str]:
+    """When something was said last, what became of it and who was informed."""
+    if said is None:
+        return {"when": ""}
+    return {
+        "when": found.when(said.at),
+        "became": became_of(found, said, stands=stands),
+        "informed": informed(found, said),
+    }

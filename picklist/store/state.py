@@ -52,7 +52,13 @@ class StateFile:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """A view of the file that no other writer changes meanwhile. Raises StateError."""
+        """A view of the file that no other writer changes meanwhile; inside ``writing`` as it is being written.
+
+        Raises StateError.
+        """
+        if self.connection.in_transaction:
+            yield self.connection
+            return
         with _plain_words(self.path):
             self.connection.execute("BEGIN")
             try:

@@ -17,6 +17,8 @@ from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
 from picklist.evening.keep_plans import listed_starts, site_mark
+from picklist.evening.known import what_is_known
+from picklist.evening.open_points import open_points
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
@@ -138,6 +140,7 @@ def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress
             extra=lambda folder: _write_forms(folder, plan, change),
             keep=partial(_keep_aside, wanted.folder, plan),
             owner=site_mark(state),
+            points=open_points(plan, what_is_known(state, day), plan.now),
         )
         written.append(write_plan(plan, wanted.out, how, lambda file, n, of: progress(f"Printing {n} of {of}: {file}")))
 

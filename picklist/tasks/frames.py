@@ -6,7 +6,8 @@ Instants stand in the site's wall time, with its time zone; minutes are whole nu
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,9 @@ import pandas as pd
 from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.site import Site
 from picklist.store.export import export_tables
+from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
+from picklist.tasks.decisions import open_now
 from picklist.wording.conflicts import statement
 
 Row = dict[str, Any]
@@ -24,6 +27,7 @@ TIMES = frozenset({
     *("planned_start", "actual_start"),
     *("start", "complete_by", "needed", "starts", "ends", "leaves_room", "received", "expected"),
     *("step_since", "back_at", "return_by", "recorded_at", "recorded_until", "latest", "last_resort", "decide_by"),
+    "due",
 })  # fmt: skip
 CASES = ("case", "day", "room", "start", "minutes", "surgeon", "procedures", "side", "status", "complete_by", "on_hold")
 USES = (
@@ -39,6 +43,7 @@ CONFLICTS = (
     *("conflict", "kind", "tray", "waiter", "givers", "set", "minutes", "decide_by"),
     *("chance_of_failing", "remedies", "statement"),
 )
+OPEN = ("due", "past", "kind", "case", "what", "note", "about")
 LINES = ("case", "kind", "thing", "name", "person", "open", "hold", "short_open", "short_hold", "set", "lots")
 
 
@@ -79,6 +84,17 @@ def past_cases(site: Site) -> pd.DataFrame:
         for one in site.past_cases
     )
     return _frame(overruns, (*known, "overrun"), site.settings.time_zone)
+
+
+def open_table(folder: Path, now: datetime, day: date | None = None) -> pd.DataFrame:
+    """Everything that is open of the lists built last, or of a day's: ``due`` is until when it helps to act.
+
+    In the order of time, as on the evening sheet and the page; ``now`` naive is the site's wall time. Raises WrongUse.
+    """
+    with opened_state(folder) as state:
+        plan = built_day(state, folder, day)
+    rows = ({"due": due, **asdict(row)} for due, row in open_now(folder, plan, now))
+    return _frame(rows, OPEN, plan.settings.time_zone)
 
 
 def record_tables(folder: Path) -> dict[str, pd.DataFrame]:

@@ -140,7 +140,8 @@ def said(decided: str, told: str = "") -> Decision:
 def test_that_a_conflict_of_which_somebody_was_only_told_still_waits() -> None:
     decided = {conflict_key(conflict("C-1", None)): said("", "Dr. Teasel's office")}
     [point] = look(plan(conflicts=(conflict("C-1", None),)), decided=decided).decisions
-    assert point.told == "Dr. Teasel's office"
+    assert point.said is not None
+    assert point.said.told == "Dr. Teasel's office"
 
 
 def test_that_a_decided_conflict_is_open_no_more_though_its_minutes_change() -> None:

@@ -8,8 +8,9 @@ from html import unescape
 import openpyxl
 import pytest
 
-from picklist.evening.keep_decisions import conflict_key, short_items
+from picklist.evening.keep_decisions import conflict_key, conflicts_by_key, short_items
 from picklist.evening.known import what_is_known
+from picklist.model.conflicts import RemedyKind
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
@@ -108,8 +109,26 @@ def without_stock(desk: Desk) -> Desk:
     return desk
 
 
-def test_a_shortage_is_decided_and_told_like_a_conflict(evening: Desk) -> None:
+def test_a_shortage_is_decided_and_told_like_a_conflict_and_a_move_that_has_arrived_is_seen(evening: Desk) -> None:
+    conflict, number, edit = next(
+        (one, str(n), remedy.edits[0])
+        for one in plan_of(evening).conflicts
+        for n, remedy in enumerate({remedy.text: remedy for remedy in one.remedies}.values())
+        if [edit.kind for edit in remedy.edits] == [RemedyKind.SHIFT]
+    )
+    assert edit.start is not None
+    page = tell(evening, conflict_key(conflict), way=number, told="ward 4", by="co")
+    assert page.count("not in the schedule yet") == 2, "among the open things, to be entered, and among the decided"
+    assert "informed: ward 4, recorded" in page
+    book = openpyxl.load_workbook(evening.folder / "schedule.xlsx")
+    row = next(row for row in book["Schedule"].iter_rows(min_row=2) if row[0].value == edit.case)
+    row[3].value = plan_of(evening).settings.site_clock.wall(edit.start).time()
+    book.save(evening.folder / "schedule.xlsx")
     desk = without_stock(evening)
+    page = client_of(desk).get(at("decisions")).text
+    assert "in the schedule since revision 2" in page
+    assert "TO SCHEDULE" not in page
+    assert conflict_key(conflict) not in conflicts_by_key(plan_of(desk))
     plan = plan_of(desk)
     short = next(iter(short_items(plan).values()))
     assert "NO STOCK" in client_of(desk).get(at("decisions")).text

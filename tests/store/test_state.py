@@ -20,7 +20,7 @@ import picklist
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import cart_content
-from picklist.evening.keep_decisions import Decision, decisions, record_decision
+from picklist.evening.keep_decisions import Decision, Move, Seen, decisions, moves_of, record_decision
 from picklist.evening.keep_facts import (
     built_carts,
     mark_put_back,
@@ -36,8 +36,12 @@ from picklist.evening.keep_plans import (
     save_plan,
     standing_questions,
 )
+from picklist.evening.known import what_is_known
 from picklist.evening.match import match_cases
+from picklist.evening.open_points import open_points
+from picklist.evening.revise import finish_revision
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
 from picklist.model.expiry import Expires, Expiry
 from picklist.model.plan import Cart, Plan
 from picklist.store import state as state_module
@@ -84,7 +88,7 @@ def keep(state: StateFile, new: Plan, old: Plan | None = None, answers: dict[str
         standing_questions(state, DAY),
     )
     change = compare_plans(old, new, match=match, built=built_carts(state, DAY), in_hand=lists_in_hand(state, DAY))
-    save_plan(state, new, json.dumps({"revision": new.revision}).encode(), change)
+    finish_revision(state, new, json.dumps({"revision": new.revision}).encode(), change)
     return change
 
 
@@ -531,9 +535,81 @@ def test_that_the_last_decision_on_a_conflict_counts(state: StateFile) -> None:
     first = Decision(about="short/knee/C-1", decided="move C-1 to 13:20", told="", by="co", at=at("19:00"))
     last = replace(first, decided="borrow a set", told="Dr. Quill's office", at=at("19:30"))
     record_decision(state, DAY, first)
-    record_decision(state, DAY, last)
-    assert decisions(state, DAY) == {"short/knee/C-1": last}
+    kept = record_decision(state, DAY, last)
+    assert kept == replace(last, case_day=DAY, told_at=at("19:30"))
+    assert decisions(state, DAY) == {"short/knee/C-1": kept}
     assert decisions(state, DAY + timedelta(days=1)) == {}
+
+
+MOVED = Decision(
+    about="short/knee/C-1",
+    decided="start C-1 at 13:20",
+    told="Dr. Quill's office",
+    by="co",
+    at=at("19:00", -1),
+    moves=(Move(case="C-1", room="OR 1", start=at("13:20")),),
+)
+SHORT = Conflict(
+    id="short knee C-1", kind=ConflictKind.SHORT, tray="knee", waiter="C-1", givers=(), set_id="", minutes=40
+)
+
+
+def known_decision(state: StateFile) -> Decision:
+    return decisions(state, DAY)[MOVED.about]
+
+
+def test_that_the_plans_show_since_when_a_decision_is_in_the_schedule_and_that_it_was_not_kept(
+    state: StateFile,
+) -> None:
+    before, moved = plan(knee(), conflicts=(SHORT,)), plan(knee(start="13:20"), revision=2)
+    keep(state, before)
+    record_decision(state, DAY, MOVED)
+    assert (known_decision(state).is_settled, known_decision(state).to_enter) == (True, True)
+    keep(state, moved, before)
+    keep(state, again := replace(moved, revision=3, replaces=2), moved)
+    assert known_decision(state).since == Seen(plan_day=DAY, revision=2, arrived=True)
+    assert not known_decision(state).to_enter
+    back = plan(knee(), revision=4, conflicts=(SHORT,))
+    keep(state, back, again)
+    assert known_decision(state).undone == Seen(plan_day=DAY, revision=4, arrived=False)
+    assert not known_decision(state).is_settled
+    [point] = open_points(back, what_is_known(state, DAY), EVENING).decisions
+    assert point.said == known_decision(state)
+
+
+def test_that_words_are_carried_out_when_their_conflict_is_gone_and_open_again_when_it_is_back(
+    state: StateFile,
+) -> None:
+    with_it = plan(knee(), conflicts=(SHORT,))
+    keep(state, with_it)
+    record_decision(state, DAY, replace(MOVED, decided="the surgeon brings one", moves=()))
+    assert not known_decision(state).to_enter
+    keep(state, without := plan(knee(), revision=2), with_it)
+    assert known_decision(state).since == Seen(plan_day=DAY, revision=2, arrived=True)
+    keep(state, replace(with_it, revision=3, replaces=2), without)
+    assert not known_decision(state).is_settled
+
+
+def test_that_a_decision_said_twice_counts_once_and_one_on_a_later_day_is_known_on_that_day(state: StateFile) -> None:
+    later = DAY + timedelta(days=1)
+    first = record_decision(state, DAY, replace(MOVED, case_day=later))
+    again = record_decision(state, later, replace(MOVED, case_day=later, by="mk", at=at("20:00", -1)))
+    assert again == first
+    assert decisions(state, later) == decisions(state, DAY) == {MOVED.about: first}
+    assert decisions(state, later + timedelta(days=1)) == {}
+    assert [len(table.rows) for table in export_tables(state) if table.name == "decision"] == [1]
+
+
+def test_that_a_swap_decided_on_says_where_every_case_of_the_room_goes() -> None:
+    first, second = a_case("C-1", "07:30", minutes=60), a_case("C-2", "09:00", minutes=120)
+    of = plan(cart(first), cart(second))
+    swap = Edit(kind=RemedyKind.SWAP, case="C-1", other_case="C-2")
+    assert moves_of(of, (swap,)) == (
+        Move(case="C-2", room="OR 1", start=at("07:30")),
+        Move(case="C-1", room="OR 1", start=at("10:00")),
+    )
+    assert moves_of(of, (Edit(kind=RemedyKind.CANCEL, case="C-2"),)) == (Move(case="C-2", room="OR 1", start=None),)
+    assert moves_of(of, (Edit(kind=RemedyKind.FASTER, case="C-2", tray="knee", step="wash", minutes=5),)) == ()
 
 
 def test_that_everything_in_the_state_comes_out_as_tables(state: StateFile, tmp_path: Path) -> None:

@@ -9,10 +9,13 @@ from datetime import datetime
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.not_counted import not_counted
+from picklist.documents.views.open_list import OpenRow, open_list
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
 from picklist.documents.views.tray_rows import own_conflicts
 from picklist.evening.cart_state import NO_REPORTS, CartReport
+from picklist.evening.known import NOTHING_KNOWN
+from picklist.evening.open_points import OpenPoints, open_points
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart
 from picklist.problems import Severity
@@ -60,6 +63,7 @@ class EveningView:
     counts: str
     which_count: str
     carts: tuple[EveningCart, ...]
+    open: tuple[OpenRow, ...]
     conflicts: tuple[KindRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
     to_fix: str
@@ -75,11 +79,15 @@ WHICH_COUNT = (
 
 
 def evening(
-    found: Lookup, printing_for: Callable[[str], Printing], reported: Mapping[str, CartReport] = NO_REPORTS
+    found: Lookup,
+    printing_for: Callable[[str], Printing],
+    reported: Mapping[str, CartReport] = NO_REPORTS,
+    points: OpenPoints | None = None,
 ) -> EveningView:
-    """Carts in order of completion, with counts, conflicts, stopped lists and settings.
+    """Carts in order of completion, with counts, what is open, conflicts, stopped lists and settings.
 
-    ``reported`` says of each case of which something was reported how far its cart is.
+    ``reported`` says of each case of which something was reported how far its cart is; ``points``: what is open
+    by what was reported and decided, else by the plan alone.
     """
     carts = in_order_of_completion(found.plan.carts)
     return EveningView(
@@ -90,6 +98,7 @@ def evening(
         carts=tuple(
             _cart_row(found, cart, printing_for(cart.case.number), reported.get(cart.case.number)) for cart in carts
         ),
+        open=open_list(found, points or open_points(found.plan, NOTHING_KNOWN, found.plan.now)),
         conflicts=_kinds(found),
         stopped=(
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),

@@ -220,7 +220,7 @@ def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
         case=found.case_in_room(conflict.waiter),
         tray=found.tray_wanted(conflict),
         amount=_amount(conflict),
-        remedies=f"{_remedies(one)}{f'; informed: {one.told}' if one.told else ''}",
+        remedies=f"{_remedies(one)}{f'; informed: {one.said.told}' if one.said and one.said.told else ''}",
     )
 
 

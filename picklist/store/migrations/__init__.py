@@ -14,6 +14,7 @@ from picklist.store.migrations import (
     m009_cards,
     m010_messages,
     m011_serials,
+    m012_decisions_kept,
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
@@ -28,4 +29,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     m009_cards.STATEMENTS,
     m010_messages.STATEMENTS,
     m011_serials.STATEMENTS,
+    m012_decisions_kept.STATEMENTS,
 )

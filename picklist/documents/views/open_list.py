@@ -1,0 +1,141 @@
+"""Everything that is open in one list, in the order of time: for the evening's sheet, the page and the library."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from picklist import wording
+from picklist.documents.views.conflict_lines import amount
+from picklist.documents.views.decided import became_of, informed
+from picklist.documents.views.lookup import Lookup
+from picklist.evening.keep_decisions import Decision, conflicts_by_key, shortage_key
+from picklist.evening.keep_facts import PutBack
+from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
+from picklist.model.cards import ThingKind
+
+HOLD, PUT_BACK, QUESTION, ENTER = "ON HOLD", "PUT BACK", "QUESTION", "TO SCHEDULE"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenRow:
+    """One thing that is open: until when it helps to act, what it is, and what was said of it.
+
+    ``about`` is the key under which a decision on it is recorded, where there can be one.
+    """
+
+    by: str
+    past: bool
+    kind: str
+    case: str
+    what: str
+    note: str
+    about: str = ""
+
+
+Due = tuple[datetime | None, OpenRow]
+
+
+def open_list(found: Lookup, points: OpenPoints) -> tuple[OpenRow, ...]:
+    """Conflicts to decide, decisions to enter, shortages, carts on hold, questions and put-backs, soonest first."""
+    return tuple(row for _, row in open_by_time(found, points))
+
+
+def open_by_time(found: Lookup, points: OpenPoints) -> tuple[Due, ...]:
+    """The same, each with the instant until which it helps to act; None: whenever there is time."""
+    maker = _Rows(found=found, points=points)
+    rows = [*maker.decisions(), *maker.lacks(), *maker.holds(), *maker.questions(), *maker.put_backs()]
+    rows.sort(key=lambda due: (due[0] is None, due[0] or points.at, due[1].kind, due[1].case, due[1].what))
+    return tuple(rows)
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    found: Lookup
+    points: OpenPoints
+
+    def _row(self, at: datetime | None, kind: str, case: str, what: str, note: str = "", about: str = "") -> Due:
+        row = OpenRow(
+            by=self.found.when(at) if at else "",
+            past=at is not None and at < self.points.at,
+            kind=kind,
+            case=case,
+            what=what,
+            note=note,
+            about=about,
+        )
+        return at, row
+
+    def decisions(self) -> Iterator[Due]:
+        for kind, some in (("", self.points.decisions), (ENTER, self.points.to_enter)):
+            yield from (self._decision(one, kind) for one in some)
+
+    def _decision(self, one: DecisionPoint, kind: str) -> Due:
+        conflict = conflicts_by_key(self.found.plan)[one.key]
+        tray, much = self.found.tray_wanted(conflict), amount(conflict)
+        remedies = wording.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found"
+        return self._row(
+            one.by,
+            kind or one.kind.value.upper(),
+            self.found.case_in_room(conflict.waiter),
+            f"{tray}: {much}" if much else tray,
+            self._said(one.said) or remedies,
+            one.key,
+        )
+
+    def _said(self, said: Decision | None) -> str:
+        """The last word, what became of it and who was informed; empty when nothing was said."""
+        if said is None:
+            return ""
+        parts = (said.decided, became_of(self.found, said, stands=True), informed(self.found, said))
+        named = ("decided", "", "informed")
+        return "; ".join(f"{name}: {part}" if name else part for name, part in zip(named, parts, strict=True) if part)
+
+    def lacks(self) -> Iterator[Due]:
+        """What cases lack; a tray without a set stands among the conflicts already, and what is decided is not open."""
+        in_conflict = {(one.waiter, one.tray) for one in self.found.plan.conflicts}
+        for one in self.points.missing:
+            known = one.kind is ThingKind.TRAY and (one.case, one.thing) in in_conflict
+            if not known and not (one.said and one.said.is_settled):
+                yield self._lack(one)
+
+    def _lack(self, one: MissingPoint) -> Due:
+        person = f" for {self.found.person(one.person)}" if one.person else ""
+        what = f"{one.name}{person}: {wording.open_and_hold(one.open, one.hold)}"
+        who = (f"reported by {one.who}" if one.who else str(one.source)) if one.source is KnownFrom.CREW else ""
+        about = "" if one.kind is ThingKind.TRAY else shortage_key(one.thing, one.case)
+        kind = "MISSING" if one.source is KnownFrom.CREW else "NO SET" if one.kind is ThingKind.TRAY else "NO STOCK"
+        return self._row(one.by, kind, self.found.case_in_room(one.case), what, self._said(one.said) or who, about)
+
+    def holds(self) -> Iterator[Due]:
+        for cart in self.points.stopped:
+            yield self._row(cart.by, HOLD, self.found.case_in_room(cart.case), cart.state)
+        for one in self.points.unplaced:
+            yield self._row(None, HOLD, ", ".join(one.cases), one.sentence())
+
+    def questions(self) -> Iterator[Due]:
+        for one in self.points.questions:
+            others = " or ".join(candidate.old_case for candidate in one.candidates)
+            what = f"Is it the former {others}, or a new case?"
+            case = self.found.case_in_room(one.new_case) if one.new_case in self.found.cases else one.new_case
+            yield self._row(self._due(one.new_case), QUESTION, case, what, "leave both carts alone until answered")
+
+    def put_backs(self) -> Iterator[Due]:
+        """By cart: what goes onto another cart by when that one must be complete, the rest whenever there is time."""
+        groups: dict[tuple[str, str], list[PutBack]] = {}
+        for one in self.points.put_backs:
+            groups.setdefault((one.case, one.to_cart), []).append(one)
+        for (case, to_cart), lines in groups.items():
+            what = f"onto cart {to_cart}: {_things(lines)}" if to_cart else _things(lines)
+            yield self._row(self._due(to_cart), PUT_BACK, case, what)
+
+    def _due(self, case: str) -> datetime | None:
+        return next((cart.complete_by for cart in self.found.plan.carts if cart.case.number == case), None)
+
+
+def _things(lines: Sequence[PutBack]) -> str:
+    """Sets by name, the rest counted."""
+    sets = [one.set_id for one in lines if one.set_id]
+    rest = sum(one.quantity for one in lines if not one.set_id)
+    return ", ".join([*sets, wording.counted(rest, "other item" if sets else "item")] if rest else sets)
