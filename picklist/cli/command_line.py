@@ -16,6 +16,7 @@ from picklist.cli import (
     build_commands,
     day_after_commands,
     evening_commands,
+    export_commands,
     look_commands,
     message_commands,
 )
@@ -101,6 +102,7 @@ app.command("scan")(evening_commands.scan)
 app.command("morning")(evening_commands.morning)
 app.command("calendar")(evening_commands.calendar)
 app.command("records")(evening_commands.records)
+app.command("headers")(export_commands.headers)
 app.command("receive")(message_commands.receive)
 app.command("listen")(message_commands.listen)
 app.command("open")(open_page)

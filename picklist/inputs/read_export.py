@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from picklist.inputs.read_schedule import read_procedures, read_rooms, read_staff
 from picklist.inputs.site_reader import SiteReader
+from picklist.tables.drafts import Ledger
+from picklist.tables.folder import FolderTables, read_folder
 from picklist.tables.nearest import plain
 from picklist.tables.parse import ColumnParser
 from picklist.tables.rows import Row
 from picklist.tables.schema import CASE_END, CASE_HOURS, NOT_READ, SCHEDULE
 
+NAMES = {"room": "Rooms", "surgeon": "Staff", "team": "Staff", "procedures": "Procedures"}
 NO_CODES = frozenset({CASE_END, CASE_HOURS, NOT_READ})
 
 
@@ -51,3 +57,12 @@ def _report_doubled(reader: SiteReader, before: Row, row: Row) -> None:
         expected="each code of a header once",
         related=(before.where("code"),),
     )
+
+
+def read_names(folder: Path) -> tuple[FolderTables, dict[str, dict[str, str]]]:
+    """The tables of a folder; and, by column of Schedule that refers to a table, the ids of that with their names."""
+    ledger = Ledger()
+    reader = SiteReader(read_folder(folder, ledger), ledger)
+    for read in (read_rooms, read_staff, read_procedures):
+        read(reader)
+    return reader.tables, {means: dict(reader.index(table).spoken) for means, table in NAMES.items()}

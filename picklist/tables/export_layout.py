@@ -9,6 +9,7 @@ from datetime import date, time, timedelta
 from picklist.settings import DateOrder
 from picklist.tables.cells import Grid, Raw, is_empty, tidy
 from picklist.tables.columns import CellType, Column
+from picklist.tables.export_cells import day_of
 from picklist.tables.headers import SEARCHED_ROWS
 from picklist.tables.parse_dates import parse_date_cell
 from picklist.tables.parse_numbers import NUMBER
@@ -95,7 +96,7 @@ def _is_word(raw: Raw) -> bool:
     if not isinstance(raw, str):
         return False
     text = tidy(raw)
-    return not (NUMBER.fullmatch(text.replace(",", ".")) or CLOCK.match(text) or is_day(text))
+    return not (NUMBER.fullmatch(text.replace(",", ".")) or CLOCK.match(text) or is_day(day_of(text)))
 
 
 def is_day(raw: Raw) -> bool:

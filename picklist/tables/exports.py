@@ -54,6 +54,10 @@ class ExportMap:
         known = len(self._known(found))
         return found if known >= FEWEST and 2 * known >= len(self.means) else None
 
+    def means_of(self, header: str) -> tuple[str, ...]:
+        """The columns that a header fills."""
+        return self.means.get(plain(header), ())
+
     def _known(self, header: ExportHeader) -> set[str]:
         return {plain(name) for name in header.names.values()} & self.means.keys()
 
@@ -110,7 +114,7 @@ def read_export(grid: Grid, known: ExportMap, ledger: Ledger) -> Grid | None:
     columns = [
         (means, place, plain(name))
         for place, name in sorted(header.names.items())
-        for means in known.means.get(plain(name), ())
+        for means in known.means_of(name)
         if means != NOT_READ
     ]
     reading = _Reading(grid=grid, header=header, columns=columns)
@@ -135,6 +139,27 @@ def read_export(grid: Grid, known: ExportMap, ledger: Ledger) -> Grid | None:
         origins=tuple(place for _, place, _ in columns),
         skipped=frozenset(reading.skipped),
     )
+
+
+def mapped_table(grid: Grid, known: ExportMap) -> list[list[Raw]] | None:
+    """The header and the rows of cases of this export as they stand there, of the columns that Export names."""
+    header = known.header(grid)
+    if header is None:
+        return None
+    places = {place: name for place, name in sorted(header.names.items()) if set(known.means_of(name)) - {NOT_READ}}
+    columns = [(means, place, plain(name)) for place, name in places.items() for means in known.means_of(name)]
+    reading = _Reading(grid=grid, header=header, columns=columns)
+    _skip(reading)
+    filled = _fill_down(reading)
+    rows = [index for index in range(header.bottom + 1, len(grid.rows)) if index not in reading.skipped]
+    body = [
+        [
+            filled.get((index, place), grid.rows[index][place] if place < len(grid.rows[index]) else None)
+            for place in places
+        ]
+        for index in rows
+    ]
+    return [list(places.values()), *(row for row in body if any(not is_empty(raw) for raw in row))]
 
 
 def _report_lost(reading: _Reading, known: ExportMap, ledger: Ledger) -> None:

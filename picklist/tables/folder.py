@@ -25,7 +25,10 @@ WORKBOOKS = (".xlsx", ".xlsm", ".xltx", ".xltm")
 OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers", ".fods")
 TEXTS = (".csv", ".tsv")
 FROM_MESSAGES = "Schedule from messages"  # the file that picklist keeps of the messages of other systems
-BY_PLAIN = {plain(table.name): table for table in TABLES} | {plain(FROM_MESSAGES): SCHEDULE}
+FROM_EXPORT = "Schedule from export"  # what picklist keeps of a hospital's own export: the columns that Export names
+BY_PLAIN = {plain(table.name): table for table in TABLES} | {
+    plain(name): SCHEDULE for name in (FROM_MESSAGES, FROM_EXPORT)
+}
 
 
 @dataclass(slots=True, kw_only=True)

@@ -198,7 +198,7 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
     for name, place in strangers.items():
         where = stranger_where(grid, header.row, place)
         unit = _other_unit(name, absent)
-        found = _of_a_patient(name, absent) if _tells_of_a_patient(name) else nearest_column(name, absent)
+        found = _of_a_patient(name, absent) if tells_of_a_patient(name) else nearest_column(name, absent)
         if unit:
             ledger.report(
                 "other unit", where, f"this column is '{unit}' in another unit", value=name, expected=f"'{unit}'"
@@ -216,13 +216,14 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
         )
 
 
-def _tells_of_a_patient(written: str) -> bool:
+def tells_of_a_patient(written: str) -> bool:
+    """Whether a header has a word of what is about a patient."""
     return any(word in written.casefold() for word in ABOUT_PATIENTS)
 
 
 def _of_a_patient(written: str, absent: Sequence[str]) -> tuple[str, ...]:
     """No column is suggested for what is about the patient, but for a slip in the name of one that is."""
-    return Candidates(tuple(name for name in absent if _tells_of_a_patient(name))).nearest(written, 1)
+    return Candidates(tuple(name for name in absent if tells_of_a_patient(name))).nearest(written, 1)
 
 
 def _listed(grid: Grid, places: Sequence[int]) -> str:

@@ -52,17 +52,24 @@ def _place(cell: FoundCell) -> tuple[int, int]:
 
 
 def write_cells(
-    folder: Path, file: str, sheet: str, cells: Mapping[tuple[int, int], Value], said: str, now: datetime
+    folder: Path,
+    file: str,
+    sheet: str,
+    cells: Mapping[tuple[int, int], Value],
+    said: str,
+    now: datetime,
+    like_row: int | None = None,
 ) -> Fixed:
     """Write cells (0-based row and place) of one sheet; the former file is kept beside the folder.
 
+    New cells look like those of ``like_row``, by default the last row that is written.
     The caller holds the tables. Raises BusyError, OSError and WrongUse; the file is as it was then.
     """
     path = folder / file
     check_not_open(path)
-    before = path.read_bytes()
+    before, last = path.read_bytes(), max(row for row, _ in cells)
     try:
-        after = edit_cells(before, sheet, cells, like_row=max(row for row, _ in cells))
+        after = edit_cells(before, sheet, cells, like_row=last if like_row is None else like_row)
     except (KeyError, ValueError):
         raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
     part = prepare_file(path, after)
