@@ -18,7 +18,7 @@ def _adapter() -> TypeAdapter[Plan]:
 
 def plan_to_json(plan: Plan) -> bytes:
     """The whole plan; the same plan gives the same bytes. Instants are UTC in ISO 8601."""
-    return _adapter().dump_json(plan, indent=1) + b"\n"
+    return _adapter().dump_json(plan) + b"\n"
 
 
 def plan_from_json(text: bytes) -> Plan:
