@@ -11,10 +11,12 @@ from time import process_time
 
 from benchmarks.scenario import NOW, SIZES, make_site, write_site
 from picklist.inputs import read_site
+from picklist.model.conflicts import conflicts_in
 from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import add_remedies, compose, live_cases, make_planned_day
 from picklist.sets.remedies.planned_day import PlannedDay
+from picklist.sets.remedies.trial import Trials
 
 
 def evening_of(size: str) -> PlannedDay:
@@ -35,12 +37,12 @@ def measure(size: str) -> None:
     plan = compose(make_planned_day(planned.context.site, planned.scenario.uses, planned.context.now))
     floor = max(process_time() - began, 1e-4)
     began = process_time()
-    found = add_remedies(planned, plan)
+    found = conflicts_in(add_remedies(Trials(planned), plan.clusters))
     took = process_time() - began
-    listed = sum(len(one.remedies) for one in found.conflicts)
-    cut = sum(one.searched.startswith("Not all") for one in found.conflicts)
+    listed = sum(len(one.remedies) for one in found)
+    cut = sum(one.searched.startswith("Not all") for one in found)
     print(
-        f"{size:10} {len(found.conflicts):3} conflicts, {listed:4} remedies listed, {cut} searches cut short,"
+        f"{size:10} {len(found):3} conflicts, {listed:4} remedies listed, {cut} searches cut short,"
         f" {took:6.2f} s, {took / floor:5.0f} times the floor"
     )
 

@@ -99,27 +99,32 @@ class SameRun:
 
 
 def late_by_queue(
-    site: Site, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun, calendar: Calendar
+    turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun
 ) -> dict[tuple[str, str], int]:
-    """The sets that are in time alone but not in a run held as an earlier one: minutes late by set and waiting case.
+    """By set and waiting case the minutes late (negative: to spare) in a run held as an earlier one.
 
-    The figures of ``queue_conflicts`` without their words, to try many changes.
+    Only of sets that are in time alone: the figures of ``queue_conflicts``, to try many changes on one turnaround.
     """
-    jobs, shop = _open(site, assignments, now, run.rule, calendar)
+    jobs, shop = _opened(turnaround, assignments, now, run.rule)
     ready = try_holding(jobs, shop, dict(run.held)).outcome.ready
     return {
         (job.set_id, job.for_case): at - job.due
         for job, at in zip(jobs, ready, strict=True)
-        if job.due is not None and job.alone <= job.due < at
+        if job.due is not None and job.alone <= job.due and at < NEVER
     }
 
 
 def _open(
     site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None
 ) -> tuple[tuple[DepartmentJob, ...], Shop]:
-    turnaround = Turnaround(site, calendar)
+    return _opened(Turnaround(site, calendar), assignments, now, rule)
+
+
+def _opened(
+    turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime, rule: str
+) -> tuple[tuple[DepartmentJob, ...], Shop]:
     times = CalendarTimes(turnaround.calendar)
-    shop = Shop(now=minute_from(now), stations=site.stations, times=times, rule=RULES[rule], hold={})
+    shop = Shop(now=minute_from(now), stations=turnaround.site.stations, times=times, rule=RULES[rule], hold={})
     return collect_jobs(turnaround, assignments, now), shop
 
 

@@ -111,7 +111,8 @@ class Remedy:
 
     ``removes`` are the ids of all conflicts that it removes, or turns tight, its own among them.
     ``until``: the moment until which it is possible; ``people``: how many it touches; ``without``: the minutes for
-    which a case does without a tray that should have been on its cart.
+    which a case does without a tray that should have been on its cart; ``chance_left``: the share of draws in which
+    the set is late with it, and even if hurried; None where nothing is left to chance.
     """
 
     edits: tuple[Edit, ...]
@@ -125,6 +126,8 @@ class Remedy:
     until: datetime | None = None
     people: int = 0
     without: int = 0
+    chance_left: float | None = None
+    chance_if_hurried: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

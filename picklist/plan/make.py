@@ -7,7 +7,14 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 from picklist.clock import shift
-from picklist.department import add_relief, draw_chances, queue_conflicts, run_department, say_queue_times
+from picklist.department import (
+    ChanceAfter,
+    add_relief,
+    draw_chances,
+    queue_conflicts,
+    run_department,
+    say_queue_times,
+)
 from picklist.model.conflicts import Cluster, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
@@ -17,11 +24,14 @@ from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.plan.queue_check import QueueCheck
+from picklist.plan.queue_remedies import add_queue_remedies
 from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.case_uses import case_times, make_uses, started_cases, stopped_cases
 from picklist.sets.clusters import add_chances, add_queue_conflicts
 from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day
+from picklist.sets.remedies.planned_day import PlannedDay
+from picklist.sets.remedies.trial import Trials
 from picklist.sets.state_checks import find_unrecorded
 from picklist.stock import StockResult, give_stock
 
@@ -69,13 +79,14 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     sets = compose(planned)
     progress("Running the department")
     department = run_department(site, sets.assignments, order.now)
-    if order.with_remedies and sets.clusters:
+    clusters = add_queue(site, sets, order.now, department)
+    if order.with_remedies and clusters:
         progress("Looking for remedies")
-        sets = add_remedies(planned, sets, QueueCheck(site, planned, department, order.now))
+        clusters = _with_remedies(site, planned, clusters, order, department)
     if _draws_chances(site, order):
         progress("Drawing chances")
     chance = _draw(site, cases, sets, order, department)
-    clusters = add_chances(add_queue(site, sets, order.now, department), chance)
+    clusters = add_chances(clusters, chance)
     given = EngineResults(
         needs=needs,
         picks=(*stock.picks, *_picks_in_rooms(order, cases)),
@@ -148,6 +159,16 @@ def add_queue(
     relieved = add_relief(found, site, sets.assignments, now, department) if relief else found
     clusters = say_queue_times(sets.clusters, department, sets.reuses)
     return add_queue_conflicts(clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})
+
+
+def _with_remedies(
+    site: Site, planned: PlannedDay, clusters: tuple[Cluster, ...], order: PlanRequest, department: DepartmentRun
+) -> tuple[Cluster, ...]:
+    """The clusters with remedies, each judged with the department's run and with the chance that it leaves."""
+    chances = ChanceAfter(site, order.now, department) if _draws_chances(site, order) else None
+    check = QueueCheck(site, planned, department, order.now, chances)
+    trials = Trials(planned, check)
+    return add_queue_remedies(trials, check, add_remedies(trials, clusters))
 
 
 def _draws_chances(site: Site, order: PlanRequest) -> bool:

@@ -1,41 +1,69 @@
-"""See what a remedy does to the department's queue: none is shown that makes another set late there."""
+"""See what a remedy does to the whole plan: to the department's queue, and to the chance of failing."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
-from picklist.department import late_by_queue
+from picklist.clock import shift
+from picklist.department import ChanceAfter, ChanceLeft, late_by_queue
 from picklist.model.department import DepartmentRun
 from picklist.model.site import Site
-from picklist.model.uses import Assignment
+from picklist.model.uses import Assignment, Use
 from picklist.sets.allocate_group import assignments_of
 from picklist.sets.remedies.planned_day import Edited, PlannedDay
 from picklist.sets.try_change import with_edits
+from picklist.sets.turnaround import Turnaround
 
-MOST_RUNS = 150  # of a whole plan; what is tried after that is not said to make no new conflict
+Waiting = tuple[str, str]  # a set and the case that waits for it
 
 
 class QueueCheck:
-    """Runs the department again for edits of a planned day, by the rule and the held loads of its own run."""
+    """Runs the department again for edits of a planned day, by the rule and the held loads of its own run.
 
-    def __init__(self, site: Site, planned: PlannedDay, run: DepartmentRun, now: datetime) -> None:
-        self.site, self.planned, self.run, self.now = site, planned, run, now
+    ``chances``: tells what chance of failing is left; None where none is drawn.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        planned: PlannedDay,
+        run: DepartmentRun,
+        now: datetime,
+        chances: ChanceAfter | None = None,
+    ) -> None:
+        self.planned, self.run, self.now, self.chances = planned, run, now, chances
+        self.turnaround = Turnaround(site, planned.context.turnaround.calendar)
         self.before = self._late(planned)
-        self._known: dict[object, bool] = {}
-        self._runs = 0
+        self._after: dict[object, dict[Waiting, int]] = {}
 
-    def __call__(self, edited: Edited) -> bool | None:
-        """Whether no set is late in the queue that was not, or later than it was; None where it was not run again."""
-        key = (edited.scenario, tuple(sorted(edited.groups)))
-        if key not in self._known:
-            if self._runs == MOST_RUNS:
-                return None
-            self._runs += 1
-            after = self._late(with_edits(self.planned, edited))
-            self._known[key] = all(minutes <= self.before.get(one, 0) for one, minutes in after.items())
-        return self._known[key]
+    def allows(self, edited: Edited) -> bool:
+        """Whether no set is late in the queue that was not, or later than it was, and none of a case that changes."""
+        return all(
+            minutes <= max(0, 0 if one[1] in edited.touched else self.before.get(one, 0))
+            for one, minutes in self.late_after(edited).items()
+        )
 
-    def _late(self, planned: PlannedDay) -> dict[tuple[str, str], int]:
+    def ready(self, edited: Edited, set_id: str, use: Use) -> datetime | None:
+        """When a set is ready for a use in the queue after edits; None where the run says nothing of it."""
+        late = self.late_after(edited).get((set_id, use.case))
+        return None if late is None else shift(use.needed, late)
+
+    def late_after(self, edited: Edited) -> dict[Waiting, int]:
+        """The minutes by which sets are late in the queue after edits, negative: to spare."""
+        key = _key(edited)
+        if key not in self._after:
+            self._after[key] = self._late(with_edits(self.planned, edited))
+        return self._after[key]
+
+    def chance_left(self, edited: Edited, use: str) -> ChanceLeft | None:
+        """The chance of failing that edits leave to a use, by its key; None where nothing is left to chance."""
+        return self.chances(with_edits(self.planned, edited), use) if self.chances else None
+
+    def _late(self, planned: PlannedDay) -> dict[Waiting, int]:
         given: list[Assignment] = [one for plan in planned.plans.values() for one in assignments_of(plan)]
         given.sort(key=lambda one: (one.use.needed, one.use.key))
-        return late_by_queue(self.site, given, self.now, self.run, planned.context.turnaround.calendar)
+        return late_by_queue(self.turnaround, given, self.now, self.run)
+
+
+def _key(edited: Edited) -> object:
+    return edited.scenario, tuple(sorted(edited.groups))

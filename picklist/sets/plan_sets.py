@@ -18,7 +18,7 @@ from picklist.sets.followers import Followers
 from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.find import with_remedies
 from picklist.sets.remedies.planned_day import PlannedDay
-from picklist.sets.remedies.trial import QueueAllows, Trials
+from picklist.sets.remedies.trial import Trials
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ def plan_sets(
     """
     planned = make_planned_day(site, uses, now, held, printed, stopped=stopped)
     plan = compose(planned)
-    return add_remedies(planned, plan) if remedies else plan
+    return replace(plan, clusters=add_remedies(Trials(planned), plan.clusters)) if remedies else plan
 
 
 def make_planned_day(
@@ -120,15 +120,15 @@ def compose(planned: PlannedDay) -> SetsPlan:
     return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
 
 
-def add_remedies(planned: PlannedDay, plan: SetsPlan, queue_allows: QueueAllows | None = None) -> SetsPlan:
-    """Add remedies to each conflict of a plan; ``queue_allows`` tells what makes another set late in the queue."""
-    trials = Trials(planned, queue_allows)
-    conflicts_found = {one.id: one for group in planned.plans.values() for one in group.conflicts_found}
-    clusters = [
+def add_remedies(trials: Trials, clusters: Iterable[Cluster]) -> tuple[Cluster, ...]:
+    """Add remedies to each conflict about the allocation of sets, by trials on the planned day."""
+    known = {one.id: one for group in trials.planned.plans.values() for one in group.conflicts_found}
+    return tuple(
         replace(
             cluster,
-            conflicts=tuple(with_remedies(trials, one, conflicts_found[one.id]) for one in cluster.conflicts),
+            conflicts=tuple(
+                with_remedies(trials, one, known[one.id]) if one.id in known else one for one in cluster.conflicts
+            ),
         )
-        for cluster in plan.clusters
-    ]
-    return replace(plan, clusters=tuple(clusters))
+        for cluster in clusters
+    )

@@ -12,7 +12,7 @@ from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
-from picklist.wording.chances import what_is_drawn
+from picklist.wording.chances import late_in, what_is_drawn
 from picklist.wording.conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 
 Due = tuple[float, int, str]
@@ -27,17 +27,18 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemedyRow:
-    """One remedy with what it costs and until when it is possible."""
+    """One remedy with what it costs, the chance that is left with it and until when it is possible."""
 
     kind: str
     text: str
     cost: str
     until: str = ""
+    risk: str = ""
 
     @property
     def in_brackets(self) -> str:
-        """What it costs and until when it is possible, as it follows its text."""
-        return "; ".join(part for part in (self.cost, self.until) if part)
+        """What it costs, the chance left and until when it is possible, as it follows its text."""
+        return "; ".join(part for part in (self.cost, self.risk, self.until) if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,7 +253,17 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
 def _remedy(found: Lookup, remedy: Remedy) -> RemedyRow:
     kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
     until = f"possible until {found.when(remedy.until)}" if remedy.until else ""
-    return RemedyRow(kind=kind, text=remedy.text, cost=remedy.cost or _cost(remedy), until=until)
+    return RemedyRow(
+        kind=kind, text=remedy.text, cost=remedy.cost or _cost(remedy), until=until, risk=risk_left(found, remedy)
+    )
+
+
+def risk_left(found: Lookup, remedy: Remedy) -> str:
+    """``then late in 3 % of simulated days``; empty where nothing was drawn for it."""
+    if remedy.chance_left is None:
+        return ""
+    draws = found.plan.chance.draws if found.plan.chance else found.plan.settings.draws
+    return f"then {late_in(draws, remedy.chance_left, remedy.chance_if_hurried, None)}"
 
 
 def _cost(remedy: Remedy) -> str:

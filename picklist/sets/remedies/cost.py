@@ -9,7 +9,7 @@ from datetime import datetime
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
-from picklist.model.uses import Pace, StepTime
+from picklist.model.uses import Pace, ReadyTime, StepTime
 from picklist.sets.allocate_group import Service, allocate_group
 from picklist.sets.case_uses import case_times
 from picklist.sets.find_conflicts import FoundConflict
@@ -36,7 +36,7 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
     }
     remedy = Remedy(
         edits=verdict.edits,
-        text="; ".join(_text(planned, verdict, edit) for edit in verdict.edits),
+        text="; ".join(_text(trials, verdict, edit) for edit in verdict.edits),
         cost="",
         minutes_moved=sum(moved.values()),
         cases_touched=len(edited.touched),
@@ -45,7 +45,7 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
         removes=verdict.removes,
         until=possible_until(planned, verdict, target.use.needed),
         people=_people(planned, verdict),
-        without=sum(minutes_without(planned, edited, edit) for edit in verdict.edits),
+        without=sum(minutes_without(trials, edited, edit) for edit in verdict.edits),
     )
     before = {one.id: one for conflicts_found in trials.before.values() for one in conflicts_found.values()}
     others = [before[key] for key in verdict.removes if key != target.id]
@@ -155,8 +155,13 @@ def _past_closing(planned: PlannedDay, cases: Mapping[str, Case], case: Case) ->
     return 0 if ends is None else max(0, minutes_between(closing(planned, case), ends))
 
 
-def _text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    return _TEXT[edit.kind](planned, verdict, edit)
+def _text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
+    match edit.kind:
+        case RemedyKind.DIRECT:
+            return _direct_text(trials, verdict, edit)
+        case RemedyKind.ACCEPT:
+            return _accept_text(trials, verdict, edit)
+    return _TEXT[edit.kind](trials.planned, verdict, edit)
 
 
 def _move_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
@@ -199,55 +204,58 @@ def _complete_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     )
 
 
-def minutes_without(planned: PlannedDay, edited: Edited, edit: Edit) -> int:
+def minutes_without(trials: Trials, edited: Edited, edit: Edit) -> int:
     """The minutes by which a set comes after the cart was due, where that is accepted; the latest set of several."""
     if edit.kind not in (RemedyKind.DIRECT, RemedyKind.ACCEPT) or edit.start is None:
         return 0
-    due = {use.key: use.needed for use in planned.uses_of(edit.case, edit.tray)}
-    found = [one for one in _given(planned, edited, edit) if one.use.key in due]
-    return max((max(0, minutes_between(due[one.use.key], _comes(one))) for one in found), default=0)
+    due = {use.key: use.needed for use in trials.planned.uses_of(edit.case, edit.tray)}
+    one, comes = _latest_given(trials, edited, edit)
+    return max(0, minutes_between(due[one.use.key], comes.at))
 
 
-def _given(planned: PlannedDay, edited: Edited, edit: Edit) -> list[Service]:
-    """What a case is then given for a tray, the latest set first."""
-    group = planned.context.group_of[edit.tray]
-    given = allocate_group(planned.context, edited.scenario, group).of_case(edit.case, edit.tray)
-    return sorted(given, key=_comes, reverse=True)
+def _latest_given(trials: Trials, edited: Edited, edit: Edit) -> tuple[Service, ReadyTime]:
+    """What a case is then given last of a tray, and when, in the department's queue where that is later."""
+    context = trials.planned.context
+    given = allocate_group(context, edited.scenario, context.group_of[edit.tray]).of_case(edit.case, edit.tray)
+    times = [(one, _comes(trials, edited, one)) for one in given]
+    return max(times, key=lambda pair: pair[1].at)
 
 
-def _comes(service: Service) -> datetime:
-    return service.reuse.ready if service.reuse else service.expected or service.use.needed
+def _comes(trials: Trials, edited: Edited, one: Service) -> ReadyTime:
+    usual = one.reuse.ready if one.reuse else one.expected or one.use.needed
+    queue = trials.whole.ready(edited, one.one.id, one.use) if trials.whole else None
+    later = queue is not None and queue > usual
+    at, pace = (queue, Pace.QUEUE) if queue is not None and later else (usual, Pace.USUAL)
+    return ReadyTime(at=at, pace=pace, slack=minutes_between(at, one.use.needed))
 
 
-def _direct_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    site, edited = planned.context.site, verdict.edited
-    service = _given(planned, edited, edit)[0]
-    ready, use = _comes(service), service.use
-    collected = service.after.case if service.after and service.after.leaves_room == service.after.ends else ""
-    waits = site.settings.room_release > 0
+def _direct_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
+    site, edited = trials.planned.context.site, verdict.edited
+    service, comes = _latest_given(trials, edited, edit)
+    use, after = service.use, service.after
     return direct_words(
         set_id=service.one.id,
         case=edit.case,
         room=edited.cases[edit.case].room,
-        ready=at_pace(when(site, ready, use.starts), Pace.USUAL),
-        spare=minutes_between(ready, use.starts),
-        collected=collected if waits else "",
+        ready=at_pace(when(site, comes.at, use.starts), comes.pace),
+        spare=minutes_between(comes.at, use.starts),
+        collected=after.case if after and site.settings.room_release else "",
     )
 
 
-def _accept_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    site, name = planned.context.site, tray_name(planned.context.site, edit.tray)
+def _accept_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
     if edit.start is None:
-        return _reserve_text(planned, edit)
-    service = _given(planned, verdict.edited, edit)[0]
-    ready, use = _comes(service), service.use
+        return _reserve_text(trials.planned, edit)
+    site = trials.planned.context.site
+    service, comes = _latest_given(trials, verdict.edited, edit)
+    starts = service.use.starts
     return late_words(
         set_id=service.one.id,
-        tray=name,
+        tray=tray_name(site, edit.tray),
         case=edit.case,
-        start=when(site, use.starts, use.starts),
-        ready=at_pace(when(site, ready, use.starts), Pace.USUAL),
-        without=minutes_between(use.starts, ready),
+        start=when(site, starts, starts),
+        ready=at_pace(when(site, comes.at, starts), comes.pace),
+        without=minutes_between(starts, comes.at),
     )
 
 
@@ -291,13 +299,11 @@ _TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
     RemedyKind.COMPLETE: _complete_text,
     RemedyKind.STAND_IN: _stand_in_text,
     RemedyKind.WITHOUT: _without_text,
-    RemedyKind.DIRECT: _direct_text,
     RemedyKind.FASTER: _faster_text,
     RemedyKind.SHIFT: _move_text,
     RemedyKind.SWAP: _swap_text,
     RemedyKind.ROOM: _move_text,
     RemedyKind.BRING: _bring_text,
-    RemedyKind.ACCEPT: _accept_text,
     RemedyKind.CANCEL: _cancel_text,
 }
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.sets.find_conflicts import FoundConflict, is_gone
-from picklist.sets.remedies.cost import NO_NEW, disturbance, make_remedy
+from picklist.sets.remedies.cost import disturbance, make_remedy
 from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
@@ -29,6 +29,7 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     now = trials.planned.context.now
     remedies = sorted((one for one in made if one.until is None or one.until >= now), key=disturbance)
     remedies, shown = _allowed(trials, remedies)
+    shown = tuple(with_chance(trials, one, conflicts_found.use.key) for one in shown)
     here = [remedy for remedy in remedies if _frees(remedy.edits)]
     # The conflict's own moment is that of the last remedy that is still of use.
     decide_by = max((one.until for one in shown if one.until is not None), default=conflict.decide_by)
@@ -36,29 +37,30 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
         conflict,
         remedies=shown,
         missing="" if here else what_is_missing(trials, conflicts_found),
-        searched=_searched(len(remedies) - len(shown), pairs, cut_short=conflicts_found.id in trials.cut_short),
+        searched=searched(len(remedies) - len(shown), pairs, cut_short=conflicts_found.id in trials.cut_short),
         decide_by=decide_by,
     )
 
 
 def _allowed(trials: Trials, remedies: list[Remedy]) -> tuple[list[Remedy], tuple[Remedy, ...]]:
     """The remedies without those that bring a queue conflict, and those to show; only these are run again."""
-    if trials.queue_allows is None:
-        return remedies, _shown(remedies)
+    if trials.whole is None:
+        return remedies, choose_shown(remedies)
     while True:
-        shown = _shown(remedies)
-        allowed = {one.edits: trials.queue_allows(trials.tried(one.edits).edited) for one in shown}
-        refused = {edits for edits, well in allowed.items() if well is False}
+        shown = choose_shown(remedies)
+        refused = {one.edits for one in shown if not trials.whole.allows(trials.tried(one.edits).edited)}
         if not refused:
-            return remedies, tuple(one if allowed[one.edits] else _queue_unknown(one) for one in shown)
+            return remedies, shown
         remedies = [one for one in remedies if one.edits not in refused]
 
 
-def _queue_unknown(remedy: Remedy) -> Remedy:
-    return replace(remedy, cost=remedy.cost.replace(NO_NEW, f"{NO_NEW} but for the queue, which was not run again"))
+def with_chance(trials: Trials, remedy: Remedy, use: str) -> Remedy:
+    """A remedy with the chance of failing that it leaves to the use in conflict, by its key."""
+    left = trials.whole.chance_left(trials.tried(remedy.edits).edited, use) if trials.whole else None
+    return replace(remedy, chance_left=left.usual, chance_if_hurried=left.hurried) if left else remedy
 
 
-def _shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
+def choose_shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     """The least disturbing, and of each kind of change at least one."""
     first_of_kind: dict[tuple[RemedyKind, ...], Remedy] = {}
     for remedy in remedies:
@@ -67,7 +69,7 @@ def _shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     return tuple(sorted(chosen[:MOST_SHOWN], key=disturbance))
 
 
-def _searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
+def searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
     """What a reader must know about the search: what is not listed, and what was not tried."""
     found = []
     if cut_short:

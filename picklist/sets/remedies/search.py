@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from itertools import combinations
 
@@ -31,13 +31,14 @@ class Search:
         self.planned = trials.planned
         self.target = target
         self.group = trials.home(target)
-        self.cases = [case for case in self._in_part() if trials.without_may_help(target, (case.number,))]
 
     def singles(self) -> list[TrialResult]:
         """All single changes that help; of moves of one case, the least each way and into the nearest rooms."""
         found = [*self.completed(), *self.stand_ins(), *self.without(), *self.faster()]
         found += [*(self.handed_over() or self.accepted()), *self.swaps()]
-        for case in self.cases:
+        for case in self._in_part():
+            if not self.trials.without_may_help(self.target, (case.number,)):
+                continue
             found += self.shifts(case)
             found += self.other_rooms(case)
         return [*found, *self.brought()]
@@ -46,8 +47,18 @@ class Search:
         """The search for two moves together."""
         return Pairs(self.trials, self.target, self._in_part())
 
+    def edits_of_the_tray(self) -> Iterator[Edit]:
+        """What may be changed about the tray itself: a set completed or brought, another in its place, done without."""
+        yield from self._complete_edits()
+        yield from self._stand_in_edits()
+        yield from self._without_edits()
+        yield self._bring_edit()
+
     def stand_ins(self) -> list[TrialResult]:
         """Another tray that may stand in, for the case that waits or for one that has a set."""
+        return [one for edit in self._stand_in_edits() if (one := self._helps(edit))]
+
+    def _stand_in_edits(self) -> list[Edit]:
         edits = []
         for use in self._uses():
             service = self.planned.service(use)
@@ -55,25 +66,31 @@ class Search:
             for tray, rank in choices(self.planned.context.site, use):
                 if rank and tray != given and use.starts > self.planned.context.now:
                     edits.append(Edit(kind=RemedyKind.STAND_IN, case=use.case, tray=use.tray, stand_in=tray))
-        return [one for edit in dict.fromkeys(edits) if (one := self._helps(edit))]
+        return list(dict.fromkeys(edits))
 
     def completed(self) -> list[TrialResult]:
         """Sets that are recorded as incomplete, away or unknown, each made ready or found by the need."""
+        return [verdict for edit in self._complete_edits() for verdict in self._helps_uncounted(edit)]
+
+    def _complete_edits(self) -> list[Edit]:
         use, context = self.target.use, self.planned.context
         wanted = {tray for tray, _ in choices(context.site, use)}
         found = []
         for one in sorted(context.site.sets.values(), key=lambda each: each.id):
             stuck = context.states[one.id].why_never and one.tray in wanted
             if stuck and fits(context.site.trays.get(one.tray), one, use):
-                edit = Edit(kind=RemedyKind.COMPLETE, case=use.case, tray=one.tray, start=self._by(), set_id=one.id)
-                found.append(self.trials.helps(self.target, (edit,), counted=False))
-        return [verdict for verdict in found if verdict]
+                found.append(
+                    Edit(kind=RemedyKind.COMPLETE, case=use.case, tray=one.tray, start=self._by(), set_id=one.id)
+                )
+        return found
 
     def without(self) -> list[TrialResult]:
         """A case does without the tray that it has on hold."""
+        return [verdict for edit in self._without_edits() if (verdict := self._helps(edit))]
+
+    def _without_edits(self) -> list[Edit]:
         held = dict.fromkeys((use.case, use.tray) for use in self._uses() if use.on_hold and use.starts > self._now())
-        edits = [Edit(kind=RemedyKind.WITHOUT, case=case, tray=tray) for case, tray in held]
-        return [verdict for edit in edits if (verdict := self._helps(edit))]
+        return [Edit(kind=RemedyKind.WITHOUT, case=case, tray=tray) for case, tray in held]
 
     def _now(self) -> datetime:
         return self.planned.context.now
@@ -127,12 +144,12 @@ class Search:
     def other_rooms(self, case: Case) -> list[TrialResult]:
         """The least moves of a case into other rooms."""
         starts = self.trials.starts_of(case)
-        rooms = tuple(room for room in self._rooms() if room != case.room)
+        rooms = self.other_rooms_than(case.room)
         found: dict[str, TrialResult] = {}
         for start in starts.nearest_first(rooms):
             free = [room for room in rooms if start in starts.allowed(room) and room not in found]
             for room in self._rooms_that_help(case, start, free)[: ROOMS_PER_CASE - len(found)]:
-                verdict = self._tried(_to_room(case, start, room))
+                verdict = self._tried(move(case, start, room))
                 found |= {room: verdict} if verdict else {}
             if len(found) == ROOMS_PER_CASE:
                 break
@@ -141,7 +158,7 @@ class Search:
     def swaps(self) -> list[TrialResult]:
         """Two cases of one room in each other's place."""
         found = []
-        for edit, starts in self._swap_edits():
+        for edit, starts in self.swaps_of({use.case for use in self._uses()}):
             moves = [
                 (case, start, self.trials.building(case.room))
                 for number, start in starts.items()
@@ -154,9 +171,11 @@ class Search:
 
     def brought(self) -> list[TrialResult]:
         """One more set by the time the case that waits needs it, with the margin to spare."""
+        return self._helps_uncounted(self._bring_edit())
+
+    def _bring_edit(self) -> Edit:
         use = self.target.use
-        edit = Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=self._by())
-        return self._helps_uncounted(edit)
+        return Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=self._by())
 
     def _helps_uncounted(self, edit: Edit) -> list[TrialResult]:
         verdict = self.trials.helps(self.target, (edit,), counted=False)
@@ -177,8 +196,10 @@ class Search:
     def _uses(self) -> list[Use]:
         return [use for use in self.planned.scenario.uses if use.tray in self.group]
 
-    def _rooms(self) -> list[str]:
-        return sorted({case.room for case in self.planned.cases.values()} | set(self.planned.context.site.rooms))
+    def other_rooms_than(self, room: str) -> tuple[str, ...]:
+        """All rooms but one, by name."""
+        rooms = {case.room for case in self.planned.cases.values()} | set(self.planned.context.site.rooms)
+        return tuple(sorted(rooms - {room}))
 
     def _rooms_that_help(self, case: Case, start: datetime, rooms: list[str]) -> list[str]:
         """Those in which the move helps: as far as the sets go it is the same for all rooms of a building."""
@@ -187,7 +208,7 @@ class Search:
             building
             for building, room in samples.items()
             if self.trials.moves_may_help(self.target, [(case, start, building)])
-            and self._tried(_to_room(case, start, room))
+            and self._tried(move(case, start, room))
         }
         return [room for room in rooms if self.trials.building(room) in good]
 
@@ -223,9 +244,8 @@ class Search:
             raise AssertionError("fewer minutes were accepted and then refused")
         return verdict
 
-    def _swap_edits(self) -> Iterator[tuple[Edit, dict[str, datetime]]]:
-        """Every exchange in a room that gives a case of the tray group another start, with the new starts."""
-        mine = {use.case for use in self._uses()}
+    def swaps_of(self, mine: Collection[str]) -> Iterator[tuple[Edit, dict[str, datetime]]]:
+        """Every exchange in a room that gives one of these cases another start, with the new starts."""
         rooms = {(case.room, case.day): case for number, case in self.planned.cases.items() if number in mine}
         for case in rooms.values():
             in_room = self.planned.in_room(case)
@@ -235,7 +255,10 @@ class Search:
                     yield Edit(kind=RemedyKind.SWAP, case=first, other_case=second), starts
 
 
-def _to_room(case: Case, start: datetime, room: str) -> Edit:
+def move(case: Case, start: datetime, room: str) -> Edit:
+    """A case at another start, in its room or another one."""
+    if room == case.room:
+        return Edit(kind=RemedyKind.SHIFT, case=case.number, start=start)
     return Edit(kind=RemedyKind.ROOM, case=case.number, room=room, start=start)
 
 

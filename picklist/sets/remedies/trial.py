@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Protocol
 
 from picklist.clock import minutes_between
 from picklist.model.conflicts import ConflictKind, Edit
@@ -29,9 +30,32 @@ LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a check; a group planned again; o
 EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of a whole plan; of one conflict
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
-# Whether edits leave the department's queue as it is; None where that is not known.
-QueueAllows = Callable[[Edited], bool | None]
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
+
+
+class ChanceLeft(Protocol):
+    """The share of draws in which a set is late, as the plan says when it is ready, and even when hurried."""
+
+    @property
+    def usual(self) -> float:
+        """As the plan says when it is ready."""
+
+    @property
+    def hurried(self) -> float:
+        """Even when hurried."""
+
+
+class WholePlan(Protocol):
+    """What is judged beyond the allocation of sets, for the remedies that are shown."""
+
+    def allows(self, edited: Edited) -> bool:
+        """Whether edits make no set late in the department's queue, or later than it was there."""
+
+    def ready(self, edited: Edited, set_id: str, use: Use) -> datetime | None:
+        """When a set is ready for a use in the department's queue after edits; None where that is not known."""
+
+    def chance_left(self, edited: Edited, use: str) -> ChanceLeft | None:
+        """The chance of failing that edits leave to a use, by its key."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,9 +84,9 @@ class _Tried:
 class Trials:
     """Tries edits on a planned day and remembers each group's outcome, so that nothing is planned twice."""
 
-    def __init__(self, planned: PlannedDay, queue_allows: QueueAllows | None = None) -> None:
+    def __init__(self, planned: PlannedDay, whole: WholePlan | None = None) -> None:
         self.planned = planned
-        self.queue_allows = queue_allows
+        self.whole = whole
         self.outcomes = Outcomes(planned.context)
         self.before = {group: {one.id: one for one in plan.conflicts_found} for group, plan in planned.plans.items()}
         self.quick_checks = {group: QuickCheck(planned.context, planned.scenario, group) for group in planned.plans}
@@ -148,6 +172,20 @@ class Trials:
                 return None
             tight = left.minutes if left is not None else tight
         return TrialResult(edits=edits, edited=edited, tight=tight, removes=tuple(sorted(removed)))
+
+    def harms_nothing(self, edits: tuple[Edit, ...]) -> TrialResult | None:
+        """The result when edits are allowed and make no conflict of the allocation new or worse."""
+        tried = self.tried(edits)
+        if tried.why_not:
+            return None
+        removed = set[str]()
+        for group in sorted(tried.edited.groups):
+            before = self.before.get(group, {})
+            after = {one.id: one for one in self.outcomes.conflicts_found(tried.edited.scenario, group)}
+            if not none_worse(before, after.values()) or _still_wanting(tried.edited, after.values()):
+                return None
+            removed |= {key for key, one in before.items() if is_gone(one, after.get(key))}
+        return TrialResult(edits=edits, edited=tried.edited, tight=None, removes=tuple(sorted(removed)))
 
     def _is_worth(self, target: FoundConflict, edited: Edited, group: TrayGroup, counted: bool) -> bool:
         """Whether to plan a group again: it may help, and work is left for the target."""
