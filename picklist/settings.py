@@ -75,6 +75,7 @@ class Setting:
 
     An example is for a usual value that no site would type. Its name is that of the field with spaces.
     ``choices`` are the words of a field that is no enum; ``code``: a text without spaces, kept as typed.
+    ``was``: earlier names, which are still read.
     """
 
     help: str
@@ -85,6 +86,7 @@ class Setting:
     most: float | None = None
     choices: tuple[str, ...] = ()
     code: bool = False
+    was: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +109,9 @@ class Settings:
     room_release: Annotated[
         int, Setting("Minutes from the freeing of the sets until they leave the room", least=0, most=240)
     ] = 0
-    haul: Annotated[int, Setting("Minutes from room to decontamination", least=0, most=240)] = 10
+    haul: Annotated[
+        int, Setting("Minutes from room to decontamination", name="transport", least=0, most=240, was=("haul",))
+    ] = 10
     margin: Annotated[int, Setting("Less slack than this is tight", least=0, most=600)] = 30
     put_back: Annotated[int, Setting("Minutes that free a tray that stayed unopened", least=0, most=240)] = 15
     start_means: Annotated[StartMeans, Setting("What the start on the schedule is")] = StartMeans.WHEELS_IN

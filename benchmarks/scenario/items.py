@@ -51,16 +51,16 @@ def _item(family: dict[str, str], variant: str) -> Row:
         "latex": bool(family["twin"]),
         "latex-free twin": item_number(f"{family['twin']}/{variant}") if family["twin"] else "",
         "GTIN": _gtin(number),
-        "keep back": int(family["keep back"]),
-        "substitutes": tuple(item_number(other) for other in _substitutes().get(key, ())),
+        "kept back": int(family["kept back"]),
+        "stand-ins": tuple(item_number(other) for other in _stand_ins().get(key, ())),
         "brought by": family["brought by"],
         "retired": False,
     }
 
 
 @cache
-def _substitutes() -> dict[str, tuple[str, ...]]:
-    return {one["item"]: split(one["substitutes"]) for one in read_list("substitutes")}
+def _stand_ins() -> dict[str, tuple[str, ...]]:
+    return {one["item"]: split(one["stand-ins"]) for one in read_list("stand_ins")}
 
 
 def _gtin(number: str) -> str:

@@ -87,7 +87,7 @@ def _scene(one: Listed) -> Row:
         "procedures": split(one["procedures"]),
         "alerts": split(one["alerts"]),
         "team": split(one["team"]),
-        "fields": int(one["fields"]),
+        "teams at once": int(one["teams at once"]),
         "may move": one["may move"] == "yes",
         "priority": int(one["priority"]),
     }
@@ -169,7 +169,7 @@ def _row(draw: Draw, one: List, starts: datetime, chosen: list[Listed]) -> Row:
         "alerts": ("latex",) if rng.random() < 0.05 else (),
         "patient size": "child" if small else "adult",
         "team": (*assistant, one.team),
-        "fields": 1,
+        "teams at once": 1,
         "status": "planned",
         "may move": rng.random() > 0.15,
         "priority": 2 if urgent else 1,

@@ -35,8 +35,8 @@ def make_trays() -> list[Row]:
             "sided": one["sided"] == "yes",
             "implants": one["implants"] == "yes",
             "latex": False,
-            "keep ready": int(one["keep ready"]),
-            "equals": split(one["equals"]),
+            "kept ready": int(one["kept ready"]),
+            "stand-ins": split(one["stand-ins"]),
             "count sheet": True,
             "retired": False,
         }
@@ -83,7 +83,7 @@ def tray_place(position: int) -> str:
 
 def count_kept(sets: list[Row]) -> dict[tuple[str, str], Kept]:
     """By tray and side, the sets that a booking may count on."""
-    keep = {one["tray"]: int(one["keep ready"]) for one in read_list("trays")}
+    keep = {one["tray"]: int(one["kept ready"]) for one in read_list("trays")}
     counted: dict[tuple[str, str], int] = {}
     for row in sets:
         if row["state"] not in OUT_OF_SERVICE:

@@ -15,7 +15,7 @@ from picklist.tables.parse import GUESSED, ColumnParser
 from picklist.tables.rows import Row
 from picklist.tables.schema import SETTING_ROWS
 
-BY_PLAIN = {plain(column.name): column for column in SETTING_ROWS}
+BY_PLAIN = {plain(name): column for column in SETTING_ROWS for name in column.names}
 COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
 TYPES = get_type_hints(Settings)
 

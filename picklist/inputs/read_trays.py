@@ -34,10 +34,10 @@ def read_trays(reader: SiteReader, routes: dict[str, Route], settings: Settings)
 
 
 def _stand_ins(reader: SiteReader, one: str, row: Row) -> tuple[StandIn, ...]:
-    others, _ = reader.refer_all(row, "equals", "Trays")
+    others, _ = reader.refer_all(row, "stand-ins", "Trays")
     if one in others:
         reader.ledger.report(
-            "stands in for itself", row.where("equals"), f"'{one}' stands in for itself", expected="other trays"
+            "stands in for itself", row.where("stand-ins"), f"'{one}' stands in for itself", expected="other trays"
         )
     return tuple(StandIn(tray=other, preference=n) for n, other in enumerate(others, 1) if other != one)
 

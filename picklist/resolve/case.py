@@ -100,10 +100,8 @@ def _check_procedures(resolving: CaseBeingResolved) -> None:
         elif not (base or theirs or known.pack):
             resolving.note(to_fix("procedure without a card", where, f"no card line is for procedure {procedure}"))
     if case.fields > 1 and len(case.procedures) == 1:
-        message = f"{case.fields} fields are stated, but one procedure; the list is for one"
-        resolving.note(
-            to_fix("one procedure for several fields", where, message, expected="a procedure for each field")
-        )
+        message = f"{case.fields} teams at once are stated, but one procedure; the list is for one"
+        resolving.note(to_fix("one procedure for several teams", where, message, expected="a procedure for each team"))
 
 
 def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], bool]:

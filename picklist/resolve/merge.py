@@ -2,7 +2,7 @@
 
 One field: what is counted per case is wanted in the larger quantity, and open beats hold: as
 many are opened as the procedure that opens most, and open and hold together are as many as the
-procedure that wants most. Several fields: everything adds up. What is counted per procedure
+procedure that wants most. Several teams at once: everything adds up. What is counted per procedure
 always adds up. The custom pack is that of the first procedure that names one; card lines that
 ask for packs count as any other line. Left and right sets of a tray are merged each for itself, so
 procedures on different sides get one of each.
@@ -53,14 +53,14 @@ def merge_procedures(
 
 
 def larger_of(amounts: Iterable[Amount]) -> Amount:
-    """What one field wants of several (open, hold): the larger quantity, open before hold."""
+    """What one team wants of several (open, hold): the larger quantity, open before hold."""
     asked = list(amounts)
     opened = max((o for o, _ in asked), default=0)
     return opened, max((o + h for o, h in asked), default=0) - opened
 
 
 def sum_of(amounts: Iterable[Amount]) -> Amount:
-    """What several fields want of several (open, hold)."""
+    """What several teams want of several (open, hold)."""
     asked = list(amounts)
     return sum(o for o, _ in asked), sum(h for _, h in asked)
 
@@ -119,11 +119,11 @@ def _merge_text(asked: list[AskedLine], fields: int) -> str:
     parts = [f"{procedure} asks for {open_and_hold(o, h)}" for procedure, o, h in _amounts_by_card(asked)]
     counted = {one.draft.counted for one in asked}
     if fields > 1:
-        rule = f"{fields} fields add up"
+        rule = f"{fields} teams at once add up"
     elif counted == {Counted.PER_PROCEDURE}:
         rule = "counted per procedure, so it adds up"
     elif Counted.PER_PROCEDURE in counted:
-        rule = "one field takes the larger, and what is counted per procedure is added"
+        rule = "one team takes the larger, and what is counted per procedure is added"
     else:
-        rule = "one field takes the larger, open before hold"
+        rule = "one team takes the larger, open before hold"
     return f"{', '.join(parts)}; {rule}"

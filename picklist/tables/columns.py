@@ -42,7 +42,8 @@ class Column:
     counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
     ``longest``: how many characters a text may have. ``into`` names the field of the model where it is
     not the column's name in small letters, with underscores. ``vital``: what the row is about is not used
-    where this cell cannot be trusted. ``fill``: a column of a form that is to be filled in.
+    where this cell cannot be trusted. ``fill``: a column of a form that is to be filled in. ``was``: earlier
+    names, which are still read.
     """
 
     name: str
@@ -68,6 +69,12 @@ class Column:
     into: str = ""
     vital: bool = False
     fill: bool = False
+    was: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The headers under which it is read: its name, and what it was called before."""
+        return (self.name, *self.was)
 
     def assumes(self, what: str, *, must_state: bool = False) -> Column:
         """The column with what is taken for granted where it says nothing; see ``assumed`` and ``must_state``."""

@@ -18,7 +18,7 @@ LIVE = re.compile(r"'*[=+\-@\t\r]")
 GUARDED = re.compile(r"'+[=+\-@\t\r]")
 PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+([.,:][0-9]+)*")
 LARGEST = 800 << 20
-HEADERS = frozenset(plain(column.name) for table in TABLES for column in table.columns)
+HEADERS = frozenset(plain(name) for table in TABLES for column in table.columns for name in column.names)
 
 
 def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:

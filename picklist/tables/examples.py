@@ -19,7 +19,7 @@ TYPED = frozenset({CellType.WHOLE, CellType.NUMBER, CellType.DATE, CellType.TIME
 # Each table as a CSV file would hold it; a column that is not here is left empty. What begins with $ is a day.
 LINES: dict[str, str] = {
     "Schedule": """\
-case,day,room,start,minutes,surgeon,procedures,side,patient size,fields,status,may move,priority,notes
+case,day,room,start,minutes,surgeon,procedures,side,patient size,teams at once,status,may move,priority,notes
 EXAMPLE-1,$tomorrow,EXAMPLE-OR,07:30,90,EXAMPLE-S1,EXAMPLE-KNEE,left,adult,1,planned,yes,1,\
 Example line: bring the spare battery
 """,
@@ -32,7 +32,7 @@ procedure,surgeon,change,kind,thing,open,hold,counted,from,approved,note
 EXAMPLE-KNEE,every,add,tray,EXAMPLE-TRAY,1,0,per case,$new_year,yes,Example line
 """,
     "Items": """\
-item,name,unit,class,size,place,latex,keep back,retired
+item,name,unit,class,size,place,latex,kept back,retired
 EXAMPLE-100,"Example drape, large",each,supply,,EXAMPLE-A-01,no,0,no
 EXAMPLE-101,Example glove 7.5,pair,outer glove,7.5,EXAMPLE-A-01,no,4,no
 EXAMPLE-102,Example gown L,each,gown,L,EXAMPLE-A-01,no,0,no
@@ -42,7 +42,7 @@ pack,name,item,quantity
 EXAMPLE-PACK,Example knee pack,EXAMPLE-100,2
 """,
     "Trays": """\
-tray,name,route,weight lb,container,sided,implants,latex,keep ready,count sheet,retired
+tray,name,route,weight lb,container,sided,implants,latex,kept ready,count sheet,retired
 EXAMPLE-TRAY,Example knee tray,EXAMPLE-STEAM,17.5,no,no,no,no,0,yes,no
 """,
     "Tray contents": """\

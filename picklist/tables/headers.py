@@ -35,7 +35,7 @@ class Header:
 
 def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
     """The header, or None (reported) when the sheet has none that can be used."""
-    known = {plain(column.name): column.name for column in table.columns}
+    known = {plain(name): column.name for column in table.columns for name in column.names}
     scored = [(len(_matches(row, known)), -n) for n, row in enumerate(grid.rows[:SEARCHED_ROWS])]
     best, row = max(scored, default=(0, 0))
     row = -row

@@ -45,7 +45,7 @@ MEANT = {
     "comments": "note",
     "remark": "note",
     "remarks": "note",
-    "substitute": "equals",
+    "substitute": "stand-ins",
     "replaces": "instead",
     "approval": "approved",
     "inactive": "retired",
@@ -53,7 +53,7 @@ MEANT = {
 }
 FILLERS = frozenset({"date", "id", "code", "no", "number", "nr", "of", "the", "a", "is", "for", "value", "yes", "in"})
 # A header that says nothing else: what the first such column of a table is called.
-STANDS_FOR = {"quantity": ("open", "quantity"), "note": ("note", "notes"), "equal": ("equals", "substitutes")}
+STANDS_FOR = {"quantity": ("open", "quantity"), "note": ("note", "notes"), "equal": ("stand-ins",)}
 
 
 def nearest_column(written: str, absent: Sequence[str]) -> tuple[str, ...]:

@@ -97,12 +97,14 @@ SCHEDULE = Table(
             vital=True,
         ).assumes("nobody but the surgeon is at the table"),
         C(
-            "fields",
+            "teams at once",
             T.WHOLE,
-            "How many teams or fields work at once; two add up what one would share",
+            "How many teams work at once; two add up what one would share",
             default="1",
             least=1,
             most=4,
+            into="fields",
+            was=("fields",),
         ).assumes("one team works at each case"),
         C(
             "status",
@@ -235,11 +237,23 @@ ITEMS = Table(
             "Maker, product and packaging level of the HIBC label, as A123BJC5D6E71, or whole as printed",
             "A999EXAMPLE1",
         ).assumes("no item can be scanned by its HIBC"),
-        C("keep back", T.WHOLE, "Number never promised to a planned case", "2", default="0", least=0).assumes(
-            "nothing is kept back"
-        ),
         C(
-            "substitutes", T.STAND_INS, "Items that may serve instead, best first, separated by ;", refers_to="Items"
+            "kept back",
+            T.WHOLE,
+            "Number never promised to a planned case",
+            "2",
+            default="0",
+            least=0,
+            into="keep_back",
+            was=("keep back",),
+        ).assumes("nothing is kept back"),
+        C(
+            "stand-ins",
+            T.STAND_INS,
+            "Items that may stand in, best first, separated by ;",
+            refers_to="Items",
+            into="substitutes",
+            was=("substitutes",),
         ).assumes("no item may stand in for another"),
         C("brought by", T.TEXT, "Who brings an implant or consigned thing").assumes("nothing is brought by anybody"),
         C("retired", T.YES_NO, "No longer to be asked for", default="no").assumes("no item is retired"),
@@ -309,10 +323,23 @@ TRAYS = Table(
             vital=True,
         ),
         C(
-            "keep ready", T.WHOLE, "Sets kept ready for emergencies at every moment", default="0", least=0, most=99
+            "kept ready",
+            T.WHOLE,
+            "Sets kept ready for emergencies at every moment",
+            default="0",
+            least=0,
+            most=99,
+            into="keep_ready",
+            was=("keep ready",),
         ).assumes("no set is kept ready for emergencies"),
         C(
-            "equals", T.STAND_INS, "Trays that may stand in, best first, separated by ;", refers_to="Trays", width=22
+            "stand-ins",
+            T.STAND_INS,
+            "Trays that may stand in, best first, separated by ;",
+            refers_to="Trays",
+            width=22,
+            into="ids_of_stand_ins",  # read_trays gives each its preference
+            was=("equals",),
         ).assumes("no tray may stand in for another"),
         C("count sheet", T.YES_NO, "Whether a count sheet exists", default="yes").assumes(
             "each tray has a count sheet"
@@ -460,7 +487,7 @@ ROUTES = Table(
         C(
             "begins in",
             T.CHOICE,
-            "'room': the step replaces the haul to decontamination",
+            "'room': the step replaces the transport to decontamination",
             choices=("decontamination", "room"),
             default="decontamination",
         ).assumes("every set is brought to decontamination first"),
@@ -805,6 +832,7 @@ def _setting_row(name: str, annotation: Any, declared: Setting) -> C:
         least=declared.least,
         most=declared.most,
         into=name,
+        was=declared.was,
     )
 
 

@@ -147,7 +147,7 @@ def test_that_a_removal_under_a_condition_is_tried_where_the_condition_holds(tmp
 
 def test_that_a_retired_item_must_not_be_asked_for(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
-        rows["Items"][1] |= {"retired": True, "substitutes": ("100001",)}
+        rows["Items"][1] |= {"retired": True, "stand-ins": ("100001",)}
 
     problems = [one for one in checked(tmp_path, change) if one.kind == "retired thing"]
     assert places(problems) == [("retired thing", "Cards", 6, "thing")]

@@ -600,13 +600,13 @@ MASTER = (
     ),
     Flaw(
         name="tray that stands in for itself",
-        rows=put("Trays", 2, equals=("T-KNEE",)),
-        expected=(("stands in for itself", "Trays", 2, "equals"),),
+        rows=put("Trays", 2, **{"stand-ins": ("T-KNEE",)}),
+        expected=(("stands in for itself", "Trays", 2, "stand-ins"),),
     ),
     Flaw(
         name="stand-in that is unknown",
-        rows=put("Trays", 2, equals=("T-BASIK",)),
-        expected=(("unknown id", "Trays", 2, "equals"),),
+        rows=put("Trays", 2, **{"stand-ins": ("T-BASIK",)}),
+        expected=(("unknown id", "Trays", 2, "stand-ins"),),
         nearest=("T-BASIC",),
     ),
     Flaw(
@@ -631,8 +631,8 @@ MASTER = (
     ),
     Flaw(
         name="unknown substitute",
-        rows=put("Items", 3, substitutes=("100011",)),
-        expected=(("unknown id", "Items", 3, "substitutes"),),
+        rows=put("Items", 3, **{"stand-ins": ("100011",)}),
+        expected=(("unknown id", "Items", 3, "stand-ins"),),
         nearest=("100001",),
     ),
     Flaw(

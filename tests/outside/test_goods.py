@@ -65,7 +65,7 @@ def cases(count: int, procedures_of_each: str, start: str = "07:30", first: int 
             "room": f"R{n}",
             "surgeon": f"S{n}",
             "procedures": procedures_of_each,
-            "fields": number,
+            "teams at once": number,
         }
         | changes
         for n in range(first, first + count)

@@ -11,7 +11,7 @@ from pathlib import Path
 RICH: Mapping[str, str] = {
     "Settings": "setting,value,meaning\nsite,Example Hospital,\ntime zone,UTC,\ndraws,0,\n",
     "Schedule": "case,day,room,start,minutes,surgeon,procedures,side,alerts,patient size,"
-    "team,fields,status,may move,priority,notes\n"
+    "team,teams at once,status,may move,priority,notes\n"
     """C-0,2026-11-25,OR 3,17:00,120,S1,TOE,none,,adult,,1,running,no,1,
 C-1,2026-11-26,OR 1,07:30,90,S1,HIP,left,latex,adult,N1,1,planned,yes,1,bring spare battery
 C-2,2026-11-26,OR 2,10:00,60,S2,HIP; TOE,right,,child,,2,planned,no,3,
@@ -45,7 +45,7 @@ every,every,add,item,100009,,1,0,,,per case,,,yes,
 HIP,every,add,item,100010,,1,0,,,per case,,,yes,
 HIP,every,add,tray,T-FINE,,0,1,,,per case,,,yes,
 """,
-    "Items": """item,name,unit,class,size,place,latex,latex-free twin,GTIN,HIBC,keep back,substitutes,brought by,retired
+    "Items": """item,name,unit,class,size,place,latex,latex-free twin,GTIN,HIBC,kept back,stand-ins,brought by,retired
 100001,Suture,each,supply,,A-01,no,,12345670,,0,,,no
 100002,Sponge,pack,supply,,A-02,yes,100011,,A999EXAMPLE1,0,,,no
 100003,Child drape,each,supply,,A-02,no,,,,2,100001,,no
@@ -66,7 +66,7 @@ HIP,every,add,tray,T-FINE,,0,1,,,per case,,,yes,
 100018,Withdrawn,each,supply,,A-03,no,,,,0,,,yes
 """,
     "Packs": "pack,name,item,quantity\nPK-1,Hip pack,100001,1\n",
-    "Trays": """tray,name,route,weight lb,container,sided,implants,latex,keep ready,equals,count sheet,retired
+    "Trays": """tray,name,route,weight lb,container,sided,implants,latex,kept ready,stand-ins,count sheet,retired
 T-HIP,Hip basic,STEAM,17.5,yes,yes,no,no,0,,yes,no
 T-BONE,Bone set,STEAM,12,no,no,yes,no,0,T-BONE2,no,no
 T-BONE2,Bone set two,STEAM,12,no,no,no,yes,0,,yes,no

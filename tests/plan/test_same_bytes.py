@@ -53,13 +53,13 @@ def busy(rows: Rows) -> None:
             "tray": "T-FINE",
             "name": "Fine",
             "route": "VAN",
-            "keep ready": 1,
+            "kept ready": 1,
             "weight lb": 4,
             "sided": False,
             "implants": False,
         }
     )
-    rows["Trays"][1]["equals"] = "T-FINE"
+    rows["Trays"][1]["stand-ins"] = "T-FINE"
     rows["Sets"] += [
         {"set": f"FINE-{n:02d}", "tray": "T-FINE", "state": "on shelf", "place": "A-02"} for n in range(1, 4)
     ]

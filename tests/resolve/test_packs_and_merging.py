@@ -114,6 +114,6 @@ def test_that_both_ways_of_counting_stand_beside_each_other() -> None:
 
 def test_that_one_procedure_for_two_fields_is_named_and_one_listed_twice_is_served_twice() -> None:
     card = [line("blade", "2/0")]
-    assert notices(card, operation("P1", fields=2)) == ["one procedure for several fields"]
+    assert notices(card, operation("P1", fields=2)) == ["one procedure for several teams"]
     assert listed(card, operation("P1", "P1", fields=2)) == {"blade": "4/0"}
     assert listed(card, operation("P1", "P1")) == {"blade": "2/0"}

@@ -191,7 +191,7 @@ def test_shortages_of_sets_carry_their_proof() -> None:
 def test_one_set_of_two_wrist_plates_of_that_side_is_short_by_145_minutes() -> None:
     """Two right wrists in one room, 07:30 to 08:55 and from 11:30; by hand, from data/routes.csv.
 
-    Received 09:05; hand clean 25, wash 55, assemble 45, sterilize 65, indicator 60 (beside
+    Received 09:05; manual cleaning 25, wash 55, assemble 45, sterilize 65, indicator 60 (beside
     cooling 45), put up 10 = 260: ready 13:25, needed 11:00.
     """
     conflict = next(one for one in plan().conflicts if one.tray == "T-WRISTPL")

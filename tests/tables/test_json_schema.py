@@ -68,7 +68,9 @@ def test_that_a_needed_cell_and_a_needed_table_must_be_there() -> None:
     assert sorted(faults(site)) == [(), ("Staff", 0)]
 
 
-@pytest.mark.parametrize(("setting", "value"), [("haul", -1), ("haul", "ten"), ("clock", "13"), ("no such", "1")])
+@pytest.mark.parametrize(
+    ("setting", "value"), [("transport", -1), ("transport", "ten"), ("clock", "13"), ("no such", "1")]
+)
 def test_that_a_setting_takes_a_value_of_its_kind(setting: str, value: object) -> None:
     site = example_site()
     site["Settings"][0] |= {"setting": setting, "value": value}

@@ -51,7 +51,7 @@ def test_that_the_chain_names_each_link_with_its_place() -> None:
     chain = explain_need(need)
     assert [place(link) for link in chain] == ["row 2", "row 4", "row 3", "", "row 70"]
     assert "add item gown (1 open and 1 hold): 6 open and 1 hold" in chain[1]
-    assert "one field takes the larger" in chain[3]
+    assert "one team takes the larger" in chain[3]
     assert "pack pk holds 3: 3 open and 1 hold" in chain[4]
 
 
