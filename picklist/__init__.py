@@ -2,9 +2,9 @@
 
 As a library: ``load_folder`` reads and checks a site's folder, ``plan_day`` plans a day of it and
 ``build_day`` prints it as the next revision, ``compare_plans`` says what a new plan changes on each cart,
-``why_thing`` and ``why_set`` explain, ``try_words`` tries changes, ``write_plan`` prints a plan into a folder;
-``plan_tables``, ``open_table``, ``record_tables`` and ``past_cases`` give pandas frames.
-Each says more in its own docstring.
+``why_thing`` and ``why_set`` explain, ``try_words`` tries changes, ``write_plan`` prints a plan into a folder,
+``calibrate_site`` tells from past cases whether the risk figures come true; ``plan_tables``, ``open_table``,
+``record_tables``, ``past_cases`` and ``calibration_table`` give pandas frames. Each says more in its own docstring.
 
 Nothing is imported before it is asked for.
 """
@@ -21,8 +21,16 @@ if TYPE_CHECKING:
     from picklist.model.plan import Plan
     from picklist.problems import Problem, Severity
     from picklist.tasks.build import Built, Wanted, build_day
+    from picklist.tasks.calibrate import Calibrated, calibrate_site
     from picklist.tasks.errors import WrongUse
-    from picklist.tasks.frames import PlanTables, open_table, past_cases, plan_tables, record_tables
+    from picklist.tasks.frames import (
+        PlanTables,
+        calibration_table,
+        open_table,
+        past_cases,
+        plan_tables,
+        record_tables,
+    )
     from picklist.tasks.plan_day import plan_day
     from picklist.tasks.read_folder import Loaded, load_folder
     from picklist.tasks.try_out import TryAnswer, try_words
@@ -32,6 +40,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "Built",
+    "Calibrated",
     "Loaded",
     "Plan",
     "PlanChange",
@@ -43,6 +52,8 @@ __all__ = [
     "WrongUse",
     "__version__",
     "build_day",
+    "calibrate_site",
+    "calibration_table",
     "compare_plans",
     "load_folder",
     "open_table",
@@ -63,9 +74,17 @@ _MODULES = {
     "model.plan": ("Plan",),
     "problems": ("Problem", "Severity"),
     "tasks.build": ("Built", "Wanted", "build_day"),
+    "tasks.calibrate": ("Calibrated", "calibrate_site"),
     "tasks.errors": ("WrongUse",),
     "tasks.read_folder": ("Loaded", "load_folder"),
-    "tasks.frames": ("PlanTables", "open_table", "past_cases", "plan_tables", "record_tables"),
+    "tasks.frames": (
+        "PlanTables",
+        "calibration_table",
+        "open_table",
+        "past_cases",
+        "plan_tables",
+        "record_tables",
+    ),
     "tasks.plan_day": ("plan_day",),
     "tasks.try_out": ("TryAnswer", "try_words"),
     "tasks.why": ("why_set", "why_thing"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -67,3 +68,28 @@ def try_out(
         answer = try_words(folder, changes, parse_now(now, far=far), parse_day(day))
     typer.echo("\n".join(answer.lines))
     raise typer.Exit(1 if answer.tried.objection else 0)
+
+
+def calibrate(
+    folder: Folder,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Folder for a page with a diagram of it (calibration.pdf); default: nothing is written."),
+    ] = None,
+    now: Now = None,
+    far: Far = False,
+    as_json: AsJson = False,
+) -> None:
+    """Tell from past cases whether the risk figures come true.
+
+    Learns from the earlier two thirds of the table Past cases, forecasts for the rest how late each case ends,
+    and compares with what happened. Needs 90 past cases, better with room, planned and actual start of each.
+    """
+    from picklist.tasks.calibrate import calibrate_site, write_calibration
+
+    with wrong_use_ends():
+        calibrated = calibrate_site(folder, parse_now(now, far=far))
+        path = write_calibration(calibrated, out) if out is not None else None
+    typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(calibrated.lines()))
+    if path is not None and not as_json:
+        typer.echo(f"The diagram: {path}")

@@ -10,7 +10,7 @@ assumed, and every paper says so.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from math import exp, log, sqrt
 
@@ -67,14 +67,19 @@ def past_starts(past: Iterable[PastCase], clock: SiteClock, turnover: int) -> Pa
 
 
 def fit_lateness(minutes: Sequence[int], otherwise: Lateness) -> Lateness:
-    """The share that was late, and the lognormal of the late ones' minutes; ``otherwise`` with too few to say."""
-    logs = [log(one) for one in minutes if one > 0]
-    if len(minutes) < ENOUGH_STARTS or len(logs) < ENOUGH_LATE:
+    """The share that was late, and the lognormal of the late ones' minutes; ``otherwise`` with too few to say.
+
+    Where many started and few of them late, only the minutes are those of ``otherwise``.
+    """
+    if len(minutes) < ENOUGH_STARTS:
         return otherwise
-    mean = sum(logs) / len(logs)
-    deviation = sqrt(sum((one - mean) ** 2 for one in logs) / (len(logs) - 1))
+    logs = [log(one) for one in minutes if one > 0]
     # One late start more and one start in time more: what never happened so far is not impossible.
     share = (len(logs) + 1) / (len(minutes) + 2)
+    if len(logs) < ENOUGH_LATE:
+        return replace(otherwise, share=share, source=LatenessFrom.PAST, cases=len(minutes))
+    mean = sum(logs) / len(logs)
+    deviation = sqrt(sum((one - mean) ** 2 for one in logs) / (len(logs) - 1))
     return Lateness(share=share, median=exp(mean), sigma=deviation, source=LatenessFrom.PAST, cases=len(minutes))
 
 

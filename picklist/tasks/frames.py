@@ -13,6 +13,7 @@ from typing import Any
 
 import pandas as pd
 
+from picklist.model.calibration import Calibration
 from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.site import Site
 from picklist.store.export import export_tables
@@ -95,6 +96,13 @@ def open_table(folder: Path, now: datetime, day: date | None = None) -> pd.DataF
         plan = built_day(state, folder, day)
     rows = ({"due": due, **asdict(row)} for due, row in open_now(folder, plan, now))
     return _frame(rows, OPEN, plan.settings.time_zone)
+
+
+def calibration_table(found: Calibration) -> pd.DataFrame:
+    """The forecasts of past cases in bins: mean forecast, how many came true, and where the true share lies at 95 %."""
+    columns = ("low", "high", "forecasts", "cases", "happened", "forecast", "share", "lowest", "highest", "agreement")
+    rows = ({name: getattr(one, name) for name in columns} for one in found.bins)
+    return pd.DataFrame(list(rows), columns=list(columns))
 
 
 def record_tables(folder: Path) -> dict[str, pd.DataFrame]:

@@ -19,14 +19,13 @@ PUBLISHED_MINUTES = "as published by Stavrou et al., ISRN Surgery 2014: 431740"
 PUBLISHED_STARTS = "as published of 3,604 first cases, Am J Surg 219 (2020) 486-489"
 
 
-def interval(hits: int, tries: int) -> tuple[float, float]:
-    """Between which shares the true one lies, at 95 % (Wilson, J Am Stat Assoc 22 (1927) 209-212).
+def interval(share: float, tries: int) -> tuple[float, float]:
+    """Between which shares the true one lies, at 95 %, of one that was seen (Wilson, J Am Stat Assoc 22 (1927) 209-12).
 
     Never a bare 0 or 1, however seldom something happened. Everything is possible without a try.
     """
     if not tries:
         return 0.0, 1.0
-    share = hits / tries
     middle = (share + SURE**2 / (2 * tries)) / (1 + SURE**2 / tries)
     half = SURE / (1 + SURE**2 / tries) * sqrt(share * (1 - share) / tries + SURE**2 / (4 * tries**2))
     return max(0.0, middle - half), min(1.0, middle + half)
@@ -37,7 +36,7 @@ def late_share(share: float, draws: int) -> str:
 
     ``under 1 %`` of 2,000 days without a late one, but ``under 4 %`` of 100.
     """
-    low, high = interval(round(share * draws), draws)
+    low, high = interval(share, draws)
     if share == 0 or high < 0.01:
         return f"under {max(1, ceil(100 * high))} %"
     if share == 1 or low > 0.99:

@@ -99,6 +99,14 @@ def test_that_too_few_starts_leave_the_published_or_the_assumed_figure() -> None
     assert enough.later == ASSUMED_NEXT
 
 
+def test_that_many_starts_with_few_late_ones_say_how_seldom_they_are() -> None:
+    """Three of 98 were late: the share is theirs, the minutes of the late ones those that are assumed."""
+    found = fit_lateness([0] * 95 + [4, 9, 30], ASSUMED_NEXT)
+    assert found.share == pytest.approx(4 / 100)
+    assert (found.median, found.sigma) == (ASSUMED_NEXT.median, ASSUMED_NEXT.sigma)
+    assert (found.source, found.cases) == (LatenessFrom.PAST, 98)
+
+
 def test_that_a_loan_may_come_late() -> None:
     """Due at 08:00, ready 11:10 after its whole route, needed at 11:30: late when it comes over 20 minutes late.
 

@@ -14,7 +14,7 @@ from picklist.wording.chances import interval, late_in, late_share
 )
 def test_that_the_interval_is_wilsons(hits: int, tries: int, low: float, high: float) -> None:
     """Newcombe, Stat Med 17 (1998) 857-872, table I, score method without continuity correction (from memory)."""
-    assert interval(hits, tries) == pytest.approx((low, high), abs=1e-4)
+    assert interval(hits / tries, tries) == pytest.approx((low, high), abs=1e-4)
 
 
 @pytest.mark.parametrize(
