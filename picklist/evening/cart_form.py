@@ -80,6 +80,32 @@ def item_said(told: BuiltCart | None, item: str) -> ItemSaid:
     )
 
 
+def carry_over(said: CartSaid, base: CartSaid, now: CartSaid) -> tuple[CartSaid, tuple[str, ...]]:
+    """A form that was filled in over ``base``, laid over the report of ``now``; and what both changed differently.
+
+    Rows that the form did not touch are those of ``now``; of what both changed, the form's stands, by its name.
+    """
+    trays = {key: one if one != base.trays.get(key) else now.trays.get(key, one) for key, one in said.trays.items()}
+    items = {key: one if one != base.items.get(key) else now.items.get(key, one) for key, one in said.items.items()}
+    both = [key[0] for key, one in trays.items() if _both(one, base.trays.get(key), now.trays.get(key))]
+    both += [key for key, one in items.items() if _both(one, base.items.get(key), now.items.get(key))]
+    both += ["remark"] if _both(said.remark, base.remark, now.remark) else []
+    joined = replace(
+        said,
+        over=now.over,
+        done=said.done or now.done,
+        by=said.by if said.by != base.by else now.by,
+        remark=said.remark if said.remark != base.remark else now.remark,
+        trays=trays,
+        items=items,
+    )
+    return joined, tuple(both)
+
+
+def _both(said: object, base: object, now: object) -> bool:
+    return base not in (said, now) and said != now
+
+
 def further_facts(told: BuiltCart | None, cart: Cart) -> dict[str, str]:
     """What was reported beyond the form's rows, in words, by a name under which it can be taken away."""
     if told is None:

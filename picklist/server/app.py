@@ -113,6 +113,7 @@ def make_app(desk: Desk, door: FrontDoor) -> Starlette:
     }
     routes = [
         Route("/start", site.start, methods=["GET"]),
+        Route("/version", site.version, methods=["GET"]),
         Route("/work/{work}/stage", site.stage, methods=["GET"]),
         *(Route(path, site.looking(page), methods=["GET"]) for path, page in looks.items()),
         *(Route(path, site.doing(page), methods=["POST"]) for path, page in does.items()),
@@ -171,6 +172,10 @@ class _Site:
             raise HTTPException(404)
         return JSONResponse({"stage": work.stage, "running": work.running})
 
+    async def version(self, _request: Request) -> Response:
+        """Whether a window still shows what there is: a short word, and no page is made for it."""
+        return JSONResponse({"version": await run_in_threadpool(self._desk.version)})
+
     def _visit(self, request: Request, form: FormData) -> Visit:
         items = form.multi_items()
         return Visit(
@@ -181,6 +186,7 @@ class _Site:
             form={name: value for name, value in items if isinstance(value, str)},
             lists={name: [one for one in form.getlist(name) if isinstance(one, str)] for name in form},
             files={name: value for name, value in items if isinstance(value, UploadFile)},
+            version=self._desk.version(),
         )
 
     async def _answer(self, page: Page, visit: Visit) -> Response:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from starlette.responses import Response
 
@@ -11,6 +12,7 @@ from picklist.evening.cart_form import (
     CartSaid,
     ItemSaid,
     TraySaid,
+    carry_over,
     further_facts,
     item_said,
     report_mark,
@@ -22,11 +24,12 @@ from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.cart_rows import MISSING, SET, item_ids, item_rows, tray_field, tray_key, tray_row
 from picklist.server.carts import cart_row, find_cart
+from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import ReportResult, tell_by_form
+from picklist.tasks.crew import ReportResult, StaleForm, tell_by_form
 from picklist.tasks.errors import WrongUse
 
 
@@ -36,6 +39,7 @@ class FormTold:
 
     said: CartSaid
     told: ReportResult
+    stale: str = ""  # why nothing was kept, where another report came first
 
 
 def show_cart(visit: Visit) -> Response:
@@ -45,8 +49,13 @@ def show_cart(visit: Visit) -> Response:
     facts = told.built.get(cart.case.number)
     work = visit.desk.workshop.find(visit.asked.get("as", ""))
     said = work.result.said if work and isinstance(work.result, FormTold) else CartSaid(case="", over="", done=False)
+    both: tuple[str, ...] = ()
     if said.case != cart.case.number:
         said = _said_before(cart, facts)
+    elif said.over != report_mark(facts):
+        base = _said_before(cart, visit.desk.shown(said.over))
+        said, both = carry_over(said, base, _said_before(cart, facts))
+    visit.desk.remember_shown(facts)
     return visit.show(
         "cart",
         "carts",
@@ -55,6 +64,8 @@ def show_cart(visit: Visit) -> Response:
         trays=tuple(tray_row(found, line, said.trays.get(tray_key(line), TraySaid()), facts) for line in cart.trays),
         items=tuple(item_rows(found, cart, said, facts)),
         over=report_mark(facts),
+        both=both,
+        again=work is not None,
         further=further_facts(facts, cart),
         counts=told.revisions.get(cart.case.number, found.plan.revision),
         stopped=tuple(f"{p.sentence()} [{p.where}]" for p in cart.stopped),
@@ -69,11 +80,18 @@ def tell_cart(visit: Visit) -> Response:
     work = desk.workshop.start(
         f"Recording cart {said.case}",
         Lane.CHECK,
-        lambda _progress: FormTold(said=said, told=tell_by_form(desk.folder, said, desk.now(), day)),
+        lambda _progress: _tell(desk, said, day),
         "carts/told/",
     )
     work.next = f"carts/told/{work.id}"
     return visit.go(f"work/{work.id}")
+
+
+def _tell(desk: Desk, said: CartSaid, day: date) -> FormTold:
+    try:
+        return FormTold(said=said, told=tell_by_form(desk.folder, said, desk.now(), day))
+    except StaleForm as stale:
+        return FormTold(said=said, told=ReportResult(kept=(), problems=()), stale=str(stale))
 
 
 def show_told(visit: Visit) -> Response:
@@ -84,13 +102,14 @@ def show_told(visit: Visit) -> Response:
     told = work.result.told
     if told.kept and not must_be_fixed(told.problems):
         for cart in told.kept:
-            visit.desk.note(f"Cart {cart.case} is recorded as {'built' if cart.done else 'started'}.")
+            visit.note(f"Cart {cart.case} is recorded as {'built' if cart.done else 'started'}.")
         return visit.go("carts")
     return visit.show(
         "told",
         "carts",
         case=work.result.said.case,
         work=work.id,
+        stale=work.result.stale,
         kept=bool(told.kept),
         sheets=problem_sheets(told.problems),
         count=count_line(told.problems),

@@ -109,7 +109,7 @@ def tell_matter(visit: Visit) -> Response:
         by=one_line(visit.form.get("by", "")),
     )
     tell_decision(visit.desk.folder, visit.plan().day, said, visit.desk.now())
-    visit.desk.note(f"{one.case}, {one.what}: {f'decided: {decided}' if decided else 'still open'}.")
+    visit.note(f"{one.case}, {one.what}: {f'decided: {decided}' if decided else 'still open'}.")
     return visit.go("decisions")
 
 

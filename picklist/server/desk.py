@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import count
 from pathlib import Path
 from threading import Lock
 
+from picklist.evening.cart_form import report_mark
+from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, LongTask, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import days_to_build
+from picklist.tasks.crew import days_to_build, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.fix_cell import Fixed
 from picklist.tasks.papers import read_plan_of
@@ -26,6 +30,8 @@ from picklist.tasks.take_file import Trial, try_file
 
 MOST_HANDED_IN = 12
 MOST_SCANNERS = 24
+MOST_NOTES = 40
+MOST_SHOWN = 400  # reports over which a form may still be open
 TRAY = "picklist-page-"  # of the folder for what comes in; the number of the process follows
 FAILED = "the program failed while reading the folder; see the messages in its window"
 BUILDING, CHECKING = "Building the lists", "Reading the folder"
@@ -61,7 +67,8 @@ class Desk:
         self.built: Built | None = None
         self.fixed: list[Fixed] = []  # problems that were fixed on the page, the last one at the end
         self._lock = Lock()
-        self._notes: list[str] = []
+        self._notes: dict[str, tuple[str, ...]] = {}
+        self._shown: dict[str, BuiltCart | None] = {}
         self._checked: Checked | None = None
         self._known: dict[str, tuple[object, LongTask]] = {}
         self._plan: tuple[tuple[int, int], Plan] | None = None
@@ -70,16 +77,38 @@ class Desk:
         self._handed_in: dict[str, HandedIn] = {}
         self._scanners: dict[str, Scanner] = {}
 
-    def note(self, sentence: str) -> None:
-        """Something to say at the head of the next page."""
+    def keep_notes(self, sentences: Sequence[str]) -> str:
+        """Sentences to say at the head of the page to which a window is sent, and the word by which it asks."""
         with self._lock:
-            self._notes.append(sentence)
+            word = str(next(self._numbers))
+            self._notes[word] = tuple(sentences)
+            while len(self._notes) > MOST_NOTES:
+                self._notes.pop(next(iter(self._notes)))
+        return word
 
-    def take_notes(self) -> tuple[str, ...]:
+    def take_notes(self, word: str) -> tuple[str, ...]:
         """What is to be said; it is said once."""
         with self._lock:
-            notes, self._notes = tuple(self._notes), []
-        return notes
+            return self._notes.pop(word, ())
+
+    def version(self) -> str:
+        """A short word that changes with all that a page shows: files, papers, what is recorded, work under way."""
+        seen: list[object] = [list_files(self.folder), write_mark(self.folder)]
+        with suppress(OSError):
+            seen.append((self.out / "plan.json").stat().st_mtime_ns)
+        seen.append([work.id for lane in Lane if (work := self.workshop.running(lane))])
+        return hashlib.sha256(repr(seen).encode()).hexdigest()[:16]
+
+    def remember_shown(self, facts: BuiltCart | None) -> None:
+        """Keep the report over which a form is filled in, for the case that another is made meanwhile."""
+        with self._lock:
+            self._shown[report_mark(facts)] = facts
+            while len(self._shown) > MOST_SHOWN:
+                self._shown.pop(next(iter(self._shown)))
+
+    def shown(self, mark: str) -> BuiltCart | None:
+        """The report over which a form was filled in."""
+        return self._shown.get(mark)
 
     def checked(self) -> Checked | None:
         """The check of the folder as it lies there now, None while there is none yet."""

@@ -132,12 +132,12 @@ def keep_handed_in(visit: Visit) -> Response:
     former = keep_file(visit.desk.folder, handed.file, handed.trial, visit.desk.now())
     visit.desk.put_aside(visit.path["number"])
     put_away = f" The former version is in {former.parent.name} as {former.name}." if former else ""
-    visit.desk.note(f"{handed.trial.name} is kept.{put_away}")
+    visit.note(f"{handed.trial.name} is kept.{put_away}")
     return visit.go("input")
 
 
 def drop_handed_in(visit: Visit) -> Response:
     """Forget a tried file."""
     visit.desk.put_aside(visit.path["number"])
-    visit.desk.note("The file was not kept; nothing changed.")
+    visit.note("The file was not kept; nothing changed.")
     return visit.go("input")

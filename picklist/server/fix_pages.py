@@ -35,5 +35,5 @@ def undo_problem_fix(visit: Visit) -> Response:
         raise NotHere
     undo_fix(visit.desk.folder, fixed[int(number)])
     one = fixed.pop(int(number))
-    visit.desk.note(f"{one.file} is as it was before.")
+    visit.note(f"{one.file} is as it was before.")
     return visit.go("input")

@@ -96,7 +96,7 @@ def show_recorded(visit: Visit) -> Response:
     done = work.result
     taken = done.taken
     if not must_be_fixed(taken.problems):
-        visit.desk.note(f"{done.name} is recorded. {'; '.join(taken.lines) or 'It says nothing new.'}")
+        visit.note(f"{done.name} is recorded. {'; '.join(taken.lines) or 'It says nothing new.'}")
         return visit.go(AFTER[taken.kind])
     return visit.show(
         "form-done",

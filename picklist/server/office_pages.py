@@ -164,7 +164,7 @@ def show_applied(visit: Visit) -> Response:
     """What was written, and what was not and why."""
     applied = _result(visit, ApprovalResult)
     if applied.done and not applied.problems:
-        visit.desk.note(
+        visit.note(
             f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."
         )
         return visit.go("offices")
@@ -187,7 +187,7 @@ def reject_proposal(visit: Visit) -> Response:
     reject_waiting(
         visit.desk.folder, proposal, visit.form.get("by", ""), visit.form.get("reason", ""), visit.desk.now()
     )
-    visit.desk.note(f"Proposal {proposal} is rejected. The cards are unchanged; the office will see the reason.")
+    visit.note(f"Proposal {proposal} is rejected. The cards are unchanged; the office will see the reason.")
     return visit.go("offices")
 
 
@@ -195,7 +195,7 @@ def answer_waiting(visit: Visit) -> Response:
     """Answer what an office asked for."""
     number = _number(visit.path["request"], "a request")
     answer_office(visit.desk.folder, number, visit.form.get("by", ""), visit.form.get("answer", ""), visit.desk.now())
-    visit.desk.note(f"Request {number} is answered; the office will see it in its next workbook.")
+    visit.note(f"Request {number} is answered; the office will see it in its next workbook.")
     return visit.go("offices")
 
 

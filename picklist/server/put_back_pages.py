@@ -53,7 +53,7 @@ def tell_put_backs(visit: Visit) -> Response:
     by = one_line(visit.form.get("by", ""))
     done = tell_put_back(visit.desk.folder, plan.day, ids, by, visit.desk.now())
     already = f" {len(ids) - done} were already recorded." if done < len(ids) else ""
-    visit.desk.note(f"{wording.counted(done, 'line')} recorded as put back.{already}")
+    visit.note(f"{wording.counted(done, 'line')} recorded as put back.{already}")
     return visit.go("put-backs")
 
 
@@ -61,7 +61,7 @@ def reopen(visit: Visit) -> Response:
     """Take back that a thing was put back."""
     ids = _ids(visit.lists.get("id", ()))
     take_back_put_back(visit.desk.folder, _plan(visit).day, ids)
-    visit.desk.note("It is still to be put back.")
+    visit.note("It is still to be put back.")
     return visit.go("put-backs")
 
 

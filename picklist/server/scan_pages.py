@@ -72,7 +72,7 @@ def take_scan(visit: Visit) -> Response:
     if scanner is None:
         window = visit.desk.new_scanner(plan.day)
         scanner = visit.desk.scanner(window)
-        visit.desk.note("This window was open for long. Scan the cart's label again, then go on.")
+        visit.note("This window was open for long. Scan the cart's label again, then go on.")
     elif visit.form.get("do") == "built":
         _built(scanner, one_line(visit.form.get("by", "")))
     else:

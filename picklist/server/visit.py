@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +24,9 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import ACCEPTED
 
 CHUNK = 1 << 20
+NOTES, MARKS = "<!--notes-->", "<!--marks-->"  # stand in the frame for what differs at each look
 LONGEST = 200
+REFUSED = "refused"
 # The pages, in the order in which an evening goes.
 PAGES = (
     ("", "Tonight"),
@@ -53,6 +57,12 @@ class Visit:
     form: Mapping[str, str] = field(default_factory=dict)
     lists: Mapping[str, Sequence[str]] = field(default_factory=dict)
     files: Mapping[str, UploadFile] = field(default_factory=dict)
+    version: str = ""
+    notes: list[str] = field(default_factory=list)
+
+    def note(self, sentence: str) -> None:
+        """Something to say at the head of the page that this window sees next."""
+        self.notes.append(sentence)
 
     def link(self, page: str = "") -> str:
         """The address of one of our pages."""
@@ -82,7 +92,10 @@ class Visit:
         return place
 
     def show(self, template: str, here: str, **view: Any) -> Response:
-        """A page from its template; ``here`` is the page that the head marks as open."""
+        """A page from its template; ``here`` is the page that the head marks as open.
+
+        Its marks are of what was there before the page was made, so that no window misses what came since.
+        """
         text = (
             _templates()
             .get_template(f"{template}.html.j2")
@@ -93,14 +106,22 @@ class Visit:
                 token=self.door.token,
                 accepted=ACCEPTED,
                 folder=self.desk.folder.resolve().name,
-                notes=self.desk.take_notes(),
                 **view,
             )
         )
-        return HTMLResponse(text)
+        version = "" if template == REFUSED else self.version  # a refusal stays until it is read
+        mark = hashlib.sha256(text.encode()).hexdigest()[:16]
+        said = (*self.desk.take_notes(self.asked.get("said", "")), *self.notes)
+        notes = "".join(f"<p>{escape(note)}</p>" for note in said)
+        text = text.replace(NOTES, f'<div class="said" role="status">{notes}</div>' if notes else "")
+        return HTMLResponse(text.replace(MARKS, f'data-version="{version}" data-mark="{mark}"'))
 
     def go(self, page: str = "") -> Response:
         """Send the browser to one of our pages."""
+        if self.notes:
+            page, hashed, place = page.partition("#")
+            word = self.desk.keep_notes(self.notes)
+            page = f"{page}{'&' if '?' in page else '?'}said={word}{hashed}{place}"
         return RedirectResponse(self.link(page), 303)
 
 

@@ -48,6 +48,10 @@ R = TypeVar("R", BuiltCart, BuiltCart | None)
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 
 
+class StaleForm(WrongUse):
+    """A form was filled in over a report that another one has replaced since."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportResult:
     """The facts that were kept, and what is wrong with the others."""
@@ -232,9 +236,8 @@ def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> Repo
 def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
     """The report that a form makes, when it was filled in over the last one. Raises WrongUse."""
     if report_mark(before) != said.over:
-        raise WrongUse(
-            f"cart {said.case} was reported again after this form was opened, so nothing on the form "
-            "was kept. Open the cart again and enter what is still missing"
+        raise StaleForm(
+            f"cart {said.case} was reported again after this form was opened, so nothing of the form was recorded"
         )
     return report
 
@@ -262,6 +265,18 @@ def days_to_build(loaded: Loaded) -> tuple[date, ...]:
             listed = listed_starts(state, loaded.site.settings.site_clock.day(loaded.now))
             return planned_days(loaded.site, listed)
     return planned_days(loaded.site)
+
+
+def write_mark(folder: Path) -> bytes:
+    """A few bytes that change with every write to the state beside a folder; empty before the first.
+
+    The count of writes in the head of the file (https://sqlite.org/fileformat2.html, 1.3.7): no lock, no query.
+    """
+    try:
+        with state_path(folder).open("rb") as file:
+            return file.read(28)[24:]
+    except OSError:
+        return b""
 
 
 @contextmanager

@@ -1,21 +1,75 @@
 // Small comforts; every page works without them.
 "use strict";
 
-// Puts the parts of the page as it is now in the place of those shown; what the user has chosen stays.
-const renew = async () => {
+const body = document.body;
+const read = (text) => new DOMParser().parseFromString(text, "text/html");
+const fetched = async () => {
   const answer = await fetch(location.href, { cache: "no-store" });
-  show(await answer.text());
+  return answer.ok ? answer.text() : "";
+};
+
+// What the user typed, chose or ticked, and a form that is under way, is never replaced.
+const chosen = (list) => Math.max(0, [...list.options].findIndex((one) => one.defaultSelected));
+const changed = (one) => one.matches("select") ? one.selectedIndex !== chosen(one)
+  : one.matches("[type=checkbox], [type=radio]") ? one.checked !== one.defaultChecked
+  : one.matches("[type=file]") ? one.files.length > 0 : one.value !== one.defaultValue;
+const touched = (place) => place.matches("[data-sent]") || place.querySelector("[data-sent]") !== null
+  || [...place.querySelectorAll("input:not([type=hidden]), select, textarea")].some((one) => !one.matches("[data-sound]") && changed(one));
+
+// Puts what is there now in the place of what is shown: the focus, opened parts and notes stay.
+const same = (one, among) => one.id ? document.getElementById(one.id)
+  : [...among.querySelectorAll(one.tagName)].find((other) => other.textContent === one.textContent && other.getAttribute("name") === one.getAttribute("name") && other.getAttribute("href") === one.getAttribute("href") && other.value === one.value);
+const put = (old, now) => {
+  const focus = old.contains(document.activeElement) ? document.activeElement : null;
+  const open = [...old.querySelectorAll("details[open] > summary")];
+  if (old.tagName === "SELECT" && old.value) now.value = old.value;
+  old.replaceWith(now);
+  for (const one of open) { const there = same(one, now); if (there) there.parentElement.open = true; }
+  if (focus) same(focus, now)?.focus({ preventScroll: true });
+  for (const hint of now.querySelectorAll("[data-drop-hint]")) hint.hidden = false;
+  watch(now);
 };
 const show = (text) => {
-  const fresh = new DOMParser().parseFromString(text, "text/html");
+  const fresh = read(text);
   for (const part of document.querySelectorAll("[data-part]")) {
     const now = fresh.getElementById(part.id);
-    if (!now) continue;
-    if (part.tagName === "SELECT" && part.value) now.value = part.value;
-    part.replaceWith(now);
-    watch(now);
+    if (now && !(touched(part) && part.tagName !== "SELECT")) put(part, now);
   }
+  body.dataset.version = fresh.body.dataset.version;
+  body.dataset.mark = fresh.body.dataset.mark;
 };
+const renew = async () => show(await fetched());
+
+// What another window or a command records is shown here within two seconds.
+const LOOK = 1000;
+const catchUp = async () => {
+  const text = await fetched(), fresh = read(text), main = document.getElementById("main");
+  const now = fresh.getElementById("main");
+  if (!now || !fresh.body.dataset.mark) return;
+  if (fresh.body.dataset.mark === body.dataset.mark) { body.dataset.version = fresh.body.dataset.version; return; }
+  if (touched(main)) {
+    if (!main.querySelector("[data-scan]") && !main.querySelector(".stale")) main.prepend(document.getElementById("stale").content.cloneNode(true));
+    show(text);
+    return;
+  }
+  if (main.querySelector("[data-scan]")) { show(text); return; }
+  for (const note of [...main.querySelectorAll(":scope > .said[role=status]")].reverse()) now.prepend(note);
+  put(main, now);
+  body.dataset.version = fresh.body.dataset.version;
+  body.dataset.mark = fresh.body.dataset.mark;
+};
+if (body.dataset.version) {
+  const address = new URL(location.href);
+  if (address.searchParams.has("said")) { address.searchParams.delete("said"); history.replaceState(null, "", address); }
+  const look = async () => {
+    try {
+      const told = await (await fetch(body.dataset.look, { cache: "no-store" })).json();
+      if (told.version !== body.dataset.version && !document.querySelector("[data-work][data-then=page]")) await catchUp();
+    } catch { /* picklist was closed, or is busy: the next look will tell */ }
+    setTimeout(look, LOOK);
+  };
+  setTimeout(look, LOOK);
+}
 
 // Waits for a piece of work and then looks at the page, or at its parts, again.
 const watch = (place) => { for (const box of place.querySelectorAll("[data-work]")) {
@@ -40,48 +94,46 @@ const watch = (place) => { for (const box of place.querySelectorAll("[data-work]
 watch(document);
 
 // A file dropped anywhere on any page goes into the page's own form for files, else into the hidden one.
-const taker = document.querySelector("[data-drop]");
-if (taker) {
-  const shown = taker.hidden ? document.body : taker;
+const taker = () => document.querySelector("[data-drop]");
+const lit = () => taker().hidden ? document.body : taker();
+if (taker()) {
   for (const hint of document.querySelectorAll("[data-drop-hint]")) hint.hidden = false;
-  document.addEventListener("dragover", (event) => { event.preventDefault(); shown.classList.add("over"); });
-  document.addEventListener("dragleave", (event) => { if (!event.relatedTarget) shown.classList.remove("over"); });
+  document.addEventListener("dragover", (event) => { event.preventDefault(); lit().classList.add("over"); });
+  document.addEventListener("dragleave", (event) => { if (!event.relatedTarget) lit().classList.remove("over"); });
   document.addEventListener("drop", (event) => {
     event.preventDefault();
-    shown.classList.remove("over");
+    lit().classList.remove("over");
     if (!event.dataTransfer.files.length) return;
-    taker.querySelector("input[type=file]").files = event.dataTransfer.files;
-    taker.requestSubmit();
+    taker().querySelector("input[type=file]").files = event.dataTransfer.files;
+    taker().requestSubmit();
   });
 }
 
 // A button is pressed once.
-for (const form of document.querySelectorAll("form[method=post]:not([data-download], [data-scan])")) {
-  form.addEventListener("submit", (event) => {
-    if (form.dataset.sent) { event.preventDefault(); return; }
-    form.dataset.sent = "yes";
-    form.setAttribute("aria-busy", "true");
-  });
-}
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("form[method=post]:not([data-download], [data-scan])")) return;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = "yes";
+  form.setAttribute("aria-busy", "true");
+});
 window.addEventListener("pageshow", () => { for (const form of document.forms) { delete form.dataset.sent; form.removeAttribute("aria-busy"); } });
 
 // In a long form the enter key, which a scanner presses too, goes on to the next field.
-for (const form of document.querySelectorAll("form[data-enter=next]")) {
-  form.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || !event.target.matches("input:not([type=checkbox])")) return;
-    event.preventDefault();
-    const fields = [...form.elements].filter((one) => one.matches("input:not([type=hidden]), select, button"));
-    fields[fields.indexOf(event.target) + 1]?.focus();
-  });
-}
+document.addEventListener("keydown", (event) => {
+  const form = event.target.closest("form[data-enter=next]");
+  if (!form || event.key !== "Enter" || !event.target.matches("input:not([type=checkbox])")) return;
+  event.preventDefault();
+  const fields = [...form.elements].filter((one) => one.matches("input:not([type=hidden]), select, button"));
+  fields[fields.indexOf(event.target) + 1]?.focus();
+});
 
 // Whoever writes into a field has chosen what it belongs to.
-for (const field of document.querySelectorAll("[data-chooses]")) {
-  field.addEventListener("input", () => {
-    const choice = field.form.querySelector(`input[type=radio][value="${field.dataset.chooses}"]`);
-    if (field.value) choice.checked = true;
-  });
-}
+document.addEventListener("input", (event) => {
+  const field = event.target;
+  if (!field.matches("[data-chooses]") || !field.value) return;
+  field.form.querySelector(`input[type=radio][value="${field.dataset.chooses}"]`).checked = true;
+});
 
 // A link to a conflict opens it.
 const named = () => { try { return decodeURIComponent(location.hash.slice(1)); } catch { return ""; } };
@@ -90,12 +142,9 @@ window.addEventListener("hashchange", aim);
 aim();
 
 // Which of two boards is shown.
-for (const tabs of document.querySelectorAll("[data-tabs]")) {
-  const links = tabs.querySelectorAll("a");
-  for (const link of links) {
-    link.addEventListener("click", () => {
-      for (const other of links) other.removeAttribute("aria-current");
-      link.setAttribute("aria-current", "true");
-    });
-  }
-}
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("[data-tabs] a");
+  if (!link) return;
+  for (const other of link.closest("[data-tabs]").querySelectorAll("a")) other.removeAttribute("aria-current");
+  link.setAttribute("aria-current", "true");
+});

@@ -177,7 +177,7 @@ def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:
     assert answer.status_code == 303
     done = [one for one in put_backs_told(desk.folder, day) if one.done_at]
     assert [(str(one.id), one.done_by) for one in done] == [(one, "QX") for one in two]
-    assert "2 lines recorded" in client.get(at("put-backs")).text
+    assert "2 lines recorded" in client.get(answer.headers["location"]).text
     again = client.post(at("put-backs"), data={"token": DOOR.token, "by": "mk", "id": two[0]})
     assert again.status_code == 303
     assert {one.done_by for one in put_backs_told(desk.folder, day) if one.done_at} == {"QX"}

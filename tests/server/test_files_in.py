@@ -123,7 +123,7 @@ def test_a_kept_file_takes_its_place_and_the_former_one_is_put_away(fresh: Desk)
     assert (fresh.folder / LOTS).read_bytes() == shorter
     [kept] = kept_folder(fresh.folder).iterdir()
     assert kept.read_bytes() == former
-    assert kept.name in client.get(at("input")).text
+    assert kept.name in client.get(answer.headers["location"]).text
     assert client.get(at(trial)).status_code == 404
 
 

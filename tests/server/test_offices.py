@@ -78,7 +78,7 @@ def test_a_clean_change_waits_and_counts_only_once_it_is_approved(fresh: Desk) -
     answer = client.post(at(way), data=form | {"by": "R. Vane"})
     work = work_of(fresh, answer.headers["location"])
     assert not work.refused
-    assert client.get(at(work.next)).headers["location"] == at("offices")
+    assert client.get(at(work.next)).headers["location"].startswith(at("offices"))
 
     site = load_folder(fresh.folder, NOW).site
     assert site is not None
