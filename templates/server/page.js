@@ -14,7 +14,7 @@ const changed = (one) => one.matches("select") ? one.selectedIndex !== chosen(on
   : one.matches("[type=checkbox], [type=radio]") ? one.checked !== one.defaultChecked
   : one.matches("[type=file]") ? one.files.length > 0 : one.value !== one.defaultValue;
 const touched = (place) => place.matches("[data-sent]") || place.querySelector("[data-sent]") !== null
-  || [...place.querySelectorAll("input:not([type=hidden]), select, textarea")].some((one) => !one.matches("[data-sound]") && changed(one));
+  || [...place.querySelectorAll("input:not([type=hidden]), select, textarea")].some((one) => !one.matches("[data-sound], [data-stays]") && changed(one));
 
 // Puts what is there now in the place of what is shown: the focus, opened parts and notes stay.
 const same = (one, among) => one.id ? document.getElementById(one.id)
@@ -23,7 +23,9 @@ const put = (old, now) => {
   const focus = old.contains(document.activeElement) ? document.activeElement : null;
   const open = [...old.querySelectorAll("details[open] > summary")];
   if (old.tagName === "SELECT" && old.value) now.value = old.value;
+  const typed = [...old.querySelectorAll("[data-stays]")].map((one) => [one.id, one.value]);
   old.replaceWith(now);
+  for (const [id, value] of typed) { const there = document.getElementById(id); if (there) there.value = value; }
   for (const one of open) { const there = same(one, now); if (there) there.parentElement.open = true; }
   if (focus) same(focus, now)?.focus({ preventScroll: true });
   for (const hint of now.querySelectorAll("[data-drop-hint]")) hint.hidden = false;

@@ -72,7 +72,7 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   if (form === place && !field.value.trim()) return;
   waiting.push(new URLSearchParams(new FormData(form)));
-  if (form === place) field.value = "";
+  form.reset();
   scanned = "";
   field.focus();
   send();
