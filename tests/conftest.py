@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,10 @@ from tests.patience import LONG, tries
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+# Every program that a test starts would compile a thousand modules anew, which takes longer than most of what it does.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
