@@ -18,20 +18,12 @@ DONE, GIVEN_UP = "done", "given up"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptWrite:
-    """A file of a settlement, and the name under which its former contents are kept."""
-
-    write: FileWrite
-    kept: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Unfinished:
     """A settlement whose files may not all be in place."""
 
     number: int
     day: date
-    files: tuple[KeptWrite, ...]
+    files: tuple[FileWrite, ...]
 
 
 def load_counted(state: StateFile, day: date, items: Iterable[str], sets: Iterable[str]) -> CountedBefore:
@@ -79,10 +71,10 @@ def settled_before(state: StateFile, day: date) -> datetime | None:
 
 
 def begin_settlement(
-    state: StateFile, day: date, files: Sequence[KeptWrite], rows: Sequence[tuple[str, RowChange]], now: datetime
+    state: StateFile, day: date, files: Sequence[FileWrite], rows: Sequence[tuple[str, RowChange]], now: datetime
 ) -> int:
     """Note what is about to be written: its files, and each row with its file (empty where nothing changes)."""
-    told = [[one.write.file, one.write.former, one.write.new, one.write.part, one.kept] for one in files]
+    told = [[one.file, one.former, one.new, one.part, one.kept] for one in files]
     with state.writing() as db:
         cursor = db.execute(
             "INSERT INTO settlement (day, made_at, files, counts) VALUES (?, ?, ?, ?)",
@@ -113,8 +105,7 @@ def unfinished(state: StateFile) -> tuple[Unfinished, ...]:
             number=row["settlement_id"],
             day=date.fromisoformat(row["day"]),
             files=tuple(
-                KeptWrite(write=FileWrite(file=f, former=o, new=n, part=p), kept=k)
-                for f, o, n, p, k in json.loads(row["files"])
+                FileWrite(file=f, former=o, new=n, part=p, kept=k) for f, o, n, p, k in json.loads(row["files"])
             ),
         )
         for row in rows

@@ -1,19 +1,17 @@
 """Changed cells written into the site's own tables: all files or none, the former ones kept, each count once.
 
-What is to be written lies ready beside the files and is noted in the state before the first file
-changes. A run that is cut short is finished by the next command, or turned back where somebody
-has changed a file in between.
+How the files change together stands in ``tables.file_set``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.evening.keep_counted import KeptWrite, Unfinished, begin_settlement, finish_settlement, unfinished
+from picklist.evening.keep_counted import Unfinished, begin_settlement, finish_settlement, unfinished
 from picklist.evening.table_changes import RowChange, TableChange
 from picklist.labels.items import ItemsByLabel, NoItemError
 from picklist.model.catalogue import Item
@@ -24,17 +22,8 @@ from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
 from picklist.tables.columns import Table
 from picklist.tables.drafts import Ledger
-from picklist.tables.files import (
-    BusyError,
-    FileWrite,
-    check_not_open,
-    digest_now,
-    digest_of,
-    keep_former,
-    kept_folder,
-    prepare_file,
-    put_in_place,
-)
+from picklist.tables.file_set import drop_parts, finish, kept_paths, make_ready, put_all, turn_back
+from picklist.tables.files import BusyError
 from picklist.tables.folder import FolderTables, read_folder, read_table_files
 from picklist.tables.headers import find_header
 from picklist.tables.rows import Row, RowReader
@@ -79,19 +68,24 @@ def apply_changes(state: StateFile, site_folder: Path, rows: Sequence[RowChange]
     ]
     former = {name: before[name] for name in sorted({edit.file for edit in edits})}
     new = {name: _edited(data, [e for e in edits if e.file == name]) for name, data in former.items()}
-    files = _made_ready(site_folder, former, new, writing.stamp)
+    files = make_ready(site_folder, former, new, writing.stamp)
     if not counted:
         return CellsWritten(problems=tuple(finder.problems))
     try:
         number = begin_settlement(state, writing.day, files, counted, writing.now)
     except StateError:
-        _drop_parts(site_folder, files)
+        drop_parts(site_folder, files)
         raise
-    _put_all(state, site_folder, Unfinished(number=number, day=writing.day, files=files))
+    try:
+        put_all(site_folder, files)
+    except (OSError, BusyError):
+        finish_settlement(state, number, turn_back(site_folder, files))
+        raise
+    finish_settlement(state, number, [file.file for file in files] or [""])
     return CellsWritten(
         done=tuple(change for _, row in counted for change in row.changes),
         problems=tuple(finder.problems),
-        kept=tuple(kept_folder(site_folder) / one.kept for one in files),
+        kept=kept_paths(site_folder, files),
     )
 
 
@@ -105,40 +99,6 @@ def _edited(data: bytes, edits: Sequence[CellEdit]) -> bytes:
     return data
 
 
-def _made_ready(
-    folder: Path, former: Mapping[str, bytes], new: Mapping[str, bytes], stamp: datetime
-) -> tuple[KeptWrite, ...]:
-    """Keep the former files and lay the new ones beside them. Raises BusyError and OSError; then nothing is left."""
-    ready: list[KeptWrite] = []
-    try:
-        for name, data in new.items():
-            check_not_open(folder / name)
-            part = prepare_file(folder / name, data)
-            write = FileWrite(file=name, former=digest_of(former[name]), new=digest_of(data), part=part.name)
-            ready.append(KeptWrite(write=write, kept=""))
-        for name, data in former.items():
-            if digest_now(folder / name) != digest_of(data):
-                raise BusyError(f"{name} was changed by somebody in this moment")
-        return tuple(
-            KeptWrite(write=one.write, kept=keep_former(folder, one.write.file, former[one.write.file], stamp).name)
-            for one in ready
-        )
-    except (OSError, BusyError):
-        _drop_parts(folder, ready)
-        raise
-
-
-def _put_all(state: StateFile, folder: Path, one: Unfinished) -> None:
-    """Put all files in place and let them count. Raises what stopped it, when all are as they were before."""
-    try:
-        for file in one.files:
-            put_in_place(folder / file.write.part, folder / file.write.file)
-    except (OSError, BusyError):
-        finish_settlement(state, one.number, _turned_back(folder, one.files))
-        raise
-    finish_settlement(state, one.number, [file.write.file for file in one.files] or [""])
-
-
 def finish_unfinished(state: StateFile, folder: Path) -> tuple[Problem, ...]:
     """Bring settlements that were cut short to their end, and say so.
 
@@ -148,42 +108,15 @@ def finish_unfinished(state: StateFile, folder: Path) -> tuple[Problem, ...]:
     """
     said = []
     for one in unfinished(state):
-        waiting = [file for file in one.files if (folder / file.write.part).is_file()]
-        blocked = any(digest_now(folder / file.write.file) != file.write.former for file in waiting)
-        if blocked:
-            placed = _turned_back(folder, one.files)
-        else:
-            for file in waiting:
-                put_in_place(folder / file.write.part, folder / file.write.file)
-            placed = [file.write.file for file in one.files] or [""]
-        finish_settlement(state, one.number, placed)
+        placed = finish(folder, one.files)
+        finish_settlement(state, one.number, placed if one.files else [""])
         said.append(_said(one, placed))
     return tuple(said)
 
 
-def _turned_back(folder: Path, files: Sequence[KeptWrite]) -> list[str]:
-    """Give files that are in place their former contents again; those that somebody changed since stay, by name."""
-    stay = []
-    for file in files:
-        path, write = folder / file.write.file, file.write
-        if (folder / write.part).is_file() or digest_now(path) == write.former:
-            continue
-        if digest_now(path) == write.new:
-            put_in_place(prepare_file(path, (kept_folder(folder) / file.kept).read_bytes()), path)
-        else:
-            stay.append(write.file)
-    _drop_parts(folder, files)
-    return stay
-
-
-def _drop_parts(folder: Path, files: Sequence[KeptWrite]) -> None:
-    for file in files:
-        (folder / file.write.part).unlink(missing_ok=True)
-
-
 def _said(one: Unfinished, placed: Sequence[str]) -> Problem:
-    names = ", ".join(file.write.file for file in one.files)
-    if len(placed) == max(1, len(one.files)):
+    names = ", ".join(file.file for file in one.files)
+    if len(placed) == len(one.files):
         message = f"settling {one.day} was cut short and is finished now: {names or 'nothing'} written"
     elif placed:
         message = f"settling {one.day} was cut short; only {', '.join(placed)} holds it, as it was changed since"
@@ -191,7 +124,7 @@ def _said(one: Unfinished, placed: Sequence[str]) -> Problem:
         message = (
             f"settling {one.day} was cut short and somebody changed {names}; all of it was undone, settle it again"
         )
-    where = Where(file=one.files[0].write.file if one.files else "")
+    where = Where(file=one.files[0].file if one.files else "")
     return Problem(kind="settling finished", severity=Severity.NOTICE, where=where, message=message)
 
 

@@ -58,12 +58,16 @@ def why_refused(error: OSError) -> str | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileWrite:
-    """One file of a write: its name, the marks of its former and new contents, and where the new ones lie prepared."""
+    """One file of a write: its name, the marks of its former and new contents, and where the new ones lie prepared.
+
+    ``kept`` is the name under which the former contents are kept; empty in writes that an earlier version noted.
+    """
 
     file: str
     former: str
     new: str
     part: str
+    kept: str = ""
 
 
 def is_device(name: str) -> bool:

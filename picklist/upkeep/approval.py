@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -13,23 +13,23 @@ from picklist.problems import Problem, Severity, Where
 from picklist.store.lock import hold_tables
 from picklist.store.state import state_path
 from picklist.store.state_errors import StateError
-from picklist.tables.files import (
-    BusyError,
-    FileWrite,
-    check_not_open,
-    digest_now,
-    digest_of,
-    keep_former,
-    prepare_file,
-    put_in_place,
+from picklist.tables.file_set import (
+    ChangedMeanwhileError,
+    drop_parts,
+    finish,
+    kept_paths,
+    make_ready,
+    put_all,
+    turn_back,
 )
+from picklist.tables.files import BusyError
 from picklist.tables.folder import read_table_files
 from picklist.upkeep.attempt import Attempt, Undo, do_changes, idle_after, refusal, undo_entry
 from picklist.upkeep.card_folder import FOLDER, bring_in_folder, has_card_folder
 from picklist.upkeep.card_rows import open_cards
-from picklist.upkeep.change_log import GIVEN_UP, ChangeLog, LogEntry, cards_state
+from picklist.upkeep.change_log import DONE, GIVEN_UP, ChangeLog, LogEntry, cards_state
 from picklist.upkeep.line_edits import begin_work
-from picklist.upkeep.master import MasterChangedError, edit_master
+from picklist.upkeep.master import edit_master
 from picklist.upkeep.proposals import Approval, CardChange
 
 TRIES = 3
@@ -160,18 +160,10 @@ def _is_cut_short(folder: Path) -> bool:
 
 
 def finish_interrupted(folder: Path, log: ChangeLog) -> None:
-    """Finish writes that a crash cut short: what was prepared is put in place, unless the file changed since."""
+    """Finish writes that a crash cut short, or turn them back where a file was changed since."""
     for number, files in log.unfinished():
-        current = {one.file: digest_now(folder / one.file) for one in files}
-        stopped = any(current[one.file] not in (one.former, one.new) for one in files)
-        ready = all(current[one.file] == one.new or (folder / one.part).exists() for one in files)
-        if stopped or not ready:
-            _give_up(folder, log, number, files)
-            continue
-        for one in files:
-            if current[one.file] != one.new:
-                put_in_place(folder / one.part, folder / one.file)
-        log.finish_write(number)
+        placed = finish(folder, files)
+        log.finish_write(number, DONE if len(placed) == len(files) else GIVEN_UP)
 
 
 def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> ApprovalResult | None:
@@ -191,65 +183,38 @@ def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Approva
     try:
         contents = edit_master(folder, site, edits, files)
         return _write(folder, attempt, contents, files, log)
-    except MasterChangedError:
+    except ChangedMeanwhileError:
         return None
 
 
 def _write(
     folder: Path, attempt: Attempt, contents: Mapping[str, bytes], files: Mapping[str, bytes], log: ChangeLog
-) -> ApprovalResult | None:
+) -> ApprovalResult:
+    """Write the files and the log. Raises ChangedMeanwhileError where a file is not as it was read."""
     changed = {name: data for name, data in contents.items() if data != files[name]}
-    stamp = attempt.site.settings.site_clock.wall(attempt.now)
-    for name in changed:
-        check_not_open(folder / name)
-    parts: dict[str, Path] = {}
-    former: list[Path] = []
-    try:
-        for name, data in changed.items():
-            parts[name] = prepare_file(folder / name, data)
-        if any(digest_now(folder / name) != digest_of(files[name]) for name in changed):
-            _drop(parts.values())
-            return None
-        former += [keep_former(folder, name, files[name], stamp) for name in changed]
-        writes = [
-            FileWrite(file=name, former=digest_of(files[name]), new=digest_of(data), part=parts[name].name)
-            for name, data in changed.items()
-        ]
-        number = log.begin_write(writes, attempt.done) if attempt.done else 0
-    except (OSError, StateError):
-        _drop(parts.values())
-        raise
-    done = _put_all(folder, log, number, writes) if attempt.done else ()
+    writes = make_ready(folder, files, changed, attempt.site.settings.site_clock.wall(attempt.now))
+    done: tuple[LogEntry, ...] = ()
+    if attempt.done:
+        try:
+            number = log.begin_write(writes, attempt.done)
+        except (OSError, StateError):
+            drop_parts(folder, writes)
+            raise
+        try:
+            put_all(folder, writes)
+        except (OSError, BusyError):
+            turn_back(folder, writes)
+            log.finish_write(number, GIVEN_UP)
+            raise
+        done = log.finish_write(number)
     return ApprovalResult(
         done=done,
         already=tuple(attempt.already),
         refused=tuple(attempt.refused),
         files=tuple(changed),
-        former=tuple(former),
+        former=kept_paths(folder, writes),
         problems=tuple(attempt.problems),
     )
-
-
-def _put_all(folder: Path, log: ChangeLog, number: int, writes: list[FileWrite]) -> tuple[LogEntry, ...]:
-    """Put all files in place. What stops at the first file is given up; after that it is finished later."""
-    for place, one in enumerate(writes):
-        try:
-            put_in_place(folder / one.part, folder / one.file)
-        except BusyError:
-            if place == 0:
-                _give_up(folder, log, number, writes)
-            raise
-    return log.finish_write(number)
-
-
-def _drop(parts: Iterable[Path]) -> None:
-    for part in parts:
-        part.unlink(missing_ok=True)
-
-
-def _give_up(folder: Path, log: ChangeLog, number: int, writes: Iterable[FileWrite]) -> None:
-    _drop(folder / one.part for one in writes)
-    log.finish_write(number, GIVEN_UP)
 
 
 def _nothing(job: _Job, *problems: Problem) -> ApprovalResult:

@@ -16,6 +16,7 @@ from picklist.resolve.conditions import condition_text
 from picklist.tables.cells import Grid, is_empty, plain_text
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
+from picklist.tables.file_set import ChangedMeanwhileError
 from picklist.tables.folder import read_folder
 from picklist.tables.headers import Header, find_header
 from picklist.tables.schema import BY_NAME
@@ -26,10 +27,6 @@ from picklist.upkeep.line_edits import LineEdits
 CARDS = BY_NAME["Cards"]
 Value = str | int | date | None
 Sheet = tuple[str, str]  # file, sheet
-
-
-class MasterChangedError(Exception):
-    """A file of the master is not as it was when it was read."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -68,7 +65,7 @@ class _Place:
 def edit_master(folder: Path, site: Site, edits: LineEdits, files: Mapping[str, bytes]) -> dict[str, bytes]:
     """New contents of the master's files: file name -> bytes, for those that change.
 
-    ``files`` are the contents that ``site`` was read from. Raises MasterChangedError when a line is
+    ``files`` are the contents that ``site`` was read from. Raises ChangedMeanwhileError when a line is
     not where it was.
     """
     places = _Places(folder, files)
@@ -104,7 +101,7 @@ class _Places:
         row = place.grid.rows[_row(line)] if _row(line) < len(place.grid.rows) else []
         column = place.header.positions["thing"]
         if column >= len(row) or is_empty(row[column]):
-            raise MasterChangedError(place.path.name)
+            raise ChangedMeanwhileError(place.path.name)
         return place
 
     def at(self, sheet: Sheet) -> _Place:
@@ -132,7 +129,7 @@ def _open_place(path: Path, sheet: str, files: Mapping[str, bytes]) -> _Place:
     grid = grids[0] if grids else None
     header = find_header(grid, CARDS, Ledger()) if grid else None
     if grid is None or header is None or path.name not in files:
-        raise MasterChangedError(path.name)
+        raise ChangedMeanwhileError(path.name)
     filled = [number for number, row in enumerate(grid.rows) if any(not is_empty(raw) for raw in row)]
     return _Place(path=path, data=files[path.name], grid=grid, header=header, last_row=max(filled))
 

@@ -17,7 +17,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.store.lock import hold_tables
 from picklist.store.state import state_path
-from picklist.tables import files
+from picklist.tables import file_set, files
 from picklist.tables.files import BusyError
 from picklist.upkeep import approval as apply_module
 from picklist.upkeep.approval import apply_approval, undo_change
@@ -174,7 +174,7 @@ def test_that_a_write_cut_short_is_finished_at_the_next_one(clinic: Path, monkey
     def fail(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(apply_module, "put_in_place", fail)
+    monkeypatch.setattr(file_set, "put_in_place", fail)
     with pytest.raises(KeyboardInterrupt):
         apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
     monkeypatch.undo()
@@ -192,7 +192,7 @@ def test_that_a_write_cut_short_is_given_up_when_the_master_was_edited_since(
     def fail(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(apply_module, "put_in_place", fail)
+    monkeypatch.setattr(file_set, "put_in_place", fail)
     with pytest.raises(KeyboardInterrupt):
         apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
     monkeypatch.undo()
@@ -202,6 +202,24 @@ def test_that_a_write_cut_short_is_given_up_when_the_master_was_edited_since(
     assert not apply_module.catch_up(clinic)
     assert wanted(clinic, QUILL) == {"T-KNEE": (2, 0), "PK-1": (1, 0)}
     assert not read_history(clinic)
+
+
+def test_that_a_master_that_another_program_holds_stays_and_nothing_is_left_over(
+    clinic: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(_part: Path, path: Path) -> None:
+        raise BusyError(f"{path.name} is open in another program; close it first")
+
+    before = {path.name: path.read_bytes() for path in clinic.iterdir()}
+    edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
+    monkeypatch.setattr(file_set, "put_in_place", refuse)
+    with pytest.raises(BusyError):
+        apply_approval(clinic, edit, now=NOW)
+    monkeypatch.undo()
+    assert {path.name: path.read_bytes() for path in clinic.iterdir()} == before
+    assert not apply_module.catch_up(clinic)
+    assert not read_history(clinic)
+    assert len(apply_approval(clinic, edit, now=NOW).done) == 1
 
 
 def _as(clinic: Path) -> frozenset[str]:
@@ -311,7 +329,7 @@ def test_that_a_master_changed_by_hand_in_the_last_moment_is_read_again(
         return part
 
     edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
-    monkeypatch.setattr(apply_module, "prepare_file", save_in_between)
+    monkeypatch.setattr(file_set, "prepare_file", save_in_between)
     applied = apply_approval(clinic, edit, now=NOW)
     assert len(applied.done) == 1
     assert wanted(clinic, QUILL)["100001"] == (5, 0)
@@ -334,7 +352,7 @@ def test_that_a_folder_that_cannot_be_written_is_told(clinic: Path, monkeypatch:
         raise PermissionError(13, "Permission denied")
 
     edit = approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5)))
-    monkeypatch.setattr(apply_module, "prepare_file", refuse)
+    monkeypatch.setattr(file_set, "prepare_file", refuse)
     with pytest.raises(PermissionError):
         apply_approval(clinic, edit, now=NOW)
     assert wanted(clinic, QUILL)["100001"] == (2, 1)
