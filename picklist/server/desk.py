@@ -65,6 +65,7 @@ class Desk:
         self.folder, self.out, self.now = folder, out, now
         self.workshop = Workshop()
         self.built: Built | None = None
+        self.exports: dict[str, Path] = {}  # a hospital's own exports whose headers are asked for, by number
         self.fixed: list[Fixed] = []  # problems that were fixed on the page, the last one at the end
         self._lock = Lock()
         self._notes: dict[str, tuple[str, ...]] = {}

@@ -12,12 +12,14 @@ from picklist.clock import SiteClock
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
+from picklist.server.export_pages import start_learning
 from picklist.server.form_pages import start_looking
 from picklist.server.office_pages import start_taking
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.own_export import is_export
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
 from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
 from picklist.wording import full_day
@@ -76,6 +78,8 @@ def hand_in_file(visit: Visit) -> Response:
         return start_taking(visit, named, name)
     if kind is not FileKind.TABLES:
         return start_looking(visit, named, kind)
+    if is_export(visit.desk.folder, named):
+        return start_learning(visit, named)
     named.rename(saved)
     return _try(visit, saved, likely_name(visit.desk.folder, plain_name(name)))
 

@@ -49,7 +49,7 @@ class ExportMap:
     def header(self, grid: Grid) -> ExportHeader | None:
         """Where the header of this export stands in a sheet; None when the sheet is not of this kind."""
         found = best_header(grid, lambda header: len(self._known(header)))
-        if found is None or _is_own(found):
+        if found is None or is_own(found):
             return None
         known = len(self._known(found))
         return found if known >= FEWEST and 2 * known >= len(self.means) else None
@@ -84,7 +84,7 @@ def plain_code(text: str) -> str:
     return tidy(text).casefold()
 
 
-def _is_own(header: ExportHeader) -> bool:
+def is_own(header: ExportHeader) -> bool:
     """Whether a header is that of Schedule itself."""
     return {plain(name) for name in header.names.values()} >= REQUIRED
 

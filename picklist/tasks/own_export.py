@@ -19,21 +19,22 @@ from picklist.tables.csv_files import csv_text, read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.export_guess import CodeGuess, cells_beneath, codes_beneath, guess_code, guess_means
 from picklist.tables.export_layout import ExportHeader, guess_header
-from picklist.tables.exports import ExportMap, mapped_table, plain_code
+from picklist.tables.exports import ExportMap, is_own, mapped_table, plain_code
 from picklist.tables.file_safety import workbook_fault
 from picklist.tables.files import check_not_open, keep_former, prepare_file, put_in_place
-from picklist.tables.folder import FROM_EXPORT, TEXTS, FolderTables
+from picklist.tables.folder import BY_PLAIN, FROM_EXPORT, TEXTS, FolderTables
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
-from picklist.tables.private import Kind, looks_private
+from picklist.tables.private import Kind, looks_private, may_be_quoted
 from picklist.tables.schema import CASE_END, CASE_HOURS, EXPORT, NOT_READ, SCHEDULE
-from picklist.tables.workbooks import read_sheets
+from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.tables.write import write_tables
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.fix_cell import write_cells
 
 TAKEN_AS = f"{FROM_EXPORT}.csv"
 CHOICES: tuple[str, ...] = EXPORT.column("means").choices
+FEWEST_COLUMNS = 6  # of a schedule whose headers are in no words that are known
 LENGTHS = frozenset({"minutes", CASE_END, CASE_HOURS})
 
 
@@ -55,6 +56,7 @@ class ExportLook:
     """
 
     grid: Grid
+    header: ExportHeader
     columns: tuple[ExportColumn, ...]
     lacking: tuple[str, ...]
     guesses: tuple[CodeGuess, ...]
@@ -87,6 +89,7 @@ def look_at_export(folder: Path, file: Path, means: Mapping[str, tuple[str, ...]
     guesses, unknown = _codes(grid, header, columns, names, tables.export)
     return ExportLook(
         grid=grid,
+        header=header,
         columns=tuple(columns),
         lacking=_lacking(columns),
         guesses=guesses,
@@ -96,13 +99,21 @@ def look_at_export(folder: Path, file: Path, means: Mapping[str, tuple[str, ...]
 
 
 def is_export(folder: Path, file: Path) -> bool:
-    """Whether a file of no table's name looks like a schedule of another system."""
+    """Whether a file may be a schedule of another system: no table of ours, and headers as a schedule has them.
+
+    A file that has the name of a table must have three that are known by their words.
+    """
+    if file.suffix.lower() not in TEXTS and any(plain(name) in BY_PLAIN for name in sheet_names(file)[0]):
+        return False
     try:
         look = look_at_export(folder, file)
     except WrongUse:
         return False
+    if is_own(look.header):
+        return False
     filled = {what for one in look.columns for what in one.means}
-    return len(filled & {"day", "start", "room", "surgeon", "procedures"}) >= 3
+    known = len(filled & {"day", "start", "room", "surgeon", "procedures"}) >= 3
+    return known or (plain(file.stem) not in BY_PLAIN and len(look.columns) >= FEWEST_COLUMNS)
 
 
 def _shown(name: str) -> str:
@@ -154,7 +165,7 @@ def _codes(
             there = known.codes.get((plain(name), means), {}) if known else {}
             new = [code for code in codes_beneath(cells, means) if plain_code(code) not in there]
             ids = names.get(means)
-            found = [guess_code(name, means, code, ids) for code in new] if ids != {} else []
+            found = [_quotable(guess_code(name, means, code, ids)) for code in new] if ids != {} else []
             guesses += [one for one in found if one]
             if ids:
                 strange = sum(
@@ -162,6 +173,11 @@ def _codes(
                 )
                 unknown += [(name, strange)] if strange else []
     return tuple(guesses), tuple(unknown)
+
+
+def _quotable(guess: CodeGuess | None) -> CodeGuess | None:
+    """A guess whose code may be shown to whoever owns the file."""
+    return guess if guess and may_be_quoted(guess.code, (guess.value,)) else None
 
 
 def _folded(ids: Iterable[str]) -> frozenset[str]:
@@ -245,12 +261,12 @@ def _as_text(raw: Raw) -> str:
     return hours_text(raw) if isinstance(raw, timedelta) else plain_text(raw)
 
 
-def with_codes(look: ExportLook, given: Mapping[tuple[str, str], str]) -> tuple[CodeGuess, ...]:
-    """The codes that are sure, and those that somebody said; by header and code as they stand there.
+def with_codes(look: ExportLook, given: Mapping[tuple[str, str], str], *, sure: bool = True) -> tuple[CodeGuess, ...]:
+    """The codes that are sure (without ``sure`` none), and those that somebody said; by header and code.
 
     Raises WrongUse for a code of a header that means nothing.
     """
-    sure = {(one.header, plain_code(one.code)): one for one in look.guesses if one.sure}
+    found = {(one.header, plain_code(one.code)): one for one in look.guesses if sure and one.sure}
     for (header, code), value in given.items():
         name = next((one.name for one in look.columns if plain(one.name) == plain(header)), "")
         means = look.means_of(name)
@@ -262,5 +278,5 @@ def with_codes(look: ExportLook, given: Mapping[tuple[str, str], str]) -> tuple[
             (one for one in look.guesses if one.header == name and plain_code(one.code) == plain_code(code)), None
         )
         guess = known or CodeGuess(header=name, means=means[0], code=code, value=value, sure=True)
-        sure[name, plain_code(code)] = replace(guess, value=value)
-    return tuple(sure.values())
+        found[name, plain_code(code)] = replace(guess, value=value)
+    return tuple(found.values())

@@ -1,0 +1,120 @@
+"""The hospital's own export on the page: what its headers and codes mean, said once, and then taken in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from starlette.responses import Response
+
+from picklist import wording
+from picklist.server.visit import NotHere, Visit
+from picklist.server.work import Lane
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.own_export import (
+    CHOICES,
+    TAKEN_AS,
+    ExportLook,
+    kept_of_export,
+    learn_export,
+    look_at_export,
+    with_codes,
+)
+
+NOT_READ = "nothing"
+BOTH = "day and start"
+OPTIONS = (NOT_READ, BOTH, *(one for one in CHOICES if one != NOT_READ))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeaderRow:
+    """A header, what it means, and the codes beneath it with what they may stand for."""
+
+    name: str
+    means: str
+    codes: tuple[tuple[int, str, str], ...]  # its number, the code, the value proposed
+    unknown: str
+
+
+def start_learning(visit: Visit, file: Path) -> Response:
+    """Keep a file at hand and ask what its headers mean."""
+    number = visit.desk.new_file().name.removeprefix("in-")
+    visit.desk.exports[number] = file
+    return visit.go(f"input/export/{number}")
+
+
+def show_export(visit: Visit) -> Response:
+    """What each header is taken for."""
+    return _shown(visit, look_at_export(visit.desk.folder, _file(visit)), "")
+
+
+def learn_headers(visit: Visit) -> Response:
+    """Look again with what was chosen; or write it into Export, and try the file as the schedule."""
+    desk, file = visit.desk, _file(visit)
+    if visit.form.get("do") == "as it is":
+        return _try(visit, file.read_bytes(), file.name)
+    first = look_at_export(desk.folder, file)
+    means = {one.name: _chosen(visit.form.get(f"means-{n}", NOT_READ)) for n, one in enumerate(first.columns)}
+    look = look_at_export(desk.folder, file, means)
+    if visit.form.get("do") != "keep":
+        return _shown(visit, look, "")
+    if look.lacking:
+        return _shown(visit, look, f"No header means {wording.listed(look.lacking)} yet; nothing was written.")
+    given = {
+        (guess.header, guess.code): value
+        for number, guess in enumerate(look.guesses)
+        if (value := visit.form.get(f"code-{number}", "").strip())
+    }
+    learn_export(desk.folder, look, with_codes(look, given, sure=False), desk.now())
+    return _try(visit, kept_of_export(desk.folder, look), TAKEN_AS)
+
+
+def _try(visit: Visit, data: bytes, name: str) -> Response:
+    """Go on to what a file would do; the one that came in is not kept, with the columns that have no meaning."""
+    desk, place = visit.desk, visit.desk.new_file()
+    place.write_bytes(data)
+    desk.exports.pop(visit.path["number"]).unlink(missing_ok=True)
+    number = place.name.removeprefix("in-")
+    work = desk.workshop.start(
+        f"Checking {name}", Lane.CHECK, lambda _progress: desk.hand_in(number, place, name), f"input/file/{number}"
+    )
+    return visit.go(f"work/{work.id}")
+
+
+def _file(visit: Visit) -> Path:
+    file = visit.desk.exports.get(visit.path["number"])
+    if file is None or not file.is_file():
+        raise NotHere
+    return file
+
+
+def _chosen(option: str) -> tuple[str, ...]:
+    if option == BOTH:
+        return ("day", "start")
+    if option not in OPTIONS:
+        raise WrongUse("a header means something that is not in the list; choose again")
+    return () if option == NOT_READ else (option,)
+
+
+def _shown(visit: Visit, look: ExportLook, said: str) -> Response:
+    return visit.show(
+        "export",
+        "input",
+        number=visit.path["number"],
+        name=_file(visit).name,
+        dialect=", ".join(look.dialect),
+        rows=tuple(_row(look, one.name, one.means) for one in look.columns),
+        options=OPTIONS,
+        lacking=wording.listed(look.lacking) if look.lacking else "",
+        said=said,
+    )
+
+
+def _row(look: ExportLook, name: str, means: tuple[str, ...]) -> HeaderRow:
+    unknown = sum(count for header, count in look.unknown if header == name)
+    return HeaderRow(
+        name=name,
+        means=BOTH if set(means) == {"day", "start"} else means[0] if means else NOT_READ,
+        codes=tuple((n, one.code, one.value) for n, one in enumerate(look.guesses) if one.header == name),
+        unknown=f"{wording.counted(unknown, 'more code')} that nothing here is called" if unknown else "",
+    )
