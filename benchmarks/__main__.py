@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from benchmarks import (
     bench_allocate,
+    bench_calibrate,
     bench_chance,
     bench_department,
     bench_documents,
@@ -20,6 +21,7 @@ from benchmarks import (
 
 ALL = {
     "allocate": bench_allocate.main,
+    "calibrate": bench_calibrate.main,
     "chance": bench_chance.main,
     "department": bench_department.main,
     "documents": bench_documents.main,

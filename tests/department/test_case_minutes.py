@@ -11,10 +11,12 @@ from scipy import stats
 
 from picklist.department.case_minutes import (
     PUBLISHED_SPREAD,
+    Groups,
     Spreads,
     draw_minutes,
     fit_groups,
     fit_lognormal,
+    pooled_between,
     predicted,
     spread_of_variation,
 )
@@ -148,3 +150,26 @@ def test_that_a_running_case_has_not_ended_yet() -> None:
 def test_that_a_case_far_past_its_plan_still_gets_draws() -> None:
     running = replace(case("1", "07:30", 10), status=CaseStatus.RUNNING)
     assert (draw(running, now="17:30") >= 600).all()
+
+
+def test_that_a_procedure_with_few_cases_is_drawn_to_the_others_and_one_with_many_is_not() -> None:
+    """Ten procedures of 60 cases whose means differ by 0.2; one of ten cases happened to run half as long again."""
+    cases = [one for n in range(10) for one in past(f"P{n}", "A", some_ratios(60, 0.2 * (n % 3 - 1), 0.4, n))]
+    cases += past("RARE", "A", some_ratios(10, 0.4, 0.4, 99))
+    spreads = Spreads(cases, 0.5)
+    own = {
+        name: float(np.mean([log(one.actual_minutes / 1000) for one in cases if one.procedure == name]))
+        for name in ("RARE", "P2")
+    }
+    every = float(np.mean([log(one.actual_minutes / 1000) for one in cases]))
+    kept = {name: (spreads.of(name, "nobody").mu - every) / (own[name] - every) for name in own}
+    assert 0.3 < kept["RARE"] < 0.9 < kept["P2"] < 1
+
+
+def test_that_the_variance_between_surgeons_is_that_of_all_procedures_together() -> None:
+    """Two procedures: 3 degrees of freedom with 0.04 between, 1 with nothing (and less than chance): 0.03 - 0.0025."""
+    many = Groups(mean=0, within=0.1, estimate=0.04, sizes=dict.fromkeys("ABCD", 9), means={})
+    few = Groups(mean=0, within=0.1, estimate=-0.01, sizes=dict.fromkeys("AB", 9), means={})
+    assert pooled_between([many, few]) == pytest.approx((3 * 0.04 - 0.01) / 4)
+    assert pooled_between([few]) == 0
+    assert pooled_between([]) == 0
