@@ -28,7 +28,8 @@ paper,Letter
 setup lead,30
 """,
     "Schedule": """\
-case,day,room,start,minutes,surgeon,procedures,side,alerts,patient size,team,fields,status,may move,priority,notes
+case,day,room,start,minutes,surgeon,procedures,side,alerts,patient size,team,teams at once,\
+status,may move,priority,notes
 D-099,$running_day,OR 4,$running_start,150,S3,HERNIA,left,,adult,N2,1,running,no,1,
 D-101,$tomorrow,OR 1,07:30,90,S1,GALLBLADDER,none,,adult,N1,1,planned,yes,1,
 D-102,$tomorrow,OR 2,08:00,110,S2,KNEE,left,latex,adult,N2,1,planned,yes,1,
@@ -69,7 +70,7 @@ WRIST,every,add,item,200104,1,0,per case,yes,
 WRIST,every,add,item,200302,0,1,per case,yes,
 """,
     "Items": """\
-item,name,unit,class,size,place,latex,latex-free twin,keep back,substitutes,brought by
+item,name,unit,class,size,place,latex,latex-free twin,kept back,stand-ins,brought by
 200101,"Suture 2-0 braided, 75 cm",each,supply,,A-1-01,no,,0,200102,
 200102,"Suture 3-0 braided, 75 cm",each,supply,,A-1-02,no,,0,,
 200103,"Mesh 10 x 15 cm",each,supply,,B-2-01,no,,0,200109,
@@ -98,7 +99,7 @@ PK-LIMB,Limb pack,200201,1
 PK-LIMB,,200202,2
 """,
     "Trays": """\
-tray,name,route,weight lb,container,sided,implants,latex,keep ready,equals,count sheet
+tray,name,route,weight lb,container,sided,implants,latex,kept ready,stand-ins,count sheet
 T-BASIC,Basic instruments,STEAM,16,yes,no,no,no,0,,yes
 T-SCOPE,"Scope, camera and light",COLD,9,yes,no,no,no,0,,yes
 T-KNEE,Knee scope,STEAM,14.5,yes,no,no,no,0,,yes
