@@ -84,7 +84,7 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
     """
     found = FolderTables()
     for path in _listed(folder, ledger):
-        if not path.is_file() or path.name.startswith(("~$", ".", "~")):
+        if not path.is_file() or path.name.startswith(("~", ".")):
             continue
         kind = path.suffix.lower()
         if what := looks_private(path.stem, kind=Kind.FILE_NAME):
@@ -134,12 +134,13 @@ def _strange_grid(path: Path, sheet: str) -> Grid | None:
 def read_table_files(folder: Path) -> dict[str, bytes]:
     """The contents of all workbooks and CSV files of a folder, by name. Raises OSError."""
     return {
-        path.name: path.read_bytes()
-        for path in sorted(folder.iterdir())
-        if path.is_file()
-        and path.suffix.lower() in (*WORKBOOKS, ".xls", *TEXTS)
-        and not path.name.startswith(("~", "."))
+        path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.is_file() and may_hold_tables(path)
     }
+
+
+def may_hold_tables(path: Path) -> bool:
+    """Whether a file is opened to look for tables; of every other the name alone counts."""
+    return path.suffix.lower() in (*WORKBOOKS, ".xls", *TEXTS) and not path.name.startswith(("~", "."))
 
 
 def _listed(folder: Path, ledger: Ledger) -> list[Path]:

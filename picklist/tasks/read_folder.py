@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from threading import Lock
 
 from picklist.checks import check_site
 from picklist.inputs import read_site
@@ -13,6 +16,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_fixed
 from picklist.tables.files import forget_former
+from picklist.tables.folder import may_hold_tables
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
 from picklist.tasks.moment import ask_if_meant, to_instant
@@ -20,6 +24,7 @@ from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep import catch_up
 
 NOON = 12
+MOST_KNOWN = 2  # folders: the site's, and a copy in which a change is tried
 ListedStarts = Mapping[date, Sequence[datetime]]
 NO_LISTS: ListedStarts = {}
 
@@ -39,6 +44,71 @@ class Loaded:
         return int(self.site is None or must_be_fixed(self.problems))
 
 
+@dataclass(slots=True)
+class Known:
+    """What was read of a folder, and what the last check of it found, at its time."""
+
+    site: Site | None
+    problems: tuple[Problem, ...]
+    checked: tuple[datetime, tuple[Problem, ...]] | None = None
+
+
+class KnownFolders:
+    """The folders read last, so that one whose files are the same to the byte is not read again.
+
+    A page asks for the same folder at every click. Whatever reading depends on is in the key: the name and
+    the bytes of each file, and the day. A site is never changed once it is read.
+    """
+
+    def __init__(self) -> None:
+        self._known: OrderedDict[str, Known] = OrderedDict()
+        self._lock = Lock()
+
+    def read(self, folder: Path, now: datetime) -> Known:
+        """A folder as ``read_site`` reads it."""
+        key = _folder_digest(folder, now)
+        with self._lock:
+            if key in self._known:
+                self._known.move_to_end(key)
+                return self._known[key]
+        known = Known(*read_site(folder, now=now))
+        if key and key == _folder_digest(folder, now):  # nobody wrote while it was read
+            with self._lock:
+                self._known[key] = known
+                while len(self._known) > MOST_KNOWN:
+                    self._known.popitem(last=False)
+        return known
+
+
+KNOWN = KnownFolders()
+
+
+def _folder_digest(folder: Path, now: datetime) -> str:
+    """Of all that decides how a folder is read; empty when a file of it cannot be opened."""
+    digest = hashlib.sha256(repr(now.date()).encode())
+    try:
+        for path in sorted(folder.iterdir()):
+            if path.is_file():
+                digest.update(repr((path.name, _content_digest(path))).encode())
+    except OSError:
+        return ""
+    return digest.hexdigest()
+
+
+def _content_digest(path: Path) -> str:
+    if not may_hold_tables(path):
+        return ""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _check(known: Known, site: Site, now: datetime) -> tuple[Problem, ...]:
+    """What is wrong with the sense of a site, looked for once at a time."""
+    if known.checked is None or known.checked[0] != now:
+        known.checked = now, tuple(check_site(site, now))
+    return known.checked[1]
+
+
 def load_folder(folder: Path, now: datetime) -> Loaded:
     """Read and check a folder. ``now`` naive is the site's wall time, aware an instant.
 
@@ -51,18 +121,20 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
     finished = finish_writes(folder)
     caught_up = catch_up(folder)
     rewritten = ensure_schedule(folder, now)
-    site, problems = read_site(folder, now=to_instant(now, "UTC"))
+    known = KNOWN.read(folder, to_instant(now, "UTC"))
+    site, problems = known.site, known.problems
     if site is not None:
         laid = lay_messages(folder, site, to_instant(now, site.settings.time_zone))
         if laid.changed:
-            site, problems = read_site(folder, now=to_instant(now, "UTC"))
+            known = KNOWN.read(folder, to_instant(now, "UTC"))
+            site, problems = known.site, known.problems
         problems = (*problems, *laid.problems)
     problems = (*finished, *rewritten, *problems, *caught_up)
     if site is None:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)
     ask_if_meant(now, (case.day for case in site.cases if case.is_live), site.settings.site_clock)
-    return Loaded(folder=folder, now=instant, site=site, problems=problems + check_site(site, instant))
+    return Loaded(folder=folder, now=instant, site=site, problems=problems + _check(known, site, instant))
 
 
 def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
