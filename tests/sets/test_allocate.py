@@ -15,6 +15,7 @@ from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score
 from picklist.sets.allocation.solve import cut, solve, solve_part, split
 from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, Copy, Grade, Job, Level, Option, Ready
+from tests.patience import tries
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.brute import LATE, best_value, value_of
 
@@ -64,7 +65,7 @@ def greedy_count(jobs: list[Job], sets: int) -> int:
     return done + len(running)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(tries(40)))
 def test_unweighted_service_agrees_with_the_greedy_for_k_colourable_intervals(seed: int) -> None:
     draw = random.Random(seed)
     begins = [draw.randrange(0, 600, 5) for _ in range(draw.randrange(3, 26))]
@@ -202,7 +203,7 @@ def value(asked: AllocationQuestion, answer: AllocationAnswer) -> tuple[float, .
 
 
 @pytest.mark.parametrize("variety", ["plain", "buildings", "floors", "several", "records"])
-@pytest.mark.parametrize("seed", range(150))
+@pytest.mark.parametrize("seed", range(tries(150)))
 def test_every_objective_agrees_with_trying_every_choice(variety: str, seed: int) -> None:
     draw = random.Random(f"{variety}{seed}")
     asked = random_question(
@@ -218,7 +219,7 @@ def test_every_objective_agrees_with_trying_every_choice(variety: str, seed: int
         assert score(part, found.given).levels[Level.LATE] == (best_value(part)[LATE],)
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(tries(60)))
 def test_the_quick_way_is_as_good_as_the_exact_one(seed: int) -> None:
     draw = random.Random(seed)
     begins = [draw.randrange(0, 600, 5) for _ in range(draw.randrange(4, 16))]
@@ -342,7 +343,7 @@ def test_a_rush_is_taken_only_where_usual_minutes_fail() -> None:
     assert [(one.grade, one.slack) for one in given] == [(Grade.CLEAN, None), (Grade.RUSH, -20)]
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(tries(4, 1)))
 def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int) -> None:
     draw = random.Random(seed)
     jobs = []

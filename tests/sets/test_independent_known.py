@@ -14,6 +14,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.sets.plan_sets import SetsPlan
 from tests.builders import at, case, copies, tray, utc_settings
+from tests.patience import tries
 from tests.sets.test_conflicts import planned, wants
 
 Spans = list[tuple[int, int]]
@@ -77,7 +78,7 @@ def random_spans(draw: random.Random) -> Spans:
     return [(one, one + draw.randrange(6, 50)) for one in begins]
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(tries(40)))
 def test_the_least_number_of_sets_is_the_greatest_overlap(seed: int) -> None:
     draw = random.Random(f"overlap {seed}")
     spans, gap = random_spans(draw), draw.randrange(0, 12)
@@ -86,7 +87,7 @@ def test_the_least_number_of_sets_is_the_greatest_overlap(seed: int) -> None:
     assert served(spans, least - 1, gap * 5, step=5) < len(spans)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(tries(40)))
 def test_where_all_weigh_the_same_the_greedy_choice_serves_as_many(seed: int) -> None:
     draw = random.Random(f"greedy {seed}")
     spans, sets = random_spans(draw), draw.randrange(1, 5)

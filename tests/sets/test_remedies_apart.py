@@ -17,6 +17,7 @@ from picklist.sets.plan_sets import make_planned_day
 from picklist.sets.remedies.search import ROOMS_PER_CASE, Search
 from picklist.sets.remedies.trial import TrialResult, Trials
 from tests.builders import at
+from tests.patience import tries
 from tests.sets.days import random_day
 from tests.sets.random_sites import Evening, random_evening
 from tests.sets.remedies_apart import (
@@ -29,9 +30,9 @@ from tests.sets.remedies_apart import (
     with_moves,
 )
 
-DAYS = [f"plain {n}" for n in range(80)] + [f"mixed {n}" for n in range(8)]
-WHOLE = ["plain 14", "plain 1", "plain 18", "plain 8", "plain 10"]
-GROUPS = 6
+DAYS = [f"plain {n}" for n in range(tries(80, 24))] + [f"mixed {n}" for n in range(tries(8, 3))]
+WHOLE = ["plain 14", "plain 1", "plain 18", "plain 8", "plain 10"][: tries(5, 2)]
+GROUPS = tries(6, 2)
 MOVED = (RemedyKind.SHIFT, RemedyKind.ROOM, RemedyKind.SWAP)
 Found = list[tuple[FoundConflict, list[TrialResult]]]
 
@@ -169,7 +170,7 @@ def every_edit(word: str) -> Iterator[Edit]:
                     yield Edit(kind=kind, case=case.number, room=room if away else "", start=start)
 
 
-@pytest.mark.parametrize("word", ["plain 0", "plain 10", "mixed 4", "mixed 6"])
+@pytest.mark.parametrize("word", ["plain 0", "mixed 4", "plain 10", "mixed 6"][: tries(4, 2)])
 def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
     quick = searched(word)
     monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
