@@ -10,8 +10,10 @@ from datetime import date, datetime
 from pathlib import Path
 from threading import Lock
 
+from picklist import wording
 from picklist.checks import check_site
 from picklist.inputs import read_site
+from picklist.letters import natural_key
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_fixed
@@ -164,11 +166,13 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
     named = ", ".join(day.isoformat() for day in sorted(live)) or "none"
     if asked is not None:
         if asked not in live and asked not in called_off:
-            raise WrongUse(f"no case is planned on {asked}; the schedule has {named}")
+            raise WrongUse(f"no case is planned on {asked}; the schedule has {named}{_on_hold(site)}")
         return asked
     day = _next_day({**live, **called_off}, clock.day(now), now, before_noon=clock.wall(now).hour < NOON)
     if day is None:
-        raise WrongUse(f"no case starts after {clock.stamp(now)}; the schedule has {named}")
+        held = _on_hold(site)
+        none = f"no case starts after {clock.stamp(now)}; the schedule has {named}{held}"
+        raise WrongUse(none if live or not held else f"no case can be planned{held}")
     if day in called_off and all(case.day != day for case in site.cases):
         other = f"; to build another day, use --day with that day ({named})" if live else ""
         raise WrongUse(
@@ -176,6 +180,16 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
             f"If all its cases are cancelled, use --day {day.isoformat()} to print what to put back{other}"
         )
     return day
+
+
+def _on_hold(site: Site) -> str:
+    """Which cases have no place in the plan, since their rows cannot be read; empty without any."""
+    known = {case.number for case in site.cases}
+    held = sorted(site.unread.cases - known, key=natural_key)
+    if not held and not site.unread.schedule:
+        return ""
+    whose = f"case {wording.listed(held)} {'is' if len(held) == 1 else 'are'} on hold" if held else "rows are on hold"
+    return f"; {whose}, because the schedule cannot be read there: picklist check says what to fix"
 
 
 def _next_day(starts: ListedStarts, today: date, now: datetime, *, before_noon: bool) -> date | None:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 import pytest
 
 from picklist.model.schedule import Case, CaseStatus
-from picklist.model.site import Site
+from picklist.model.site import Site, Unread
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import choose_day
 from tests.builders import DAY, at, case, utc_settings
@@ -63,3 +63,18 @@ def test_the_wall_clock_of_the_site_counts() -> None:
 def test_when_nothing_is_to_come_the_days_are_named() -> None:
     with pytest.raises(WrongUse, match="the schedule has 2026-11-26"):
         chosen(at("18:00"), *THURSDAYS)
+
+
+def test_a_case_whose_row_cannot_be_read_is_named_where_no_other_is_left() -> None:
+    """Its room is mistyped, so that it has no place in the plan: the schedule is not empty."""
+    site = Site(settings=utc_settings(), unread=Unread(cases=frozenset({"C-7"})))
+    said = "case C-7 is on hold, because the schedule cannot be read there: picklist check says what to fix"
+    with pytest.raises(WrongUse) as refused:
+        choose_day(site, at("18:00", -1), None)
+    assert str(refused.value) == f"no case can be planned; {said}"
+    with pytest.raises(WrongUse) as refused:
+        choose_day(site, at("18:00", -1), DAY)
+    assert str(refused.value) == f"no case is planned on 2026-11-26; the schedule has none; {said}"
+    with pytest.raises(WrongUse) as refused:
+        choose_day(replace(site, cases=THURSDAYS), at("18:00"), None)
+    assert str(refused.value).startswith("no case starts after Thu 26 Nov 18:00; the schedule has 2026-11-26; case C-7")
