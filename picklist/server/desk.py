@@ -8,7 +8,7 @@ import shutil
 import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from itertools import count
 from pathlib import Path
@@ -56,6 +56,15 @@ class HandedIn:
 
     file: Path
     trial: Trial
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HowToBuild:
+    """What a build may do otherwise than the site's settings say."""
+
+    paper: str | None = None
+    clock: int | None = None
+    with_chance: bool = True
 
 
 class Desk:
@@ -141,11 +150,11 @@ class Desk:
         work = kept[1]
         return work if work.running or work.refused else work.result
 
-    def build(self, day: date | None, answers: dict[str, str]) -> LongTask:
+    def build(self, day: date | None, answers: dict[str, str], how: HowToBuild = HowToBuild()) -> LongTask:
         """Begin a build, or give back the one that runs."""
 
         def doing(progress: Callable[[str], None]) -> None:
-            wanted = Wanted(folder=self.folder, out=self.out, now=self.now(), day=day, answers=answers)
+            wanted = Wanted(folder=self.folder, out=self.out, now=self.now(), day=day, answers=answers, **asdict(how))
             self.built = build_day(wanted, progress)
 
         return self.workshop.start(BUILDING, Lane.PLAN, doing, "", once=True)

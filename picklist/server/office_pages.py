@@ -13,17 +13,27 @@ from picklist import wording
 from picklist.problems_report import count_line
 from picklist.server.paper_pages import TYPES
 from picklist.server.problem_rows import problem_sheets
+from picklist.server.records_pages import zipped
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane, LongTask
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.office_desk import OfficeDesk, answer_office, look_at_offices, mark_of_offices, reject_waiting
+from picklist.tasks.office_desk import (
+    OfficeDesk,
+    answer_office,
+    card_history,
+    look_at_offices,
+    mark_of_offices,
+    reject_waiting,
+)
 from picklist.tasks.offices import (
     ApprovedBy,
     TakenBack,
     approve_cards,
+    send_all_cards,
     send_cards,
     show_proposal,
     take_cards,
+    tidy_cards,
     undo_cards,
 )
 from picklist.tasks.take_file import plain_name
@@ -62,6 +72,68 @@ def send_office_workbook(visit: Visit) -> Response:
     place = visit.desk.new_place() / "office.xlsx"
     sent = send_cards(visit.desk.folder, visit.form.get("office", ""), place, visit.desk.now())
     return _attached(place.read_bytes(), f"{sent.name}.xlsx")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentAll:
+    """The folder with a workbook for each office."""
+
+    out: Path
+    names: tuple[str, ...]
+
+
+def send_all_workbooks(visit: Visit) -> Response:
+    """A workbook for each office, made now."""
+    desk, out = visit.desk, visit.desk.new_place()
+
+    def doing() -> SentAll:
+        return SentAll(out=out, names=tuple(one.name for one in send_all_cards(desk.folder, out, desk.now())))
+
+    work = desk.workshop.start("Writing the workbooks of all offices", Lane.CHECK, lambda _progress: doing(), "offices")
+    work.next = f"offices/sent/{work.id}"
+    return visit.go(f"work/{work.id}")
+
+
+def show_sent_all(visit: Visit) -> Response:
+    """The offices whose workbooks are ready."""
+    return visit.show("offices-sent", "offices", work=visit.path["work"], names=_result(visit, SentAll).names)
+
+
+def send_sent_all(visit: Visit) -> Response:
+    """The workbooks of all offices in one file."""
+    return zipped(_result(visit, SentAll).out, "workbooks of offices")
+
+
+def show_card_history(visit: Visit) -> Response:
+    """All that became of cards: of all of them, or those of a procedure or an office."""
+    procedure, owner = (visit.asked.get(name, "").strip()[:120] for name in ("procedure", "owner"))
+    lines = card_history(visit.desk.folder, procedure or None, owner or None, visit.desk.now())
+    return visit.show("history", "offices", procedure=procedure, owner=owner, lines=lines)
+
+
+def start_tidying(visit: Visit) -> Response:
+    """Look which cards should be cleaned up."""
+    desk = visit.desk
+    work = desk.workshop.start(
+        "Looking through the cards",
+        Lane.CHECK,
+        lambda _progress: Tidied(lines=tidy_cards(desk.folder, desk.now())),
+        "offices",
+    )
+    work.next = f"offices/tidy/{work.id}"
+    return visit.go(f"work/{work.id}")
+
+
+def show_tidied(visit: Visit) -> Response:
+    """The cards to clean up."""
+    return visit.show("tidy", "offices", lines=_result(visit, Tidied).lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tidied:
+    """What there is to clean up."""
+
+    lines: tuple[str, ...]
 
 
 def take_office_workbook(visit: Visit) -> Response:
@@ -121,10 +193,11 @@ def send_marked_workbook(visit: Visit) -> Response:
 def weigh_proposal(visit: Visit) -> Response:
     """Work out what a waiting proposal would do."""
     desk, proposal = visit.desk, _proposal(visit)
+    since = visit.day("effective") if visit.form.get("effective") else None
     work = desk.workshop.start(
         f"Recalculating with {proposal}",
         Lane.PLAN,
-        lambda _progress: Wait(proposal=proposal, lines=show_proposal(desk.folder, proposal, None, desk.now())),
+        lambda _progress: Wait(proposal=proposal, lines=show_proposal(desk.folder, proposal, since, desk.now())),
         "offices",
     )
     work.next = f"offices/effect/{work.id}"

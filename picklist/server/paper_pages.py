@@ -18,7 +18,7 @@ from picklist.server.visit import NotHere, Visit
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
-from picklist.tasks.why import why_thing
+from picklist.tasks.why import why_alone, why_thing
 
 # The day's documents in the order in which an evening wants them, with what each is for.
 DAY_PAPERS = {
@@ -174,9 +174,10 @@ def board_page(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> R
 
 
 def show_why(visit: Visit) -> Response:
-    """Why a thing is on a case's list, or is not."""
+    """Why a thing is on a case's list or is not; a case alone or a set: what it lacks or waits for."""
     case, thing = visit.asked.get("case", "").strip()[:80], visit.asked.get("thing", "").strip()[:200]
-    answer = why_thing(visit.desk.folder, case, thing, visit.desk.now()) if case and thing else None
+    folder, now = visit.desk.folder, visit.desk.now()
+    answer = (why_thing(folder, case, thing, now) if thing else why_alone(folder, case, now)) if case else None
     plan = visit.desk.plan()
     numbers = [cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else []
     return visit.show("why", "papers", case=case, thing=thing, answer=answer, cases=numbers)

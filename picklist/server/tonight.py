@@ -20,12 +20,13 @@ from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.problems_report import count_line
 from picklist.server.conflict_entries import ConflictEntry, conflict_entries
-from picklist.server.desk import Desk
+from picklist.server.desk import Desk, HowToBuild
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.decisions import decisions_told
+from picklist.tasks.errors import WrongUse
 
 ANSWER = "answer-"
 
@@ -81,7 +82,18 @@ def start_build(visit: Visit) -> Response:
         if name.startswith(ANSWER) and said
     }
     answers = {case: "" if said == "new" else said for case, said in answers.items()}
-    return visit.go(f"work/{visit.desk.build(day, answers).id}")
+    how = HowToBuild(
+        paper=visit.form.get("paper") or None,
+        clock=_clock(visit.form.get("clock", "")),
+        with_chance=visit.form.get("chance", "yes") == "yes",
+    )
+    return visit.go(f"work/{visit.desk.build(day, answers, how).id}")
+
+
+def _clock(said: str) -> int | None:
+    if said not in ("", "12", "24"):
+        raise WrongUse("the clock has 12 or 24 hours")
+    return int(said) if said else None
 
 
 def _standing(desk: Desk, plan: Plan) -> TonightPage:

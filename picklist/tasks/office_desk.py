@@ -11,11 +11,10 @@ from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
-from picklist.tasks.offices import meant_owner, read_proposal, waiting
+from picklist.tasks.offices import card_owners, meant_owner, read_proposal, waiting
 from picklist.tasks.read_folder import load_site
 from picklist.upkeep import (
     OfficeAnswer,
-    Owner,
     Proposal,
     Request,
     answer_request,
@@ -171,13 +170,13 @@ def is_office_workbook(path: Path) -> bool:
 
 
 def _offices(site: Site) -> tuple[OfficeName, ...]:
-    services = dict.fromkeys(p.service for p in site.procedures.values() if p.service)
-    owners = [*(Owner(surgeon=one) for one in site.staff), *(Owner(service=one) for one in services)]
-    counted = ((owner, len(procedures_of(site, owner))) for owner in owners)
     return tuple(
-        OfficeName(asked=owner.surgeon or owner.service, name=owner_name(site, owner), cards=cards)
-        for owner, cards in counted
-        if cards
+        OfficeName(
+            asked=owner.surgeon or owner.service,
+            name=owner_name(site, owner),
+            cards=len(procedures_of(site, owner)),
+        )
+        for owner in card_owners(site)
     )
 
 

@@ -42,6 +42,7 @@ from picklist.upkeep import (
     known_cards,
     owner_name,
     plan_conflicts,
+    procedures_of,
     read_history,
     read_office_workbook,
     record_requests,
@@ -101,8 +102,26 @@ class ApprovedBy:
 def send_cards(folder: Path, who: str, out: Path, now: datetime) -> SentCards:
     """Write the workbook of a surgeon or a service. Raises WrongUse."""
     loaded, site = load_site(folder, now)
+    return _send(folder, (loaded, site), meant_owner(site, who), out)
+
+
+def send_all_cards(folder: Path, out: Path, now: datetime) -> tuple[SentCards, ...]:
+    """Write the workbook of every surgeon and service that keeps cards into the folder ``out``. Raises WrongUse."""
+    loaded, site = load_site(folder, now)
+    named = {owner_name(site, owner): owner for owner in card_owners(site)}
+    return tuple(_send(folder, (loaded, site), owner, out / f"{name}.xlsx") for name, owner in named.items())
+
+
+def card_owners(site: Site) -> tuple[Owner, ...]:
+    """Surgeons who have a card, then services."""
+    services = dict.fromkeys(p.service for p in site.procedures.values() if p.service)
+    owners = [*(Owner(surgeon=one) for one in site.staff), *(Owner(service=one) for one in services)]
+    return tuple(owner for owner in owners if procedures_of(site, owner))
+
+
+def _send(folder: Path, read: tuple[Loaded, Site], owner: Owner, out: Path) -> SentCards:
+    loaded, site = read
     check_target(folder, out, (".xlsx",))
-    owner = meant_owner(site, who)
     former = keep_what_is_there(folder, out, site.settings.site_clock.wall(loaded.now))
     told = told_to(folder, site, owner, loaded.now)
     stamp = write_office_workbook(site, owner, out, day=site.settings.site_clock.day(loaded.now), told=told)

@@ -172,7 +172,7 @@ def _used_lines(lines: tuple[UsageLine, ...]) -> tuple[str, ...]:
     for line in lines:
         by_case[line.case] = by_case.get(line.case, 0) + 1
     each = tuple(f"{case}: {counted(by_case[case], 'line')}" for case in sorted(by_case, key=natural_key))
-    return (f"What was used on {full_day(lines[0].day)}, {counted(len(by_case), 'case')}:", *each)
+    return (f"used on {full_day(lines[0].day)}, {counted(len(by_case), 'case')}", *each)
 
 
 def _scans_in(file: Path) -> tuple[list[str], int]:
