@@ -7,25 +7,24 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from openpyxl import Workbook
-from openpyxl.cell.cell import Cell
-from openpyxl.styles import Alignment, Font, NamedStyle
+from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.documents.cell_values import MOMENTS, Value, cell_value
-from picklist.tables.book import WRAPPED, put_caution, put_value, set_up_page, set_widths, settled_bytes, style_head
+from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
+from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, lay_out, row_of
 
 WIDEST = 60
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.7, "header": 0.5, "footer": 0.3}  # inches
-LINES = {  # one look for each sort of value
-    "text": "picklist line",
-    "day": "picklist day",
-    "moment, 24 hours": "picklist moment",
-    "moment, 12 hours": "picklist moment of 12 hours",
-}
-FORMATS = {"day": "d mmm yyyy", "moment, 24 hours": "ddd d mmm hh:mm", "moment, 12 hours": "ddd d mmm h:mm AM/PM"}
-LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
+TITLE, HEAD = Look(font=Font(bold=True, size=14)), Look(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
 LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a day never runs into the column after it
+LOOKS = {
+    "text": Look(alignment=WRAPPED),
+    "day": Look(alignment=LEFT, format="d mmm yyyy"),
+    "moment, 24 hours": Look(alignment=LEFT, format="ddd d mmm hh:mm"),
+    "moment, 12 hours": Look(alignment=LEFT, format="ddd d mmm h:mm AM/PM"),
+}
+LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,55 +45,38 @@ def workbook_bytes(tables: Iterable[SheetTable], made: datetime, day: date) -> b
 
     Every text is written as text, so that none can run as a formula, whatever it begins with.
     """
-    book = Workbook()
-    for sort, name in LINES.items():
-        look = {"alignment": LEFT, "number_format": FORMATS[sort]} if sort in FORMATS else {"alignment": WRAPPED}
-        book.add_named_style(NamedStyle(name, **look))
-    for first in book.worksheets:
-        book.remove(first)
+    book = Workbook(write_only=True)
     for table in tables:
-        _fill(book.create_sheet(table.name), table, day)
+        lay_out(book, _declared(table, day))
     return settled_bytes(book, made)
 
 
-def _fill(sheet: Worksheet, table: SheetTable, day: date) -> None:
-    _write(sheet, 1, 1, table.title).font = Font(bold=True, size=14)
-    for column, head in enumerate(table.heads, start=1):
-        style_head(_write(sheet, 2, column, head))
-    for number, row in enumerate(table.rows, start=3):
-        for column, (head, text) in enumerate(zip(table.heads, row, strict=True), start=1):
-            value = cell_value(head, text, day)
-            body = sheet.cell(number, column)
-            body.style = LINES[_sort(value, text)]  # a named look: styles cell by cell take longer than all the rest
-            put_value(body, value)
-    _lay_out(sheet, table)
+def _declared(table: SheetTable, day: date) -> LaidSheet:
+    widths = [_width(head, [row[column] for row in table.rows]) for column, head in enumerate(table.heads)]
+    body = (_row(table, row, widths, day) for row in table.rows)
+    return LaidSheet(
+        name=table.name,
+        widths=tuple(widths),
+        rows=(row_of([table.title], TITLE), row_of(table.heads, HEAD), *body),
+        freeze="A3",
+        filters=f"A2:{get_column_letter(len(table.heads))}{max(len(table.rows) + 2, 2)}",
+        page=Page(titles="1:2", margins=MARGINS),
+    )
+
+
+def _row(table: SheetTable, row: tuple[str, ...], widths: Sequence[float], day: date) -> LaidRow:
+    lines = max((_lines(text, width) for text, width in zip(row, widths, strict=True)), default=1)
+    values = [(cell_value(head, text, day), text) for head, text in zip(table.heads, row, strict=True)]
+    return LaidRow(
+        cells=tuple(LaidCell(value=value, look=LOOKS[_sort(value, text)]) for value, text in values),
+        height=min(lines * LINE_HEIGHT, TALLEST) if lines > 1 else None,
+    )
 
 
 def _sort(value: Value, text: str) -> str:
     if isinstance(value, datetime):
         return "moment, 12 hours" if text.endswith("m") else "moment, 24 hours"
     return "day" if isinstance(value, date) else "text"
-
-
-def _write(sheet: Worksheet, row: int, column: int, text: str) -> Cell:
-    cell = sheet.cell(row, column)
-    assert isinstance(cell, Cell)  # nothing is merged
-    put_value(cell, text)
-    return cell
-
-
-def _lay_out(sheet: Worksheet, table: SheetTable) -> None:
-    sheet.freeze_panes = "A3"
-    last = get_column_letter(len(table.heads))
-    sheet.auto_filter.ref = f"A2:{last}{max(len(table.rows) + 2, 2)}"
-    set_up_page(sheet, titles="1:2", margins=MARGINS)
-    put_caution(sheet)
-    widths = [_width(head, [row[column] for row in table.rows]) for column, head in enumerate(table.heads)]
-    set_widths(sheet, widths)
-    for number, row in enumerate(table.rows, start=3):
-        lines = max((_lines(text, width) for text, width in zip(row, widths, strict=True)), default=1)
-        if lines > 1:
-            sheet.row_dimensions[number].height = min(lines * LINE_HEIGHT, TALLEST)
 
 
 def _width(head: str, texts: Sequence[str]) -> float:

@@ -7,36 +7,27 @@ framed and open, all others are locked (without a password: the lock is against 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from itertools import zip_longest
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.comments import Comment
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
-from picklist.tables.book import (
-    lock_sheet,
-    put_caution,
-    put_value,
-    save_settled,
-    set_up_page,
-    set_widths,
-    value_cell,
-)
+from picklist.tables.book import BOLD, WRAPPED, save_settled
 from picklist.tables.cells import Fault, Grid
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.headers import find_header
+from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, lay_out, row_of
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.workbooks import read_sheets, sheet_names
@@ -50,7 +41,17 @@ _BOX = Border(left=Side(style="medium"), right=Side(style="medium"), top=_THIN, 
 _RULE = Border(bottom=_THIN)
 _HEAD = PatternFill("solid", fgColor="D9D9D9")
 _TO_FILL = PatternFill("solid", fgColor="FFFBE6")
+_TITLE, _TO_DO = Look(font=Font(bold=True, size=14)), Look(font=Font(size=11))
+_HEADS = {fill: Look(font=BOLD, fill=_HEAD, border=(_RULE, _BOX)[fill], alignment=WRAPPED) for fill in (True, False)}
 _FORMATS = {CellType.WHOLE: "0", CellType.DATE: "yyyy-mm-dd", CellType.TIME: "hh:mm"}
+
+CAUTIONS_AS_SHEET = LaidSheet(
+    name=CAUTIONS_SHEET,
+    widths=(100,),
+    rows=tuple(row_of([caution], Look(alignment=WRAPPED)) for caution in CAUTIONS),
+    allowed=(),
+    page=Page(portrait=True),
+)
 
 Value = str | int | date | datetime | None
 
@@ -79,89 +80,60 @@ def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
     book = Workbook(write_only=True)
     lists: dict[tuple[str, ...], str] = {}
     for sheet in sheets:
-        _write_sheet(book, sheet, lists)
-    _write_cautions(book)
+        lay_out(book, _declared(sheet, lists))
+    lay_out(book, CAUTIONS_AS_SHEET)
     if lists:
         _write_choices(book, lists)
     save_settled(book, path)
 
 
-def _write_sheet(book: Workbook, form: FormSheet, lists: dict[tuple[str, ...], str]) -> None:
-    sheet: Any = book.create_sheet(form.table.name)
+def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:
     columns = form.table.columns
-    set_widths(sheet, (column.width for column in columns))
-    _set_up_page(sheet, len(columns))
-    sheet.append([_styled(sheet, form.title, font=Font(bold=True, size=14))])
-    sheet.append([_styled(sheet, form.to_do, font=Font(size=11))])
-    sheet.append([_head_cell(sheet, column) for column in columns])
+    looks = {column.name: _look(column) for column in columns}
     drop_downs: dict[tuple[str, ...], DataValidation] = {}
-    models = {c.name: _body_cell(sheet, c) for c in columns}
+    filled = []
     for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
-        sheet.append([_like(models[c.name], row.values.get(c.name)) for c in columns])
+        filled.append(LaidRow(cells=tuple(LaidCell(value=row.values.get(name), look=looks[name]) for name in looks)))
         _add_choices(form, row, number, lists, drop_downs)
-    open_models = [_body_cell(sheet, replace(column, fill=True)) for column in columns]
-    for _ in range(form.blank_rows):
-        sheet.append([_like(model, None) for model in open_models])
+    blank = LaidRow(cells=tuple(LaidCell(look=_look(replace(column, fill=True))) for column in columns))
     _add_fixed_choices(form, lists, drop_downs)
-    for validation in drop_downs.values():
-        sheet.data_validations.append(validation)
-
-
-def _set_up_page(sheet: Any, width: int) -> None:
-    sheet.freeze_panes = f"A{TITLE_ROWS + 1}"
-    sheet.sheet_format.defaultRowHeight = 18
-    sheet.sheet_format.customHeight = True
-    sheet.row_dimensions[TITLE_ROWS].height = 34
-    set_up_page(sheet, titles=f"{TITLE_ROWS}:{TITLE_ROWS}")
-    put_caution(sheet)
-    sheet.auto_filter.ref = f"A{TITLE_ROWS}:{get_column_letter(width)}{TITLE_ROWS}"
-    lock_sheet(sheet, "autoFilter", "sort")
-
-
-def _styled(sheet: Any, value: Any, **style: Any) -> Any:
-    cell = value_cell(sheet, value)
-    for name, part in style.items():
-        setattr(cell, name, part)
-    return cell
-
-
-def _head_cell(sheet: Any, column: Column) -> Any:
-    cell = _styled(
-        sheet,
-        column.name,
-        font=Font(bold=True),
-        fill=_HEAD,
-        border=_BOX if column.fill else _RULE,
-        alignment=Alignment(wrap_text=True, vertical="top"),
+    return LaidSheet(
+        name=form.table.name,
+        widths=tuple(column.width for column in columns),
+        rows=(
+            row_of([form.title], _TITLE),
+            row_of([form.to_do], _TO_DO),
+            LaidRow(cells=tuple(_head(column) for column in columns), height=34),
+            *filled,
+            *(blank for _ in range(form.blank_rows)),
+        ),
+        freeze=f"A{TITLE_ROWS + 1}",
+        filters=f"A{TITLE_ROWS}:{get_column_letter(len(columns))}{TITLE_ROWS}",
+        row_height=18,
+        allowed=("autoFilter", "sort"),
+        choices=tuple(drop_downs.values()),
+        page=Page(titles=f"{TITLE_ROWS}:{TITLE_ROWS}"),
     )
-    if column.fill:
-        cell.comment = Comment(column.help, "picklist", width=260, height=80)
-    return cell
 
 
-def _body_cell(sheet: Any, column: Column) -> Any:
-    """A cell that shows how all cells of its column look."""
-    return _styled(
-        sheet,
-        None,
-        number_format=_FORMATS.get(column.type, "@"),
+def _head(column: Column) -> LaidCell:
+    note = column.help if column.fill else ""
+    return LaidCell(value=column.name, look=_HEADS[column.fill], note=note, note_size=(260, 80))
+
+
+def _look(column: Column) -> Look:
+    """How the cells of a column look."""
+    return Look(
+        format=_FORMATS.get(column.type, "@"),
         border=_BOX if column.fill else _RULE,
-        fill=_TO_FILL if column.fill else PatternFill(),
-        protection=Protection(locked=not column.fill),
+        fill=_TO_FILL if column.fill else None,
+        open=column.fill,
         alignment=Alignment(
             vertical="top",
             horizontal="left" if column.type in (CellType.TEXT, CellType.CODE) else "center",
             wrap_text=column.type is CellType.TEXT,
         ),
     )
-
-
-def _like(model: Any, value: Value) -> Any:
-    """A cell with a value that looks like another; styles are looked up once and not for each cell."""
-    cell: Any = WriteOnlyCell(model.parent)
-    cell._style = copy(model._style)
-    put_value(cell, value)
-    return cell
 
 
 def _add_choices(
@@ -228,21 +200,9 @@ def _drop_down(
     return drop_downs[choices]
 
 
-def _write_cautions(book: Workbook) -> None:
-    sheet: Any = book.create_sheet(CAUTIONS_SHEET)
-    sheet.column_dimensions["A"].width = 100
-    put_caution(sheet)
-    sheet.protection.sheet = True
-    for caution in CAUTIONS:
-        sheet.append([_styled(sheet, caution, alignment=Alignment(wrap_text=True, vertical="top"))])
-
-
 def _write_choices(book: Workbook, lists: Mapping[tuple[str, ...], str]) -> None:
-    sheet: Any = book.create_sheet(CHOICES_SHEET)
-    sheet.sheet_state = "hidden"
-    longest = max(len(choices) for choices in lists)
-    for n in range(longest):
-        sheet.append([value_cell(sheet, choices[n] if n < len(choices) else None) for choices in lists])
+    rows = tuple(row_of(row) for row in zip_longest(*lists))
+    lay_out(book, LaidSheet(name=CHOICES_SHEET, widths=(), rows=rows)).sheet_state = "hidden"
 
 
 def read_form(path: Path, tables: Sequence[Table], ledger: Ledger) -> dict[str, list[Row]]:
