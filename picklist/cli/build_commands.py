@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from picklist.cli.terminal_lines import parse_answers, parse_day, parse_now, progress_line, say_problems, wrong_use_ends
+from picklist.problems import Problem
 
 Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
 Now = Annotated[
@@ -63,6 +65,8 @@ def build(
         built = build_day(wanted, progress_line(quiet=as_json))
     say_problems(built.problems)
     typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
+    if built.plan is None and not as_json:
+        _say_next(folder, built.problems, None)
     raise typer.Exit(built.exit_code)
 
 
@@ -73,13 +77,26 @@ def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = F
     """
     from picklist.cli.summary import problem_facts
     from picklist.problems_report import write_report
-    from picklist.tasks.read_folder import load_folder
+    from picklist.tasks.read_folder import days_ahead, load_folder
 
     with wrong_use_ends():
         loaded = load_folder(folder, parse_now(now, far=far))
     facts = [problem_facts(problem) for problem in loaded.problems]
     typer.echo(json.dumps(facts, indent=1) if as_json else write_report(loaded.problems))
+    if not as_json:
+        _say_next(folder, loaded.problems, days_ahead(loaded))
     raise typer.Exit(loaded.exit_code)
+
+
+def _say_next(folder: Path, problems: tuple[Problem, ...], days: tuple[date, ...] | None) -> None:
+    """Say what to do next where something that every evening needs is not there yet."""
+    from picklist.tasks.errors import as_typed
+    from picklist.tasks.new_site import next_step
+    from picklist.wording.next_steps import in_terminal
+
+    step = next_step(folder, problems, days)
+    if step is not None:
+        typer.echo(in_terminal(step, as_typed(folder)))
 
 
 NewFolder = Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)]

@@ -24,7 +24,7 @@ from picklist.tasks.crew import days_to_build, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.fix_cell import Fixed
 from picklist.tasks.papers import read_plan_of
-from picklist.tasks.read_folder import load_folder
+from picklist.tasks.read_folder import days_ahead, load_folder
 from picklist.tasks.scanning import Scanner
 from picklist.tasks.take_file import Trial, try_file
 
@@ -39,7 +39,7 @@ BUILDING, CHECKING = "Building the lists", "Reading the folder"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """The folder as it was read: its problems, the days that it has cases on, and the files it had.
+    """The folder as it was read: its problems, the days with cases and those with cases to come, and its files.
 
     ``refused`` says why it could not be read at all.
     """
@@ -47,6 +47,7 @@ class Checked:
     files: tuple[tuple[str, int, int], ...]
     problems: tuple[Problem, ...] = ()
     days: tuple[date, ...] = ()
+    ahead: tuple[date, ...] | None = None
     refused: str = ""
 
 
@@ -139,7 +140,7 @@ class Desk:
         except WrongUse as wrong:
             self._checked = Checked(files=files, refused=str(wrong))
             return
-        self._checked = Checked(files=files, problems=loaded.problems, days=days)
+        self._checked = Checked(files=files, problems=loaded.problems, days=days, ahead=days_ahead(loaded))
 
     def known(self, title: str, key: object, doing: Callable[[], object]) -> object:
         """What ``doing`` gave for this key; the work to wait for, or that was refused, when it gave nothing yet."""

@@ -27,6 +27,8 @@ from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.decisions import decisions_told
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.new_site import next_step
+from picklist.wording.next_steps import NextStep, on_page
 
 ANSWER = "answer-"
 
@@ -59,6 +61,7 @@ def show_tonight(visit: Visit) -> Response:
     """The evening as it stands."""
     desk = visit.desk
     plan, checking, checked = desk.plan(), desk.check(), desk.checked()
+    step = next_step(desk.folder, checked.problems, checked.ahead) if checked and not checked.refused else None
     return visit.show(
         "tonight",
         "",
@@ -70,6 +73,8 @@ def show_tonight(visit: Visit) -> Response:
         days=_days(plan, checked.days if checked else ()),
         built=_built(desk, plan),
         questions=_questions(desk, plan),
+        next_step=on_page(step) if step else "",
+        empty=step is NextStep.NO_FILES,
     )
 
 

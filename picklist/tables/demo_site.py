@@ -28,17 +28,16 @@ paper,Letter
 setup lead,30
 """,
     "Schedule": """\
-case,day,room,start,minutes,surgeon,procedures,side,alerts,patient size,team,teams at once,\
-status,may move,priority,notes
-D-099,$running_day,OR 4,$running_start,150,S3,HERNIA,left,,adult,N2,1,running,no,1,
-D-101,$tomorrow,OR 1,07:30,90,S1,GALLBLADDER,none,,adult,N1,1,planned,yes,1,
-D-102,$tomorrow,OR 2,08:00,110,S2,KNEE,left,latex,adult,N2,1,planned,yes,1,
-D-103,$tomorrow,OR 1,09:40,75,S1,GALLBLADDER,none,,adult,N1,1,planned,yes,1,
-D-104,$tomorrow,OR 3,07:45,60,S3,HERNIA,left,,adult,N3,1,planned,yes,1,bring the low stool
-D-105,$tomorrow,OR 3,14:30,110,S2,KNEE,right,,adult,N3,1,planned,yes,1,
-D-106,$tomorrow,OR-22,13:30,60,S3,HERNIA,right,,adult,N2,1,planned,yes,1,
-D-107,$tomorrow,OR 2,11:00,80,S2,WRIST,right,,adult,N2,1,planned,yes,1,
-D-201,$day_after,OR 1,07:30,90,S1,GALLBLADDER,none,,adult,N1,1,planned,yes,1,
+case,day,room,start,minutes,surgeon,procedures,side,alerts,patient size,team,status,may move,priority,notes
+D-099,$running_day,OR 4,$running_start,150,S3,HERNIA,left,,adult,N2,running,no,1,
+D-101,$tomorrow,OR 1,07:30,90,S1,GALLBLADDER,none,,adult,N1,planned,yes,1,
+D-102,$tomorrow,OR 2,08:00,110,S2,KNEE,left,latex,adult,N2,planned,yes,1,
+D-103,$tomorrow,OR 1,09:40,75,S1,GALLBLADDER,none,,adult,N1,planned,yes,1,
+D-104,$tomorrow,OR 3,07:45,60,S3,HERNIA,left,,adult,N3,planned,yes,1,bring the low stool
+D-105,$tomorrow,OR 3,14:30,110,S2,KNEE,right,,adult,N3,planned,yes,1,
+D-106,$tomorrow,OR-22,13:30,60,S3,HERNIA,right,,adult,N2,planned,yes,1,
+D-107,$tomorrow,OR 2,11:00,80,S2,WRIST,right,,adult,N2,planned,yes,1,
+D-201,$day_after,OR 1,07:30,90,S1,GALLBLADDER,none,,adult,N1,planned,yes,1,
 """,
     "Procedures": """\
 procedure,name,service,pack

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Collection, Iterable
+from datetime import date, datetime
 from pathlib import Path
 
+from picklist.problems import Problem
 from picklist.tables.blank import write_blank
 from picklist.tables.demo_site import write_demo_site
 from picklist.tasks.errors import WrongUse
+from picklist.wording.next_steps import NextStep
 
 
 def make_blank(folder: Path, now: datetime) -> tuple[Path, ...]:
@@ -23,5 +26,22 @@ def make_demo(folder: Path, now: datetime) -> tuple[Path, ...]:
 
 
 def _check_empty(folder: Path) -> None:
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if folder.exists() and (not folder.is_dir() or not has_no_files(folder)):
         raise WrongUse(f"{folder} exists and is not an empty folder; nothing was written")
+
+
+def has_no_files(folder: Path) -> bool:
+    """Whether nothing that is seen lies in a folder."""
+    return not any(not path.name.startswith(".") for path in folder.iterdir())
+
+
+def next_step(folder: Path, problems: Iterable[Problem], days: Collection[date] | None) -> NextStep | None:
+    """What a site needs before anything can be built; ``days`` are those with cases to come, None where not known."""
+    if has_no_files(folder):
+        return NextStep.NO_FILES
+    missing = {one.where.sheet for one in problems if one.kind == "missing table"}
+    if "Schedule" in missing:
+        return NextStep.NO_SCHEDULE
+    if "Cards" in missing:
+        return NextStep.NO_CARDS
+    return NextStep.NO_CASES if days is not None and not days else None

@@ -119,7 +119,7 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
     hardly meant (see ``ask_if_meant``).
     """
     if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+        raise WrongUse(f"there is no folder {folder}; picklist demo or picklist blank makes one")
     finished = finish_writes(folder)
     caught_up = catch_up(folder)
     rewritten = ensure_schedule(folder, now)
@@ -172,6 +172,7 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
     if day is None:
         held = _on_hold(site)
         none = f"no case starts after {clock.stamp(now)}; the schedule has {named}{held}"
+        none += "" if held else ". Put the schedule of the next days into the folder"
         raise WrongUse(none if live or not held else f"no case can be planned{held}")
     if day in called_off and all(case.day != day for case in site.cases):
         other = f"; to build another day, use --day with that day ({named})" if live else ""
@@ -211,6 +212,14 @@ def _starts(cases: Iterable[Case]) -> dict[date, tuple[datetime, ...]]:
     for case in cases:
         found[case.day] = (*found.get(case.day, ()), case.start)
     return found
+
+
+def days_ahead(loaded: Loaded) -> tuple[date, ...] | None:
+    """The days on which a live case is still to start; None where the folder cannot be planned from."""
+    if loaded.site is None:
+        return None
+    cases = (case for case in loaded.site.cases if case.is_live and case.start > loaded.now)
+    return tuple(sorted({case.day for case in cases}))
 
 
 def planned_days(site: Site, listed: ListedStarts = NO_LISTS) -> tuple[date, ...]:
