@@ -64,7 +64,7 @@ def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh
     page.get_by_role("button", name="Built", exact=True).first.click()
     expect(page.get_by_text("Cart C-4123 is recorded as built.")).to_be_visible()
     row = page.get_by_role("row").filter(has_text="C-4123")
-    expect(row).to_contain_text("built")
+    expect(row.locator(".boxed")).to_contain_text("built")
     expect(row).to_contain_text("QX")
     assert carts_told(fresh.folder, LAST_DAY).built["C-4123"].done
 
