@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -11,30 +12,33 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.workbook.protection import WorkbookProtection
-from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
-from picklist.tables.book import lock_sheet, put_value, save_settled, set_up_page
+from picklist.tables.book import WRAPPED, put_value, save_settled
+from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, lay_out, row_of
 from picklist.upkeep.change_log import AnsweredRequest
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
-from picklist.upkeep.office_sheet import fill_card_sheet
+from picklist.upkeep.office_sheet import card_sheet
 from picklist.upkeep.office_style import (
     BOX,
+    COLUMN_HEAD,
     HEAD,
     HEAD_BORDER,
     HEAD_FILL,
+    HEADING,
     INPUT_FILL,
-    LINE_HEIGHT,
+    LESS,
+    LINE,
     LINK,
     NAME,
+    PLAIN,
     RULE,
-    SUBTITLE,
+    STRONG,
     TEXT,
-    TITLE,
-    lines_needed,
+    wrapped_row,
 )
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.stamps import STAMP_SHEET, WorkbookStamp, keep_known_texts, row_mark
@@ -60,6 +64,15 @@ WHOSE_SURGEON = (
     "Bold lines are your own. Lines of the base card count for every surgeon; a change here is for you alone."
 )
 WHOSE_SERVICE = "These are the base cards: a change here counts for every surgeon who has no line of their own."
+TOLD_TITLE = "What you asked for, and the answers"
+BOXED = Look(font=HEAD, fill=INPUT_FILL, border=BOX)
+SIDES = [Alignment(horizontal=side) for side in ("left", "left", "center", "center", "center")]
+INDEX_HEADS = [Look(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=one) for one in SIDES]
+INDEX = (
+    Look(font=LINK, border=RULE, alignment=SIDES[0]),
+    Look(font=TEXT, border=RULE, alignment=Alignment(horizontal="left", wrap_text=True)),
+    *(Look(font=TEXT, border=RULE, alignment=one) for one in SIDES[2:]),
+)
 CAUTION = f"Nothing counts before it is approved. {AID}"
 
 
@@ -92,15 +105,13 @@ def make_book(plan: BookPlan) -> Workbook:
     workbook = Workbook()
     styles: Any = workbook
     styles._named_styles["Normal"].font = Font(name=NAME, size=10)  # column widths are counted in its digits
-    first = workbook.active
-    assert isinstance(first, Worksheet)
-    first.title = FIRST_SHEET
     titles = sheet_titles(plan)
-    _fill_first(first, plan, titles)
+    workbook.remove(workbook.worksheets[0])
+    lay_out(workbook, _first_sheet(plan, titles))
     if plan.told:
-        _fill_told(workbook.create_sheet(TOLD_SHEET), plan)
+        lay_out(workbook, _told_sheet(plan))
     for sheet_plan, title in zip(plan.sheets, titles, strict=True):
-        fill_card_sheet(workbook.create_sheet(title), sheet_plan, plan)
+        lay_out(workbook, card_sheet(sheet_plan, plan, title))
     _fill_lists(workbook, plan)
     _fill_stamp(workbook.create_sheet(STAMP_SHEET), plan)
     keep_known_texts(workbook, (one for one in workbook.sheetnames if one not in (LIST_SHEET, STAMP_SHEET)))
@@ -123,91 +134,69 @@ def sheet_titles(plan: BookPlan) -> tuple[str, ...]:
     return tuple(titles)
 
 
-def _fill_first(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...]) -> None:
+def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
     clock = plan.site.settings.site_clock
-    for letter, width in {"A": 20, "B": 52, "C": 12, "D": 12, "E": 20}.items():
-        sheet.column_dimensions[letter].width = width
-    sheet["A1"], sheet["A1"].font = "Preference cards", TITLE
-    put_value(sheet["A2"], f"{plan.site.settings.site}: {plan.owner_name}")
-    sheet["A2"].font = HEAD
     made = f"as the cards stand on {clock.day_text(plan.stamp.day)}; version {plan.stamp.version}"
-    sheet["A3"], sheet["A3"].font = made, SUBTITLE
-    row = 5
-    for head, text in HOW_TO:
-        sheet[f"A{row}"], sheet[f"B{row}"] = head, text
-        sheet[f"A{row}"].font, sheet[f"B{row}"].font = HEAD, TEXT
-        row += 1
-    sheet["A5"].fill, sheet["A5"].border = INPUT_FILL, BOX
-    row -= 1
-    for text in (WHOSE_SERVICE if plan.owner.service else WHOSE_SURGEON, CAUTION):
-        row = _put_wide(sheet, row + 2, text)
-    _fill_index(sheet, plan, titles, row + 2)
-    lock_sheet(sheet)
-    _portrait(sheet, plan)
+    (boxed, told), *others = HOW_TO
+    rows = (
+        row_of(["Preference cards"], HEADING),
+        row_of([f"{plan.site.settings.site}: {plan.owner_name}"], STRONG),
+        row_of([made], LESS),
+        LaidRow(),
+        LaidRow(cells=(LaidCell(value=boxed, look=BOXED), LaidCell(value=told, look=PLAIN))),
+        *(LaidRow(cells=(LaidCell(value=one, look=STRONG), LaidCell(value=text, look=PLAIN))) for one, text in others),
+        *_wide(WHOSE_SERVICE if plan.owner.service else WHOSE_SURGEON),
+        *_wide(CAUTION),
+        LaidRow(),
+        *_index(plan, titles),
+    )
+    return LaidSheet(
+        name=FIRST_SHEET, widths=(20, 52, 12, 12, 20), rows=rows, allowed=(), page=_page(plan, portrait=True)
+    )
 
 
-def _fill_told(sheet: Worksheet, plan: BookPlan) -> None:
+def _wide(text: str) -> tuple[LaidRow, ...]:
+    look = Look(font=TEXT, alignment=WRAPPED)
+    return LaidRow(), LaidRow(cells=(LaidCell(value=text, look=look),), height=32, joined=True)
+
+
+def _told_sheet(plan: BookPlan) -> LaidSheet:
     """What the office asked for before, and what came of it."""
     clock = plan.site.settings.site_clock
-    heads = {"A": ("On", 18), "B": ("Card", 30), "C": ("You asked for", 48), "D": ("Answer", 48)}
-    sheet["A1"], sheet["A1"].font = "What you asked for, and the answers", TITLE
-    for letter, (head, width) in heads.items():
-        sheet.column_dimensions[letter].width = width
-        cell = sheet[f"{letter}3"]
-        cell.value, cell.font, cell.fill, cell.border = head, HEAD, HEAD_FILL, HEAD_BORDER
-    for row, one in enumerate(plan.told, start=4):
-        values = (clock.day_text(one.on), one.card, one.text, one.answer)
-        for (letter, _), value in zip(heads.items(), values, strict=True):
-            cell = sheet[f"{letter}{row}"]
-            put_value(cell, value)
-            cell.font, cell.border = TEXT, RULE
-            cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
-        needed = max(lines_needed(value, width) for value, (_, width) in zip(values, heads.values(), strict=True))
-        sheet.row_dimensions[row].height = LINE_HEIGHT * needed + 2
-    lock_sheet(sheet)
-    _portrait(sheet, plan)
-    sheet.page_setup.orientation = "landscape"
+    widths = (18.0, 30.0, 48.0, 48.0)
+    told = (
+        tuple(LaidCell(value=value, look=LINE) for value in (clock.day_text(one.on), one.card, one.text, one.answer))
+        for one in plan.told
+    )
+    rows = (
+        row_of([TOLD_TITLE], HEADING),
+        LaidRow(),
+        row_of(("On", "Card", "You asked for", "Answer"), COLUMN_HEAD),
+        *(wrapped_row(cells, widths) for cells in told),
+    )
+    return LaidSheet(name=TOLD_SHEET, widths=widths, rows=rows, allowed=(), page=_page(plan, portrait=False))
 
 
-def _put_wide(sheet: Worksheet, row: int, text: str) -> int:
-    sheet.merge_cells(f"A{row}:E{row}")
-    sheet[f"A{row}"], sheet[f"A{row}"].font = text, TEXT
-    sheet[f"A{row}"].alignment = Alignment(wrap_text=True, vertical="top")
-    sheet.row_dimensions[row].height = 32
-    return row
-
-
-def _fill_index(sheet: Worksheet, plan: BookPlan, titles: tuple[str, ...], row: int) -> None:
-    for letter, head in zip("ABCDE", ("Sheet", "Card", "Lines", "Own lines", "Last own date"), strict=True):
-        cell = sheet[f"{letter}{row}"]
-        cell.value, cell.font, cell.fill, cell.border = head, HEAD, HEAD_FILL, HEAD_BORDER
-        cell.alignment = Alignment(horizontal="left" if letter in "AB" else "center")
+def _index(plan: BookPlan, titles: tuple[str, ...]) -> Iterator[LaidRow]:
+    heads = zip(INDEX_HEADS, ("Sheet", "Card", "Lines", "Own lines", "Last own date"), strict=True)
+    yield LaidRow(cells=tuple(LaidCell(value=head, look=look) for look, head in heads))
     for one, title in zip(plan.sheets, titles, strict=True):
-        row += 1
-        values = (title, one.heading, one.count(own=False), one.count(own=True), _reviewed(plan, one))
-        for letter, value in zip("ABCDE", values, strict=True):
-            cell = sheet[f"{letter}{row}"]
-            put_value(cell, value)
-            cell.font, cell.border = TEXT, RULE
-            cell.alignment = Alignment(horizontal="left" if letter in "AB" else "center", wrap_text=letter == "B")
-        quoted = title.replace("'", "''")
-        sheet[f"A{row}"].hyperlink = Hyperlink(ref=f"A{row}", location=f"'{quoted}'!A1")
-        sheet[f"A{row}"].font = LINK
+        values = (one.heading, one.count(own=False), one.count(own=True), _reviewed(plan, one))
+        cells = (LaidCell(value=value, look=look) for value, look in zip(values, INDEX[1:], strict=True))
+        yield LaidRow(cells=(LaidCell(value=title, look=INDEX[0], link=(title, "A1")), *cells))
     if plan.told:
-        row += 1
-        sheet[f"A{row}"], sheet[f"A{row}"].font = TOLD_SHEET, LINK
-        sheet[f"A{row}"].hyperlink = Hyperlink(ref=f"A{row}", location=f"'{TOLD_SHEET}'!A1")
-        sheet[f"B{row}"], sheet[f"B{row}"].font = "What you asked for, and the answers", TEXT
+        link = LaidCell(value=TOLD_SHEET, look=Look(font=LINK), link=(TOLD_SHEET, "A1"))
+        yield LaidRow(cells=(link, LaidCell(value=TOLD_TITLE, look=PLAIN)))
 
 
 def _reviewed(plan: BookPlan, sheet: SheetPlan) -> str:
     return plan.site.settings.site_clock.day_text(sheet.reviewed) if sheet.reviewed else "no date"
 
 
-def _portrait(sheet: Any, plan: BookPlan) -> None:
+def _page(plan: BookPlan, *, portrait: bool) -> Page:
     margins = {"top": 0.6, "bottom": 0.8, "left": 0.5, "right": 0.5}
-    set_up_page(sheet, paper=plan.site.settings.paper, portrait=True, margins=margins)
-    sheet.oddFooter.right.text = "page &P of &N"
+    paper = plan.site.settings.paper
+    return Page(paper=paper, portrait=portrait, margins=margins, foot=("", "", "page &P of &N"))
 
 
 def _fill_lists(workbook: Workbook, plan: BookPlan) -> None:

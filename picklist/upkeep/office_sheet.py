@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from functools import cache
 
-from openpyxl.cell.cell import Cell
-from openpyxl.formatting.rule import FormulaRule
-from openpyxl.styles import Alignment, Font
+from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
-from openpyxl.worksheet.worksheet import Worksheet
 
-from picklist.tables.book import lock_sheet, put_value, set_up_page
+from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, row_of
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER, BookPlan, RowPlan, RowUse, SheetPlan
 from picklist.upkeep.office_style import (
     BOX,
@@ -20,17 +17,15 @@ from picklist.upkeep.office_style import (
     HEAD,
     HEAD_BORDER,
     HEAD_FILL,
+    HEADING,
     INPUT_FILL,
     LEFT,
-    LETTERS,
+    LESS,
     LINE_HEIGHT,
-    OPEN_CELL,
     OWN,
     RULE,
-    SHUT_CELL,
-    SUBTITLE,
     TEXT,
-    TITLE,
+    OfficeColumn,
     lines_needed,
 )
 
@@ -56,116 +51,118 @@ ITEM_LIST = (
     'OFFSET(FirstItem,MATCH($B{row}&"*",ItemNames,0)-1,0,COUNTIF(ItemNames,$B{row}&"*"),1))'
 )
 NEW_LIST = 'IF($A{row}="tray",TrayNames,IF($A{row}="pack",PackNames,{items}))'
+KINDS = ("tray", "pack", "item")
+DROPPED = 'AND($B{row}<>"",OR($F{row}="' + NO_LONGER + '",AND($C{row}<>"",$D{row}<>"",N($C{row})=0,N($D{row})=0)))'
+ASK_HEAD = Look(font=HEAD, alignment=Alignment(vertical="bottom"))
+HEADS = {
+    centred: Look(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=(LEFT, CENTRE)[centred])
+    for centred in (False, True)
+}
 WHEN_CHOICES = '"side left,side right,alert latex,not alert latex,size child"'
 
 
-def fill_card_sheet(sheet: Worksheet, plan: SheetPlan, book: BookPlan) -> None:
-    """Fill an empty sheet with a card, its drop-downs, protection and print set-up."""
-    _put_head(sheet, plan, book)
-    number = HEADER_ROW
-    told = False
+def card_sheet(plan: SheetPlan, book: BookPlan, title: str) -> LaidSheet:
+    """A card's sheet with its drop-downs, protection and print set-up."""
+    rows: list[LaidRow] = []
     for row in plan.rows:
-        number += 1
-        if row.use is RowUse.ASK and not told:
-            _put_ask_head(sheet, number)
-            number, told = number + 1, True
-        _put_row(sheet, number, row)
-    _add_choices(sheet, plan)
-    _strike_dropped(sheet, number)
-    _protect(sheet)
-    _set_up_print(sheet, book, number)
+        if row.use is RowUse.ASK and len(rows) == _lines(plan):
+            rows.append(row_of([ASK_TOLD], ASK_HEAD, 2 * LINE_HEIGHT))
+        rows.append(_laid(row))
+    last = HEADER_ROW + len(rows)
+    margins = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6, "header": 0.25, "footer": 0.3}
+    foot = f"{book.owner_name}, version {book.stamp.version}".replace("&", "&&")
+    return LaidSheet(
+        name=title,
+        widths=tuple(column.width for column in COLUMNS),
+        rows=(*_head(plan, book), *rows),
+        hidden=frozenset(place for place, column in enumerate(COLUMNS, start=1) if column.hidden),
+        freeze=f"C{HEADER_ROW + 1}",
+        allowed=("formatRows",),
+        choices=_choices(plan),
+        strikes=((f"A{HEADER_ROW + 1}:E{last}", DROPPED.format(row=HEADER_ROW + 1)),),
+        page=Page(
+            titles=f"{HEADER_ROW}:{HEADER_ROW}",
+            area=f"A1:H{last}",
+            paper=book.site.settings.paper,
+            margins=margins,
+            foot=(foot, "&A", "page &P of &N"),
+        ),
+    )
+
+
+def _lines(plan: SheetPlan) -> int:
+    """How many rows stand before those in which something is asked for."""
+    return next((n for n, row in enumerate(plan.rows) if row.use is RowUse.ASK), len(plan.rows))
 
 
 def row_numbers(plan: SheetPlan) -> tuple[int, ...]:
     """The sheet's row number of each planned row."""
-    first_ask = next((n for n, row in enumerate(plan.rows) if row.use is RowUse.ASK), len(plan.rows))
+    first_ask = _lines(plan)
     return tuple(HEADER_ROW + 1 + n + (1 if n >= first_ask else 0) for n in range(len(plan.rows)))
 
 
-def _put_head(sheet: Worksheet, plan: SheetPlan, book: BookPlan) -> None:
+def _head(plan: SheetPlan, book: BookPlan) -> tuple[LaidRow, ...]:
     clock = book.site.settings.site_clock
-    _text(sheet, "A1", plan.heading, TITLE)
     heading = f"{book.owner_name}, as of {clock.day_text(book.stamp.day)}, version {book.stamp.version}"
-    _text(sheet, "A2", heading, SUBTITLE)
     first, second = TOLD
-    whose = WHOSE[bool(book.owner.surgeon)]
-    for number, text in enumerate((f"{first} {whose}", second), start=3):
-        _text(sheet, f"A{number}", text, SUBTITLE)
-    for column in COLUMNS:
-        cell = _text(sheet, f"{LETTERS[column.name]}{HEADER_ROW}", column.name, HEAD)
-        cell.fill, cell.border = HEAD_FILL, HEAD_BORDER
-        cell.alignment = CENTRE if column.centred else LEFT
-        dimension = sheet.column_dimensions[LETTERS[column.name]]
-        dimension.width, dimension.hidden = column.width, column.hidden
-    sheet.freeze_panes = f"C{HEADER_ROW + 1}"
+    heads = (LaidCell(value=one.name, look=HEADS[one.centred]) for one in COLUMNS)
+    return (
+        row_of([plan.heading], HEADING),
+        *(row_of([text], LESS) for text in (heading, f"{first} {WHOSE[bool(book.owner.surgeon)]}", second)),
+        LaidRow(cells=tuple(heads)),
+    )
 
 
-def _put_ask_head(sheet: Worksheet, number: int) -> None:
-    cell = _text(sheet, f"A{number}", ASK_TOLD, HEAD)
-    cell.alignment = Alignment(vertical="bottom")
-    sheet.row_dimensions[number].height = 2 * LINE_HEIGHT
+def _laid(row: RowPlan) -> LaidRow:
+    values = (
+        row.what, row.name, row.open, row.hold, row.note, row.word, row.only_when, row.comes_from, row.key, row.mark,
+    )  # fmt: skip
+    laid = tuple(zip(COLUMNS, values, strict=True))
+    lines = max(
+        lines_needed(value, column.width, bold=row.own and column.name != "Comes from")
+        for column, value in laid
+        if not column.hidden
+    )
+    cells = tuple(LaidCell(value=value, look=_look(row.use, row.own, column)) for column, value in laid)
+    return LaidRow(cells=cells, height=LINE_HEIGHT * lines + 2)
 
 
-def _put_row(sheet: Worksheet, number: int, row: RowPlan) -> None:
-    values: dict[str, Any] = {
-        "What": row.what,
-        "Name (number)": row.name,
-        "Open": row.open,
-        "Hold": row.hold,
-        "Note": row.note,
-        "Your word": row.word,
-        "Only when": row.only_when,
-        "Comes from": row.comes_from,
-        "Line": row.key,
-        "As sent": row.mark,
-    }
-    shown = [column for column in COLUMNS if not column.hidden]
-    bold = {column.name: row.own and column.name != "Comes from" for column in COLUMNS}
-    lines = max(lines_needed(values[one.name], one.width, bold=bold[one.name]) for one in shown)
-    sheet.row_dimensions[number].height = LINE_HEIGHT * lines + 2
-    for column in COLUMNS:
-        theirs = column.name in THEIRS[row.use]
-        cell = sheet[f"{LETTERS[column.name]}{number}"]
-        put_value(cell, values[column.name])
-        cell.font = FIXED if row.use is RowUse.FIXED else OWN if bold[column.name] else TEXT
-        cell.alignment = CENTRE if column.centred else LEFT
-        cell.protection = OPEN_CELL if theirs else SHUT_CELL
-        cell.border = BOX if theirs else RULE
-        if theirs:
-            cell.fill = INPUT_FILL
-        if column.name in ("Name (number)", "Note", "As sent", "Line"):
-            cell.number_format = "@"
+@cache
+def _look(use: RowUse, own: bool, column: OfficeColumn) -> Look:
+    theirs = column.name in THEIRS[use]
+    bold = own and column.name != "Comes from"
+    return Look(
+        font=FIXED if use is RowUse.FIXED else OWN if bold else TEXT,
+        alignment=CENTRE if column.centred else LEFT,
+        border=BOX if theirs else RULE,
+        fill=INPUT_FILL if theirs else None,
+        format="@" if column.name in ("Name (number)", "Note", "As sent", "Line") else "General",
+        open=theirs,
+    )
 
 
-def _text(sheet: Worksheet, place: str, text: str, font: Font) -> Cell:
-    cell: Cell = sheet[place]
-    put_value(cell, text)
-    cell.font = font
-    return cell
-
-
-def _add_choices(sheet: Worksheet, plan: SheetPlan) -> None:
+def _choices(plan: SheetPlan) -> tuple[DataValidation, ...]:
     rows = dict(zip(row_numbers(plan), plan.rows, strict=True))
     lines = {kind: [n for n, r in rows.items() if r.use is RowUse.LINE and r.what == kind] for kind in KINDS}
     new = [number for number, row in rows.items() if row.use is RowUse.NEW]
     theirs = [number for number, row in rows.items() if row.use is not RowUse.FIXED]
-    _choose(sheet, "B", lines["tray"], "TrayNames")
-    _choose(sheet, "B", lines["pack"], "PackNames")
-    _choose(sheet, "B", lines["item"], ITEM_LIST, typing=True)
-    _choose(sheet, "B", new, NEW_LIST.replace("{items}", ITEM_LIST), typing=True)
-    _choose(sheet, "A", new, '"tray,pack,item"')
-    _choose(sheet, "F", [n for n, r in rows.items() if r.use is RowUse.LINE], f'"{NO_LONGER},{MINE_COUNTS}"')
-    _choose(sheet, "G", new, WHEN_CHOICES, typing=True)
-    _count(sheet, theirs)
+    made = (
+        _choose("B", lines["tray"], "TrayNames"),
+        _choose("B", lines["pack"], "PackNames"),
+        _choose("B", lines["item"], ITEM_LIST, typing=True),
+        _choose("B", new, NEW_LIST.replace("{items}", ITEM_LIST), typing=True),
+        _choose("A", new, '"tray,pack,item"'),
+        _choose("F", [n for n, r in rows.items() if r.use is RowUse.LINE], f'"{NO_LONGER},{MINE_COUNTS}"'),
+        _choose("G", new, WHEN_CHOICES, typing=True),
+        _count(theirs),
+    )
+    return tuple(one for one in made if one is not None)
 
 
-KINDS = ("tray", "pack", "item")
-
-
-def _choose(sheet: Worksheet, letter: str, numbers: list[int], formula: str, *, typing: bool = False) -> None:
+def _choose(letter: str, numbers: list[int], formula: str, *, typing: bool = False) -> DataValidation | None:
     """A drop-down. ``typing``: the cell may hold the beginning of an entry, by which the list is cut short."""
     if not numbers:
-        return
+        return None
     choice = DataValidation(type="list", formula1=formula.replace("{row}", str(numbers[0])), allow_blank=True)
     if typing:
         choice.promptTitle, choice.prompt = "Choose from the list", "Type the first letters, then open the list."
@@ -175,34 +172,12 @@ def _choose(sheet: Worksheet, letter: str, numbers: list[int], formula: str, *, 
         choice.errorTitle, choice.error = "Not in the list", "This is not in the list. Please choose from the list."
     for number in numbers:
         choice.add(f"{letter}{number}")
-    sheet.add_data_validation(choice)
+    return choice
 
 
-def _count(sheet: Worksheet, numbers: list[int]) -> None:
+def _count(numbers: list[int]) -> DataValidation:
     rule = DataValidation(type="whole", operator="between", formula1="0", formula2="999", allow_blank=True)
     rule.errorTitle, rule.error, rule.showErrorMessage = "How many", "A whole number from 0 to 999, please.", True
     for number in numbers:
         rule.add(f"C{number}:D{number}")
-    sheet.add_data_validation(rule)
-
-
-def _strike_dropped(sheet: Worksheet, last: int) -> None:
-    first = HEADER_ROW + 1
-    dropped = (
-        f'AND($B{first}<>"",OR($F{first}="{NO_LONGER}",AND($C{first}<>"",$D{first}<>"",N($C{first})=0,N($D{first})=0)))'
-    )
-    rule: Any = FormulaRule
-    sheet.conditional_formatting.add(f"A{first}:E{last}", rule(formula=[dropped], font=Font(strike=True)))
-
-
-def _protect(sheet: Worksheet) -> None:
-    lock_sheet(sheet, "formatRows")
-
-
-def _set_up_print(sheet: Any, book: BookPlan, last: int) -> None:
-    margins = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6, "header": 0.25, "footer": 0.3}
-    set_up_page(sheet, titles=f"{HEADER_ROW}:{HEADER_ROW}", paper=book.site.settings.paper, margins=margins)
-    sheet.print_area = f"A1:H{last}"
-    sheet.oddFooter.left.text = f"{book.owner_name}, version {book.stamp.version}".replace("&", "&&")
-    sheet.oddFooter.center.text = "&A"
-    sheet.oddFooter.right.text = "page &P of &N"
+    return rule

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 
+from picklist.tables.lay_out import LaidCell, LaidRow, Look
+
 NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
 INK, GREY, LINK_INK = "FF1A1A1A", "FF595959", "FF0B4F8A"
-AUTHOR = "picklist"  # of the notes on cells that are to be corrected
 THIN, HAIR, THICK = Side("thin", color="FF808080"), Side("hair", color="FFB0B0B0"), Side("thick", color="FFB00020")
 BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 RULE = Border(bottom=HAIR)
@@ -70,3 +71,15 @@ def lines_needed(text: object, width: float, *, bold: bool = False) -> int:
         while room < -1:
             lines, room = lines + 1, room + left
     return lines
+
+
+HEADING, LESS, PLAIN, STRONG = Look(font=TITLE), Look(font=SUBTITLE), Look(font=TEXT), Look(font=HEAD)
+LINE = Look(font=TEXT, border=RULE, alignment=LEFT)
+LINKED = Look(font=LINK, border=RULE, alignment=LEFT)
+COLUMN_HEAD = Look(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER)
+
+
+def wrapped_row(cells: tuple[LaidCell, ...], widths: tuple[float, ...]) -> LaidRow:
+    """A row as high as its longest text needs."""
+    needed = max(lines_needed(cell.value, width) for cell, width in zip(cells, widths, strict=True))
+    return LaidRow(cells=cells, height=LINE_HEIGHT * needed + 2)

@@ -23,7 +23,7 @@ from picklist.resolve.versions import line_text
 from picklist.store.typed_records import Records
 from picklist.tables.book import put_value
 from picklist.tables.cells import tidy
-from picklist.upkeep.office_style import AUTHOR
+from picklist.tables.lay_out import AUTHOR
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.slots import RowKey, RowValue, from_text, slot_data, slot_from, want_data, want_from, when_text
 

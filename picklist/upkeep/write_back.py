@@ -20,6 +20,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.tables.book import put_value, save_settled
 from picklist.tables.cells import Raw, is_empty
+from picklist.tables.lay_out import AUTHOR
 from picklist.upkeep.answer_sheet import fill_answers
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
@@ -29,7 +30,6 @@ from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPla
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import row_numbers
 from picklist.upkeep.office_style import (
-    AUTHOR,
     BOX,
     INPUT_FILL,
     LETTERS,
