@@ -111,7 +111,9 @@ def plan_conflicts(problems: tuple[Problem, ...], now: datetime, fixed: Mapping[
     """Conflicts as the plan as of ``now`` finds them over its whole horizon; ``fixed`` as in ``PlanRequest``."""
 
     def conflicts_of(site: Site) -> tuple[Conflict, ...]:
-        order = PlanRequest(day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False)
+        order = PlanRequest(
+            day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False, with_remedies=False
+        )
         plan = make_plan(site, problems, order)
         return plan.conflicts
 
