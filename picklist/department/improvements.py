@@ -151,14 +151,13 @@ class _Improvements:
     def _longer_shift(self) -> Iterable[_Change]:
         site = self.model.site
         names = sorted({period.station for period in site.hours} & self.concerned)
+        if not names or not self._is_worth(self._saves(self._always_open(frozenset(names)))):
+            return
         groups = [(name, frozenset({name})) for name in names]
         if len(names) > 1:
+            groups = [one for one in groups if self._is_worth(self._saves(self._always_open(one[1])))]
             groups.append(("all stations", frozenset(names)))
-        worth = {name for name in names if self._is_worth(self._saves(self._always_open(frozenset({name}))))}
-        whole = len(names) > 1 and self._is_worth(self._saves(self._always_open(frozenset(names))))
         for name, stations in groups:
-            if not (name in worth if len(stations) == 1 else whole):
-                continue
             for earlier, words in ((True, "open an hour earlier"), (False, "close an hour later")):
                 hours = lengthen(site.hours, stations, HOUR, earlier=earlier)
                 if hours != site.hours:

@@ -135,20 +135,26 @@ class _Days:
         link = self.day.links[place]
         shift = self._release_shift(link)
         if shift is None:
-            ready, hurried = np.full_like(room, link.fixed), np.full_like(room, link.hurried)
-            on_plan = link.fixed
+            ready, on_plan = np.full_like(room, link.fixed), link.fixed
         else:
-            released = np.append(link.released + shift, link.released)
-            both = self._ready(link, released)
+            both = self._ready(link, np.append(link.released + shift, link.released))
             ready, on_plan = both[:-1], int(both[-1])
-            hurried = self.day.stairs.ready(link.steps, Pace.LEAST, released[:-1])
         late = np.maximum(0, ready - link.needed - room)
         more: Minutes = np.maximum(0, late - max(0, on_plan - link.needed))
         self.late[place] = late
-        self.hurried[place] = np.minimum(late, np.maximum(0, hurried - link.needed - room))
+        self._explain(place, more, shift, room)
+        return more
+
+    def _explain(self, place: int, more: Minutes, shift: Minutes | None, room: Minutes) -> None:
+        """How late the set would be if it were hurried, and whose overrun did most."""
+        link = self.day.links[place]
+        if shift is None:
+            hurried = np.full_like(room, link.hurried)
+        else:
+            hurried = self.day.stairs.ready(link.steps, Pace.LEAST, link.released + shift)
+        self.hurried[place] = np.minimum(self.late[place], np.maximum(0, hurried - link.needed - room))
         if link.giver >= 0:
             self.link_blame[place] = np.where(more > 0, self.blame[link.giver], -1)
-        return more
 
     def _release_shift(self, link: ReuseLink) -> Minutes | None:
         """By how much later than planned a set leaves its room, or is brought; None for one that nothing delays."""
@@ -188,3 +194,6 @@ class _ChangedDays(_Days):
 
     def _blame_case(self, case: int, driver: Minutes) -> None:
         """Nobody is blamed in a trial."""
+
+    def _explain(self, place: int, more: Minutes, shift: Minutes | None, room: Minutes) -> None:
+        """Only how late each set is counts in a trial."""

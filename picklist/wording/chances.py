@@ -95,5 +95,6 @@ def _lateness(one: Lateness) -> str:
     late = f"late in {per_cent(one.share)}, half of these by more than {span(one.median)}"
     if one.source is LatenessFrom.PAST:
         return f"{late} (from {counted(one.cases, 'past start')})"
-    told = PUBLISHED_STARTS if one.source is LatenessFrom.PUBLISHED else "there is no published figure"
-    return f"{late} (no past cases to tell: assumed, {told})"
+    if one.source is LatenessFrom.PUBLISHED:
+        return f"{late} (no past cases to tell: assumed, {PUBLISHED_STARTS})"
+    return f"{late} (assumed; there is no published figure)"
