@@ -132,7 +132,7 @@ class ReuseChance:
     expected_late: float
     late_p90: float
     blame: str
-    fails_hurried: float = 0.0
+    fails_hurried: float | None = None  # not drawn in a plan of an older version
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -95,7 +95,9 @@ def _with_chance(conflict: Conflict, by_reuse: dict[tuple[str, str], ReuseChance
     chance = by_reuse.get((conflict.set_id, conflict.waiter))
     if chance is None or conflict.kind is ConflictKind.RESERVE:  # what is kept ready is no matter of being late
         return conflict
-    hurried = chance.fails_hurried if chance.fails_hurried < chance.fails else None
+    hurried = chance.fails_hurried
+    if hurried is not None and hurried >= chance.fails:
+        hurried = None
     return replace(
         conflict, chance_of_failing=chance.fails, chance_if_hurried=hurried, blame=conflict.blame or chance.blame
     )

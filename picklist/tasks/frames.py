@@ -42,7 +42,7 @@ SETS = (
 DEADLINES = ("set", "tray", "giver", "waiter", "use", "act", "station", "latest", "last_resort", "slack", "least_slack")
 CONFLICTS = (
     *("conflict", "kind", "tray", "waiter", "givers", "set", "minutes", "decide_by"),
-    *("chance_of_failing", "remedies", "statement"),
+    *("chance_of_failing", "chance_if_hurried", "remedies", "statement"),
 )
 OPEN = ("due", "past", "kind", "case", "what", "note", "about")
 LINES = ("case", "kind", "thing", "name", "person", "open", "hold", "short_open", "short_hold", "set", "lots")
@@ -191,6 +191,7 @@ def _conflicts(plan: Plan) -> Iterator[Row]:
             "minutes": one.minutes,
             "decide_by": one.decide_by,
             "chance_of_failing": one.chance_of_failing,
+            "chance_if_hurried": one.chance_if_hurried,
             "remedies": tuple(remedy.text for remedy in one.remedies),
             "statement": statement(one, plan.settings.site_clock),
         }

@@ -11,6 +11,7 @@ import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_schema, plan_to_json, schema_text
 from picklist.model.conflicts import Cluster
+from picklist.wording.chances import what_is_drawn
 from picklist.wording.conflicts import proof_opening
 from picklist.wording.department import waiting
 from tests.builders import says
@@ -81,3 +82,17 @@ def test_that_something_else_is_refused() -> None:
 
 def test_that_the_schema_is_json() -> None:
     assert json.loads(schema_text()) == plan_schema()
+
+
+def test_that_a_plan_kept_before_chances_had_a_second_figure_is_read_without_one() -> None:
+    """Such a plan says in words what its chances were drawn from, and has no chance when hurried."""
+    facts = json.loads(plan_to_json(rich_plan()))
+    del facts["chance"]["drawn_from"]
+    facts["chance"]["spread_source"] = "published spread"
+    for one in facts["chance"]["reuses"]:
+        del one["fails_hurried"]
+    chance = plan_from_json(json.dumps(facts).encode()).chance
+    assert chance is not None
+    assert chance.drawn_from is None
+    assert {one.fails_hurried for one in chance.reuses} == {None}
+    assert len(what_is_drawn(chance)) == 2
