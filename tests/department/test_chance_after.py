@@ -97,6 +97,7 @@ def test_that_without_a_change_it_is_the_chance_of_the_plan(seed: int) -> None:
     keys = {(one.set_id, one.waiter): one.waiter_use for one in sets.reuses}
     assert plan.reuses
     for one in plan.reuses:
+        assert one.fails_hurried is not None
         assert after(day, keys[one.set_id, one.waiter]) == ChanceLeft(usual=one.fails, hurried=one.fails_hurried)
 
 
