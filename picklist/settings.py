@@ -114,6 +114,15 @@ class Settings:
     ] = 10
     margin: Annotated[int, Setting("Less slack than this is tight", least=0, most=600)] = 30
     put_back: Annotated[int, Setting("Minutes that free a tray that stayed unopened", least=0, most=240)] = 15
+    loan_hours: Annotated[
+        int,
+        Setting(
+            "Hours before a case by which its sets on loan must be here; later is a notice. 0: no rule",
+            "24",
+            least=0,
+            most=240,
+        ),
+    ] = 0
     start_means: Annotated[StartMeans, Setting("What the start on the schedule is")] = StartMeans.WHEELS_IN
     incision_after: Annotated[int, Setting("Minutes from wheels-in to incision", least=0, most=240)] = 30
     set_freed_at: Annotated[SetFreedAt, Setting("When a case lets its sets go")] = SetFreedAt.WHEELS_OUT

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from datetime import datetime
 
-from picklist.checks.buildings import check_buildings, check_reach
+from picklist.checks.buildings import check_buildings, check_reach, check_ways_back
 from picklist.checks.card_checks import check_live_cases, check_retired_things, check_standing_cards
 from picklist.checks.catalogue_checks import (
     check_expiries,
@@ -62,6 +62,7 @@ CHECKS: tuple[Check, ...] = (
     find_dead_ends,
     check_buildings,
     check_reach,
+    check_ways_back,
     check_runs,
     check_spellings,
     check_set_sizes,

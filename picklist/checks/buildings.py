@@ -9,6 +9,7 @@ from datetime import datetime
 
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
+from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
 
 
@@ -56,6 +57,30 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
             message = f"no place is in {room.building} and no way in Transfers leads there, so no set reaches {room.id}"
             found = nearest.nearest(room.building)
             yield _problem("building out of reach", named, message, "a building that has places, or a way there", found)
+
+
+def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Ways on which ready sets go to rooms of another building and from which no way leads back for the used ones.
+
+    A route that begins in the room has its own way to decontamination; a way that leads to itself is told as such.
+    """
+    listed = {(one.from_building, one.to_building) for one in site.transfers}
+    rooms = {one.building for one in site.rooms.values()}
+    homes = {
+        place.building
+        for one in site.sets.values()
+        if (place := site.places.get(one.place)) and (tray := site.trays.get(one.tray))
+        if not begins_in_room(steps_for(site, tray))
+    }
+    for way in site.transfers:
+        start, end = way.from_building, way.to_building
+        if start in homes - {end} and end in rooms and listed.isdisjoint({(end, start), (end, end)}):
+            named = _BuildingCell(building=end, column="to building", where=way.where)
+            message = (
+                f"sets from {start} are used in {end}, but no way back from {end} to {start} is listed; used sets "
+                f"count as in decontamination after the {site.settings.haul} min of the setting 'transport'"
+            )
+            yield _problem("way back not listed", named, message, f"a row in Transfers from {end} to {start}")
 
 
 def _not_said(rooms: list[_BuildingCell], places: list[_BuildingCell]) -> Iterator[Problem]:

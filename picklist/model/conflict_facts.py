@@ -80,8 +80,9 @@ class Shortage:
     """Why a case gets no set.
 
     ``gets``: sets that it has of the ``wanted``; ``first``: sets that come free sooner, but for something else that
-    it lacks. ``by``: the act that the soonest set would have to reach in time; its case starts at ``giver_starts``.
-    ``equal``: cases of the same priority; ``rule``: which of two equal cases keeps its set.
+    it lacks. ``by``: the act that the soonest set would have to reach in time; its case starts at ``giver_starts``,
+    or, if it is away or on loan, it is here at ``arrives``. ``equal``: cases of the same priority; ``rule``: which
+    of two equal cases keeps its set.
     """
 
     wanted: int = 1
@@ -91,6 +92,7 @@ class Shortage:
     kept_next: Later | None = None
     by: Deadline | None = None
     giver_starts: datetime | None = None
+    arrives: datetime | None = None
     decider: Decider | None = None
     equal: tuple[str, ...] = ()
     rule: str = ""

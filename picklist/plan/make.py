@@ -32,7 +32,7 @@ from picklist.sets.clusters import add_chances, add_queue_conflicts
 from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.state_checks import find_unrecorded
+from picklist.sets.state_checks import find_late_loans, find_unrecorded
 from picklist.stock import StockResult, give_stock
 
 Progress = Callable[[str], None]
@@ -122,7 +122,14 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
         unplaced=(unplaced := _unplaced(problems, site)),
         left_alone=order.left_alone,
         uncounted=_uncounted(cases, needs, unplaced),
-        problems=join_problems((*problems, *gather_problems(needs), *find_unrecorded(site, sets.assignments))),
+        problems=join_problems(
+            (
+                *problems,
+                *gather_problems(needs),
+                *find_unrecorded(site, sets.assignments),
+                *find_late_loans(site, sets.assignments),
+            )
+        ),
     )
 
 

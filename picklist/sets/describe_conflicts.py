@@ -171,13 +171,15 @@ def _short_facts(
     given, lacking = plan.of_case(use.case, use.tray), plan.lacking(use.case, use.tray)
     reuse = soonest.reuse if soonest else None
     act = reuse.deadline_of(Act.INTO_DECONTAMINATION) or reuse.deadline_of(Act.OUT_OF_ROOM) if reuse else None
+    arrives = reuse.deadline_of(Act.ARRIVED) if reuse else None
     shortage = Shortage(
         wanted=len(given) + len(lacking),
         gets=tuple(one.one.id for one in given),
         first=goes_before(plan, use),
         kept=tuple(KeptSet(set_id=one.id, case=later.case) for one, later in kept_for_later(context, plan, use)),
         kept_next=_kept_next(context, plan, use, soonest) if soonest else None,
-        by=act if soonest and soonest.after else None,
+        by=act if soonest and soonest.after else arrives,
+        arrives=reuse.released if reuse and arrives else None,
         giver_starts=soonest.after.starts if soonest and soonest.after else None,
         decider=_decider(plan, use),
         equal=_equals(context, use, proof),

@@ -56,7 +56,7 @@ def reuse_after(
     if not giver.on_hold or (record_ends is not None and waiter.starts > record_ends):
         return reuse
     reuse = _if_unopened(reuse, turnaround.put_back(giver, home, waiter.building))
-    return replace(reuse, if_unopened_by=turnaround.leave_unopened_by(waiter.needed, home, waiter.building))
+    return replace(reuse, if_unopened_by=turnaround.leave_unopened_by(giver, waiter.needed, home, waiter.building))
 
 
 def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availability, waiter: Use) -> Reuse | None:

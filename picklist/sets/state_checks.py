@@ -15,7 +15,7 @@ from picklist.problems import Problem, Severity
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
 
 HERE = frozenset({SetState.ON_SHELF, SetState.DIRTY, SetState.AT_STEP, SetState.IN_USE})
-NOTICES = frozenset({"old record", "record ended"})
+NOTICES = frozenset({"old record", "record ended", "loan comes late"})
 
 
 def find_state_problems(site: Site, now: datetime) -> tuple[Problem, ...]:
@@ -127,6 +127,27 @@ def _problem(
         message=message,
         expected=expected,
     )
+
+
+def find_late_loans(site: Site, assignments: Iterable[Assignment]) -> Iterator[Problem]:
+    """A notice for each set on loan that comes later before its first case than the site's setting allows."""
+    hours, clock = site.settings.loan_hours, site.settings.site_clock
+    told: set[str] = set()
+    for given in sorted(assignments, key=lambda each: (each.use.starts, each.use.key)):
+        one = site.sets.get(given.set_id)
+        if not hours or one is None or one.state is not SetState.ON_LOAN or one.id in told:
+            continue
+        told.add(one.id)
+        by = given.use.starts - timedelta(hours=hours)
+        if one.back_at is not None and one.back_at > by:
+            message = (
+                f"set {one.id} on loan is here from {clock.stamp(one.back_at)} for case {given.use.case} at "
+                f"{clock.stamp(given.use.starts)}, later than {hours} hours before it (setting 'loan hours')"
+            )
+            yield replace(
+                _problem("loan comes late", one, "back at", message, f"here by {clock.stamp(by)}"),
+                cases=(given.use.case,),
+            )
 
 
 def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[Problem]:

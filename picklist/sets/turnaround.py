@@ -68,13 +68,17 @@ class Turnaround:
         return timed_route.ready(self.released(use, tray)) if timed_route else None
 
     def put_back(self, use: Use, home: str = "", to: str = "") -> datetime | None:
-        """When a set that stayed unopened in a use is free again, in building ``to``."""
+        """When a set that stayed unopened in a use is free again, in building ``to``; next door it need not go home."""
         back = shift(use.leaves_room, self.site.settings.put_back)
+        if use.building == to:
+            return back
         timed_route = self.timed_route_of((), Pace.USUAL, home, to)
         return timed_route.ready(back) if timed_route else None
 
-    def leave_unopened_by(self, needed: datetime, home: str = "", to: str = "") -> datetime | None:
-        """When a set that stayed unopened must leave the room to be free by a need in building ``to``."""
+    def leave_unopened_by(self, use: Use, needed: datetime, home: str = "", to: str = "") -> datetime | None:
+        """When a set that stays unopened in a use must leave its room to be free by a need in building ``to``."""
+        if use.building == to:
+            return shift(needed, -self.site.settings.put_back)
         timed_route = self.timed_route_of((), Pace.USUAL, home, to)
         back = timed_route.release(needed) if timed_route else None
         return None if back is None else shift(back, -self.site.settings.put_back)

@@ -223,7 +223,9 @@ def _kept_next(short: Shortage, at: _Beside) -> str:
 
 
 def _by(short: Shortage, reuse: Reuse, at: _Beside) -> str:
-    """By when the soonest set would have had to come, against when its case starts."""
+    """By when the soonest set would have had to come, against when its case starts or when it is here."""
+    if short.by is not None and short.arrives is not None:
+        return f" For that it would have to be here by {at(short.by.latest)}; it is expected {at(short.arrives)}."
     if short.by is None or short.giver_starts is None:
         return ""
     act = "leave the room" if short.by.act == Act.OUT_OF_ROOM else "reach decontamination"

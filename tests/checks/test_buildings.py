@@ -65,6 +65,10 @@ NAMES = {
         cell("Transfers", 3, "to building", "Annex"),
         [told("way to itself", "Transfers", 3, "to building")],
     ),
+    "no way back": (
+        lambda rows: rows["Transfers"].pop(),
+        [told("way back not listed", "Transfers", 2, "to building")],
+    ),
     "no way": (
         cell("Transfers", 2, "to building", "Main"),
         [

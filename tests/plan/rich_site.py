@@ -9,7 +9,7 @@ from pathlib import Path
 
 # One text for each table: a header and rows, as somebody types them.
 RICH: Mapping[str, str] = {
-    "Settings": "setting,value,meaning\nsite,Example Hospital,\ntime zone,UTC,\ndraws,0,\n",
+    "Settings": "setting,value,meaning\nsite,Example Hospital,\ntime zone,UTC,\ndraws,0,\nloan hours,24,\n",
     "Schedule": "case,day,room,start,minutes,surgeon,procedures,side,alerts,patient size,"
     "team,teams at once,status,may move,priority,notes\n"
     """C-0,2026-11-25,OR 3,17:00,120,S1,TOE,none,,adult,,1,running,no,1,

@@ -111,7 +111,8 @@ class Ledger:
             back = self._ride(one, use, self._walked(one, since, Pace.USUAL), self._walked(one, since, Pace.LEAST))
             if back is not None and giver.on_hold and self._keeps_its_record(one, giver, use):
                 kept = self.walker.minute(self._out(giver.case)) + self.site.settings.put_back
-                unopened = self._ride(one, use, kept, kept)
+                next_door = giver.building == use.building
+                unopened = Back(usual=kept, least=kept) if next_door else self._ride(one, use, kept, kept)
                 back = Back(usual=back.usual, least=back.least, unopened=unopened.usual if unopened else NEVER)
             self._again[key] = back
         return self._again[key]

@@ -11,8 +11,8 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.routes import Transfer
 from picklist.model.schedule import Room
 from picklist.model.site import Site
-from tests.builders import case, copies, tray
-from tests.sets.test_conflicts import only, planned, wrist_day
+from tests.builders import at, case, copies, tray
+from tests.sets.test_conflicts import only, planned, wants, wrist_day
 
 ONE_WAY = (Transfer(from_building="east", to_building="west", minutes=20),)
 BOTH_WAYS = (*ONE_WAY, Transfer(from_building="west", to_building="east", minutes=20))
@@ -42,3 +42,14 @@ def test_each_case_gets_the_set_of_its_building_and_the_reserve_is_told(ways: tu
 @pytest.mark.parametrize("ways", [(), ONE_WAY, BOTH_WAYS])
 def test_a_set_in_the_other_building_is_kept_ready_for_both(ways: tuple[Transfer, ...]) -> None:
     assert not planned(two_buildings(ways, keep=1, sets=("west", "east", "east"))).clusters
+
+
+def test_a_held_tray_that_stays_unopened_goes_to_the_next_case_next_door_without_going_home() -> None:
+    """The set of the west is on hold in the east until 09:00; 15 minutes put it back, 20 each way home and back."""
+    site = two_buildings(BOTH_WAYS, keep=0, sets=("west",))
+    cases = (case("1", "08:00", 60, "R4"), case("2", "09:50", 60, "R4"))
+    plan = planned(replace(site, cases=cases), wants("1", "WRIST", 0, 1), wants("2", "WRIST"))
+    (reuse,) = (one for one in plan.reuses if one.waiter == "2")
+    assert (reuse.if_unopened_ready, reuse.if_unopened_slack) == (at("09:15"), 5)
+    assert reuse.if_unopened_by == at("09:05")
+    assert only(plan).kind is ConflictKind.CONDITIONAL

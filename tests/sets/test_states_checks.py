@@ -11,10 +11,12 @@ from picklist.model.routes import Departure, Station, Transfer, WorkPeriod
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
-from picklist.problems import Where
+from picklist.problems import Severity, Where
 from picklist.sets.route_checks import find_dead_ends
-from picklist.sets.state_checks import find_state_problems
-from tests.builders import at, case, straight_route, tray, utc_settings
+from picklist.sets.state_checks import find_late_loans, find_state_problems
+from picklist.wording.conflicts import statement
+from tests.builders import at, case, copies, straight_route, tray, utc_settings
+from tests.sets.test_conflicts import only, planned, wants, wrist_day
 
 NOW = at("20:00", -1)
 
@@ -112,3 +114,27 @@ def test_a_step_whose_station_is_never_open_long_enough_is_a_dead_end() -> None:
     longer = (replace(site.hours[0], closes=at("07:00").time()),)
     leaving = tuple(Departure(run=run, weekday=0, leaves=at("09:00").time()) for run in ("van", "ferry"))
     assert find_dead_ends(replace(site, hours=longer, departures=leaving), NOW) == ()
+
+
+def test_a_loan_that_comes_later_than_the_site_allows_is_a_notice() -> None:
+    """The case starts 11:15; with 6 hours for loans its set should be here by 05:15."""
+    for hours, back, told in ((6, at("05:20"), True), (6, at("05:15"), False), (0, at("05:20"), False)):
+        site = wrist_day(
+            cases=(case("3", "11:15", 60, "R3"),),
+            sets={one.id: replace(one, state=SetState.ON_LOAN, back_at=back) for one in copies("WRIST", 1).values()},
+        )
+        site = replace(site, settings=replace(site.settings, loan_hours=hours))
+        plan = planned(site, wants("3", "WRIST"), now="04:00")
+        found = tuple(find_late_loans(site, plan.assignments))
+        assert [(one.kind, one.severity, one.cases) for one in found] == (
+            [("loan comes late", Severity.NOTICE, ("3",))] if told else []
+        )
+
+
+def test_a_loan_that_comes_too_late_says_by_when_it_would_have_to_be_here() -> None:
+    """Needed 10:45, the route takes 190 minutes: here by 07:35 would do, it is expected 09:00."""
+    sets = {one.id: replace(one, state=SetState.ON_LOAN, back_at=at("09:00")) for one in copies("WRIST", 1).values()}
+    site = wrist_day(cases=(case("3", "11:15", 60, "R3"),), sets=sets)
+    conflict = only(planned(site, wants("3", "WRIST")))
+    text = statement(conflict, site.settings.site_clock)
+    assert "For that it would have to be here by 07:35; it is expected 09:00." in text

@@ -309,7 +309,7 @@ _TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
 
 
 def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
-    groups = [f"{count(remedy.cases_touched, 'case')} changed"]
+    groups = [f"{count(remedy.cases_touched, 'case')} changed" if remedy.cases_touched else "no case changed"]
     if remedy.minutes_moved:
         groups.append(f"{minutes(remedy.minutes_moved)} moved")
     if remedy.overtime:

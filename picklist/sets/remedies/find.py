@@ -29,7 +29,8 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     now = trials.planned.context.now
     remedies = sorted((one for one in made if one.until is None or one.until >= now), key=disturbance)
     remedies, shown = _allowed(trials, remedies)
-    shown = tuple(with_chance(trials, one, conflicts_found.use.key) for one in shown)
+    if conflict.kind is not ConflictKind.RESERVE:  # the number kept ready is not drawn
+        shown = tuple(with_chance(trials, one, conflicts_found.use.key) for one in shown)
     here = [remedy for remedy in remedies if _frees(remedy.edits)]
     # The conflict's own moment is that of the last remedy that is still of use.
     decide_by = max((one.until for one in shown if one.until is not None), default=conflict.decide_by)
