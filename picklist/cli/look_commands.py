@@ -92,4 +92,4 @@ def calibrate(
         path = write_calibration(calibrated, out) if out is not None else None
     typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(calibrated.lines()))
     if path is not None and not as_json:
-        typer.echo(f"The diagram: {path}")
+        typer.echo(f"The page: {path}")

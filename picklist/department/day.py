@@ -134,10 +134,11 @@ def make_ready_tables(site: Site, moments: Sequence[datetime], calendar: Calenda
 
 def _make_links(model: ChanceModel, turnaround: Turnaround, places: dict[str, int]) -> tuple[ReuseLink, ...]:
     uses = {given.use.key: given.use for given in model.assignments}
+    running = {case.number: case for case in model.cases if case.is_running}
     found: dict[int, list[ReuseLink]] = defaultdict(list)
     for reuse in sorted(model.reuses, key=lambda one: (one.waiter, one.set_id, one.released)):
         if reuse.waiter in places:
-            link = _make_link(model, turnaround, reuse, (places, uses))
+            link = _make_link(model, turnaround, reuse, (places, uses, running))
             found[link.waiter].append(link)
     return tuple(link for waiter in sorted(found) for link in found[waiter])
 
@@ -146,9 +147,9 @@ def _make_link(
     model: ChanceModel,
     turnaround: Turnaround,
     reuse: Reuse,
-    known: tuple[dict[str, int], dict[str, Use]],
+    known: tuple[dict[str, int], dict[str, Use], dict[str, Case]],
 ) -> ReuseLink:
-    places, uses = known
+    places, uses, running = known
     waiter = places[reuse.waiter]
     way = model.queue.get((reuse.set_id, reuse.waiter))
     use = uses.get(reuse.waiter_use)
@@ -158,7 +159,7 @@ def _make_link(
         reuse=reuse,
         giver=giver if giver < waiter else -1,
         waiter=waiter,
-        released=_released(model, turnaround, reuse),
+        released=_released(turnaround, reuse, running.get(reuse.giver)),
         needed=minute_until(reuse.needed),
         steps=_steps(model, turnaround, reuse, use.building if use else ""),
         delay=max(0, way.ready - way.alone) if way else None,
@@ -190,13 +191,13 @@ def _ready_without_giver(
     return usual or reuse.ready, least or reuse.least_ready
 
 
-def _released(model: ChanceModel, turnaround: Turnaround, reuse: Reuse) -> int:
+def _released(turnaround: Turnaround, reuse: Reuse, running: Case | None) -> int:
     """When the route starts if the giver ends on plan, also where a running case is past its plan already."""
-    giver = next((case for case in model.cases if case.number == reuse.giver), None)
-    if giver is None or not giver.is_running:
+    if running is None:
         return minute_from(reuse.released)
-    haul = 0 if begins_in_room(turnaround.steps(reuse.tray)) else model.site.settings.haul
-    return minute_from(case_times(model.site.settings, giver).leaves_room) + haul
+    settings = turnaround.site.settings
+    haul = 0 if begins_in_room(turnaround.steps(reuse.tray)) else settings.haul
+    return minute_from(case_times(settings, running).leaves_room) + haul
 
 
 def _steps(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, building: str) -> tuple[Step, ...]:
