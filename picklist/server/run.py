@@ -27,7 +27,7 @@ Say = Callable[[str], None]
 def serve(desk: Desk, port: int, say: Say, *, browser: bool) -> None:
     """Serve the pages until stopped. Raises WrongUse when there is no folder or the port is taken."""
     if not desk.folder.is_dir():
-        raise WrongUse(f"there is no folder {desk.folder}")
+        raise WrongUse(f"there is no folder {desk.folder}; make one, or use picklist demo for a hospital to try")
     clear_left_behind()
     with ending_in_order() as ending:
         _serve(desk, port, say, ending, browser=browser)
