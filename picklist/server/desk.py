@@ -103,11 +103,12 @@ class Desk:
             return self._notes.pop(word, ())
 
     def version(self) -> str:
-        """A short word that changes with all that a page shows: files, papers, what is recorded, work under way."""
+        """A short word that changes with all that a page shows: files, papers, what is recorded, a build under way."""
         seen: list[object] = [list_files(self.folder), write_mark(self.folder)]
         with suppress(OSError):
             seen.append((self.out / "plan.json").stat().st_mtime_ns)
-        seen.append([work.id for lane in Lane if (work := self.workshop.running(lane))])
+        building = self.workshop.running(Lane.PLAN)
+        seen.append(building.id if building else "")
         return hashlib.sha256(repr(seen).encode()).hexdigest()[:16]
 
     def remember_shown(self, facts: BuiltCart | None) -> None:
