@@ -63,7 +63,8 @@ def open_page(
 ) -> None:
     """Open picklist in your web browser (this computer only).
 
-    Load files, see problems, build, print papers, use the board, try changes and report carts.
+    The whole evening: load files, fix problems, build, print, scan and report carts, use the board, try changes,
+    settle the day after, and deal with the offices.
     """
     from picklist.server.desk import Desk
     from picklist.server.run import serve

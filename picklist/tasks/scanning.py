@@ -83,7 +83,7 @@ class Scanner:
             said = ScanSaid(
                 number=self._number,
                 verdict=verdict_of(main),
-                about=about(main),
+                about=about(main) or about(answers[0]),
                 belongs=" ".join(main.cases[:1]) or main.place,
                 sentences=sentences,
             )
