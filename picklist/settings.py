@@ -33,7 +33,7 @@ class StartMeans(StrEnum):
 
 
 class SetFreedAt(StrEnum):
-    """When a case lets its sets go."""
+    """When the sets of a case are free to leave."""
 
     WHEELS_OUT = "wheels-out"
     CLOSURE = "closure"
@@ -112,8 +112,8 @@ class Settings:
     haul: Annotated[
         int, Setting("Minutes from room to decontamination", name="transport", least=0, most=240, was=("haul",))
     ] = 10
-    margin: Annotated[int, Setting("Less slack than this is tight", least=0, most=600)] = 30
-    put_back: Annotated[int, Setting("Minutes that free a tray that stayed unopened", least=0, most=240)] = 15
+    margin: Annotated[int, Setting("A case with less time to spare than this is tight", least=0, most=600)] = 30
+    put_back: Annotated[int, Setting("Minutes to put back a tray that stayed unopened", least=0, most=240)] = 15
     loan_hours: Annotated[
         int,
         Setting(
@@ -125,22 +125,22 @@ class Settings:
     ] = 0
     start_means: Annotated[StartMeans, Setting("What the start on the schedule is")] = StartMeans.WHEELS_IN
     incision_after: Annotated[int, Setting("Minutes from wheels-in to incision", least=0, most=240)] = 30
-    set_freed_at: Annotated[SetFreedAt, Setting("When a case lets its sets go")] = SetFreedAt.WHEELS_OUT
+    set_freed_at: Annotated[SetFreedAt, Setting("When the sets of a case are free to leave")] = SetFreedAt.WHEELS_OUT
     closure_before: Annotated[int, Setting("Minutes from closure to wheels-out", least=0, most=240)] = 15
     tie_break: Annotated[TieBreak, Setting("Which of two equal cases keeps the set")] = TieBreak.EARLIER_START
     expiry_day_counts: Annotated[bool, Setting("Whether a thing may be used on its expiry day")] = True
     pack_offsets_hold: Annotated[bool, Setting("Whether pack contents are taken off hold too")] = False
     implants_wait: Annotated[bool, Setting("Whether sets with implants wait for the biological indicator")] = True
     turnover: Annotated[int, Setting("Minutes between two cases in a room", least=0, most=240)] = 30
-    rooms_open: Annotated[time, Setting("A remedy places nothing before")] = time(7, 0)
-    rooms_close: Annotated[time, Setting("A remedy places nothing that ends after")] = time(19, 0)
+    rooms_open: Annotated[time, Setting("Earliest start that a remedy proposes")] = time(7, 0)
+    rooms_close: Annotated[time, Setting("Latest end that a remedy proposes")] = time(19, 0)
     overrun_spread: Annotated[
         float,
         Setting("Coefficient of variation of case minutes where there are no past cases", least=0.01, most=3),
     ] = 0.557
     cycle_table: Annotated[
         CycleTable,
-        Setting("Published least cycles of steam with which the routes are compared; less is a notice", "EN 285"),
+        Setting("Published minimum steam cycles to compare the routes with; a shorter one is a notice", "EN 285"),
     ] = CycleTable.CDC_2008
     keep_former_files: Annotated[
         int,
@@ -182,8 +182,8 @@ class Settings:
         bool,
         Setting("yes: appointment numbers in messages become marks, for a system that makes them of record numbers"),
     ] = False
-    draws: Annotated[int, Setting("Draws for the chances", least=0, most=100000)] = 2000
-    seed: Annotated[int, Setting("Seed of the draws", least=0)] = 1
+    draws: Annotated[int, Setting("Simulated days for the risk figures; 0: none", least=0, most=100000)] = 2000
+    seed: Annotated[int, Setting("Seed of the simulation", least=0)] = 1
 
     @property
     def site_clock(self) -> SiteClock:

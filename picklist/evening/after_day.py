@@ -97,7 +97,7 @@ def _unknown_set(line: UsageLine) -> Problem:
         kind="unknown set",
         severity=Severity.TO_FIX,
         where=line.where,
-        message=f"it is not told which set of {line.thing} case {line.case} had"
+        message=f"it was not reported which set of {line.thing} case {line.case} had"
         if not line.set_id
         else f"no set is called {line.set_id}",
         value=line.set_id,

@@ -138,7 +138,7 @@ def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Pr
         kind="set on two carts",
         severity=Severity.TO_FIX,
         where=taken.where,
-        message=f"set {taken.set_id} is told to be on the carts of {other[0]} and of {case}",
+        message=f"set {taken.set_id} is reported on the carts of {other[0]} and of {case}",
         value=taken.set_id,
         related=(other[1].where,) if other[1].where.file else (),
     )
@@ -235,7 +235,7 @@ class _Check:
         if not listed:
             self._report_unlisted(missing.thing, cart, missing.where)
         elif missing.quantity > listed:
-            what = f"{missing.quantity} of {missing.thing} told missing, case {cart.case.number} asks for {listed}"
+            what = f"{missing.quantity} of {missing.thing} reported missing; case {cart.case.number} asks for {listed}"
             self._report("more than listed", missing.where, what, str(missing.quantity), ())
 
     def _report_unlisted(self, thing: str, cart: Cart, where: Where) -> None:

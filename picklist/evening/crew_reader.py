@@ -144,7 +144,7 @@ class _CartReader:
             self.ledger.report(
                 "more than listed",
                 row.where("missing"),
-                f"{missing} of {item} are told missing, but the list asks for {listed} here",
+                f"{missing} of {item} are reported missing, but the list asks for {listed} here",
                 value=str(missing),
                 expected=f"0 to {listed}",
             )

@@ -34,7 +34,7 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
                 FormSheet(
                     table=CARTS,
                     title="carts",
-                    to_do="Write yes when a cart is built, and your initials. This tells the next build what stands.",
+                    to_do="Write yes when a cart is built, and your initials. The next build then knows it.",
                     rows=tuple(_cart_row(c, lists.get(c.case.number, plan.revision), clock) for c in carts),
                 )
             ),

@@ -49,7 +49,7 @@ class Suggestion:
     @property
     def sentence(self) -> str:
         """The counts in words, ready to be read to the office."""
-        share = f"in all {self.cases} cases told"
+        share = f"in all {self.cases} reported cases"
         if self.kind is SuggestionKind.OPENED_NEVER_USED:
             return f"{share}: {self.opened} opened, none used"
         if self.kind is SuggestionKind.HELD_ALWAYS_OPENED:

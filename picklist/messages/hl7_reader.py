@@ -160,7 +160,7 @@ def read_header(text: str) -> MessageHeader:
     if not found:
         raise RefusedError(Answer.REJECT, "MSH", "this is no HL7 v2 message")
     if len({found[1], *found[2]}) <= len(found[2]):
-        raise RefusedError(Answer.REJECT, "field MSH-2", "a sign separates two different things")
+        raise RefusedError(Answer.REJECT, "field MSH-2", "one character separates two different things")
     msh = _segments(text.split("\r", 1)[0])[0]
     kind, trigger = msh.get(9), msh.get(9, 2)
     if not trigger and "_" in msh.get(9, 3):

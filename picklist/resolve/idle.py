@@ -55,4 +55,4 @@ def _finds(line: CardLine, site: Site, owners: Mapping[Target, set[Owner]]) -> b
 def _idle(line: CardLine) -> Problem:
     verb = "removes" if line.change is Change.REMOVE else "replaces"
     thing = line.instead_of if verb == "replaces" and line.instead_of else line.thing
-    return to_fix(f"{verb} nothing", line.where, f"no card beneath this line has {thing}")
+    return to_fix(f"{verb} nothing", line.where, f"no card that this line changes has {thing}")

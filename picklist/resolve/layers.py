@@ -169,12 +169,12 @@ def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: Standing
         kind, verb = "replaces nothing", "replace"
     thing = standing.target[1]
     there = sorted({d.thing for d in card.drafts.values()})
-    problem = to_fix(kind, line.where, f"there is no {thing} on {line.procedure} to {verb}")
+    problem = to_fix(kind, line.where, f"{line.procedure} has no {thing} to {verb} on that day")
     resolving.stop(
         replace(
             problem,
             value=thing,
-            expected="something that the card has beneath this line on the day of the case",
+            expected="something that the base card has on the day of the case",
             nearest=tuple(get_close_matches(thing, there, n=3)),
         )
     )

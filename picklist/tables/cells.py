@@ -79,7 +79,7 @@ FAULTS = {
     "not whole": "this is not a whole number",
     "not yes or no": "this is neither yes nor no",
     "past midnight": "this time is past midnight",
-    "several things": "several things of the catalogue are called so",
+    "several things": "several things in the catalogue have this name",
     "shortened number": "this is a long number that a spreadsheet has shortened",
     "time for number": "this is a time, not a number",
     "too large": "this number is too large",
@@ -87,7 +87,7 @@ FAULTS = {
     "turned into date": "a spreadsheet has turned this id into a date or time",
     "two date orders": "this stands in a column in which dates are typed in two orders",
     "unit in number": "this number has a unit in it",
-    "unknown thing": "nothing in the catalogue is called so",
+    "unknown thing": "nothing in the catalogue has this name",
 }
 OTHER = "what is written here cannot be read"
 PRIVATE = "private text"

@@ -182,6 +182,6 @@ def _inflated(file: object, packed: int, room: int) -> int:
 def _swells(how: str) -> Fault:
     return Fault(
         kind="swells",
-        message=f"the workbook swells beyond measure when it is unpacked ({how})",
+        message=f"the workbook is suspiciously large when unpacked ({how})",
         expected="a workbook of ordinary size",
     )

@@ -20,7 +20,7 @@ CARTS = Table(
         C("room", T.TEXT, "Room", width=10),
         C("start", T.TIME, "Start", width=9),
         C("surgeon", T.TEXT, "Surgeon", width=22),
-        C("done", T.YES_NO, "yes when the cart is built, no to take that back", width=8, fill=True),
+        C("done", T.YES_NO, "yes when the cart is built, no to undo that", width=8, fill=True),
         C("by", T.TEXT, "Initials of whoever built it", width=8, fill=True),
         C("finished", T.TIME, "When it was finished; empty: now", width=10, fill=True),
         C("remark", T.TEXT, "Anything the next shift should know. Never a name", width=36, fill=True),
@@ -115,7 +115,7 @@ USAGE = Table(
         C("open", T.WHOLE, "Was to be opened", default="0", least=0, width=7),
         C("hold", T.WHOLE, "Was kept unopened in the room", default="0", least=0, width=7),
         C("added", T.WHOLE, "Asked for beyond the list", default="0", least=0, width=8, fill=True),
-        C("used", T.WHOLE, "How many were used; empty: not told", least=0, width=8, fill=True),
+        C("used", T.WHOLE, "How many were used; empty: not reported", least=0, width=8, fill=True),
         C(
             "unopened",
             T.WHOLE,

@@ -143,7 +143,9 @@ class ColumnParser:
 
     def _empty(self) -> Parsed:
         if self.column.required:
-            return None, Fault(kind="empty cell", message="this cell is empty", expected=self.column.help)
+            such = f", such as {self.column.example}" if self.column.example else ""
+            wanted = f"an id in {self.column.refers_to}{such}" if self.column.refers_to else self.column.help
+            return None, Fault(kind="empty cell", message="this cell is empty", expected=wanted)
         return self.default, None
 
     def _text(self, raw: str) -> Parsed:

@@ -160,7 +160,7 @@ CARDS = Table(
             "each line counts for every surgeon"
         ),
         C(
-            "change", T.CHOICE, "What the line does to the lines beneath it", choices=words(Change), default="add"
+            "change", T.CHOICE, "What the line does to the lines of the base card", choices=words(Change), default="add"
         ).assumes("each line adds"),
         C("kind", T.CHOICE, "What is asked for", "tray", required=True, choices=words(ThingKind)),
         C("thing", T.CODE, "Id of the tray, pack or item", "T-KNEE", required=True),
@@ -476,7 +476,7 @@ ROUTES = Table(
             "each step waits for the row above"
         ),
         C("usual minutes", T.WHOLE, "With normal waiting", "60", required=True, least=0, most=20160),
-        C("least minutes", T.WHOLE, "What the process itself needs", "40", required=True, least=0, most=20160),
+        C("least minutes", T.WHOLE, "What the process itself takes at least", "40", required=True, least=0, most=20160),
         C("station", T.CODE, "Equipment or crew that does it", "washers", refers_to="Stations", vital=True).assumes(
             "no step waits for equipment or crew"
         ),
@@ -531,7 +531,7 @@ STATIONS = Table(
         C(
             "start every",
             T.WHOLE,
-            "Fixed starts each so many minutes from midnight; 0 any time",
+            "Fixed starts every so many minutes from midnight on; 0: any time",
             default="0",
             least=0,
             most=1440,
@@ -637,10 +637,10 @@ ROOMS = Table(
     assumed="any room is known, with the opening hours of the settings",
     columns=(
         C("room", T.CODE, "Room", "OR 3", required=True, into="id"),
-        C("opens", T.TIME, "A remedy places nothing before", "07:00").assumes(
+        C("opens", T.TIME, "Earliest start that a remedy proposes", "07:00").assumes(
             "each room opens at the setting 'rooms open'"
         ),
-        C("closes", T.TIME, "A remedy places nothing that ends after", "19:00").assumes(
+        C("closes", T.TIME, "Latest end that a remedy proposes", "19:00").assumes(
             "each room closes at the setting 'rooms close'"
         ),
         C("building", T.CODE, "Building"),

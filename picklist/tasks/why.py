@@ -23,7 +23,7 @@ from picklist.tables.nearest import Candidates
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
-from picklist.wording import at_pace, span, to_spare
+from picklist.wording import at_pace, open_and_hold, span, to_spare
 from picklist.wording.conflicts import statement
 from picklist.wording.department import explain_set
 from picklist.wording.needs import explain_thing
@@ -103,7 +103,7 @@ def _cart_lines(plan: Plan, cart: Cart) -> tuple[str, ...]:
     ]
     lines += [_tray_line(line, clock) for line in cart.trays]
     short = [one for one in cart.goods if one.is_short]
-    lines += [f"{one.need.name}: short, {one.short_open} open and {one.short_hold} hold" for one in short]
+    lines += [f"{one.need.name}: short, {open_and_hold(one.short_open, one.short_hold)}" for one in short]
     waiting = [one for one in plan.conflicts if one.waiter == cart.case.number]
     lines += [f"{one.kind.value}: {statement(one, clock)}" for one in waiting]
     return tuple(lines)

@@ -120,7 +120,7 @@ def _do_under_lock(folder: Path, job: _Job, now: datetime) -> ApprovalResult:
             if applied is not None:
                 return applied
     message = "the master was changed by hand again and again while this was written"
-    return _nothing(job, refusal("master-changed", message, expected="the same again in a while"))
+    return _nothing(job, refusal("master-changed", message, expected="the same command again later"))
 
 
 def catch_up(folder: Path) -> tuple[Problem, ...]:

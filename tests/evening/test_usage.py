@@ -245,7 +245,7 @@ def test_that_a_line_opened_in_seven_cases_and_never_used_is_told_with_its_count
     assert found.kind is SuggestionKind.OPENED_NEVER_USED
     assert (found.surgeon, found.procedures, found.thing) == ("S-C-1", ("P-C-1",), "100245")
     assert (found.cases, found.told_cases, found.opened, found.used) == (7, 7, 14, 0)
-    assert found.sentence == "in all 7 cases told: 14 opened, none used"
+    assert found.sentence == "in all 7 reported cases: 14 opened, none used"
 
 
 def test_that_four_cases_suggest_nothing_and_five_do() -> None:

@@ -263,7 +263,7 @@ def test_no_washed_and_steamed_set_is_faster_than_its_process() -> None:
 
 
 def test_exposure_drying_cooling_and_indicator_never_shrink() -> None:
-    """What the process itself needs is the same in a hurry; only waiting and handling can be saved."""
+    """What the process itself takes at least is the same in a hurry; only waiting and handling can be saved."""
     for route in hospital().routes.values():
         for step in route.steps:
             if step.exposure_min is not None or "cool" in step.name or "indicator" in step.name:

@@ -93,7 +93,7 @@ def test_a_rush_names_the_fewest_steps_and_minutes_and_asks_for_the_departments_
     conflict = helped(rush_day(90))
     first = conflict.remedies[0]
     assert [(edit.step, edit.minutes) for edit in first.edits] == [("assemble", 40)]
-    assert "needs the department's word" in first.cost
+    assert "confirm with sterile processing" in first.cost
 
 
 def test_hurrying_a_set_names_those_that_it_goes_ahead_of() -> None:

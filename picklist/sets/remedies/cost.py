@@ -316,7 +316,7 @@ def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
         word = "more" if remedy.overtime > 0 else "less"
         groups.append(f"{minutes(abs(remedy.overtime))} {word} past closing")
     if any(edit.kind is RemedyKind.FASTER for edit in remedy.edits):
-        groups.append("needs the department's word")
+        groups.append("confirm with sterile processing")
         if remedy.delays:
             groups.append(f"goes ahead of {listed(remedy.delays)} at the same station")
     groups.append(NO_NEW)
