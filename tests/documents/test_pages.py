@@ -31,7 +31,7 @@ from picklist.settings import Paper, Settings
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import all_views
-from tests.patience import tries
+from tests.patience import THOROUGH, tries
 
 TEMPLATES = {"pick-list-stopped": "pick-list", "pick-list-waiting": "pick-list", "pick-list-changed": "pick-list"}
 A4, LETTER = (595, 842), (612, 792)
@@ -266,6 +266,7 @@ def test_that_no_heading_is_left_alone_at_the_foot_of_a_page(count: int) -> None
 
 
 SIGN_OFF = "Sign-off by"
+EVERY = 4 if THOROUGH else 7  # lines more on each list that is tried
 ENDS = ("remarks", "merged", "shorts", "reference_only", "implants", "room_checks", "people", "peel_packs", "sundries")
 
 
@@ -276,7 +277,7 @@ def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
     cart = plan.carts[0]
     nothing: dict[str, Any] = dict.fromkeys(ENDS[:left], ())
     lonely = Counter[int]()
-    for count in range(2, 40, 4):
+    for count in range(2, 40, EVERY):
         view = pick_list(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
         pages = texts(draw(sheet_of("pick-list", replace(view, **nothing), plan)))
         body = pages[-1].partition("Pick list C-1041 · OR 3")[0]
