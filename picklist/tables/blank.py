@@ -4,25 +4,22 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.comments import Comment
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.tables.book import save_settled
-from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.examples import example_rows
 from picklist.tables.files import check_folder
+from picklist.tables.lay_out import lay_out
 from picklist.tables.schema import BY_NAME, SCHEDULE, SETTING_ROWS, TABLES
-from picklist.tables.write import body_cell, format_of, header_cell
+from picklist.tables.write import table_sheet
 
 # Drop-downs reach only sheets of their own workbook, so all tables that refer to each other are
 # together; the schedule changes all evening and has a file of its own.
@@ -54,7 +51,9 @@ def write_blank(folder: Path, today: date) -> tuple[Path, ...]:
         for book, names in BLANK_BOOKS.items():
             workbook = Workbook(write_only=True)
             for name in names:
-                _fill(workbook.create_sheet(name), BY_NAME[name], frozenset(names), lines[name])
+                table, font = BY_NAME[name], None if name == "Settings" else EXAMPLE_FONT
+                choices = tuple(_choices(table, frozenset(names)))
+                lay_out(workbook, table_sheet(table, lines[name], font=font, for_blank=True, choices=choices))
             save_settled(workbook, paths[book])
     except BaseException:  # half a site would be in the way of the next try
         for path in paths.values():
@@ -63,36 +62,19 @@ def write_blank(folder: Path, today: date) -> tuple[Path, ...]:
     return tuple(paths.values())
 
 
-def _fill(sheet: Any, table: Table, beside: frozenset[str], lines: Iterable[Mapping[str, Any]]) -> None:
-    sheet.freeze_panes = "A2"
+def _choices(table: Table, beside: frozenset[str]) -> Iterator[DataValidation]:
+    """Drop-downs and bounds of a table's columns, and of each setting."""
     for number, column in enumerate(table.columns, start=1):
         letter = get_column_letter(number)
-        sheet.column_dimensions[letter].width = column.width
-        sheet.column_dimensions[letter].number_format = format_of(column)
         for validation in (_drop_down(column, beside), _bounds(column)):
             if validation is not None:
                 validation.add(f"{letter}2:{letter}{LAST_ROW}")
-                sheet.data_validations.append(validation)
-    if table.name == "Settings":
-        _settings_drop_downs(sheet)
-    sheet.append([_header(sheet, column) for column in table.columns])
-    for row in lines:
-        sheet.append([_example(sheet, table, column, row.get(column.name)) for column in table.columns])
-
-
-def _header(sheet: Any, column: Column) -> WriteOnlyCell:  # type: ignore[valid-type]
-    cell = header_cell(sheet, column)
-    note = Comment(note_text(column), "picklist")
-    note.width, note.height = 320, 150
-    cell.comment = note
-    return cell  # type: ignore[no-any-return]
-
-
-def _example(sheet: Any, table: Table, column: Column, value: object) -> Any:
-    cell = body_cell(sheet, column, value)
-    if cell is not None and table.name != "Settings":
-        cell.font = EXAMPLE_FONT
-    return cell
+                yield validation
+    for row, setting in enumerate(SETTING_ROWS if table.name == "Settings" else (), start=2):
+        validation = _drop_down(setting, frozenset())
+        if validation is not None:
+            validation.add(f"B{row}")
+            yield validation
 
 
 def _drop_down(column: Column, beside: frozenset[str]) -> DataValidation | None:
@@ -146,11 +128,3 @@ def _bounds(column: Column) -> DataValidation | None:
     )
     made.errorTitle, made.error = "Not allowed here", f"{column.help}."[:220]
     return made
-
-
-def _settings_drop_downs(sheet: Any) -> None:
-    for row, setting in enumerate(SETTING_ROWS, start=2):
-        validation = _drop_down(setting, frozenset())
-        if validation is not None:
-            validation.add(f"B{row}")
-            sheet.data_validations.append(validation)

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
@@ -42,19 +41,6 @@ def put_value(cell: Any, value: Any) -> None:
     cell.data_type = "s"
     if value.startswith(FORMULA_MARKS):
         cell.quotePrefix = True  # a person who opens the cell and leaves it again does not start the formula
-
-
-def value_cell(sheet: Any, value: Any) -> Any:
-    """A new cell of a write-only sheet with a value, its text as text."""
-    cell = WriteOnlyCell(sheet)
-    put_value(cell, value)
-    return cell
-
-
-def style_head(cell: Any) -> Any:
-    """Give a cell the look of a header, and give it back."""
-    cell.font, cell.fill, cell.alignment = BOLD, HEAD_FILL, WRAPPED
-    return cell
 
 
 def set_widths(sheet: Any, widths: Iterable[float]) -> None:

@@ -72,13 +72,16 @@ class Page:
 class LaidSheet:
     """A declared sheet. ``widths`` in characters, from the first column on; ``hidden`` are numbers of columns.
 
+    ``formats`` are the number formats of whole columns, for what is still to be written there.
+
     ``allowed`` is what whoever fills it in may do though it is locked (see ``lock_sheet``); None leaves it open.
     ``strikes`` are (range, formula) of cells that are struck through while the formula holds.
     """
 
     name: str
     widths: tuple[float, ...]
-    rows: tuple[LaidRow, ...]
+    rows: Iterable[LaidRow]
+    formats: tuple[str, ...] = ()
     hidden: frozenset[int] = frozenset()
     freeze: str = ""
     filters: str = ""
@@ -97,9 +100,7 @@ def row_of(values: Iterable[Any], look: Look | None = None, height: float | None
 def lay_out(book: Workbook, declared: LaidSheet, at: int | None = None) -> Any:
     """Put a declared sheet into a workbook, behind its other sheets or at a place (0 is the first), and give it."""
     sheet: Any = book.create_sheet(declared.name, at)
-    set_widths(sheet, declared.widths)
-    for number in declared.hidden:
-        sheet.column_dimensions[get_column_letter(number)].hidden = True
+    _columns(sheet, declared)
     if declared.freeze:
         sheet.freeze_panes = declared.freeze
     if declared.filters:
@@ -123,6 +124,14 @@ def lay_out(book: Workbook, declared: LaidSheet, at: int | None = None) -> Any:
         rule: Any = FormulaRule
         sheet.conditional_formatting.add(cells, rule(formula=[formula], font=Font(strike=True)))
     return sheet
+
+
+def _columns(sheet: Any, declared: LaidSheet) -> None:
+    set_widths(sheet, declared.widths)
+    for number, form in enumerate(declared.formats, start=1):
+        sheet.column_dimensions[get_column_letter(number)].number_format = form
+    for number in declared.hidden:
+        sheet.column_dimensions[get_column_letter(number)].hidden = True
 
 
 def _print_set_up(sheet: Any, page: Page) -> None:

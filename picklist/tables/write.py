@@ -5,20 +5,27 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.tables.book import save_settled, set_widths, style_head, value_cell
+from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, save_settled
 from picklist.tables.cells import plain_text
+from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import csv_text
 from picklist.tables.files import write_file
+from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, lay_out
 from picklist.tables.schema import BOOKS, BY_NAME
 
 Row = Mapping[str, object]
+
+TEXT = "@"  # the number format of ids and words
+HEAD = Look(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
 
 NUMBER_FORMATS = {
     CellType.WHOLE: "0",
@@ -50,20 +57,45 @@ def write_tables(
     for book, names in _grouped(known, as_csv, books).items():
         workbook = Workbook(write_only=True)
         for name in names:
-            fill_sheet(workbook.create_sheet(name), BY_NAME[name], known[name])
+            lay_out(workbook, table_sheet(BY_NAME[name], known[name]))
         path = folder / f"{book}.xlsx"
         save_settled(workbook, path)
         written.append(path)
     return tuple(written)
 
 
-def fill_sheet(sheet: Any, table: Table, rows: Iterable[Row]) -> None:
-    """Write a table's header and rows into an empty write-only sheet, header frozen, codes as text."""
-    sheet.freeze_panes = "A2"
-    set_widths(sheet, (column.width for column in table.columns))
-    sheet.append([header_cell(sheet, column) for column in table.columns])
-    for row in rows:
-        sheet.append([body_cell(sheet, column, row.get(column.name)) for column in table.columns])
+def table_sheet(
+    table: Table,
+    rows: Iterable[Row],
+    *,
+    font: Font | None = None,
+    for_blank: bool = False,
+    choices: tuple[DataValidation, ...] = (),
+) -> LaidSheet:
+    """A table as a sheet, header frozen, codes as text.
+
+    ``for_blank``: it is to be filled in, so that headers have notes and columns the format of their cells.
+    """
+    columns = table.columns
+    looks = {form: Look(font=font, format=form) for form in (*NUMBER_FORMATS.values(), TEXT)}
+    heads = (LaidCell(value=one.name, look=HEAD, note=note_text(one) if for_blank else "") for one in columns)
+    body = (LaidRow(cells=tuple(_body(one, row.get(one.name), looks) for one in columns)) for row in rows)
+    return LaidSheet(
+        name=table.name,
+        widths=tuple(column.width for column in columns),
+        rows=chain([LaidRow(cells=tuple(heads))], body),
+        formats=tuple(NUMBER_FORMATS.get(column.type, TEXT) for column in columns) if for_blank else (),
+        freeze="A2",
+        choices=choices,
+    )
+
+
+def _body(column: Column, value: Any, looks: Mapping[str, Look]) -> LaidCell | None:
+    if value is None or value == "":
+        return None
+    if column.type not in NUMBER_FORMATS or isinstance(value, str | bool | tuple | list):
+        return LaidCell(value=plain_text(value), look=looks[TEXT])
+    return LaidCell(value=value, look=looks[NUMBER_FORMATS[column.type]])
 
 
 def _grouped(
@@ -99,26 +131,3 @@ def _known_rows(table: Table, rows: Iterable[Row]) -> list[Row]:
     for name in {name for row in known for name in row}:
         table.column(name)
     return known
-
-
-def header_cell(sheet: Any, column: Column) -> Any:
-    """A header in the style of all headers."""
-    return style_head(WriteOnlyCell(sheet, value=column.name))
-
-
-def format_of(column: Column) -> str:
-    """The number format of a column's cells; text for ids and words."""
-    return NUMBER_FORMATS.get(column.type, "@")
-
-
-def body_cell(sheet: Any, column: Column, value: Any) -> Any:
-    """A cell for a plain value, or None for an empty one."""
-    if value is None or value == "":
-        return None
-    if column.type not in NUMBER_FORMATS or isinstance(value, str | bool | tuple | list):
-        cell = value_cell(sheet, plain_text(value))
-        cell.number_format = "@"
-        return cell
-    cell = WriteOnlyCell(sheet, value=value)
-    cell.number_format = format_of(column)
-    return cell
