@@ -87,6 +87,7 @@ $holiday,EXAMPLE-VAN
     "Transfers": """\
 from building,to building,minutes,run
 EXAMPLE-MAIN,EXAMPLE-ANNEX,20,EXAMPLE-VAN
+EXAMPLE-ANNEX,EXAMPLE-MAIN,20,EXAMPLE-VAN
 """,
     "Staff": """\
 person,name,role,outer glove,gown
