@@ -61,7 +61,7 @@ class HandedIn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HowToBuild:
-    """What a build may do otherwise than the site's settings say."""
+    """What a build may do differently from the site's settings."""
 
     paper: str | None = None
     clock: int | None = None

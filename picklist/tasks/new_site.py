@@ -31,7 +31,7 @@ def _check_empty(folder: Path) -> None:
 
 
 def has_no_files(folder: Path) -> bool:
-    """Whether nothing that is seen lies in a folder."""
+    """Whether a folder has no visible files."""
     return not any(not path.name.startswith(".") for path in folder.iterdir())
 
 

@@ -49,7 +49,7 @@ def late_in(
 ) -> str:
     """How often a set is late: ``late in 55 % of simulated days at usual pace, in 23 % even when hurried``.
 
-    The second figure stands only where it reads otherwise than the first. Of a set that is on hold the days count
+    The second figure stands only where it differs from the first. Of a set that is on hold the days count
     what happens when it is opened.
     """
     usual, hurried = late_share(fails, draws), "" if fails_hurried is None else late_share(fails_hurried, draws)

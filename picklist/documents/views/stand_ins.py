@@ -26,7 +26,7 @@ def why_stand_in(found: Lookup, cart: Cart, line: TrayLine) -> str:
 
 
 def _where_it_is(found: Lookup, cart: Cart, one: InstrumentSet) -> str:
-    """Why a set does not come to this cart: another case has it, or it is not to be had."""
+    """Why a set does not come to this cart: another case has it, or it is unavailable."""
     others = [
         given for given in found.plan.assignments if given.set_id == one.id and given.use.case != cart.case.number
     ]
