@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.clock import SiteClock
-from picklist.evening.suggest import Suggestion
+from picklist.evening.suggest import LEAST_CASES, Suggestion
 from picklist.evening.table_changes import TableChange, Value
 from picklist.problems_report import count_line
 from picklist.server.problem_rows import problem_sheets
@@ -49,6 +49,7 @@ def show_after(visit: Visit) -> Response:
     return visit.show(
         "after",
         "after",
+        least=LEAST_CASES,
         days=[(day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days],
         suggestions=[(one, _who(one), names.get(one.thing, "")) for one in found],
     )
