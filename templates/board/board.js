@@ -26,6 +26,7 @@
   leaves.forEach(function (leaf) {
     byName.set(read(leaf.id), leaf);
     leaf.dataset.id = leaf.id;
+    leaf.setAttribute("name", read(leaf.id)); // by which a link to it still finds its place
     leaf.removeAttribute("id"); // else the browser itself would scroll the page to it
   });
   function share(node, key) {
@@ -216,7 +217,12 @@
     document.getElementById("leaves").scrollTop = 0;
     leaf.focus({ preventScroll: true });
     var first = light(leaf.dataset.keys.split(" ").filter(Boolean));
-    if (first) { reveal(first, litCases()); }
+    var group = leaf.dataset.conflict ? all(".group.lit", pane).filter(function (one) { return one.offsetParent; })[0] : null;
+    if (group) {
+      var sets = all(".bound.lit", group);
+      if (sets.length) { reveal(sets[0], sets.slice(1)); }
+      pane.scrollTop += group.getBoundingClientRect().top - pane.getBoundingClientRect().top - document.querySelector(".hours").offsetHeight;
+    } else if (first) { reveal(first, litCases()); }
     var current = document.querySelector(".todo a[aria-current]");
     if (current) { current.scrollIntoView({ block: "nearest" }); }
     window.scrollTo(0, 0);

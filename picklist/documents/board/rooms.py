@@ -12,6 +12,7 @@ from picklist.letters import natural_key
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse
 
+LETTERS = (4, 6, 9)  # of numbers; the style has a width for each
 ROW = 30  # height of a lane of a room, in the units of the page's style
 
 
@@ -20,6 +21,7 @@ class CaseBar:
     """A case in its room. ``kinds`` are the conflicts in which it waits; ``gives``: others wait for its sets.
 
     ``begins`` and ``ends`` are minutes on the scale, for the filter of time; ``find`` is what a search looks in.
+    ``letters``: the class of the number's length by which the style knows whether it fits.
     """
 
     href: str
@@ -28,7 +30,9 @@ class CaseBar:
     lane: int
     number: str
     short: str
-    line: str
+    letters: int
+    who: str
+    what: str
     label: str
     kinds: tuple[str, ...]
     gives: bool
@@ -96,7 +100,9 @@ def _bar(index: BoardIndex, cart: Cart, lane: int) -> CaseBar:
         lane=lane,
         number=case.number,
         short=index.short(case.number),
-        line=_line(cart),
+        letters=next((most for most in LETTERS if len(index.short(case.number)) <= most), LETTERS[-1]),
+        who=cart.surgeon_name,
+        what=", ".join(cart.procedure_names),
         label=_label(index, cart),
         kinds=kinds_of(conflicts),
         gives=case.number in index.gives,
