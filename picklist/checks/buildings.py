@@ -11,6 +11,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
+from picklist.wording import span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +79,7 @@ def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
             named = _BuildingCell(building=end, column="to building", where=way.where)
             message = (
                 f"sets from {start} are used in {end}, but no way back from {end} to {start} is listed; used sets "
-                f"count as in decontamination after the {site.settings.haul} min of the setting 'transport'"
+                f"count as in decontamination after the {span(site.settings.haul)} of the setting 'transport'"
             )
             yield _problem("way back not listed", named, message, f"a row in Transfers from {end} to {start}")
 

@@ -12,17 +12,17 @@ from openpyxl.utils import get_column_letter
 
 from picklist.documents.cell_values import MOMENTS, Value, cell_value
 from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
-from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, lay_out, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
 
 WIDEST = 60
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.7, "header": 0.5, "footer": 0.3}  # inches
-TITLE, HEAD = Look(font=Font(bold=True, size=14)), Look(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
+TITLE, HEAD = CellLook(font=Font(bold=True, size=14)), CellLook(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
 LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a day never runs into the column after it
 LOOKS = {
-    "text": Look(alignment=WRAPPED),
-    "day": Look(alignment=LEFT, format="d mmm yyyy"),
-    "moment, 24 hours": Look(alignment=LEFT, format="ddd d mmm hh:mm"),
-    "moment, 12 hours": Look(alignment=LEFT, format="ddd d mmm h:mm AM/PM"),
+    "text": CellLook(alignment=WRAPPED),
+    "day": CellLook(alignment=LEFT, format="d mmm yyyy"),
+    "moment, 24 hours": CellLook(alignment=LEFT, format="ddd d mmm hh:mm"),
+    "moment, 12 hours": CellLook(alignment=LEFT, format="ddd d mmm h:mm AM/PM"),
 }
 LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
 

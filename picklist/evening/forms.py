@@ -27,7 +27,7 @@ from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.headers import find_header
-from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, lay_out, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.workbooks import read_sheets, sheet_names
@@ -41,14 +41,16 @@ _BOX = Border(left=Side(style="medium"), right=Side(style="medium"), top=_THIN, 
 _RULE = Border(bottom=_THIN)
 _HEAD = PatternFill("solid", fgColor="D9D9D9")
 _TO_FILL = PatternFill("solid", fgColor="FFFBE6")
-_TITLE, _TO_DO = Look(font=Font(bold=True, size=14)), Look(font=Font(size=11))
-_HEADS = {fill: Look(font=BOLD, fill=_HEAD, border=(_RULE, _BOX)[fill], alignment=WRAPPED) for fill in (True, False)}
+_TITLE, _TO_DO = CellLook(font=Font(bold=True, size=14)), CellLook(font=Font(size=11))
+_HEADS = {
+    fill: CellLook(font=BOLD, fill=_HEAD, border=(_RULE, _BOX)[fill], alignment=WRAPPED) for fill in (True, False)
+}
 _FORMATS = {CellType.WHOLE: "0", CellType.DATE: "yyyy-mm-dd", CellType.TIME: "hh:mm"}
 
 CAUTIONS_AS_SHEET = LaidSheet(
     name=CAUTIONS_SHEET,
     widths=(100,),
-    rows=tuple(row_of([caution], Look(alignment=WRAPPED)) for caution in CAUTIONS),
+    rows=tuple(row_of([caution], CellLook(alignment=WRAPPED)) for caution in CAUTIONS),
     allowed=(),
     page=Page(portrait=True),
 )
@@ -121,9 +123,9 @@ def _head(column: Column) -> LaidCell:
     return LaidCell(value=column.name, look=_HEADS[column.fill], note=note, note_size=(260, 80))
 
 
-def _look(column: Column) -> Look:
+def _look(column: Column) -> CellLook:
     """How the cells of a column look."""
-    return Look(
+    return CellLook(
         format=_FORMATS.get(column.type, "@"),
         border=_BOX if column.fill else _RULE,
         fill=_TO_FILL if column.fill else None,

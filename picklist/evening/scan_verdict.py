@@ -8,7 +8,7 @@ from enum import StrEnum
 from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight
 
 
-class Verdict(StrEnum):
+class ScanVerdict(StrEnum):
     """The words, those that must be seen first before the others."""
 
     WRONG = "wrong"  # nothing was recorded
@@ -25,21 +25,21 @@ class Verdict(StrEnum):
 
 EXPIRED = "expired"  # the kind of problem
 _OF_KIND = {
-    ScanKind.NOT_LISTED: Verdict.SURPLUS,
-    ScanKind.MORE_THAN_LISTED: Verdict.SURPLUS,
-    ScanKind.MISSING: Verdict.MISSING,
-    ScanKind.STILL_MISSING: Verdict.MISSING,
-    ScanKind.WAITS: Verdict.MISSING,
-    ScanKind.OPENED: Verdict.CART,
-    ScanKind.OPEN_ALREADY: Verdict.CART,
-    ScanKind.DONE: Verdict.BUILT,
-    ScanKind.ASKS: Verdict.NEXT,
-    ScanKind.UNDONE: Verdict.UNDONE,
+    ScanKind.NOT_LISTED: ScanVerdict.SURPLUS,
+    ScanKind.MORE_THAN_LISTED: ScanVerdict.SURPLUS,
+    ScanKind.MISSING: ScanVerdict.MISSING,
+    ScanKind.STILL_MISSING: ScanVerdict.MISSING,
+    ScanKind.WAITS: ScanVerdict.MISSING,
+    ScanKind.OPENED: ScanVerdict.CART,
+    ScanKind.OPEN_ALREADY: ScanVerdict.CART,
+    ScanKind.DONE: ScanVerdict.BUILT,
+    ScanKind.ASKS: ScanVerdict.NEXT,
+    ScanKind.UNDONE: ScanVerdict.UNDONE,
 }
-_OF_CARTS = frozenset({Verdict.CART, Verdict.BUILT, Verdict.UNDONE})
+_OF_CARTS = frozenset({ScanVerdict.CART, ScanVerdict.BUILT, ScanVerdict.UNDONE})
 # Said beside what the scan itself came to.
 _BESIDE = frozenset({ScanKind.LEFT_OPEN, ScanKind.OTHER_LAYOUT})
-_ORDER = tuple(Verdict)
+_ORDER = tuple(ScanVerdict)
 
 
 def gravest(answers: Sequence[ScanAnswer]) -> ScanAnswer:
@@ -53,14 +53,14 @@ def about(one: ScanAnswer) -> str:
     return one.thing or (one.case if verdict_of(one) in _OF_CARTS else "")
 
 
-def verdict_of(one: ScanAnswer) -> Verdict:
+def verdict_of(one: ScanAnswer) -> ScanVerdict:
     """What one answer comes to by itself."""
     if one.problem and one.problem.kind == EXPIRED:
-        return Verdict.EXPIRED
+        return ScanVerdict.EXPIRED
     if one.kind is ScanKind.SCANNED_TWICE:
-        return Verdict.LOOK
+        return ScanVerdict.LOOK
     if not one.recorded:
-        return Verdict.WRONG
+        return ScanVerdict.WRONG
     if one.weight is Weight.FIX:
-        return Verdict.LOOK
-    return _OF_KIND.get(one.kind, Verdict.LOOK if one.weight is Weight.LOOK else Verdict.RIGHT)
+        return ScanVerdict.LOOK
+    return _OF_KIND.get(one.kind, ScanVerdict.LOOK if one.weight is Weight.LOOK else ScanVerdict.RIGHT)

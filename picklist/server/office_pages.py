@@ -44,7 +44,7 @@ Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wait:
+class ProposalShown:
     """A proposal's effect, when it was asked for."""
 
     proposal: str
@@ -197,7 +197,9 @@ def weigh_proposal(visit: Visit) -> Response:
     work = desk.workshop.start(
         f"Recalculating with {proposal}",
         Lane.PLAN,
-        lambda _progress: Wait(proposal=proposal, lines=show_proposal(desk.folder, proposal, since, desk.now())),
+        lambda _progress: ProposalShown(
+            proposal=proposal, lines=show_proposal(desk.folder, proposal, since, desk.now())
+        ),
         "offices",
     )
     work.next = f"offices/effect/{work.id}"
@@ -206,7 +208,7 @@ def weigh_proposal(visit: Visit) -> Response:
 
 def show_effect(visit: Visit) -> Response:
     """What a waiting proposal would do to the coming days."""
-    found = _result(visit, Wait)
+    found = _result(visit, ProposalShown)
     return visit.show("effect", "offices", proposal=found.proposal, lines=found.lines)
 
 

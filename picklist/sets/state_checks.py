@@ -11,6 +11,7 @@ from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
 from picklist.problems import Problem, Severity
+from picklist.wording import counted
 
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
 
@@ -142,7 +143,7 @@ def find_late_loans(site: Site, assignments: Iterable[Assignment]) -> Iterator[P
         if one.back_at is not None and one.back_at > by:
             message = (
                 f"set {one.id} on loan is here from {clock.stamp(one.back_at)} for case {given.use.case} at "
-                f"{clock.stamp(given.use.starts)}, later than {hours} hours before it (setting 'loan hours')"
+                f"{clock.stamp(given.use.starts)}, later than {counted(hours, 'hour')} before it (setting 'loan hours')"
             )
             yield replace(
                 _problem("loan comes late", one, "back at", message, f"here by {clock.stamp(by)}"),

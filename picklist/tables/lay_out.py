@@ -22,7 +22,7 @@ AUTHOR = "picklist"  # of notes on cells
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Look:
+class CellLook:
     """How cells look, and whether they are ``open`` in a sheet that is locked. Declare one for many cells."""
 
     font: Font | None = None
@@ -38,7 +38,7 @@ class LaidCell:
     """A cell: its value (a text stays a text), its look, a note on it, and the place in this workbook it leads to."""
 
     value: Any = None
-    look: Look | None = None
+    look: CellLook | None = None
     note: str = ""
     note_size: tuple[int, int] = (320, 150)  # width and height, points
     link: tuple[str, str] | None = None  # sheet, cell
@@ -92,7 +92,7 @@ class LaidSheet:
     page: Page | None = None
 
 
-def row_of(values: Iterable[Any], look: Look | None = None, height: float | None = None) -> LaidRow:
+def row_of(values: Iterable[Any], look: CellLook | None = None, height: float | None = None) -> LaidRow:
     """A row in which all cells look alike."""
     return LaidRow(cells=tuple(LaidCell(value=one, look=look) for one in values), height=height)
 
@@ -111,7 +111,7 @@ def lay_out(book: Workbook, declared: LaidSheet, at: int | None = None) -> Any:
         lock_sheet(sheet, *declared.allowed)
     if declared.page:
         _print_set_up(sheet, declared.page)
-    styles: dict[Look, Any] = {}
+    styles: dict[CellLook, Any] = {}
     for number, row in enumerate(declared.rows, start=1):
         if row.height:
             sheet.row_dimensions[number].height = row.height
@@ -146,7 +146,7 @@ def _print_set_up(sheet: Any, page: Page) -> None:
         part.text = text or None
 
 
-def _cell(sheet: Any, place: tuple[int, int], laid: LaidCell, styles: dict[Look, Any]) -> Any:
+def _cell(sheet: Any, place: tuple[int, int], laid: LaidCell, styles: dict[CellLook, Any]) -> Any:
     """A cell; what a look comes to in the workbook is looked up once and not for each cell."""
     row, column = place
     if laid.look is not None and laid.look not in styles:
@@ -162,7 +162,7 @@ def _cell(sheet: Any, place: tuple[int, int], laid: LaidCell, styles: dict[Look,
     return cell
 
 
-def _dressed(cell: Any, look: Look) -> Any:
+def _dressed(cell: Any, look: CellLook) -> Any:
     for name in ("font", "fill", "border", "alignment"):
         part = getattr(look, name)
         if part is not None:

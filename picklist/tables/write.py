@@ -19,13 +19,13 @@ from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import csv_text
 from picklist.tables.files import write_file
-from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, lay_out
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, lay_out
 from picklist.tables.schema import BOOKS, BY_NAME
 
 Row = Mapping[str, object]
 
 TEXT = "@"  # the number format of ids and words
-HEAD = Look(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
+HEAD = CellLook(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
 
 NUMBER_FORMATS = {
     CellType.WHOLE: "0",
@@ -77,7 +77,7 @@ def table_sheet(
     ``for_blank``: it is to be filled in, so that headers have notes and columns the format of their cells.
     """
     columns = table.columns
-    looks = {form: Look(font=font, format=form) for form in (*NUMBER_FORMATS.values(), TEXT)}
+    looks = {form: CellLook(font=font, format=form) for form in (*NUMBER_FORMATS.values(), TEXT)}
     heads = (LaidCell(value=one.name, look=HEAD, note=note_text(one) if for_blank else "") for one in columns)
     body = (LaidRow(cells=tuple(_body(one, row.get(one.name), looks) for one in columns)) for row in rows)
     return LaidSheet(
@@ -90,7 +90,7 @@ def table_sheet(
     )
 
 
-def _body(column: Column, value: Any, looks: Mapping[str, Look]) -> LaidCell | None:
+def _body(column: Column, value: Any, looks: Mapping[str, CellLook]) -> LaidCell | None:
     if value is None or value == "":
         return None
     if column.type not in NUMBER_FORMATS or isinstance(value, str | bool | tuple | list):

@@ -47,7 +47,7 @@ class Loaded:
 
 
 @dataclass(slots=True)
-class Known:
+class FolderRead:
     """What was read of a folder, and what the last check of it found, at its time."""
 
     site: Site | None
@@ -63,17 +63,17 @@ class KnownFolders:
     """
 
     def __init__(self) -> None:
-        self._known: OrderedDict[str, Known] = OrderedDict()
+        self._known: OrderedDict[str, FolderRead] = OrderedDict()
         self._lock = Lock()
 
-    def read(self, folder: Path, now: datetime) -> Known:
+    def read(self, folder: Path, now: datetime) -> FolderRead:
         """A folder as ``read_site`` reads it."""
         key = _folder_digest(folder, now)
         with self._lock:
             if key in self._known:
                 self._known.move_to_end(key)
                 return self._known[key]
-        known = Known(*read_site(folder, now=now))
+        known = FolderRead(*read_site(folder, now=now))
         if key and key == _folder_digest(folder, now):  # nobody wrote while it was read
             with self._lock:
                 self._known[key] = known
@@ -104,7 +104,7 @@ def _content_digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _check(known: Known, site: Site, now: datetime) -> tuple[Problem, ...]:
+def _check(known: FolderRead, site: Site, now: datetime) -> tuple[Problem, ...]:
     """What is wrong with the sense of a site, looked for once at a time."""
     if known.checked is None or known.checked[0] != now:
         known.checked = now, tuple(check_site(site, now))

@@ -10,7 +10,7 @@ from threading import Lock
 
 from picklist.evening.left_to_fetch import LeftThing, left_to_fetch
 from picklist.evening.scan_answers import ScanAnswer, say
-from picklist.evening.scan_verdict import Verdict, about, gravest, verdict_of
+from picklist.evening.scan_verdict import ScanVerdict, about, gravest, verdict_of
 from picklist.evening.scans import ScanSession
 from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
@@ -26,7 +26,7 @@ class ScanSaid:
     """The answer to one scan: the gravest of it in a word, what it is about and where that belongs, and sentences."""
 
     number: int
-    verdict: Verdict
+    verdict: ScanVerdict
     about: str
     belongs: str
     sentences: tuple[str, ...]

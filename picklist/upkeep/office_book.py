@@ -18,7 +18,7 @@ from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
 from picklist.tables.book import WRAPPED, put_value, save_settled
-from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, lay_out, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
 from picklist.upkeep.change_log import AnsweredRequest
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
 from picklist.upkeep.office_sheet import card_sheet
@@ -65,13 +65,13 @@ WHOSE_SURGEON = (
 )
 WHOSE_SERVICE = "These are the base cards: a change here counts for every surgeon who has no line of their own."
 TOLD_TITLE = "What you asked for, and the answers"
-BOXED = Look(font=HEAD, fill=INPUT_FILL, border=BOX)
+BOXED = CellLook(font=HEAD, fill=INPUT_FILL, border=BOX)
 SIDES = [Alignment(horizontal=side) for side in ("left", "left", "center", "center", "center")]
-INDEX_HEADS = [Look(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=one) for one in SIDES]
+INDEX_HEADS = [CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=one) for one in SIDES]
 INDEX = (
-    Look(font=LINK, border=RULE, alignment=SIDES[0]),
-    Look(font=TEXT, border=RULE, alignment=Alignment(horizontal="left", wrap_text=True)),
-    *(Look(font=TEXT, border=RULE, alignment=one) for one in SIDES[2:]),
+    CellLook(font=LINK, border=RULE, alignment=SIDES[0]),
+    CellLook(font=TEXT, border=RULE, alignment=Alignment(horizontal="left", wrap_text=True)),
+    *(CellLook(font=TEXT, border=RULE, alignment=one) for one in SIDES[2:]),
 )
 CAUTION = f"Nothing counts before it is approved. {AID}"
 
@@ -156,7 +156,7 @@ def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
 
 
 def _wide(text: str) -> tuple[LaidRow, ...]:
-    look = Look(font=TEXT, alignment=WRAPPED)
+    look = CellLook(font=TEXT, alignment=WRAPPED)
     return LaidRow(), LaidRow(cells=(LaidCell(value=text, look=look),), height=32, joined=True)
 
 
@@ -185,7 +185,7 @@ def _index(plan: BookPlan, titles: tuple[str, ...]) -> Iterator[LaidRow]:
         cells = (LaidCell(value=value, look=look) for value, look in zip(values, INDEX[1:], strict=True))
         yield LaidRow(cells=(LaidCell(value=title, look=INDEX[0], link=(title, "A1")), *cells))
     if plan.told:
-        link = LaidCell(value=TOLD_SHEET, look=Look(font=LINK), link=(TOLD_SHEET, "A1"))
+        link = LaidCell(value=TOLD_SHEET, look=CellLook(font=LINK), link=(TOLD_SHEET, "A1"))
         yield LaidRow(cells=(link, LaidCell(value=TOLD_TITLE, look=PLAIN)))
 
 

@@ -7,7 +7,7 @@ from functools import cache
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.tables.lay_out import LaidCell, LaidRow, LaidSheet, Look, Page, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, row_of
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER, BookPlan, RowPlan, RowUse, SheetPlan
 from picklist.upkeep.office_style import (
     BOX,
@@ -53,9 +53,9 @@ ITEM_LIST = (
 NEW_LIST = 'IF($A{row}="tray",TrayNames,IF($A{row}="pack",PackNames,{items}))'
 KINDS = ("tray", "pack", "item")
 DROPPED = 'AND($B{row}<>"",OR($F{row}="' + NO_LONGER + '",AND($C{row}<>"",$D{row}<>"",N($C{row})=0,N($D{row})=0)))'
-ASK_HEAD = Look(font=HEAD, alignment=Alignment(vertical="bottom"))
+ASK_HEAD = CellLook(font=HEAD, alignment=Alignment(vertical="bottom"))
 HEADS = {
-    centred: Look(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=(LEFT, CENTRE)[centred])
+    centred: CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=(LEFT, CENTRE)[centred])
     for centred in (False, True)
 }
 WHEN_CHOICES = '"side left,side right,alert latex,not alert latex,size child"'
@@ -128,10 +128,10 @@ def _laid(row: RowPlan) -> LaidRow:
 
 
 @cache
-def _look(use: RowUse, own: bool, column: OfficeColumn) -> Look:
+def _look(use: RowUse, own: bool, column: OfficeColumn) -> CellLook:
     theirs = column.name in THEIRS[use]
     bold = own and column.name != "Comes from"
-    return Look(
+    return CellLook(
         font=FIXED if use is RowUse.FIXED else OWN if bold else TEXT,
         alignment=CENTRE if column.centred else LEFT,
         border=BOX if theirs else RULE,

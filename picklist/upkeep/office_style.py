@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 
-from picklist.tables.lay_out import LaidCell, LaidRow, Look
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow
 
 NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
 INK, GREY, LINK_INK = "FF1A1A1A", "FF595959", "FF0B4F8A"
@@ -73,10 +73,10 @@ def lines_needed(text: object, width: float, *, bold: bool = False) -> int:
     return lines
 
 
-HEADING, LESS, PLAIN, STRONG = Look(font=TITLE), Look(font=SUBTITLE), Look(font=TEXT), Look(font=HEAD)
-LINE = Look(font=TEXT, border=RULE, alignment=LEFT)
-LINKED = Look(font=LINK, border=RULE, alignment=LEFT)
-COLUMN_HEAD = Look(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER)
+HEADING, LESS, PLAIN, STRONG = CellLook(font=TITLE), CellLook(font=SUBTITLE), CellLook(font=TEXT), CellLook(font=HEAD)
+LINE = CellLook(font=TEXT, border=RULE, alignment=LEFT)
+LINKED = CellLook(font=LINK, border=RULE, alignment=LEFT)
+COLUMN_HEAD = CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER)
 
 
 def wrapped_row(cells: tuple[LaidCell, ...], widths: tuple[float, ...]) -> LaidRow:

@@ -296,7 +296,7 @@ def test_that_notes_and_sign_off_stand_on_a_page_with_things_to_pick() -> None:
     plan = rich_plan()
     cart = replace(plan.carts[0], peel_packs=(), implants=())
     lengths = set()
-    for count in (6, 20, 27, 34):
+    for count in (6, 20, 27, 34, 42, 49):
         view = pick_list(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
         last = texts(draw(sheet_of("pick-list", replace(view, merged=(), shorts=(), trays=()), plan)))
         lengths.add(len(last))

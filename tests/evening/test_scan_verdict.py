@@ -9,7 +9,7 @@ import pytest
 
 from picklist.evening.left_to_fetch import left_to_fetch
 from picklist.evening.scan_answers import ScanKind
-from picklist.evening.scan_verdict import Verdict, about, gravest, verdict_of
+from picklist.evening.scan_verdict import ScanVerdict, about, gravest, verdict_of
 from picklist.evening.scans import ScanSession
 from picklist.model.catalogue import Lot
 from picklist.model.sets import InstrumentSet
@@ -18,14 +18,14 @@ from tests.evening.scanning import InMemory, a_book, kinds_of, sitting, words_of
 from tests.evening.site_builder import GTIN
 
 
-def verdict(session: ScanSession, line: str) -> Verdict:
+def verdict(session: ScanSession, line: str) -> ScanVerdict:
     return verdict_of(gravest(session.take(line)))
 
 
 def opened() -> tuple[ScanSession, InMemory]:
     reports = InMemory()
     session = sitting(reports)
-    assert verdict(session, "C-1.R1") is Verdict.CART
+    assert verdict(session, "C-1.R1") is ScanVerdict.CART
     return session, reports
 
 
@@ -37,25 +37,25 @@ def element_string(lot: str, days: int) -> str:
 @pytest.mark.parametrize(
     ("scans", "says"),
     [
-        (["KNEE-01"], Verdict.RIGHT),
-        (["100245"], Verdict.RIGHT),
-        ([element_string("L1", 40)], Verdict.RIGHT),
-        (["ANKLE-L"], Verdict.WRONG),
-        (["no such thing"], Verdict.WRONG),
-        ([element_string("L1", -3)], Verdict.EXPIRED),
-        (["100300"], Verdict.SURPLUS),
-        (["0077", "0077", "0077"], Verdict.SURPLUS),
-        (["KNEE-01", "KNEE-01"], Verdict.LOOK),
-        ([element_string("OTHER", 40)], Verdict.LOOK),
-        (["MISSING 0077"], Verdict.MISSING),
-        (["KNEE-01", "MISSING SAW-01", "DONE"], Verdict.MISSING),
-        (["MISSING"], Verdict.NEXT),
-        (["KNEE-01", "UNDO"], Verdict.UNDONE),
-        (["KNEE-01", "SAW-01", "DONE"], Verdict.BUILT),
-        (["KNEE-01", "C-2.R1"], Verdict.CART),
+        (["KNEE-01"], ScanVerdict.RIGHT),
+        (["100245"], ScanVerdict.RIGHT),
+        ([element_string("L1", 40)], ScanVerdict.RIGHT),
+        (["ANKLE-L"], ScanVerdict.WRONG),
+        (["no such thing"], ScanVerdict.WRONG),
+        ([element_string("L1", -3)], ScanVerdict.EXPIRED),
+        (["100300"], ScanVerdict.SURPLUS),
+        (["0077", "0077", "0077"], ScanVerdict.SURPLUS),
+        (["KNEE-01", "KNEE-01"], ScanVerdict.LOOK),
+        ([element_string("OTHER", 40)], ScanVerdict.LOOK),
+        (["MISSING 0077"], ScanVerdict.MISSING),
+        (["KNEE-01", "MISSING SAW-01", "DONE"], ScanVerdict.MISSING),
+        (["MISSING"], ScanVerdict.NEXT),
+        (["KNEE-01", "UNDO"], ScanVerdict.UNDONE),
+        (["KNEE-01", "SAW-01", "DONE"], ScanVerdict.BUILT),
+        (["KNEE-01", "C-2.R1"], ScanVerdict.CART),
     ],
 )
-def test_that_a_scan_comes_to_one_word(scans: list[str], says: Verdict) -> None:
+def test_that_a_scan_comes_to_one_word(scans: list[str], says: ScanVerdict) -> None:
     session, _ = opened()
     assert [verdict(session, one) for one in scans][-1] is says
 

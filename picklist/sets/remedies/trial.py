@@ -33,7 +33,7 @@ Move = tuple[Case, datetime, str]  # a case, its start, and the building of its 
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
 
 
-class ChanceLeft(Protocol):
+class RemainingChance(Protocol):
     """The share of draws in which a set is late, as the plan says when it is ready, and even when hurried."""
 
     @property
@@ -54,7 +54,7 @@ class WholePlan(Protocol):
     def ready(self, edited: Edited, set_id: str, use: Use) -> datetime | None:
         """When a set is ready for a use in the department's queue after edits; None where that is not known."""
 
-    def chance_left(self, edited: Edited, use: str) -> ChanceLeft | None:
+    def chance_left(self, edited: Edited, use: str) -> RemainingChance | None:
         """The chance of failing that edits leave to a use, by its key."""
 
 
