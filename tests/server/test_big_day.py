@@ -85,7 +85,7 @@ def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     with few_lists(), opening(browser) as open_page:
         page = open_page(desk)
         go_to(page, "Input")
-        mistyped = page.get_by_role("row").filter(has_text="did you mean GEN-CHOLE")
+        mistyped = page.get_by_role("row").filter(has_text="GEN-CHOLE")
         expect(mistyped.first).to_contain_text("G8")
         expect(page.get_by_role("row").filter(has_text="D9 (start)").first).to_contain_text("a time of day")
         book = {"name": "schedule (1).xlsx", "mimeType": "application/octet-stream", "buffer": right}

@@ -90,7 +90,7 @@ def test_a_cart_is_not_built_by_nobody_nor_with_more_missing_than_listed(evening
     assert nobody.status_code == 422
     assert "enter who built" in nobody.text
     work = send(evening, number, form | {"by": "QX", f"missing-{item}": "99"})
-    assert "told missing, case" in client.get(at(work.next)).text
+    assert "reported missing; case" in client.get(at(work.next)).text
     assert not carts_told(evening.folder, plan_of(evening).day).built
 
 

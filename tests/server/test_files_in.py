@@ -164,7 +164,7 @@ def swelling_workbook() -> bytes:
         ("schedule.xlsx", b"", "empty"),
         ("schedule.xlsx", b"<html><table></table>", "web page"),
         ("schedule.xlsx", b"PK\x03\x04 cut short", "cut short"),
-        ("schedule.xlsx", swelling_workbook(), "swells"),
+        ("schedule.xlsx", swelling_workbook(), "suspiciously large"),
     ],
 )
 def test_what_is_no_workbook_is_refused_in_a_sentence(fresh: Desk, name: str, content: bytes, says: str) -> None:

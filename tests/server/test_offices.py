@@ -171,4 +171,4 @@ def test_proposals_are_found_by_their_name_only(fresh: Desk) -> None:
 def test_a_swelling_file_is_refused(fresh: Desk) -> None:
     taken, result = hand_back(fresh, swelling_workbook())
     assert taken.proposal is None
-    assert "swells" in client_of(fresh).get(result).text
+    assert "suspiciously large" in client_of(fresh).get(result).text

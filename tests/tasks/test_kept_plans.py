@@ -46,7 +46,7 @@ def of_another_version(json: bytes) -> tuple[bytes, bytes]:
 
 
 def of_a_later_number(json: bytes) -> tuple[bytes, bytes]:
-    text = json.replace(b'"version": 1', b'"version": 99', 1)
+    text = json.replace(b'"version":1', b'"version":99', 1)
     assert text != json
     return zlib.compress(text), text
 
