@@ -9,6 +9,7 @@ from datetime import datetime
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
+from picklist.model.site import Site
 from picklist.model.uses import Pace, ReadyTime, StepTime
 from picklist.sets.allocate_group import Service, allocate_group
 from picklist.sets.case_uses import case_times
@@ -18,8 +19,7 @@ from picklist.sets.remedies.hurries import hurried_text, step_begins
 from picklist.sets.remedies.other_rooms import closing, last_end
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
-from picklist.sets.set_words import count, minutes, tray_name, when
-from picklist.wording import at_pace, listed
+from picklist.wording import at_pace, counted, listed, moment, span
 from picklist.wording.remedies import complete_words, direct_words, late_words, reserve_gap_words
 
 NO_NEW = "no new conflict"
@@ -57,7 +57,13 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
 
 def _named(planned: PlannedDay, one: FoundConflict) -> str:
     """A conflict in a few words: ``Wrist for case 3 (short)``."""
-    return f"{tray_name(planned.context.site, one.use.tray)} for case {one.use.case} ({one.kind})"
+    return f"{planned.context.site.tray_name(one.use.tray)} for case {one.use.case} ({one.kind})"
+
+
+def when(site: Site, instant: datetime, beside: datetime) -> str:
+    """Hour and minute, with the day where it is not the day of ``beside``."""
+    clock = site.settings.site_clock
+    return moment(clock, instant, clock.day(beside))
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
@@ -184,7 +190,7 @@ def _swap_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
 
 def _stand_in_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     site = planned.context.site
-    return f"Give case {edit.case} {tray_name(site, edit.stand_in)} in place of {tray_name(site, edit.tray)}"
+    return f"Give case {edit.case} {site.tray_name(edit.stand_in)} in place of {site.tray_name(edit.tray)}"
 
 
 def _faster_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
@@ -196,7 +202,7 @@ def _complete_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     one, by = site.sets[edit.set_id], edit.start or planned.context.now
     return complete_words(
         set_id=one.id,
-        tray=tray_name(site, one.tray),
+        tray=site.tray_name(one.tray),
         state=one.state,
         missing=one.missing,
         case=edit.case,
@@ -251,7 +257,7 @@ def _accept_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
     starts = service.use.starts
     return late_words(
         set_id=service.one.id,
-        tray=tray_name(site, edit.tray),
+        tray=site.tray_name(edit.tray),
         case=edit.case,
         start=when(site, starts, starts),
         ready=at_pace(when(site, comes.at, starts), comes.pace),
@@ -265,7 +271,7 @@ def _reserve_text(planned: PlannedDay, edit: Edit) -> str:
     service = max(plan.of_case(edit.case, edit.tray), key=lambda one: one.under)
     gap = prove_gap(context, plan, service.use, service.one.tray)
     return reserve_gap_words(
-        tray=tray_name(site, service.one.tray),
+        tray=site.tray_name(service.one.tray),
         begins=when(site, service.use.needed, service.use.needed),
         ends=when(site, gap.ends, service.use.needed) if gap.ends else "",
         left=len(gap.proof.ready),
@@ -274,7 +280,7 @@ def _reserve_text(planned: PlannedDay, edit: Edit) -> str:
 
 
 def _without_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    name = tray_name(planned.context.site, edit.tray)
+    name = planned.context.site.tray_name(edit.tray)
     return f"Do without {name} on hold for case {edit.case}, if its surgeon agrees"
 
 
@@ -282,7 +288,7 @@ def _bring_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
     site, now = planned.context.site, planned.context.now
     by = edit.start or now
     sides = {f" ({use.side})" for use in planned.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
-    name = f"{tray_name(site, edit.tray)}{''.join(sorted(sides))}"
+    name = f"{site.tray_name(edit.tray)}{''.join(sorted(sides))}"
     text = f"Bring one more set of {name}, ready for use by {when(site, by, by)}"
     timed_route = planned.context.turnaround.timed_route(edit.tray)
     received = timed_route.release(by) if timed_route else None
@@ -309,12 +315,12 @@ _TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
 
 
 def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
-    groups = [f"{count(remedy.cases_touched, 'case')} changed" if remedy.cases_touched else "no case changed"]
+    groups = [f"{counted(remedy.cases_touched, 'case')} changed" if remedy.cases_touched else "no case changed"]
     if remedy.minutes_moved:
-        groups.append(f"{minutes(remedy.minutes_moved)} moved")
+        groups.append(f"{span(remedy.minutes_moved)} moved")
     if remedy.overtime:
         word = "more" if remedy.overtime > 0 else "less"
-        groups.append(f"{minutes(abs(remedy.overtime))} {word} past closing")
+        groups.append(f"{span(abs(remedy.overtime))} {word} past closing")
     if any(edit.kind is RemedyKind.FASTER for edit in remedy.edits):
         groups.append("confirm with sterile processing")
         if remedy.delays:
@@ -322,5 +328,5 @@ def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
     groups.append(NO_NEW)
     accepted = {RemedyKind.DIRECT, RemedyKind.ACCEPT}  # they say themselves what is left
     if verdict.tight is not None and not any(edit.kind in accepted for edit in remedy.edits):
-        groups.append(f"tight, {minutes(verdict.tight)} to spare")
+        groups.append(f"tight, {span(verdict.tight)} to spare")
     return groups

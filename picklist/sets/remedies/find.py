@@ -6,13 +6,12 @@ from dataclasses import replace
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.sets.find_conflicts import FoundConflict, is_gone
-from picklist.sets.remedies.cost import disturbance, make_remedy
+from picklist.sets.remedies.cost import disturbance, make_remedy, when
 from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.set_words import count, minutes, tray_name, when
-from picklist.wording import listed
+from picklist.wording import counted, listed, more, span
 
 MOST_SHOWN = 6
 
@@ -78,10 +77,10 @@ def searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
     elif pairs is not None:
         found.append("No single change to the cases or the handling removes it.")
     if left_out > 0:
-        more = count(left_out, "more change").capitalize()
-        found.append(f"{more} would remove it; those listed disturb less.")
+        others = more(left_out, "change").capitalize()
+        found.append(f"{others} would remove it; those listed disturb less.")
     if pairs is not None and pairs.looked_at:
-        looked = count(pairs.looked_at, "pair").capitalize()
+        looked = counted(pairs.looked_at, "pair").capitalize()
         found.append(f"{looked} of moves {'was' if pairs.looked_at == 1 else 'were'} looked at, the nearest, not all.")
     return " ".join(found)
 
@@ -106,17 +105,17 @@ def what_is_missing(trials: Trials, target: FoundConflict) -> str:
     for number in range(1, MOST_SETS + 1):
         edits = _brought(target, number)
         if trials.helps(target, edits, counted=False):
-            return f"{count(number, 'more set')} {name}"
+            return f"{more(number, 'set')} {name}"
         harm = _harm(trials, target, edits)
         if harm and not with_harm:
-            with_harm = f"{count(number, 'more set')} {name}; but then {harm}"
-    return with_harm or f"not even {count(MOST_SETS, 'more set')} {name} remove it: look at side, size and route"
+            with_harm = f"{more(number, 'set')} {name}; but then {harm}"
+    return with_harm or f"not even {more(MOST_SETS, 'set')} {name} remove it: look at side, size and route"
 
 
 def _more_sets_of(trials: Trials, target: FoundConflict) -> str:
     site, use = trials.planned.context.site, target.use
     side = f", {use.side}" if use.side else ""
-    return f"of {tray_name(site, use.tray)}{side} by {when(site, use.needed, use.needed)}"
+    return f"of {site.tray_name(use.tray)}{side} by {when(site, use.needed, use.needed)}"
 
 
 def _brought(target: FoundConflict, number: int) -> tuple[Edit, ...]:
@@ -136,8 +135,8 @@ def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> str
 
 
 def _said(trials: Trials, one: FoundConflict) -> str:
-    tray = tray_name(trials.planned.context.site, one.use.tray)
+    tray = trials.planned.context.site.tray_name(one.use.tray)
     if one.kind is ConflictKind.RESERVE:
         return f"{tray} for case {one.use.case} goes under the number kept ready"
-    amount = "" if one.never else f" ({minutes(one.minutes)} {_HOW_MUCH[one.kind]})"
+    amount = "" if one.never else f" ({span(one.minutes)} {_HOW_MUCH[one.kind]})"
     return f"{tray} for case {one.use.case} is {one.kind}{amount}"
