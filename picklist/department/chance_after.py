@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
@@ -16,6 +15,7 @@ from picklist.department.day import ChanceModel, Day, make_day, make_ready_table
 from picklist.department.draw_day import DayDrawer
 from picklist.department.propagate import DrawnDays, propagate
 from picklist.department.ready_table import Minutes
+from picklist.model.conflicts import ChanceLeft
 from picklist.model.department import DepartmentRun
 from picklist.model.routes import Step
 from picklist.model.schedule import Case
@@ -24,14 +24,6 @@ from picklist.model.uses import Pace
 from picklist.sets.allocate_group import Service, assignments_of
 from picklist.sets.remedies.planned_day import MADE_READY, PlannedDay
 from picklist.sets.states import home_of
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChanceLeft:
-    """The share of draws in which a set is late, as the plan says when it is ready, and even when hurried."""
-
-    usual: float
-    hurried: float
 
 
 class ChanceAfter:

@@ -83,6 +83,14 @@ class RemedyKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChanceLeft:
+    """The share of draws in which a set is late, as the plan says when it is ready, and even when hurried."""
+
+    usual: float
+    hurried: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Edit:
     """One change to the schedule or the sets, as ``try`` takes it.
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from picklist.clock import shift
-from picklist.department import ChanceAfter, ChanceLeft, late_by_queue
+from picklist.department import ChanceAfter, late_by_queue
+from picklist.model.conflicts import ChanceLeft
 from picklist.model.department import DepartmentRun
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Use

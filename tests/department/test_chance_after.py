@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import pytest
 from scipy import stats
 
-from picklist.department import ChanceAfter, ChanceLeft, draw_chances, run_department
+from picklist.department import ChanceAfter, draw_chances, run_department
 from picklist.department.chance_after import cases_before
-from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.conflicts import ChanceLeft, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.sets.allocate_group import assignments_of

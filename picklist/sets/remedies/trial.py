@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Protocol
 
 from picklist.clock import minutes_between
-from picklist.model.conflicts import ConflictKind, Edit
+from picklist.model.conflicts import ChanceLeft, ConflictKind, Edit
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.allocate_jobs import ask
@@ -33,18 +33,6 @@ Move = tuple[Case, datetime, str]  # a case, its start, and the building of its 
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
 
 
-class RemainingChance(Protocol):
-    """The share of draws in which a set is late, as the plan says when it is ready, and even when hurried."""
-
-    @property
-    def usual(self) -> float:
-        """As the plan says when it is ready."""
-
-    @property
-    def hurried(self) -> float:
-        """Even when hurried."""
-
-
 class WholePlan(Protocol):
     """What is judged beyond the allocation of sets, for the remedies that are shown."""
 
@@ -54,7 +42,7 @@ class WholePlan(Protocol):
     def ready(self, edited: Edited, set_id: str, use: Use) -> datetime | None:
         """When a set is ready for a use in the department's queue after edits; None where that is not known."""
 
-    def chance_left(self, edited: Edited, use: str) -> RemainingChance | None:
+    def chance_left(self, edited: Edited, use: str) -> ChanceLeft | None:
         """The chance of failing that edits leave to a use, by its key."""
 
 
