@@ -29,7 +29,7 @@ def read_codes(reader: SiteReader) -> tuple[Code, ...]:
         key = tuple(fold(str(row.values.get(name) or "")) for name in ("code", "field", "system"))
         before = rows.setdefault(key, row)
         if before is not row and found[key] != code:
-            _report_doubled(reader, before, row)
+            reader.contradicted(before, row, "neither counts", "each code of a field and system once")
             code = None
         found[key] = code
     return tuple(code for code in found.values() if code is not None)
@@ -70,14 +70,3 @@ def _value(reader: SiteReader, row: Row, means: Means) -> tuple[str, bool]:
         nearest=Candidates(words).nearest(written),
     )
     return "", True
-
-
-def _report_doubled(reader: SiteReader, before: Row, row: Row) -> None:
-    reader.ledger.report(
-        "doubled key",
-        row.where("code"),
-        "this code stands in two rows that say different things; neither counts",
-        value=row.values["code"],
-        expected="each code of a field and system once",
-        related=(before.where("code"),),
-    )

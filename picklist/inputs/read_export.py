@@ -26,7 +26,7 @@ def check_export(reader: SiteReader) -> None:
         key = (plain(row.values["header"]), row.values["means"], row.values["code"].casefold())
         before = seen.setdefault(key, row)
         if before.values["value"] != row.values["value"]:
-            _report_doubled(reader, before, row)
+            reader.contradicted(before, row, "the first counts", "each code of a header once")
         elif row.values["means"] not in NO_CODES and row.values["value"]:
             _check_value(reader, row)
 
@@ -46,17 +46,6 @@ def _check_value(reader: SiteReader, row: Row) -> None:
     elif column.refers_to:
         for one in parsed if isinstance(parsed, tuple) else (parsed,):
             reader.find(row, "value", column.refers_to, one)
-
-
-def _report_doubled(reader: SiteReader, before: Row, row: Row) -> None:
-    reader.ledger.report(
-        "doubled key",
-        row.where("code"),
-        "this code stands in two rows that say different things; the first counts",
-        value=row.values["code"],
-        expected="each code of a header once",
-        related=(before.where("code"),),
-    )
 
 
 def read_names(folder: Path) -> tuple[FolderTables, dict[str, dict[str, str]]]:

@@ -141,6 +141,17 @@ class SiteReader:
             related=(before.where(column),),
         )
 
+    def contradicted(self, before: Row, row: Row, which_counts: str, expected: str) -> None:
+        """Report a code that stands in two rows that say different things."""
+        self.ledger.report(
+            "doubled key",
+            row.where("code"),
+            f"this code stands in two rows that say different things; {which_counts}",
+            value=row.values["code"],
+            expected=expected,
+            related=(before.where("code"),),
+        )
+
     def listed_twice(self, row: Row, column: str, one: str, inside: str, before: Where) -> None:
         """Report a line that stands a second time in a pack or a tray."""
         self.ledger.report(
