@@ -21,7 +21,7 @@ def carried_out(since: str, *, by_moves: bool, stands: bool) -> str:
 
 def not_kept(by: str, *, stands: bool) -> str:
     """What a later plan undid."""
-    return f"not kept: {by} undid it" + ("; decide again" if stands else "; the conflict is gone all the same")
+    return f"not kept: {by} undid it" + ("; decide again" if stands else "; the conflict is gone anyway")
 
 
 def waiting(*, by_moves: bool, stands: bool) -> str:
