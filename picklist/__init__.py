@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from picklist.evening.compare import compare_plans
     from picklist.model.plan import Plan
     from picklist.problems import Problem, Severity
-    from picklist.tasks.build import Built, Wanted, build_day
+    from picklist.tasks.build import Built, Wanted, build_day, plan_day
     from picklist.tasks.calibrate import Calibrated, calibrate_site
     from picklist.tasks.errors import WrongUse
     from picklist.tasks.frames import (
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
         plan_tables,
         record_tables,
     )
-    from picklist.tasks.plan_day import plan_day
     from picklist.tasks.read_folder import Loaded, load_folder
     from picklist.tasks.try_out import TryAnswer, try_words
     from picklist.tasks.why import why_set, why_thing
@@ -73,7 +72,7 @@ _MODULES = {
     "evening.compare": ("compare_plans",),
     "model.plan": ("Plan",),
     "problems": ("Problem", "Severity"),
-    "tasks.build": ("Built", "Wanted", "build_day"),
+    "tasks.build": ("Built", "Wanted", "build_day", "plan_day"),
     "tasks.calibrate": ("Calibrated", "calibrate_site"),
     "tasks.errors": ("WrongUse",),
     "tasks.read_folder": ("Loaded", "load_folder"),
@@ -85,7 +84,6 @@ _MODULES = {
         "plan_tables",
         "record_tables",
     ),
-    "tasks.plan_day": ("plan_day",),
     "tasks.try_out": ("TryAnswer", "try_words"),
     "tasks.why": ("why_set", "why_thing"),
 }

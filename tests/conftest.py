@@ -85,7 +85,7 @@ def _days_planned_once(_sheets_typeset_once: None) -> Iterator[None]:
     The tests of planning call ``make_plan`` themselves, and no test that is about its bytes goes this way.
     """
     from picklist.plan import make_plan
-    from picklist.tasks import build, plan_day, why
+    from picklist.tasks import build, why
     from picklist.upkeep import effect
 
     def known(
@@ -107,7 +107,7 @@ def _days_planned_once(_sheets_typeset_once: None) -> Iterator[None]:
         return found
 
     with pytest.MonkeyPatch.context() as patch:
-        for room in (build, plan_day, why, effect):
+        for room in (build, why, effect):
             patch.setattr(room, "make_plan", known)
         yield
 

@@ -9,11 +9,12 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.evening.cart_state import cart_state, is_finished, older_list
+from picklist.evening.known import Known
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
-from picklist.tasks.cart_reports import CartsTold, carts_told
+from picklist.tasks.cart_reports import carts_told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +71,7 @@ def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
     return look_up(plan), cart
 
 
-def cart_row(found: Lookup, cart: Cart, told: CartsTold) -> CartRow:
+def cart_row(found: Lookup, cart: Cart, told: Known) -> CartRow:
     """One cart as a row."""
     number = cart.case.number
     facts = told.built.get(number)

@@ -1,4 +1,4 @@
-"""The page of the folder: what is wrong in its files, and the door for new ones."""
+"""The page of the folder: what is wrong in its files and fixed there, the door for new ones, and the first ones."""
 
 from __future__ import annotations
 
@@ -19,6 +19,8 @@ from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.fix_cell import fix_cell, undo_fix
+from picklist.tasks.new_site import make_blank, make_demo
 from picklist.tasks.own_export import is_export
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
 from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
@@ -144,4 +146,51 @@ def drop_handed_in(visit: Visit) -> Response:
     """Forget a tried file."""
     visit.desk.put_aside(visit.path["number"])
     visit.note("The file was not kept; nothing changed.")
+    return visit.go("input")
+
+
+def fix_problem(visit: Visit) -> Response:
+    """Write a value into the cell of a problem, as long as the page is about the files as they lie there."""
+    desk = visit.desk
+    checked = desk.checked()
+    number = visit.form.get("problem", "")
+    problems = checked.problems if checked else ()
+    if not (number.isdigit() and int(number) < len(problems)):
+        raise WrongUse("the files were changed since this page was shown; look at the problems again")
+    problem = problems[int(number)]
+    if str(problem.where) != visit.form.get("where", ""):
+        raise WrongUse("the files were changed since this page was shown; look at the problems again")
+    right = visit.form.get("right", "").strip()
+    if not right:
+        raise WrongUse("no value was typed; nothing was written")
+    desk.fixed.append(fix_cell(desk.folder, problem, right, desk.now()))
+    return visit.go("input")
+
+
+def undo_problem_fix(visit: Visit) -> Response:
+    """Undo a fix of this run."""
+    number = visit.path["number"]
+    fixed = visit.desk.fixed
+    if not (number.isdigit() and int(number) < len(fixed)):
+        raise NotHere
+    undo_fix(visit.desk.folder, fixed[int(number)])
+    one = fixed.pop(int(number))
+    visit.note(f"{one.file} is as it was before.")
+    return visit.go("input")
+
+
+def write_demo(visit: Visit) -> Response:
+    """Write the made-up hospital into the folder."""
+    desk = visit.desk
+    make_demo(desk.folder, desk.now())
+    visit.note("A small made-up hospital with cases tomorrow is in the folder. Build its lists.")
+    return visit.go()
+
+
+def write_blank_workbooks(visit: Visit) -> Response:
+    """Write blank workbooks into the folder."""
+    desk = visit.desk
+    files = make_blank(desk.folder, desk.now())
+    names = " and ".join(path.name for path in files)
+    visit.note(f"{names} are in the folder. Replace their example lines by your own.")
     return visit.go("input")

@@ -1,4 +1,4 @@
-"""Build a day: read, check, plan and write everything that the evening shift prints."""
+"""Build a day: read, check, plan and write everything that the evening shift prints; or only plan it."""
 
 from __future__ import annotations
 
@@ -30,9 +30,10 @@ from picklist.settings import Paper
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import ToldMeanwhileError
 from picklist.tables.files import keep_former
+from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
-from picklist.tasks.read_folder import Loaded, choose_day, load_folder
+from picklist.tasks.read_folder import Loaded, choose_day, load_folder, load_site
 
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
 TRIES = 3  # plans made before the crew, who tell one cart after the other, are asked to wait
@@ -89,6 +90,27 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
         day = choose_day(site, loaded.now, wanted.day, listed)
         taken = take_forms(state, site, wanted.out, loaded.now)
         return _with_forms(_build_knowing_all(state, loaded, day, wanted, progress), taken)
+
+
+def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chance: bool = True) -> Plan:
+    """The plan of ``day`` (by default the next with cases) as of ``now``, the site's wall time or an instant.
+
+    What stands on built carts and printed lists of a site is left where it is. Nothing is printed and no
+    revision is kept; ``build_day`` does that. Raises WrongUse for a folder that cannot be planned from.
+    """
+    loaded, site = load_site(folder, now)
+    stands = what_stands(loaded.folder, site, horizon_cases(site, loaded.now))
+    order = PlanRequest(
+        day=choose_day(site, loaded.now, day),
+        now=loaded.now,
+        fixed=stands.fixed,
+        standing=stands.picks,
+        counted=stands.counted,
+        printed=stands.printed,
+        printed_picks=stands.printed_picks,
+        with_chance=with_chance,
+    )
+    return make_plan(site, loaded.problems, order)
 
 
 def _with_forms(built: Built, taken: FormsTaken) -> Built:

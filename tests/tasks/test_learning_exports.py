@@ -9,9 +9,9 @@ import pytest
 
 from picklist.problems import Severity
 from picklist.tables.write import write_tables
+from picklist.tasks.build import plan_day
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.own_export import TAKEN_AS, is_export, learn_export, look_at_export, take_export, with_codes
-from picklist.tasks.plan_day import plan_day
 from picklist.tasks.read_folder import load_folder
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
 from tests.inputs.exports import EXPECTED, FILES, PLAIN_SHEET, SEMICOLONS, TWELVE_HOURS, Exported

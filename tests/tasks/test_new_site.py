@@ -10,9 +10,9 @@ import pytest
 from picklist.model.conflicts import ConflictKind
 from picklist.problems import Severity
 from picklist.tables.examples import example_rows
+from picklist.tasks.build import plan_day
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.new_site import make_blank, make_demo
-from picklist.tasks.plan_day import plan_day
 from picklist.tasks.read_folder import load_folder
 
 

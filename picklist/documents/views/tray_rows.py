@@ -8,14 +8,15 @@ from itertools import groupby
 from picklist import wording
 from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stand_ins import own_tray, why_stand_in
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
-from picklist.model.uses import Act, Deadline, Reuse
+from picklist.model.sets import InstrumentSet, SetState
+from picklist.model.uses import Act, Assignment, Deadline, Reuse
 
 NO_SET = "NO SET"
 IN_HAND = "in use in this case"
+MOST_NAMED = 3  # sets of a tray that another stands in for
 LOUD_MARGINS = 4  # a set with less to spare than so many margins must not be let lie
 
 
@@ -61,7 +62,7 @@ def tray_rows(found: Lookup, cart: Cart) -> tuple[TrayRow, ...]:
 
 
 def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
-    missing, own = not line.set_id, own_tray(found, line)
+    missing, own = not line.set_id, _own_tray(found, line)
     return TrayRow(
         set_id=line.set_id or NO_SET,
         missing=missing,
@@ -71,7 +72,7 @@ def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
         open=wording.NONE if line.on_hold else "1",
         hold="1" if line.on_hold else wording.NONE,
         side=wording.small_side(line.need.side),
-        stand_in=why_stand_in(found, cart, line) if line.stand_in_for else "",
+        stand_in=_why_stand_in(found, cart, line) if line.stand_in_for else "",
         holder="container" if line.container else "wrapped",
         count_sheet="count sheet" if line.count_sheet else "no count sheet",
         weight="no weight recorded" if line.weight_lb is None else f"{line.weight_lb:g} lb",
@@ -191,3 +192,39 @@ def _goes_on(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
 def _conflicts(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
     known = own_conflicts(found, cart, line)
     return tuple(Strip(word=one.kind.value.upper(), text=brief(found, one)) for one in known)
+
+
+def _own_tray(found: Lookup, line: TrayLine) -> str:
+    """The tray that a line's set is a copy of; the one asked for where it has no set."""
+    return next((one.tray for one in found.plan.sets if one.id == line.set_id), line.need.thing)
+
+
+def _why_stand_in(found: Lookup, cart: Cart, line: TrayLine) -> str:
+    """What it stands in for, and where the sets of that tray are."""
+    wanted = line.need.thing
+    sets = [one for one in found.plan.sets if one.tray == wanted and one.serves_side(line.need.side)]
+    named = [_where_it_is(found, cart, one) for one in sets[:MOST_NAMED]]
+    if len(sets) > MOST_NAMED:
+        named.append(f"{len(sets) - MOST_NAMED} more not in time")
+    return f"Stands in for {line.stand_in_for} ({wanted}): {'; '.join(named) or 'it has no set'}"
+
+
+def _where_it_is(found: Lookup, cart: Cart, one: InstrumentSet) -> str:
+    """Why a set does not come to this cart: another case has it, or it is unavailable."""
+    others = [
+        given for given in found.plan.assignments if given.set_id == one.id and given.use.case != cart.case.number
+    ]
+    if others:
+        return f"{one.id} goes to {found.case_in_room(_nearest(others, cart).use.case)}"
+    if one.state is SetState.IN_USE and one.in_case:
+        return f"{one.id} is in use in {found.case_in_room(one.in_case)}"
+    if one.back_at:
+        return f"{one.id} is {one.state} until {found.clock.stamp(one.back_at)}"
+    if one.state is SetState.ON_SHELF:
+        return f"{one.id} is kept ready or does not fit this case"
+    return f"{one.id} is of unknown state" if one.state is SetState.UNKNOWN else f"{one.id} is {one.state}"
+
+
+def _nearest(others: list[Assignment], cart: Cart) -> Assignment:
+    """The use of a set that is nearest to the case in time."""
+    return min(others, key=lambda given: (abs(given.use.starts - cart.case.start), given.use.key))
