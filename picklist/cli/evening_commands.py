@@ -108,7 +108,8 @@ def morning(
         done = print_morning(folder, out, parse_now(now, far=far), parse_day(day))
     points = done.points
     typer.echo(
-        f"{out}: {counted(len(points.decisions), 'decision')}, {len(points.missing)} missing, "
+        f"{out}: {counted(len(points.decisions), 'decision')}, {len(points.to_enter)} to put into the schedule, "
+        f"{len(points.missing)} missing, "
         f"{counted(len(points.sets), 'set')} in process, {counted(len(points.carts), 'cart')} to finish, "
         f"{len(points.stopped)} on hold"
     )

@@ -21,7 +21,6 @@ from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Deadline, Reuse
 from picklist.problems import Problem
-from picklist.wording.conflicts import statement
 
 
 class KnownFrom(StrEnum):
@@ -82,11 +81,8 @@ class DecisionPoint:
     key: str
     kind: ConflictKind
     cases: tuple[str, ...]
-    statement: str
     by: datetime | None
-    too_late: bool
     remedies: tuple[str, ...]
-    missing: str
     said: Decision | None = None
 
 
@@ -265,7 +261,7 @@ def _decisions(
 ) -> tuple[DecisionPoint, ...]:
     """Conflicts whose last word is as wanted, by the moment until which a decision helps, then by number of cases."""
     found = {
-        conflict_key(conflict): _decision(conflict, plan.settings.site_clock, now, said.get(conflict_key(conflict)))
+        conflict_key(conflict): _decision(conflict, said.get(conflict_key(conflict)))
         for conflict in plan.conflicts
         if conflict.waiter not in left_out and wanted(said.get(conflict_key(conflict)))
     }
@@ -280,16 +276,13 @@ def _is_to_enter(said: Decision | None) -> bool:
     return said is not None and said.to_enter
 
 
-def _decision(conflict: Conflict, clock: SiteClock, now: datetime, said: Decision | None) -> DecisionPoint:
+def _decision(conflict: Conflict, said: Decision | None) -> DecisionPoint:
     return DecisionPoint(
         key=conflict_key(conflict),
         kind=conflict.kind,
         cases=conflict.cases,
-        statement=statement(conflict, clock),
         by=conflict.decide_by,
-        too_late=conflict.decide_by is not None and conflict.decide_by < now,
         remedies=tuple(remedy.text for remedy in conflict.remedies),
-        missing=conflict.missing,
         said=said,
     )
 

@@ -11,7 +11,8 @@ import pytest
 
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning_page import MorningView, morning
-from picklist.evening.keep_decisions import Decision, conflict_key, short_items
+from picklist.documents.views.open_list import open_list
+from picklist.evening.keep_decisions import Decision, Move, Seen, conflict_key, short_items
 from picklist.evening.known import Known
 from picklist.evening.open_points import open_points
 from picklist.model.built import BuiltCart
@@ -33,7 +34,8 @@ def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_h
     rows = the_view().decisions
     assert len(rows) == len(conflicts) >= 4
     assert {row.kind for row in rows} >= {"SHORT", "RUSH"}
-    assert all(row.case and row.tray for row in rows)
+    assert all(row.case and row.what for row in rows)
+    assert [row.by for row in rows if row.by] == sorted(row.by for row in rows if row.by)
 
 
 def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> None:
@@ -51,7 +53,26 @@ def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> 
 def test_that_a_decision_whose_hour_is_over_says_so() -> None:
     plan = rich_plan()
     late = morning(look_up(plan), the_points(plan, local("23:00")))
-    assert any(row.too_late for row in late.decisions)
+    assert any(row.past for row in late.decisions)
+
+
+def test_that_what_is_decided_and_not_in_the_schedule_stands_in_its_place_of_time_as_on_the_open_list() -> None:
+    plan = rich_plan()
+    found, first = look_up(plan), min((c for c in plan.conflicts if c.decide_by), key=lambda c: str(c.decide_by))
+    moved = Move(case=first.waiter, room="OR 9", start=local("15:00"))
+    said = Decision(
+        about=conflict_key(first), decided="start it at 15:00", told="Dr. Quill", by="mk", at=plan.now, moves=(moved,)
+    )
+    points = open_points(plan, Known(built={}, revisions={}, decided={said.about: said}), plan.now)
+    view = morning(found, points)
+    assert [row.kind for row in view.decisions].index("TO SCHEDULE") == 0
+    assert view.decisions[0].note.startswith("decided: start it at 15:00; not in the schedule yet; informed: Dr. Quill")
+    assert "1 decision to put into the schedule" in view.counts
+    about = {row.about for row in view.decisions}
+    assert view.decisions == tuple(row for row in open_list(found, points) if row.about in about)
+    settled = replace(said, seen=(Seen(plan_day=DAY, revision=2, arrived=True),))
+    after = open_points(plan, Known(built={}, revisions={}, decided={said.about: settled}), plan.now)
+    assert said.about not in {row.about for row in morning(found, after).decisions}
 
 
 def test_that_missing_things_stand_by_case_with_who_told_and_what_stood_in() -> None:

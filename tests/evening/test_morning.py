@@ -129,7 +129,11 @@ def conflict(waiter: str, decide_by: datetime | None, minutes: int = 125) -> Con
 def test_that_conflicts_wait_for_a_decision_by_the_last_moment_that_helps() -> None:
     past, soon, never = conflict("C-3", NOW - timedelta(hours=1)), conflict("C-1", at("05:00")), conflict("C-2", None)
     points = look(plan(conflicts=(never, soon, past))).decisions
-    assert [(d.cases[0], d.too_late) for d in points] == [("C-3", True), ("C-1", False), ("C-2", False)]
+    assert [(d.cases[0], d.by) for d in points] == [
+        ("C-3", NOW - timedelta(hours=1)),
+        ("C-1", at("05:00")),
+        ("C-2", None),
+    ]
     assert points[1].remedies == ("start C-1 at 13:20",)
 
 

@@ -9,32 +9,18 @@ from itertools import groupby
 
 from picklist import wording
 from picklist.clock import minutes_between
-from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.open_list import OpenRow, decisions_by_time
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
-from picklist.evening.keep_decisions import Decision, conflict_key
+from picklist.evening.keep_decisions import Decision
 from picklist.evening.keep_facts import PutBack
-from picklist.evening.open_points import CartPoint, DecisionPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
+from picklist.evening.open_points import CartPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.questions import MatchQuestion
 from picklist.evening.since_built import Gone, SinceBuilt
-from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.schedule import Case
 
 UNREAD = "its row on the schedule cannot be read now; leave its cart as it is and put nothing back"
 NOT_COMPARED = "The carts below are those of the lists as built; look whether any of their cases is cancelled or moved."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DecisionRow:
-    """A conflict that waits for a decision, in one line; the conflict sheet says the rest."""
-
-    by: str
-    too_late: bool
-    kind: str
-    case: str
-    tray: str
-    amount: str
-    remedies: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +75,7 @@ class MorningView:
     of_plan: str  # of which hour the times are, when the plan is not of the page's own
     nothing: bool
     since: tuple[SinceRow, ...]
-    decisions: tuple[DecisionRow, ...]
+    decisions: tuple[OpenRow, ...]
     stopped: tuple[tuple[str, str], ...]  # case with room and hour, why
     missing: tuple[MissingRow, ...]
     sets: tuple[OpenSet, ...]
@@ -109,7 +95,7 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
         of_plan=_of_plan(found, points),
         nothing=points.nothing,
         since=since_rows(found, points.since),
-        decisions=tuple(_decision(found, one) for one in points.decisions),
+        decisions=decisions_by_time(found, points),
         stopped=(
             *((f"{_case(one)}, start {found.when(one.start)}", one.state) for one in points.stopped),
             *((case, UNREAD) for case in points.since.unread),
@@ -131,6 +117,7 @@ def _counts(found: Lookup, points: OpenPoints) -> str:
     numbers = (
         (len(points.since.gone), "cart not counted", "carts not counted"),
         (len(points.decisions), "decision waiting", "decisions waiting"),
+        (len(points.to_enter), "decision to put into the schedule", "decisions to put into the schedule"),
         (
             len(points.stopped) + len({*points.since.unread, *(one.cases[0] for one in points.unplaced)}),
             "list on hold",
@@ -209,28 +196,6 @@ def _of_plan(found: Lookup, points: OpenPoints) -> str:
 
 def _case(one: CartPoint | MissingPoint | SetPoint) -> str:
     return f"{one.case} in {one.room}" if one.room else one.case
-
-
-def _decision(found: Lookup, one: DecisionPoint) -> DecisionRow:
-    conflict = next(c for c in found.conflicts.values() if conflict_key(c) == one.key)
-    return DecisionRow(
-        by=found.when(one.by),
-        too_late=one.too_late,
-        kind=one.kind.value.upper(),
-        case=found.case_in_room(conflict.waiter),
-        tray=found.tray_wanted(conflict),
-        amount=_amount(conflict),
-        remedies=f"{_remedies(one)}{f'; informed: {one.said.told}' if one.said and one.said.told else ''}",
-    )
-
-
-def _remedies(one: DecisionPoint) -> str:
-    return wording.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found"
-
-
-def _amount(conflict: Conflict) -> str:
-    under = conflict.minutes and conflict.kind is ConflictKind.RESERVE
-    return f"{conflict.minutes} under the number kept ready" if under else amount(conflict)
 
 
 def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tuple[MissingRow, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -45,9 +45,17 @@ def open_list(found: Lookup, points: OpenPoints) -> tuple[OpenRow, ...]:
 def open_by_time(found: Lookup, points: OpenPoints) -> tuple[Due, ...]:
     """The same, each with the instant until which it helps to act; None: whenever there is time."""
     maker = _Rows(found=found, points=points)
-    rows = [*maker.decisions(), *maker.lacks(), *maker.holds(), *maker.questions(), *maker.put_backs()]
-    rows.sort(key=lambda due: (due[0] is None, due[0] or points.at, due[1].kind, due[1].case, due[1].what))
-    return tuple(rows)
+    rows = (*maker.decisions(), *maker.lacks(), *maker.holds(), *maker.questions(), *maker.put_backs())
+    return _soonest_first(rows, points.at)
+
+
+def decisions_by_time(found: Lookup, points: OpenPoints) -> tuple[OpenRow, ...]:
+    """Of the same list the conflicts to decide and the decisions that the schedule does not show yet."""
+    return tuple(row for _, row in _soonest_first(_Rows(found=found, points=points).decisions(), points.at))
+
+
+def _soonest_first(rows: Iterable[Due], at: datetime) -> tuple[Due, ...]:
+    return tuple(sorted(rows, key=lambda due: (due[0] is None, due[0] or at, due[1].kind, due[1].case, due[1].what)))
 
 
 @dataclass(frozen=True, slots=True)
