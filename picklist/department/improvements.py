@@ -17,7 +17,7 @@ from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
 from picklist.model.department import DepartmentRun, Help
 from picklist.model.routes import WorkPeriod
-from picklist.wording import span
+from picklist.wording.queues import collected_sooner, longer_hours, one_more_at, one_more_set
 
 MOST_TRAYS = 8
 SPLITS_PER_TRAY = 2
@@ -29,7 +29,7 @@ HOUR = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Change:
-    text: str
+    text: str  # empty of what is only a bound and never proposed
     day: Day
     hours_of: frozenset[str] = frozenset()  # stations with other hours
 
@@ -103,7 +103,7 @@ class _Improvements:
         sooner = min(SOONER, settings.haul + settings.room_release)
         if sooner:
             links = (replace(one, released=one.released - sooner) if one.giver >= 0 else one for one in self.day.links)
-            text = f"sets collected from the room {span(sooner)} sooner"
+            text = collected_sooner(sooner)
             yield _Change(text=text, day=replace(self.day, links=tuple(links)))
 
     def _one_more_set(self) -> Iterable[_Change]:
@@ -118,7 +118,7 @@ class _Improvements:
         for _, tray in day.unserved:
             weight[tray] = weight.get(tray, 0) + self.draws.count
         for tray in sorted(weight, key=lambda one: (-weight[one], one))[:MOST_TRAYS]:
-            text = f"one more set of {site.trays[tray].name if tray in site.trays else tray} ({tray})"
+            text = one_more_set(site.tray_name(tray), tray)
             for place in sorted(by_tray[tray], key=lambda one: (-fails[one], one))[:SPLITS_PER_TRAY]:
                 links = (*day.links[:place], _on_the_shelf(day.links[place]), *day.links[place + 1 :])
                 yield _Change(text=text, day=replace(day, links=links))
@@ -133,7 +133,7 @@ class _Improvements:
         links = (
             replace(one, delay=0, fixed=min(one.fixed, one.hurried)) if one.delay else one for one in self.day.links
         )
-        return _Change(text="no queues", day=replace(self.day, links=tuple(links)))
+        return _Change(text="", day=replace(self.day, links=tuple(links)))
 
     def _one_more_machine(self) -> Iterable[_Change]:
         """One more machine at each station with a queue; only the department's run knows of queues."""
@@ -145,7 +145,7 @@ class _Improvements:
         again = SameRun(site, model.assignments, model.now, run, calendar)
         for name in sorted(queues & self.concerned):
             queue = again.queue_times(with_one_more(site, name).stations)
-            text = f"one more at {name} ({site.stations[name].machines} now)"
+            text = one_more_at(name, site.stations[name].machines)
             yield _Change(text=text, day=make_day(replace(model, queue=queue), self.day.stairs))
 
     def _longer_shift(self) -> Iterable[_Change]:
@@ -156,19 +156,19 @@ class _Improvements:
         groups = [(name, frozenset({name})) for name in names]
         if len(names) > 1:
             groups = [one for one in groups if self._is_worth(self._saves(self._always_open(one[1])))]
-            groups.append(("all stations", frozenset(names)))
+            groups.append(("", frozenset(names)))
         for name, stations in groups:
-            for earlier, words in ((True, "open an hour earlier"), (False, "close an hour later")):
+            for earlier in (True, False):
                 hours = lengthen(site.hours, stations, HOUR, earlier=earlier)
                 if hours != site.hours:
-                    yield self._with_hours(f"{name} to {words}", hours, stations)
+                    yield self._with_hours(longer_hours(name, earlier=earlier), hours, stations)
 
     def _always_open(self, stations: frozenset[str]) -> _Change:
         """Stations that never close, and no queues: more than any longer hours would do."""
         site = self.model.site
         kept = tuple(period for period in site.hours if period.station not in stations)
         day = make_day(replace(self.model, site=replace(site, hours=kept), queue={}))
-        return _Change(text="never closed", day=day, hours_of=stations)
+        return _Change(text="", day=day, hours_of=stations)
 
     def _with_hours(self, text: str, hours: tuple[WorkPeriod, ...], stations: frozenset[str]) -> _Change:
         model, run = self.model, self.run

@@ -12,7 +12,7 @@ from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import DepartmentRun, SetRun, headline
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse
-from picklist.wording import at_pace, span, to_spare
+from picklist.wording.queues import lost_in_queues, queue_statement, relief
 
 
 def queue_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
@@ -89,8 +89,7 @@ def _relief(conflict: Conflict, run: DepartmentRun) -> str:
     late = next((w.late for w in run.runs if (w.set_id, w.for_case) == (conflict.set_id, conflict.waiter)), None)
     if late is None:
         return conflict.missing
-    effect = f"would leave it {span(late)} late" if late else "would bring it in time"
-    return f"{conflict.missing}; one more at {conflict.blame} {effect}"
+    return f"{conflict.missing}; {relief(conflict.blame, late)}"
 
 
 def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> Conflict:
@@ -102,28 +101,9 @@ def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) ->
         givers=(reuse.giver,) if reuse.giver else (),
         set_id=reuse.set_id,
         minutes=way.late,
-        statement=_statement(reuse, way, station, clock),
+        statement=queue_statement(reuse, way, station, clock),
         decide_by=way.released,
         depends_on=station,
-        missing=_queues(way),
+        missing=lost_in_queues(queues_of(way)),
         blame=station,
     )
-
-
-def _statement(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> str:
-    start = f"after case {reuse.giver}" if reuse.giver else reuse.from_state
-    if reuse.hangs_on_opening:
-        start = f"on hold in case {reuse.giver}"
-    alone = at_pace(to_spare(reuse.slack), Pace.USUAL) if reuse.slack >= 0 else "just enough time when hurried"
-    opened = f", if case {reuse.giver} opens it," if reuse.hangs_on_opening else ""
-    text = (
-        f"{reuse.set_id} ({start}){opened} has {alone} for case {reuse.waiter}; "
-        f"it is ready {at_pace(clock.stamp(way.ready), Pace.QUEUE)}, {to_spare(-way.late)}"
-    )
-    return f"{text}, because of the queue at {station}" if station else text
-
-
-def _queues(way: SetRun) -> str:
-    """Minutes lost at each station, in words."""
-    lost = [f"{span(minutes)} at {station}" for station, minutes in queues_of(way).items()]
-    return f"lost in queues: {', '.join(lost)}" if lost else "lost before it came"

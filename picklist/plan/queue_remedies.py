@@ -14,9 +14,10 @@ from picklist.plan.queue_check import QueueCheck
 from picklist.sets.allocate_group import Service
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.cost import make_remedy
-from picklist.sets.remedies.find import choose_shown, searched, with_chance
+from picklist.sets.remedies.find import choose_shown, with_chance
 from picklist.sets.remedies.search import Search, move
 from picklist.sets.remedies.trial import TrialResult, Trials
+from picklist.wording.remedies import searched_words
 
 MOST_RUNS = 60  # of the department, for one conflict
 MOST_STARTS = 8  # of one case, each way
@@ -86,7 +87,7 @@ class _QueueSearch:
 
     def searched(self, more: int) -> str:
         """What a reader must know about the search."""
-        return searched(more, None, cut_short=self.runs >= MOST_RUNS)
+        return searched_words(more, None, cut_short=self.runs >= MOST_RUNS)
 
     def _removes(self, edit: Edit) -> TrialResult | None:
         """The result where the set is in time in the queue, and nothing is new or worse there or in the plan."""

@@ -20,6 +20,7 @@ from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.try_out import TryAnswer, try_on_plan
 from picklist.wording.edits import write_edit
+from picklist.wording.trials import forbidden
 
 MOST_CHANGES = 12
 # Each row of the form: its fields, in the order in which the words take them, and the words.
@@ -185,7 +186,7 @@ def show_tried(visit: Visit) -> Response:
         visit,
         changes=trial.changes,
         trial=visit.path["work"],
-        objection=answer.tried.objection,
+        objection=forbidden(answer.tried.objection),
         notes_on_it=answer.notes,
         number_before=len(answer.before),
         number_after=len(answer.after),

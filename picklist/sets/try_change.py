@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from picklist.model.changes import Objection
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -42,7 +43,7 @@ class Tried:
     cases: tuple[Case, ...]
     before: SetsPlan
     after: SetsPlan
-    objection: str
+    objection: Objection | None
     gone: tuple[Conflict, ...]
     new: tuple[Conflict, ...]
     worse: tuple[Conflict, ...]

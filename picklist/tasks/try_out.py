@@ -25,7 +25,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.conflicts import statement
 from picklist.wording.edits import read_edit
-from picklist.wording.trials import capped_step, moved_case
+from picklist.wording.trials import capped_step, forbidden, lacking, moved_case
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +97,7 @@ def try_edits(
     try:
         tried = try_change(site, uses, now, edits, held=held, stopped=stopped, printed=printed)
     except CannotTryError as cannot:
-        raise WrongUse(str(cannot)) from None
+        raise WrongUse(lacking(cannot.lack, *cannot.names)) from None
     run = run_department(site, tried.before.assignments, now)
     again = run_again(site, tried.after.assignments, now, run)
     before = conflicts_in(add_queue(site, tried.before, now, run, relief=False))
@@ -141,7 +141,7 @@ def _notes(tried: Tried, clock: SiteClock) -> tuple[str, ...]:
 def _lines(tried: Tried, notes: tuple[str, ...], numbers: tuple[int, int], clock: SiteClock) -> tuple[str, ...]:
     lines = [f"Conflicts: {numbers[0]} before, {numbers[1]} after. Nothing was written."]
     if tried.objection:
-        lines.append(f"NOT ALLOWED: {tried.objection}")
+        lines.append(f"NOT ALLOWED: {forbidden(tried.objection)}")
     lines += notes
     for title, conflicts in (
         ("gone", tried.gone),

@@ -89,6 +89,11 @@ def moment(clock: SiteClock, instant: datetime, day: date) -> str:
     return clock.hhmm(instant) if clock.day(instant) == day else clock.stamp(instant)
 
 
+def beside(clock: SiteClock, instant: datetime, other: datetime) -> str:
+    """The wall time alone on the day of another moment, with weekday and date on any other."""
+    return moment(clock, instant, clock.day(other))
+
+
 def of_draws(share: float, *, if_opened: bool) -> str:
     """``31 % of the draws``; of a set that is on hold the draws count what happens when it is opened."""
     return f"{per_cent(share)} of simulated days{' if it is opened' if if_opened else ''}"

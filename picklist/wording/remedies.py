@@ -1,8 +1,90 @@
-"""What the remedies of a conflict say."""
+"""What the remedies of a conflict say, what they cost, and what is missing where there is none."""
 
 from __future__ import annotations
 
-from picklist.wording.quantities import counted, span
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from picklist.clock import SiteClock
+from picklist.model.conflicts import ConflictKind, Edit, Remedy, RemedyKind
+from picklist.model.schedule import Case
+from picklist.model.sets import InstrumentSet
+from picklist.model.uses import Use
+from picklist.wording.lists import beside
+from picklist.wording.quantities import capital, counted, listed, more, span
+
+_HOW_MUCH = {
+    ConflictKind.TIGHT: "to spare",
+    ConflictKind.RUSH: "to be saved",
+    ConflictKind.CONDITIONAL: "short if opened",
+    ConflictKind.SHORT: "short",
+}
+
+
+def move_words(before: Case, after: Case, clock: SiteClock) -> str:
+    """A case at another start, in another room, or both."""
+    start, was = beside(clock, after.start, before.start), clock.hhmm(before.start)
+    if after.room == before.room:
+        return f"Start case {after.number} in {after.room} at {start} instead of {was}"
+    at = f"at {start} as planned" if after.start == before.start else f"at {start} instead of {was}"
+    return f"Move case {after.number} from {before.room} to {after.room}, {at}"
+
+
+def swap_words(edit: Edit, moved: Sequence[Case], clock: SiteClock) -> str:
+    """Two cases change places; ``moved``: every case of the room that starts at another time for it."""
+    starts = listed(f"case {case.number} starts {clock.hhmm(case.start)}" for case in moved)
+    return f"Exchange cases {edit.case} and {edit.other_case} in {moved[0].room}: {starts}"
+
+
+def stand_in_words(case: str, stand_in: str, tray: str) -> str:
+    """A case gets a tray that may stand in."""
+    return f"Give case {case} {stand_in} in place of {tray}"
+
+
+class StepToHurry(NamedTuple):
+    """A step at which minutes can be saved; no usual and least minutes where its set has no such step."""
+
+    step: str
+    minutes: int
+    usual: int | None
+    least: int | None
+
+    @property
+    def bounds(self) -> str:
+        """Waiting is what is saved: a process itself is never cut below its minimum."""
+        if self.usual is None or self.least is None:
+            return ""
+        return f" (usual {span(self.usual)}, minimum {span(self.least)})"
+
+
+def hurry_words(case: str, sets: Iterable[str], steps: Sequence[StepToHurry]) -> str:
+    """How many minutes at which step; with several to choose from each with its own where they differ."""
+    names, first = " and ".join(sets), steps[0]
+    if len(steps) == 1:
+        return f"Save {span(first.minutes)} at {first.step} of {names} for case {case}{first.bounds}"
+    same = len({one.minutes for one in steps}) == 1
+    at = "; ".join(f"{one.step}{'' if same else f' {span(one.minutes)}'}{one.bounds}" for one in steps)
+    much = span(first.minutes) if same else "time"
+    return f"Save {much} on the way of {names} to case {case}, at one of these steps: {at}"
+
+
+def without_words(case: str, tray: str) -> str:
+    """A case does without a tray that it has on hold."""
+    return f"Do without {tray} on hold for case {case}, if its surgeon agrees"
+
+
+def bring_words(tray: str, sides: Iterable[str], by: datetime, received: datetime | None, clock: SiteClock) -> str:
+    """A further set from elsewhere; ``received``: when it must be in decontamination to be made ready here."""
+    name = f"{tray}{''.join(f' ({side})' for side in sorted(sides))}"
+    here = f"in decontamination by {beside(clock, received, by)}" if received else ""
+    made = f"to be made ready here: {here}" if received else "too late to be made ready here"
+    return f"Bring one more set of {name}, ready for use by {beside(clock, by, by)} ({made})"
+
+
+def cancel_words(case: str) -> str:
+    """A case does not take place; can be tried, is never proposed."""
+    return f"Cancel case {case}"
 
 
 def direct_words(*, set_id: str, case: str, room: str, ready: str, spare: int, collected: str = "") -> str:
@@ -30,8 +112,69 @@ def reserve_gap_words(*, tray: str, begins: str, ends: str, left: int, keep: int
     return f"Accept the gap: from {begins} {until} {there} ready for an emergency; {keep} should be kept"
 
 
-def complete_words(*, set_id: str, tray: str, state: str, missing: str, case: str, by: str) -> str:
+def complete_words(one: InstrumentSet, tray: str, case: str, by: str) -> str:
     """A set that is recorded as incomplete, away or unknown is made ready for a case."""
-    act = {"incomplete": "Complete", "unknown": "Find"}.get(state, "Get back")
-    what = f" (missing: {missing})" if missing and state == "incomplete" else ""
-    return f"{act} {set_id} ({tray}), recorded as {state}{what}: ready for case {case} by {by}"
+    act = {"incomplete": "Complete", "unknown": "Find"}.get(one.state, "Get back")
+    what = f" (missing: {one.missing})" if one.missing and one.state == "incomplete" else ""
+    return f"{act} {one.id} ({tray}), recorded as {one.state}{what}: ready for case {case} by {by}"
+
+
+def cost_words(remedy: Remedy, tight: int | None, also: Iterable[str]) -> str:
+    """What a remedy costs: cases, minutes, overtime, and how tight it then is; ``also``: what else it removes."""
+    kinds = {edit.kind for edit in remedy.edits}
+    parts = [f"{counted(remedy.cases_touched, 'case')} changed" if remedy.cases_touched else "no case changed"]
+    if remedy.minutes_moved:
+        parts.append(f"{span(remedy.minutes_moved)} moved")
+    if remedy.overtime:
+        parts.append(f"{span(remedy.overtime)} {'more' if remedy.overtime > 0 else 'less'} past closing")
+    if RemedyKind.FASTER in kinds:
+        parts.append("confirm with sterile processing")
+        if remedy.delays:
+            parts.append(f"goes ahead of {listed(remedy.delays)} at the same station")
+    parts.append("no new conflict")
+    if tight is not None and not kinds & {RemedyKind.DIRECT, RemedyKind.ACCEPT}:  # they say themselves what is left
+        parts.append(f"tight, {span(tight)} to spare")
+    others = listed(also)
+    return "; ".join([*parts, *([f"also removes {others}"] if others else [])])
+
+
+def conflict_words(tray: str, case: str, kind: ConflictKind) -> str:
+    """A conflict in a few words: ``Wrist for case 3 (short)``."""
+    return f"{tray} for case {case} ({kind})"
+
+
+def searched_words(left_out: int, pairs: int | None, *, cut_short: bool) -> str:
+    """What is not listed, and what was not tried; ``pairs``: how many pairs of moves were, None where none had to."""
+    found = []
+    if cut_short:
+        found.append("Not all changes were tried: it would have taken too long.")
+    elif pairs is not None:
+        found.append("No single change to the cases or the handling removes it.")
+    if left_out > 0:
+        found.append(f"{capital(more(left_out, 'change'))} would remove it; those listed disturb less.")
+    if pairs:
+        found.append(
+            f"{counted(pairs, 'pair')} of moves {'was' if pairs == 1 else 'were'} tried, the nearest, not all."
+        )
+    return " ".join(found)
+
+
+def missing_words(number: int, use: Use, tray: str, harm: Sequence[str], clock: SiteClock) -> str:
+    """How many more sets would remove a conflict of a use, and what would be wrong elsewhere with them."""
+    side = f", {use.side}" if use.side else ""
+    sets = f"{more(number, 'set')} of {tray}{side} by {clock.hhmm(use.needed)}"
+    return f"{sets}; but then {listed(harm)}" if harm else sets
+
+
+def nothing_helps_words(number: int, use: Use, tray: str, clock: SiteClock) -> str:
+    """Not even so many more sets would remove a conflict."""
+    sets = missing_words(number, use, tray, (), clock)
+    return f"not even {sets} would remove it: check side, size and route"
+
+
+def harm_words(tray: str, case: str, kind: ConflictKind, minutes: int | None) -> str:
+    """A conflict that is new or worse after a change; no minutes: its set never comes."""
+    if kind is ConflictKind.RESERVE:
+        return f"{tray} for case {case} goes under the number kept ready"
+    amount = "" if minutes is None else f" ({span(minutes)} {_HOW_MUCH[kind]})"
+    return f"{tray} for case {case} is {kind}{amount}"

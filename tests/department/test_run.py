@@ -91,7 +91,7 @@ def test_that_a_conflict_of_the_load_says_what_one_more_washer_would_do() -> Non
     assert [one.missing for one in found] == [
         "lost in queues: 1 h 20 min at washers; one more at washers would bring it in time",
         "lost in queues: 2 h 00 min at washers; one more at washers would bring it in time",
-        "lost in queues: 20 min at sinks, 2 h 20 min at washers; one more at washers would leave it 30 min late",
+        "lost in queues: 20 min at sinks and 2 h 20 min at washers; one more at washers would leave it 30 min late",
     ]
 
 

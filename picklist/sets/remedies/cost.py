@@ -1,28 +1,26 @@
-"""What a remedy says and what it costs."""
+"""The remedy that edits make: its words, its cost, and until when it is possible."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
-from picklist.model.site import Site
 from picklist.model.uses import Pace, ReadyTime, StepTime
 from picklist.sets.allocate_group import Service, allocate_group
 from picklist.sets.case_uses import case_times
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.gap import prove_gap
-from picklist.sets.remedies.hurries import hurried_text, step_begins
+from picklist.sets.remedies.hurries import hurried_sets, step_begins, steps_to_hurry
 from picklist.sets.remedies.other_rooms import closing, last_end
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
-from picklist.wording import at_pace, counted, listed, moment, span
-from picklist.wording.remedies import complete_words, direct_words, late_words, reserve_gap_words
+from picklist.wording import at_pace, beside
+from picklist.wording import remedies as words
 
-NO_NEW = "no new conflict"
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 
 
@@ -50,20 +48,11 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
     before = {one.id: one for conflicts_found in trials.before.values() for one in conflicts_found.values()}
     others = [before[key] for key in verdict.removes if key != target.id]
     also = [_named(planned, one) for one in sorted(others, key=lambda one: (one.use.needed, one.id))]
-    return replace(
-        remedy, cost="; ".join([*_costs(remedy, verdict), *([f"also removes {listed(also)}"] if also else [])])
-    )
+    return replace(remedy, cost=words.cost_words(remedy, verdict.tight, also))
 
 
 def _named(planned: PlannedDay, one: FoundConflict) -> str:
-    """A conflict in a few words: ``Wrist for case 3 (short)``."""
-    return f"{planned.context.site.tray_name(one.use.tray)} for case {one.use.case} ({one.kind})"
-
-
-def when(site: Site, instant: datetime, beside: datetime) -> str:
-    """Hour and minute, with the day where it is not the day of ``beside``."""
-    clock = site.settings.site_clock
-    return moment(clock, instant, clock.day(beside))
+    return words.conflict_words(planned.context.site.tray_name(one.use.tray), one.use.case, one.kind)
 
 
 def disturbance(remedy: Remedy) -> tuple[object, ...]:
@@ -162,52 +151,43 @@ def _past_closing(planned: PlannedDay, cases: Mapping[str, Case], case: Case) ->
 
 
 def _text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
+    planned, site, clock = trials.planned, trials.planned.context.site, trials.planned.context.site.settings.site_clock
     match edit.kind:
         case RemedyKind.DIRECT:
             return _direct_text(trials, verdict, edit)
         case RemedyKind.ACCEPT:
             return _accept_text(trials, verdict, edit)
-    return _TEXT[edit.kind](trials.planned, verdict, edit)
+        case RemedyKind.COMPLETE:
+            one, by = site.sets[edit.set_id], edit.start or planned.context.now
+            return words.complete_words(one, site.tray_name(one.tray), edit.case, clock.hhmm(by))
+        case RemedyKind.STAND_IN:
+            return words.stand_in_words(edit.case, site.tray_name(edit.stand_in), site.tray_name(edit.tray))
+        case RemedyKind.WITHOUT:
+            return words.without_words(edit.case, site.tray_name(edit.tray))
+        case RemedyKind.FASTER:
+            sets = [service.one.id for service in hurried_sets(planned, edit)]
+            return words.hurry_words(edit.case, sets, steps_to_hurry(planned, verdict.choices or (edit,)))
+        case RemedyKind.SHIFT | RemedyKind.ROOM:
+            return words.move_words(planned.cases[edit.case], verdict.edited.cases[edit.case], clock)
+        case RemedyKind.SWAP:
+            after = replace(planned, cases=verdict.edited.cases)
+            in_room = after.in_room(after.cases[edit.case])
+            moved = [case for case in in_room if case.start != planned.cases[case.number].start]
+            return words.swap_words(edit, moved, clock)
+        case RemedyKind.BRING:
+            return _bring_text(planned, edit)
+        case RemedyKind.CANCEL:
+            return words.cancel_words(edit.case)
 
 
-def _move_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    site = planned.context.site
-    before, after = planned.cases[edit.case], verdict.edited.cases[edit.case]
-    start, was = when(site, after.start, before.start), when(site, before.start, before.start)
-    if after.room == before.room:
-        return f"Start case {edit.case} in {after.room} at {start} instead of {was}"
-    at = f"at {start} as planned" if after.start == before.start else f"at {start} instead of {was}"
-    return f"Move case {edit.case} from {before.room} to {after.room}, {at}"
-
-
-def _swap_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    site, cases = planned.context.site, verdict.edited.cases
-    in_room = replace(planned, cases=cases).in_room(cases[edit.case])
-    moved = [case for case in in_room if case.start != planned.cases[case.number].start]
-    starts = listed([f"case {case.number} starts {when(site, case.start, case.start)}" for case in moved])
-    return f"Exchange cases {edit.case} and {edit.other_case} in {cases[edit.case].room}: {starts}"
-
-
-def _stand_in_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    site = planned.context.site
-    return f"Give case {edit.case} {site.tray_name(edit.stand_in)} in place of {site.tray_name(edit.tray)}"
-
-
-def _faster_text(planned: PlannedDay, verdict: TrialResult, edit: Edit) -> str:
-    return hurried_text(planned, edit, verdict.choices)
-
-
-def _complete_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    site = planned.context.site
-    one, by = site.sets[edit.set_id], edit.start or planned.context.now
-    return complete_words(
-        set_id=one.id,
-        tray=site.tray_name(one.tray),
-        state=one.state,
-        missing=one.missing,
-        case=edit.case,
-        by=when(site, by, by),
-    )
+def _bring_text(planned: PlannedDay, edit: Edit) -> str:
+    site, now = planned.context.site, planned.context.now
+    by = edit.start or now
+    sides = {use.side for use in planned.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
+    timed_route = planned.context.turnaround.timed_route(edit.tray)
+    received = timed_route.release(by) if timed_route else None
+    made_here = received if received is not None and received >= now else None
+    return words.bring_words(site.tray_name(edit.tray), sides, by, made_here, site.settings.site_clock)
 
 
 def minutes_without(trials: Trials, edited: Edited, edit: Edit) -> int:
@@ -237,13 +217,14 @@ def _comes(trials: Trials, edited: Edited, one: Service) -> ReadyTime:
 
 def _direct_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
     site, edited = trials.planned.context.site, verdict.edited
+    clock = site.settings.site_clock
     service, comes = _latest_given(trials, edited, edit)
     use, after = service.use, service.after
-    return direct_words(
+    return words.direct_words(
         set_id=service.one.id,
         case=edit.case,
         room=edited.cases[edit.case].room,
-        ready=at_pace(when(site, comes.at, use.starts), comes.pace),
+        ready=at_pace(beside(clock, comes.at, use.starts), comes.pace),
         spare=minutes_between(comes.at, use.starts),
         collected=after.case if after and site.settings.room_release else "",
     )
@@ -252,81 +233,28 @@ def _direct_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
 def _accept_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
     if edit.start is None:
         return _reserve_text(trials.planned, edit)
-    site = trials.planned.context.site
+    site, clock = trials.planned.context.site, trials.planned.context.site.settings.site_clock
     service, comes = _latest_given(trials, verdict.edited, edit)
     starts = service.use.starts
-    return late_words(
+    return words.late_words(
         set_id=service.one.id,
         tray=site.tray_name(edit.tray),
         case=edit.case,
-        start=when(site, starts, starts),
-        ready=at_pace(when(site, comes.at, starts), comes.pace),
+        start=clock.hhmm(starts),
+        ready=at_pace(beside(clock, comes.at, starts), comes.pace),
         without=minutes_between(starts, comes.at),
     )
 
 
 def _reserve_text(planned: PlannedDay, edit: Edit) -> str:
-    site, context = planned.context.site, planned.context
+    site, context, clock = planned.context.site, planned.context, planned.context.site.settings.site_clock
     plan = planned.plans[context.group_of[edit.tray]]
     service = max(plan.of_case(edit.case, edit.tray), key=lambda one: one.under)
     gap = prove_gap(context, plan, service.use, service.one.tray)
-    return reserve_gap_words(
+    return words.reserve_gap_words(
         tray=site.tray_name(service.one.tray),
-        begins=when(site, service.use.needed, service.use.needed),
-        ends=when(site, gap.ends, service.use.needed) if gap.ends else "",
+        begins=clock.hhmm(service.use.needed),
+        ends=beside(clock, gap.ends, service.use.needed) if gap.ends else "",
         left=len(gap.proof.ready),
         keep=site.trays[service.one.tray].keep_ready,
     )
-
-
-def _without_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    name = planned.context.site.tray_name(edit.tray)
-    return f"Do without {name} on hold for case {edit.case}, if its surgeon agrees"
-
-
-def _bring_text(planned: PlannedDay, _: TrialResult, edit: Edit) -> str:
-    site, now = planned.context.site, planned.context.now
-    by = edit.start or now
-    sides = {f" ({use.side})" for use in planned.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
-    name = f"{site.tray_name(edit.tray)}{''.join(sorted(sides))}"
-    text = f"Bring one more set of {name}, ready for use by {when(site, by, by)}"
-    timed_route = planned.context.turnaround.timed_route(edit.tray)
-    received = timed_route.release(by) if timed_route else None
-    if received is None or received < now:
-        return f"{text} (too late to be made ready here)"
-    return f"{text} (to be made ready here: in decontamination by {when(site, received, by)})"
-
-
-def _cancel_text(_: PlannedDay, __: TrialResult, edit: Edit) -> str:
-    return f"Cancel case {edit.case}"
-
-
-_TEXT: dict[RemedyKind, Callable[[PlannedDay, TrialResult, Edit], str]] = {
-    RemedyKind.COMPLETE: _complete_text,
-    RemedyKind.STAND_IN: _stand_in_text,
-    RemedyKind.WITHOUT: _without_text,
-    RemedyKind.FASTER: _faster_text,
-    RemedyKind.SHIFT: _move_text,
-    RemedyKind.SWAP: _swap_text,
-    RemedyKind.ROOM: _move_text,
-    RemedyKind.BRING: _bring_text,
-    RemedyKind.CANCEL: _cancel_text,
-}
-
-
-def _costs(remedy: Remedy, verdict: TrialResult) -> list[str]:
-    groups = [f"{counted(remedy.cases_touched, 'case')} changed" if remedy.cases_touched else "no case changed"]
-    if remedy.minutes_moved:
-        groups.append(f"{span(remedy.minutes_moved)} moved")
-    if remedy.overtime:
-        word = "more" if remedy.overtime > 0 else "less"
-        groups.append(f"{span(abs(remedy.overtime))} {word} past closing")
-    if any(edit.kind is RemedyKind.FASTER for edit in remedy.edits):
-        groups.append("confirm with sterile processing")
-        if remedy.delays:
-            groups.append(f"goes ahead of {listed(remedy.delays)} at the same station")
-    groups.append(NO_NEW)
-    accepted = {RemedyKind.DIRECT, RemedyKind.ACCEPT}  # they say themselves what is left
-    if verdict.tight is not None and not any(edit.kind in accepted for edit in remedy.edits):
-        groups.append(f"tight, {span(verdict.tight)} to spare")
-    return groups

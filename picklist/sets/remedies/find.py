@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.sets.find_conflicts import FoundConflict, is_gone
-from picklist.sets.remedies.cost import disturbance, make_remedy, when
+from picklist.sets.remedies.cost import disturbance, make_remedy
 from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
-from picklist.wording import counted, listed, more, span
+from picklist.wording import remedies as words
 
 MOST_SHOWN = 6
 
@@ -37,7 +37,11 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
         conflict,
         remedies=shown,
         missing="" if here else what_is_missing(trials, conflicts_found),
-        searched=searched(len(remedies) - len(shown), pairs, cut_short=conflicts_found.id in trials.cut_short),
+        searched=words.searched_words(
+            len(remedies) - len(shown),
+            pairs.looked_at if pairs else None,
+            cut_short=conflicts_found.id in trials.cut_short,
+        ),
         decide_by=decide_by,
     )
 
@@ -69,53 +73,26 @@ def choose_shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     return tuple(sorted(chosen[:MOST_SHOWN], key=disturbance))
 
 
-def searched(left_out: int, pairs: Pairs | None, *, cut_short: bool) -> str:
-    """What a reader must know about the search: what is not listed, and what was not tried."""
-    found = []
-    if cut_short:
-        found.append("Not all changes were tried: it would have taken too long.")
-    elif pairs is not None:
-        found.append("No single change to the cases or the handling removes it.")
-    if left_out > 0:
-        others = more(left_out, "change").capitalize()
-        found.append(f"{others} would remove it; those listed disturb less.")
-    if pairs is not None and pairs.looked_at:
-        looked = counted(pairs.looked_at, "pair").capitalize()
-        found.append(f"{looked} of moves {'was' if pairs.looked_at == 1 else 'were'} looked at, the nearest, not all.")
-    return " ".join(found)
-
-
 def _frees(edits: tuple[Edit, ...]) -> bool:
     """Whether something of the house changes: not only one more set from elsewhere, or doing without."""
     return not all(edit.kind in (RemedyKind.BRING, RemedyKind.ACCEPT) for edit in edits)
 
 
 MOST_SETS = 6
-_HOW_MUCH = {
-    ConflictKind.TIGHT: "to spare",
-    ConflictKind.RUSH: "to be saved",
-    ConflictKind.CONDITIONAL: "short if opened",
-    ConflictKind.SHORT: "short",
-}
 
 
 def what_is_missing(trials: Trials, target: FoundConflict) -> str:
     """How many more sets by when would remove the conflict, and what they would cost another case."""
-    name, with_harm = _more_sets_of(trials, target), ""
+    site, use, with_harm = trials.planned.context.site, target.use, ""
+    tray, clock = site.tray_name(use.tray), site.settings.site_clock
     for number in range(1, MOST_SETS + 1):
         edits = _brought(target, number)
         if trials.helps(target, edits, counted=False):
-            return f"{more(number, 'set')} {name}"
+            return words.missing_words(number, use, tray, (), clock)
         harm = _harm(trials, target, edits)
         if harm and not with_harm:
-            with_harm = f"{more(number, 'set')} {name}; but then {harm}"
-    return with_harm or f"not even {more(MOST_SETS, 'set')} {name} remove it: look at side, size and route"
-
-
-def _more_sets_of(trials: Trials, target: FoundConflict) -> str:
-    site, use = trials.planned.context.site, target.use
-    side = f", {use.side}" if use.side else ""
-    return f"of {site.tray_name(use.tray)}{side} by {when(site, use.needed, use.needed)}"
+            with_harm = words.missing_words(number, use, tray, harm, clock)
+    return with_harm or words.nothing_helps_words(MOST_SETS, use, tray, clock)
 
 
 def _brought(target: FoundConflict, number: int) -> tuple[Edit, ...]:
@@ -123,20 +100,15 @@ def _brought(target: FoundConflict, number: int) -> tuple[Edit, ...]:
     return (Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed),) * number
 
 
-def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> str:
+def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> list[str]:
     """What is new or worse where the target is gone; empty where it is not gone."""
-    home = trials.home(target)
+    home, site = trials.home(target), trials.planned.context.site
     after = {one.id: one for one in trials.outcomes.conflicts_found(trials.tried(edits).edited.scenario, home)}
     if not is_gone(target, after.pop(target.id, None)):
-        return ""
+        return []
     before = trials.before.get(home, {})
     worse = [one for key, one in after.items() if key not in before or not one.is_no_worse_than(before[key])]
-    return listed([_said(trials, one) for one in worse])
-
-
-def _said(trials: Trials, one: FoundConflict) -> str:
-    tray = trials.planned.context.site.tray_name(one.use.tray)
-    if one.kind is ConflictKind.RESERVE:
-        return f"{tray} for case {one.use.case} goes under the number kept ready"
-    amount = "" if one.never else f" ({span(one.minutes)} {_HOW_MUCH[one.kind]})"
-    return f"{tray} for case {one.use.case} is {one.kind}{amount}"
+    return [
+        words.harm_words(site.tray_name(one.use.tray), one.use.case, one.kind, None if one.never else one.minutes)
+        for one in worse
+    ]

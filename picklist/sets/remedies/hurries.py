@@ -12,7 +12,7 @@ from picklist.sets.allocate_group import Service
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import TrialResult
 from picklist.sets.savings import way_steps
-from picklist.wording import span
+from picklist.wording.remedies import StepToHurry
 
 
 def hurries_joined(planned: PlannedDay, verdicts: Iterable[TrialResult]) -> list[TrialResult]:
@@ -53,24 +53,15 @@ def hurried_sets(planned: PlannedDay, edit: Edit) -> list[Service]:
     return [service for service in services if service is not None and service.reuse]
 
 
-def hurried_text(planned: PlannedDay, edit: Edit, choices: tuple[Edit, ...]) -> str:
-    """How many minutes at which step; with several to choose from each with its own where they differ."""
-    sets = hurried_sets(planned, edit)
-    names = " and ".join(service.one.id for service in sets)
-    if len(choices) < 2:
-        return f"Save {span(edit.minutes)} at {edit.step} of {names} for case {edit.case}{_bounds(planned, sets, edit)}"
-    same = len({one.minutes for one in choices}) == 1
-    steps = "; ".join(
-        f"{one.step}{'' if same else f' {span(one.minutes)}'}{_bounds(planned, sets, one)}" for one in choices
-    )
-    much = span(edit.minutes) if same else "time"
-    return f"Save {much} on the way of {names} to case {edit.case}, at one of these steps: {steps}"
-
-
-def _bounds(planned: PlannedDay, sets: list[Service], edit: Edit) -> str:
-    """Waiting is what is saved: a process itself is never cut below its minimum."""
-    steps = [step for service in sets for step in steps_of(planned, service) if step.name == edit.step]
-    return f" (usual {span(steps[0].usual_minutes)}, minimum {span(steps[0].least_minutes)})" if steps else ""
+def steps_to_hurry(planned: PlannedDay, edits: tuple[Edit, ...]) -> list[StepToHurry]:
+    """Each step of a hurried set at which the minutes of one of the edits can be saved."""
+    found = []
+    for edit in edits:
+        ahead = [step for service in hurried_sets(planned, edit) for step in steps_of(planned, service)]
+        step = next((one for one in ahead if one.name == edit.step), None)
+        usual, least = (step.usual_minutes, step.least_minutes) if step else (None, None)
+        found.append(StepToHurry(edit.step, edit.minutes, usual, least))
+    return found
 
 
 def steps_of(planned: PlannedDay, service: Service) -> tuple[Step, ...]:

@@ -7,13 +7,14 @@ from dataclasses import replace
 from datetime import datetime, time
 
 from picklist.clock import minutes_between, shift
+from picklist.model.changes import Objection, ObjectionKind
 from picklist.model.schedule import Case, CaseStatus
 from picklist.sets.case_uses import case_times
 from picklist.sets.remedies.planned_day import Edited, PlannedDay
 
 
-def why_not(planned: PlannedDay, edited: Edited) -> str:
-    """Why the touched cases may not go where they are put; empty when they may."""
+def why_not(planned: PlannedDay, edited: Edited) -> Objection | None:
+    """Why the touched cases may not go where they are put; None when they may."""
     moved = [edited.cases[number] for number in edited.touched if number in edited.cases]
     for case in moved:
         before = planned.cases[case.number]
@@ -27,7 +28,7 @@ def why_not(planned: PlannedDay, edited: Edited) -> str:
         )
         if reason:
             return reason
-    return ""
+    return None
 
 
 def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[datetime, datetime]]:
@@ -106,37 +107,37 @@ def last_end(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> date
     return max((wheels(planned, one)[1] for one in mine), default=None)
 
 
-def _fixed(planned: PlannedDay, case: Case) -> str:
+def _fixed(planned: PlannedDay, case: Case) -> Objection | None:
     if not case.may_move:
-        return f"case {case.number} may not move"
+        return Objection(ObjectionKind.FIXED, case)
     if case.status is not CaseStatus.PLANNED:
-        return f"case {case.number} has started"
+        return Objection(ObjectionKind.STARTED, case)
     if wheels(planned, case)[0] <= planned.context.now:
-        return f"case {case.number} should have started"
-    return ""
+        return Objection(ObjectionKind.DUE, case)
+    return None
 
 
-def _hours(planned: PlannedDay, case: Case) -> str:
+def _hours(planned: PlannedDay, case: Case) -> Objection | None:
     clock = planned.context.site.settings.site_clock
     begins, ends = wheels(planned, case)
     needed = case_times(planned.context.site.settings, case).needed
     if needed < planned.context.now:
-        return f"the cart of case {case.number} would be due before now"
+        return Objection(ObjectionKind.CART_DUE, case)
     if clock.day(case.start) != case.day or begins < opening(planned, case):
-        return f"{case.room} is not open then"
+        return Objection(ObjectionKind.NOT_OPEN, case)
     already = last_end(planned, planned.cases, case)
     if ends > max(closing(planned, case), already or ends.min.replace(tzinfo=ends.tzinfo)):
-        return f"{case.room} closes before case {case.number} would end"
-    return ""
+        return Objection(ObjectionKind.CLOSES, case)
+    return None
 
 
-def _room_is_taken(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> str:
+def _room_is_taken(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> Objection | None:
     for other in cases.values():
         if other.number == case.number or (other.room, other.day) != (case.room, case.day):
             continue
         if _gap(planned, case, other) < _gap_wanted(planned, case, other):
-            return f"{case.room} has case {other.number} then"
-    return ""
+            return Objection(ObjectionKind.ROOM_TAKEN, case, other.number)
+    return None
 
 
 def _gap(planned: PlannedDay, one: Case, other: Case) -> int:
@@ -154,12 +155,12 @@ def _gap_wanted(planned: PlannedDay, case: Case, other: Case) -> int:
     return min(turnover, max(0, _gap(planned, before, beside)))
 
 
-def _people_are_busy(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> str:
+def _people_are_busy(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> Objection | None:
     for number, person in planned.colleagues(case.number).items():
         if number not in cases:
             continue
         overlap = -_gap(planned, case, cases[number])
         already = -_gap(planned, planned.cases[case.number], planned.cases[number])
         if overlap > max(0, already):
-            return f"{person} is in case {number} then"
-    return ""
+            return Objection(ObjectionKind.PERSON_BUSY, case, number, person)
+    return None

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from picklist.clock import minutes_between, shift
+from picklist.model.changes import Lack
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.schedule import Case, Side
 from picklist.model.uses import Use
@@ -20,7 +21,11 @@ MADE_READY = " made ready"  # what the name of a set of the house gets that is c
 
 
 class CannotTryError(ValueError):
-    """An edit names something that the plan does not have."""
+    """An edit names something that the plan does not have: what it lacks, and the names that say which."""
+
+    def __init__(self, lack: Lack, *names: str) -> None:
+        super().__init__(lack, *names)
+        self.lack, self.names = lack, names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +42,7 @@ class PlannedDay:
     def case(self, number: str) -> Case:
         """A live case. Raises CannotTryError when there is none of that number."""
         if number not in self.cases:
-            raise CannotTryError(f"there is no planned case {number}")
+            raise CannotTryError(Lack.CASE, number)
         return self.cases[number]
 
     def in_room(self, case: Case) -> list[Case]:
@@ -120,7 +125,7 @@ def _move(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
 def _swap(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     first, second = _live(edited, edit.case), _live(edited, edit.other_case)
     if (first.room, first.day) != (second.room, second.day) or first.number == second.number:
-        raise CannotTryError(f"cases {first.number} and {second.number} are not two cases of one room and day")
+        raise CannotTryError(Lack.ONE_ROOM, first.number, second.number)
     now = replace(planned, cases=edited.cases)
     starts = swapped_starts(now.in_room(first), first.number, second.number)
     changed = [replace(edited.cases[n], start=start) for n, start in starts.items() if edited.cases[n].start != start]
@@ -143,13 +148,13 @@ def _faster(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
             hastes.append(Haste(source=source, tray=service.one.tray, step=edit.step, minutes=edit.minutes))
             trays.append(service.one.tray)
     if not trays:
-        raise CannotTryError(f"no set of tray {edit.tray} is being made ready for case {edit.case}")
+        raise CannotTryError(Lack.MADE_READY, edit.tray, edit.case)
     return _with_scenario(planned, edited, replace(edited.scenario, hastes=tuple(hastes)), trays, "")
 
 
 def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     if edit.tray not in planned.context.site.trays:
-        raise CannotTryError(f"there is no tray {edit.tray}")
+        raise CannotTryError(Lack.TRAY, edit.tray)
     uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
     sample = uses[0] if uses else None
     extra = ExtraSet(
@@ -169,9 +174,9 @@ def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     """A set that is recorded as incomplete, away or unknown stands ready for a case."""
     one = planned.context.site.sets.get(edit.set_id)
     if one is None:
-        raise CannotTryError(f"there is no set {edit.set_id}")
+        raise CannotTryError(Lack.SET, edit.set_id)
     if not planned.context.states[one.id].why_never:
-        raise CannotTryError(f"{one.id} is recorded as {one.state}, and counted with already")
+        raise CannotTryError(Lack.NOT_COUNTED, one.id, one.state)
     case = _live(edited, edit.case)
     extra = ExtraSet(
         id=f"{one.id}{MADE_READY}",
@@ -190,7 +195,7 @@ def _without(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     _live(edited, edit.case)
     gone = [use for use in edited.scenario.uses if (use.case, use.tray) == (edit.case, edit.tray) and use.on_hold]
     if not gone:
-        raise CannotTryError(f"case {edit.case} has no tray {edit.tray} on hold")
+        raise CannotTryError(Lack.ON_HOLD, edit.case, edit.tray)
     kept = tuple(use for use in edited.scenario.uses if use not in gone)
     return _with_scenario(planned, edited, replace(edited.scenario, uses=kept), [edit.tray], edit.case)
 
@@ -223,7 +228,7 @@ def _wanted(edited: Edited, edit: Edit) -> list[Use]:
     _live(edited, edit.case)
     uses = [use for use in edited.scenario.uses if (use.case, use.tray) == (edit.case, edit.tray)]
     if not uses:
-        raise CannotTryError(f"case {edit.case} does not need tray {edit.tray}")
+        raise CannotTryError(Lack.NEED, edit.case, edit.tray)
     return uses
 
 
@@ -267,7 +272,7 @@ def people_of(case: Case) -> set[str]:
 
 def _live(edited: Edited, number: str) -> Case:
     if number not in edited.cases:
-        raise CannotTryError(f"there is no planned case {number}")
+        raise CannotTryError(Lack.CASE, number)
     return edited.cases[number]
 
 

@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Protocol
 
 from picklist.clock import minutes_between
+from picklist.model.changes import Objection
 from picklist.model.conflicts import ChanceLeft, ConflictKind, Edit
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
@@ -63,10 +64,10 @@ class TrialResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Tried:
-    """What edits make of the plan, and why rooms or people forbid it (empty: they do not)."""
+    """What edits make of the plan, and why rooms or people forbid it (None: they do not)."""
 
     edited: Edited
-    why_not: str
+    why_not: Objection | None
 
 
 class Trials:
