@@ -89,12 +89,15 @@ class _Shelf:
         taken, back = _taken(cart), _came_back(cart)
         fresh = []
         for body in sorted(taken.keys() | back.keys() | cart.before.keys()):
-            known = cart.before.get(body)
+            known, (item, lot, place) = cart.before.get(body), body
             row = known.row if known else self._row(body, taken[body], cart.facts.case)
             one = row and CountedItem(
                 cart=cart.name,
-                body=body,
-                row=row,
+                item=item,
+                lot=lot,
+                place=place,
+                row_lot=row[1],
+                row_place=row[2],
                 taken=taken[body],
                 back=back[body],
                 built_at=known.built_at if known else cart.facts.at,
@@ -126,7 +129,12 @@ class _Shelf:
                     continue
                 row, cart = _row_of(fit[0]), counted.cart(case)
                 one = CountedShelf(
-                    cart=cart, row=row, counted_at=count.reported_at or facts.at, quantity=count.quantity
+                    cart=cart,
+                    item=row[0],
+                    row_lot=row[1],
+                    row_place=row[2],
+                    counted_at=count.reported_at or facts.at,
+                    quantity=count.quantity,
                 )
                 if (cart, row, count.quantity) not in known:
                     found.setdefault(row, []).append(one)

@@ -11,10 +11,14 @@ from typing import Any
 
 from picklist.evening.table_changes import CountedBefore, CountedItem, CountedSet, CountedShelf, RowChange
 from picklist.store.state import StateFile
+from picklist.store.typed_records import Rows
 from picklist.tables.cells import plain_text
 from picklist.tables.files import FileWrite
 
 DONE, GIVEN_UP = "done", "given up"
+_ITEMS, _SHELF = Rows("counted_item", CountedItem), Rows("counted_shelf", CountedShelf)
+_SETS = Rows("counted_set", CountedSet)
+_COUNTS: dict[str, Rows[Any]] = {"items": _ITEMS, "shelf": _SHELF, "sets": _SETS}  # by the fields of RowCounts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,9 +41,9 @@ def load_counted(state: StateFile, day: date, items: Iterable[str], sets: Iterab
     wanted = {(row["cart"], row["item"], row["lot"], row["place"]): row for row in found}
     return CountedBefore(
         carts=carts,
-        items=tuple(_item(row) for row in wanted.values()),
-        shelf=tuple(_shelf(row) for row in shelf),
-        sets=tuple(_set(row) for row in of_sets),
+        items=_ITEMS.read(wanted.values()),
+        shelf=_SHELF.read(shelf),
+        sets=_SETS.read(of_sets),
     )
 
 
@@ -116,63 +120,18 @@ def _row_data(file: str, row: RowChange) -> dict[str, Any]:
     changes = [
         [c.table, " / ".join(c.key), c.column, plain_text(c.was), plain_text(c.becomes), c.why] for c in row.changes
     ]
-    items = [
-        [i.cart, *i.body, *i.row[1:], i.taken, i.back, i.built_at.isoformat(), i.over_at.isoformat()]
-        for i in row.counts.items
-    ]
-    shelf = [[c.cart, *c.row, c.counted_at.isoformat(), c.quantity] for c in row.counts.shelf]
-    sets = [
-        [s.cart, s.set_id, s.opened, s.since.isoformat(), s.written, _iso(s.recorded_at), _iso(s.recorded_until)]
-        for s in row.counts.sets
-    ]
-    return {"file": file, "changes": changes, "items": items, "shelf": shelf, "sets": sets}
-
-
-def _iso(value: date | None) -> str | None:
-    return value.isoformat() if value else None
+    kept = {name: [[*rows.cells(one).values()] for one in getattr(row.counts, name)] for name, rows in _COUNTS.items()}
+    return {"file": file, "changes": changes, **kept}
 
 
 def _keep(db: sqlite3.Connection, day: str, at: str, counts: dict[str, Any]) -> None:
-    db.executemany("INSERT OR REPLACE INTO counted_item VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", counts["items"])
-    db.executemany("INSERT OR REPLACE INTO counted_shelf VALUES (?, ?, ?, ?, ?, ?)", counts["shelf"])
-    db.executemany("INSERT OR REPLACE INTO counted_set VALUES (?, ?, ?, ?, ?, ?, ?)", counts["sets"])
+    for name, rows in _COUNTS.items():
+        for cells in counts[name]:
+            db.execute(f"INSERT OR REPLACE INTO {rows.table} VALUES ({', '.join('?' * len(cells))})", cells)
     db.executemany(
         """
         INSERT INTO table_change (day, table_name, row_key, column_name, was, becomes, why, made_at, applied_at)
         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
         """,
         [(day, *change, at, at) for change in counts["changes"]],
-    )
-
-
-def _item(row: sqlite3.Row) -> CountedItem:
-    return CountedItem(
-        cart=row["cart"],
-        body=(row["item"], row["lot"], row["place"]),
-        row=(row["item"], row["row_lot"], row["row_place"]),
-        taken=row["taken"],
-        back=row["back"],
-        built_at=datetime.fromisoformat(row["built_at"]),
-        over_at=datetime.fromisoformat(row["over_at"]),
-    )
-
-
-def _shelf(row: sqlite3.Row) -> CountedShelf:
-    return CountedShelf(
-        cart=row["cart"],
-        row=(row["item"], row["row_lot"], row["row_place"]),
-        counted_at=datetime.fromisoformat(row["counted_at"]),
-        quantity=row["quantity"],
-    )
-
-
-def _set(row: sqlite3.Row) -> CountedSet:
-    return CountedSet(
-        cart=row["cart"],
-        set_id=row["set_id"],
-        opened=bool(row["opened"]),
-        since=datetime.fromisoformat(row["since"]),
-        written=bool(row["written"]),
-        recorded_at=datetime.fromisoformat(row["recorded_at"]) if row["recorded_at"] else None,
-        recorded_until=date.fromisoformat(row["recorded_until"]) if row["recorded_until"] else None,
     )

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
 from picklist.model.plan import Cart, Plan
 from picklist.sets.remedies.planned_day import swapped_starts
 from picklist.store.state import StateFile
+from picklist.store.typed_records import Rows
 
 STOCK = "stock/"  # how the key of a shortage begins
 
@@ -78,6 +80,10 @@ class Decision:
     def to_enter(self) -> bool:
         """Whether somebody must still put what was decided into the schedule."""
         return self.is_settled and bool(self.moves) and self.since is None
+
+
+_DECISIONS = Rows("decision", Decision, about="conflict", by="decided_by", at="decided_at", moves="", seen="")
+_SEEN = Rows("decision_seen", Seen)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,18 +166,9 @@ def record_decision(state: StateFile, day: date, said: Decision) -> Decision:
         if last and (last.decided, last.told) == (said.decided, said.told):
             return last
         told_at = last.told_at if last and last.told == said.told else said.at if said.told else None
-        db.execute(
-            """
-            INSERT INTO decision
-            (day, conflict, decided, told, decided_by, decided_at, case_day, told_at, matter, moves)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-            """,
-            (
-                *(day.isoformat(), said.about, said.decided, said.told, said.by, said.at.isoformat()),
-                *(case_day.isoformat(), told_at and told_at.isoformat(), said.matter),
-                json.dumps([(one.case, one.room, one.start and one.start.isoformat()) for one in said.moves]),
-            ),
-        )
+        moves = json.dumps([(one.case, one.room, one.start and one.start.isoformat()) for one in said.moves])
+        kept = replace(said, case_day=case_day, told_at=told_at)
+        _DECISIONS.keep(db, [kept], day=day.isoformat(), moves=moves)
         return _last_words(db, "case_day = ? AND conflict = ?", case_day.isoformat(), said.about)[said.about]
 
 
@@ -204,25 +201,17 @@ def look_for_decisions(state: StateFile, plan: Plan) -> None:
 
 def _last_words(db: sqlite3.Connection, where: str, *values: str) -> dict[str, Decision]:
     rows = db.execute(f"SELECT * FROM decision WHERE {where} ORDER BY decision_id", values).fetchall()
-    seen: dict[tuple[str, str, str], list[Seen]] = {}
+    seen: dict[tuple[str, str, str], tuple[Seen, ...]] = defaultdict(tuple)
     for row in db.execute(f"SELECT * FROM decision_seen WHERE {where} ORDER BY rowid", values):
-        one = Seen(plan_day=date.fromisoformat(row["plan_day"]), revision=row["revision"], arrived=bool(row["arrived"]))
-        seen.setdefault((row["case_day"], row["conflict"], row["decided"]), []).append(one)
+        seen[row["case_day"], row["conflict"], row["decided"]] += _SEEN.read([row])
     return {
-        row["conflict"]: Decision(
-            about=row["conflict"],
-            decided=row["decided"],
-            told=row["told"],
-            by=row["decided_by"],
-            at=datetime.fromisoformat(row["decided_at"]),
-            case_day=date.fromisoformat(row["case_day"]),
-            told_at=datetime.fromisoformat(row["told_at"]) if row["told_at"] else None,
-            matter=row["matter"],
+        row["conflict"]: replace(
+            said,
             moves=tuple(
                 Move(case=case, room=room, start=datetime.fromisoformat(start) if start else None)
                 for case, room, start in json.loads(row["moves"])
             ),
-            seen=tuple(seen.get((row["case_day"], row["conflict"], row["decided"]), ())),
+            seen=seen[row["case_day"], row["conflict"], row["decided"]],
         )
-        for row in rows
+        for row, said in zip(rows, _DECISIONS.read(rows), strict=True)
     }

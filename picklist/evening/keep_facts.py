@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import Any
 
 from picklist.evening.add_reports import with_reporters
+from picklist.evening.content import PieceLine
 from picklist.model.built import (
     BuiltCart,
     CountFound,
     MissingThing,
-    ReportedFact,
     StoodIn,
     TakenItem,
     TakenSet,
@@ -20,10 +21,30 @@ from picklist.model.built import (
 )
 from picklist.problems import Problem, Severity
 from picklist.store.state import StateFile
+from picklist.store.typed_records import Rows
 
-LINES = ("built_set", "built_missing", "built_stood_in", "built_count", "built_item", "built_to_come")
 SCANS = "scans"
 Join = Callable[[BuiltCart | None, BuiltCart], BuiltCart]
+
+_LINE = {"by": "line_by", "reported_at": "line_at", "where": ""}
+_LINES: dict[str, Rows[Any]] = {
+    "sets": Rows("built_set", TakenSet, **_LINE),
+    "missing": Rows("built_missing", MissingThing, **_LINE),
+    "stood_in": Rows("built_stood_in", StoodIn, **_LINE),
+    "counts": Rows("built_count", CountFound, **_LINE),
+    "scanned": Rows("built_item", TakenItem, **_LINE),
+    "added": Rows("built_item", TakenItem, **_LINE),
+    "to_come": Rows("built_to_come", TrayToCome, **_LINE),
+}
+_BY_HAND = {"scanned": {"by_hand": 0}, "added": {"by_hand": 1}}
+_CARTS = Rows(
+    "built_cart",
+    BuiltCart,
+    case="number",
+    at="built_at",
+    by="built_by",
+    **dict.fromkeys(("not_done", "where", *_LINES), ""),
+)
 
 
 def record_built(
@@ -125,7 +146,7 @@ def _goes_on(db: sqlite3.Connection, built_id: int) -> bool:
 
 
 def _delete(db: sqlite3.Connection, built_id: int) -> None:
-    for table in (*LINES, "built_cart"):
+    for table in (*(lines.table for lines in _LINES.values()), _CARTS.table):
         db.execute(f"DELETE FROM {table} WHERE built_id = ?", (built_id,))
 
 
@@ -190,147 +211,36 @@ class _CartReport:
 
 
 def _insert(db: sqlite3.Connection, row: _CartReport) -> int:
-    one = row.facts
-    key = db.execute(
-        """
-        INSERT INTO built_cart
-            (built_id, cart_id, day, number, revision, built_at, told_at, told_from, done, built_by, remark, going_on)
-        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-        """,
-        (
-            row.built_id,
-            row.cart_id,
-            one.day.isoformat(),
-            one.case,
-            one.revision,
-            one.at.isoformat(),
-            row.told_at.isoformat(),
-            row.told_from,
-            int(one.done),
-            one.by,
-            one.remark,
-            int(row.going_on),
-        ),
-    ).lastrowid
-    assert key is not None
-    _insert_lines(db, "built_set", "tray, copy, set_id", [(s, key, s.tray, s.copy, s.set_id) for s in one.sets])
-    _insert_lines(
+    key = _CARTS.keep(
         db,
-        "built_missing",
-        "thing, copy, person, quantity",
-        [(m, key, m.thing, m.copy, m.person, m.quantity) for m in one.missing],
+        [row.facts],
+        built_id=row.built_id,
+        cart_id=row.cart_id,
+        told_at=row.told_at.isoformat(),
+        told_from=row.told_from,
+        going_on=int(row.going_on),
     )
-    _insert_lines(
-        db,
-        "built_stood_in",
-        "thing, stood_in, person, quantity",
-        [(s, key, s.thing, s.stood_in, s.person, s.quantity) for s in one.stood_in],
-    )
-    _insert_lines(
-        db,
-        "built_count",
-        "item, lot, place, quantity",
-        [(c, key, c.item, c.lot, c.place, c.quantity) for c in one.counts],
-    )
-    _insert_lines(
-        db,
-        "built_item",
-        "item, lot, expiry, serial, quantity, by_hand",
-        [
-            (i, key, i.item, i.lot, i.expiry.isoformat() if i.expiry else None, i.serial, i.quantity, by_hand)
-            for by_hand, items in ((0, one.scanned), (1, one.added))
-            for i in items
-        ],
-    )
-    _insert_lines(
-        db,
-        "built_to_come",
-        "tray, copy, set_id, expected",
-        [(t, key, t.tray, t.copy, t.set_id, t.expected.isoformat()) for t in one.to_come],
-    )
+    for name, lines in _LINES.items():
+        lines.keep(db, getattr(row.facts, name), built_id=key, **_BY_HAND.get(name, {}))
     return key
 
 
-def _insert_lines(
-    db: sqlite3.Connection, table: str, columns: str, lines: Sequence[tuple[ReportedFact, *tuple[object, ...]]]
-) -> None:
-    """Lines of a report into their table, each with who reported it and when."""
-    marks = ", ".join("?" * (columns.count(",") + 4))
-    db.executemany(
-        f"INSERT INTO {table} (built_id, {columns}, line_by, line_at) VALUES ({marks})",
-        [(*values, one.by, one.reported_at.isoformat() if one.reported_at else None) for one, *values in lines],
-    )
-
-
 def _load(db: sqlite3.Connection, built_id: int) -> BuiltCart:
-    row = db.execute("SELECT * FROM built_cart WHERE built_id = ?", (built_id,)).fetchone()
-
-    def lines(table: str) -> Iterator[tuple[sqlite3.Row, str, datetime]]:
-        """The lines of a table with who reported each and when; where none is kept, the report's own."""
-        for one in db.execute(f"SELECT * FROM {table} WHERE built_id = ? ORDER BY rowid", (built_id,)).fetchall():
-            by = row["built_by"] if one["line_by"] is None else one["line_by"]
-            yield one, by, datetime.fromisoformat(one["line_at"] or row["built_at"])
-
-    items = [(bool(r["by_hand"]), _taken(r, by, at)) for r, by, at in lines("built_item")]
-    return BuiltCart(
-        day=date.fromisoformat(row["day"]),
-        case=row["number"],
-        revision=row["revision"],
-        at=datetime.fromisoformat(row["built_at"]),
-        done=bool(row["done"]),
-        by=row["built_by"],
-        remark=row["remark"],
-        sets=tuple(
-            TakenSet(tray=r["tray"], copy=r["copy"], set_id=r["set_id"], by=by, reported_at=at)
-            for r, by, at in lines("built_set")
-        ),
-        missing=tuple(
-            MissingThing(
-                thing=r["thing"], copy=r["copy"], person=r["person"], quantity=r["quantity"], by=by, reported_at=at
-            )
-            for r, by, at in lines("built_missing")
-        ),
-        stood_in=tuple(
-            StoodIn(
-                thing=r["thing"],
-                stood_in=r["stood_in"],
-                person=r["person"],
-                quantity=r["quantity"],
-                by=by,
-                reported_at=at,
-            )
-            for r, by, at in lines("built_stood_in")
-        ),
-        counts=tuple(
-            CountFound(item=r["item"], lot=r["lot"], place=r["place"], quantity=r["quantity"], by=by, reported_at=at)
-            for r, by, at in lines("built_count")
-        ),
-        scanned=tuple(one for by_hand, one in items if not by_hand),
-        added=tuple(one for by_hand, one in items if by_hand),
-        to_come=tuple(
-            TrayToCome(
-                tray=r["tray"],
-                copy=r["copy"],
-                set_id=r["set_id"],
-                expected=datetime.fromisoformat(r["expected"]),
-                by=by,
-                reported_at=at,
-            )
-            for r, by, at in lines("built_to_come")
-        ),
-    )
-
-
-def _taken(row: sqlite3.Row, by: str, at: datetime) -> TakenItem:
-    return TakenItem(
-        item=row["item"],
-        lot=row["lot"],
-        expiry=date.fromisoformat(row["expiry"]) if row["expiry"] else None,
-        serial=row["serial"],
-        quantity=row["quantity"],
-        by=by,
-        reported_at=at,
-    )
+    """A report; lines without it were reported by whom the cart was, and when."""
+    cart = db.execute("SELECT * FROM built_cart WHERE built_id = ?", (built_id,)).fetchone()
+    found: dict[str, Any] = {}
+    for name, lines in _LINES.items():
+        rows = map(dict, db.execute(f"SELECT * FROM {lines.table} WHERE built_id = ? ORDER BY rowid", (built_id,)))
+        known = _BY_HAND.get(name, {}).items()
+        found[name] = lines.read(
+            row
+            | {"line_by": cart["built_by"] if row["line_by"] is None else row["line_by"]}
+            | {"line_at": row["line_at"] or cart["built_at"]}
+            for row in rows
+            if known <= row.items()
+        )
+    [report] = _CARTS.read([cart])
+    return replace(report, **found)
 
 
 def built_carts(state: StateFile, day: date) -> dict[str, BuiltCart]:
@@ -381,6 +291,26 @@ class PutBack:
         return self.id == 0
 
 
+PUT_BACKS = Rows("put_back", PutBack, id="put_back_id", case="number")
+
+
+def put_back_of(line: PieceLine, case: str, revision: int) -> PutBack:
+    """What comes off a case's cart by a list of that revision, to be put back."""
+    piece = line.piece
+    return PutBack(
+        id=0,
+        revision=revision,
+        case=case,
+        kind=piece.kind.value,
+        thing=piece.thing,
+        set_id=piece.set_id,
+        lot=piece.lot,
+        quantity=line.quantity,
+        home=piece.home,
+        to_cart=line.cart,
+    )
+
+
 def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
     """All that was to be put back on a day, done or not, in the order in which it was asked.
 
@@ -398,23 +328,7 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
             """,
             (day.isoformat(),),
         ).fetchall()
-    return tuple(
-        PutBack(
-            id=r["put_back_id"],
-            revision=r["revision"],
-            case=r["number"],
-            kind=r["kind"],
-            thing=r["thing"],
-            set_id=r["set_id"],
-            lot=r["lot"],
-            quantity=r["quantity"],
-            home=r["home"],
-            to_cart=r["to_cart"],
-            done_at=datetime.fromisoformat(r["done_at"]) if r["done_at"] else None,
-            done_by=r["done_by"],
-        )
-        for r in rows
-    )
+    return PUT_BACKS.read(rows)
 
 
 def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:

@@ -8,21 +8,22 @@ import zlib
 from collections import Counter
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from picklist.evening.case_similarity import Candidate
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
-from picklist.evening.content import CartThing, Content, Handling, cart_content
+from picklist.evening.content import CartThing, Content, cart_content
+from picklist.evening.keep_facts import PUT_BACKS, put_back_of
 from picklist.evening.questions import MatchQuestion
-from picklist.model.cards import ThingKind
-from picklist.model.expiry import expiry_from_text, expiry_text
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError, RevisionTakenError
+from picklist.store.typed_records import BETWEEN, Rows
 
-WORD_GAP = "; "
+_PIECES = Rows("list_piece", CartThing, fetch="")
+_CANDIDATES = Rows("open_question", Candidate, old_case="kept_as")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +134,7 @@ def _listed_case(row: sqlite3.Row, day: date) -> Case:
         start=datetime.fromisoformat(row["start_at"]),
         minutes=0,
         surgeon=row["surgeon"],
-        procedures=tuple(row["procedures"].split(WORD_GAP)) if row["procedures"] else (),
+        procedures=tuple(row["procedures"].split(BETWEEN)) if row["procedures"] else (),
     )
 
 
@@ -145,13 +146,7 @@ def standing_questions(state: StateFile, day: date) -> tuple[MatchQuestion, ...]
         ).fetchall()
     found: dict[str, list[Candidate]] = {}
     for row in rows:
-        one = Candidate(
-            old_case=row["kept_as"],
-            score=row["score"],
-            agrees=tuple(row["agrees"].split(WORD_GAP)) if row["agrees"] else (),
-            differs=tuple(row["differs"].split(WORD_GAP)) if row["differs"] else (),
-        )
-        found.setdefault(row["new_case"], []).append(one)
+        found.setdefault(row["new_case"], []).extend(_CANDIDATES.read([row]))
     return tuple(MatchQuestion(new_case=new, candidates=tuple(some)) for new, some in found.items())
 
 
@@ -275,54 +270,22 @@ class _Keeper:
                 case.room,
                 case.start.isoformat(),
                 case.surgeon,
-                WORD_GAP.join(case.procedures),
+                BETWEEN.join(case.procedures),
             ),
         )
         store_content(self.db, cart_id, cart.revision, content)
 
     def _store_put_backs(self, cart: CartChange) -> None:
         """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""
-        self.db.executemany(
-            """
-            INSERT INTO put_back (day, revision, number, kind, thing, set_id, lot, quantity, home, to_cart)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-            """,
-            [
-                (
-                    self.plan.day.isoformat(),
-                    self.plan.revision,
-                    cart.old_case or cart.case,
-                    line.piece.kind.value,
-                    line.piece.thing,
-                    line.piece.set_id,
-                    line.piece.lot,
-                    line.quantity,
-                    line.piece.home,
-                    line.cart,
-                )
-                for line in cart.take_off
-            ],
-        )
+        off = [put_back_of(line, cart.old_case or cart.case, self.plan.revision) for line in cart.take_off]
+        PUT_BACKS.keep(self.db, off, put_back_id=None, day=self.plan.day.isoformat())
 
     def _store_questions(self, renamed: Mapping[str, str]) -> None:
         day = self.plan.day.isoformat()
         self.db.execute("DELETE FROM open_question WHERE day = ?", (day,))
-        self.db.executemany(
-            "INSERT INTO open_question VALUES (?, ?, ?, ?, ?, ?, ?)",
-            [
-                (
-                    day,
-                    question.new_case,
-                    renamed.get(one.old_case, one.old_case),
-                    one.score,
-                    WORD_GAP.join(one.agrees),
-                    WORD_GAP.join(one.differs),
-                    self.plan.revision,
-                )
-                for question in self.change.questions
-                for one in question.candidates
-            ],
-        )
+        for question in self.change.questions:
+            some = (replace(one, old_case=renamed.get(one.old_case, one.old_case)) for one in question.candidates)
+            _CANDIDATES.keep(self.db, some, day=day, new_case=question.new_case, asked_in=self.plan.revision)
 
 
 def _is_old_asked(cart: CartChange) -> bool:
@@ -332,49 +295,12 @@ def _is_old_asked(cart: CartChange) -> bool:
 
 def store_content(db: sqlite3.Connection, cart_id: int, revision: int, content: Content) -> None:
     """Write what a list puts on a cart, in the list's order."""
-    db.executemany(
-        "INSERT INTO list_piece VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        [
-            (
-                cart_id,
-                revision,
-                piece.kind.value,
-                piece.thing,
-                piece.wanted,
-                piece.part.value,
-                piece.set_id,
-                piece.copy,
-                piece.lot,
-                piece.place,
-                piece.person,
-                piece.name,
-                expiry_text(piece.expiry) or None,
-                piece.home,
-                content[piece],
-            )
-            for piece in sorted(content, key=lambda p: p.order)
-        ],
-    )
+    for piece in sorted(content, key=lambda p: p.order):
+        _PIECES.keep(db, [piece], cart_id=cart_id, revision=revision, quantity=content[piece])
 
 
 def load_content(db: sqlite3.Connection, cart_id: int, revision: int) -> Content:
     """What a printed list put on a cart."""
-    rows = db.execute("SELECT * FROM list_piece WHERE cart_id = ? AND revision = ?", (cart_id, revision))
-    return Counter({_piece(row): row["quantity"] for row in rows})
-
-
-def _piece(row: sqlite3.Row) -> CartThing:
-    return CartThing(
-        kind=ThingKind(row["kind"]),
-        thing=row["thing"],
-        wanted=row["wanted"],
-        part=Handling(row["part"]),
-        set_id=row["set_id"],
-        copy=row["copy"],
-        lot=row["lot"],
-        place=row["place"],
-        person=row["person"],
-        name=row["name"],
-        expiry=expiry_from_text(row["expiry"] or ""),
-        home=row["home"],
-    )
+    found = "SELECT * FROM list_piece WHERE cart_id = ? AND revision = ? ORDER BY rowid"
+    rows = db.execute(found, (cart_id, revision)).fetchall()
+    return Counter(dict(zip(_PIECES.read(rows), (row["quantity"] for row in rows), strict=True)))

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.keep_facts import PutBack
+from picklist.evening.keep_facts import PutBack, put_back_of
 from picklist.evening.questions import MatchQuestion
 from picklist.evening.revise import Schedule, begin_revision
 from picklist.model.plan import Plan
@@ -136,15 +136,4 @@ def _put_backs(left: PlanChange) -> Iterator[PutBack]:
     for one in left.carts:
         if one.kind is CartChangeKind.CANCELLED and one.stands:
             for line in one.take_off:
-                yield PutBack(
-                    id=0,
-                    revision=left.revision,
-                    case=one.case,
-                    kind=line.piece.kind.value,
-                    thing=line.piece.thing,
-                    set_id=line.piece.set_id,
-                    lot=line.piece.lot,
-                    quantity=line.quantity,
-                    home=line.piece.home,
-                    to_cart=line.cart,
-                )
+                yield put_back_of(line, one.case, left.revision)

@@ -24,12 +24,25 @@ class CountedItem:
     """
 
     cart: str
-    body: Body
-    row: LotRow
+    item: str
+    lot: str
+    place: str
+    row_lot: str
+    row_place: str
     taken: int
     back: int
     built_at: datetime
     over_at: datetime
+
+    @property
+    def body(self) -> Body:
+        """Item, lot and place as the list or the crew named them."""
+        return self.item, self.lot, self.place
+
+    @property
+    def row(self) -> LotRow:
+        """The row of Lots."""
+        return self.item, self.row_lot, self.row_place
 
     def since(self, count: CountedShelf | None) -> int:
         """How many are gone from the shelf since it was counted, or in all when it never was.
@@ -46,9 +59,16 @@ class CountedShelf:
     """A count that the crew of a cart made of a row of Lots."""
 
     cart: str
-    row: LotRow
+    item: str
+    row_lot: str
+    row_place: str
     counted_at: datetime
     quantity: int
+
+    @property
+    def row(self) -> LotRow:
+        """The row of Lots."""
+        return self.item, self.row_lot, self.row_place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from picklist.messages.events import Answer, Event
 from picklist.messages.history import Kept
 from picklist.messages.take import Taken
 from picklist.store.state import StateFile
+from picklist.store.typed_records import Rows
 
 EVENTS: TypeAdapter[Event] = TypeAdapter(Event)
 
@@ -101,6 +102,9 @@ class Refused:
     why: str
 
 
+_REFUSED = Rows("message", Refused)
+
+
 def refused_messages(state: StateFile, since: datetime) -> list[Refused]:
     """What arrived since then and was refused, as it arrived; not what was accepted when it was sent again."""
     with state.reading() as db:
@@ -114,18 +118,7 @@ def refused_messages(state: StateFile, since: datetime) -> list[Refused]:
             """,
             (Answer.ACCEPT.value, Answer.ACCEPT.value),
         ).fetchall()
-    return [one for one in map(_refused, rows) if one.arrived >= since]
-
-
-def _refused(row: sqlite3.Row) -> Refused:
-    return Refused(
-        serial=row["serial"],
-        arrived=datetime.fromisoformat(row["arrived"]),
-        control=row["control"],
-        answer=Answer(row["answer"]),
-        place=row["place"],
-        why=row["why"],
-    )
+    return [one for one in _REFUSED.read(rows) if one.arrived >= since]
 
 
 def forget_messages(state: StateFile, serials: Iterable[int], before: datetime) -> None:
