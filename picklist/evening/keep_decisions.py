@@ -158,14 +158,17 @@ def moves_of(plan: Plan, edits: Iterable[Edit]) -> tuple[Move, ...]:
 def record_decision(state: StateFile, day: date, said: Decision) -> Decision:
     """Keep what a person said; the last word about a thing counts, the earlier ones stay in the file.
 
-    The same word said again counts once: the first one is given back.
+    The same word said again counts once: the first one is given back. ``told_at`` is kept as it is stated; where it
+    is not, somebody named before was informed when that was said, and somebody new when this is.
     """
     case_day = said.case_day or day
     with state.writing() as db:
         last = _last_words(db, "case_day = ? AND conflict = ?", case_day.isoformat(), said.about).get(said.about)
-        if last and (last.decided, last.told) == (said.decided, said.told):
+        told_at = said.told_at
+        if told_at is None and said.told:
+            told_at = last.told_at if last and last.told == said.told else said.at
+        if last and (last.decided, last.told, last.told_at) == (said.decided, said.told, told_at):
             return last
-        told_at = last.told_at if last and last.told == said.told else said.at if said.told else None
         moves = json.dumps([(one.case, one.room, one.start and one.start.isoformat()) for one in said.moves])
         kept = replace(said, case_day=case_day, told_at=told_at)
         _DECISIONS.keep(db, [kept], day=day.isoformat(), moves=moves)

@@ -62,6 +62,15 @@ def newest_day(state: StateFile) -> date | None:
     return date.fromisoformat(row["day"]) if row else None
 
 
+def first_made(state: StateFile, day: date) -> datetime | None:
+    """When the first plan of a day was made; None before it."""
+    with state.reading() as db:
+        row = db.execute(
+            "SELECT made_at FROM plan WHERE day = ? ORDER BY revision LIMIT 1", (day.isoformat(),)
+        ).fetchone()
+    return datetime.fromisoformat(row["made_at"]) if row else None
+
+
 def load_plan(state: StateFile, day: date, revision: int | None = None) -> StoredPlan | None:
     """A day's plan, the newest unless a revision is named; None when there is none. Raises StateError."""
     with state.reading() as db:

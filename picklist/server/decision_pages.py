@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -17,9 +18,11 @@ from picklist.evening.keep_decisions import Decision, ShortItem, conflicts_by_ke
 from picklist.model.conflicts import Conflict
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.tasks.decisions import Said, decisions_told, open_now, tell_decision
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, without_private
+from picklist.tasks.moment import to_instant
 
 OTHER = "other"
+FIELDS = ("way", "other", "told", "told_at", "by")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,38 +82,55 @@ def _place(row: OpenRow) -> OpenPlace:
 def show_matter(visit: Visit) -> Response:
     """One conflict or shortage, and the form to tell what was decided."""
     one = _sought(visit)
+    decided, ways = one.said.decided if one.said else "", [way for way, _cost in one.ways]
+    typed = {
+        "way": str(ways.index(decided)) if decided in ways else OTHER if decided else "",
+        "other": "" if decided in ways else decided,
+        "told": one.said.told if one.said else "",
+    }
+    return _form(visit, one, typed)
+
+
+def _form(visit: Visit, one: Matter, typed: Mapping[str, str], refused: str = "") -> Response:
+    """The form with what stands in its fields, and why it was refused."""
     found = look_up(visit.plan())
     conflict = conflicts_by_key(found.plan).get(one.about)
-    decided, ways = one.said.decided if one.said else "", [way for way, _cost in one.ways]
     return visit.show(
         "decision",
         "decisions",
         one=one,
         block=conflict_block(found, conflict) if conflict else None,
-        chosen=decided if decided in ways else OTHER if decided else "",
-        other="" if decided in ways else decided,
+        typed={name: typed.get(name, "") for name in FIELDS},
+        refused=refused,
+        now=found.when(to_instant(visit.desk.now(), found.plan.settings.time_zone)),
         caution=CAUTION,
     )
 
 
 def tell_matter(visit: Visit) -> Response:
-    """Record what was decided about it."""
+    """Record what was decided about it; a form that is refused keeps what was typed."""
     one = _sought(visit)
-    way, other = visit.form.get("way", ""), one_line(visit.form.get("other", ""))
-    if way == OTHER and not other:
+    typed = {name: one_line(visit.form.get(name, "")) for name in FIELDS}
+    try:
+        decided = _decided(one, typed)
+        said = Said(about=one.about, decided=decided, told=typed["told"], by=typed["by"], told_at=typed["told_at"])
+        tell_decision(visit.desk.folder, visit.plan().day, said, visit.desk.now())
+    except WrongUse as wrong:
+        answer = _form(visit, one, without_private(typed, visit.desk.now()), str(wrong))
+        answer.status_code = 422
+        return answer
+    visit.note(f"{one.case}, {one.what}: {f'decided: {decided}' if decided else 'still open'}.")
+    return visit.go("decisions")
+
+
+def _decided(one: Matter, typed: Mapping[str, str]) -> str:
+    """What the form says was decided, empty for nothing. Raises WrongUse, and NotHere for a choice not offered."""
+    way = typed["way"]
+    if way == OTHER and not typed["other"]:
         raise WrongUse("enter what else was decided")
     if way not in ("", OTHER) and not (way.isascii() and way.isdigit() and int(way) < len(one.ways)):
         raise NotHere
-    decided = other if way == OTHER else one.ways[int(way)][0] if way else ""
-    said = Said(
-        about=one.about,
-        decided=decided,
-        told=one_line(visit.form.get("told", "")),
-        by=one_line(visit.form.get("by", "")),
-    )
-    tell_decision(visit.desk.folder, visit.plan().day, said, visit.desk.now())
-    visit.note(f"{one.case}, {one.what}: {f'decided: {decided}' if decided else 'still open'}.")
-    return visit.go("decisions")
+    return typed["other"] if way == OTHER else one.ways[int(way)][0] if way else ""
 
 
 def _sought(visit: Visit) -> Matter:

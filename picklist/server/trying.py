@@ -17,7 +17,7 @@ from picklist.server.conflict_entries import ConflictEntry, conflict_entries
 from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, without_private
 from picklist.tasks.try_out import TryAnswer, try_on_plan
 from picklist.wording.edits import write_edit
 from picklist.wording.trials import forbidden
@@ -111,7 +111,8 @@ def _form(visit: Visit, **view: Any) -> Response:
 
 def _refused(visit: Visit, one: RefusedTrial) -> Response:
     """The form as it was filled in, and why it could not be tried."""
-    answer = _form(visit, changes=one.changes, typed=one.typed, refused=one.sentence)
+    typed = without_private(one.typed, visit.desk.now())
+    answer = _form(visit, changes=one.changes, typed=typed, refused=one.sentence)
     answer.status_code = 422
     return answer
 

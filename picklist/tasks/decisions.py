@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
+from picklist.clock import SiteClock
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.open_list import Due, open_by_time
+from picklist.evening.crew_reader import last_time
 from picklist.evening.keep_decisions import (
     Decision,
     conflicts_by_key,
@@ -17,31 +19,43 @@ from picklist.evening.keep_decisions import (
     record_decision,
     short_items,
 )
+from picklist.evening.keep_plans import first_made
 from picklist.evening.known import what_is_known
 from picklist.evening.open_points import open_points
 from picklist.model.plan import Plan
-from picklist.store.state import state_path
+from picklist.store.state import StateFile, state_path
+from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates
+from picklist.tables.parse_times import parse_stamp_text, parse_time_cell
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.moment import to_instant
+from picklist.wording import decisions as words
+
+TOLD_AT = Column(name="informed at", type=CellType.TIME, help="when somebody was informed")
+HALF_DAY = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What is said of a conflict or shortage: ``decided`` empty leaves it open, or opens it again."""
+    """What is said of a conflict or shortage: ``decided`` empty leaves it open, or opens it again.
+
+    ``told_at`` is when ``told`` was informed, as it was typed; empty for now.
+    """
 
     about: str
     decided: str
     told: str
     by: str
+    told_at: str = ""
 
 
 def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decision:
     """Keep what was decided and who was told. ``now`` naive is the site's wall time.
 
-    Raises WrongUse when it is nobody's word, says nothing, or is about nothing in the newest plan of the day.
+    Raises WrongUse when it is nobody's word, says nothing, is about nothing in the newest plan of the day, or
+    says that somebody was informed in the future or before the matter was on the lists.
     """
     if not said.by.strip():
         raise WrongUse("enter who decided; initials are enough")
@@ -56,7 +70,7 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
             raise WrongUse(f"the lists of {day} have no conflict or shortage {said.about}{hint}")
         if not (said.decided or said.told or said.about in former):
             raise WrongUse("enter what was decided, or who was informed")
-        was = former.get(said.about)
+        was, at = former.get(said.about), to_instant(now, plan.settings.time_zone)
         remedies = conflicts[said.about].remedies if said.about in conflicts else ()
         edits = next((remedy.edits for remedy in remedies if remedy.text == said.decided), ())
         kept = was.moves if was and was.decided == said.decided else moves_of(plan, edits)
@@ -65,12 +79,60 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
             decided=said.decided,
             told=said.told,
             by=said.by,
-            at=to_instant(now, plan.settings.time_zone),
+            at=at,
+            told_at=_told_at(said, plan.settings.site_clock, _known_since(state, day, was), at),
             case_day=was.case_day if was else _day_of(plan, said.about),
             matter=matter_of(look_up(plan), said.about) or (was.matter if was else ""),
             moves=kept,
         )
         return record_decision(state, day, decision)
+
+
+def _known_since(state: StateFile, day: date, was: Decision | None) -> datetime | None:
+    """Since when people can have known of a matter: the first lists of the day, or what was said of it before."""
+    moments = (first_made(state, day), was and (was.told_at or was.at))
+    return min((one for one in moments if one), default=None)
+
+
+def _told_at(said: Said, clock: SiteClock, since: datetime | None, now: datetime) -> datetime | None:
+    """The moment that was typed, the last one of that time of day; None where none was. Raises WrongUse."""
+    typed = said.told_at.strip()
+    if not typed:
+        return None
+    if not said.told:
+        raise WrongUse(words.told_nobody(typed))
+    now, first = _to_minute(now), _to_minute(since or now)
+    stamp, no_stamp = parse_stamp_text(typed)
+    wall, no_time = parse_time_cell(TOLD_AT, typed)
+    if no_stamp is None:
+        meant = today = clock.at_or_after(stamp.date(), stamp.time())
+    elif no_time is None:
+        meant, today = last_time(clock, wall, now), clock.at_or_after(clock.day(now), wall)
+    else:
+        raise WrongUse(words.told_no_time(typed, no_time.expected, no_time.nearest))
+    if first <= meant <= now:
+        return meant
+    near = _to_type(clock, _nearest(first, now, today), now)
+    if today > now:
+        raise WrongUse(words.told_in_the_future(typed, clock.hhmm(now), near))
+    raise WrongUse(words.told_before_the_lists(typed, clock.stamp(first), near))
+
+
+def _nearest(first: datetime, now: datetime, meant: datetime) -> datetime:
+    """The nearest moment that can be meant: in the other half of the day, where pm was left out, else a limit."""
+    halves = (one for one in (meant + HALF_DAY, meant - HALF_DAY) if first <= one <= now)
+    return next(halves, now if meant > now else first)
+
+
+def _to_type(clock: SiteClock, moment: datetime, now: datetime) -> str:
+    """A moment as it can be typed again: its time, with the day where the time alone would mean another one."""
+    if last_time(clock, clock.wall(moment).time(), now) == moment:
+        return clock.hhmm(moment)
+    return f"{clock.day_text(clock.day(moment))} {clock.hhmm(moment)}"
+
+
+def _to_minute(moment: datetime) -> datetime:
+    return moment.replace(second=0, microsecond=0)
 
 
 def matter_of(found: Lookup, about: str) -> str:

@@ -44,6 +44,11 @@ def refuse_private(texts: Mapping[str, str], now: datetime) -> None:
             raise WrongUse(f"{name}: this text seems to contain {what}; nothing was kept. Write it without that")
 
 
+def without_private(texts: Mapping[str, str], now: datetime) -> dict[str, str]:
+    """Texts to show again to whoever typed them; empty where one seems to tell who a patient is."""
+    return {name: "" if looks_private(text, now.date()) else text for name, text in texts.items()}
+
+
 def refuse_private_name(file: Path) -> None:
     """Raise WrongUse when a file's name, which is kept with what it said, seems to tell who a patient is."""
     what = looks_private(file.stem, kind=Kind.FILE_NAME)

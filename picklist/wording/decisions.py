@@ -29,3 +29,26 @@ def waiting(*, by_moves: bool, stands: bool) -> str:
     if not stands:
         return "no longer a conflict; what was decided is not in the schedule" if by_moves else "no longer a conflict"
     return "not in the schedule yet" if by_moves else ""
+
+
+def told_in_the_future(typed: str, now: str, near: str) -> str:
+    """A time of informing that is still to come, with the nearest that can be meant."""
+    return f"informed at {typed}: that time is still to come, it is {now} now; did you mean {near}?"
+
+
+def told_before_the_lists(typed: str, first: str, near: str) -> str:
+    """A time of informing at which nobody knew of the matter yet, with the nearest that can be meant."""
+    return (
+        f"informed at {typed}: nobody knew of it before {first}, when it was first on the lists; did you mean {near}?"
+    )
+
+
+def told_no_time(typed: str, expected: str, near: tuple[str, ...]) -> str:
+    """A time of informing that is none."""
+    hint = f"; did you mean {' or '.join(near)}?" if near else ""
+    return f"informed at {typed}: expected {expected}, or nothing for now{hint}"
+
+
+def told_nobody(typed: str) -> str:
+    """A time of informing without anybody informed."""
+    return f"enter who was informed at {typed}"

@@ -89,7 +89,9 @@ def test_that_what_was_decided_of_a_missing_thing_stands_beside_it() -> None:
     known = Known(built={}, revisions={}, decided={short.about: told})
     rows = morning(look_up(plan), open_points(plan, known, plan.now)).missing
     things = [thing for row in rows for thing in row.things if thing.startswith(short.name)]
-    assert any(thing.endswith("; decided: take it from OR 2; informed: Dr. Quill") for thing in things)
+    assert any(
+        thing.endswith("; decided: take it from OR 2; informed: Dr. Quill, Wed 25 Nov 20:15") for thing in things
+    )
 
 
 def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:

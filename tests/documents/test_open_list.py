@@ -87,7 +87,7 @@ def test_that_a_decision_is_open_until_the_schedule_shows_it_and_again_when_it_w
     arrived, undone = Seen(plan_day=DAY, revision=2, arrived=True), Seen(plan_day=DAY, revision=3, arrived=False)
     [(kind, note)] = of_the_conflict(MOVED)
     assert kind == "TO SCHEDULE"
-    assert note.startswith("decided: start C-2 at 13:20; not in the schedule yet; informed: ward 4, recorded ")
+    assert note.startswith("decided: start C-2 at 13:20; not in the schedule yet; informed: ward 4, Wed 25 Nov 18:40")
     assert of_the_conflict(replace(MOVED, seen=(arrived,))) == []
     [(kind, note)] = of_the_conflict(replace(MOVED, seen=(arrived, undone)))
     assert kind == "SHORT"

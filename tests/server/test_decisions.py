@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from datetime import timedelta
 from html import unescape
 
 import openpyxl
@@ -89,6 +91,75 @@ def test_a_word_that_says_nothing_is_not_kept(evening: Desk, said: dict[str, str
     assert not decisions_told(evening.folder, plan_of(evening).day)
 
 
+LATER = NOW + timedelta(minutes=95)  # the lists were made at NOW, Wed 25 Nov 18:00
+
+
+@pytest.mark.parametrize(
+    ("typed", "wall"),
+    [("19:10", (19, 10)), ("7:10 pm", (19, 10)), ("1910", (19, 10)), ("18:00", (18, 0)), ("2026-11-25 19:35", (19, 35)),
+     ("", (19, 35))],
+)  # fmt: skip
+def test_when_somebody_was_informed_is_typed_as_people_type_it_and_is_now_where_nothing_is_typed(
+    evening: Desk, typed: str, wall: tuple[int, int]
+) -> None:
+    about, plan = short_conflict(evening), plan_of(evening)
+    said = Said(about=about, decided="wait", told="ward 4", by="co", told_at=typed)
+    at_wall = tell_decision(evening.folder, plan.day, said, LATER).told_at
+    assert at_wall is not None
+    local = plan.settings.site_clock.wall(at_wall)
+    assert (local.date(), local.hour, local.minute) == (NOW.date(), *wall)
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("21:00", "informed at 21:00: that time is still to come, it is 19:35 now; did you mean 19:35?"),
+        ("17:30", "nobody knew of it before Wed 25 Nov 18:00, when it was first on the lists; did you mean 18:00?"),
+        ("7:10", "nobody knew of it before Wed 25 Nov 18:00, when it was first on the lists; did you mean 19:10?"),
+        ("2026-11-26 19:00", "that time is still to come, it is 19:35 now; did you mean 19:35?"),
+        ("19", "expected a time of day as 07:30, or nothing for now; did you mean 19:00?"),
+        ("at supper", "expected a time of day as 07:30, or nothing for now"),
+    ],
+)
+def test_a_time_of_informing_that_cannot_be_is_refused_with_the_nearest(evening: Desk, typed: str, says: str) -> None:
+    about, plan = short_conflict(evening), plan_of(evening)
+    said = Said(about=about, decided="wait", told="ward 4", by="co", told_at=typed)
+    with pytest.raises(WrongUse, match=re.escape(says)):
+        tell_decision(evening.folder, plan.day, said, LATER)
+    with pytest.raises(WrongUse, match="enter who was informed at"):
+        tell_decision(evening.folder, plan.day, replace(said, told=""), LATER)
+    assert not decisions_told(evening.folder, plan.day)
+
+
+def test_a_time_of_informing_stays_when_more_is_said_later_and_is_new_with_somebody_new(evening: Desk) -> None:
+    about, plan = short_conflict(evening), plan_of(evening)
+    first = Said(about=about, decided="", told="ward 4", by="co", told_at="18:20")
+
+    def told_at(said: Said) -> str:
+        at = tell_decision(evening.folder, plan.day, said, LATER).told_at
+        return plan.settings.site_clock.hhmm(at) if at else ""
+
+    assert told_at(first) == "18:20"
+    assert told_at(replace(first, decided="wait", told_at="")) == "18:20"
+    assert told_at(replace(first, decided="wait", told_at="18:05")) == "18:05", "a slip is put right"
+    assert told_at(replace(first, decided="wait", told="Dr. Quill", told_at="")) == "19:35"
+
+
+def test_a_refused_decision_keeps_what_was_typed_but_nothing_private(evening: Desk) -> None:
+    about = short_conflict(evening)
+    typed = {"way": "other", "other": "wait for it", "told": "ward 4", "told_at": "12:00", "by": "co"}
+    page = tell(evening, about, **typed)
+    assert "Not recorded:</strong> informed at 12:00: nobody knew of it before" in page
+    assert {name: fields_of(page)[name] for name in typed} == typed
+    page = tell(evening, about, **typed | {"told": "Mr. Smith, MRN 4471902", "told_at": ""})
+    assert "seems to contain" in page
+    assert "4471902" not in page
+    page = tell(evening, about, **typed | {"told_at": "18:00"})
+    assert "informed: ward 4, Wed 25 Nov 18:00" in page
+    sheet = print_morning(evening.folder, evening.out.parent / "m.pdf", NOW, plan_of(evening).day)
+    assert about not in {one.key for one in sheet.points.decisions}
+
+
 def test_an_unknown_matter_is_named_with_the_nearest(evening: Desk) -> None:
     plan, about = plan_of(evening), short_conflict(evening)
     said = Said(about=f"{about}x", decided="a", told="", by="co")
@@ -119,7 +190,7 @@ def test_a_shortage_is_decided_and_told_like_a_conflict_and_a_move_that_has_arri
     assert edit.start is not None
     page = tell(evening, conflict_key(conflict), way=number, told="ward 4", by="co")
     assert page.count("not in the schedule yet") == 2, "among the open things, to be entered, and among the decided"
-    assert "informed: ward 4, recorded" in page
+    assert "informed: ward 4, Wed 25 Nov 18:00" in page
     book = openpyxl.load_workbook(evening.folder / "schedule.xlsx")
     row = next(row for row in book["Schedule"].iter_rows(min_row=2) if row[0].value == edit.case)
     row[3].value = plan_of(evening).settings.site_clock.wall(edit.start).time()

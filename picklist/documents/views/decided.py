@@ -18,8 +18,8 @@ def became_of(found: Lookup, said: Decision, *, stands: bool) -> str:
 
 
 def informed(found: Lookup, said: Decision) -> str:
-    """``ward 4, told 19:12``; empty when nobody is named."""
-    return f"{said.told}, recorded {found.when(said.told_at or said.at)}" if said.told else ""
+    """``ward 4, 19:12``: who was informed and when; empty when nobody is named."""
+    return f"{said.told}, {found.when(said.told_at or said.at)}" if said.told else ""
 
 
 def _plan(found: Lookup, seen: Seen) -> str:

@@ -9,6 +9,7 @@ from itertools import groupby
 
 from picklist import wording
 from picklist.clock import minutes_between
+from picklist.documents.views.decided import informed
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import OpenRow, decisions_by_time
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
@@ -219,14 +220,14 @@ def _thing(found: Lookup, one: MissingPoint) -> str:
     told = f" (reported by {one.who})" if one.source is KnownFrom.CREW and one.who else ""
     told = " (reported by the crew)" if one.source is KnownFrom.CREW and not one.who else told
     stood = f"; stand-in: {', '.join(found.item(part) for part in one.stood_in.split(', '))}" if one.stood_in else ""
-    return f"{one.name}{person}: {wording.open_and_hold(one.open, one.hold)}{stood}{told}{_said(one.said)}"
+    return f"{one.name}{person}: {wording.open_and_hold(one.open, one.hold)}{stood}{told}{_said(found, one.said)}"
 
 
-def _said(said: Decision | None) -> str:
-    """What was decided about a missing thing, and who was told."""
+def _said(found: Lookup, said: Decision | None) -> str:
+    """What was decided about a missing thing, and who was informed when."""
     if said is None:
         return ""
-    parts = ((said.decided, "decided"), (said.told, "informed"))
+    parts = ((said.decided, "decided"), (informed(found, said), "informed"))
     return "".join(f"; {name}: {text}" for text, name in parts if text)
 
 
