@@ -27,7 +27,7 @@ MOST = 25
 # What compares, orders or counts on the way, and passes the time on as it is.
 BESIDE = re.compile(
     r"department/|sets/allocation/|tables/|model/|resolve/being_resolved|stock/demand|inputs/(fields|free_words)|"
-    r"sets/(turnaround|keep_printed_sets|followers|state_checks)|wording/quantities|documents/views/list_change|plan/queue_check"
+    r"sets/(turnaround|keep_printed_sets|followers)|checks/|wording/quantities|documents/views/list_change|plan/queue_check"
 )
 TABLES = {
     "Settings": "setting,value\nsite,Example Hospital\ntime zone,UTC\n",

@@ -18,13 +18,13 @@ from picklist.checks.catalogue_checks import (
     check_weights,
 )
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
+from picklist.checks.route_checks import find_dead_ends, find_hasty_routes, find_whole_days
 from picklist.checks.schedule_checks import check_case_times, check_rooms, check_surgeons
+from picklist.checks.set_state_checks import find_state_problems
 from picklist.checks.spelling import check_runs, check_set_sizes, check_spellings
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
 from picklist.resolve import find_idle_lines
-from picklist.sets.route_checks import find_dead_ends, find_hasty_routes, find_whole_days
-from picklist.sets.state_checks import find_state_problems
 
 Check = Callable[[Site, datetime], Iterable[Problem]]
 

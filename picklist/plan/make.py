@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from enum import StrEnum
 
+from picklist.checks.set_state_checks import find_late_loans, find_unrecorded
 from picklist.clock import shift
 from picklist.department import (
     ChanceAfter,
@@ -32,10 +34,20 @@ from picklist.sets.clusters import add_chances, add_queue_conflicts
 from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
-from picklist.sets.state_checks import find_late_loans, find_unrecorded
 from picklist.stock import StockResult, give_stock
 
 Progress = Callable[[str], None]
+
+
+class Stage(StrEnum):
+    """What ``make_plan`` is at."""
+
+    CARDS = "Resolving cards"
+    STOCK = "Giving out stock"
+    SETS = "Giving out sets"
+    DEPARTMENT = "Running the department"
+    REMEDIES = "Looking for remedies"
+    CHANCES = "Simulating days"
 
 
 def _silent(stage: str) -> None:
@@ -69,22 +81,22 @@ class PlanRequest:
 def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Progress = _silent) -> Plan:
     """Make the plan of ``order.day`` from a site and the problems already found in it."""
     problems = tuple(problem.for_paper() for problem in problems)
-    progress("Resolving cards")
+    progress(Stage.CARDS)
     cases, needs = resolve_horizon(site, problems, order.now)
-    progress("Giving out stock")
+    progress(Stage.STOCK)
     stock = give_stock(site, needs, cases, order.standing, order.printed_picks, order.counted)
-    progress("Giving out sets")
+    progress(Stage.SETS)
     uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
     planned = make_planned_day(site, uses, order.now, order.fixed, order.printed, stopped=stopped)
     sets = compose(planned)
-    progress("Running the department")
+    progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)
     clusters = add_queue(site, sets, order.now, department)
     if order.with_remedies and clusters:
-        progress("Looking for remedies")
+        progress(Stage.REMEDIES)
         clusters = _with_remedies(site, planned, clusters, order, department)
     if _draws_chances(site, order):
-        progress("Drawing chances")
+        progress(Stage.CHANCES)
     chance = _draw(site, cases, sets, order, department)
     clusters = add_chances(clusters, chance)
     given = EngineResults(

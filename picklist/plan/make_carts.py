@@ -21,6 +21,14 @@ from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Act, Assignment, Pace, Reuse
 from picklist.problems import Problem, Severity
 from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
+from picklist.wording.set_states import (
+    IMPLANTS_NOT_STATED,
+    LATEX_NOT_STATED,
+    SIDE_NOT_STATED,
+    look_at,
+    look_for,
+    place_now,
+)
 
 PEOPLE = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 ROOM = frozenset({ItemClass.EQUIPMENT, ItemClass.POSITIONING})
@@ -167,7 +175,7 @@ class CartMaker:
             weight_lb=tray.weight_lb,
             set_id=set_id,
             stand_in_for=need.name if tray.id != need.thing else "",
-            place_now=place_in_words(physical) if physical else "",
+            place_now=place_now(physical) if physical else "",
             recorded=physical.recorded_at if physical else None,
             expected=expected,
             needed=assignment.use.needed if assignment else self.complete_by[case.number],
@@ -225,35 +233,17 @@ def what_is_not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet 
 def _not_stated(site: Site, case: Case, tray: Tray, given: InstrumentSet | None) -> Iterator[str]:
     route = site.routes.get(tray.route)
     if tray.implants is None and site.settings.implants_wait and route is not None and route.waits_for_implants:
-        yield "not stated whether it holds implants: counted with the steps that are only for implants"
+        yield IMPLANTS_NOT_STATED
     if tray.sided is None and case.sided_as is not None:
-        yield "not stated whether its sets are left or right: check the side"
+        yield SIDE_NOT_STATED
     if tray.latex is None and case.latex_alert:
-        yield "LATEX ALERT: not stated whether anything in it is of latex: check before it goes on the cart"
+        yield LATEX_NOT_STATED
     if given is not None:
         return
     sets = [one for one in site.sets.values() if one.tray == tray.id]
     unknown = [one.id for one in sets if one.state is SetState.UNKNOWN]
     if unknown:
-        yield f"state not recorded, so look for: {', '.join(unknown)}"
+        yield look_for(unknown)
     no_side = [one.id for one in sets if tray.sided and one.side is None and one.state is not SetState.UNKNOWN]
     if no_side:
-        yield f"left or right not recorded, so look at: {', '.join(no_side)}"
-
-
-NO_PLACE = "place not recorded"
-
-
-def place_in_words(physical: InstrumentSet) -> str:
-    """The recorded whereabouts of a set: its place, its step, or the case that uses it."""
-    match physical.state:
-        case SetState.ON_SHELF:
-            return physical.place or NO_PLACE
-        case SetState.AT_STEP:
-            return f"at {physical.step}"
-        case SetState.IN_USE:
-            return f"in use, case {physical.in_case}" if physical.in_case else "in use"
-        case SetState.AWAY | SetState.ON_LOAN:
-            return physical.state.value
-        case _:
-            return physical.state.value + (f", {physical.place}" if physical.place else "")
+        yield look_at(no_side)

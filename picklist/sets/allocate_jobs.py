@@ -16,6 +16,7 @@ from picklist.sets.states import Availability, is_in_date, ready_for
 from picklist.sets.sterile_records import first_beyond
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.settings import TieBreak
+from picklist.wording.set_states import BROUGHT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +108,7 @@ def _extra_state(extra: ExtraSet) -> Availability:
     return Availability(
         set_id=extra.id,
         tray=extra.tray,
-        from_state="brought from elsewhere",
+        from_state=BROUGHT,
         released=extra.ready,
         ready=extra.ready,
         least_ready=extra.ready,

@@ -13,6 +13,7 @@ from picklist.sets.deadlines import make_deadlines
 from picklist.sets.states import Availability, home_of, is_in_date
 from picklist.sets.timed_route import TimedRoute
 from picklist.sets.turnaround import Turnaround, is_elsewhere
+from picklist.wording.set_states import record_ends
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,5 +124,4 @@ def _record_ends(turnaround: Turnaround, state: Availability, waiter: Use) -> st
     """Why a set on the shelf must run its route: its record ends before the case."""
     if not state.on_shelf or state.recorded_until is None or waiter.starts <= state.recorded_until:
         return ""
-    until = turnaround.site.settings.site_clock.stamp(state.recorded_until)
-    return f", recorded as sterile only until {until}, before the case"
+    return record_ends(state.recorded_until, turnaround.site.settings.site_clock)

@@ -13,6 +13,7 @@ from picklist.model.uses import Act, Pace, Use
 from picklist.sets.case_uses import case_times
 from picklist.sets.turnaround import Turnaround, is_elsewhere
 from picklist.sets.walk import remaining
+from picklist.wording import set_states as words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +50,7 @@ def first_available(turnaround: Turnaround, one: InstrumentSet, now: datetime) -
     """When a set is usable first, and why, from its recorded state; never when its sided tray's side is not."""
     tray = turnaround.site.trays.get(one.tray)
     if tray is not None and tray.sided and one.side is None:
-        return _never(turnaround, one, now, "left or right is not recorded")
+        return _never(turnaround, one, now, words.SIDE_UNKNOWN)
     return _BY_STATE[one.state](turnaround, one, now)
 
 
@@ -85,7 +86,7 @@ def _on_shelf(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avai
     return Availability(
         set_id=one.id,
         tray=one.tray,
-        from_state="on the shelf",
+        from_state=words.state_now(one, turnaround.site.settings.site_clock, now),
         released=now,
         ready=now,
         least_ready=now,
@@ -98,7 +99,7 @@ def _on_shelf(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avai
 
 
 def _dirty(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
-    return _routed(turnaround, one, now, "dirty, its whole route to run")
+    return _routed(turnaround, one, now)
 
 
 def _at_step(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
@@ -110,91 +111,76 @@ def _at_step(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Avail
         steps = route.steps
     left = remaining(steps, one.step, one.step_since, now, turnaround.calendar)
     if left is None:
-        return _never(turnaround, one, now, f"at step {one.step or '(none given)'}, which its route does not have")
-    words = f"at step {one.step}"
-    if one.step_since is not None:
-        words += f" since {site.settings.site_clock.stamp(one.step_since)}"
-        if not any(step.usual_minutes for step in left.steps if step.name == one.step):
-            words += ", which should have ended; taken as ending now"
-    return replace(_routed(turnaround, one, now, words, left.steps), under_way=left.under_way)
+        return _never(turnaround, one, now)
+    current = [step.usual_minutes for step in left.steps if step.name == one.step]
+    overdue = one.step_since is not None and not any(current)
+    return replace(_routed(turnaround, one, now, steps=left.steps, overdue=overdue), under_way=left.under_way)
 
 
 def _in_use(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
     site = turnaround.site
     case = turnaround.cases.get(one.in_case)
     if case is None or case.is_cancelled:
-        return _never(turnaround, one, now, f"in use in case {one.in_case or '(none given)'}, which is not running")
+        return _never(turnaround, one, now)
     leaves = max(now, case_times(site.settings, case).leaves_room)
     before = turnaround.leaving(one.tray)
-    words = f"in use in case {case.number} until about {site.settings.site_clock.stamp(leaves)}"
-    state = _routed(turnaround, one, shift(leaves, before[0][1]), words)
+    state = _routed(turnaround, one, shift(leaves, before[0][1]), at=leaves)
     return replace(state, giver=case.number, before=before)
 
 
 def _away(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
     if one.back_at is None:
-        return _never(turnaround, one, now, "away, and nobody says when it is back")
-    back = max(now, one.back_at)
-    words = f"away until {turnaround.site.settings.site_clock.stamp(back)}"
-    state = _routed(turnaround, one, back, f"{words}, then its whole route to run")
-    return replace(state, before=((Act.ARRIVED, 0),))
+        return _never(turnaround, one, now)
+    return replace(_routed(turnaround, one, max(now, one.back_at)), before=((Act.ARRIVED, 0),))
 
 
 def _on_loan(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
-    clock = turnaround.site.settings.site_clock
     arrives = max(now, one.back_at) if one.back_at else now
-    words = f"on loan, here from {clock.stamp(arrives)}, its whole route to run before first use"
-    if one.return_by is not None:
-        words += f", goes back by {clock.stamp(one.return_by)}"
-    return replace(_routed(turnaround, one, arrives, words), before=((Act.ARRIVED, 0),))
-
-
-def _incomplete(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
-    return _never(turnaround, one, now, f"incomplete, {one.missing} missing" if one.missing else "incomplete")
-
-
-def _unknown(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
-    return _never(turnaround, one, now, "state unknown")
+    return replace(_routed(turnaround, one, arrives), before=((Act.ARRIVED, 0),))
 
 
 def _routed(
     turnaround: Turnaround,
     one: InstrumentSet,
     released: datetime,
-    words: str,
+    *,
     steps: tuple[Step, ...] | None = None,
+    at: datetime | None = None,
+    overdue: bool = False,
 ) -> Availability:
-    """A set that must go through steps (its whole route unless given) from an instant."""
+    """A set that must go through steps (its whole route unless given) from an instant; ``at``: see its words."""
+    said = words.state_now(one, turnaround.site.settings.site_clock, at or released, overdue=overdue)
     path = turnaround.steps(one.tray) if steps is None else steps
     if not path:
-        return _never(turnaround, one, released, f"{words}; tray {one.tray} has no route")
+        return _never(turnaround, one, released, words.no_route(said, one.tray))
     usual = turnaround.timed_route_of(path, Pace.USUAL)
     least = turnaround.timed_route_of(path, Pace.LEAST)
-    stuck = usual.never_ends(released) if usual else None
+    stuck = usual.stuck_step(released) if usual else None
     return Availability(
         set_id=one.id,
         tray=one.tray,
-        from_state=words,
+        from_state=said,
         released=released,
         ready=usual.ready(released) if usual else None,
         least_ready=least.ready(released) if least else None,
         steps=path,
         until=one.return_by,
         home=home_of(turnaround, one),
-        why_never=stuck.reason() if stuck else "",
+        why_never=words.never_starts(stuck) if stuck else "",
     )
 
 
-def _never(turnaround: Turnaround, one: InstrumentSet, now: datetime, words: str) -> Availability:
+def _never(turnaround: Turnaround, one: InstrumentSet, now: datetime, why: str = "") -> Availability:
+    why = why or words.why_never(one)
     return Availability(
         set_id=one.id,
         tray=one.tray,
-        from_state=words,
+        from_state=why,
         released=now,
         ready=None,
         least_ready=None,
         home=home_of(turnaround, one),
-        why_never=words,
+        why_never=why,
     )
 
 
@@ -205,6 +191,6 @@ _BY_STATE: dict[SetState, Callable[[Turnaround, InstrumentSet, datetime], Availa
     SetState.IN_USE: _in_use,
     SetState.AWAY: _away,
     SetState.ON_LOAN: _on_loan,
-    SetState.INCOMPLETE: _incomplete,
-    SetState.UNKNOWN: _unknown,
+    SetState.INCOMPLETE: _never,
+    SetState.UNKNOWN: _never,
 }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.model.routes import Step
@@ -14,24 +13,6 @@ from picklist.sets.calendar import Calendar, instant_of, minute_from, minute_unt
 def minutes_of(step: Step, pace: Pace) -> int:
     """The minutes of a step at a pace; the least are never more than the usual."""
     return step.usual_minutes if pace is Pace.USUAL else min(step.least_minutes, step.usual_minutes)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NeverEnds:
-    """A step that cannot start within the horizon, so that its set is never ready."""
-
-    step: str
-    station: str
-    run: str
-    since: datetime
-
-    def reason(self) -> str:
-        """Why, in words."""
-        if self.run:
-            return f"no departure of run {self.run} for step {self.step}"
-        if self.station:
-            return f"station {self.station} has no working time long enough for step {self.step}"
-        return f"step {self.step} cannot be done"
 
 
 class TimedRoute:
@@ -88,14 +69,10 @@ class TimedRoute:
         released = instant_of(self._earliest_root(begins, end))
         return Walk(released=released, ready=needed, steps=self._step_times(times))
 
-    def never_ends(self, released: datetime) -> NeverEnds | None:
+    def stuck_step(self, released: datetime) -> Step | None:
         """The first step that cannot start for a set released at an instant; None when all can."""
-        times, stuck = self._forwards(minute_from(released))
-        if stuck is None:
-            return None
-        step = self.steps[stuck]
-        since = max([minute_from(released), *(times[before][1] for before in self._before[stuck])])
-        return NeverEnds(step=step.name, station=step.station, run=step.run, since=instant_of(since))
+        _, stuck = self._forwards(minute_from(released))
+        return None if stuck is None else self.steps[stuck]
 
     def _forwards(self, released: int) -> tuple[list[tuple[int, int]], int | None]:
         """(start, end) of each step as early as possible, and the step that cannot start, if any."""

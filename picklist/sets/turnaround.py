@@ -19,7 +19,7 @@ class Turnaround:
 
     A set that is ready at home and wanted in another building takes its transfer as one
     more step. Answers are None when a tray has no route, no transfer is listed, or a step
-    can never start; ``why_never`` says which.
+    can never start.
     """
 
     def __init__(self, site: Site, calendar: Calendar | None = None) -> None:
@@ -82,16 +82,6 @@ class Turnaround:
         timed_route = self.timed_route_of((), Pace.USUAL, home, to)
         back = timed_route.release(needed) if timed_route else None
         return None if back is None else shift(back, -self.site.settings.put_back)
-
-    def why_never(self, tray: str, released: datetime, home: str = "", to: str = "") -> str:
-        """Why a set is never ready, in words; empty when it is."""
-        if not self.steps(tray):
-            return f"tray {tray} has no route"
-        timed_route = self.timed_route(tray, Pace.USUAL, home, to)
-        if timed_route is None:
-            return f"no transfer from {home} to {to} is listed"
-        stuck = timed_route.never_ends(released)
-        return stuck.reason() if stuck else ""
 
 
 def is_elsewhere(home: str, to: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from picklist.model.sets import InstrumentSet, SetState
-from picklist.plan.make_carts import place_in_words
+from picklist.wording.set_states import place_now
 from tests.builders import at
 
 
@@ -25,4 +25,4 @@ from tests.builders import at
 )
 def test_the_place_of_a_set(recorded: dict[str, object], words: str) -> None:
     one = InstrumentSet(id="W-1", tray="wrist", **recorded)  # type: ignore[arg-type]
-    assert place_in_words(one) == words
+    assert place_now(one) == words

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 
+from picklist.checks.route_checks import find_hasty_routes
 from picklist.model.routes import Route, Step
 from picklist.model.site import Site
 from picklist.model.uses import Pace, StepTime, Walk
 from picklist.problems import Severity
 from picklist.sets.calendar import make_calendar
-from picklist.sets.route_checks import find_hasty_routes
 from picklist.sets.walk import latest_release, ready_after
 from tests.builders import at, straight_route, utc_settings
 

@@ -13,8 +13,9 @@ from picklist.model.uses import Pace
 from picklist.problems import Problem, Severity
 from picklist.sets.calendar import Calendar, make_calendar, minute_from
 from picklist.sets.start_slots import HORIZON_DAYS
-from picklist.sets.timed_route import NeverEnds, TimedRoute
+from picklist.sets.timed_route import TimedRoute
 from picklist.wording import span
+from picklist.wording.set_states import never_starts
 
 # Washer phases 4:38 + 7:20 + 2:00 + 1:30 + 22:22 (J Foot Ankle Res 2011 4:2, table 2), exposure 4 and
 # drying 20 at 132 °C (CDC guideline 2008, table 7), cooling 30 (ANSI/AAMI ST79, quoted second hand): 91:50.
@@ -68,7 +69,7 @@ def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
     begin = start_slots.begin_from(minute_from(now))
     if begin is not None and start_slots.end(begin) is not None:
         return None
-    why = NeverEnds(step=step.name, station=step.station, run=step.run, since=now).reason()
+    why = never_starts(step)
     return Problem(
         kind="route never ends",
         severity=Severity.TO_FIX,

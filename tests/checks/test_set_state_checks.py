@@ -7,13 +7,13 @@ from datetime import timedelta
 
 import pytest
 
+from picklist.checks.route_checks import find_dead_ends
+from picklist.checks.set_state_checks import find_late_loans, find_state_problems
 from picklist.model.routes import Departure, Station, Transfer, WorkPeriod
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.problems import Severity, Where
-from picklist.sets.route_checks import find_dead_ends
-from picklist.sets.state_checks import find_late_loans, find_state_problems
 from picklist.wording.conflicts import statement
 from tests.builders import at, case, copies, straight_route, tray, utc_settings
 from tests.sets.test_conflicts import only, planned, wants, wrist_day
