@@ -86,10 +86,3 @@ class CaseBeingResolved:
     def want_stated(self, kind: ConditionKind, where: Where) -> None:
         """Remember that a line cannot be decided before the case states its side or size."""
         self.unstated.setdefault(kind, []).append(where)
-
-
-def to_fix(kind: str, where: Where, message: str, *, expected: str = "", related: tuple[Where, ...] = ()) -> Problem:
-    """A problem to fix in the sheets; ``stop`` makes it one that stops the list."""
-    return Problem(
-        kind=kind, severity=Severity.TO_FIX, where=where, message=message, expected=expected, related=related
-    )

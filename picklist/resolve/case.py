@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 
 from picklist.model.cards import ConditionKind, ThingKind
 from picklist.model.catalogue import PICKED, ItemClass
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
 from picklist.model.schedule import USUAL_SIZES, Case, speaks_of_latex
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, join_problems
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
+from picklist.problems import Problem, join_problems
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
 from picklist.resolve.card_index import CardIndex, index_cards
 from picklist.resolve.conditions import same_word
 from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
@@ -21,7 +20,7 @@ from picklist.resolve.packs import pack_contents, take_off_pack
 from picklist.resolve.versions import name_of
 from picklist.resolve.working_lines import Card
 from picklist.resolve.worn_by_people import share_with_people, worn_by_people
-from picklist.wording import counted
+from picklist.wording import card_problems as problems
 
 ANY_SIZE = USUAL_SIZES[0]  # the patient for whom a card is meant that says nothing of size
 KIND_ORDER = {ThingKind.TRAY: 0, ThingKind.PACK: 1, ThingKind.ITEM: 2}
@@ -65,7 +64,7 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
     ]
     drafts, merges = merge_procedures(resolving, cards)
     if not (drafts or resolving.stopped or resolving.unstated):
-        resolving.stop(_nothing_asked(case))
+        resolving.stop(problems.nothing_asked(case))
     people = swap_latex(resolving, worn_by_people(resolving))
     drafts = share_with_people(resolving, swap_latex(resolving, drafts), people) + people
     contents = pack_contents(site, drafts)
@@ -90,18 +89,16 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
 
 
 def _check_procedures(resolving: CaseBeingResolved) -> None:
-    case, where = resolving.case, replace(resolving.case.where, column="procedures")
+    case = resolving.case
     for procedure in dict.fromkeys(case.procedures):
         known = resolving.site.procedures.get(procedure)
         base, theirs, *_ = resolving.index.layers(procedure, case.surgeon)
         if known is None:
-            problem = to_fix("unknown procedure", where, f"procedure {procedure} is not in Procedures")
-            resolving.stop(replace(problem, value=procedure, expected="the id of a procedure"))
+            resolving.stop(problems.unknown_procedure(case, procedure))
         elif not (base or theirs or known.pack):
-            resolving.note(to_fix("procedure without a card", where, f"no card line is for procedure {procedure}"))
+            resolving.note(problems.procedure_without_card(case, procedure))
     if case.fields > 1 and len(case.procedures) == 1:
-        message = f"{case.fields} teams at once are stated, but one procedure; the list is for one"
-        resolving.note(to_fix("one procedure for several teams", where, message, expected="a procedure for each team"))
+        resolving.note(problems.one_procedure_for_teams(case))
 
 
 def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], bool]:
@@ -111,43 +108,22 @@ def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], 
     size = bool(case.patient_size) and not same_word(case.patient_size, ANY_SIZE)
     size = size and not index.knows(ConditionKind.SIZE, case.patient_size)
     if alerts:
-        resolving.note(
-            _unknown_word(case, "alerts", "an alert of the case" if len(alerts) == 1 else "alerts of the case")
-        )
+        resolving.note(problems.unknown_alerts(case, alerts))
     if size:
-        resolving.note(_unknown_word(case, "patient size", "the patient size"))
+        resolving.note(problems.unknown_size(case))
     return alerts, size
-
-
-def _unknown_word(case: Case, column: str, what: str) -> Problem:
-    message = f"no card and no rule knows {what}, so nothing on the list was changed for it; the list prints it large"
-    return replace(to_fix("unknown word", replace(case.where, column=column), message), severity=Severity.NOTICE)
-
-
-def _nothing_asked(case: Case) -> Problem:
-    return to_fix("nothing asked for", case.where, "no card line in force asks for anything for this case")
 
 
 def _check_packs(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> None:
     packs = [draft.thing for draft in drafts if draft.kind is ThingKind.PACK]
     if len(packs) > 1:
-        message = f"the cards ask for {len(packs)} custom packs: {', '.join(packs)}"
-        resolving.note(to_fix("several packs", resolving.case.where, message))
+        resolving.note(problems.several_packs(resolving.case, packs))
 
 
 def _stop_for_unstated(resolving: CaseBeingResolved) -> None:
     """One problem for a blank side and one for a blank size, naming the lines that wait for it."""
-    words = {
-        ConditionKind.SIDE: ("side not stated", "side", "the side is blank", "left, right, both or none"),
-        ConditionKind.SIZE: ("size not stated", "patient size", "the patient size is blank", "a size class, as adult"),
-    }
     for kind, wheres in resolving.unstated.items():
-        name, column, fault, expected = words[kind]
-        related = tuple(dict.fromkeys(wheres))
-        depend = counted(len(related), "card line of this case depends", "card lines of this case depend")
-        message = f"{fault}, but {depend} on it"
-        where = replace(resolving.case.where, column=column)
-        resolving.stop(to_fix(name, where, message, expected=expected, related=related))
+        resolving.stop(problems.not_stated(resolving.case, kind, wheres))
 
 
 def _split(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> tuple[tuple[Need, ...], tuple[Need, ...]]:
@@ -159,7 +135,7 @@ def _split(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> tuple[tup
         (needs if _is_listed(need) else zero).append(need)
     for need in needs:
         if need.item_class is ItemClass.IMPLANT and need.side is None and resolving.case.side is None:
-            _note_implant_side(resolving, need)
+            resolving.note(problems.implant_without_side(resolving.case, need.name))
     return tuple(needs), tuple(zero)
 
 
@@ -169,12 +145,6 @@ def _is_listed(need: Need) -> bool:
         return True
     only_named = need.kind is ThingKind.ITEM and need.item_class not in PICKED
     return only_named and need.reasons[-1].kind is not ReasonKind.IN_PACK
-
-
-def _note_implant_side(resolving: CaseBeingResolved, need: Need) -> None:
-    where = replace(resolving.case.where, column="side")
-    message = f"the side is blank, so the list cannot name it for {need.name}"
-    resolving.note(to_fix("implant without a side", where, message, expected="left, right, both or none"))
 
 
 def _need_of(resolving: CaseBeingResolved, draft: WorkingLine) -> Need:
@@ -199,8 +169,8 @@ def _need_of(resolving: CaseBeingResolved, draft: WorkingLine) -> Need:
     )
 
 
-def _each_once(problems: list[Problem]) -> tuple[Problem, ...]:
-    return tuple({(p.kind, p.where, p.message): p for p in problems}.values())
+def _each_once(found: list[Problem]) -> tuple[Problem, ...]:
+    return tuple({(p.kind, p.where, p.message): p for p in found}.values())
 
 
 def gather_problems(case_needs: Iterable[CaseNeeds]) -> tuple[Problem, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from picklist.letters import bare
 from picklist.model.cards import CardLine, Condition, ConditionKind
 from picklist.model.schedule import Case, Side
+from picklist.wording.card_words import what_case_says
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +33,7 @@ def judge_line(line: CardLine, case: Case) -> ConditionResult:
     for condition in conditions:
         holds = condition_holds(condition, case)
         if holds is False:
-            return ConditionResult(counts=False, why=_what_case_says(condition, case))
+            return ConditionResult(counts=False, why=what_case_says(condition.kind, case))
         if holds is None:
             unstated.append(condition.kind)
     return ConditionResult(counts=None, unstated=tuple(dict.fromkeys(unstated))) if unstated else COUNTS
@@ -61,16 +62,3 @@ def side_holds(wanted: str, stated: Side | None) -> bool | None:
 def same_word(one: str, other: str) -> bool:
     """Whether two words are the same but for case, accents and surrounding spaces."""
     return bare(one) == bare(other)
-
-
-def condition_text(condition: Condition) -> str:
-    """The condition as a card says it."""
-    return f"{'not ' if condition.negated else ''}{condition.kind} {condition.value}"
-
-
-def _what_case_says(condition: Condition, case: Case) -> str:
-    if condition.kind is ConditionKind.ALERT:
-        return f"the case's alerts: {', '.join(case.alerts) or 'none'}"
-    if condition.kind is ConditionKind.SIDE:
-        return f"the {'procedure' if case.sides else 'case'}'s side: {case.side}"
-    return f"the case's patient size: {case.patient_size}"

@@ -13,8 +13,8 @@ from datetime import date
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.resolve.being_resolved import to_fix
 from picklist.resolve.versions import Target, dates_hold, target_of
+from picklist.wording.card_problems import idle_line
 
 Owner = tuple[str | None, str | None]
 HOUSE: Owner = (None, None)
@@ -34,7 +34,7 @@ def find_idle_lines(site: Site, day: date) -> tuple[Problem, ...]:
         if procedure.pack:
             owners[ThingKind.PACK, procedure.pack].add((procedure.id, None))
     rules = [line for line in lines if line.procedure is None and line.change is not Change.ADD]
-    return tuple(_idle(line) for line in rules if not _finds(line, site, owners))
+    return tuple(idle_line(line) for line in rules if not _finds(line, site, owners))
 
 
 def _brings_something(line: CardLine, site: Site) -> bool:
@@ -50,9 +50,3 @@ def _finds(line: CardLine, site: Site, owners: Mapping[Target, set[Owner]]) -> b
     if line.surgeon is None:
         return bool(found)
     return any(owner != HOUSE and owner[1] in (None, line.surgeon) for owner in found)
-
-
-def _idle(line: CardLine) -> Problem:
-    verb = "removes" if line.change is Change.REMOVE else "replaces"
-    thing = line.instead_of if verb == "replaces" and line.instead_of else line.thing
-    return to_fix(f"{verb} nothing", line.where, f"no card that this line changes has {thing}")

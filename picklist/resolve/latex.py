@@ -17,9 +17,11 @@ from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.site import Site
-from picklist.problems import Problem, Where
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
+from picklist.problems import Where
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
 from picklist.resolve.versions import name_of
+from picklist.wording import card_problems as problems
+from picklist.wording import card_words as words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,14 +62,7 @@ def _without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingL
 def _tray_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingLine:
     tray = resolving.site.trays[draft.thing]
     if tray.latex:
-        problem = to_fix(
-            "latex in the tray",
-            replace(tray.where, column="latex"),
-            f"latex alert: the tray {tray.name} ({tray.id}) holds latex",
-            expected="a card line that replaces or removes the tray only if alert latex",
-            related=_wheres(draft),
-        )
-        resolving.stop(problem)
+        resolving.stop(problems.tray_holds_latex(tray, _wheres(draft)))
     return draft
 
 
@@ -81,41 +76,19 @@ def _item_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> Wor
     if item.latex is None:
         resolving.latex_not_stated.append(item)
     else:
-        resolving.stop(_no_twin(resolving, draft, item))
+        resolving.stop(problems.latex_without_twin(item, _twins_fault(resolving, item), _wheres(draft)))
     return draft
 
 
 def stop_for_unstated_latex(resolving: CaseBeingResolved) -> None:
     """One problem for all things on a list of a latex alert whose latex is not stated; each is named."""
     items = list({item.id: item for item in resolving.latex_not_stated}.values())
-    if not items:
-        return
-    names = ", ".join(f"{item.name} ({item.id}{_twins_fault(resolving, item)})" for item in items)
-    message = f"latex alert: Items does not state whether {'this holds' if len(items) == 1 else 'these hold'} latex: "
-    where = replace(items[0].where, column="latex")
-    wanted = "yes or no in the latex column, or a latex-free twin that is stated to be free of it"
-    resolving.stop(to_fix("latex not stated", where, message + names, expected=wanted))
+    if items:
+        resolving.stop(problems.latex_not_stated([(item, _twins_fault(resolving, item)) for item in items]))
 
 
 def _twins_fault(resolving: CaseBeingResolved, item: Item) -> str:
-    return f"; its twin {_why_not(resolving, item)}" if item.latex_free_twin else ""
-
-
-def _why_not(resolving: CaseBeingResolved, item: Item) -> str:
-    """Why an item's named twin cannot go in its place."""
-    twin = resolving.site.items.get(item.latex_free_twin)
-    if twin is None:
-        return f"{item.latex_free_twin} is not in Items"
-    if twin.latex:
-        return f"{twin.id} is itself of latex"
-    return f"{twin.id} is {'not stated to be free of latex' if twin.may_hold_latex else 'retired'}"
-
-
-def _no_twin(resolving: CaseBeingResolved, draft: WorkingLine, item: Item) -> Problem:
-    fault = f"its twin {_why_not(resolving, item)}" if item.latex_free_twin else "no latex-free twin is named"
-    message = f"latex alert: {item.name} ({item.id}) holds latex and {fault}"
-    problem = to_fix("latex without a twin", item.where, message, related=_wheres(draft))
-    return replace(problem, value=item.latex_free_twin, expected="a latex-free twin, or a line that replaces it")
+    return problems.twins_fault(item, resolving.site.items.get(item.latex_free_twin))
 
 
 def _pack_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> WorkingLine:
@@ -126,15 +99,9 @@ def _pack_without_latex(resolving: CaseBeingResolved, draft: WorkingLine) -> Wor
     twin = item.latex_free_twin if item else ""
     if item is not None and twin in resolving.site.packs and not latex_in_pack(resolving.site, twin):
         return _swap(resolving, draft, twin, item.where)
-    said = "" if all(one.holds for one in suspects) else "yes or no in the latex column of Items, "
-    problem = to_fix(
-        "latex in the pack",
-        suspects[0].where,
-        f"latex alert: pack {draft.thing} {suspects_text(suspects)}; no twin pack is stated to be free of latex",
-        expected=f"{said}a card line that replaces the pack only if alert latex, or a twin pack",
-        related=_wheres(draft),
-    )
-    resolving.stop(problem)
+    all_hold = all(one.holds for one in suspects)
+    said, where = suspects_text(suspects), suspects[0].where
+    resolving.stop(problems.pack_holds_latex(draft.thing, where, said, _wheres(draft), stated=all_hold))
     return draft
 
 
@@ -146,35 +113,30 @@ def latex_in_pack(site: Site, pack: str) -> list[Suspect]:
     found = []
     as_item = site.items.get(pack)
     if as_item is not None and as_item.latex:
-        found.append(Suspect(name=f"{as_item.name}, as it is marked in Items", where=as_item.where, holds=True))
+        found.append(Suspect(name=words.marked_in_items(as_item.name), where=as_item.where, holds=True))
     for line in site.packs[pack].lines:
         item = site.items.get(line.item)
         if item is None:
             found.append(Suspect(name=line.item, where=line.where, holds=False))
         elif item.may_hold_latex:
             found.append(Suspect(name=f"{item.name} ({item.id})", where=line.where, holds=bool(item.latex)))
-    unread = "a row of its contents that could not be read"
-    found += [Suspect(name=unread, where=where, holds=False) for where in site.packs[pack].unread]
+    found += [Suspect(name=words.UNREAD_CONTENT, where=where, holds=False) for where in site.packs[pack].unread]
     return found
 
 
 def suspects_text(suspects: Sequence[Suspect]) -> str:
-    """``holds latex: Drain (1002); it holds things of which latex is not stated: Drape (1003)``."""
+    """What in a pack holds latex, and of what that is not stated, in words."""
     sure = [one.name for one in suspects if one.holds]
-    unsaid = [one.name for one in suspects if not one.holds]
-    parts = [f"holds latex: {', '.join(sure)}"] if sure else []
-    parts += [f"holds things of which latex is not stated: {', '.join(unsaid)}"] if unsaid else []
-    return "; it ".join(parts)
+    return words.latex_in(sure, [one.name for one in suspects if not one.holds])
 
 
 def _swap(resolving: CaseBeingResolved, draft: WorkingLine, twin: str, where: Where) -> WorkingLine:
-    resolving.drop(draft, ReasonKind.LATEX_SWAP, f"latex alert: {twin} goes in its place", where)
+    resolving.drop(draft, ReasonKind.LATEX_SWAP, words.twin_instead(twin), where)
     item = resolving.site.items.get(draft.thing)
-    unsaid = ", of which Items does not state whether it holds latex" if item and item.latex is None else ""
     name = name_of(resolving.site, draft.kind, draft.thing)
     reason = Reason(
         kind=ReasonKind.LATEX_SWAP,
-        text=f"latex alert: latex-free twin of {draft.thing} ({name}){unsaid}",
+        text=words.twin_of(draft.thing, name, stated=item is None or item.latex is not None),
         open=draft.open,
         hold=draft.hold,
         where=where,

@@ -12,12 +12,12 @@ from difflib import get_close_matches
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
-from picklist.problems import Problem
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
 from picklist.resolve.conditions import judge_line
 from picklist.resolve.versions import StandingLine, is_known, line_text, lines_standing, target_of
 from picklist.resolve.working_lines import Card, draft_instead, draft_of, reason_of, sides_instead, sides_wanted
-from picklist.wording import open_and_hold
+from picklist.wording import card_problems as problems
+from picklist.wording import card_words as words
 
 
 def resolve_procedure(resolving: CaseBeingResolved, procedure: str) -> tuple[WorkingLine, ...]:
@@ -48,11 +48,9 @@ def _put_procedure_pack(resolving: CaseBeingResolved, card: Card, procedure: str
     if known is None or not known.pack:
         return
     if known.pack not in resolving.site.packs:
-        resolving.stop(
-            to_fix("unknown thing", known.where, f"pack {known.pack} of procedure {procedure} is not in Packs")
-        )
+        resolving.stop(problems.unknown_pack(procedure, known.pack, known.where))
         return
-    text = f"{procedure}: its custom pack is {known.pack}"
+    text = words.procedures_pack(procedure, known.pack)
     reason = Reason(kind=ReasonKind.PROCEDURE_PACK, text=text, open=1, hold=0, where=known.where)
     card.put(WorkingLine(kind=ThingKind.PACK, thing=known.pack, open=1, hold=0, procedure_pack=True, reasons=(reason,)))
 
@@ -95,9 +93,7 @@ def _add(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> No
         card.unmet.add(standing.target)
         return
     if line.kind is ThingKind.PACK and (theirs := _own_pack(card, line)):
-        reason = reason_of(
-            ReasonKind.CARD_LINE, f"{line_text(line, resolving.site)}; it is the procedure's own pack", line
-        )
+        reason = reason_of(ReasonKind.CARD_LINE, line_text(line, resolving.site) + words.OWN_PACK, line)
         card.take(theirs)
         card.put(replace(theirs, counted=line.counted).with_amounts(line.open, line.hold, reason))
         return
@@ -148,14 +144,7 @@ def _remove(resolving: CaseBeingResolved, card: Card, standing: StandingLine) ->
     if not targets:
         _report_nothing(resolving, card, standing)
     if line.open or line.hold:
-        resolving.note(
-            to_fix(
-                "quantity on a removal",
-                line.where,
-                f"the whole line of {line.thing} was removed, not {open_and_hold(line.open, line.hold)} of it",
-                expected="a replace line with the quantity that is left, or no quantity",
-            )
-        )
+        resolving.note(problems.quantity_on_removal(line))
 
 
 def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> None:
@@ -163,45 +152,21 @@ def _report_nothing(resolving: CaseBeingResolved, card: Card, standing: Standing
     line = standing.line
     if line.procedure is None or standing.target in card.unmet:
         return
-    if line.change is Change.REMOVE:
-        kind, verb = "removes nothing", "remove"
-    else:
-        kind, verb = "replaces nothing", "replace"
     thing = standing.target[1]
     there = sorted({d.thing for d in card.drafts.values()})
-    problem = to_fix(kind, line.where, f"{line.procedure} has no {thing} to {verb} on that day")
-    resolving.stop(
-        replace(
-            problem,
-            value=thing,
-            expected="something that the base card has on the day of the case",
-            nearest=tuple(get_close_matches(thing, there, n=3)),
-        )
-    )
+    resolving.stop(problems.changes_nothing(line, thing, get_close_matches(thing, there, n=3)))
 
 
 def _is_usable(resolving: CaseBeingResolved, line: CardLine) -> bool:
     """Whether the thing is known; a picked thing without a quantity is reported too."""
     if not is_known(resolving.site, line.kind, line.thing):
-        resolving.stop(_unknown_thing(line))
+        resolving.stop(problems.unknown_thing(line))
         return False
     takes_over = line.change is Change.REPLACE and target_of(line, resolving.site) != (line.kind, line.thing)
     if line.open or line.hold or takes_over or not is_picked(resolving, line.kind, line.thing):
         return True
-    resolving.note(
-        to_fix(
-            "line without a quantity",
-            line.where,
-            f"{line.thing} is asked for without a quantity, so none goes on the cart",
-            expected="a number under open or hold, or a remove line",
-        )
-    )
+    resolving.note(problems.no_quantity(line))
     return True
-
-
-def _unknown_thing(line: CardLine) -> Problem:
-    problem = to_fix("unknown thing", line.where, f"{line.kind} {line.thing} is not in the catalogue")
-    return replace(problem, value=line.thing, expected=f"the id of a {line.kind}")
 
 
 def is_picked(resolving: CaseBeingResolved, kind: ThingKind, thing: str) -> bool:

@@ -17,7 +17,7 @@ from picklist.model.cards import Counted, ThingKind
 from picklist.model.needs import Merge, Reason, ReasonKind
 from picklist.model.schedule import Side
 from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, each_once
-from picklist.wording import open_and_hold
+from picklist.wording import card_words as words
 
 Key = tuple[ThingKind, str, Side | None]
 Amount = tuple[int, int]
@@ -76,7 +76,7 @@ def _with_one_pack(resolving: CaseBeingResolved, cards: list[tuple[str, tuple[Wo
             if number == chosen or not draft.procedure_pack:
                 kept.append(AskedLine(card=number, procedure=procedure, draft=draft))
             else:
-                text = f"one custom pack for the case, that of {cards[chosen][0]}"
+                text = words.one_pack(cards[chosen][0])
                 resolving.drop(draft, ReasonKind.MERGED, text, resolving.case.where)
     return kept
 
@@ -116,14 +116,4 @@ def _amounts_by_card(asked: list[AskedLine]) -> tuple[tuple[str, int, int], ...]
 
 
 def _merge_text(asked: list[AskedLine], fields: int) -> str:
-    parts = [f"{procedure} asks for {open_and_hold(o, h)}" for procedure, o, h in _amounts_by_card(asked)]
-    counted = {one.draft.counted for one in asked}
-    if fields > 1:
-        rule = f"{fields} teams at once add up"
-    elif counted == {Counted.PER_PROCEDURE}:
-        rule = "counted per procedure, so it adds up"
-    elif Counted.PER_PROCEDURE in counted:
-        rule = "one team takes the larger, and what is counted per procedure is added"
-    else:
-        rule = "one team takes the larger, open before hold"
-    return f"{', '.join(parts)}; {rule}"
+    return words.merged(_amounts_by_card(asked), {one.draft.counted for one in asked}, fields)

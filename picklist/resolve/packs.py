@@ -10,6 +10,7 @@ from picklist.model.needs import PackContent, Reason, ReasonKind
 from picklist.model.site import Site
 from picklist.problems import Where
 from picklist.resolve.being_resolved import WorkingLine
+from picklist.wording.card_words import in_pack
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,11 +21,6 @@ class _Holding:
     whole: int
     left: int
     where: Where
-
-    @property
-    def words(self) -> str:
-        said = f"pack {self.pack} holds {self.whole}"
-        return said if self.left == self.whole else f"{said}, {self.left or 'none'} of them left by the lines before"
 
 
 Held = dict[str, list[_Holding]]
@@ -82,7 +78,13 @@ def _less_pack(site: Site, draft: WorkingLine, held: Held) -> WorkingLine:
 def _offset(draft: WorkingLine, off_open: int, off_hold: int, held: _Holding) -> WorkingLine:
     """The line less what the pack gives it, with a reason even where other lines used up the pack's."""
     opened, kept = draft.open - off_open, draft.hold - off_hold
-    reason = Reason(kind=ReasonKind.IN_PACK, text=held.words, open=opened, hold=kept, where=held.where)
+    reason = Reason(
+        kind=ReasonKind.IN_PACK,
+        text=in_pack(held.pack, held.whole, held.left),
+        open=opened,
+        hold=kept,
+        where=held.where,
+    )
     return replace(draft, open=opened, hold=kept, reasons=(*draft.reasons, reason))
 
 

@@ -18,10 +18,10 @@ from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.catalogue import Item, Pack, Tray
 from picklist.model.needs import Pending
 from picklist.model.site import Site
-from picklist.problems import Problem, Where
-from picklist.resolve.being_resolved import CaseBeingResolved, to_fix
-from picklist.resolve.conditions import condition_text, judge_line
-from picklist.wording import open_and_hold
+from picklist.resolve.being_resolved import CaseBeingResolved
+from picklist.resolve.conditions import judge_line
+from picklist.wording import card_problems as problems
+from picklist.wording.card_words import line_words
 
 Target = tuple[ThingKind, str]
 
@@ -127,61 +127,16 @@ def _without_doubles(resolving: CaseBeingResolved, lines: list[CardLine]) -> lis
         largest = max(same, key=lambda line: (line.open + line.hold, line.open, line.counted is Counted.PER_PROCEDURE))
         kept.append(largest)
         if len(same) > 1:
-            resolving.note(_double_line(largest, same))
+            resolving.note(problems.double_line(largest, same))
     return kept
 
 
-def _double_line(kept: CardLine, same: list[CardLine]) -> Problem:
-    return to_fix(
-        "double line",
-        kept.where,
-        f"{kept.thing} is listed {len(same)} times alike; {open_and_hold(kept.open, kept.hold)} was taken, once",
-        expected="one line, or a different note on each, so that they add up",
-        related=_others(kept, same),
-    )
-
-
 def _report_contradiction(resolving: CaseBeingResolved, current: list[CardLine]) -> None:
-    changes = {line.change for line in current}
-    if len(changes) > 1:
-        first = current[0]
-        words = " and ".join(change.value for change in Change if change in changes)
-        resolving.note(
-            to_fix(
-                "contradicting lines",
-                first.where,
-                f"lines of one card say {words} of {first.thing}; they were taken in that order",
-                expected="one of them, or a date from which the later one counts",
-                related=_others(first, current),
-            )
-        )
-
-
-def _others(line: CardLine, lines: list[CardLine]) -> tuple[Where, ...]:
-    return tuple(other.where for other in lines if other is not line)
+    if len({line.change for line in current}) > 1:
+        resolving.note(problems.contradicting_lines(current))
 
 
 def line_text(line: CardLine, site: Site) -> str:
-    """A card line in words: whose it is, what it changes, how many, when and under which condition."""
-    words = [f"{owner_text(line)}: {line.change} {line.kind} {line.thing}"]
-    if line.change is Change.REPLACE and line.instead_of:
-        name = name_of(site, *target_of(line, site))
-        words.append(f"instead of {line.instead_of}{f' ({name})' if name else ''}")
-    if line.change is not Change.REMOVE and (line.open or line.hold):
-        words.append(f"({open_and_hold(line.open, line.hold)})")
-    if line.begins:
-        words.append(f"from {line.begins.isoformat()}")
-    if line.ends:
-        words.append(f"until {line.ends.isoformat()}")
-    if line.side:
-        words.append(f"for side {line.side}")
-    if line.only_if:
-        words.append(f"only if {' and '.join(condition_text(c) for c in line.only_if)}")
-    return " ".join(words)
-
-
-def owner_text(line: CardLine) -> str:
-    """Whose line it is: of the house, of a procedure, of a surgeon, or of a surgeon for a procedure."""
-    if line.procedure is None:
-        return "house line" if line.surgeon is None else f"{line.surgeon}, every procedure"
-    return f"{line.procedure}, {line.surgeon or 'every surgeon'}"
+    """A card line in words, with the name of what it replaces."""
+    replaced = line.instead_of if line.change is Change.REPLACE else ""
+    return line_words(line, name_of(site, *target_of(line, site)) if replaced else "")

@@ -5,16 +5,17 @@ A side or a patient size that is not stated is never assumed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from picklist.model.cards import CardLine, ConditionKind, Counted, ThingKind
 from picklist.model.catalogue import ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import ONE_SIDE, Side
 from picklist.model.site import Site
-from picklist.problems import Problem
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
 from picklist.resolve.versions import StandingLine, Target, line_text
+from picklist.wording import card_words as words
+from picklist.wording.card_problems import side_contradicts
 
 
 def draft_of(resolving: CaseBeingResolved, standing: StandingLine, side: Side | None) -> WorkingLine:
@@ -45,10 +46,10 @@ def draft_instead(
     takes_over = not (line.open or line.hold) and (line.kind, line.thing) != standing.target
     opened = sum(d.open for d in targets) if takes_over else line.open
     held = sum(d.hold for d in targets) if takes_over else line.hold
-    words = line_text(line, resolving.site) + ("; with the quantities of what it replaces" if takes_over else "")
+    said = line_text(line, resolving.site) + (words.TAKES_OVER if takes_over else "")
     per_procedure = any(d.counted is Counted.PER_PROCEDURE for d in targets)
     reasons = tuple(reason for d in targets for reason in d.reasons)
-    last = Reason(kind=ReasonKind.REPLACED, text=words, open=opened, hold=held, where=line.where)
+    last = Reason(kind=ReasonKind.REPLACED, text=said, open=opened, hold=held, where=line.where)
     return WorkingLine(
         kind=line.kind,
         thing=line.thing,
@@ -66,7 +67,7 @@ def _void_versions(site: Site, standing: StandingLine, opened: int, held: int) -
     return tuple(
         Reason(
             kind=ReasonKind.REPLACED,
-            text=f"{line_text(older, site)}; a later version counts",
+            text=line_text(older, site) + words.LATER_VERSION,
             open=opened,
             hold=held,
             where=older.where,
@@ -130,7 +131,7 @@ def sides_wanted(resolving: CaseBeingResolved, line: CardLine) -> tuple[Side | N
         resolving.want_stated(ConditionKind.SIDE, line.where)
         return ()
     if stated is Side.NOT_SIDED:
-        resolving.stop(_side_contradicts(resolving, line))
+        resolving.stop(side_contradicts(resolving.case, line))
         return ()
     if stated is Side.BOTH:
         return (line.side,) if line.side in ONE_SIDE else ONE_SIDE
@@ -140,17 +141,6 @@ def sides_wanted(resolving: CaseBeingResolved, line: CardLine) -> tuple[Side | N
 def _of_procedure(resolving: CaseBeingResolved) -> Side | None:
     """The side of the procedure that an implant is for, where not all procedures of the case are on one side."""
     return resolving.case.sided_as if resolving.case.sides else None
-
-
-def _side_contradicts(resolving: CaseBeingResolved, line: CardLine) -> Problem:
-    stated = "a procedure of the case" if resolving.case.sides else "the case"
-    return to_fix(
-        "side contradicts",
-        replace(resolving.case.where, column="side"),
-        f"{stated} is stated to have no side, but tray {line.thing} is left or right",
-        expected="left, right or both",
-        related=(line.where,),
-    )
 
 
 def sides_instead(resolving: CaseBeingResolved, line: CardLine, targets: list[WorkingLine]) -> tuple[Side | None, ...]:

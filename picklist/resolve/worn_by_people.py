@@ -7,15 +7,15 @@ once more: the person's share is taken out of the card's quantity.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import StaffMember
 from picklist.problems import NOWHERE
-from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, to_fix
+from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
 from picklist.resolve.latex import latex_free_twin
+from picklist.wording import card_problems as problems
+from picklist.wording import card_words as words
 
 ONE = 1
 
@@ -46,14 +46,7 @@ def _worn_by(resolving: CaseBeingResolved, person: StaffMember) -> list[WorkingL
         (ItemClass.GOWN, person.gown),
     )
     if not person.outer_glove.strip() and resolving.index.keeps(ItemClass.OUTER_GLOVE):
-        resolving.note(
-            to_fix(
-                "no glove size",
-                replace(person.where, column="outer glove"),
-                f"{person.name} ({person.id}) has no outer glove size in Staff, so no gloves of theirs are listed",
-                expected="a size, as 7.5",
-            )
-        )
+        resolving.note(problems.no_glove_size(person))
     found = [_worn_item(resolving, person, item_class, size) for item_class, size in wanted if size.strip()]
     return [draft for draft in found if draft is not None]
 
@@ -64,20 +57,11 @@ def _worn_item(
     fitting = resolving.index.worn_in_size(item_class, size)
     if not fitting:
         sizes = resolving.index.sizes_text(item_class)
-        resolving.note(
-            to_fix(
-                "size not in the catalogue",
-                replace(person.where, column=item_class.value),
-                f"no {item_class} of size {size} is in Items for {person.name} ({person.id})",
-                expected=f"an item of class {item_class} and that size; there are {sizes}",
-            )
-        )
+        resolving.note(problems.size_not_kept(person, item_class, size, sizes))
         return None
     item = _choose(resolving, fitting)
     others = [other.id for other in fitting if other is not item]
-    text = f"{person.name} ({person.role}): {item_class} of size {size}"
-    if others:
-        text += f"; in this size there is also {', '.join(others)}"
+    text = words.worn_by(person, item_class, size, others)
     reason = Reason(kind=ReasonKind.STAFF, text=text, open=ONE, hold=0, where=person.where)
     return WorkingLine(kind=ThingKind.ITEM, thing=item.id, open=ONE, hold=0, person=person.id, reasons=(reason,))
 
@@ -96,7 +80,7 @@ def _less_people(resolving: CaseBeingResolved, draft: WorkingLine, people: list[
     share = min(draft.open, sum(one.open for one in people if one.thing == draft.thing))
     if not share:
         return draft
-    text = f"{share} of these are listed by person"
+    text = words.listed_by_person(share)
     if draft.open == share and not draft.hold:
         resolving.drop(draft, ReasonKind.STAFF, text, NOWHERE)
         return None

@@ -12,7 +12,6 @@ from typing import Any
 from picklist.inputs.fields import fields_of
 from picklist.model.cards import CardLine
 from picklist.model.site import Site
-from picklist.resolve.conditions import condition_text
 from picklist.tables.cells import Grid, is_empty, plain_text
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
@@ -23,6 +22,7 @@ from picklist.tables.schema import BY_NAME
 from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.workbooks import read_sheets
 from picklist.upkeep.line_edits import LineEdits
+from picklist.wording.card_words import condition_words
 
 CARDS = BY_NAME["Cards"]
 Value = str | int | date | None
@@ -167,7 +167,7 @@ def _cell(column: str, value: Any) -> Value:
     if value is None and CARDS.column(column).every:
         return "every"
     if isinstance(value, tuple):
-        return "; ".join(condition_text(one) for one in value) or None
+        return "; ".join(condition_words(one) for one in value) or None
     if isinstance(value, bool):
         return plain_text(value)
     return value.value if isinstance(value, StrEnum) else None if value == "" else value

@@ -10,9 +10,9 @@ from typing import Any, TypeVar
 from picklist.model.cards import CardLine, Condition, ConditionKind, Counted, ThingKind
 from picklist.model.schedule import Side
 from picklist.model.site import Site
-from picklist.resolve.conditions import condition_text
 from picklist.resolve.versions import target_of
 from picklist.wording import full_day, open_and_hold
+from picklist.wording.card_words import condition_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +71,7 @@ def settled_conditions(conditions: tuple[Condition, ...]) -> tuple[Condition, ..
 def when_text(slot: RowKey) -> str:
     """When the slot counts, as an office reads and types it; empty for always."""
     side = [f"side {slot.side}"] if slot.side else []
-    return "; ".join([*side, *(condition_text(one) for one in slot.only_if)])
+    return "; ".join([*side, *(condition_words(one) for one in slot.only_if)])
 
 
 def from_text(begins: date | None) -> str:
