@@ -11,7 +11,6 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
-from picklist.wording import span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,8 +77,8 @@ def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
         if start in homes - {end} and end in rooms and listed.isdisjoint({(end, start), (end, end)}):
             named = _BuildingCell(building=end, column="to building", where=way.where)
             message = (
-                f"sets from {start} are used in {end}, but no way back from {end} to {start} is listed; used sets "
-                f"count as in decontamination after the {span(site.settings.haul)} of the setting 'transport'"
+                f"sets from {start} are used in {end}, but no way back from {end} to {start} is listed, "
+                "so a set used there serves no other case"
             )
             yield _problem("way back not listed", named, message, f"a row in Transfers from {end} to {start}")
 

@@ -133,7 +133,8 @@ def _hastened(changed: PlannedDay, services: Iterable[Service]) -> dict[str, tup
         if mine and one.reuse:
             turnaround = changed.context.turnaround_of(source, one.one.tray, mine)
             home = home_of(turnaround, one.one)
-            timed_route = turnaround.timed_route(one.one.tray, Pace.USUAL, home, one.use.building)
+            used_in = one.after.building if one.after else turnaround.building(one.reuse.giver)
+            timed_route = turnaround.timed_route(one.one.tray, Pace.USUAL, home, one.use.building, used_in)
             found[one.use.key] = timed_route.steps if timed_route else turnaround.steps(one.one.tray)
     return found
 

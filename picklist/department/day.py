@@ -16,7 +16,7 @@ from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse, Use
 from picklist.sets.calendar import Calendar, make_calendar, minute_from, minute_until
-from picklist.sets.case_uses import case_times
+from picklist.sets.case_uses import building_of, case_times
 from picklist.sets.states import first_available, home_of, ready_for
 from picklist.sets.turnaround import Turnaround
 from picklist.sets.walk import begins_in_room
@@ -161,7 +161,7 @@ def _make_link(
         waiter=waiter,
         released=_released(turnaround, reuse, running.get(reuse.giver)),
         needed=minute_until(reuse.needed),
-        steps=_steps(model, turnaround, reuse, use.building if use else ""),
+        steps=_steps(model, turnaround, reuse, use),
         delay=max(0, way.ready - way.alone) if way else None,
         fixed=max(minute_from(fixed), way.ready if way else 0),
         hurried=minute_from(hurried),
@@ -200,11 +200,12 @@ def _released(turnaround: Turnaround, reuse: Reuse, running: Case | None) -> int
     return minute_from(case_times(settings, running).leaves_room) + haul
 
 
-def _steps(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, building: str) -> tuple[Step, ...]:
-    """The whole way to the use, the transfer to its building included."""
+def _steps(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, use: Use | None) -> tuple[Step, ...]:
+    """The whole way to the use, with the way back from its giver's building and the transfer to its own."""
     if reuse.waiter_use in model.hastened:
         return model.hastened[reuse.waiter_use]
     one = turnaround.site.sets.get(reuse.set_id)
     home = home_of(turnaround, one) if one else ""
-    timed_route = turnaround.timed_route(reuse.tray, Pace.USUAL, home, building)
+    used_in = next((building_of(model.site, case.room) for case in model.cases if case.number == reuse.giver), "")
+    timed_route = turnaround.timed_route(reuse.tray, Pace.USUAL, home, use.building if use else "", used_in)
     return timed_route.steps if timed_route else turnaround.steps(reuse.tray)

@@ -90,14 +90,15 @@ def _way_now(one: InstrumentSet, state: Availability, waiter: Use | None) -> _Se
 
 
 def _way_after(turnaround: Turnaround, one: InstrumentSet, use: Use, waiter: Use | None) -> _SetWay:
-    released = turnaround.released(use, one.tray)
+    released, home = turnaround.released(use, one.tray), home_of(turnaround, one)
+    steps = turnaround.steps_after(one.tray, use.building, home)
     return _SetWay(
         one=one,
-        steps=turnaround.steps(one.tray),
+        steps=turnaround.steps(one.tray) if steps is None else steps,
         released=released,
         giver=use.case,
         waiter=waiter,
-        home=home_of(turnaround, one),
+        home=home,
         away=minutes_between(use.needed, released),
     )
 

@@ -62,7 +62,7 @@ def read_holidays(reader: SiteReader) -> tuple[Holiday, ...]:
 
 
 def read_transfers(reader: SiteReader) -> tuple[Transfer, ...]:
-    """Ways of ready sets from one building to another."""
+    """Ways of sets from one building to another."""
     made: dict[tuple[str, str], Transfer] = {}
     for row in reader.rows("Transfers"):
         run, wrong = reader.refer(row, "run", "Departures")

@@ -52,12 +52,14 @@ class Bound:
     """What binds a set.
 
     ``text``: its state, side or size in words, its building, or the other tray of the case itself; ``to``: the
-    building where it is needed; ``ends``: when the case that has it ends; ``wanted``: sets that the case wants at once.
+    building where it is needed, or to which no way back is listed from where it was ``used_in``; ``ends``: when the
+    case that has it ends; ``wanted``: sets that the case wants at once.
     """
 
     binding: Binding
     text: str = ""
     to: str = ""
+    used_in: str = ""
     ends: datetime | None = None
     wanted: int = 0
     hurried: datetime | None = None  # ready then, where that is sooner

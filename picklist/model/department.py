@@ -7,7 +7,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from picklist.clock import minutes_between
-from picklist.model.uses import Pace, ReadyTime, Reuse
+from picklist.model.uses import Pace, ReadyTime, Reuse, received_at
 
 
 class WaitKind(StrEnum):
@@ -61,6 +61,11 @@ class SetRun:
     late: int
     alone_ready: datetime
     steps: tuple[StepRun, ...]
+
+    @property
+    def received(self) -> datetime:
+        """When the set is in decontamination."""
+        return received_at(self.released, ((one.step, one.ends) for one in self.steps))
 
 
 def headline(reuse: Reuse | None, run: SetRun | None) -> ReadyTime:

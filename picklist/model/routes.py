@@ -109,7 +109,7 @@ class Holiday:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Transfer:
-    """How a ready set or its cart gets from one building to another: minutes, after a run if one is named."""
+    """How a set or its cart gets from one building to another: minutes, after a run if one is named."""
 
     from_building: str
     to_building: str

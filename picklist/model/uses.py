@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -76,6 +77,17 @@ class Walk:
     steps: tuple[StepTime, ...]
 
 
+TRANSFER_BACK = "transfer back to "
+
+
+def received_at(released: datetime, steps: Iterable[tuple[str, datetime]]) -> datetime:
+    """When a set is in decontamination: once its way back from another building is over, else as it is released.
+
+    ``steps`` are the names and ends of the steps that follow on its release.
+    """
+    return next((ends for step, ends in steps if step.startswith(TRANSFER_BACK)), released)
+
+
 class Act(StrEnum):
     """The acts of a turnaround that are not steps of a route."""
 
@@ -118,7 +130,8 @@ class Reuse:
     """A set that must be made usable for a use: after another case, or from its state now.
 
     ``giver`` is the case that gives it back (empty: from its state now); ``from_state`` says what
-    that state is. ``released`` is receipt in decontamination (or now). ``slack`` and
+    that state is. ``released`` is receipt in decontamination (or now), or where a way back from another
+    building begins: then the first step of the walk. ``slack`` and
     ``least_slack`` in minutes by usual and least minutes, negative when late.
     ``break_even`` minutes (and per cent of its planned minutes) the giver may overrun.
     """
@@ -146,6 +159,11 @@ class Reuse:
     def deadline_of(self, act: str) -> Deadline | None:
         """The deadline of one act, if the set has that act on its way."""
         return next((one for one in self.deadlines if one.act == act), None)
+
+    @property
+    def received(self) -> datetime:
+        """When the set is in decontamination."""
+        return received_at(self.released, ((one.step, one.ends) for one in self.walk.steps))
 
     @property
     def hangs_on_opening(self) -> bool:

@@ -105,7 +105,7 @@ def _service(
     reuse = None
     if before is not None:
         turnaround = context.turnaround_of(before.use.key, one.tray, scenario.hastes)
-        reuse = reuse_after(turnaround, one, before.use, use, record)
+        reuse = reuse_after(turnaround, one, before.use, use, record, home=state.home)
     elif not stands_there(state, use):
         reuse = reuse_from_state(context.turnaround, one, state, use)
     arriving = state.ready if before is None and not state.on_shelf else None

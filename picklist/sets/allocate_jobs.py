@@ -158,7 +158,9 @@ def _homes(
     found = {}
     for option in options:
         tray = sets.tray_of[option.kind]
-        back = context.turnaround_of(use.key, tray, scenario.hastes).free_after(use, tray, Pace.USUAL)
+        home = sets.states[sets.one_of[option.kind]].home
+        turnaround = context.turnaround_of(use.key, tray, scenario.hastes)
+        back = turnaround.free_after(use, tray, Pace.USUAL, home, home)
         if back is not None:
             found[option.kind] = minute_from(back)
     return found
@@ -169,8 +171,8 @@ def _options(context: PlanningContext, scenario: Scenario, use: Use, sets: Group
     preference = {tray: rank for tray, rank in choices(context.site, use) if forced in (None, tray)}
     found = []
     for kind, set_id in sets.one_of.items():
-        tray, until = sets.tray_of[kind], sets.states[set_id].until
-        spare = minutes_between(use.received, until) if until else None
+        tray, state = sets.tray_of[kind], sets.states[set_id]
+        spare = context.turnaround.may_be_late(use, tray, state.home, state.until) if state.until else None
         if tray not in preference or (spare is not None and spare < 0):
             continue
         if fits(context.site.trays.get(tray), sets.sets[set_id], use):

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.model.routes import Step
-from picklist.model.uses import Act, Deadline, Walk, end_of, start_of
+from picklist.model.uses import TRANSFER_BACK, Act, Deadline, Walk, end_of, start_of
 from picklist.sets.timed_route import TimedRoute
 from picklist.sets.walk import last_steps
 
@@ -43,10 +43,16 @@ def make_deadlines(
 def _acts(
     steps: tuple[Step, ...], walk: Walk, before: tuple[tuple[str, int], ...], under_way: tuple[str, ...]
 ) -> list[_Act]:
-    acts: list[_Act] = [(act, "", shift(walk.released, -minutes)) for act, minutes in before]
     begins = {time.step: time.begins for time in walk.steps}
+    backs = [step for step in steps[:1] if step.name.startswith(TRANSFER_BACK)]
     transfers = [step for step in steps[-1:] if step.name.startswith(TRANSFER)]
-    proper = steps[:-1] if transfers else steps
+    proper = steps[len(backs) : len(steps) - len(transfers)]
+    received = _end_by(backs[0], steps, begins, walk.ready) if backs else walk.released
+    acts: list[_Act] = [
+        (act, "", received if act == Act.INTO_DECONTAMINATION else shift(walk.released, -minutes))
+        for act, minutes in before
+    ]
+    acts += [(start_of(step.name, step.run), step.station, begins[step.name]) for step in backs]
     ended = {step.name for step in last_steps(proper)} | set(under_way)
     for step in proper:
         if step.name not in under_way:

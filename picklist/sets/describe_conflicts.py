@@ -18,7 +18,7 @@ from picklist.sets.gap import prove_gap
 from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import Soonest, goes_before, kept_for_later, prove, soonest_set
 from picklist.sets.savings import rush_by, savings_of, way_steps
-from picklist.sets.states import home_of, ready_for
+from picklist.sets.states import ready_for
 
 
 def describe_conflicts(context: PlanningContext, plan: GroupPlan, followers: Followers) -> tuple[Conflict, ...]:
@@ -43,7 +43,7 @@ def _short(context: PlanningContext, plan: GroupPlan, followers: Followers, bare
     savings: tuple[Saving, ...] = ()
     if soonest is not None:
         state = plan.states[soonest.one.id]
-        savings = savings_of(way_steps(context, soonest.one, state, soonest.reuse, use), soonest.reuse)
+        savings = savings_of(way_steps(context, state, soonest.after, use), soonest.reuse)
     return Conflict(
         id=bare.id,
         kind=bare.kind,
@@ -94,7 +94,8 @@ def _sets_out(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) ->
     for service in plan.services:
         other = service.use
         if service.one.tray == tray and other.needed <= use.needed:
-            back = context.turnaround.free_after(other, tray, Pace.USUAL)
+            home = plan.states[service.one.id].home
+            back = context.turnaround.free_after(other, tray, Pace.USUAL, home, home)
             if back is None or back > use.needed:
                 out.append(other.case)
     return list(dict.fromkeys(out))
@@ -114,7 +115,7 @@ def _close_call(
     if reuse is None:
         raise AssertionError(f"{bare.kind} without a reuse: {use.key}")
     state = plan.states[service.one.id]
-    steps = way_steps(context, service.one, state, reuse, use)
+    steps = way_steps(context, state, service.after, use)
     savings = savings_of(steps, reuse)
     margin = context.site.settings.margin
     late = margin - bare.minutes if bare.kind is ConflictKind.TIGHT else bare.minutes
@@ -130,21 +131,25 @@ def _close_call(
         minutes=bare.minutes,
         facts=_facts(context, use, reuse),
         savings=savings,
-        decide_by=_decide_by(context, bare, service, reuse, steps),
+        decide_by=_decide_by(context, bare, service, reuse, (steps, state.home)),
         knock_on=followers.knock_on(use.case, max(1, late)),
     )
 
 
 def _decide_by(
-    context: PlanningContext, bare: FoundConflict, service: Service, reuse: Reuse, steps: tuple[Step, ...]
+    context: PlanningContext,
+    bare: FoundConflict,
+    service: Service,
+    reuse: Reuse,
+    way: tuple[tuple[Step, ...], str],
 ) -> datetime:
     """Until when a decision helps. Rush: until the last step at which hurrying is enough.
 
     On a held tray: until its case may open it. Tight: until the set must have left the room, or started,
-    by usual minutes.
+    by usual minutes. ``way``: the steps to the use, and the building in which the set is then ready.
     """
+    steps, home = way
     if bare.kind is ConflictKind.RUSH:
-        home = home_of(context.turnaround, service.one)
         return rush_by(context, steps, reuse, home, bare.use.building) or reuse.released
     if bare.kind is ConflictKind.CONDITIONAL and service.after is not None:
         return service.after.starts

@@ -36,12 +36,13 @@ def prove_gap(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) ->
 
 def _later_backs(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) -> set[datetime]:
     """When sets that are taken only later are back."""
-    backs = {_back(context, one) for one in plan.services if one.one.tray == tray and one.use.needed > use.needed}
+    backs = {_back(context, plan, one) for one in plan.services if one.one.tray == tray and one.use.needed > use.needed}
     return {back for back in backs if back is not None}
 
 
-def _back(context: PlanningContext, service: Service) -> datetime | None:
-    return context.turnaround.free_after(service.use, service.one.tray, Pace.USUAL)
+def _back(context: PlanningContext, plan: GroupPlan, service: Service) -> datetime | None:
+    home = plan.states[service.one.id].home
+    return context.turnaround.free_after(service.use, service.one.tray, Pace.USUAL, home, home)
 
 
 def _holder(plan: GroupPlan, one: InstrumentSet, moment: datetime) -> Service | None:
@@ -53,7 +54,7 @@ def _is_ready(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, mom
     """Whether a set stands ready somewhere at a moment."""
     holder = _holder(plan, one, moment)
     if holder is not None:
-        back = _back(context, holder)
+        back = _back(context, plan, holder)
         return back is not None and back <= moment
     state = plan.states[one.id]
     return not state.why_never and (state.on_shelf or (state.ready is not None and state.ready <= moment))
@@ -67,6 +68,6 @@ def _bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: U
             return BoundSet(set_id=one.id, case="", until=None, bound=never)
         stands = Bound(binding=Binding.STATE, text=state.from_state)
         return BoundSet(set_id=one.id, case="", until=state.ready, bound=stands)
-    back = _back(context, holder)
+    back = _back(context, plan, holder)
     held = Bound(binding=Binding.CASE, ends=holder.use.ends)
     return BoundSet(set_id=one.id, case=holder.use.case, until=back, bound=held)

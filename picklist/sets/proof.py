@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.clock import shift
 from picklist.model.conflict_facts import Binding, Bound, Later
 from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
@@ -14,6 +13,7 @@ from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.fitting import fits
 from picklist.sets.planning_context import PlanningContext, choices
 from picklist.sets.reuse import reuse_after, reuse_from_state
+from picklist.sets.states import Availability, is_gone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ def suitable_sets(context: PlanningContext, plan: GroupPlan, use: Use) -> tuple[
     found = []
     for one in plan.sets.values():
         state = plan.states[one.id]
-        gone = state.until is not None and use.received > state.until
+        gone = is_gone(context.turnaround, state, use)
         usable = one.tray in preference and not gone and not state.why_never
         if usable and fits(context.site.trays.get(one.tray), one, use):
             found.append(one)
@@ -94,7 +94,8 @@ def _reuse(
     context: PlanningContext, plan: GroupPlan, one: InstrumentSet, after: Service | None, use: Use
 ) -> Reuse | None:
     if after is not None:
-        return reuse_after(context.turnaround, one, after.use, use, after.record_ends)
+        home = plan.states[one.id].home
+        return reuse_after(context.turnaround, one, after.use, use, after.record_ends, home=home)
     return reuse_from_state(context.turnaround, one, plan.states[one.id], use)
 
 
@@ -168,7 +169,7 @@ def _plain_bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, 
         return Bound(binding=Binding.NEVER, text=state.why_never)
     if not fits(context.site.trays.get(one.tray), one, use):
         return Bound(binding=Binding.MISFIT, text=one.side or one.size)
-    if state.until is not None and use.received > state.until:
+    if is_gone(context.turnaround, state, use):
         return Bound(binding=Binding.LOAN_ENDS, loan_until=state.until)
     if not _comes_here(context, plan, one, use):
         return Bound(binding=Binding.NO_TRANSFER, text=state.home, to=use.building)
@@ -177,19 +178,26 @@ def _plain_bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, 
 
 def _held(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> Bound:
     """Who has a set, and what keeps it from the use when it is ready."""
-    bound, reuse = _by_whom(context, plan, one, hold, use), hold.reuse
+    bound, reuse, state = _by_whom(context, plan, one, hold, use), hold.reuse, plan.states[one.id]
     if reuse is None:
-        return bound
-    until = plan.states[one.id].until
-    too_soon = until is not None and shift(use.received, -reuse.slack) > until
+        return _without_way_back(context, bound, hold, state)
+    too_soon = is_gone(context.turnaround, state, use, -reuse.slack)
     return replace(
         bound,
         hurried=reuse.least_ready if reuse.least_ready < reuse.ready else None,
         unopened=reuse.if_unopened_ready,
-        loan_until=until if too_soon else None,
+        loan_until=state.until if too_soon else None,
         elsewhere=not too_soon and one.id in goes_before(plan, use),
         later=None if too_soon else _kept(context, plan, one, hold, use),
     )
+
+
+def _without_way_back(context: PlanningContext, bound: Bound, hold: _Hold, state: Availability) -> Bound:
+    """With the way home that a used set lacks, where that is why it never comes back."""
+    used_in = hold.service.use.building if hold.service else ""
+    if context.turnaround.steps_after(state.tray, used_in, state.home) is not None:
+        return bound
+    return replace(bound, used_in=used_in, to=state.home)
 
 
 def _by_whom(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, hold: _Hold, use: Use) -> Bound:

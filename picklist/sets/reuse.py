@@ -30,16 +30,23 @@ class _ReuseWay:
 
 
 def reuse_after(
-    turnaround: Turnaround, one: InstrumentSet, giver: Use, waiter: Use, record_ends: datetime | None = None
+    turnaround: Turnaround,
+    one: InstrumentSet,
+    giver: Use,
+    waiter: Use,
+    record_ends: datetime | None = None,
+    *,
+    home: str | None = None,
 ) -> Reuse | None:
     """The reuse of a set after one use and for another; None when it is never ready again.
 
     The set's own tray says the route, be it the tray asked for or one that stands in. ``record_ends``:
     when the record ends that the set has if the giver leaves it unopened; after that it runs its route.
+    ``home``: the building to which a set belongs that has no place here.
     """
-    home = home_of(turnaround, one)
-    usual = turnaround.timed_route(one.tray, Pace.USUAL, home, waiter.building)
-    least = turnaround.timed_route(one.tray, Pace.LEAST, home, waiter.building)
+    home = home_of(turnaround, one) if home is None else home
+    usual = turnaround.timed_route(one.tray, Pace.USUAL, home, waiter.building, giver.building)
+    least = turnaround.timed_route(one.tray, Pace.LEAST, home, waiter.building, giver.building)
     if usual is None or least is None:
         return None
     way = _ReuseWay(

@@ -7,18 +7,15 @@ from datetime import datetime
 
 from picklist.model.conflicts import Saving
 from picklist.model.routes import Step
-from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
 from picklist.sets.planning_context import PlanningContext
 from picklist.sets.states import Availability, is_in_date
 
 
-def way_steps(
-    context: PlanningContext, one: InstrumentSet, state: Availability, reuse: Reuse, waiter: Use
-) -> tuple[Step, ...]:
-    """The steps that a reuse walks, without a transfer."""
-    if not reuse.from_state:
-        return context.turnaround.steps(one.tray)
+def way_steps(context: PlanningContext, state: Availability, after: Use | None, waiter: Use) -> tuple[Step, ...]:
+    """The steps that a set walks to a use after another or from its state, without a transfer to the use."""
+    if after is not None:
+        return context.turnaround.steps_after(state.tray, after.building, state.home) or ()
     return () if is_in_date(state, waiter) else state.steps
 
 

@@ -61,7 +61,7 @@ def ready_for(turnaround: Turnaround, state: Availability, use: Use, pace: Pace 
     One that is in date in the same building is never late, be the need past already.
     Side and size are not looked at.
     """
-    if state.why_never or (state.until is not None and use.received > state.until):
+    if state.why_never or is_gone(turnaround, state, use):
         return None
     in_date = is_in_date(state, use)
     if in_date and not is_elsewhere(state.home, use.building):
@@ -74,6 +74,13 @@ def ready_for(turnaround: Turnaround, state: Availability, use: Use, pace: Pace 
 def is_in_date(state: Availability, use: Use) -> bool:
     """Whether a set stands on the shelf and its record covers the start of a use."""
     return state.on_shelf and (state.recorded_until is None or use.starts <= state.recorded_until)
+
+
+def is_gone(turnaround: Turnaround, state: Availability, use: Use, late: int = 0) -> bool:
+    """Whether a loan must have gone back before a use that starts so many minutes late gives it back at its home."""
+    if state.until is None:
+        return False
+    return late > turnaround.may_be_late(use, state.tray, state.home, state.until)
 
 
 def home_of(turnaround: Turnaround, one: InstrumentSet) -> str:
@@ -124,7 +131,12 @@ def _in_use(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availa
         return _never(turnaround, one, now)
     leaves = max(now, case_times(site.settings, case).leaves_room)
     before = turnaround.leaving(one.tray)
-    state = _routed(turnaround, one, shift(leaves, before[0][1]), at=leaves)
+    used_in, home = turnaround.building(case.number), home_of(turnaround, one)
+    steps = turnaround.steps_after(one.tray, used_in, home)
+    if steps is None:
+        said = words.state_now(one, site.settings.site_clock, leaves)
+        return _never(turnaround, one, now, words.never_home(said, used_in, home))
+    state = _routed(turnaround, one, shift(leaves, before[0][1]), steps=steps, at=leaves)
     return replace(state, giver=case.number, before=before)
 
 

@@ -601,7 +601,7 @@ HOLIDAYS = Table(
 
 TRANSFERS = Table(
     name="Transfers",
-    row_is="a way for ready sets from one building to another",
+    row_is="a way for sets from one building to another, for ready ones there and for used ones back",
     book="department",
     key=("from building", "to building"),
     columns=(

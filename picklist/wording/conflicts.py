@@ -10,6 +10,7 @@ from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Decider
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind, Proof
 from picklist.model.uses import Act, Pace, Reuse
 from picklist.wording.quantities import PACE_WORDS, at_pace, counted, listed, span, to_spare
+from picklist.wording.set_states import no_way_back
 
 CONFIRM = "Confirm with sterile processing."
 _DECIDED = {
@@ -120,6 +121,8 @@ def _held(one: BoundSet, bound: Bound, at: _Beside) -> str:
 
 def _ready_again(one: BoundSet, bound: Bound, conflict: Conflict, at: _Beside) -> str:
     """When a set that is away is ready for the case, and why it then does not get it."""
+    if one.until is None and bound.used_in:
+        return f"and {no_way_back(bound.used_in, bound.to)}"
     if one.until is None:
         return "and never ready again for this case"
     text = f"ready {'' if bound.binding is Binding.STATE else 'again '}{at_pace(at(one.until), Pace.USUAL)}"

@@ -57,6 +57,16 @@ def no_route(state: str, tray: str) -> str:
     return f"{state}; tray {tray} has no route"
 
 
+def no_way_back(used_in: str, home: str) -> str:
+    """That no way leads home from the building in which a set was used."""
+    return f"no transfer back from {used_in} to {home} is listed"
+
+
+def never_home(state: str, used_in: str, home: str) -> str:
+    """A set that is in use in a building from which no way leads home."""
+    return f"{state}; {no_way_back(used_in, home)}"
+
+
 def never_starts(step: Step) -> str:
     """Why a step cannot be done, so that its set is never ready."""
     if step.run:

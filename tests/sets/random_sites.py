@@ -153,7 +153,7 @@ def _hours(draw: random.Random) -> tuple[WorkPeriod, ...]:
 
 def _transfers(draw: random.Random) -> tuple[Transfer, ...]:
     there = Transfer(from_building="east", to_building="west", minutes=20, run=draw.choice(["", "van"]))
-    back = Transfer(from_building="west", to_building="east", minutes=35)
+    back = Transfer(from_building="west", to_building="east", minutes=35, run=draw.choice(["", "", "van"]))
     return draw.choice([(there,), (there, back), (there, back)])
 
 

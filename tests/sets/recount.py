@@ -81,14 +81,15 @@ class Ledger:
             return None
         if self.site.trays[one.tray].sided and use.side is None:
             return None
-        if one.return_by is not None and self._received(use) > one.return_by:
+        if one.return_by is not None and self._given_up(one, use, 0) > self.walker.minute(one.return_by):
             return None
         return allowed[one.tray]
 
     def lateness(self, one: InstrumentSet, use: Use, back: Back | None) -> int | None:
         """How late a set comes for a use; None when it is in time, or must go before the case then ends."""
         late = 0 if back is None else back.usual - self.need(use)
-        too_late = one.return_by is not None and self._received(use) + timedelta(minutes=late) > one.return_by
+        ends = None if one.return_by is None else self.walker.minute(one.return_by)
+        too_late = ends is not None and self._given_up(one, use, max(0, late)) > ends
         return None if late <= 0 or too_late else late
 
     def first(self, one: InstrumentSet, use: Use) -> Back | None:
@@ -107,15 +108,37 @@ class Ledger:
         """When a set that a use has had can be on the cart of another."""
         key = (one.id, giver.key, use.key)
         if key not in self._again:
-            since = self.released(giver.case, one.tray)
+            since = self.back_home(one, giver.case, self.released(giver.case, one.tray))
             back = self._ride(one, use, self._walked(one, since, Pace.USUAL), self._walked(one, since, Pace.LEAST))
+            if since == NEVER:
+                back = None
             if back is not None and giver.on_hold and self._keeps_its_record(one, giver, use):
                 kept = self.walker.minute(self._out(giver.case)) + self.site.settings.put_back
-                next_door = giver.building == use.building
-                unopened = Back(usual=kept, least=kept) if next_door else self._ride(one, use, kept, kept)
-                back = Back(usual=back.usual, least=back.least, unopened=unopened.usual if unopened else NEVER)
+                unopened = self._unopened(one, giver.case, use.case, kept)
+                back = Back(usual=back.usual, least=back.least, unopened=unopened)
             self._again[key] = back
         return self._again[key]
+
+    def back_home(self, one: InstrumentSet, case: str, leaves: int) -> int:
+        """The minute at which a used set is in decontamination at home that leaves its case's house at a minute.
+
+        What is used in another house goes home by the way listed, after its run; NEVER where none is. A route that
+        begins in the room says its own way to decontamination.
+        """
+        first = self.site.routes[self.site.trays[one.tray].route].steps[0]
+        return leaves if first.in_room else self._carried(self._house(case), self.home(one), leaves)
+
+    def _unopened(self, one: InstrumentSet, giver: str, case: str, kept: int) -> int:
+        """The minute at which a set put back unopened is where the next case is: next door, by the way, by its home."""
+        here, there, home = self._house(giver), self._house(case), self.home(one)
+        straight = self._carried(here, there, kept)
+        return straight if straight < NEVER else self._carried(home, there, self._carried(here, home, kept))
+
+    def _given_up(self, one: InstrumentSet, use: Use, late: int) -> int:
+        """The minute at which a set of a use that is so late is back at home, or in its house if no way leads home."""
+        leaves = self.released(use.case, one.tray) + late
+        back = self.back_home(one, use.case, leaves)
+        return leaves if back == NEVER else back
 
     def _keeps_its_record(self, one: InstrumentSet, giver: Use, use: Use) -> bool:
         """Whether a set that a use leaves unopened is still recorded as sterile when another starts.
@@ -136,11 +159,11 @@ class Ledger:
 
     def home_again(self, one: InstrumentSet, giver: Use) -> int:
         """When a set that a use has had is ready again, wherever that is."""
-        return self._walked(one, self.released(giver.case, one.tray), Pace.USUAL)
+        return self._walked(one, self.back_home(one, giver.case, self.released(giver.case, one.tray)), Pace.USUAL)
 
-    def ready_at(self, one: InstrumentSet, use: Use, released: int, pace: Pace) -> int:
-        """When a set whose route begins at a minute is on a use's cart."""
-        walked = self._walked(one, released, pace)
+    def ready_at(self, one: InstrumentSet, giver: str, use: Use, leaves: int, pace: Pace) -> int:
+        """When a set that leaves the house of a case at a minute is on a use's cart."""
+        walked = self._walked(one, self.back_home(one, giver, leaves), pace)
         back = self._ride(one, use, walked, walked)
         return NEVER if back is None else back.usual
 
@@ -149,7 +172,8 @@ class Ledger:
         now = self.walker.minute(self.now)
         if one.state is SetState.IN_USE:
             haul = self.released(one.in_case, one.tray) - self.walker.minute(self._out(one.in_case))
-            return max(now, self.walker.minute(self._out(one.in_case))) + haul
+            leaves = max(now, self.walker.minute(self._out(one.in_case))) + haul
+            return self.back_home(one, one.in_case, leaves)
         if one.back_at is not None and one.state in (SetState.AWAY, SetState.ON_LOAN):
             return max(now, self.walker.minute(one.back_at))
         return now
@@ -158,26 +182,37 @@ class Ledger:
         route = self.site.trays[one.tray].route
         if (route, pace) not in self._routes:
             self._routes[route, pace] = self.walker.ready_lines(self.site.routes[route].steps, pace)
-        return int(self._routes[route, pace][since])
+        return NEVER if since >= NEVER else int(self._routes[route, pace][since])
 
     def _is_far(self, one: InstrumentSet, use: Use) -> bool:
-        home, wanted = self.home(one), self.site.rooms[self.cases[use.case].room].building
-        return bool(home and wanted and home != wanted)
+        return self._house(use.case) not in ("", self.home(one)) and self.home(one) != ""
+
+    def _house(self, case: str) -> str:
+        return self.site.rooms[self.cases[case].room].building
 
     def home(self, one: InstrumentSet) -> str:
         """The building that a set comes from and goes back to."""
         return self.site.places[one.place].building
 
     def _ride(self, one: InstrumentSet, use: Use, usual: int, least: int) -> Back | None:
-        if not self._is_far(one, use):
-            return Back(usual=usual, least=least)
-        way = (self.home(one), self.site.rooms[self.cases[use.case].room].building)
-        if way not in self._rides:
-            found = [each for each in self.site.transfers if (each.from_building, each.to_building) == way]
+        way = (self.home(one), self._house(use.case))
+        if self._is_far(one, use) and self._line(*way) is None:
+            return None
+        return Back(usual=self._carried(*way, usual), least=self._carried(*way, least))
+
+    def _carried(self, start: str, end: str, minute: int) -> int:
+        """When a set that stands ready to go in one house at a minute is in another; NEVER if no way is listed."""
+        if minute >= NEVER or not (start and end) or start == end:
+            return minute
+        line = self._line(start, end)
+        return NEVER if line is None else int(line[minute])
+
+    def _line(self, start: str, end: str) -> Line | None:
+        if (start, end) not in self._rides:
+            found = [one for one in self.site.transfers if (one.from_building, one.to_building) == (start, end)]
             ride = [Step(name="r", usual_minutes=t.minutes, least_minutes=t.minutes, run=t.run) for t in found]
-            self._rides[way] = self.walker.ready_lines(tuple(ride), Pace.USUAL) if ride else None
-        line = self._rides[way]
-        return None if line is None else Back(usual=int(line[usual]), least=int(line[least]))
+            self._rides[start, end] = self.walker.ready_lines(tuple(ride), Pace.USUAL) if ride else None
+        return self._rides[start, end]
 
     def _start(self, case: str) -> datetime:
         return self.cases[case].start
@@ -185,10 +220,6 @@ class Ledger:
     def _out(self, case: str) -> datetime:
         one = self.cases[case]
         return one.start + timedelta(minutes=one.minutes + self.site.settings.room_release)
-
-    def _received(self, use: Use) -> datetime:
-        first = self.site.routes[self.site.trays[use.tray].route].steps[0]
-        return self._out(use.case) + timedelta(minutes=0 if first.in_room else self.site.settings.haul)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -236,8 +236,8 @@ def check_last_minute(one: Planned, reuse: Reuse, use: Use) -> None:
     haul = ledger.released(before.case, each.tray) - ledger.walker.minute(before.leaves_room)
     for latest, pace in ((out.latest, Pace.USUAL), (out.last_resort, Pace.LEAST)):
         released = ledger.walker.minute(latest) + haul
-        assert ledger.ready_at(each, use, released, pace) <= ledger.need(use)
-        assert ledger.ready_at(each, use, released + 1, pace) > ledger.need(use)
+        assert ledger.ready_at(each, before.case, use, released, pace) <= ledger.need(use)
+        assert ledger.ready_at(each, before.case, use, released + 1, pace) > ledger.need(use)
     assert reuse.break_even == ledger.walker.minute(out.latest) - ledger.walker.minute(before.leaves_room)
 
 
@@ -287,7 +287,7 @@ def check_bound(one: Planned, use: Use, bound: BoundSet, instant: int) -> None:
     until = None if bound.until is None else ledger.walker.minute(bound.until)
     back = ledger.again(each, taken[-1], use) if taken else ledger.first(each, use)
     if back is None:
-        return  # no transfer leads here
+        return  # no way leads here, or none from where it is home
     if back.usual > instant:
         assert bound.case == (taken[-1].case if taken else each.in_case)
         assert until == back.usual

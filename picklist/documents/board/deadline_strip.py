@@ -106,7 +106,7 @@ def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, 
     for step in way.steps:
         moments |= {one.act: step.begins for one in reuse.deadlines if one.is_start_of(step.step)}
     moments |= {end_of(step.step): step.ends for step in way.steps}
-    moments |= {Act.INTO_DECONTAMINATION: way.released, Act.ON_CART: way.ready}
+    moments |= {Act.INTO_DECONTAMINATION: way.received, Act.ON_CART: way.ready}
     if given:
         moments[Act.OUT_OF_ROOM] = given[0].leaves_room
     return moments

@@ -120,7 +120,7 @@ def _pass(index: BoardIndex, one: Reuse) -> FactRow:
         Ref(text=one.set_id),
         index.tray_ref(one.tray),
         index.case_ref(one.giver) if one.giver else Ref(text=one.from_state),
-        Ref(text=found.when(one.released)),
+        Ref(text=found.when(one.received)),
         Ref(text=found.ready(one)),
         index.case_ref(one.waiter),
         Ref(text=found.when(one.needed)),

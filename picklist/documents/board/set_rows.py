@@ -64,11 +64,13 @@ def _in_room(index: BoardIndex, given: Assignment) -> list[DaySpan]:
     held = " held" if use.on_hold else ""
     title = f"{use.case}{held}, in the room {when(use.starts)} to {when(use.leaves_room)}"
     on_cart = f"on the cart of {use.case} by {when(use.needed)}"
+    way = way_of(index, given.set_id, use.case)
+    received = when(way.received if way else use.received)
     bound = piece(axis, BOUND, (use.starts, use.leaves_room), f"{index.short(use.case)}{held}", title)
     return [
         piece(axis, CART, (use.needed, use.starts), when(use.needed), on_cart),
         replace(bound, href=index.case_ref(use.case).href),
-        piece(axis, HAUL, (use.leaves_room, use.received), "", f"in decontamination {when(use.received)}"),
+        piece(axis, HAUL, (use.leaves_room, use.received), "", f"in decontamination {received}"),
     ]
 
 

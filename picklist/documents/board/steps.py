@@ -26,7 +26,7 @@ class WayStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetWay:
-    """From receipt to ready.
+    """From release to ready; ``received``: in decontamination.
 
     ``due`` and ``deadlines`` come from the use that waits; ``predicted``: with the queues. ``ready`` is
     the time that every paper says, at ``pace``; ``queue_ready`` that of the department's run, None without one.
@@ -35,6 +35,7 @@ class SetWay:
     giver: str
     waiter: str
     released: datetime
+    received: datetime
     ready: datetime
     pace: Pace
     queue_ready: datetime | None
@@ -59,6 +60,7 @@ def _predicted(run: SetRun, reuse: Reuse | None, clock: SiteClock) -> SetWay:
         giver=run.from_case,
         waiter=run.for_case,
         released=run.released,
+        received=run.received,
         ready=ready.at,
         pace=ready.pace,
         queue_ready=run.ready,
@@ -76,6 +78,7 @@ def walked(reuse: Reuse) -> SetWay:
         giver=reuse.giver,
         waiter=reuse.waiter,
         released=reuse.released,
+        received=reuse.received,
         ready=reuse.ready,
         pace=Pace.USUAL,
         queue_ready=None,

@@ -67,7 +67,7 @@ def run_row(found: Lookup, run: SetRun) -> RunRow:
     reuse = found.reuses.get((run.set_id, run.for_case))
     ready = headline(reuse, run)
     return RunRow(
-        received=found.when(run.released),
+        received=found.when(run.received),
         set_id=run.set_id,
         tray=found.tray(run.tray),
         source=found.case_in_room(run.from_case) if run.from_case else "",

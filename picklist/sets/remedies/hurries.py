@@ -69,4 +69,4 @@ def steps_of(planned: PlannedDay, service: Service) -> tuple[Step, ...]:
     if service.reuse is None:
         return ()
     plan = planned.plans[planned.context.group_of[service.use.tray]]
-    return way_steps(planned.context, service.one, plan.states[service.one.id], service.reuse, service.use)
+    return way_steps(planned.context, plan.states[service.one.id], service.after, service.use)
