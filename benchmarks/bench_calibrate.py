@@ -19,12 +19,12 @@ from benchmarks.scenario import SAMPLE
 from benchmarks.scenario.lists import Row
 from benchmarks.scenario.past_days import TURNOVER, add_starts
 from benchmarks.scenario.people import make_past_cases
-from picklist.department.calibration import calibrate
+from picklist.department.judge_forecasts import calibrate
 from picklist.model.calibration import Agreement, ForecastBin
 from picklist.model.schedule import PastCase
 from picklist.model.site import Site
 from picklist.settings import Settings
-from picklist.wording.calibration import bin_name
+from picklist.wording.say_calibration import bin_name
 
 CASES, SEEDS, DRAWS = 1500, 10, 1000
 Truth = Callable[[list[Row], Random], list[Row]]

@@ -14,7 +14,7 @@ from picklist.model.routes import Route, Step
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.settings import Settings
-from picklist.wording.conflicts import statement, why
+from picklist.wording.say_conflicts import statement, why
 
 DAY = date(2026, 11, 26)
 

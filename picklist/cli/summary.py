@@ -11,7 +11,7 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_fixed
 from picklist.tasks.build import Built
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 
 
 def build_lines(built: Built) -> list[str]:

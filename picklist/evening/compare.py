@@ -32,7 +32,7 @@ from picklist.model.expiry import is_past
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 
 LIST_STAYS = frozenset({CartChangeKind.UNCHANGED, CartChangeKind.OVER, CartChangeKind.UNREAD})
 

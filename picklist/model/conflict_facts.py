@@ -1,4 +1,4 @@
-"""What there is to say of a conflict and its proof, in kinds and numbers; ``wording.conflicts`` says it."""
+"""What there is to say of a conflict and its proof, in kinds and numbers; ``wording.say_conflicts`` says it."""
 
 from __future__ import annotations
 

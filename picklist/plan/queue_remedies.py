@@ -17,7 +17,7 @@ from picklist.sets.remedies.cost import make_remedy
 from picklist.sets.remedies.find import choose_shown, with_chance
 from picklist.sets.remedies.search import Search, move
 from picklist.sets.remedies.trial import TrialResult, Trials
-from picklist.wording.remedies import searched_words
+from picklist.wording.say_remedies import searched_words
 
 MOST_RUNS = 60  # of the department, for one conflict
 MOST_STARTS = 8  # of one case, each way

@@ -6,8 +6,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.model.changes import Objection
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
+from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use

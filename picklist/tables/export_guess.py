@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from picklist.tables.cells import Grid, Raw, is_empty, shown, tidy
 from picklist.tables.export_cells import day_of, start_of
 from picklist.tables.export_layout import ExportHeader
-from picklist.tables.exports import PARTS, SEVERAL, plain_code
+from picklist.tables.foreign_schedule import PARTS, SEVERAL, plain_code
 from picklist.tables.headers import tells_of_a_patient
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.parse import ColumnParser

@@ -9,8 +9,8 @@ from picklist.problems import Where
 from picklist.tables.cells import Grid, Raw, tidy
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Ledger
-from picklist.tables.exports import read_export
 from picklist.tables.folder import FolderTables
+from picklist.tables.foreign_schedule import read_export
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import plain
 from picklist.tables.parse import SEVERAL, ColumnParser

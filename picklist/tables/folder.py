@@ -12,8 +12,8 @@ from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
-from picklist.tables.exports import ExportMap, export_map, read_export
 from picklist.tables.file_safety import LIMITS, Limits, is_packed
+from picklist.tables.foreign_schedule import ExportMap, export_map, read_export
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import Kind, looks_private

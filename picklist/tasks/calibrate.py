@@ -7,15 +7,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from picklist.department.calibration import calibrate
+from picklist.department.judge_forecasts import calibrate
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
-from picklist.documents.views.calibration import calibration_page
+from picklist.documents.views.calibration_page import calibration_page
 from picklist.model.calibration import Calibration
 from picklist.settings import Settings
 from picklist.tables.files import check_file, write_file
 from picklist.tasks.read_folder import load_site
-from picklist.wording.calibration import calibration_lines, calibration_table
+from picklist.wording.say_calibration import calibration_lines, calibration_table
 
 PAGE = "calibration.pdf"
 LEAST_DRAWS = 500

@@ -31,7 +31,7 @@ from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.moment import to_instant
-from picklist.wording import decisions as words
+from picklist.wording import say_decisions as words
 
 TOLD_AT = Column(name="informed at", type=CellType.TIME, help="when somebody was informed")
 HALF_DAY = timedelta(hours=12)

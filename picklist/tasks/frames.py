@@ -20,7 +20,7 @@ from picklist.store.export import export_tables
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.decisions import open_now
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 
 Row = dict[str, Any]
 

@@ -19,10 +19,10 @@ from picklist.tables.csv_files import csv_text, read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.export_guess import CodeGuess, cells_beneath, codes_beneath, guess_code, guess_means
 from picklist.tables.export_layout import ExportHeader, guess_header
-from picklist.tables.exports import ExportMap, is_own, mapped_table, plain_code
 from picklist.tables.file_safety import workbook_fault
 from picklist.tables.files import check_not_open, keep_former, prepare_file, put_in_place
 from picklist.tables.folder import BY_PLAIN, FROM_EXPORT, TEXTS, FolderTables
+from picklist.tables.foreign_schedule import ExportMap, is_own, mapped_table, plain_code
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import Kind, looks_private, may_be_quoted

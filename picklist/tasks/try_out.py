@@ -23,8 +23,8 @@ from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
-from picklist.wording.conflicts import statement
 from picklist.wording.edits import read_edit
+from picklist.wording.say_conflicts import statement
 from picklist.wording.trials import capped_step, forbidden, lacking, moved_case
 
 

@@ -24,9 +24,9 @@ from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
 from picklist.wording import at_pace, open_and_hold, span, to_spare
-from picklist.wording.conflicts import statement
-from picklist.wording.department import explain_set
-from picklist.wording.needs import explain_thing
+from picklist.wording.say_conflicts import statement
+from picklist.wording.say_department import explain_set
+from picklist.wording.say_needs import explain_thing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

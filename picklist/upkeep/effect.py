@@ -25,7 +25,7 @@ from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange
 from picklist.upkeep.slots import thing_name
 from picklist.wording import open_and_hold
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 
 Amounts = dict[tuple[ThingKind, str], tuple[int, int]]
 ConflictsOf = Callable[[Site], tuple[Conflict, ...]]

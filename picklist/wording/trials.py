@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.clock import SiteClock
-from picklist.model.changes import Lack, Objection, ObjectionKind
+from picklist.model.objections import Lack, Objection, ObjectionKind
 from picklist.model.schedule import Case
 from picklist.wording.quantities import span
 

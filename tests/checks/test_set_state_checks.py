@@ -14,7 +14,7 @@ from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.problems import Severity, Where
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 from tests.builders import at, case, copies, straight_route, tray, utc_settings
 from tests.sets.test_conflicts import only, planned, wants, wrist_day
 

@@ -10,7 +10,8 @@ from math import exp, log
 import pytest
 
 from picklist.clock import shift
-from picklist.department.calibration import (
+from picklist.department.case_minutes import spread_of_variation
+from picklist.department.judge_forecasts import (
     Forecast,
     brier_score,
     calibrate,
@@ -20,7 +21,6 @@ from picklist.department.calibration import (
     make_bins,
     split,
 )
-from picklist.department.case_minutes import spread_of_variation
 from picklist.model.calibration import Agreement, Calibration, TimeOrder
 from picklist.model.schedule import PastCase
 from picklist.model.site import Site

@@ -16,7 +16,7 @@ from picklist.model.schedule import CaseStatus
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse
-from picklist.wording.department import explain_set, waits_for
+from picklist.wording.say_department import explain_set, waits_for
 from tests.builders import at, case
 from tests.department.ward import ROUTE, STATIONS, give, open_daily, station, ward
 

@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import look_up
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, Proof
 from picklist.model.plan import Plan
-from picklist.wording.conflicts import proof_statement
+from picklist.wording.say_conflicts import proof_statement
 from tests.board.days import heavy_day, sample_day
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan, short_conflict

@@ -29,8 +29,8 @@ from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.tasks.try_out import TryAnswer, try_edits
 from picklist.wording import PACE_WORDS
-from picklist.wording.conflicts import statement
-from picklist.wording.department import explain_set
+from picklist.wording.say_conflicts import statement
+from picklist.wording.say_department import explain_set
 from tests.builders import at
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"

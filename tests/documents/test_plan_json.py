@@ -12,8 +12,8 @@ import pytest
 from picklist.documents.plan_json import plan_from_json, plan_schema, plan_to_json, schema_text
 from picklist.model.conflicts import Cluster
 from picklist.wording.chances import what_is_drawn
-from picklist.wording.conflicts import proof_opening
-from picklist.wording.department import waiting
+from picklist.wording.say_conflicts import proof_opening
+from picklist.wording.say_department import waiting
 from tests.builders import says
 from tests.documents.findings import rich_plan
 from tests.sets.test_conflicts import planned, wrist_day

@@ -10,7 +10,7 @@ from picklist.clock import SiteClock
 from picklist.model.conflicts import Cluster, Conflict, RemedyKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.uses import Reuse, Use
-from picklist.wording.conflicts import proof_statement, statement
+from picklist.wording.say_conflicts import proof_statement, statement
 
 Facts = dict[str, Any]
 

@@ -17,7 +17,7 @@ from picklist.server.work import Lane, Workshop
 from picklist.store.state import state_path
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import list_papers
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 from tests.patience import PATIENCE
 from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of
 

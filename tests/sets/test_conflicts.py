@@ -13,7 +13,7 @@ from picklist.model.routes import Departure, Route, Step
 from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from picklist.wording.conflicts import depends_on
+from picklist.wording.say_conflicts import depends_on
 from tests.builders import at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
 
 

@@ -14,7 +14,7 @@ from picklist.model.sets import SetState
 from picklist.sets.allocation.solve import solve, solve_part, split
 from picklist.sets.allocation.terms import AllocationQuestion, Grade, Ready
 from picklist.sets.plan_sets import SetsPlan
-from picklist.wording.conflicts import proof_statement
+from picklist.wording.say_conflicts import proof_statement
 from tests.builders import at, case, copies, says, tray
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.test_allocate import random_question

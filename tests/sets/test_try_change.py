@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from picklist.model.changes import Lack, ObjectionKind
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
+from picklist.model.objections import Lack, ObjectionKind
 from picklist.model.schedule import Side
 from picklist.model.uses import Use
 from picklist.sets.case_uses import make_uses

@@ -9,7 +9,7 @@ from picklist.clock import SiteClock
 from picklist.documents.board.index import BoardIndex
 from picklist.model.department import SetRun, StepRun, headline
 from picklist.model.uses import Deadline, Pace, Reuse, StepTime
-from picklist.wording.department import waiting
+from picklist.wording.say_department import waiting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
 from picklist.wording.chances import late_in, what_is_drawn
-from picklist.wording.conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
+from picklist.wording.say_conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 
 Due = tuple[float, int, str]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.keep_decisions import Decision, Seen
-from picklist.wording import decisions as words
+from picklist.wording import say_decisions as words
 
 
 def became_of(found: Lookup, said: Decision, *, stands: bool) -> str:

@@ -10,7 +10,7 @@ from picklist.documents.views.pick_list import may_stand_in
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.letters import natural_key
 from picklist.model.supply import CaseShort, ItemShortage
-from picklist.wording.conflicts import statement
+from picklist.wording.say_conflicts import statement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from picklist.documents.views.set_days import Scale, most_ticks
 from picklist.letters import natural_key
 from picklist.model.department import DepartmentRun, SetRun, StationHour, headline
 from picklist.model.uses import Pace
-from picklist.wording.department import waiting
+from picklist.wording.say_department import waiting
 
 QUARTER = 15  # minutes of one bar
 

@@ -12,7 +12,7 @@ from picklist.documents.views.set_days import Scale, most_ticks
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Pace, Use
 from picklist.wording import at_pace
-from picklist.wording.conflicts import why
+from picklist.wording.say_conflicts import why
 
 EDGE = 30  # minutes of white at either end
 REACH = 12 * 60  # minutes from the need beyond which a strip is cut off

@@ -19,7 +19,7 @@ from picklist.sets.remedies.other_rooms import closing, last_end
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.wording import at_pace, beside
-from picklist.wording import remedies as words
+from picklist.wording import say_remedies as words
 
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
 

@@ -11,7 +11,7 @@ from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
-from picklist.wording import remedies as words
+from picklist.wording import say_remedies as words
 
 MOST_SHOWN = 6
 

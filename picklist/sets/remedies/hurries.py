@@ -12,7 +12,7 @@ from picklist.sets.allocate_group import Service
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import TrialResult
 from picklist.sets.savings import way_steps
-from picklist.wording.remedies import StepToHurry
+from picklist.wording.say_remedies import StepToHurry
 
 
 def hurries_joined(planned: PlannedDay, verdicts: Iterable[TrialResult]) -> list[TrialResult]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, time
 
 from picklist.clock import minutes_between, shift
-from picklist.model.changes import Objection, ObjectionKind
+from picklist.model.objections import Objection, ObjectionKind
 from picklist.model.schedule import Case, CaseStatus
 from picklist.sets.case_uses import case_times
 from picklist.sets.remedies.planned_day import Edited, PlannedDay

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from picklist.clock import minutes_between, shift
-from picklist.model.changes import Lack
 from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.objections import Lack
 from picklist.model.schedule import Case, Side
 from picklist.model.uses import Use
 from picklist.sets.allocate_group import GroupPlan, Service

@@ -9,8 +9,8 @@ from datetime import datetime
 from typing import Protocol
 
 from picklist.clock import minutes_between
-from picklist.model.changes import Objection
 from picklist.model.conflicts import ChanceLeft, ConflictKind, Edit
+from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.allocate_jobs import ask

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from picklist.model.calibration import Calibration, ForecastBin, MarginScore, TimeOrder
-from picklist.wording.calibration import bin_rows, calibration_lines, calibration_table
+from picklist.wording.say_calibration import bin_rows, calibration_lines, calibration_table
 
 
 def a_bin(low: float, high: float, forecast: float, happened: int, cases: int = 100) -> ForecastBin:

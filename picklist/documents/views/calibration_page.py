@@ -8,7 +8,7 @@ from datetime import datetime
 from picklist.documents.views.stamp import PageFoot
 from picklist.model.calibration import Agreement, Calibration
 from picklist.settings import Paper, Settings
-from picklist.wording.calibration import HEADS, bin_rows, calibration_lines
+from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
