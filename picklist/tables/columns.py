@@ -58,7 +58,7 @@ class Column:
     choices: tuple[str, ...] = ()
     least: float | None = None
     most: float | None = None
-    width: int = 14
+    width: float = 14
     also: tuple[tuple[str, str], ...] = ()
     closing: bool = False
     private: bool = False

@@ -6,7 +6,9 @@ from picklist.model.cards import ThingKind
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
 from picklist.tables.columns import LabelCells, Table
-from picklist.tables.schema import words
+from picklist.tables.schema import BY_NAME, words
+
+KINDS_ALSO = tuple((f"{kind}s", kind.value) for kind in ThingKind)
 
 CARTS = Table(
     name="Carts",
@@ -132,6 +134,25 @@ USAGE = Table(
             fill=True,
         ),
         C("serial", T.CODE, "Serial number of what was used", width=14, fill=True),
+    ),
+)
+
+# One card of an office: a sheet of its workbook. What stands in the last two columns is hidden.
+CARD_SHEET = Table(
+    name="Card",
+    of_cases=True,
+    row_is="a line of a card",
+    columns=(
+        C("What", T.CHOICE, "tray, pack or item", choices=words(ThingKind), also=KINDS_ALSO, width=6),
+        C("Name (number)", T.TEXT, "An entry of the list", width=46, longest=300, was=("name", "number")),
+        C("Open", T.WHOLE, "Opened onto the field", default="0", least=0, most=999, width=6.5),
+        C("Hold", T.WHOLE, "In the room, unopened", default="0", least=0, most=999, width=6.5),
+        C("Note", T.TEXT, "A text", width=28, longest=300),
+        C("Your word", T.TEXT, "'no longer', 'mine counts' or nothing", width=11.5),
+        C("Only when", T.CONDITIONS, BY_NAME["Cards"].column("only if").help, width=14),
+        C("Comes from", T.TEXT, "Whose line it is", width=22),
+        C("Line", T.TEXT, "The key of the row", width=6),
+        C("As sent", T.TEXT, "The mark of the row", width=8),
     ),
 )
 

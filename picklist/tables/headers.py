@@ -35,14 +35,14 @@ class Header:
 
 def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
     """The header, or None (reported) when the sheet has none that can be used."""
-    known = {plain(name): column.name for column in table.columns for name in column.names}
+    known = known_headers(table)
     scored = [(len(_matches(row, known)), -n) for n, row in enumerate(grid.rows[:SEARCHED_ROWS])]
     best, row = max(scored, default=(0, 0))
     row = -row
     if best == 0 or (best == 1 and len(table.columns) > 2):
         _report_no_header(grid, table, ledger)
         return None
-    positions, doubled = _positions(grid.rows[row], known)
+    positions, doubled = header_places(grid.rows[row], known)
     header = Header(row=row, positions=positions)
     _report_doubled(grid, header, table, doubled, ledger)
     strangers = _strangers(grid, header, known)
@@ -70,7 +70,13 @@ def _texts(row: Sequence[Raw]) -> list[str]:
     return [tidy(raw) for raw in row if isinstance(raw, str) and raw]
 
 
-def _positions(row: Sequence[Raw], known: dict[str, str]) -> tuple[dict[str, int], dict[str, list[int]]]:
+def known_headers(table: Table) -> dict[str, str]:
+    """The columns of a table by the headers under which they are read, as these are compared."""
+    return {plain(name): column.name for column in table.columns for name in column.names}
+
+
+def header_places(row: Sequence[Raw], known: dict[str, str]) -> tuple[dict[str, int], dict[str, list[int]]]:
+    """Where a row has known headers, the first of each; and all places of those that stand there several times."""
     positions: dict[str, int] = {}
     doubled: dict[str, list[int]] = {}
     for place, raw in enumerate(row):

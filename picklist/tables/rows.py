@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -35,6 +35,20 @@ class Source:
     letters: dict[str, str]
     bare: dict[str, Draft] = field(default_factory=dict)
 
+    def where(self, number: int, column: str = "") -> Where:
+        """The place of a row, or of one of its cells."""
+        letter = self.letters.get(column, "")
+        return Where(
+            file=self.file, sheet=self.sheet, row=number, column=column, cell=f"{letter}{number}" if letter else ""
+        )
+
+    @classmethod
+    def of(cls, grid: Grid, positions: Mapping[str, int]) -> Source:
+        """That of a grid whose columns were found."""
+        places = {name: grid.origin(place) for name, place in positions.items()}
+        letters = {} if grid.is_csv else {name: letters_of(place) for name, place in places.items()}
+        return cls(file=grid.file, sheet=grid.sheet, letters=letters)
+
 
 @dataclass(slots=True)
 class Row:
@@ -53,14 +67,7 @@ class Row:
 
     def where(self, column: str = "") -> Where:
         """The place of the row, or of one of its cells."""
-        letter = self.source.letters.get(column, "")
-        return Where(
-            file=self.source.file,
-            sheet=self.source.sheet,
-            row=self.number,
-            column=column,
-            cell=f"{letter}{self.number}" if letter else "",
-        )
+        return self.source.where(self.number, column)
 
     def has(self, *columns: str) -> bool:
         """Whether none of these cells is bad."""
@@ -76,9 +83,7 @@ class RowReader:
         self._grid = grid
         self._header = header
         self._ledger = ledger
-        places = {name: grid.origin(place) for name, place in header.positions.items()}
-        letters = {} if grid.is_csv else {name: letters_of(place) for name, place in places.items()}
-        self._source = Source(file=grid.file, sheet=grid.sheet, letters=letters)
+        self._source = Source.of(grid, header.positions)
         self._columns = [
             (column.name, header.positions[column.name], self._parser(column, order))
             for column in table.columns
@@ -97,7 +102,7 @@ class RowReader:
 
     def rows(self) -> Iterator[Row]:
         """All rows that hold anything in a column of the table."""
-        self._flaw_merged()
+        flaw_merged(self._grid, self._header.row, {place for _, place, _ in self._columns})
         self._source.bare.update(report_left_out(self._grid, self._header, self._table, self._ledger))
         empty: list[int] = []
         for index in range(self._header.row + 1, len(self._grid.rows)):
@@ -236,27 +241,6 @@ class RowReader:
         width = len(raws)
         return all(place >= width or is_empty(raws[place]) for _, place, _ in self._columns)
 
-    def _flaw_merged(self) -> None:
-        """Cells of a merged range inside the table are not certain; each range is one flaw."""
-        places = {place: name for name, place, _ in self._columns}
-        for top, left, bottom, right in self._grid.merged:
-            if bottom <= self._header.row or not any(place in places for place in range(left, right + 1)):
-                continue
-            text = f"{letters_of(left)}{top + 1}:{letters_of(right)}{bottom + 1}"
-            last = min(bottom, len(self._grid.rows) - 1)
-            for index in range(max(top, self._header.row + 1), last + 1):
-                self._put_merged(index, left, right, text)
-
-    def _put_merged(self, index: int, left: int, right: int, text: str) -> None:
-        right = min(right, self._width - 1)  # a merged range may reach to the end of the sheet
-        row = list(self._grid.rows[index])
-        row.extend([""] * (right + 1 - len(row)))
-        if all(is_empty(raw) for raw in row):
-            return
-        for place in range(left, right + 1):
-            row[place] = CellFlaw("merged cell", text)
-        self._grid.rows[index] = row
-
     def _notice_empty(self, numbers: list[int]) -> None:
         first, last = numbers[0], numbers[-1]
         if first == self._header.row + 2:
@@ -283,3 +267,17 @@ class RowReader:
             self._ledger.notice("hidden columns", where, f"hidden columns were read as well: {', '.join(columns)}")
         if self._grid.hidden:
             self._ledger.notice("hidden sheet", where, "this sheet is hidden; it was read as well")
+
+
+def flaw_merged(grid: Grid, header_row: int, places: Collection[int]) -> None:
+    """Cells of a merged range in these columns of a table are not certain; each range is one flaw."""
+    for top, left, bottom, right in grid.merged:
+        inside = [place for place in places if left <= place <= right]
+        text = f"{letters_of(left)}{top + 1}:{letters_of(right)}{bottom + 1}"
+        for index in range(max(top, header_row + 1), min(bottom, len(grid.rows) - 1) + 1 if inside else 0):
+            row = [*grid.rows[index]]
+            row.extend([""] * (max(inside) + 1 - len(row)))
+            if any(not is_empty(raw) for raw in row):
+                for place in inside:
+                    row[place] = CellFlaw("merged cell", text)
+                grid.rows[index] = row

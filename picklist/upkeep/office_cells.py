@@ -9,20 +9,19 @@ from datetime import date
 from picklist.model.cards import Condition, ConditionKind, ThingKind
 from picklist.model.schedule import SIDED, Side, speaks_of_latex
 from picklist.problems import Problem
-from picklist.tables.cells import CellFlaw, Fault, is_empty, tidy
+from picklist.tables.cells import PRIVATE, CellFlaw, Fault, is_empty
+from picklist.tables.forms_schema import CARD_SHEET
 from picklist.tables.near_words import word_meant
 from picklist.tables.nearest import Candidates, plain
-from picklist.tables.parse import ColumnParser, flaw_fault
-from picklist.tables.private import looks_private, may_be_quoted
-from picklist.tables.schema import BY_NAME
+from picklist.tables.parse import ColumnParser, Look, flaw_fault
+from picklist.tables.private import kind_of, may_be_quoted
 from picklist.upkeep.entries import Entries, Thing, parse_entry
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
 from picklist.upkeep.office_return import OfficeRow, to_fix
+from picklist.upkeep.office_style import HIDDEN
 from picklist.upkeep.slots import RowKey, RowValue, settled_conditions
 from picklist.upkeep.stamps import StampRow
 
-CARDS = BY_NAME["Cards"]
-LONGEST_NOTE = 300
 DROP_WORDS = frozenset({"nolonger", "drop", "dropped", "remove", "removed", "delete", "deleted", "notanymore"})
 # Words that mean it and are asked about: 'none' may also mean that there is nothing to say.
 NEAR_DROP = frozenset(
@@ -47,9 +46,9 @@ class CellReader:
         """Take the catalogue, the day (a coming date in a note is no date of birth), and the cards' conditions."""
         self._entries = entries
         self._said = tuple(dict.fromkeys((one.kind, one.value) for one in said))
-        self._today = today
-        self._count = ColumnParser(CARDS.column("open"))
-        self._when = ColumnParser(CARDS.column("only if"))
+        self._parsers = {
+            one.name: ColumnParser(one, look=Look(kind_of(CARD_SHEET, one), today)) for one in CARD_SHEET.columns
+        }
 
     def read_line(self, row: OfficeRow, sent: StampRow) -> RowReading:
         """A row that was sent and came back."""
@@ -84,9 +83,9 @@ class CellReader:
         flaws = _flaws(row)
         if flaws:
             return None, RowReading(want=None, problems=flaws)
-        kind, wrong = self._kind(row)
-        problems = [wrong] if wrong else []
-        thing, fault = parse_entry(self._entries, row.cells.get("Name (number)"), kind)
+        kind, fault = self._parsers["What"](row.cells.get("What"))
+        problems = [_at(row, "What", fault)] if fault else []
+        thing, fault = parse_entry(self._entries, row.cells.get("Name (number)"), ThingKind(kind) if kind else None)
         if fault:
             problems.append(_at(row, "Name (number)", fault))
         opened, held, faults = self._amounts(row)
@@ -103,20 +102,8 @@ class CellReader:
 
     def read_note(self, row: OfficeRow, header: str) -> tuple[str, tuple[Problem, ...]]:
         """A free text, unless it seems to hold a patient's data."""
-        raw, text = row.cells.get(header), row.text(header)
-        if isinstance(raw, CellFlaw):
-            return "", (_at(row, header, flaw_fault(raw, "a text")),)
-        if isinstance(raw, str):
-            text = tidy(raw)
-        if len(text) > LONGEST_NOTE:
-            message = f"this text has {len(text)} characters"
-            return "", (to_fix("too-long", row.where(header), message, expected=f"at most {LONGEST_NOTE}"),)
-        what = looks_private(text, self._today)
-        if what:
-            message = f"this text seems to hold {what}; it was not read"
-            expected = "nothing that tells who the patient is"
-            return "", (to_fix("private-text", row.where(header), message, expected=expected),)
-        return text, ()
+        text, fault = self._parsers[header](row.cells.get(header))
+        return ("", (_at(row, header, fault),)) if fault else (text, ())
 
     def _thing(self, row: OfficeRow, sent: StampRow) -> tuple[Thing | None, Fault | None]:
         """What is named; the entry as it was sent stands for what it stood for then.
@@ -128,16 +115,6 @@ class CellReader:
             return (thing.kind, thing.thing), None
         return parse_entry(self._entries, row.cells.get("Name (number)"), sent.slot.kind)
 
-    def _kind(self, row: OfficeRow) -> tuple[ThingKind | None, Problem | None]:
-        text = row.text("What")
-        for kind in ThingKind:
-            if plain(text) in (kind.value, f"{kind.value}s"):
-                return kind, None
-        if not text:
-            return None, None
-        fault = Fault(kind="not-a-choice", expected="tray, pack or item")
-        return None, _at(row, "What", fault)
-
     def _amounts(self, row: OfficeRow) -> tuple[int, int, list[Problem]]:
         amounts: list[int] = []
         problems = []
@@ -145,7 +122,7 @@ class CellReader:
             raw = row.cells.get(header)
             if plain(row.text(header)) in DROP_WORDS or row.text(header) in ("-", "–"):
                 raw = 0
-            value, fault = self._count(raw)
+            value, fault = self._parsers[header](raw)
             if fault and plain(row.text(header)) in NEAR_DROP:
                 fault = replace(
                     fault, nearest=("0",), expected=f"{fault.expected}; 0 in both, or '{NO_LONGER}', drops it"
@@ -182,7 +159,7 @@ class CellReader:
         return False, False, _at(row, "Your word", fault)
 
     def _only_when(self, row: OfficeRow) -> tuple[Side | None, tuple[Condition, ...], Problem | None]:
-        conditions, fault = self._when(row.cells.get("Only when"))
+        conditions, fault = self._parsers["Only when"](row.cells.get("Only when"))
         if fault:
             return None, (), _at(row, "Only when", fault)
         near = self._near_word(row, conditions)
@@ -211,12 +188,13 @@ NO_QUANTITY = "this line says neither how many to open nor how many to hold"
 
 def _at(row: OfficeRow, header: str, fault: Fault) -> Problem:
     problem = to_fix(fault.kind, row.where(header), fault.message, expected=fault.expected, nearest=fault.nearest)
-    return replace(problem, value=text if may_be_quoted(text := row.text(header), fault.nearest) else "")
+    text = "" if fault.kind == PRIVATE else row.text(header)
+    return replace(problem, value=text if may_be_quoted(text, fault.nearest) else "")
 
 
 def _flaws(row: OfficeRow) -> tuple[Problem, ...]:
     """Cells whose value cannot be had: merged with others, an error, a formula that was never computed."""
-    flawed = {name: raw for name, raw in row.cells.items() if isinstance(raw, CellFlaw) and name in row.letters}
+    flawed = {name: raw for name, raw in row.cells.items() if isinstance(raw, CellFlaw) and name not in HIDDEN}
     return tuple(
         _at(row, name, flaw_fault(raw, "a cell of its own with a plain value")) for name, raw in flawed.items()
     )

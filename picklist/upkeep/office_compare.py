@@ -374,7 +374,7 @@ def match_rows(sheet: OfficeSheet, stamp: WorkbookStamp) -> Matched:
     rows = [row for row in sheet.rows if not row.is_ask]
     table = _Table(left=dict(sent))
     for row in rows:
-        one = table.left.get(_key(row))
+        one = table.left.get(row.key)
         if one and plain(row.text("Name (number)")) == plain(one.shown):
             table.take(row, one.key)
     for row in _open(rows, table):
@@ -382,8 +382,8 @@ def match_rows(sheet: OfficeSheet, stamp: WorkbookStamp) -> Matched:
         if found:
             table.take(row, found)
     for row in _open(rows, table):
-        if _key(row) in table.left:
-            table.take(row, _key(row))
+        if row.key in table.left:
+            table.take(row, row.key)
     for row in _open(rows, table):
         key = _free_key(row, table)
         if key:
@@ -395,10 +395,6 @@ def match_rows(sheet: OfficeSheet, stamp: WorkbookStamp) -> Matched:
         asks=tuple(row for row in sheet.rows if row.is_ask and not row.is_blank),
         gone=tuple(table.left.values()),
     )
-
-
-def _key(row: OfficeRow) -> str:
-    return row.sent.key if row.sent else row.key
 
 
 def _open(rows: list[OfficeRow], table: _Table) -> list[OfficeRow]:
@@ -416,8 +412,8 @@ def _find_by_thing(row: OfficeRow, table: _Table) -> str:
 
 def _free_key(row: OfficeRow, table: _Table) -> str:
     """Where another row, by its thing, took this row's key, the key that the other left free is this row's."""
-    key, seen = _key(row), set[str]()
+    key, seen = row.key, set[str]()
     while key in table.taken and key not in seen:
         seen.add(key)
-        key = _key(table.taken[key])
+        key = table.taken[key].key
     return key if key in table.left else ""

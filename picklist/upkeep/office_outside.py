@@ -23,7 +23,7 @@ from picklist.upkeep.office_book import ANSWERS_SHEET, FIRST_SHEET, LIST_SHEET, 
 from picklist.upkeep.office_plan import RowUse
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, name_to_say
 from picklist.upkeep.office_sheet import THEIRS
-from picklist.upkeep.office_style import GREY, HEAD_FILL, INK, INPUT_FILL, LINK_INK, WRONG_FILL
+from picklist.upkeep.office_style import GREY, HEAD_FILL, HIDDEN, INK, INPUT_FILL, LINK_INK, WRONG_FILL
 from picklist.upkeep.stamps import (
     STAMP_SHEET,
     is_filled,
@@ -78,7 +78,7 @@ NAMELESS = "something was chosen here, but the row names no thing"
 
 def _of_card(returned: OfficeReturn, sheet: Any, card: OfficeSheet, known: set[str] | None) -> Iterator[Problem]:
     rows = {row.number: row for row in card.rows}
-    headers = {letter: header for header, letter in (card.rows[0].letters if card.rows else {}).items()}
+    headers = {letter: header for header, letter in (card.rows[0].source.letters if card.rows else {}).items()}
 
     def written(cell: Any) -> str:
         row, header = rows.get(cell.row), headers.get(cell.column_letter, "")
@@ -93,8 +93,8 @@ def _of_card(returned: OfficeReturn, sheet: Any, card: OfficeSheet, known: set[s
 
 
 def _written(row: OfficeRow, header: str, cell: Any, known: set[str] | None) -> str:
-    use = _use(row)
-    if header in ("Line", "As sent") or (use is RowUse.FIXED and header in CHECKED_APART):
+    use = row.use
+    if header in HIDDEN or (use is RowUse.FIXED and header in CHECKED_APART):
         return ""
     if header in THEIRS[use]:
         lonely = use is RowUse.NEW and row.is_blank
@@ -106,12 +106,6 @@ def _written(row: OfficeRow, header: str, cell: Any, known: set[str] | None) -> 
         if row.sent.want and plain(str(cell.value)) not in kinds:
             return OVER
     return "" if known is None or _is_known(cell, known) else OVER
-
-
-def _use(row: OfficeRow) -> RowUse:
-    if row.sent:
-        return RowUse.FIXED if row.sent.fixed else RowUse.LINE
-    return RowUse.ASK if row.is_ask else RowUse.NEW
 
 
 def _of_cells(
@@ -173,7 +167,7 @@ def _hidden(returned: OfficeReturn, sheet: Any, card: OfficeSheet, headers: dict
         if sheet.row_dimensions[row.number].hidden:
             yield _seen("hidden", row.where("Name (number)"), "this row was hidden; it was read like the others")
     for letter, header in headers.items():
-        if header not in ("Line", "As sent") and sheet.column_dimensions[letter].hidden:
+        if header not in HIDDEN and sheet.column_dimensions[letter].hidden:
             where = Where(
                 file=file, sheet=sheet.title, column=header, row=card.header_row, cell=f"{letter}{card.header_row}"
             )
@@ -184,7 +178,7 @@ def _moved(card: OfficeSheet) -> Iterator[Problem]:
     """The first row that stands before one that it stood after; keys count up."""
     last = -1
     for row in card.rows:
-        number = KEY.fullmatch(_key(row))
+        number = KEY.fullmatch(row.key)
         at = int(number[1]) if number else last
         if at < last:
             yield _seen(
@@ -192,10 +186,6 @@ def _moved(card: OfficeSheet) -> Iterator[Problem]:
             )
             return
         last = at
-
-
-def _key(row: OfficeRow) -> str:
-    return row.sent.key if row.sent else row.key
 
 
 def _missing_sheets(returned: OfficeReturn, workbook: Workbook) -> Iterator[Problem]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -37,19 +37,10 @@ class RowUse(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowPlan:
-    """The cells of one row, as they will stand there; ``mark`` is the hidden stamp of the row."""
+    """The cells of one row by header, as they will stand there; ``own``: the line is the owner's."""
 
     use: RowUse
-    what: str = ""
-    name: Raw = None
-    open: Raw = None
-    hold: Raw = None
-    note: Raw = None
-    word: Raw = None
-    only_when: Raw = None
-    comes_from: str = ""
-    key: str = ""
-    mark: str = ""
+    cells: Mapping[str, Raw]
     own: bool = False
     coming: bool = False
 
@@ -121,8 +112,8 @@ def _with_coming(card: tuple[CardRow, ...], coming: tuple[CardRow, ...]) -> tupl
 
 def empty_rows() -> Iterator[RowPlan]:
     """Room for new lines, and for asking for what is not in the catalogue."""
-    yield from (RowPlan(use=RowUse.NEW, comes_from="new line", key="new") for _ in range(NEW_LINES))
-    yield from (RowPlan(use=RowUse.ASK, what=ASK, comes_from="not in the list", key=ASK) for _ in range(ASK_LINES))
+    new, ask = {"Comes from": "new line", "Line": "new"}, {"What": ASK, "Comes from": "not in the list", "Line": ASK}
+    yield from [RowPlan(use=RowUse.NEW, cells=new)] * NEW_LINES + [RowPlan(use=RowUse.ASK, cells=ask)] * ASK_LINES
 
 
 def sheet_heading(site: Site, procedure: str | None) -> str:
@@ -161,17 +152,19 @@ def _line(site: Site, book: CardBook, stamp: WorkbookStamp, row: CardRow, stampe
     want = row.want
     return RowPlan(
         use=RowUse.FIXED if row.fixed else RowUse.LINE,
-        what=(want or row.beneath or row.slot).kind.value,
-        name=stamped.shown,
-        open=want.open if want else 0,
-        hold=want.hold if want else 0,
-        note=want.note if want else None,
-        word=None if want else NO_LONGER,
-        only_when=stamped.when or None,
-        comes_from=_comes_from(site, book, row, stamp.owner),
-        key=stamped.key,
+        cells={
+            "What": (want or row.beneath or row.slot).kind.value,
+            "Name (number)": stamped.shown,
+            "Open": want.open if want else 0,
+            "Hold": want.hold if want else 0,
+            "Note": want.note if want else None,
+            "Your word": None if want else NO_LONGER,
+            "Only when": stamped.when or None,
+            "Comes from": _comes_from(site, book, row, stamp.owner),
+            "Line": stamped.key,
+            "As sent": row_mark(stamp, stamped),
+        },
         coming=stamped.begins is not None,
-        mark=row_mark(stamp, stamped),
         own=bool(stamp.owner.surgeon) and row.origin in (Origin.OWN, Origin.CHANGED, Origin.DROPPED),
     )
 

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.cells import CellFlaw, Grid, Raw, is_empty, shown, tidy
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
+from picklist.tables.forms_schema import CARD_SHEET
+from picklist.tables.headers import header_places, known_headers
 from picklist.tables.nearest import plain
 from picklist.tables.private import Kind, looks_private
-from picklist.tables.sheet_flags import letters_of
+from picklist.tables.rows import Source, flaw_merged
 from picklist.tables.workbooks import read_sheets, sheet_names
-from picklist.upkeep.office_plan import ASK, EVERY_HEADING
-from picklist.upkeep.office_style import HEADERS, LETTERS
+from picklist.upkeep.office_plan import ASK, EVERY_HEADING, RowUse
+from picklist.upkeep.office_style import HIDDEN, LETTERS
 from picklist.upkeep.stamps import StampRow, WorkbookStamp, read_mark
 
 SEARCHED_ROWS = 40
@@ -24,31 +26,33 @@ VERSION = re.compile(r"\bversion ([0-9A-F]{4}-[0-9A-F]{4})\b")
 HEADED = re.compile(r"\(([^()]+)\)$")
 NEEDED = ("Name (number)", "Open", "Hold", "Note", "Your word", "Only when")
 FEW_HEADERS = 3  # by which a row of headers is known, whatever was done to the others
-PLAIN_HEADERS = {plain(header): header for header in HEADERS} | {"name": "Name (number)", "number": "Name (number)"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfficeRow:
     """One row of a returned sheet. ``cells`` by header; ``sent`` is the row's own stamp, where it still has it."""
 
-    file: str
-    sheet: str
+    source: Source
     number: int
     cells: dict[str, Raw]
-    letters: dict[str, str] = field(repr=False)
     key: str = ""
     sent: StampRow | None = None
 
     def where(self, header: str = "") -> Where:
         """The place of the row or of one of its cells."""
-        letter = self.letters.get(header, "")
-        cell = f"{letter}{self.number}" if letter and self.sheet else ""
-        return Where(file=self.file, sheet=self.sheet, row=self.number, column=header, cell=cell)
+        return self.source.where(self.number, header)
 
     def text(self, header: str) -> str:
         """A cell as tidy text."""
         raw = self.cells.get(header)
         return "" if isinstance(raw, CellFlaw) else tidy(raw if isinstance(raw, str) else shown(raw))
+
+    @property
+    def use(self) -> RowUse:
+        """What an office can do with it."""
+        if self.sent:
+            return RowUse.FIXED if self.sent.fixed else RowUse.LINE
+        return RowUse.ASK if self.is_ask else RowUse.NEW
 
     @property
     def is_ask(self) -> bool:
@@ -249,10 +253,12 @@ def _read_sheet(
     grid: Grid, header: tuple[int, dict[str, int]], stamp: WorkbookStamp, ledger: Ledger
 ) -> OfficeSheet | None:
     row, positions = header
-    _flaw_merged(grid, row, positions)
-    letters = {name: letters_of(place) for name, place in positions.items()}
+    # It is not certain what a merged cell says, nor of which row; hidden cells that were swallowed are empty.
+    flaw_merged(grid, row, {place for name, place in positions.items() if name not in HIDDEN})
+    source = Source.of(grid, positions)
     rows = [
-        _read_row(grid, number + 1, grid.rows[number], positions, letters) for number in range(row + 1, len(grid.rows))
+        _read_row(source, number, {name: raws[place] for name, place in positions.items() if place < len(raws)})
+        for number, raws in enumerate(grid.rows[row + 1 :], start=row + 2)
     ]
     rows = [one for one in rows if one.sent or one.key or not one.is_blank]
     strange = [one for one in rows if (mark := _mark_of(one)) and mark[0].version != stamp.version]
@@ -277,18 +283,6 @@ def _read_sheet(
         else:
             return None
     return OfficeSheet(name=grid.sheet, procedure=procedure, header_row=row + 1, rows=kept)
-
-
-def _flaw_merged(grid: Grid, header_row: int, positions: dict[str, int]) -> None:
-    """It is not certain what a merged cell says, nor of which row; the hidden cells that were swallowed are empty."""
-    seen = {place for name, place in positions.items() if name not in ("Line", "As sent")}
-    for top, left, bottom, right in grid.merged:
-        flaw = CellFlaw("merged cell", f"{letters_of(left)}{top + 1}:{letters_of(right)}{bottom + 1}")
-        for number in range(max(top, header_row + 1), min(bottom, len(grid.rows) - 1) + 1):
-            raws = grid.rows[number]
-            for place in seen.intersection(range(left, right + 1)):
-                raws.extend([None] * (place + 1 - len(raws)))
-                raws[place] = flaw
 
 
 def _procedure_by_rows(rows: tuple[OfficeRow, ...], stamp: WorkbookStamp) -> StampRow | None:
@@ -316,32 +310,16 @@ def _procedure_by_title(grid: Grid, stamp: WorkbookStamp) -> StampRow | None:
 
 def _find_header(grid: Grid) -> tuple[int, dict[str, int]] | None:
     """The first row that holds some of the headers, and where it has them."""
-    for number, row in enumerate(grid.rows[:SEARCHED_ROWS]):
-        positions: dict[str, int] = {}
-        for place, raw in enumerate(row):
-            header = PLAIN_HEADERS.get(plain(raw)) if isinstance(raw, str) and raw else None
-            if header and header not in positions:
-                positions[header] = place
-        if len(positions) >= FEW_HEADERS:
-            return number, positions
-    return None
+    known = known_headers(CARD_SHEET)
+    found = ((number, header_places(row, known)[0]) for number, row in enumerate(grid.rows[:SEARCHED_ROWS]))
+    return next(((number, places) for number, places in found if len(places) >= FEW_HEADERS), None)
 
 
-def _read_row(
-    grid: Grid, number: int, raws: Sequence[Raw], positions: dict[str, int], letters: dict[str, str]
-) -> OfficeRow:
-    cells = {name: raws[place] for name, place in positions.items() if place < len(raws)}
-    mark = read_mark(cells.get("As sent"))
-    key = cells.get("Line")
-    return OfficeRow(
-        file=grid.file,
-        sheet=grid.sheet,
-        number=number,
-        cells=cells,
-        letters=letters,
-        key=tidy(key) if isinstance(key, str) else "",
-        sent=mark[1] if mark else None,
-    )
+def _read_row(source: Source, number: int, cells: dict[str, Raw]) -> OfficeRow:
+    mark, key = read_mark(cells.get("As sent")), cells.get("Line")
+    sent = mark[1] if mark else None
+    known = sent.key if sent else tidy(key) if isinstance(key, str) else ""
+    return OfficeRow(source=source, number=number, cells=cells, key=known, sent=sent)
 
 
 def _mark_of(row: OfficeRow) -> tuple[WorkbookStamp, StampRow] | None:

@@ -7,17 +7,20 @@ from functools import cache
 from openpyxl.styles import Alignment
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from picklist.tables.columns import Column
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, row_of
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER, BookPlan, RowPlan, RowUse, SheetPlan
 from picklist.upkeep.office_style import (
     BOX,
     CENTRE,
+    CENTRED,
     COLUMNS,
     FIXED,
     HEAD,
     HEAD_BORDER,
     HEAD_FILL,
     HEADING,
+    HIDDEN,
     INPUT_FILL,
     LEFT,
     LESS,
@@ -25,7 +28,6 @@ from picklist.upkeep.office_style import (
     OWN,
     RULE,
     TEXT,
-    OfficeColumn,
     lines_needed,
 )
 
@@ -75,7 +77,7 @@ def card_sheet(plan: SheetPlan, book: BookPlan, title: str) -> LaidSheet:
         name=title,
         widths=tuple(column.width for column in COLUMNS),
         rows=(*_head(plan, book), *rows),
-        hidden=frozenset(place for place, column in enumerate(COLUMNS, start=1) if column.hidden),
+        hidden=frozenset(place for place, column in enumerate(COLUMNS, start=1) if column.name in HIDDEN),
         freeze=f"C{HEADER_ROW + 1}",
         allowed=("formatRows",),
         choices=_choices(plan),
@@ -105,7 +107,7 @@ def _head(plan: SheetPlan, book: BookPlan) -> tuple[LaidRow, ...]:
     clock = book.site.settings.site_clock
     heading = f"{book.owner_name}, as of {clock.day_text(book.stamp.day)}, version {book.stamp.version}"
     first, second = TOLD
-    heads = (LaidCell(value=one.name, look=HEADS[one.centred]) for one in COLUMNS)
+    heads = (LaidCell(value=one.name, look=HEADS[one.name in CENTRED]) for one in COLUMNS)
     return (
         row_of([plan.heading], HEADING),
         *(row_of([text], LESS) for text in (heading, f"{first} {WHOSE[bool(book.owner.surgeon)]}", second)),
@@ -114,26 +116,23 @@ def _head(plan: SheetPlan, book: BookPlan) -> tuple[LaidRow, ...]:
 
 
 def _laid(row: RowPlan) -> LaidRow:
-    values = (
-        row.what, row.name, row.open, row.hold, row.note, row.word, row.only_when, row.comes_from, row.key, row.mark,
-    )  # fmt: skip
-    laid = tuple(zip(COLUMNS, values, strict=True))
+    laid = tuple((column, row.cells.get(column.name)) for column in COLUMNS)
     lines = max(
         lines_needed(value, column.width, bold=row.own and column.name != "Comes from")
         for column, value in laid
-        if not column.hidden
+        if column.name not in HIDDEN
     )
     cells = tuple(LaidCell(value=value, look=_look(row.use, row.own, column)) for column, value in laid)
     return LaidRow(cells=cells, height=LINE_HEIGHT * lines + 2)
 
 
 @cache
-def _look(use: RowUse, own: bool, column: OfficeColumn) -> CellLook:
+def _look(use: RowUse, own: bool, column: Column) -> CellLook:
     theirs = column.name in THEIRS[use]
     bold = own and column.name != "Comes from"
     return CellLook(
         font=FIXED if use is RowUse.FIXED else OWN if bold else TEXT,
-        alignment=CENTRE if column.centred else LEFT,
+        alignment=CENTRE if column.name in CENTRED else LEFT,
         border=BOX if theirs else RULE,
         fill=INPUT_FILL if theirs else None,
         format="@" if column.name in ("Name (number)", "Note", "As sent", "Line") else "General",
@@ -143,7 +142,8 @@ def _look(use: RowUse, own: bool, column: OfficeColumn) -> CellLook:
 
 def _choices(plan: SheetPlan) -> tuple[DataValidation, ...]:
     rows = dict(zip(row_numbers(plan), plan.rows, strict=True))
-    lines = {kind: [n for n, r in rows.items() if r.use is RowUse.LINE and r.what == kind] for kind in KINDS}
+    sent = {number: row.cells.get("What") for number, row in rows.items() if row.use is RowUse.LINE}
+    lines = {kind: [number for number, what in sent.items() if what == kind] for kind in KINDS}
     new = [number for number, row in rows.items() if row.use is RowUse.NEW]
     theirs = [number for number, row in rows.items() if row.use is not RowUse.FIXED]
     made = (
@@ -152,7 +152,7 @@ def _choices(plan: SheetPlan) -> tuple[DataValidation, ...]:
         _choose("B", lines["item"], ITEM_LIST, typing=True),
         _choose("B", new, NEW_LIST.replace("{items}", ITEM_LIST), typing=True),
         _choose("A", new, '"tray,pack,item"'),
-        _choose("F", [n for n, r in rows.items() if r.use is RowUse.LINE], f'"{NO_LONGER},{MINE_COUNTS}"'),
+        _choose("F", [*sent], f'"{NO_LONGER},{MINE_COUNTS}"'),
         _choose("G", new, WHEN_CHOICES, typing=True),
         _count(theirs),
     )

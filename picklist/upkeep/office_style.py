@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 
+from picklist.tables.forms_schema import CARD_SHEET
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow
+from picklist.tables.sheet_flags import letters_of
 
 NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
 INK, GREY, LINK_INK = "FF1A1A1A", "FF595959", "FF0B4F8A"
@@ -31,30 +31,10 @@ CENTRE = Alignment(horizontal="center", vertical="top")
 OPEN_CELL, SHUT_CELL = Protection(locked=False), Protection(locked=True)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OfficeColumn:
-    """A column of a card's sheet: its header, its width in characters, and whether it is hidden."""
-
-    name: str
-    width: float
-    hidden: bool = False
-    centred: bool = False
-
-
-COLUMNS = (
-    OfficeColumn(name="What", width=6),
-    OfficeColumn(name="Name (number)", width=46),
-    OfficeColumn(name="Open", width=6.5, centred=True),
-    OfficeColumn(name="Hold", width=6.5, centred=True),
-    OfficeColumn(name="Note", width=28),
-    OfficeColumn(name="Your word", width=11.5),
-    OfficeColumn(name="Only when", width=14),
-    OfficeColumn(name="Comes from", width=22),
-    OfficeColumn(name="Line", width=6, hidden=True),
-    OfficeColumn(name="As sent", width=8, hidden=True),
-)
-HEADERS = tuple(column.name for column in COLUMNS)
-LETTERS = {column.name: "ABCDEFGHIJ"[place] for place, column in enumerate(COLUMNS)}
+COLUMNS = CARD_SHEET.columns
+HIDDEN = frozenset({"Line", "As sent"})
+CENTRED = frozenset({"Open", "Hold"})
+LETTERS = {column.name: letters_of(place) for place, column in enumerate(COLUMNS)}
 
 LINE_HEIGHT = 14.5  # points, of a line of text
 CHARACTERS, BOLD_CHARACTERS = 1.1, 0.97  # that fit in a unit of width, on the safe side

@@ -26,11 +26,12 @@ from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
 from picklist.upkeep.office_compare import Clash, Comparison
 from picklist.upkeep.office_outside import DRAWING
-from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, RowUse, SheetPlan, sheet_heading
+from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, SheetPlan, sheet_heading
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import row_numbers
 from picklist.upkeep.office_style import (
     BOX,
+    COLUMNS,
     INPUT_FILL,
     LETTERS,
     NO_FILL,
@@ -153,11 +154,11 @@ def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mappin
     """Stamp the row anew with what the master says, so that the office's answer can be told from an oversight."""
     mark = row_mark(returned.stamp, clash.stamp)
     _stamp_again(workbook, clash.stamp.key, mark)
-    place = _moved((clash.row.sheet, clash.row.number), moved)
+    place = _moved((clash.row.source.sheet, clash.row.number), moved)
     if place[0] not in workbook.sheetnames:
         return
     sheet = workbook[place[0]]
-    letters = dict(LETTERS) if moved else {**dict.fromkeys(LETTERS, ""), **clash.row.letters}
+    letters = dict(LETTERS) if moved else {**dict.fromkeys(LETTERS, ""), **clash.row.source.letters}
     for header, text in (("Line", clash.stamp.key), ("As sent", mark)):
         if letters.get(header):
             cell = sheet[f"{letters[header]}{place[1]}"]
@@ -220,24 +221,9 @@ def _planned(site: Site, sheet: OfficeSheet) -> SheetPlan:
 
 
 def _row_plan(row: OfficeRow) -> RowPlan:
-    use = RowUse.ASK if row.is_ask else RowUse.NEW
-    if row.sent:
-        use = RowUse.FIXED if row.sent.fixed else RowUse.LINE
-    mark = row.cells.get("As sent")
-    return RowPlan(
-        use=use,
-        what=ASK if row.is_ask else row.text("What"),
-        name=_kept(row, "Name (number)"),
-        open=_kept(row, "Open"),
-        hold=_kept(row, "Hold"),
-        note=_kept(row, "Note"),
-        word=_kept(row, "Your word"),
-        only_when=_kept(row, "Only when"),
-        comes_from=row.text("Comes from"),
-        key=row.key,
-        mark=mark if isinstance(mark, str) else "",
-        own=row.text("Comes from").startswith("own"),
-    )
+    cells = {column.name: _kept(row, column.name) for column in COLUMNS}
+    cells |= {"Line": row.key} | ({"What": ASK} if row.is_ask else {})
+    return RowPlan(use=row.use, cells=cells, own=row.text("Comes from").startswith("own"))
 
 
 def _kept(row: OfficeRow, header: str) -> Raw:
