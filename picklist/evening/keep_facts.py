@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -123,6 +124,17 @@ def forget_scans(state: StateFile, own: int) -> None:
     with state.writing() as db:
         if _goes_on(db, own):
             _delete(db, own)
+
+
+def withdraw_report(state: StateFile, report: BuiltCart) -> bool:
+    """Take away the last report on a cart, so that the one before it counts; False when another came since."""
+    with state.writing() as db:
+        found = _cart_of(db, report)
+        last = _last_report(db, found[0]) if found else None
+        if last is None or _load(db, last) != report:
+            return False
+        _delete(db, last)
+    return True
 
 
 def when_scanned(state: StateFile, day: date, digest: str) -> datetime | None:
@@ -256,13 +268,15 @@ def built_carts(state: StateFile, day: date) -> dict[str, BuiltCart]:
         return {row["kept_as"]: _load(db, row["built_id"]) for row in rows}
 
 
-def told_so_far(state: StateFile) -> int:
-    """A number that grows with every finished report of the crew; also inside a transaction.
+def told_so_far(state: StateFile) -> str:
+    """A text that changes with every finished report of the crew and with one withdrawn; also inside a transaction.
 
     A cart that is just being scanned does not count: each scan would send a build back to its start.
     """
-    found: int = state.connection.execute("SELECT count(*) FROM built_cart WHERE going_on = 0").fetchone()[0]
-    return found
+    rows = state.connection.execute(
+        "SELECT built_id, cart_id, told_at FROM built_cart WHERE going_on = 0 ORDER BY built_id"
+    )
+    return hashlib.sha256(repr([tuple(row) for row in rows]).encode()).hexdigest()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,7 +88,7 @@ class Revision:
 
     number: int
     replaces: int | None
-    told: int
+    told: str
     old: Plan | None
     match: CaseMatch
     built: Mapping[str, BuiltCart]

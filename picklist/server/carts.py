@@ -8,13 +8,15 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.evening.cart_form import report_mark
 from picklist.evening.cart_state import cart_state, is_finished, older_list
 from picklist.evening.known import Known
-from picklist.model.built import BuiltCart
+from picklist.model.built import BuiltCart, read_cart_code
 from picklist.model.plan import Cart
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
 from picklist.tasks.cart_reports import carts_told
+from picklist.tasks.quick_mark import shortest_endings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +24,7 @@ class CartRow:
     """One cart and what is known of its building."""
 
     case: str
+    end: str  # of its number: what to type to mark it built
     room: str
     start: str
     complete_by: str
@@ -42,11 +45,13 @@ def show_carts(visit: Visit) -> Response:
     """All carts of the day, with what was reported."""
     plan = visit.desk.plan()
     if plan is None:
-        return visit.show("carts", "carts", title="", rows=(), count="", find="", waiting=0)
+        return visit.show("carts", "carts", title="", rows=(), count="", find="", waiting=0, answer="", undo=None)
     found, told = look_up(plan), carts_told(visit.desk.folder, plan.day)
-    rows = [cart_row(found, cart, told) for cart in in_order_of_completion(plan.carts)]
+    ends = shortest_endings(plan)
+    rows = [cart_row(found, cart, told, ends[cart.case.number]) for cart in in_order_of_completion(plan.carts)]
     find = asked_words(visit)
     live = [row for row in rows if not row.stopped]
+    marked = told.built.get(visit.asked.get("marked", ""))
     return visit.show(
         "carts",
         "carts",
@@ -55,11 +60,14 @@ def show_carts(visit: Visit) -> Response:
         find=find,
         count=f"{sum(row.done for row in live)} of {wording.counted(len(live), 'cart')} built",
         waiting=len(told.put_backs),
+        answer=" ".join(visit.desk.take_notes(visit.asked.get("answer", ""))),
+        undo=(marked.case, report_mark(marked), plan.revision) if marked and marked.done else None,
     )
 
 
 def _holds(row: CartRow, find: str) -> bool:
-    return holds_words(find, row.case, row.room, row.surgeon, row.procedure, row.state, row.by)
+    code = read_cart_code(find)  # a scanned label
+    return holds_words(code[0] if code else find, row.case, row.room, row.surgeon, row.procedure, row.state, row.by)
 
 
 def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
@@ -71,13 +79,14 @@ def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
     return look_up(plan), cart
 
 
-def cart_row(found: Lookup, cart: Cart, told: Known) -> CartRow:
-    """One cart as a row."""
+def cart_row(found: Lookup, cart: Cart, told: Known, end: str = "") -> CartRow:
+    """One cart as a row; ``end`` of its number no other cart has."""
     number = cart.case.number
     facts = told.built.get(number)
     counts = told.revisions.get(number, found.plan.revision)
     return CartRow(
         case=number,
+        end=end,
         room=cart.case.room,
         start=found.when(cart.case.start),
         complete_by=found.when(cart.complete_by),

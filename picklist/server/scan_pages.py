@@ -67,16 +67,26 @@ def show_scan(visit: Visit) -> Response:
 
 def take_scan(visit: Visit) -> Response:
     """Take one scan, or what a button says."""
-    plan, window = visit.plan(), visit.form.get("w", "")
+    plan, window, scan = visit.plan(), visit.form.get("w", ""), visit.form.get("scan", "")[:LONGEST]
     scanner = visit.desk.scanner(window)
+    if not window:  # from another page
+        return scan_in_new_window(visit, scan)
     if scanner is None:
         window = visit.desk.new_scanner(plan.day)
-        scanner = visit.desk.scanner(window)
         visit.note("This window was open for long. Scan the cart's label again, then go on.")
     elif visit.form.get("do") == "built":
         _built(scanner, one_line(visit.form.get("by", "")))
     else:
-        scanner.take(visit.form.get("scan", "")[:LONGEST])
+        scanner.take(scan)
+    return visit.go(f"scan?w={window}")
+
+
+def scan_in_new_window(visit: Visit, scan: str) -> Response:
+    """Take a scan that came on another page, and go on with the scans that follow."""
+    window = visit.desk.new_scanner(visit.plan().day)
+    scanner = visit.desk.scanner(window)
+    assert scanner is not None
+    scanner.take(scan)
     return visit.go(f"scan?w={window}")
 
 

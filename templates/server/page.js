@@ -29,6 +29,7 @@ const put = (old, now) => {
   for (const one of open) { const there = same(one, now); if (there) there.parentElement.open = true; }
   if (focus) same(focus, now)?.focus({ preventScroll: true });
   for (const hint of now.querySelectorAll("[data-drop-hint]")) hint.hidden = false;
+  recall(now);
   watch(now);
 };
 const show = (text) => {
@@ -40,6 +41,42 @@ const show = (text) => {
   body.dataset.version = fresh.body.dataset.version;
   body.dataset.mark = fresh.body.dataset.mark;
 };
+const QUICK = 45;  // ms between two characters of a scanner; nobody types so fast
+
+// Forms that are sent without leaving the page: one after the other, in their order; one that cannot be sent now
+// is kept and sent again. What came of each is handed on.
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+const inTurn = (answered, isLost) => {
+  const waiting = [];
+  let sending = false;
+  const send = async () => {
+    if (sending) return;
+    sending = true;
+    for (let lost = false; waiting.length;) {
+      let text;
+      try {
+        const answer = await fetch(waiting[0].action, { method: "POST", body: waiting[0].said, cache: "no-store" });
+        text = await answer.text();
+        if (answer.status === 403) { location.reload(); return; }
+      } catch {
+        if (!lost) isLost();
+        lost = true;
+        await pause(1500);
+        continue;
+      }
+      waiting.shift();
+      lost = false;
+      answered(text);
+    }
+    sending = false;
+  };
+  return (form) => { waiting.push({ action: form.action, said: new URLSearchParams(new FormData(form)) }); send(); };
+};
+
+// The initials of whoever works at this window, until it is closed.
+const recall = (place) => { for (const one of place.querySelectorAll("[data-initials]")) if (!one.value) one.value = one.defaultValue = sessionStorage.getItem("initials") ?? ""; };
+document.addEventListener("change", (event) => { if (event.target.matches("[data-initials]")) sessionStorage.setItem("initials", event.target.value.trim()); });
+recall(document);
 const renew = async () => show(await fetched());
 
 // What another window or a command records is shown here within two seconds.
@@ -55,6 +92,7 @@ const catchUp = async () => {
     return;
   }
   if (main.querySelector("[data-scan]")) { show(text); return; }
+  for (const one of main.querySelectorAll("[data-answer]")) now.querySelector(`#${one.id}`)?.replaceWith(one);
   for (const note of [...main.querySelectorAll(":scope > .said[role=status]")].reverse()) now.prepend(note);
   put(main, now);
   body.dataset.version = fresh.body.dataset.version;
@@ -114,7 +152,7 @@ if (taker()) {
 // A button is pressed once.
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (!form.matches("form[method=post]:not([data-download], [data-scan])")) return;
+  if (!form.matches("form[method=post]:not([data-download], [data-scan], [data-mark])")) return;
   if (form.dataset.sent) { event.preventDefault(); return; }
   form.dataset.sent = "yes";
   form.setAttribute("aria-busy", "true");

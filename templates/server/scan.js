@@ -1,7 +1,6 @@
 // The scan field: it keeps the focus, sends one scan after the other, and says each answer in sound too.
 "use strict";
 
-const QUICK = 45;   // ms between two characters of a scanner; nobody types so fast
 const PAUSE = 500;  // ms without a character after which a scan is over
 const TONES = {     // hertz and ms
   "right": [[1047, 90]], "cart open": [[784, 90], [1047, 120]], "built": [[784, 90], [988, 90], [1319, 180]],
@@ -39,43 +38,20 @@ const say = (id, verdict) => {
   sound(verdict);
 };
 
-// One scan after the other, in their order; one that cannot be sent now is kept and sent again.
-const waiting = [];
-let sending = false;
-const pause = (ms) => new Promise((done) => setTimeout(done, ms));
-const send = async () => {
-  if (sending) return;
-  sending = true;
-  for (let lost = false; waiting.length;) {
-    let text;
-    try {
-      const answer = await fetch(place.action, { method: "POST", body: waiting[0], cache: "no-store" });
-      text = await answer.text();
-      if (answer.status === 403) { location.reload(); return; }
-    } catch {
-      if (!lost) say("scan-lost", "wrong");
-      lost = true;
-      await pause(1500);
-      continue;
-    }
-    waiting.shift();
-    lost = false;
-    show(text);
-    const answer = document.getElementById("scan-answer");
-    sound(answer.dataset.verdict);
-  }
-  sending = false;
-};
+const send = inTurn((text) => {
+  show(text);
+  sound(document.getElementById("scan-answer").dataset.verdict);
+}, () => say("scan-lost", "wrong"));
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("[data-scan]")) return;
   event.preventDefault();
   if (form === place && !field.value.trim()) return;
-  waiting.push(new URLSearchParams(new FormData(form)));
-  form.reset();
+  const built = document.querySelector("[data-built]");
+  send(form === place && built && field.value.trim().toUpperCase() === "DONE" ? built : form);  // with the initials
+  if (!form.matches("[data-built]")) form.reset();
   scanned = "";
   field.focus();
-  send();
 });
 
 // A scanner types fast. What it types into another field belongs here, and a scan without its end is no scan.
