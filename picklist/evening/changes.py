@@ -131,6 +131,16 @@ class PlanChange:
         """The change of a cart of the new plan."""
         return next((cart for cart in self.carts if cart.case == case and cart.is_live), None)
 
+    def names_kept(self) -> dict[str, str]:
+        """Under which name each case of the former lists is kept from now on: its number, as it is now.
+
+        A longer name, for a gone or doubtful case whose number another one has.
+        """
+        live = {cart.case: cart.old_case for cart in self.carts if cart.is_live}
+        now = {old: case for case, old in live.items() if old}
+        others = (*self.match.asked_old, *self.match.cancelled, *self.match.over, *self.match.unread)
+        return {key: f"{key} (list {self.old_revision})" if key in live else key for key in others} | now
+
     def to_print(self) -> tuple[str, ...]:
         """Numbers of the cases whose lists are printed again."""
         return tuple(cart.case for cart in self.carts if cart.prints)

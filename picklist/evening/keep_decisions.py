@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -60,6 +60,13 @@ class Decision:
     matter: str = ""
     moves: tuple[Move, ...] = ()
     seen: tuple[Seen, ...] = ()
+
+    @property
+    def number_then(self) -> str:
+        """The number of its case when it was said, where the case has another one now; else empty."""
+        _kind, _, rest = self.matter.partition(", ")
+        then = rest.partition(": ")[0].partition(" in ")[0]
+        return "" if not then or self.about.endswith(f"/{then}") else then
 
     @property
     def since(self) -> Seen | None:
@@ -184,14 +191,49 @@ def decisions(state: StateFile, day: date) -> dict[str, Decision]:
         return _last_words(db, "case_day >= ?", day.isoformat())
 
 
-def look_for_decisions(state: StateFile, plan: Plan) -> None:
-    """Note which decisions a plan shows carried out for the first time, or no longer; inside ``writing``."""
+def follow_cases(state: StateFile, day: date, names: Mapping[str, str]) -> None:
+    """Give decisions the new numbers of their cases (``names``: by the old ones); inside ``writing``.
+
+    What was said of two cases that are one now is told apart by when it was said: the last word counts.
+    """
+    changed = {old: new for old, new in names.items() if old != new}
+    if not changed:
+        return
+    db = state.connection
+    keys: dict[str, str] = {}
+    for row in db.execute("SELECT * FROM decision WHERE case_day >= ?", (day.isoformat(),)).fetchall():
+        moves = [(changed.get(case, case), room, start) for case, room, start in json.loads(row["moves"])]
+        key = row["conflict"]
+        if row["case_day"] == day.isoformat():
+            keys[key] = key = _under_new_number(key, names)
+        values = (key, json.dumps(moves), row["decision_id"])
+        db.execute("UPDATE decision SET conflict = ?, moves = ? WHERE decision_id = ?", values)
+    seen = db.execute("SELECT * FROM decision_seen WHERE case_day = ? ORDER BY rowid", (day.isoformat(),)).fetchall()
+    db.execute("DELETE FROM decision_seen WHERE case_day = ?", (day.isoformat(),))
+    for row in seen:
+        _SEEN.keep(db, _SEEN.read([row]), case_day=row["case_day"], decided=row["decided"],
+                   conflict=keys.get(row["conflict"], row["conflict"]))  # fmt: skip
+
+
+def _under_new_number(about: str, names: Mapping[str, str]) -> str:
+    """The key of a matter whose case has another number now."""
+    old = max((one for one in names if about.endswith(f"/{one}")), key=len, default="")
+    return about.removesuffix(old) + names[old] if old else about
+
+
+def look_for_decisions(state: StateFile, plan: Plan, in_doubt: Collection[str] = ()) -> None:
+    """Note which decisions a plan shows carried out for the first time, or no longer; inside ``writing``.
+
+    Of cases ``in_doubt`` nobody knows yet which they are on the new schedule; what was decided of them is not judged.
+    """
     db = state.connection
     standing = {*conflicts_by_key(plan), *short_items(plan)}
     places = {case.number: (case.room, case.start) for case in plan.cases}
     for said in _last_words(db, "case_day >= ?", plan.day.isoformat()).values():
         case_day = said.case_day or plan.day
         if not said.decided or (said.about.startswith(STOCK) and case_day != plan.day):
+            continue
+        if any(said.about.endswith(f"/{one}") or one in {move.case for move in said.moves} for one in in_doubt):
             continue
         by_moves = all(places.get(one.case) == one.place for one in said.moves)
         arrived = by_moves if said.moves else said.about not in standing

@@ -232,10 +232,8 @@ class _Keeper:
 
     def _rename(self, carts: Mapping[str, int]) -> dict[str, str]:
         """Give carts their new numbers; a doubtful cart whose number is taken is kept under a longer name."""
-        numbers = {c.case.number for c in self.plan.carts}
-        names = {c.old_case: c.case for c in self.change.carts if c.old_case and not _is_old_asked(c)}
-        doubtful = {key for key in self.change.match.asked_old if key in numbers}
-        names |= {key: f"{key} (list {self.change.old_revision})" for key in doubtful}
+        names = self.change.names_kept()
+        doubtful = set(self.change.match.asked_old)
         moving = {key: name for key, name in names.items() if key in carts and key != name}
         for key in moving:
             self.db.execute("UPDATE cart SET kept_as = '#' || cart_id WHERE cart_id = ?", (carts[key],))
@@ -295,11 +293,6 @@ class _Keeper:
         for question in self.change.questions:
             some = (replace(one, old_case=renamed.get(one.old_case, one.old_case)) for one in question.candidates)
             _CANDIDATES.keep(self.db, some, day=day, new_case=question.new_case, asked_in=self.plan.revision)
-
-
-def _is_old_asked(cart: CartChange) -> bool:
-    """Whether this is a cart that an open question leaves as it is."""
-    return cart.kind is CartChangeKind.ASKED and cart.old_case != ""
 
 
 def store_content(db: sqlite3.Connection, cart_id: int, revision: int, content: Content) -> None:

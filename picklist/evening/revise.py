@@ -11,7 +11,7 @@ from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.held_sets import fixed_assignments, fixed_picks, printed_assignments, printed_picks
 from picklist.evening.keep_counted import carts_counted
-from picklist.evening.keep_decisions import look_for_decisions
+from picklist.evening.keep_decisions import follow_cases, look_for_decisions
 from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
@@ -255,7 +255,10 @@ def finish_revision(
     """Keep the plan, its lists and what it shows of decisions; put the documents in their place. Raises StateError."""
 
     def look_and_publish() -> None:
-        look_for_decisions(state, plan)
+        names = change.names_kept()
+        follow_cases(state, plan.day, names)
+        in_doubt = (*change.match.asked_old, *change.match.unread)
+        look_for_decisions(state, plan, [names.get(case, case) for case in in_doubt])
         if publish is not None:
             publish()
 

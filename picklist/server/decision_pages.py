@@ -191,7 +191,7 @@ def _of_gone(found: Lookup, said: Decision) -> Matter:
         about=said.about,
         by="",
         kind=kind or said.about.partition("/")[0].upper(),
-        case=case or said.about.rpartition("/")[2],
+        case=said.about.rpartition("/")[2] if said.number_then or not case else case,
         what=what or said.about.split("/")[1],
         ways=(),
         said=said,

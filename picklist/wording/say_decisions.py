@@ -24,6 +24,11 @@ def not_kept(by: str, *, stands: bool) -> str:
     return f"not kept: {by} undid it" + ("; decide again" if stands else "; the conflict is gone anyway")
 
 
+def renumbered(then: str) -> str:
+    """Under which number a case stood when something was decided about it."""
+    return f"decided when the case was {then}"
+
+
 def waiting(*, by_moves: bool, stands: bool) -> str:
     """Of a decision that no plan has shown carried out yet; empty where there is nothing to say."""
     if not stands:

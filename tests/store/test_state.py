@@ -600,6 +600,71 @@ def test_that_a_decision_said_twice_counts_once_and_one_on_a_later_day_is_known_
     assert [len(table.rows) for table in export_tables(state) if table.name == "decision"] == [1]
 
 
+WITHOUT_MOVES = replace(MOVED, decided="the surgeon brings one", moves=())
+
+
+def about_knee(number: str, revision: int, *, start: str = "07:30", **of: object) -> Plan:
+    """A plan with one case that needs a knee tray and goes short."""
+    short = replace(SHORT, id=f"short knee {number}", waiter=number)
+    case = a_case(number, start, **{"surgeon": "S04", "procedures": ("KNEE",)} | of)  # type: ignore[arg-type]
+    return plan(cart(case, (tray_line("knee", "KNEE-01"),)), revision=revision, conflicts=(short,))
+
+
+@pytest.mark.parametrize("answers", [None, {"C-9": "C-1"}])
+def test_that_a_renumbered_case_keeps_its_decision(state: StateFile, answers: dict[str, str] | None) -> None:
+    """C-1 has become C-9, by the program's own match or because somebody said so."""
+    before = about_knee("C-1", 1)
+    keep(state, before)
+    record_decision(state, DAY, replace(MOVED, matter="SHORT, C-1 in OR 1: knee"))
+    keep(state, renumbered := about_knee("C-9", 2), before, answers)
+    said = decisions(state, DAY)
+    assert set(said) == {"short/knee/C-9"}
+    now = said["short/knee/C-9"]
+    assert (now.decided, now.told, now.number_then) == ("start C-1 at 13:20", "Dr. Quill's office", "C-1")
+    assert (now.to_enter, now.seen) == (True, ())
+    points = open_points(renumbered, what_is_known(state, DAY), EVENING)
+    assert (points.decisions, [one.key for one in points.to_enter]) == ((), ["short/knee/C-9"])
+    keep(state, about_knee("C-9", 3, start="13:20"), renumbered)
+    assert decisions(state, DAY)["short/knee/C-9"].since == Seen(plan_day=DAY, revision=3, arrived=True)
+
+
+@pytest.mark.parametrize("what", [MOVED, WITHOUT_MOVES])
+def test_that_a_decision_is_not_judged_while_nobody_knows_which_case_it_is_about(
+    state: StateFile, what: Decision
+) -> None:
+    """By one surgeon at another hour with another procedure: is C-9 the former C-1?"""
+    keep(state, first := about_knee("C-1", 1))
+    record_decision(state, DAY, what)
+    doubtful = about_knee("C-9", 2, start="09:00", procedures=("KNEE", "HIP"))
+    change = keep(state, doubtful, first)
+    assert change.match.asked_old == ("C-1",)
+    assert decisions(state, DAY)["short/knee/C-1"].seen == ()
+    keep(state, replace(doubtful, revision=3, replaces=2), doubtful, {"C-9": "C-1"})
+    assert set(decisions(state, DAY)) == {"short/knee/C-9"}
+    assert decisions(state, DAY)["short/knee/C-9"].seen == ()
+
+
+def test_that_another_case_of_the_same_number_does_not_inherit_a_decision(state: StateFile) -> None:
+    keep(state, first := about_knee("C-1", 1))
+    record_decision(state, DAY, MOVED)
+    keep(state, other := about_knee("C-1", 2, surgeon="S09", procedures=("HIP",), start="15:00", room="OR 4"), first)
+    assert set(decisions(state, DAY)) == {"short/knee/C-1 (list 1)"}
+    [point] = open_points(other, what_is_known(state, DAY), EVENING).decisions
+    assert point.said is None
+
+
+def test_that_two_cases_that_change_numbers_change_decisions_too(state: StateFile) -> None:
+    one, two = a_case("C-1", surgeon="S04", procedures=("KNEE",)), a_case("C-2", surgeon="S05", procedures=("HIP",))
+    keep(state, first := plan(cart(one), cart(replace(two, room="OR 2"))))
+    record_decision(state, DAY, replace(MOVED, told="ward 1"))
+    record_decision(state, DAY, replace(MOVED, about="short/knee/C-2", told="ward 2", moves=()))
+    changed = plan(cart(replace(one, number="C-2")), cart(replace(two, number="C-1", room="OR 2")), revision=2)
+    keep(state, changed, first)
+    said = decisions(state, DAY)
+    assert {key: one.told for key, one in said.items()} == {"short/knee/C-1": "ward 2", "short/knee/C-2": "ward 1"}
+    assert [move.case for move in said["short/knee/C-2"].moves] == ["C-2"]
+
+
 def test_that_a_swap_decided_on_says_where_every_case_of_the_room_goes() -> None:
     first, second = a_case("C-1", "07:30", minutes=60), a_case("C-2", "09:00", minutes=120)
     of = plan(cart(first), cart(second))

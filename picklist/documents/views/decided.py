@@ -9,6 +9,12 @@ from picklist.wording import say_decisions as words
 
 def became_of(found: Lookup, said: Decision, *, stands: bool) -> str:
     """Since when a decision is in the schedule, or that it is not, or no longer; ``stands``: so does its conflict."""
+    then = words.renumbered(said.number_then) if said.decided and said.number_then else ""
+    return "; ".join(part for part in (_shown(found, said, stands=stands), then) if part)
+
+
+def _shown(found: Lookup, said: Decision, *, stands: bool) -> str:
+    """What the plans show of a decision; empty where there is nothing to say."""
     by_moves = bool(said.moves)
     if said.since:
         return words.carried_out(_plan(found, said.since), by_moves=by_moves, stands=stands)
