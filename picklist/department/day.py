@@ -14,7 +14,7 @@ from picklist.model.routes import Step
 from picklist.model.schedule import Case
 from picklist.model.sets import SetState
 from picklist.model.site import Site
-from picklist.model.uses import Assignment, Pace, Reuse, Use
+from picklist.model.uses import Act, Assignment, Pace, Reuse, Use
 from picklist.sets.calendar import Calendar, make_calendar, minute_from, minute_until
 from picklist.sets.case_uses import building_of, case_times
 from picklist.sets.states import first_available, home_of, ready_for
@@ -184,7 +184,8 @@ def _ready_without_giver(
     Worked out again, as the model's hours may differ from the plan's.
     """
     one = model.site.sets.get(reuse.set_id)
-    if reuse.giver or use is None or one is None or reuse.waiter_use in model.hastened:
+    put_back = reuse.deadline_of(Act.OFF_CART) is not None
+    if reuse.giver or use is None or one is None or put_back or reuse.waiter_use in model.hastened:
         return reuse.ready, reuse.least_ready
     state = first_available(turnaround, one, model.now)
     usual, least = (ready_for(turnaround, state, use, pace) for pace in (Pace.USUAL, Pace.LEAST))

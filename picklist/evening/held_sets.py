@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import Content, Handling, as_built, true_facts
+from picklist.evening.keep_facts import PutBack
 from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
@@ -31,6 +32,30 @@ def fixed_assignments(
             if piece.set_id and (facts.done or (piece.wanted, piece.copy) in told):
                 fixed[f"{number}/{piece.wanted}/{piece.copy}"] = piece.set_id
     return fixed
+
+
+def sets_coming_off(
+    built: Mapping[str, BuiltCart],
+    in_hand: Mapping[str, ListInHand],
+    match: CaseMatch,
+    put_backs: Iterable[PutBack],
+) -> dict[str, str]:
+    """Sets on carts of cases that are gone or in doubt, and others still to be put back, each with the cart's case.
+
+    ``put_backs`` are those asked for before that nobody reported done. What done cases had is a matter of the day
+    after.
+    """
+    found = {one.set_id: one.case for one in put_backs if one.set_id}
+    for key, facts in sorted(built.items()):
+        gone = key not in (*match.unread, *match.over) and match.new_number(key) is None
+        if gone and key in in_hand:
+            held = in_hand[key]
+            told = true_facts(facts, held.revision)
+            taken = {(t.tray, t.copy) for t in told.sets}
+            for piece in as_built(held.content, told):
+                if piece.set_id and (facts.done or (piece.wanted, piece.copy) in taken):
+                    found[piece.set_id] = held.number or key
+    return found
 
 
 def fixed_picks(

@@ -9,10 +9,16 @@ from datetime import date
 from picklist.evening.case_similarity import DOUBTFUL, score
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.held_sets import fixed_assignments, fixed_picks, printed_assignments, printed_picks
+from picklist.evening.held_sets import (
+    fixed_assignments,
+    fixed_picks,
+    printed_assignments,
+    printed_picks,
+    sets_coming_off,
+)
 from picklist.evening.keep_counted import carts_counted
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
-from picklist.evening.keep_facts import built_carts, told_so_far
+from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
 from picklist.evening.questions import CaseMatch, MatchQuestion
@@ -42,10 +48,11 @@ class Schedule:
 
     @classmethod
     def of(cls, site: Site, cases: Iterable[Case]) -> Schedule:
-        """These cases of a site's schedule."""
+        """These cases of a site's schedule, and those that are done."""
+        done = (case for case in site.cases if case.status is CaseStatus.DONE)
         named = frozenset(case.number for case in site.cases)
         unread, nameless = site.unread.cases - named, site.unread.schedule
-        return cls(cases=tuple(cases), named=named, unread=unread, nameless=nameless)
+        return cls(cases=(*cases, *done), named=named, unread=unread, nameless=nameless)
 
     def may_hold(self, number: str) -> bool:
         """Whether a case that is not among those read may be among those that were not."""
@@ -56,13 +63,14 @@ class Schedule:
 class OnCarts:
     """What stands on the carts and lists of some days.
 
-    ``fixed`` (use key -> set) and ``picks`` are what stands on carts, ``counted`` the cases whose carts
-    settling has taken off the table of lots; ``printed`` and
+    ``fixed`` (use key -> set) and ``picks`` are what stands on carts, ``coming_off`` (set -> case) what is to be
+    put back from others, ``counted`` the cases whose carts settling has taken off the table of lots; ``printed`` and
     ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
     """
 
     fixed: Mapping[str, str] = field(default_factory=dict)
     picks: tuple[Pick, ...] = ()
+    coming_off: Mapping[str, str] = field(default_factory=dict)
     counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
@@ -72,6 +80,7 @@ class OnCarts:
         return OnCarts(
             fixed={**self.fixed, **other.fixed},
             picks=(*self.picks, *other.picks),
+            coming_off={**self.coming_off, **other.coming_off},
             counted=self.counted | other.counted,
             printed={**other.printed, **self.printed},
             printed_picks=(*self.printed_picks, *other.printed_picks),
@@ -124,7 +133,7 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, day, in_hand, read_plan),
-        standing=_standing(built, in_hand, match, old, carts_counted(state, day)),
+        standing=_standing(built, in_hand, match, old, (carts_counted(state, day), open_put_backs(state, day))),
     )
 
 
@@ -159,12 +168,14 @@ def _standing(
     in_hand: Mapping[str, ListInHand],
     match: CaseMatch,
     old: Plan | None,
-    counted: Collection[str],
+    counted_and_open: tuple[Collection[str], Collection[PutBack]],
 ) -> OnCarts:
-    """Of one day; ``old`` has the sets of later days too, ``counted`` are carts as they are kept."""
+    """Of one day; ``old`` has the sets of later days too, what is counted are carts as they are kept."""
+    counted, put_backs = counted_and_open
     return OnCarts(
         fixed=fixed_assignments(built, in_hand, match),
         picks=fixed_picks(built, in_hand, match),
+        coming_off=sets_coming_off(built, in_hand, match, put_backs),
         counted=frozenset(number for key in counted if (number := match.new_number(key)) is not None),
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
@@ -212,12 +223,13 @@ def standing_on_other_days(
     A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
     """
     found = OnCarts()
-    for other in sorted({case.day for case in schedule.cases} - {day}):
+    for other in sorted({case.day for case in schedule.cases if case.is_live} - {day}):
         if latest_revision(state, other) is not None:
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
             listed = _listed(plan_kept(state, other, read_plan), in_hand)
             match = _match(standing_questions(state, other), other, schedule, listed, None)
-            found = found.and_of(_standing(built, in_hand, match, None, carts_counted(state, other)))
+            known = (carts_counted(state, other), open_put_backs(state, other))
+            found = found.and_of(_standing(built, in_hand, match, None, known))
     return found
 
 

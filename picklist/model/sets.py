@@ -35,6 +35,8 @@ class InstrumentSet:
     ``in_case`` the running case that uses it; ``back_at`` when an away or loan set arrives;
     ``recorded_until`` when its recorded sterility ends, and ``end_recorded`` whether its row says that
     at all, be it that there is none; ``return_by`` when a loan goes back; ``missing`` what an incomplete set lacks.
+    ``off_cart_of``: the case on whose cart it stands and which does not need it, so that it must be put back first;
+    this is no cell of its row but follows from what the crew reported.
     """
 
     id: str
@@ -52,6 +54,7 @@ class InstrumentSet:
     recorded_until: datetime | None = None
     end_recorded: bool = True
     missing: str = ""
+    off_cart_of: str = ""
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     def serves_side(self, side: Side | None) -> bool:

@@ -31,7 +31,7 @@ from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.case_uses import case_times, make_uses, started_cases, stopped_cases
 from picklist.sets.clusters import add_chances, add_queue_conflicts
-from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day
+from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day, mark_sets_to_put_back
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
 from picklist.stock import StockResult, give_stock
@@ -58,7 +58,8 @@ def _silent(stage: str) -> None:
 class PlanRequest:
     """What to plan: the day whose carts are built, as of ``now``, and what is already fixed.
 
-    ``fixed`` maps uses (their key) to the sets on built carts, ``standing`` are the lots on them
+    ``fixed`` maps uses (their key) to the sets on built carts, ``coming_off`` sets that are to be put back to the case
+    on whose cart they stand, ``standing`` are the lots on built carts
     (for ``counted`` cases the table of lots no longer holds these). ``printed`` and ``printed_picks``
     say the same of lists in hand, which stay unchanged where nothing is lost by it. ``left_alone`` are cases whose
     carts stay as they are, though the schedule that could be read has them not.
@@ -69,6 +70,7 @@ class PlanRequest:
     revision: int = 1
     replaces: int | None = None
     fixed: Mapping[str, str] = field(default_factory=dict)
+    coming_off: Mapping[str, str] = field(default_factory=dict)
     standing: tuple[Pick, ...] = ()
     counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
@@ -87,6 +89,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     stock = give_stock(site, needs, cases, order.standing, order.printed_picks, order.counted)
     progress(Stage.SETS)
     uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
+    site = mark_sets_to_put_back(site, uses, order.fixed, order.coming_off, stopped)
     planned = make_planned_day(site, uses, order.now, order.fixed, order.printed, stopped=stopped)
     sets = compose(planned)
     progress(Stage.DEPARTMENT)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse, Use
-from picklist.sets.allocate_jobs import AskedGroup, ask, stands_there
+from picklist.sets.allocate_jobs import AskedGroup, ask
 from picklist.sets.allocation.solve import decided_against, solve
 from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Level, NextFreeSet
 from picklist.sets.calendar import instant_of, minute_until
@@ -15,7 +15,7 @@ from picklist.sets.find_conflicts import FoundConflict, find_conflicts
 from picklist.sets.keep_printed_sets import keep_printed
 from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.reuse import reuse_after, reuse_from_state
-from picklist.sets.states import Availability
+from picklist.sets.states import Availability, stands_there
 from picklist.sets.sterile_records import record_after
 
 

@@ -12,9 +12,9 @@ from picklist.sets.allocation.terms import AllocationQuestion, Copy, Job, Option
 from picklist.sets.calendar import minute_from, minute_until
 from picklist.sets.fitting import fits
 from picklist.sets.planning_context import ExtraSet, PlanningContext, Scenario, choices
-from picklist.sets.states import Availability, is_in_date, ready_for
+from picklist.sets.states import Availability, is_in_date, ready_for, stands_there
 from picklist.sets.sterile_records import first_beyond
-from picklist.sets.turnaround import Turnaround, is_elsewhere
+from picklist.sets.turnaround import Turnaround
 from picklist.settings import TieBreak
 from picklist.wording.set_states import BROUGHT
 
@@ -247,7 +247,8 @@ def _home(state: Availability, samples: dict[str, Use]) -> int | None:
     """When a set is ready where it belongs; one that stands on the shelf there is so for every cart, however early."""
     if state.ready is None:
         return None
-    early = [minute_until(use.needed) for use in samples.values()] if state.on_shelf else []
+    stands = state.on_shelf and not state.off_cart
+    early = [minute_until(use.needed) for use in samples.values()] if stands else []
     return min([minute_from(state.ready), *early])
 
 
@@ -260,12 +261,6 @@ def _first(turnaround: Turnaround, state: Availability, use: Use) -> Ready | Non
     # What stands in the building already is there for every cart, even one due before now.
     early = minute_until(use.needed) if state.on_shelf else ready.usual
     return replace(ready, usual=min(ready.usual, early), least=min(ready.least, early), waits=False)
-
-
-def stands_there(state: Availability, use: Use) -> bool:
-    """Whether the set only has to be fetched, so that it has no slack to lose."""
-    done = is_in_date(state, use) or not (state.steps or state.on_shelf)
-    return done and not is_elsewhere(state.home, use.building)
 
 
 def _ready(usual: datetime | None, least: datetime | None) -> Ready | None:

@@ -57,7 +57,8 @@ def _is_ready(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, mom
         back = _back(context, plan, holder)
         return back is not None and back <= moment
     state = plan.states[one.id]
-    return not state.why_never and (state.on_shelf or (state.ready is not None and state.ready <= moment))
+    stands = state.on_shelf and not state.off_cart
+    return not state.why_never and (stands or (state.ready is not None and state.ready <= moment))
 
 
 def _bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> BoundSet:

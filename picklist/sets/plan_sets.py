@@ -83,6 +83,28 @@ def _without_carts_left_alone(site: Site, held: Mapping[str, str], cases: Iterab
     return replace(site, sets={key: one for key, one in site.sets.items() if key not in there}) if there else site
 
 
+def mark_sets_to_put_back(
+    site: Site,
+    uses: Iterable[Use],
+    held: Mapping[str, str],
+    coming_off: Mapping[str, str],
+    stopped: Collection[str] = (),
+) -> Site:
+    """The site with each set marked that stands on a cart which does not need it.
+
+    ``coming_off`` (set -> case) are those on the carts of cancelled cases and all else that is to be put back;
+    to them come sets on carts of planned cases that have no use of theirs. ``held`` and ``stopped`` as
+    ``make_planned_day`` takes them: what stands on a cart for a use stays there.
+    """
+    wanted = {use.key for use in uses}
+    planned = {case.number for case in site.cases if case.is_live and not case.is_running} - set(stopped)
+    idle = {set_id: case for key, set_id in held.items() if (case := key.partition("/")[0]) in planned}
+    stays = {set_id for key, set_id in held.items() if key in wanted or key.partition("/")[0] not in planned}
+    off = {set_id: case for set_id, case in {**coming_off, **idle}.items() if set_id not in stays}
+    marked = {key: replace(one, off_cart_of=off[key]) for key, one in site.sets.items() if key in off}
+    return replace(site, sets={**site.sets, **marked}) if marked else site
+
+
 def live_cases(site: Site) -> tuple[Case, ...]:
     """The cases that are planned or running."""
     return tuple(case for case in site.cases if case.is_live)

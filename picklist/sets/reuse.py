@@ -10,9 +10,9 @@ from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
 from picklist.sets.case_uses import planned_minutes
 from picklist.sets.deadlines import make_deadlines
-from picklist.sets.states import Availability, home_of, is_in_date
+from picklist.sets.states import Availability, home_of, is_in_date, stands_there
 from picklist.sets.timed_route import TimedRoute
-from picklist.sets.turnaround import Turnaround, is_elsewhere
+from picklist.sets.turnaround import Turnaround
 from picklist.wording.set_states import record_ends
 
 
@@ -69,7 +69,7 @@ def reuse_after(
 
 def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availability, waiter: Use) -> Reuse | None:
     """What a set's state now asks for before a use; None when it only has to be fetched, or is never ready."""
-    if state.why_never or (is_in_date(state, waiter) and not is_elsewhere(state.home, waiter.building)):
+    if state.why_never or (state.on_shelf and stands_there(state, waiter)):
         return None
     steps = () if is_in_date(state, waiter) else state.steps
     usual = turnaround.timed_route_of(steps, Pace.USUAL, state.home, waiter.building)

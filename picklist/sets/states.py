@@ -20,7 +20,8 @@ from picklist.wording import set_states as words
 class Availability:
     """What a set's state now means for its next use.
 
-    ``on_shelf``: recorded as ready, until ``recorded_until`` where that is known.
+    ``on_shelf``: recorded as ready, until ``recorded_until`` where that is known; ``off_cart``: it stands on a
+    cart from which it must be put back, until ``released``.
     ``steps`` are what it must go through from ``released`` (for a set on the shelf: its
     whole route, should its record end before the case). ``ready``/``least_ready`` by usual
     and least minutes, at its home building; None: never. ``giver`` is the running case that
@@ -36,6 +37,7 @@ class Availability:
     ready: datetime | None
     least_ready: datetime | None
     on_shelf: bool = False
+    off_cart: bool = False
     steps: tuple[Step, ...] = ()
     giver: str = ""
     recorded_until: datetime | None = None
@@ -65,10 +67,16 @@ def ready_for(turnaround: Turnaround, state: Availability, use: Use, pace: Pace 
         return None
     in_date = is_in_date(state, use)
     if in_date and not is_elsewhere(state.home, use.building):
-        return min(state.released, use.needed)
+        return state.released if state.off_cart else min(state.released, use.needed)
     steps = () if in_date else state.steps
     timed_route = turnaround.timed_route_of(steps, pace, state.home, use.building)
     return timed_route.ready(state.released) if timed_route else None
+
+
+def stands_there(state: Availability, use: Use) -> bool:
+    """Whether the set only has to be fetched, so that it has no slack to lose."""
+    done = is_in_date(state, use) or not (state.steps or state.on_shelf)
+    return done and not state.off_cart and not is_elsewhere(state.home, use.building)
 
 
 def is_in_date(state: Availability, use: Use) -> bool:
@@ -90,14 +98,18 @@ def home_of(turnaround: Turnaround, one: InstrumentSet) -> str:
 
 
 def _on_shelf(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:
+    minutes = turnaround.site.settings.put_back if one.off_cart_of else 0
+    free = shift(now, minutes)
     return Availability(
         set_id=one.id,
         tray=one.tray,
         from_state=words.state_now(one, turnaround.site.settings.site_clock, now),
-        released=now,
-        ready=now,
-        least_ready=now,
+        released=free,
+        ready=free,
+        least_ready=free,
         on_shelf=True,
+        off_cart=bool(one.off_cart_of),
+        before=((Act.OFF_CART, minutes),) if one.off_cart_of else (),
         steps=turnaround.steps(one.tray),
         recorded_until=one.recorded_until,
         until=one.return_by,

@@ -22,7 +22,6 @@ from picklist.evening.open_points import open_points
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
-from picklist.model.schedule import CaseStatus
 from picklist.model.site import Site
 from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.problems import Problem, must_be_fixed
@@ -104,6 +103,7 @@ def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chanc
         day=choose_day(site, loaded.now, day),
         now=loaded.now,
         fixed=stands.fixed,
+        coming_off=stands.coming_off,
         standing=stands.picks,
         counted=stands.counted,
         printed=stands.printed,
@@ -131,9 +131,8 @@ def _build_knowing_all(state: StateFile, loaded: Loaded, day: date, wanted: Want
 def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
     assert loaded.site is not None
     cases = horizon_cases(loaded.site, loaded.now)
-    done = tuple(case for case in loaded.site.cases if case.status is CaseStatus.DONE)
     coming = Schedule.of(loaded.site, cases)
-    start = begin_revision(state, day, replace(coming, cases=(*cases, *done)), plan_from_json, wanted.answers)
+    start = begin_revision(state, day, coming, plan_from_json, wanted.answers)
     stands = standing_on_other_days(state, coming, plan_from_json, day).and_of(start.standing)
     order = PlanRequest(
         day=day,
@@ -141,6 +140,7 @@ def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress
         revision=start.number,
         replaces=start.replaces,
         fixed=stands.fixed,
+        coming_off=stands.coming_off,
         standing=stands.picks,
         counted=stands.counted,
         printed=stands.printed,

@@ -18,6 +18,7 @@ from picklist.model.site import Site
 from picklist.plan.make import add_queue, change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.sets.case_uses import make_uses, stopped_cases
+from picklist.sets.plan_sets import mark_sets_to_put_back
 from picklist.sets.remedies.planned_day import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.crew import what_stands
@@ -77,6 +78,8 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
 def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> TryAnswer:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     stands = what_stands(loaded.folder, site, cases)
+    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
+    site = mark_sets_to_put_back(site, uses, stands.fixed, stands.coming_off, stopped)
     return try_edits(site, (cases, needs), loaded.now, edits, stands.fixed, stands.printed)
 
 

@@ -16,7 +16,7 @@ from picklist.plan.make import PlanRequest, make_plan, resolve_horizon
 from picklist.problems import Problem, Severity
 from picklist.resolve import resolve_case
 from picklist.sets.case_uses import make_uses, stopped_cases
-from picklist.sets.plan_sets import SetsPlan, plan_sets
+from picklist.sets.plan_sets import SetsPlan, mark_sets_to_put_back, plan_sets
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
 from picklist.tables.nearest import Candidates
@@ -83,6 +83,7 @@ def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
         day=case.day,
         now=loaded.now,
         fixed=stands.fixed,
+        coming_off=stands.coming_off,
         printed=stands.printed,
         with_chance=False,
         with_remedies=False,
@@ -142,8 +143,8 @@ def why_set(folder: Path, set_id: str, now: datetime) -> Explanation:
         raise WrongUse(f"there is no set {set_id}{hint}")
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
     stands = what_stands(folder, site, cases)
-    uses = make_uses(site, needs, cases)
-    stopped = stopped_cases(cases, needs)
+    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
+    site = mark_sets_to_put_back(site, uses, stands.fixed, stands.coming_off, stopped)
     sets = plan_sets(site, uses, loaded.now, held=stands.fixed, stopped=stopped, printed=stands.printed, remedies=False)
     run = run_department(site, sets.assignments, loaded.now)
     lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))

@@ -107,12 +107,19 @@ def find_effect(
     return Effect(carts=carts, trays=trays, made=_only_in(will, was), solved=_only_in(was, will), void=void)
 
 
-def plan_conflicts(problems: tuple[Problem, ...], now: datetime, fixed: Mapping[str, str]) -> ConflictsOf:
-    """Conflicts as the plan as of ``now`` finds them over its whole horizon; ``fixed`` as in ``PlanRequest``."""
+def plan_conflicts(
+    problems: tuple[Problem, ...], now: datetime, fixed: Mapping[str, str], coming_off: Mapping[str, str]
+) -> ConflictsOf:
+    """Conflicts as the plan as of ``now`` finds them over its whole horizon; what is on carts as in ``PlanRequest``."""
 
     def conflicts_of(site: Site) -> tuple[Conflict, ...]:
         order = PlanRequest(
-            day=site.settings.site_clock.day(now), now=now, fixed=fixed, with_chance=False, with_remedies=False
+            day=site.settings.site_clock.day(now),
+            now=now,
+            fixed=fixed,
+            coming_off=coming_off,
+            with_chance=False,
+            with_remedies=False,
         )
         plan = make_plan(site, problems, order)
         return plan.conflicts

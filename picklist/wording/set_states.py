@@ -21,6 +21,8 @@ def state_now(one: InstrumentSet, clock: SiteClock, at: datetime, *, overdue: bo
     """The state of a set that will be usable; ``at``: when its case ends or it is here; ``overdue``: its step is."""
     when = clock.stamp(at)
     match one.state:
+        case SetState.ON_SHELF if one.off_cart_of:
+            return f"{_on_cart(one)}, to be put back first"
         case SetState.ON_SHELF:
             return "on the shelf"
         case SetState.DIRTY:
@@ -85,7 +87,7 @@ def place_now(one: InstrumentSet) -> str:
     """The recorded whereabouts of a set: its place, its step, or the case that uses it."""
     match one.state:
         case SetState.ON_SHELF:
-            return one.place or _NO_PLACE
+            return _on_cart(one) if one.off_cart_of else one.place or _NO_PLACE
         case SetState.AT_STEP:
             return f"at {one.step}"
         case SetState.IN_USE:
@@ -94,6 +96,10 @@ def place_now(one: InstrumentSet) -> str:
             return one.state.value
         case _:
             return one.state.value + (f", {one.place}" if one.place else "")
+
+
+def _on_cart(one: InstrumentSet) -> str:
+    return f"on the cart of case {one.off_cart_of}"
 
 
 def look_for(sets: Iterable[str]) -> str:

@@ -13,13 +13,20 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.held_sets import printed_assignments, printed_picks
-from picklist.evening.keep_facts import record_built
+from picklist.evening.keep_facts import mark_put_back, open_put_backs, record_built
 from picklist.evening.keep_plans import latest_revision
 from picklist.evening.match import match_cases
-from picklist.evening.revise import Revision, Schedule, begin_revision, finish_revision, what_changes
+from picklist.evening.revise import (
+    Revision,
+    Schedule,
+    begin_revision,
+    finish_revision,
+    standing_on_other_days,
+    what_changes,
+)
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
 from picklist.model.uses import Assignment, Use
 from picklist.store.state import StateFile, open_state
@@ -99,6 +106,40 @@ def test_that_cases_of_the_next_day_keep_the_sets_of_the_former_plan() -> None:
     old = replace(plan(knee(), cases=(tomorrow,)), assignments=(given, replace(given, use=replace(use, case="C-1"))))
     match = match_cases([knee().case], [knee().case])
     assert printed_assignments({}, match, old) == {"C-9/knee/1": "KNEE-07"}
+
+
+def test_that_the_sets_on_a_cancelled_cart_are_to_be_put_back_until_somebody_says_that_they_are(
+    state: StateFile,
+) -> None:
+    """From the revision that loses the case on: the later ones know it from what is to be put back."""
+    build(state, knee(), knee("C-2", "KNEE-02"))
+    tell(state)
+    assert begin(state, knee(), knee("C-2", "KNEE-02")).standing.coming_off == {}
+    on_cart = {"KNEE-01": "C-1", "SAW-01": "C-1"}
+    assert begin(state, knee("C-2", "KNEE-02")).standing.coming_off == on_cart
+    build(state, knee("C-2", "KNEE-02"))
+    assert begin(state, knee("C-2", "KNEE-02")).standing.coming_off == on_cart
+    saw = [one.id for one in open_put_backs(state, DAY) if one.set_id == "SAW-01"]
+    mark_put_back(state, saw, EVENING, "M. Example")
+    assert begin(state, knee("C-2", "KNEE-02")).standing.coming_off == {"KNEE-01": "C-1"}
+
+
+def test_that_a_cancelled_cart_that_nobody_started_holds_nothing_and_a_started_one_what_was_told(
+    state: StateFile,
+) -> None:
+    build(state, knee(), knee("C-2", "KNEE-02"))
+    assert begin(state, knee("C-2", "KNEE-02")).standing.coming_off == {}
+    tell(state, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-03"),))
+    assert begin(state, knee("C-2", "KNEE-02")).standing.coming_off == {"KNEE-03": "C-1"}
+
+
+def test_that_a_case_that_is_done_puts_nothing_back(state: StateFile) -> None:
+    build(state, knee(), knee("C-2", "KNEE-02"))
+    tell(state)
+    done = replace(knee().case, status=CaseStatus.DONE)
+    schedule = Schedule(cases=(done, knee("C-2", "KNEE-02").case))
+    assert begin_revision(state, DAY, schedule, plan_from_json).standing.coming_off == {}
+    assert standing_on_other_days(state, schedule, plan_from_json).coming_off == {}
 
 
 def test_that_a_missing_tray_fixes_nothing(state: StateFile) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from picklist.model.conflicts import ConflictKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.case_uses import case_times
-from picklist.sets.plan_sets import plan_sets
-from tests.builders import at, case, copies, straight_route, tray, utc_settings
+from picklist.sets.plan_sets import SetsPlan, mark_sets_to_put_back, plan_sets
+from tests.builders import at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
 
 NOW = at("18:00", -1)
 
@@ -67,3 +68,58 @@ def test_a_set_leaves_a_built_cart_when_it_must_serve_a_case_of_greater_priority
 def test_a_set_that_is_not_known_any_more_holds_nothing() -> None:
     cases = (case("C1", "08:00", 60),)
     assert given(cases, 1, {"C1/wrist/1": "gone-07"}) == {"C1": "wrist-01"}
+
+
+def off_the_cart_of_c1(start: str, now: str, sets: int = 1) -> SetsPlan:
+    """A wrist set stands on the cart of case C1, which is cancelled; C2 needs one 30 minutes before its start."""
+    day = site((case("C2", start, 60, "OR 2"),), sets)
+    uses = [use(one) for one in day.cases]
+    return plan_sets(mark_sets_to_put_back(day, uses, {}, {"wrist-01": "C1"}), uses, at(now), remedies=False)
+
+
+def test_a_set_on_the_cart_of_a_cancelled_case_is_ready_once_it_is_put_back() -> None:
+    """At 10:00, with the 15 minutes of a put-back, for a cart due at 10:10; 10 minutes later it makes it."""
+    short = off_the_cart_of_c1("10:40", "10:00")
+    (conflict,) = short.conflicts
+    assert (conflict.kind, conflict.minutes, conflict.set_id) == (ConflictKind.SHORT, 5, "wrist-01")
+    said = "on the cart of case C1, to be put back first, ready 10:15 at usual pace"
+    assert says_of_sets(conflict) == {"wrist-01": said}
+    assert "The soonest is wrist-01, ready 10:15 at usual pace: 5 min short." in says(conflict)
+    tight = off_the_cart_of_c1("10:50", "10:00")
+    assert [(one.kind, one.minutes) for one in tight.conflicts] == [(ConflictKind.TIGHT, 5)]
+    (reuse,) = tight.reuses
+    assert (reuse.released, reuse.ready, reuse.least_ready) == (at("10:15"), at("10:15"), at("10:15"))
+    assert [(one.act, one.latest) for one in reuse.deadlines] == [
+        ("off its cart", at("10:05")),
+        ("on the cart", at("10:20")),
+    ]
+
+
+def test_a_set_on_the_shelf_goes_before_one_that_must_be_put_back() -> None:
+    plan = off_the_cart_of_c1("10:40", "10:00", sets=2)
+    assert [one.set_id for one in plan.assignments] == ["wrist-02"]
+    assert not plan.conflicts
+
+
+def test_in_the_evening_before_a_put_back_troubles_nobody() -> None:
+    plan = off_the_cart_of_c1("10:40", "05:00")
+    assert not plan.conflicts
+    assert [one.expected for one in plan.assignments] == [at("05:15")]
+
+
+def test_a_set_on_a_cart_that_needs_its_tray_no_more_is_put_back_as_well() -> None:
+    day = site((case("C1", "12:00", 60), case("C2", "10:40", 60, "OR 2")), 1)
+    uses = [use(day.cases[1])]
+    marked = mark_sets_to_put_back(day, uses, {"C1/wrist/1": "wrist-01"}, {})
+    (conflict,) = plan_sets(marked, uses, at("10:00"), remedies=False).conflicts
+    assert (conflict.waiter, conflict.minutes) == ("C2", 5)
+    # Its list is stopped: what is on its cart stays there. And what it still needs is not put back.
+    assert mark_sets_to_put_back(day, uses, {"C1/wrist/1": "wrist-01"}, {}, stopped=("C1",)) == day
+    assert mark_sets_to_put_back(day, [use(one) for one in day.cases], {"C1/wrist/1": "wrist-01"}, {}) == day
+
+
+def test_a_set_that_is_on_another_cart_by_now_is_not_put_back() -> None:
+    day = site((case("C2", "10:40", 60, "OR 2"),), 1)
+    uses = [use(one) for one in day.cases]
+    held = {"C2/wrist/1": "wrist-01"}
+    assert mark_sets_to_put_back(day, uses, held, {"wrist-01": "C1"}) == day

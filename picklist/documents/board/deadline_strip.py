@@ -107,6 +107,8 @@ def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, 
         moments |= {one.act: step.begins for one in reuse.deadlines if one.is_start_of(step.step)}
     moments |= {end_of(step.step): step.ends for step in way.steps}
     moments |= {Act.INTO_DECONTAMINATION: way.received, Act.ON_CART: way.ready}
+    if reuse.deadline_of(Act.OFF_CART):
+        moments[Act.OFF_CART] = index.plan.now
     if given:
         moments[Act.OUT_OF_ROOM] = given[0].leaves_room
     return moments
