@@ -81,10 +81,11 @@ def suggest(
     Lines opened but never used, held but always opened, or always added by hand, with the counts behind them.
     """
     from picklist.tasks.day_after import suggest_changes
+    from picklist.wording.card_words import suggestion_words
 
     with wrong_use_ends():
         found = suggest_changes(folder, least_cases)
     for one in found:
         procedures = " + ".join(one.procedures)
-        typer.echo(f"{one.surgeon}, {procedures}: {one.thing_kind.value} {one.thing}: {one.sentence}")
-    typer.echo(f"{len(found)} suggestions. The surgeon's office decides on changes to its cards.")
+        typer.echo(f"{one.surgeon}, {procedures}: {one.thing_kind.value} {one.thing}: {suggestion_words(one)}")
+    typer.echo(f"{counted(len(found), 'suggestion')}. The surgeon's office decides on changes to its cards.")

@@ -157,7 +157,7 @@ def records(
 
 def _say_told(told: ReportResult, *, said: bool = False) -> None:
     """The carts and what is wrong; ``said``: each line was answered when it came."""
-    from picklist.evening.cart_state import cart_state
+    from picklist.wording.say_carts import cart_state
 
     if not said:
         say_problems(told.problems)

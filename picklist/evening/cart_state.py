@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from picklist.clock import SiteClock
 from picklist.model.built import BuiltCart
+from picklist.wording.say_carts import cart_state, older_list
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,21 +35,3 @@ def reports_on(built: Mapping[str, BuiltCart], revisions: Mapping[str, int], clo
 def is_finished(facts: BuiltCart | None, counts: int) -> bool:
     """Whether a cart is built from the list that counts, and waits for nothing."""
     return facts is not None and facts.done and facts.revision >= counts and not facts.to_come
-
-
-def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None, by: str = "") -> str:
-    """How far a cart is, in words; trays it waits for with the time at which they are expected, given a clock."""
-    signed = f" by {by}" if by else ""
-    if facts is None:
-        return "not started"
-    if not facts.done:
-        return f"started{signed}"
-    waits = (f"{one.set_id} ({clock.stamp(one.expected)})" if clock else one.set_id for one in facts.to_come)
-    return f"built{signed}, waits for {', '.join(waits)}" if facts.to_come else f"built{signed}"
-
-
-def older_list(facts: BuiltCart | None, counts: int) -> str:
-    """What is to be said of a cart that was built from a list which another one has replaced; empty of any other."""
-    if facts is None or not facts.done or facts.revision >= counts:
-        return ""
-    return f"built from list {facts.revision}; the changes of list {counts} are not reported as made"

@@ -12,10 +12,11 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from picklist.evening.case_similarity import DOUBTFUL, MARGIN, SURE, candidate, score
-from picklist.evening.questions import CaseMatch, MatchQuestion, match_notes, unfit_answer
+from picklist.evening.questions import CaseMatch, MatchQuestion, match_notes
 from picklist.model.schedule import Case
 from picklist.problems import Problem
 from picklist.tables.nearest import Candidates
+from picklist.wording import say_carts as words
 
 
 def match_cases(
@@ -74,15 +75,15 @@ def _take_answers(
     for now, before in sorted(answers.items()):
         if now not in news:
             near = Candidates(news).nearest(now)
-            problems.append(unfit_answer(now, before, f"names {now}, which is not on the new schedule", near))
+            problems.append(words.unfit_answer(now, before, words.not_scheduled(now), near))
         elif before and before not in olds:
             near = () if now in sure.values() else Candidates(olds).nearest(before)
-            known = f", and {now} goes on with its own" if now in sure.values() else ""
-            problems.append(unfit_answer(now, before, f"names {before}, of which there is no list{known}", near))
+            why = words.no_list(before, now if now in sure.values() else "")
+            problems.append(words.unfit_answer(now, before, why, near))
         elif before in {o for o, _ in settled}:
-            problems.append(unfit_answer(now, before, "gives one old case to two new ones"))
+            problems.append(words.unfit_answer(now, before, words.ONE_TO_TWO))
         elif sure.get(before) == before and now in sure.values() and now != before:
-            problems.append(unfit_answer(now, before, f"parts two cases, as {before} and {now} are both still there"))
+            problems.append(words.unfit_answer(now, before, words.both_there(before, now)))
         elif before:
             settled.append((before, now))
         else:
@@ -139,9 +140,7 @@ def carry_questions(match: CaseMatch, standing: Sequence[MatchQuestion], answers
         elif told != "":
             open_questions.append(replace(question, new_case=now))
             if told is not None:
-                problems.append(
-                    unfit_answer(number, told, "does not fit the question that stands", tuple(sorted(keys)))
-                )
+                problems.append(words.unfit_answer(number, told, words.OTHER_QUESTION, tuple(sorted(keys))))
     asked = [c.old_case for q in open_questions for c in q.candidates if c.old_case not in same]
     named = [c.old_case for q in standing for c in q.candidates]
     gone = [key for key in named if key not in same and key not in asked]

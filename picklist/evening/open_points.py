@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from picklist.clock import SiteClock
-from picklist.evening.cart_state import cart_state, is_finished, older_list
+from picklist.evening.cart_state import is_finished
 from picklist.evening.keep_decisions import Decision, conflict_key, shortage_key
 from picklist.evening.keep_facts import PutBack
 from picklist.evening.known import Known
@@ -21,6 +21,7 @@ from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Deadline, Reuse
 from picklist.problems import Problem
+from picklist.wording.say_carts import cart_state, older_list
 
 
 class KnownFrom(StrEnum):

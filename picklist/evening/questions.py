@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from picklist.evening.case_similarity import Candidate
 from picklist.model.schedule import Case
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem
 
 
 class NoteKind(StrEnum):
@@ -112,17 +112,3 @@ class CaseMatch:
     def old_number(self, new_case: str) -> str | None:
         """The old number of a new case; None when it has none (yet)."""
         return {new: old for old, new in self.same}.get(new_case)
-
-
-def unfit_answer(now: str, before: str, why: str, nearest: tuple[str, ...] = ()) -> Problem:
-    """An answer that fits no question; it settles nothing, and no list is stopped for it."""
-    return Problem(
-        kind="unfit answer",
-        severity=Severity.TO_FIX,
-        where=Where(file="answers"),
-        message=f"the answer that {now} is {before or 'a new case'} {why}; it was left aside",
-        value=f"{now}={before}",
-        expected="a case of the new schedule, and a case of the lists in hand that no other answer names",
-        nearest=nearest,
-        cases=(now,),
-    )

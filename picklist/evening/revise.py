@@ -28,9 +28,9 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.model.supply import Pick
-from picklist.problems import Problem, Severity, Where
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
+from picklist.wording.say_carts import plan_not_read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +123,7 @@ def begin_revision(
     old = plan_kept(state, day, read_plan)
     built, in_hand = built_carts(state, day), lists_in_hand(state, day)
     match = _match(standing_questions(state, day), day, schedule, _listed(old, in_hand), answers)
-    lost = (_lost(day, built),) if old is None and latest is not None else ()
+    lost = (plan_not_read(day, built),) if old is None and latest is not None else ()
     return Revision(
         number=(latest or 0) + 1,
         replaces=latest,
@@ -146,21 +146,6 @@ def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
     known = {case.number for case in planned}
     held = {key: one.case for key, one in sorted(in_hand.items()) if one.case and key not in known}
     return [*planned, *(case for key, case in held.items() if old is None or key in old.left_alone)]
-
-
-def _lost(day: date, built: Mapping[str, BuiltCart]) -> Problem:
-    """The former plan of a day cannot be read: what to do about the carts."""
-    told = (
-        f" Reported before: {', '.join(built)}; check each against its new list and report it again." if built else ""
-    )
-    return Problem(
-        kind="kept plan not read",
-        severity=Severity.TO_FIX,
-        where=Where(file="the plan kept before"),
-        message=f"the plan of {day} that was kept before is of an earlier version of picklist, or damaged, and "
-        f"cannot be compared; all lists are printed anew.{told}",
-        expected="all former lists of this day off their carts, and the new ones on",
-    )
 
 
 def _standing(

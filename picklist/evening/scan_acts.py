@@ -8,10 +8,10 @@ from datetime import datetime
 
 from picklist.evening.add_reports import of_newer_list, with_trays_to_come
 from picklist.evening.check_facts import listed_quantity
-from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight
 from picklist.evening.scan_book import ScanBook, line_for_set
 from picklist.model.built import BuiltCart, CountFound, MissingThing, ReportedFact, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, TrayLine
+from picklist.model.scan_answer import ScanAnswer, ScanKind, Weight
 from picklist.problems import Where
 
 MOST = 999  # of one thing, as on the crew's workbook

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import StrEnum
 
-from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight
+from picklist.model.scan_answer import ScanAnswer, ScanKind, Weight
 
 
 class ScanVerdict(StrEnum):

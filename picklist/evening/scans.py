@@ -33,13 +33,14 @@ from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import last_time
 from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
-from picklist.evening.scan_answers import ScanAnswer, ScanKind, Weight, as_problem
+from picklist.evening.scan_answers import as_problem
 from picklist.evening.scan_book import ScanBook
 from picklist.labels.keyboard_layouts import Layout, as_meant, other_readings
 from picklist.labels.label import Label
 from picklist.labels.reading import without_marks
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart
+from picklist.model.scan_answer import ScanAnswer, ScanKind, Weight
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates

@@ -16,6 +16,7 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.store.state import StateFile
+from picklist.wording.say_carts import cart_state, no_row_for
 
 
 class Gone(StrEnum):
@@ -76,7 +77,7 @@ def since_built(state: StateFile, plan: Plan, site: Site, read_plan: Callable[[b
     """
     if plan.carts and all(case.day != plan.day for case in site.cases):
         day = site.settings.site_clock.day_text(plan.day)
-        return SinceBuilt(not_seen=f"the schedule in the folder has no row for {day} any more")
+        return SinceBuilt(not_seen=no_row_for(day))
     schedule = Schedule.of(site, site.cases)
     start = begin_revision(state, plan.day, schedule, read_plan)
     live = {case.number: case for case in site.cases if case.is_live}
@@ -127,7 +128,7 @@ def _gone(left: PlanChange, planned: Mapping[str, Case], site: Site) -> Iterator
             why = Gone.OTHER_DAY
         else:
             why = Gone.CANCELLED if called_off else Gone.NOT_THERE
-        state = "" if why is Gone.DONE else one.state or "not started"
+        state = "" if why is Gone.DONE else one.state or cart_state(None)
         yield GoneCart(why=why, case=planned[one.case], state=state, to=one.moved_to)
 
 

@@ -6,55 +6,13 @@ Counts are shown and no more is claimed: a card is changed by the surgeon's offi
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 
 from picklist.evening.usage import UsageLine, used_of_opened
 from picklist.model.cards import ThingKind
+from picklist.model.suggestion import Suggestion, SuggestionKind
 
 LEAST_CASES = 5
-
-
-class SuggestionKind(StrEnum):
-    """What was seen in every case."""
-
-    OPENED_NEVER_USED = "opened, never used"
-    HELD_ALWAYS_OPENED = "held, always opened"
-    ALWAYS_ADDED = "always added by hand"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Suggestion:
-    """A line of a surgeon's card for a procedure (or several on one case) that the past speaks against.
-
-    ``cases`` are those in which it was told, out of ``told_cases`` of this surgeon and procedure
-    with any usage told. The other numbers are sums over these cases; ``held_opened`` are those of
-    the held ones that were opened.
-    """
-
-    kind: SuggestionKind
-    surgeon: str
-    procedures: tuple[str, ...]
-    thing_kind: ThingKind
-    thing: str
-    cases: int
-    told_cases: int
-    planned_open: int
-    planned_hold: int
-    opened: int
-    held_opened: int
-    used: int
-    added: int
-
-    @property
-    def sentence(self) -> str:
-        """The counts in words, ready to be read to the office."""
-        share = f"in all {self.cases} reported cases"
-        if self.kind is SuggestionKind.OPENED_NEVER_USED:
-            return f"{share}: {self.opened} opened, none used"
-        if self.kind is SuggestionKind.HELD_ALWAYS_OPENED:
-            return f"{share} something on hold was opened: {self.planned_hold} held, {self.held_opened} of them opened"
-        return f"{share} it was asked for beyond the list: {self.added} added"
 
 
 def suggest(history: Sequence[UsageLine], least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:

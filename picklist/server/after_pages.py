@@ -9,8 +9,9 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.clock import SiteClock
-from picklist.evening.suggest import LEAST_CASES, Suggestion
+from picklist.evening.suggest import LEAST_CASES
 from picklist.evening.table_changes import TableChange, Value
+from picklist.model.suggestion import Suggestion
 from picklist.problems_report import count_line
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
@@ -18,6 +19,7 @@ from picklist.server.work import Lane
 from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_changes
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import built_days
+from picklist.wording.card_words import suggestion_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +53,7 @@ def show_after(visit: Visit) -> Response:
         "after",
         least=LEAST_CASES,
         days=[(day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days],
-        suggestions=[(one, _who(one), names.get(one.thing, "")) for one in found],
+        suggestions=[(one, _who(one), names.get(one.thing, ""), suggestion_words(one)) for one in found],
     )
 
 

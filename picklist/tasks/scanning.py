@@ -9,12 +9,13 @@ from pathlib import Path
 from threading import Lock
 
 from picklist.evening.left_to_fetch import LeftThing, left_to_fetch
-from picklist.evening.scan_answers import ScanAnswer, say
+from picklist.evening.scan_answers import say
 from picklist.evening.scan_verdict import ScanVerdict, about, gravest, verdict_of
 from picklist.evening.scans import ScanSession
 from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
+from picklist.model.scan_answer import ScanAnswer
 from picklist.tasks.crew import KeptReports, opened_state
 from picklist.tasks.read_folder import load_site
 

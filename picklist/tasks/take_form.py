@@ -7,7 +7,6 @@ from datetime import UTC, date, datetime
 from enum import StrEnum
 from pathlib import Path
 
-from picklist.evening.cart_state import cart_state
 from picklist.evening.keep_plans import listed_starts
 from picklist.evening.usage import UsageLine, read_usage
 from picklist.letters import natural_key
@@ -28,6 +27,7 @@ from picklist.tasks.message_files import look_at_messages, of_messages, receive_
 from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.read_folder import load_folder, load_site
 from picklist.wording import counted, full_day, listed
+from picklist.wording.say_carts import cart_state
 
 MESSAGES = (".hl7", ".json", ".ndjson", ".txt")  # and scans
 ACCEPTED = (*WORKBOOKS, *TEXTS, *MESSAGES)

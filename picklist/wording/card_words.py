@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Sequence
 from picklist.model.cards import CardLine, Change, Condition, ConditionKind, Counted
 from picklist.model.catalogue import ItemClass
 from picklist.model.schedule import Case, StaffMember
+from picklist.model.suggestion import Suggestion, SuggestionKind
 from picklist.wording.lists import open_and_hold
 
 OWN_PACK = "; it is the procedure's own pack"
@@ -116,3 +117,13 @@ def latex_in(sure: Sequence[str], unsaid: Sequence[str]) -> str:
 def marked_in_items(name: str) -> str:
     """A pack that the table Items marks as latex itself."""
     return f"{name}, as it is marked in Items"
+
+
+def suggestion_words(one: Suggestion) -> str:
+    """The counts behind a suggestion, ready to be read to the office."""
+    share = f"in all {one.cases} reported cases"
+    if one.kind is SuggestionKind.OPENED_NEVER_USED:
+        return f"{share}: {one.opened} opened, none used"
+    if one.kind is SuggestionKind.HELD_ALWAYS_OPENED:
+        return f"{share} something on hold was opened: {one.planned_hold} on hold, {one.held_opened} of them opened"
+    return f"{share} it was asked for beyond the list: {one.added} added"

@@ -8,10 +8,11 @@ from datetime import date, timedelta
 
 from picklist.clock import SiteClock
 from picklist.evening.add_reports import with_reporters
-from picklist.evening.scan_answers import ScanAnswer, ScanKind, say
+from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
 from picklist.model.built import BuiltCart
+from picklist.model.scan_answer import ScanAnswer, ScanKind
 from tests.evening.builders import EVENING
 from tests.evening.site_builder import a_plan, a_site
 

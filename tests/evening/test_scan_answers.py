@@ -7,10 +7,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from picklist.evening.scan_answers import ScanKind, Weight, say
+from picklist.evening.scan_answers import say
 from picklist.model.built import BuiltCart, MissingThing, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
 from picklist.model.plan import Cart
+from picklist.model.scan_answer import ScanKind, Weight
 from tests.builders import DAY, at
 from tests.evening.scanning import CLOCK, NOW, InMemory, a_book, answers, kinds_of, sitting, words_of
 from tests.evening.site_builder import GTIN, a_site

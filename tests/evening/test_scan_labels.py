@@ -12,11 +12,12 @@ from datetime import date
 import pytest
 
 from picklist.evening.check_facts import as_spelled
-from picklist.evening.scan_answers import ScanKind, Weight, say
+from picklist.evening.scan_answers import say
 from picklist.labels.gtin import check_digit
 from picklist.labels.hibc import check_character
 from picklist.model.built import BuiltCart, StoodIn, TakenItem
 from picklist.model.catalogue import Item
+from picklist.model.scan_answer import ScanKind, Weight
 from picklist.model.site import Site
 from picklist.settings import Settings
 from tests.builders import DAY

@@ -8,10 +8,10 @@ from datetime import timedelta
 import pytest
 
 from picklist.evening.left_to_fetch import left_to_fetch
-from picklist.evening.scan_answers import ScanKind
 from picklist.evening.scan_verdict import ScanVerdict, about, gravest, verdict_of
 from picklist.evening.scans import ScanSession
 from picklist.model.catalogue import Lot
+from picklist.model.scan_answer import ScanKind
 from picklist.model.sets import InstrumentSet
 from tests.builders import DAY
 from tests.evening.scanning import InMemory, a_book, kinds_of, sitting, words_of

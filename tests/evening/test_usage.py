@@ -21,7 +21,7 @@ from picklist.evening.after_lots import gives_back
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import CartThing, Handling, cart_content
 from picklist.evening.crew_workbook import write_cart_workbook
-from picklist.evening.suggest import SuggestionKind, suggest
+from picklist.evening.suggest import suggest
 from picklist.evening.table_changes import CountedBefore, DayChanges, DayFacts
 from picklist.evening.usage import (
     UsageLine,
@@ -37,9 +37,11 @@ from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot
 from picklist.model.expiry import Expires, Expiry
 from picklist.model.sets import SetState
+from picklist.model.suggestion import SuggestionKind
 from picklist.model.uses import Assignment, Use
 from picklist.problems import Problem, Severity
 from picklist.store.state import StateFile, open_state
+from picklist.wording.card_words import suggestion_words
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 from tests.evening.site_builder import GTIN, a_plan, a_site
@@ -245,7 +247,7 @@ def test_that_a_line_opened_in_seven_cases_and_never_used_is_told_with_its_count
     assert found.kind is SuggestionKind.OPENED_NEVER_USED
     assert (found.surgeon, found.procedures, found.thing) == ("S-C-1", ("P-C-1",), "100245")
     assert (found.cases, found.told_cases, found.opened, found.used) == (7, 7, 14, 0)
-    assert found.sentence == "in all 7 reported cases: 14 opened, none used"
+    assert suggestion_words(found) == "in all 7 reported cases: 14 opened, none used"
 
 
 def test_that_four_cases_suggest_nothing_and_five_do() -> None:

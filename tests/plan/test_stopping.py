@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from picklist.evening.questions import unfit_answer
 from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem, Severity, Where
+from picklist.wording.say_carts import unfit_answer
 from tests.builders import DAY, at, case
 from tests.plan.nights import cart_of, hospital, shelf
 
