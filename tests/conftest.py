@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import pickle
 import shutil
 import sys
 from collections.abc import Iterator
@@ -15,17 +14,11 @@ from hypothesis import settings
 
 from picklist.documents import pages
 from picklist.documents.pages import Sheet
-from tests.kept import FOLDER, keep, kept, made_once
+from tests.kept import FOLDER, keep, kept, planned_once
 from tests.patience import LONG, tries
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
-
-    from picklist.model.plan import Plan
-    from picklist.model.site import Site
-    from picklist.plan import PlanRequest
-    from picklist.plan.make import Progress
-    from picklist.problems import Problem
 
 # Every program that a test starts would compile a thousand modules anew, which takes longer than most of what it does.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
@@ -84,31 +77,12 @@ def _days_planned_once(_sheets_typeset_once: None) -> Iterator[None]:
 
     The tests of planning call ``make_plan`` themselves, and no test that is about its bytes goes this way.
     """
-    from picklist.plan import make_plan
     from picklist.tasks import build, why
     from picklist.upkeep import effect
 
-    def known(
-        site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Progress = lambda _: None
-    ) -> Plan:
-        name = hashlib.sha256(pickle.dumps((site, problems, order))).hexdigest()
-        stages: list[str] = []
-
-        def tell(stage: str) -> None:
-            stages.append(stage)
-            progress(stage)
-
-        def plan() -> tuple[Plan, list[str]]:
-            return make_plan(site, problems, order, tell), stages
-
-        found, said = made_once(name, plan)
-        for stage in said[len(stages) :]:
-            progress(stage)
-        return found
-
     with pytest.MonkeyPatch.context() as patch:
         for room in (build, why, effect):
-            patch.setattr(room, "make_plan", known)
+            patch.setattr(room, "make_plan", planned_once)
         yield
 
 

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import pickle
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from picklist.model.plan import Plan
+    from picklist.model.site import Site
+    from picklist.plan import PlanRequest
+    from picklist.problems import Problem
 
 FOLDER = "PICKLIST_TESTS_KEPT"  # in the environment, for the workers of one run
 Made = TypeVar("Made")
@@ -36,3 +43,25 @@ def made_once(name: str, make: Callable[[], Made]) -> Made:
     found = kept(name) or keep(name, pickle.dumps(make()))
     result: Made = pickle.loads(found)
     return result
+
+
+def planned_once(
+    site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Callable[[str], None] = lambda _: None
+) -> Plan:
+    """``make_plan`` of the same site and request once in a run; it tells its stages each time."""
+    from picklist.plan import make_plan
+
+    name = hashlib.sha256(pickle.dumps((site, problems, order))).hexdigest()
+    stages: list[str] = []
+
+    def tell(stage: str) -> None:
+        stages.append(stage)
+        progress(stage)
+
+    def plan() -> tuple[Plan, list[str]]:
+        return make_plan(site, problems, order, tell), stages
+
+    found, said = made_once(name, plan)
+    for stage in said[len(stages) :]:
+        progress(stage)
+    return found

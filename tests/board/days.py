@@ -11,9 +11,9 @@ from pathlib import Path
 from benchmarks.scenario import SIZES, make_site, write_site
 from picklist.model.conflicts import Conflict, Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
-from picklist.plan import PlanRequest, make_plan
+from picklist.plan import PlanRequest
 from picklist.tasks.read_folder import choose_day, load_folder
-from tests.kept import made_once
+from tests.kept import made_once, planned_once
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 NOW = datetime(2026, 11, 25, 22, 0, tzinfo=UTC)  # 18:00 at both sites
@@ -32,7 +32,7 @@ def plan_of(folder: Path, *, with_remedies: bool = True) -> Plan:
     loaded = load_folder(folder, NOW)
     assert loaded.site is not None
     day = choose_day(loaded.site, loaded.now, None)
-    return make_plan(loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now, with_remedies=with_remedies))
+    return planned_once(loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now, with_remedies=with_remedies))
 
 
 @cache

@@ -57,7 +57,7 @@ def build(state: StateFile, site: Site, now: datetime) -> tuple[Plan, PlanChange
     stands = start.standing
     order = PlanRequest(
         day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=stands.fixed, standing=stands.picks,
-        printed=stands.printed, printed_picks=stands.printed_picks, with_chance=False,
+        printed=stands.printed, printed_picks=stands.printed_picks, with_chance=False, with_remedies=False,
     )  # fmt: skip
     plan = make_plan(site, (), order)
     change = what_changes(start, plan)

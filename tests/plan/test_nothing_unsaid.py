@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from functools import cache
@@ -31,6 +32,7 @@ OPTIONAL = [
 ]
 Cells = list[list[str]]
 NOT_OF_THE_DAY = frozenset({"problems", "notices", "where"})
+PLANNED: dict[bytes, tuple[Any, tuple[Problem, ...]]] = {}
 
 
 def blank(rows: Cells, place: int) -> None:
@@ -62,8 +64,13 @@ def read(tables: dict[str, Cells]) -> tuple[Site, tuple[Problem, ...]]:
 def planned(site: Site, problems: tuple[Problem, ...]) -> tuple[Any, tuple[Problem, ...]]:
     """What is planned, without what is said of the sheets; and everything that is said."""
     found = (*problems, *check_site(site, NOW))
-    plan = make_plan(site, found, PlanRequest(day=DAY, now=NOW, with_chance=False, with_remedies=False))
-    return bare(json.loads(plan_to_json(plan))), (*found, *plan.problems)
+    stopping = tuple(one for one in found if one.severity is not Severity.NOTICE)
+    key = pickle.dumps((site, stopping))
+    if key not in PLANNED:  # a column that is blank and one that is missing mostly leave the same site
+        plan = make_plan(site, found, PlanRequest(day=DAY, now=NOW, with_chance=False, with_remedies=False))
+        PLANNED[key] = bare(json.loads(plan_to_json(plan))), tuple(one for one in plan.problems if one not in found)
+    planned, more = PLANNED[key]
+    return planned, (*found, *more)
 
 
 def bare(value: Any) -> Any:
@@ -99,13 +106,13 @@ def test_that_the_site_says_something_in_every_column() -> None:
         assert any(row[rows[0].index(column)] for row in rows[1:]), f"{table}.{column}"
 
 
-@pytest.mark.parametrize("spoil", [missing, blank])
-def test_that_a_column_without_content_changes_nothing_or_is_named(spoil: Callable[[Cells, int], None]) -> None:
+def test_that_a_column_without_content_changes_nothing_or_is_named() -> None:
     silent = []
     for table, column in OPTIONAL:
-        plan, problems = planned(*read(spoiled(table, column, spoil)))
-        if plan != sound()[0] and not named(problems, column):
-            silent.append(f"{table}.{column}")
+        for spoil in (missing, blank):
+            plan, problems = planned(*read(spoiled(table, column, spoil)))
+            if plan != sound()[0] and not named(problems, column):
+                silent.append(f"{table}.{column} is {spoil.__name__}")
     assert silent == []
 
 

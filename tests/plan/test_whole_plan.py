@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from datetime import date, datetime
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -13,19 +12,16 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.model.plan import Plan, SundryLine
 from picklist.model.site import Site
 from picklist.model.uses import Act, Pace
-from picklist.plan import PlanRequest, make_plan
 from picklist.sets.turnaround import Turnaround
-from picklist.tasks.read_folder import choose_day, load_folder
-
-HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
+from picklist.tasks.read_folder import load_folder
+from tests.board.days import HOSPITAL, NOW, sample_day
 
 
 @pytest.fixture(scope="module")
 def evening() -> tuple[Site, Plan]:
-    loaded = load_folder(HOSPITAL, datetime(2026, 11, 25, 18, 0))  # noqa: DTZ001 - site wall time
+    loaded = load_folder(HOSPITAL, NOW)
     assert loaded.site is not None
-    order = PlanRequest(day=choose_day(loaded.site, loaded.now, None), now=loaded.now, with_chance=False)
-    return loaded.site, make_plan(loaded.site, loaded.problems, order)
+    return loaded.site, sample_day()
 
 
 def lines(plan: Plan) -> list[SundryLine]:

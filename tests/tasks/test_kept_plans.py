@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 import sqlite3
 import zlib
 from collections.abc import Callable
@@ -75,18 +76,26 @@ def harm(where: Path, how: Harm, day: date = THURSDAY) -> None:
         db.execute("UPDATE plan SET json = ?, digest = ? WHERE day = ?", (blob, digest, day.isoformat()))
 
 
-@pytest.fixture(params=HARMS.values(), ids=list(HARMS))
-def where(tmp_path: Path, request: pytest.FixtureRequest) -> Path:
-    """Thursday's lists are built, one cart is reported, and the kept plan cannot be read any more.
+@pytest.fixture(scope="module")
+def built_evening(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Thursday's lists are built, and one cart is reported; tests work on copies.
 
     Friday's were built before: the papers bear a mark of the very first plan.
     """
-    write_folder(tmp_path / "site", *ROWS)
-    build(tmp_path, "17:30", FRIDAY)
-    build(tmp_path, "18:00")
-    tell_by_scans(tmp_path / "site", ["CART M2", "BY ab", "DONE"], at("19:00"), THURSDAY)
-    harm(tmp_path, request.param)
-    return tmp_path
+    home = tmp_path_factory.mktemp("kept plans")
+    write_folder(home / "site", *ROWS)
+    build(home, "17:30", FRIDAY)
+    build(home, "18:00")
+    tell_by_scans(home / "site", ["CART M2", "BY ab", "DONE"], at("19:00"), THURSDAY)
+    return home
+
+
+@pytest.fixture(params=HARMS.values(), ids=list(HARMS))
+def where(built_evening: Path, tmp_path: Path, request: pytest.FixtureRequest) -> Path:
+    """The evening of which the kept plan cannot be read any more."""
+    shutil.copytree(built_evening, tmp_path / "evening")
+    harm(tmp_path / "evening", request.param)
+    return tmp_path / "evening"
 
 
 def test_the_next_build_says_so_prints_every_list_and_counts_again(where: Path) -> None:
