@@ -10,6 +10,7 @@ from functools import lru_cache
 NaturalKey = tuple[tuple[tuple[int, int, str], ...], str]
 
 _NUMBERS = re.compile(r"(\d+)")
+MOST_DIGITS = 1000  # of a number in a name; Python refuses to read one of some thousands
 
 # Small letters of other scripts that a reader takes for Latin ones (a subset of Unicode TS 39, from memory).
 LOOKS_LIKE = str.maketrans(
@@ -45,6 +46,11 @@ def one_named(word: str, names: Iterable[str]) -> str | None:
     return found[0] if found else None
 
 
+def whole_number(text: str, most_digits: int = 15) -> int | None:
+    """The number that a text of plain digits says; None for any other text, and for more digits than anyone types."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= most_digits else None
+
+
 @lru_cache(maxsize=65536)  # the same few places and lots are compared again and again
 def natural_key(text: str) -> NaturalKey:
     """A sort key that counts numbers as numbers and ignores case: A-2-10 after A-2-1, before A-10-2.
@@ -52,4 +58,8 @@ def natural_key(text: str) -> NaturalKey:
     Names that differ only in case or leading zeros follow each other, in a stable order.
     """
     parts = (part for part in _NUMBERS.split(text.strip().casefold()) if part)
-    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts), text
+    return tuple((0, int(part), "") if _is_number(part) else (1, 0, part) for part in parts), text
+
+
+def _is_number(part: str) -> bool:
+    return part.isdecimal() and len(part) <= MOST_DIGITS

@@ -9,12 +9,14 @@ from datetime import datetime
 from picklist.evening.add_reports import of_newer_list, with_trays_to_come
 from picklist.evening.check_facts import listed_quantity
 from picklist.evening.scan_book import ScanBook, line_for_set
+from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, CountFound, MissingThing, ReportedFact, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.scan_answer import ScanAnswer, ScanKind, Weight
 from picklist.problems import Where
 
 MOST = 999  # of one thing, as on the crew's workbook
+MOST_DIGITS = 5  # of a quantity that is scanned or typed
 LotKey = tuple[str, str, object, str]
 # The report afterwards and the answers; the same report when nothing was recorded.
 Said = tuple[BuiltCart, tuple[ScanAnswer, ...]]
@@ -321,8 +323,8 @@ class Acts:
         for item, number in ((text, ""), text.rpartition(" ")[::2]):
             one, _ = self.book.item(item.strip(), self.where) if item else (None, None)
             wanted = one and (not listed or listed_quantity(self.cart, one.item))
-            if one and wanted and (not number or whole(number) is not None):
-                return one.item, whole(number) if number else None
+            if one and wanted and (not number or whole_number(number, MOST_DIGITS) is not None):
+                return one.item, whole_number(number, MOST_DIGITS) if number else None
         return "", None
 
     def _answer(self, kind: ScanKind, weight: Weight = Weight.DONE, **facts: object) -> ScanAnswer:
@@ -345,11 +347,6 @@ def _with_one(items: tuple[TakenItem, ...], one: TakenItem) -> tuple[TakenItem, 
         return (*items, replace(one, quantity=1))
     more = replace(same, quantity=same.quantity + 1, where=one.where)
     return tuple(more if i is same else i for i in items)
-
-
-def whole(text: str) -> int | None:
-    """A whole number of at most five digits; None for anything else."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) <= 5 else None
 
 
 def _splits(text: str) -> list[tuple[str, str]]:

@@ -32,12 +32,13 @@ from picklist.evening.add_reports import of_newer_list, only_new, with_trays_to_
 from picklist.evening.check_facts import check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import last_time
 from picklist.evening.keep_facts import ReportedMeanwhileError
-from picklist.evening.scan_acts import MOST, Acts, LotKey, Said, whole
+from picklist.evening.scan_acts import MOST, MOST_DIGITS, Acts, LotKey, Said
 from picklist.evening.scan_answers import as_problem
 from picklist.evening.scan_book import ScanBook
 from picklist.labels.keyboard_layouts import Layout, as_meant, other_readings
 from picklist.labels.label import Label
 from picklist.labels.reading import without_marks
+from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart
 from picklist.model.scan_answer import ScanAnswer, ScanKind, Weight
@@ -358,7 +359,7 @@ class ScanSession:
 
     def _times(self, sitting: _Sitting, acting: Acting, last: _Last | None) -> Said:
         """The item scanned last was so many, all together: its scan is done anew with that number."""
-        number = whole(acting.rest)
+        number = whole_number(acting.rest, MOST_DIGITS)
         if last is None or not number or number > MOST:
             name = f"TIMES needs a whole number from 1 to {MOST}, right after an item was scanned"
             return sitting.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, scan=acting.rest, name=name),)

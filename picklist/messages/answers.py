@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from picklist.letters import whole_number
 from picklist.messages.ack_mode import AckMode
 from picklist.messages.events import Answer
 from picklist.messages.hl7_reader import MessageHeader
@@ -65,7 +66,7 @@ def _message(header: MessageHeader, code: str, now: datetime, control: str, plac
 def _names_structure(header: MessageHeader) -> bool:
     """Whether MSH-9 has three components: from version 2.3.1 on."""
     version = header.version.split(header.encoding[0])[0]
-    numbers = [int(one) for one in version.split(".") if one.isdigit()]
+    numbers = [number for one in version.split(".") if (number := whole_number(one)) is not None]
     return bool(header.trigger) and numbers >= [2, 3, 1]
 
 

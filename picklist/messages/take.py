@@ -93,7 +93,7 @@ def _json(text: str) -> Any:
     """What a text says in JSON; None where it is none that can be read."""
     try:
         return json.loads(text)
-    except (json.JSONDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # also for a number of thousands of digits
         return None
 
 

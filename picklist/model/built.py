@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from picklist.letters import whole_number
 from picklist.problems import NOWHERE, Where
 
 _REVISION_MARK = ".R"
@@ -138,6 +139,5 @@ def read_cart_code(text: str) -> tuple[str, int] | None:
     case, mark, revision = text.strip().rpartition(_REVISION_MARK)
     if not mark:  # a keyboard with its capitals the other way round
         case, mark, revision = text.strip().rpartition(_REVISION_MARK.lower())
-    if not (mark and case and revision.isascii() and revision.isdigit()):
-        return None
-    return case, int(revision)
+    number = whole_number(revision)
+    return (case, number) if mark and case and number is not None else None

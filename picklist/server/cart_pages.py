@@ -18,6 +18,7 @@ from picklist.evening.cart_form import (
     report_mark,
     tray_said,
 )
+from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart, TrayLine
 from picklist.problems import must_be_fixed
@@ -185,6 +186,7 @@ def _number(text: str, what: str) -> int | None:
     said = one_line(text)
     if not said:
         return None
-    if not (said.isascii() and said.isdigit() and len(said) <= 5):
+    number = whole_number(said, 5)
+    if number is None:
         raise WrongUse(f"{said} is not a number {what}")
-    return int(said)
+    return number

@@ -15,6 +15,7 @@ from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow
 from picklist.documents.views.pick_list import undated
 from picklist.evening.keep_decisions import Decision, ShortItem, conflicts_by_key, short_items
+from picklist.letters import whole_number
 from picklist.model.conflicts import Conflict
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.tasks.decisions import Said, decisions_told, open_now, tell_decision
@@ -128,9 +129,10 @@ def _decided(one: Matter, typed: Mapping[str, str]) -> str:
     way = typed["way"]
     if way == OTHER and not typed["other"]:
         raise WrongUse("enter what else was decided")
-    if way not in ("", OTHER) and not (way.isascii() and way.isdigit() and int(way) < len(one.ways)):
+    chosen = whole_number(way)
+    if way not in ("", OTHER) and (chosen is None or chosen >= len(one.ways)):
         raise NotHere
-    return typed["other"] if way == OTHER else one.ways[int(way)][0] if way else ""
+    return typed["other"] if way == OTHER else one.ways[chosen][0] if chosen is not None else ""
 
 
 def _sought(visit: Visit) -> Matter:

@@ -9,6 +9,7 @@ from pathlib import Path
 from starlette.responses import Response
 
 from picklist.clock import SiteClock
+from picklist.letters import whole_number
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.desk import list_files
@@ -153,11 +154,11 @@ def fix_problem(visit: Visit) -> Response:
     """Write a value into the cell of a problem, as long as the page is about the files as they lie there."""
     desk = visit.desk
     checked = desk.checked()
-    number = visit.form.get("problem", "")
+    number = whole_number(visit.form.get("problem", ""))
     problems = checked.problems if checked else ()
-    if not (number.isdigit() and int(number) < len(problems)):
+    if number is None or number >= len(problems):
         raise WrongUse("the files were changed since this page was shown; look at the problems again")
-    problem = problems[int(number)]
+    problem = problems[number]
     if str(problem.where) != visit.form.get("where", ""):
         raise WrongUse("the files were changed since this page was shown; look at the problems again")
     right = visit.form.get("right", "").strip()
@@ -169,12 +170,12 @@ def fix_problem(visit: Visit) -> Response:
 
 def undo_problem_fix(visit: Visit) -> Response:
     """Undo a fix of this run."""
-    number = visit.path["number"]
+    number = whole_number(visit.path["number"])
     fixed = visit.desk.fixed
-    if not (number.isdigit() and int(number) < len(fixed)):
+    if number is None or number >= len(fixed):
         raise NotHere
-    undo_fix(visit.desk.folder, fixed[int(number)])
-    one = fixed.pop(int(number))
+    undo_fix(visit.desk.folder, fixed[number])
+    one = fixed.pop(number)
     visit.note(f"{one.file} is as it was before.")
     return visit.go("input")
 

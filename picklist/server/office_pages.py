@@ -10,6 +10,7 @@ from urllib.parse import quote
 from starlette.responses import Response
 
 from picklist import wording
+from picklist.letters import whole_number
 from picklist.problems_report import count_line
 from picklist.server.paper_pages import TYPES
 from picklist.server.problem_rows import problem_sheets
@@ -293,9 +294,10 @@ def undo_changes(visit: Visit) -> Response:
 
 
 def _number(text: str, what: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) < 10):
+    number = whole_number(text)
+    if number is None:
         raise WrongUse(f"{what} is chosen by its number")
-    return int(text)
+    return number
 
 
 def _proposal(visit: Visit) -> str:

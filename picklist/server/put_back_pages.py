@@ -10,6 +10,7 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.evening.keep_facts import PutBack
+from picklist.letters import whole_number
 from picklist.model.plan import Plan
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names
@@ -76,9 +77,10 @@ def _ids(said: Iterable[str]) -> frozenset[int]:
     found = list(said)
     if not found:
         raise WrongUse("tick what was put back")
-    if not all(one.isascii() and one.isdigit() and len(one) < 16 for one in found):
+    numbers = frozenset(whole_number(one) for one in found)
+    if None in numbers:
         raise WrongUse("this is not among the items to put back")
-    return frozenset(int(one) for one in found)
+    return frozenset(one for one in numbers if one is not None)
 
 
 def _row(found: Lookup, one: PutBack) -> PutBackRow:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
-from picklist.letters import natural_key
+from picklist.letters import natural_key, whole_number
 from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan
 from picklist.server.conflict_entries import ConflictEntry, conflict_entries
@@ -93,10 +93,10 @@ def try_remedy(visit: Visit) -> Response:
     plan = _plan(visit)
     clock = plan.settings.site_clock
     found = [one for one in plan.conflicts if one.id == visit.form.get("conflict")]
-    number = visit.form.get("remedy", "")
-    if not found or not number.isdecimal() or int(number) >= len(found[0].remedies):
+    number = whole_number(visit.form.get("remedy", ""))
+    if not found or number is None or number >= len(found[0].remedies):
         raise NotHere
-    changes = [write_edit(edit, clock) for edit in found[0].remedies[int(number)].edits]
+    changes = [write_edit(edit, clock) for edit in found[0].remedies[number].edits]
     return _start(visit, changes, changes, {})
 
 

@@ -119,12 +119,14 @@ def _parts_fault(archive: zipfile.ZipFile) -> Fault | None:
 
 
 def _announced_texts(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> int:
-    """The greatest number among the attributes of a part's first element."""
+    """The greatest number among the attributes of a part's first element, of a long one its first digits."""
     found: list[int] = []
     parser = expat.ParserCreate()
 
     def start(_name: str, attributes: dict[str, str]) -> None:
-        found.append(max((int(text) for text in attributes.values() if text.strip().isdecimal()), default=0))
+        found.append(
+            max((int(text.strip()[:18]) for text in attributes.values() if text.strip().isdecimal()), default=0)
+        )
         parser.StartElementHandler = None
 
     parser.StartElementHandler = start

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 
 MOST_LOOKS = 2_000_000  # about a second
+LONGEST = 100  # letters of what is near anything; finding a slip takes the square of them
 NOT_A_LETTER = re.compile(r"[\W_]+")
 
 
@@ -49,14 +50,16 @@ class Candidates:
             return ()
         bare = plain(text)
         exact = (*self._plain.get(bare, ()), *self._named.get(bare, ())) if bare else ()
-        found = [(0, one) for one in exact] or self._one_slip_away(text) or self._further_away(text, bare)
+        found = [(0, one) for one in exact]
+        if not found and len(text) <= LONGEST:
+            found = self._one_slip_away(text) or self._further_away(text, bare)
         least = min((slips for slips, _ in found), default=0)
         return tuple(dict.fromkeys(one for slips, one in sorted(found) if slips == least))
 
     def _one_slip_away(self, text: str) -> list[tuple[int, str]]:
         if self._shortened is None:
             self._shortened = {}
-            for spelled, one in self._spelled:
+            for spelled, one in (pair for pair in self._spelled if len(pair[0]) <= LONGEST + 1):
                 for variant in _without_a_letter(spelled):
                     self._shortened.setdefault(variant, []).append((spelled, one))
         near = {pair for variant in _without_a_letter(text) for pair in self._shortened.get(variant, ())}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
+from picklist.letters import whole_number
 from picklist.tables.sheet_text import SheetCell, SheetText
 from picklist.tables.xlsx_parts import DAY_AND_HOURS, date_styles
 
@@ -32,12 +33,12 @@ class SheetStyles:
         """The number of a style, or nothing for none."""
         like = self._like.cells.get(column) if self._like else None
         style = cell.style if cell and cell.style else like.style if like else ""
-        dated = style.isdigit() and int(style) in self._dated
+        dated = whole_number(style) in self._dated
         if isinstance(value, int) and dated:
             return ""  # a number that would show as a day
         hours = isinstance(value, datetime)
         fits = self._timed if hours else self._dated
-        if not isinstance(value, date) or (style.isdigit() and int(style) in fits):
+        if not isinstance(value, date) or whole_number(style) in fits:
             return style
         return self._dated_in(column, hours) or self._make_dated(style, DAY_AND_HOURS if hours else "14")
 
@@ -45,7 +46,7 @@ class SheetStyles:
         if (column, hours) not in self._by_column:
             styles = (row.cells[column].style for row in self._sheet.rows.values() if column in row.cells)
             fits = self._timed if hours else self._dated
-            found = (style for style in styles if style.isdigit() and int(style) in fits)
+            found = (style for style in styles if whole_number(style) in fits)
             self._by_column[column, hours] = next(found, "")
         return self._by_column[column, hours]
 
@@ -58,7 +59,8 @@ class SheetStyles:
         if match is None:
             return style
         entries = re.findall(rb"<(?:\w+:)?xf\b(?:[^>]*/>|.*?</(?:\w+:)?xf>)", match[2], re.DOTALL)
-        model = entries[int(style)] if style.isdigit() and int(style) < len(entries) else entries[0]
+        like = whole_number(style)
+        model = entries[like] if like is not None and like < len(entries) else entries[0]
         new = re.sub(rb'\snumFmtId="\d+"|\sapplyNumberFormat="\w+"', b"", model, count=0)
         shown = rb'<\1xf numFmtId="%s" applyNumberFormat="1"' % number.encode()
         new = re.sub(rb"<((?:\w+:)?)xf\b", shown, new, count=1)

@@ -15,6 +15,7 @@ from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
 from picklist.upkeep import (
     ApprovalResult,
+    DamagedBookError,
     Owner,
     Proposal,
     Request,
@@ -24,6 +25,7 @@ from picklist.upkeep import (
     apply_approval,
     approve_proposal,
     compare_return,
+    damaged_book,
     describe_effect,
     describe_faults,
     describe_near_cards,
@@ -151,7 +153,10 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     strange = find_strange(site, returned, sent=_stamp_sent(folder, returned.stamp.version), ours=ours)
     if strange:
         return TakenBack(problems=(*problems, strange), unknown=file if strange.kind == "not-recorded" else None)
-    comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
+    try:
+        comparison = compare_return(site, returned, site.settings.site_clock.day(loaded.now))
+    except DamagedBookError:
+        return TakenBack(problems=(*problems, damaged_book(file.name)))
     former = None
     if comparison.goes_back:
         check_target(folder, answer, BACK, never=file)

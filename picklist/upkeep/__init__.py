@@ -33,7 +33,7 @@ from picklist.upkeep.effect import Effect, describe_effect, find_effect, plan_co
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_problems import find_strange
-from picklist.upkeep.office_return import OfficeReturn, read_office_workbook
+from picklist.upkeep.office_return import OfficeReturn, damaged_book, read_office_workbook
 from picklist.upkeep.owners import (
     Owner,
     SeveralOwners,
@@ -53,7 +53,7 @@ from picklist.upkeep.proposals import (
     keep_proposal,
     waiting_proposals,
 )
-from picklist.upkeep.stamps import WorkbookStamp, find_stamp, keep_stamp
+from picklist.upkeep.stamps import DamagedBookError, WorkbookStamp, find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
 
 __all__ = [
@@ -63,6 +63,7 @@ __all__ = [
     "CardFault",
     "CardRow",
     "Comparison",
+    "DamagedBookError",
     "Effect",
     "FaultKind",
     "LogEntry",
@@ -81,6 +82,7 @@ __all__ = [
     "cards_state",
     "catch_up",
     "compare_return",
+    "damaged_book",
     "describe_effect",
     "describe_entry",
     "describe_faults",

@@ -11,6 +11,7 @@ from picklist.problems import Problem, Severity, Where
 from picklist.tables.cells import CellFlaw, Grid, Raw, is_empty, shown, tidy
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
+from picklist.tables.file_safety import DAMAGED
 from picklist.tables.forms_schema import CARD_SHEET
 from picklist.tables.headers import header_places, known_headers
 from picklist.tables.nearest import plain
@@ -336,3 +337,8 @@ def to_fix(kind: str, where: Where, message: str, *, expected: str = "", nearest
     return Problem(
         kind=kind, severity=Severity.TO_FIX, where=where, message=message, expected=expected, nearest=nearest
     )
+
+
+def damaged_book(name: str) -> Problem:
+    """What is said of a workbook that cannot be opened whole."""
+    return to_fix(DAMAGED.kind, Where(file=name), DAMAGED.message, expected=DAMAGED.expected)

@@ -16,6 +16,7 @@ from openpyxl.comments import Comment
 from openpyxl.utils import column_index_from_string
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.letters import whole_number
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.tables.book import put_value, save_settled
@@ -230,4 +231,5 @@ def _kept(row: OfficeRow, header: str) -> Raw:
     raw = row.cells.get(header)
     if is_empty(raw):
         return None
-    return int(raw) if isinstance(raw, str) and header in ("Open", "Hold") and raw.strip().isdigit() else raw
+    number = whole_number(raw.strip()) if isinstance(raw, str) and header in ("Open", "Hold") else None
+    return raw if number is None else number

@@ -38,7 +38,7 @@ _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
     (RemedyKind.ROOM, rf"room (?P<case>CASE) to (?P<room>.+?)(?: at {_TIME})?"),
     (RemedyKind.CANCEL, r"cancel (?P<case>CASE)"),
     (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_TIME}(?: for (?P<case>CASE))?"),
-    (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d+)(?: min(?:utes)?)?"),
+    (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d{1,5})(?: min(?:utes)?)?"),
     (RemedyKind.WITHOUT, r"without (?P<tray>TRAY) for (?P<case>CASE)"),
     (RemedyKind.DIRECT, r"direct (?P<tray>TRAY) to (?P<case>CASE)"),
     (RemedyKind.ACCEPT, rf"accept (?P<tray>TRAY) for (?P<case>CASE)(?: by {_TIME})?"),

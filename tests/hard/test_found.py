@@ -1,0 +1,49 @@
+"""What spoiled inputs have found, one by one: each is answered or reported where it stands."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from picklist.letters import natural_key, whole_number
+from picklist.messages.events import Answer
+from picklist.messages.take import take_fhir
+from picklist.model.built import read_cart_code
+from picklist.tables.file_safety import DAMAGED
+from picklist.tables.nearest import Candidates
+from picklist.tasks.offices import take_cards
+from tests.hard.evening import NOW
+from tests.messages.words import DOOR
+from tests.tables.packages import alter_part
+from tests.upkeep.clinic import write_clinic
+from tests.upkeep.office import send
+
+THOUSANDS = "9" * 5000  # digits; Python reads no number of more than 4,300
+
+
+def test_a_number_of_thousands_of_digits_is_no_number_anybody_typed() -> None:
+    assert [whole_number(text) for text in ("12", "007", "", "-1", "²", "٣", THOUSANDS)] == [12, 7, *[None] * 5]
+    assert read_cart_code("C-1.R2") == ("C-1", 2)
+    assert read_cart_code(f"C-1.R{THOUSANDS}") is None
+    assert sorted([f"A{THOUSANDS}", "A2", "A10"], key=natural_key)[:2] == ["A2", "A10"]
+    (one,) = take_fhir(f'{{"resourceType": "Appointment", "minutesDuration": {THOUSANDS}}}', DOOR)
+    assert one.answer is Answer.ERROR
+
+
+def test_a_word_without_an_end_is_near_nothing_and_takes_no_time() -> None:
+    """A scanner that sticks sends hundreds of thousands of signs; looking for one slip takes the square of them."""
+    known = Candidates({"KNEE": "Knee repair", "K" * 300_000: ""})
+    assert known.nearest("x" * 300_000) == ()
+    assert known.nearest("k" * 300_000) == ("K" * 300_000,)
+    assert known.nearest("KNE") == ("KNEE",)
+
+
+def test_an_office_workbook_with_a_broken_part_is_sent_again(tmp_path: Path) -> None:
+    """Its cells can be read, but no copy can be marked and sent back."""
+    clinic = write_clinic(tmp_path / "clinic")
+    book = send(clinic, tmp_path / "quill.xlsx")
+    assert take_cards(clinic, book, NOW, ours=True).compared
+    alter_part(book, "docProps/core.xml", lambda xml: re.sub(r">[0-9]{4}-[^<]*<", ">26 Nov<", xml))
+    back = take_cards(clinic, book, NOW, ours=True)
+    assert [(one.kind, one.where.file) for one in back.problems] == [(DAMAGED.kind, "quill.xlsx")]
+    assert not back.compared
