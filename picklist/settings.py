@@ -107,7 +107,7 @@ class Settings:
         int, Setting("Minutes before wheels-in at which the cart must be complete", least=0, most=600)
     ] = 30
     room_release: Annotated[
-        int, Setting("Minutes from the freeing of the sets until they leave the room", least=0, most=240)
+        int, Setting("Minutes after the sets are free until they leave the room", least=0, most=240)
     ] = 0
     haul: Annotated[
         int, Setting("Minutes from room to decontamination", name="transport", least=0, most=240, was=("haul",))
@@ -144,7 +144,7 @@ class Settings:
     ] = CycleTable.CDC_2008
     keep_former_files: Annotated[
         int,
-        Setting("Days for which former versions of changed files are kept; 0: without end", "90", least=0, most=3650),
+        Setting("Days for which former versions of changed files are kept; 0: forever", "90", least=0, most=3650),
     ] = 0
     gs1_company_prefix: Annotated[
         str,

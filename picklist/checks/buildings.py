@@ -36,7 +36,7 @@ def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
     yield from _leading_nowhere(ways, [*rooms, *places])
     for one in site.transfers:
         if one.from_building == one.to_building:
-            message = f"this way leads from {one.from_building} to itself"
+            message = f"this transfer goes from {one.from_building} to itself"
             yield _problem(
                 "way to itself", _BuildingCell(building=one.to_building, column="to building", where=one.where), message
             )
@@ -54,9 +54,11 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
     for room in site.rooms.values():
         if homes and room.building and room.building not in reached and plain(room.building) not in spelled:
             named = _BuildingCell(building=room.building, column="building", where=room.where)
-            message = f"no place is in {room.building} and no way in Transfers leads there, so no set reaches {room.id}"
+            message = f"no place is in {room.building} and no transfer goes there, so no set reaches {room.id}"
             found = nearest.nearest(room.building)
-            yield _problem("building out of reach", named, message, "a building that has places, or a way there", found)
+            yield _problem(
+                "building out of reach", named, message, "a building that has places, or a transfer there", found
+            )
 
 
 def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -77,7 +79,7 @@ def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
         if start in homes - {end} and end in rooms and listed.isdisjoint({(end, start), (end, end)}):
             named = _BuildingCell(building=end, column="to building", where=way.where)
             message = (
-                f"sets from {start} are used in {end}, but no way back from {end} to {start} is listed, "
+                f"sets from {start} are used in {end}, but no transfer back from {end} to {start} is listed, "
                 "so a set used there serves no other case"
             )
             yield _problem("way back not listed", named, message, f"a row in Transfers from {end} to {start}")
@@ -87,7 +89,7 @@ def _not_said(rooms: list[_BuildingCell], places: list[_BuildingCell]) -> Iterat
     """One of the two tables names buildings and the other, which has rows, names none: no way is counted then."""
     for silent, other, what in ((rooms, places, "room"), (places, rooms, "place")):
         if silent and any(one.building for one in other) and not any(one.building for one in silent):
-            message = f"no {what} says its 'building', so no way between buildings counts for any of {len(silent)}"
+            message = f"no {what} has a 'building', so no transfer between buildings counts for any of {len(silent)}"
             yield _problem("building not said", silent[0], message, f"the building of each {what}")
 
 

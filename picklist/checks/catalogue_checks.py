@@ -13,7 +13,7 @@ from picklist.model.catalogue import Item, Lot, Tray
 from picklist.model.expiry import Expires, expiry_text
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
-from picklist.wording import expiry
+from picklist.wording import counted, expiry
 
 HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted second hand
 
@@ -30,7 +30,7 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
                 kind="not a GTIN",
                 severity=Severity.TO_FIX,
                 where=where,
-                message=f"'{item.gtin}' is no GTIN",
+                message=f"'{item.gtin}' is not a GTIN",
                 value=item.gtin,
                 expected="8, 12, 13 or 14 digits",
                 nearest=_with_zeros(digits),
@@ -56,7 +56,7 @@ def check_hibcs(site: Site, _now: datetime) -> Iterator[Problem]:
                 kind="not a HIBC code",
                 severity=Severity.TO_FIX,
                 where=replace(item.where, column="HIBC"),
-                message=f"the HIBC code of {item.id} cannot be: {error}",
+                message=f"the HIBC code of {item.id} cannot be right: {error}",
                 value=item.hibc,
                 expected="the code below the bar code, such as A123BJC5D6E71",
             )
@@ -85,7 +85,7 @@ def _latex_not_stated(things: Iterable[Item | Tray], kind: str, outcome: str) ->
             kind="latex not stated",
             severity=Severity.NOTICE,
             where=first if named else replace(first, row=None),
-            message=f"latex is not stated for {len(silent)} of {len(used)} {kind}s{named}; under a latex alert "
+            message=f"latex is not stated for {len(silent)} of {counted(len(used), kind)}{named}; under a latex alert "
             f"such {'an' if kind == 'item' else 'a'} {kind} {outcome}",
             expected=f"yes or no for every {kind}",
         )
@@ -176,8 +176,8 @@ def check_expiry_recorded(site: Site, _now: datetime) -> Iterator[Problem]:
             kind="expiry not recorded",
             severity=Severity.NOTICE,
             where=first if named else replace(first, row=None),
-            message=f"no expiry is recorded for {len(silent)} of {len(there)} lots{named}; such a lot is used last and "
-            "its package must be checked",
+            message=f"no expiry is recorded for {len(silent)} of {counted(len(there), 'lot')}{named}; "
+            "such a lot is used last and its package must be checked",
             expected=f"the last day for every lot, or '{Expires.NEVER}' for what never expires",
         )
 

@@ -22,7 +22,7 @@ def check_rooms(site: Site, _now: datetime) -> Iterator[Problem]:
     for room, cases in _grouped(site, "room").items():
         for first, second in _overlaps(cases):
             message = (
-                f"case {second.number} begins in {room} at {site.settings.site_clock.hhmm(second.start)}, "
+                f"case {second.number} starts in {room} at {site.settings.site_clock.hhmm(second.start)}, "
                 f"while case {first.number} is planned there until {site.settings.site_clock.hhmm(_end(first))}"
             )
             yield _problem("cases overlap in a room", second, "start", message, related=(_cell(first, "start"),))
@@ -36,7 +36,7 @@ def check_surgeons(site: Site, _now: datetime) -> Iterator[Problem]:
                 continue  # said of the room already
             name = site.staff[surgeon].name if surgeon in site.staff else surgeon
             message = (
-                f"{name} is to begin case {second.number} in {second.room} at "
+                f"{name} is to start case {second.number} in {second.room} at "
                 f"{site.settings.site_clock.hhmm(second.start)}, while case {first.number} in {first.room} "
                 f"is planned until {site.settings.site_clock.hhmm(_end(first))}"
             )
@@ -51,15 +51,18 @@ def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
             message = f"case {case.number} is still planned, but it would be over by now; {_counts_as(site, case, now)}"
             yield _problem("planned in the past", case, "status", message, severity=Severity.NOTICE)
         elif case.is_running and case.start - EARLY > now:
-            yield _problem("running before its start", case, "status", f"case {case.number} runs, but begins {begins}")
+            yield _problem(
+                "running before its start", case, "status", f"case {case.number} is running, but starts {begins}"
+            )
         elif case.is_running and _end(case) + OVERRUN < now:
             ended = site.settings.site_clock.stamp(_end(case))
-            message = f"case {case.number} still runs, but was to end {ended}; its sets count as leaving the room now"
+            late = f"case {case.number} is still running, but should have ended {ended}"
+            message = f"{late}; its sets count as leaving the room now"
             yield _problem("running long after its end", case, "status", message, severity=Severity.NOTICE)
         elif case.status is CaseStatus.DONE and case.start > now:
-            yield _problem("done before its start", case, "status", f"case {case.number} is done, but begins {begins}")
+            yield _problem("done before its start", case, "status", f"case {case.number} is done, but starts {begins}")
         elif case.start - now > FAR:
-            message = f"case {case.number} begins more than a year from now"
+            message = f"case {case.number} starts more than a year from now"
             yield _problem("far away", case, "day", message, severity=Severity.NOTICE)
 
 

@@ -69,7 +69,7 @@ def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
 def _elsewhere(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
     clock = site.settings.site_clock
     if one.state is SetState.AWAY and one.back_at is None:
-        message = f"set {one.id} is away, and nobody says when it is back"
+        message = f"set {one.id} is away, but not until when"
         yield _problem("away without end", one, "back at", message, "day and time")
     if one.state is SetState.AWAY and one.back_at is not None and one.back_at < now:
         message = f"set {one.id} should have been back at {clock.stamp(one.back_at)}"
@@ -92,7 +92,7 @@ def _record(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
         yield _problem("time to come", one, "recorded sterile at", message, "a time that has passed")
     if one.state is SetState.ON_SHELF and one.recorded_until is not None and one.recorded_until < now:
         ended = clock.day_text(clock.last_day(one.recorded_until))
-        message = f"set {one.id} stands on the shelf, but its record ended with {ended}"
+        message = f"set {one.id} is on the shelf, but its record ended with {ended}"
         yield _problem(
             "record ended", one, "recorded sterile until", message, "the last day of a newer record, or its state now"
         )
@@ -160,12 +160,12 @@ def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[P
             continue
         side = f", {one.use.side}" if one.use.side else ""
         wanted = f"{site.trays[one.use.tray].name}{side}"
-        counts = f"{one.set_id} counts as the one it has" if one.set_id else "none is left that it could have"
+        counts = f"{one.set_id} is taken to be the one it has" if one.set_id else "no other set could be the one it has"
         yield Problem(
             kind="set of a running case not recorded",
             severity=Severity.NOTICE,
             where=replace(case.where, column="status"),
-            message=f"case {case.number} runs, but no set of {wanted} is recorded as in use in it; {counts}",
+            message=f"case {case.number} is running, but no set of {wanted} is recorded as in use in it; {counts}",
             expected="in Sets, the state 'in use' and this case under 'in case'",
             cases=(case.number,),
         )

@@ -32,7 +32,7 @@ def check_runs(site: Site, _now: datetime) -> Iterator[Problem]:
         if one.name in near:
             yield _close(one, near[one.name], "its departures do not count for it")
         elif one.name not in waiting:
-            message = "no step of a route and no way between buildings waits for this run, so its departures do nothing"
+            message = "no route step and no transfer uses this run, so its departures have no effect"
             yield _problem("run without a use", one, message, severity=Severity.NOTICE, nearest=())
 
 
@@ -47,7 +47,7 @@ def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
         ),
         (
             [_NameCell(name=one.building, where=one.where, column="building") for one in site.places.values()],
-            "what lies here counts as in another building",
+            "what is stored here counts as in another building",
         ),
     )
     for named, effect in columns:
@@ -84,7 +84,7 @@ def _unusual(named: Iterable[_NameCell]) -> Iterator[tuple[str, str]]:
 
 
 def _close(one: _NameCell, meant: str, effect: str) -> Problem:
-    message = f"this {one.column} is close to a more usual one and is not spelled like it, so {effect}"
+    message = f"this {one.column} looks like a misspelling of a more usual one, so {effect}"
     return _problem("near word", one, message, severity=Severity.TO_FIX, nearest=(meant,))
 
 

@@ -30,7 +30,9 @@ def used(
     with wrong_use_ends():
         told = tell_used(folder, form, parse_needed_day(day), parse_now(now, far=far))
     say_problems(told.problems)
-    typer.echo(f"{len(told.lines)} lines of {len({line.case for line in told.lines})} cases recorded.")
+    typer.echo(
+        f"{counted(len(told.lines), 'line')} of {counted(len({line.case for line in told.lines}), 'case')} recorded."
+    )
     raise typer.Exit(told.exit_code)
 
 

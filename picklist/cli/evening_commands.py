@@ -163,5 +163,5 @@ def _say_told(told: ReportResult, *, said: bool = False) -> None:
         say_problems(told.problems)
     for cart in told.kept:
         typer.echo(f"{cart.case}: {cart_state(cart, by=cart.by)}")
-    typer.echo(f"{len(told.kept)} cart{'' if len(told.kept) == 1 else 's'} recorded.")
+    typer.echo(f"{counted(len(told.kept), 'cart')} recorded.")
     raise typer.Exit(told.exit_code)

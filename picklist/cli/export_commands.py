@@ -10,6 +10,7 @@ import typer
 from picklist.cli.build_commands import Folder, Now
 from picklist.cli.terminal_lines import parse_now, wrong_use_ends
 from picklist.tasks.errors import WrongUse, as_typed
+from picklist.wording import counted
 
 if TYPE_CHECKING:
     from picklist.tasks.own_export import ExportLook
@@ -23,7 +24,7 @@ def headers(
         typer.Option(help='What a header means, as "Theatre=room"; "Remarks=nothing" for one that is not read.'),
     ] = None,
     code: Annotated[
-        list[str] | None, typer.Option(help='What a code beneath a header means, as "Theatre:OR 03=OR 3".')
+        list[str] | None, typer.Option(help='What a code in the column of a header means, as "Theatre:OR 03=OR 3".')
     ] = None,
     keep: Annotated[
         bool, typer.Option("--keep", help="Write this into the table Export, and take the export into the site.")
@@ -48,7 +49,7 @@ def headers(
             raise typer.Exit(int(bool(look.lacking)))
         rows = learn_export(folder, look, codes, parse_now(now))
         kept = take_export(folder, look, parse_now(now))
-    typer.echo(f"{rows} new rows in Export; kept as {kept.name}. Next: picklist check {as_typed(folder)}")
+    typer.echo(f"{counted(rows, 'new row')} in Export; kept as {kept.name}. Next: picklist check {as_typed(folder)}")
 
 
 def _means(written: list[str]) -> dict[str, tuple[str, ...]]:
@@ -87,7 +88,9 @@ def _lines(export: Path, look: ExportLook) -> list[str]:
             doubt = "" if guess.sure else f'?  confirm with --code "{guess.header}:{guess.code}={guess.value}"'
             lines.append(f"    {guess.code}: {guess.value}{doubt}")
         lines += (
-            f"    {count} more codes that nothing here is called" for name, count in look.unknown if name == one.name
+            f"    {counted(count, 'more code')} without a match here"
+            for name, count in look.unknown
+            if name == one.name
         )
     if look.lacking:
         lines.append(f'Still needed: {", ".join(look.lacking)}. Say which header, as --means "Theatre=room"')

@@ -9,6 +9,7 @@ import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
+from picklist.wording import counted
 
 if TYPE_CHECKING:
     from picklist.tasks.read_folder import Loaded
@@ -247,5 +248,5 @@ def _say_applied(applied: ApprovalResult, loaded: Loaded) -> None:
         for entry in applied.done:
             typer.echo("\n".join(describe_entry(loaded.site, entry)))
     already = f", {len(applied.already)} already on the card" if applied.already else ""
-    typer.echo(f"{len(applied.done)} changes written, {len(applied.refused)} refused{already}.")
+    typer.echo(f"{counted(len(applied.done), 'change')} written, {len(applied.refused)} refused{already}.")
     raise typer.Exit(int(must_be_fixed(applied.problems)))

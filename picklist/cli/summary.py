@@ -11,6 +11,7 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_fixed
 from picklist.tasks.build import Built
+from picklist.wording import counted
 from picklist.wording.say_conflicts import statement
 
 
@@ -23,7 +24,7 @@ def build_lines(built: Built) -> list[str]:
     stopped = _stopped(plan)
     carts = sum(not cart.stopped for cart in plan.carts)
     lines = [
-        f"{plan.settings.site}, {clock.day_text(plan.day)}: {carts} carts, "
+        f"{plan.settings.site}, {clock.day_text(plan.day)}: {counted(carts, 'cart')}, "
         f"revision {plan.revision}, in {written.folder}"
     ]
     lines += _change_lines(built)

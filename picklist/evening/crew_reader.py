@@ -63,7 +63,7 @@ class _CartReader:
                 self.ledger.report(
                     "doubled case",
                     row.where("case"),
-                    f"case {cart.case} stands here a second time; its first row counts",
+                    f"case {cart.case} is here a second time; its first row counts",
                     value=cart.case,
                     expected="one row for each cart",
                     related=(told[cart.case].where,),

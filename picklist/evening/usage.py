@@ -123,7 +123,7 @@ def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...
             ledger.report(
                 "told twice",
                 row.where("thing"),
-                f"{line.thing} of case {line.case} stands here a second time; its first row counts",
+                f"{line.thing} of case {line.case} is here a second time; its first row counts",
                 value=line.thing,
                 expected="one row for each thing of a case, or for each lot or serial number of it",
                 related=(before.where,),

@@ -70,7 +70,7 @@ def report_far(reader: SiteReader, span: Span, where: Where, day: date, column: 
         "day far from the schedule",
         where,
         f"this day is far from those of the schedule ({span.first.isoformat()} to {span.last.isoformat()}), "
-        "so that its year may be mistyped",
+        "so its year may be mistyped",
         value=day.isoformat(),
         expected="a day that belongs to this schedule",
         nearest=span.with_its_year(day, column),

@@ -84,7 +84,7 @@ def _stop(reader: SiteReader, one: ReadCase, column: str, meant: str, card: Wher
     draft = reader.ledger.report(
         "near word",
         one.row.where(column),
-        f"{what} is close to a known word and is not spelled like it, so no card and no rule would go by it",
+        f"{what} looks like a misspelling of a known word, so no card and no rule would apply",
         expected="the spelling of the cards and rules",
         nearest=(meant,),
         related=(card,) if card else (),
@@ -111,7 +111,7 @@ def without_near_words(
             reader.ledger.report(
                 "near word",
                 replace(line.where, column="only if"),
-                "a condition here is close to that of other lines and is not spelled like it, so it counts apart",
+                "a condition here looks like a misspelling of that of other lines, so it counts apart",
                 value=condition.value,
                 expected="one spelling everywhere",
                 nearest=(usual,),

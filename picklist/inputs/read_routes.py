@@ -103,7 +103,7 @@ def _doubled_step(reader: SiteReader, row: Row, before: Step, route: str) -> Dra
     return reader.ledger.report(
         "doubled key",
         row.where("step"),
-        f"the step '{before.name}' stands twice in the route '{route}'",
+        f"the step '{before.name}' is in the route '{route}' twice",
         value=before.name,
         expected="each step once",
         related=(before.where,),

@@ -93,7 +93,7 @@ def _stop_both(reader: SiteReader, row: Row, before: ReadCase) -> None:
     draft = reader.ledger.report(
         "doubled key",
         row.where("case"),
-        f"the case '{before.number}' stands in two rows, so it is not certain which one counts",
+        f"the case '{before.number}' is in two rows, so it is not clear which one counts",
         value=before.number,
         expected="each case once",
         related=(before.where,),
@@ -135,7 +135,7 @@ def _sides_per_procedure(reader: SiteReader, row: Row, procedures: tuple[str, ..
     draft = reader.ledger.report(
         "sides and procedures",
         row.where("side"),
-        f"{stated} ({listed}), so it is not certain which is on which side",
+        f"{stated} ({listed}), so it is not clear which is on which side",
         value="; ".join(sides),
         expected="one side for all, or one for each procedure in their order, 'none' for one that has no side",
         related=(row.where("procedures"),),

@@ -48,7 +48,7 @@ def read_sets(
         if again is not None:
             twice.add(fold(one))
             again.kind = "set in two places"
-            again.message = f"the set '{one}' stands in two rows; it was left out, as nobody can say where it is"
+            again.message = f"the set '{one}' is in two rows; it was left out, as it is not clear where it is"
     trays = _with_sides(reader, trays, rows)
     made: dict[str, InstrumentSet] = {}
     for set_row in rows:
@@ -70,7 +70,7 @@ def _with_sides(reader: SiteReader, trays: dict[str, Tray], rows: list[SetRow]) 
             reader.ledger.report(
                 "sided contradicts",
                 replace(tray.where, column="sided"),
-                f"the tray '{tray.id}' is said to have no left and right, but {len(naming[tray.id])} of its sets "
+                f"the tray '{tray.id}' is stated to have no left and right, but {len(naming[tray.id])} of its sets "
                 "name a side; it counts as sided",
                 value="no",
                 expected="yes, or no side at its sets",
@@ -112,7 +112,7 @@ def _say_unstated(reader: SiteReader, trays: dict[str, Tray], sets: list[tuple[I
             shelf,
             "sets on a shelf",
             "lists say 'place not recorded'",
-            "the place where it stands",
+            "the place where it is stored",
             "not stated",
         ),
         ("return by", loans, "sets on loan", "they count as staying", "when it must leave again", "not stated"),

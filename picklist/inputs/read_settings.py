@@ -71,7 +71,7 @@ def _prefix(reader: SiteReader, row: Row, written: str) -> str:
         reader.ledger.report(
             "not a company prefix",
             row.where("value"),
-            "this is no company prefix of GS1; labels carry Code 128",
+            "this is not a GS1 company prefix; labels carry Code 128",
             value=written,
             expected="4 to 12 digits, or none",
         )

@@ -75,7 +75,7 @@ def read_transfers(reader: SiteReader) -> tuple[Transfer, ...]:
             reader.ledger.report(
                 "doubled key",
                 row.where("to building"),
-                f"the way from '{start}' to '{end}' stands in two rows; the first counts",
+                f"the transfer from '{start}' to '{end}' is in two rows; the first counts",
                 expected="each once",
                 related=(before.where,),
             )

@@ -135,7 +135,7 @@ class SiteReader:
         return self.ledger.report(
             "doubled key",
             row.where(column),
-            f"'{one}' stands in two rows; the first counts",
+            f"'{one}' is in two rows; the first counts",
             value=one,
             expected="each once",
             related=(before.where(column),),
@@ -146,7 +146,7 @@ class SiteReader:
         self.ledger.report(
             "doubled key",
             row.where("code"),
-            f"this code stands in two rows that say different things; {which_counts}",
+            f"this code is in two rows that say different things; {which_counts}",
             value=row.values["code"],
             expected=expected,
             related=(before.where("code"),),
@@ -157,7 +157,7 @@ class SiteReader:
         self.ledger.report(
             "doubled key",
             row.where(column),
-            f"'{one}' stands twice in the {inside}; the first row counts",
+            f"'{one}' is in the {inside} twice; the first row counts",
             value=one,
             expected=f"each {column} once, with the whole quantity",
             related=(before,),

@@ -53,9 +53,9 @@ def read_gs1(text: str, today: date) -> Label:
     elements = read_elements(text)
     known = dict(elements)
     if any(known[identifier] != value for identifier, value in elements):
-        raise LabelError("one identifier stands twice with two values")
+        raise LabelError("one identifier is there twice with two values")
     if "01" in known and "02" in known:
-        raise LabelError("(01) and (02) cannot stand on one label")
+        raise LabelError("(01) and (02) cannot be on one label")
     dates = {identifier: read_gs1_date(known[identifier], today) for identifier in _DATES if identifier in known}
     return Label(
         gtin=known.get("01", ""),
@@ -133,8 +133,8 @@ def _element(text: str, bracketed: str = "") -> tuple[tuple[str, str], str]:
     except ParseError:
         raise LabelError("it holds an identifier that GS1 does not know") from None
     if bracketed and identifier != bracketed:
-        raise LabelError(f"({bracketed}) is no identifier that GS1 knows")
-    wrong = LabelError(f"what follows ({identifier}) has not the length or the characters that GS1 sets for it")
+        raise LabelError(f"({bracketed}) is not an identifier that GS1 knows")
+    wrong = LabelError(f"what follows ({identifier}) does not have the length or the characters that GS1 sets for it")
     try:
         found = GS1ElementString.extract(
             text,

@@ -166,7 +166,7 @@ def _entries(entry: _Entry, number: int, book: _Book, door: Door) -> Iterator[Fo
         number_of = door.appointment(path.split("/")[0])
         yield Event(control=number_of, at="", trigger="DELETE", filler=(number_of, NAMESPACE))
     elif entry.resource == BROKEN:
-        yield Refusal(f"line {number}", "this is no JSON that can be read")
+        yield Refusal(f"line {number}", "this is not JSON that can be read")
     elif entry.resource and entry.resource.get("resourceType") == "Appointment" and entry.search.mode != "outcome":
         yield _read_entry(entry, number, book, door)
 
@@ -249,7 +249,7 @@ def _read_entry(entry: _Entry, number: int, book: _Book, door: Door) -> Found:
     except ValidationError as error:
         return Refusal(f"{place}, {_path(error)}", "this is not in the form of FHIR")
     if read.status not in STATUS_WORDS:
-        return Refusal(f"{place}, status", "this is no status of FHIR")
+        return Refusal(f"{place}, status", "this is not a FHIR status")
     url = entry.fullUrl.rpartition(":" if entry.fullUrl.startswith("urn:") else "/")[2]
     if not (read.id or url):
         return Refusal(f"{place}, id", "the appointment has no id")
@@ -313,7 +313,7 @@ def _times(read: _Appointment, raw: dict[str, Any], place: str, doubts: list[Dou
         any(raw.get(name) for name in ("cancelationReason", "cancellationReason"))
         and read.status not in MAY_HAVE_REASON
     ):
-        doubt("app-4", "status", "a reason for cancelling stands at one that is not cancelled", grave=False)
+        doubt("app-4", "status", "it has a reason for cancelling, but is not cancelled", grave=False)
     if bool(start) != bool(end):
         doubt("app-2", "start", "start and end must both be there, or neither; none was taken")
         return "", ""
@@ -337,7 +337,7 @@ def _participants(read: _Appointment, book: _Book, door: Door, place: str, doubt
         if part is None:
             continue
         if one.status == "declined":
-            message = "this participant declined, and counts as not there"
+            message = "this participant declined, and is left out"
             doubts.append(Doubt(kind="declined", place=here, message=message))
             continue
         name = "Practitioner" if part is Part.PERSON else kind

@@ -141,7 +141,7 @@ def split_file(text: str) -> tuple[list[str], list[Doubt]]:
                 outside += 1
     if outside and messages:
         doubts.append(
-            Doubt(kind="not a message", place="", message=f"{outside} lines before the first message were not read")
+            Doubt(kind="not a message", place="", message=f"lines before the first message were not read: {outside}")
         )
     return ["\r".join(one) for one in messages], doubts
 
@@ -150,7 +150,7 @@ def _check_count(trailer: str, counted: int) -> list[Doubt]:
     said = re.match(r"BTS\W(\d{1,9})(?!\d)", trailer)
     if said is None or int(said[1]) == counted:
         return []
-    message = f"the batch says that it holds {int(said[1])} messages, and {counted} were found"
+    message = f"the batch says that it holds {int(said[1])} messages, but {counted} were found"
     return [Doubt(kind="batch count", place="field BTS-1", message=message)]
 
 
@@ -158,7 +158,7 @@ def read_header(text: str) -> MessageHeader:
     """The header of a message. Raises RefusedError when there is none."""
     found = HEADER.match(text)
     if not found:
-        raise RefusedError(Answer.REJECT, "MSH", "this is no HL7 v2 message")
+        raise RefusedError(Answer.REJECT, "MSH", "this is not an HL7 v2 message")
     if len({found[1], *found[2]}) <= len(found[2]):
         raise RefusedError(Answer.REJECT, "field MSH-2", "one character separates two different things")
     msh = _segments(text.split("\r", 1)[0])[0]

@@ -49,7 +49,7 @@ def minutes_of(event: Event, unit: MessageMinutes) -> Minutes:
     told = {place: minutes for place, minutes in stated.items() if minutes is not None}
     usable = {place: minutes for place, minutes in told.items() if 0 < minutes <= LONGEST}
     if told and not usable:
-        doubts.append(Doubt(kind="strange duration", place=next(iter(told)), message="the duration cannot be"))
+        doubts.append(Doubt(kind="strange duration", place=next(iter(told)), message="the duration cannot be right"))
     if len(set(usable.values())) > 1:
         named = ", ".join(f"{place} {span(minutes)}" for place, minutes in usable.items())
         first = next(iter(usable))

@@ -81,7 +81,7 @@ def _parsed(text: str) -> list[Any]:
         return [whole]
     lines = text.splitlines()
     if not isinstance(_json(next(iter(filter(str.strip, lines)), "")), dict):
-        raise RefusedError(Answer.ERROR, "", "this is no JSON that can be read")
+        raise RefusedError(Answer.ERROR, "", "this is not JSON that can be read")
     resources = [_json(line) if line.strip() else {} for line in lines]
     resources = [one if isinstance(one, dict) else BROKEN for one in resources]
     bundles = [one for one in resources if one.get("resourceType") == "Bundle"]

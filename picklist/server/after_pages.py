@@ -63,7 +63,7 @@ def _who(one: Suggestion) -> str:
 
 def start_settling(visit: Visit) -> Response:
     """Work out what a day changes in stock and sets; nothing is written."""
-    return _settle(visit, "Looking what the day changes", "")
+    return _settle(visit, "Working out what the day changes", "")
 
 
 def write_settled(visit: Visit) -> Response:

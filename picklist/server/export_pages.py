@@ -116,5 +116,5 @@ def _row(look: ExportLook, name: str, means: tuple[str, ...]) -> HeaderRow:
         name=name,
         means=BOTH if set(means) == {"day", "start"} else means[0] if means else NOT_READ,
         codes=tuple((n, one.code, one.value) for n, one in enumerate(look.guesses) if one.header == name),
-        unknown=f"{wording.counted(unknown, 'more code')} that nothing here is called" if unknown else "",
+        unknown=f"{wording.counted(unknown, 'more code')} without a match here" if unknown else "",
     )

@@ -180,8 +180,8 @@ def show_tried(visit: Visit) -> Response:
     groups = (
         ("Gone", "no longer a conflict", _entries(before, answer.tried.gone)),
         ("New", "new because of the change", _entries(after, answer.tried.new)),
-        ("Worse", "was there before, gets worse", _entries(after, answer.tried.worse)),
-        ("Milder", "was there before, gets milder", _entries(after, answer.tried.milder)),
+        ("Worse", "was there before, now worse", _entries(after, answer.tried.worse)),
+        ("Milder", "was there before, now less severe", _entries(after, answer.tried.milder)),
     )
     return _form(
         visit,

@@ -30,7 +30,7 @@ class StateBusyError(StateError):
     """Somebody else is writing."""
 
     kind = "state file busy"
-    advice = "a free file: try again in a moment, when the other picklist has ended"
+    advice = "a free file: try again in a moment, when the other picklist has finished"
 
 
 class ToldMeanwhileError(StateError):

@@ -37,12 +37,14 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
         return None, Fault(kind="empty file", message="the file is empty", expected="a header and rows")
     text, encoding = decode_csv(data)
     if text is None:
-        return None, Fault(kind="not a csv", message="this is no text file", expected="a CSV file in UTF-8")
+        return None, Fault(kind="not a csv", message="this is not a text file", expected="a CSV file in UTF-8")
     delimiter = find_delimiter(text)
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
     except csv.Error:
-        return None, Fault(kind="not a csv", message="the file's quotes or lines do not close", expected="a CSV file")
+        return None, Fault(
+            kind="not a csv", message="the quotation marks of this file do not match up", expected="a CSV file"
+        )
     if "'" in text:
         rows = [[text_from_csv(cell) for cell in row] for row in rows]
     grid = Grid(file=path.name, sheet="", rows=rows, dialect=_dialect(data, encoding, delimiter))
@@ -107,7 +109,7 @@ def _runaway_quote(rows: list[list[str]]) -> Fault | None:
             if cell.count("\n") > 30:
                 return Fault(
                     kind="open quote",
-                    message=f"a quotation mark in row {number} is never closed and swallows the rows after it",
+                    message=f"a quotation mark in row {number} is never closed, so the rows after it are lost",
                     expected="quotation marks in pairs",
                 )
     return None

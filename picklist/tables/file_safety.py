@@ -79,7 +79,7 @@ def _not_a_workbook(head: bytes) -> Fault:
     what = "a web page" if head.lstrip().lower().startswith((b"<html", b"<!doc", b"<tabl")) else "something else"
     return Fault(
         kind="not a workbook",
-        message=f"this is no workbook but {what} with the ending of one",
+        message=f"this is not a workbook but {what} whose name ends like one",
         expected=SAVE_AGAIN,
     )
 
@@ -102,7 +102,7 @@ def _zip_fault(path: Path, limits: Limits) -> Fault | None:
     if "xl/workbook.bin" in names:
         return Fault(kind="old format", message="this is a binary workbook (.xlsb)", expected=SAVE_AGAIN)
     if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
-        return Fault(kind="not a workbook", message="this is an archive, but no .xlsx workbook", expected=SAVE_AGAIN)
+        return Fault(kind="not a workbook", message="this is a zip archive, not an .xlsx workbook", expected=SAVE_AGAIN)
     return None
 
 
@@ -142,7 +142,7 @@ def _size_fault(path: Path, archive: zipfile.ZipFile, limits: Limits) -> Fault |
         for entry in archive.infolist():
             room = limits.unpacked_bytes - total
             if entry.file_size > room:
-                return _swells("it says so itself")
+                return _swells("it says so in the file itself")
             size = _unpacked_size(file, entry, room)
             total += size
             if size > limits.ratio_from_bytes and size > limits.ratio * max(entry.compress_size, 1):

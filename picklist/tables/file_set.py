@@ -45,7 +45,7 @@ def make_ready(
             ready.append(FileWrite(file=name, former=digest_of(former[name]), new=digest_of(data), part=part))
         for one in ready:
             if digest_now(folder / one.file) != one.former:
-                raise ChangedMeanwhileError(f"{one.file} was changed by somebody in this moment")
+                raise ChangedMeanwhileError(f"{one.file} was just changed by somebody else")
         return tuple(replace(one, kept=keep_former(folder, one.file, former[one.file], stamp).name) for one in ready)
     except (OSError, BusyError):
         drop_parts(folder, ready)

@@ -20,11 +20,11 @@ DAY = 24 * 60 * 60.0  # seconds
 # What a computer refuses, by its error number, after the name of the file.
 REFUSALS = {
     errno.ENOSPC: "cannot be written: the disk is full; what was there before is unchanged",
-    errno.EDQUOT: "cannot be written: your room on this disk is used up; what was there before is unchanged",
+    errno.EDQUOT: "cannot be written: your share of this disk is used up; what was there before is unchanged",
     errno.EFBIG: "cannot be written: it is larger than this account may write; what was there before is unchanged",
-    errno.EROFS: "cannot be written: this disk can only be read",
-    errno.EACCES: "cannot be opened or written: you have no right to, or another program has it open",
-    errno.EPERM: "cannot be written: you have no right to",
+    errno.EROFS: "cannot be written: this disk is read-only",
+    errno.EACCES: "cannot be opened or written: you are not allowed to, or another program has it open",
+    errno.EPERM: "cannot be written: you are not allowed to",
     errno.ENOENT: "is not there",
     errno.ENOTDIR: "cannot be reached: a part of this path is a file, not a folder",
     errno.EISDIR: "is a folder, not a file",
@@ -34,7 +34,7 @@ REFUSALS = {
     errno.ELOOP: "is a link that leads back to itself",
     errno.EBUSY: "is in use by another program; try again",
     errno.EIO: "cannot be read or written: the disk failed",
-    errno.ENXIO: "cannot be written: it is no ordinary file",
+    errno.ENXIO: "cannot be written: it is not an ordinary file",
 }
 
 DISK_FAULTS = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO})  # what was written may not be there

@@ -20,6 +20,7 @@ from picklist.tables.private import Kind, looks_private
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.schema import BY_NAME, EXPORT, SCHEDULE, TABLES
 from picklist.tables.workbooks import read_sheets, sheet_names
+from picklist.wording import counted
 
 WORKBOOKS = (".xlsx", ".xlsm", ".xltx", ".xltm")
 OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers", ".fods")
@@ -177,7 +178,7 @@ def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
         found.unread.append(draft)
     else:
         ledger.notice(
-            "file not read", Where(file=path.name), "this file is no workbook and no CSV file; it was not read"
+            "file not read", Where(file=path.name), "this file is neither a workbook nor a CSV file; it was not read"
         )
 
 
@@ -213,7 +214,7 @@ def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledg
         ledger.notice(
             "sheet by file name",
             Where(file=path.name, sheet=filled[0].sheet),
-            f"no sheet has the name of a table; this one was read as {table.name}, as the file is called",
+            f"no sheet has the name of a table; this one was read as {table.name}, after the file's name",
         )
         return
     found.strange += [(path, f"{n} {grid.sheet}") for n, grid in enumerate(grids, start=1)]
@@ -246,10 +247,10 @@ def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> Draft:
 def _report_strange(where: Where, what: str, name: str, found: FolderTables, ledger: Ledger) -> None:
     near = Candidates(tuple(table.name for table in TABLES)).nearest(name, 1)
     if near:
-        message = f"this {what} has no table's name and was not read"
+        message = f"this {what} is not named after a table and was not read"
         found.unread.append(ledger.report(f"unknown {what}", where, message, value=name, nearest=near))
     else:
-        ledger.notice(f"{what} not read", where, f"this {what} has no table's name and was not read")
+        ledger.notice(f"{what} not read", where, f"this {what} is not named after a table and was not read")
 
 
 def _report_no_rows(table: Table, grid: Grid, ledger: Ledger) -> None:
@@ -271,7 +272,8 @@ def _notice_examples(table: Table, rows: list[Row], ledger: Ledger) -> None:
         ledger.notice(
             "example line",
             left[0].where(key),
-            f"{len(left)} example lines of the blank workbook still stand in {table.name}; they count like any other",
+            f"{counted(len(left), 'example line')} of the blank workbook still in {table.name}; "
+            "such a line counts like any other",
             expected="your own lines instead",
         )
 
@@ -283,7 +285,7 @@ def _notice_joined(found: FolderTables, ledger: Ledger) -> None:
             ledger.report(
                 "table in several files",
                 places[0],
-                f"{name} stands in {len(grids)} places; the rows of all of them were read",
+                f"{name} is in {len(grids)} places; the rows of all of them were read",
                 severity=Severity.NOTICE,
                 related=places[1:],
             )

@@ -191,7 +191,7 @@ def _skip(reading: _Reading) -> None:
         elif any(TOTALS.match(text) for text in texts.values()) and sum(_has(row, place) for place in vital) < 2:
             totals.append(index)
     reading.skipped.update(dict.fromkeys((*totals, *again)))
-    reading.said += [f"{_rows(totals)} no case but a total or a foot line"] if totals else []
+    reading.said += [f"{_rows(totals)} no case, only a total or a footer line"] if totals else []
     reading.said += [f"{_rows(again)} the header again"] if again else []
 
 

@@ -62,7 +62,7 @@ THINGS = Table(
         C("item", T.CODE, "Item or pack that the list asks for", refers_to="Items", required=True, width=13),
         C("name", T.TEXT, "Name", width=50),
         C("person", T.CODE, "For whom", refers_to="Staff", width=9),
-        C("place", T.CODE, "Where it lies", refers_to="Places", width=11),
+        C("place", T.CODE, "Where it is stored", refers_to="Places", width=11),
         C("lot", T.CODE, "Lot", refers_to="Lots", width=11),
         C("open", T.WHOLE, "To be opened", least=0, width=7),
         C("hold", T.WHOLE, "Kept unopened in the room", least=0, width=7),

@@ -113,7 +113,7 @@ def _report_doubled(grid: Grid, header: Header, table: Table, doubled: dict[str,
         header.unusable[name] = ledger.report(
             "doubled column",
             wheres[0],
-            f"the column '{name}' stands here {len(places)} times, so it is not certain which one counts",
+            f"the column '{name}' is here {len(places)} times, so it is not clear which one counts",
             severity=Severity.STOPS_ALL if table.required and table.column(name).required else Severity.TO_FIX,
             expected="each column once",
             related=tuple(wheres[1:]),

@@ -75,7 +75,7 @@ WORDS = frozenset({CellType.TEXT, CellType.CODE})
 FLAW_TEXTS = {
     "error value": "the spreadsheet shows the error {0} here",
     "no stored value": "this formula was never computed, so its value is not known",
-    "merged cell": "this cell is merged with others ({0}), so it is not certain what it says",
+    "merged cell": "this cell is merged with others ({0}), so it is not clear what it says",
 }
 LARGEST = 1e18  # beyond it no cell of any column is meant so
 MOST_REMEMBERED = 10_000

@@ -234,7 +234,7 @@ class RowReader:
                 "ragged row",
                 row.where(),
                 f"this row has {len(raws)} cells, the header {width}",
-                expected="as many cells as headers; a cell that holds the separator stands in quotation marks",
+                expected="as many cells as headers; a cell that holds the separator goes in quotation marks",
             )
 
     def _is_empty(self, raws: Sequence[Raw]) -> bool:

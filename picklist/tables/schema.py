@@ -240,7 +240,7 @@ ITEMS = Table(
         C(
             "kept back",
             T.WHOLE,
-            "Number never promised to a planned case",
+            "Number kept for emergencies, never given to a planned case",
             "2",
             default="0",
             least=0,
@@ -256,7 +256,7 @@ ITEMS = Table(
             was=("substitutes",),
         ).assumes("no item may stand in for another"),
         C("brought by", T.TEXT, "Who brings an implant or consigned thing").assumes("nothing is brought by anybody"),
-        C("retired", T.YES_NO, "No longer to be asked for", default="no").assumes("no item is retired"),
+        C("retired", T.YES_NO, "No longer in use", default="no").assumes("no item is retired"),
     ),
 )
 
@@ -344,7 +344,7 @@ TRAYS = Table(
         C("count sheet", T.YES_NO, "Whether a count sheet exists", default="yes").assumes(
             "each tray has a count sheet"
         ),
-        C("retired", T.YES_NO, "No longer to be asked for", default="no").assumes("no tray is retired"),
+        C("retired", T.YES_NO, "No longer in use", default="no").assumes("no tray is retired"),
     ),
 )
 
@@ -391,7 +391,7 @@ SETS = Table(
         ),
         C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives").assumes("no set comes back"),
         C("return by", T.STAMP, "For 'on loan': when it must leave again"),
-        C("place", T.CODE, "Where it stands", "S-01-03", refers_to="Places"),
+        C("place", T.CODE, "Where it is stored", "S-01-03", refers_to="Places"),
         C("missing", T.TEXT, "For 'incomplete': what is missing from it", private=True, width=24).assumes(
             "what an incomplete set lacks is not known"
         ),
@@ -441,7 +441,7 @@ LOTS = Table(
             choices=("never",),
             also=tuple((word, "never") for word in (*NO_LAST_DAY, "no end")),
         ),
-        C("place", T.CODE, "Where it lies", "A-02-10", required=True, refers_to="Places"),
+        C("place", T.CODE, "Where it is stored", "A-02-10", required=True, refers_to="Places"),
     ),
 )
 
@@ -450,7 +450,7 @@ PLACES = Table(
     row_is="a storage place",
     book="supplies",
     key=("place",),
-    assumed="any place is known, walked in the order of its name",
+    assumed="any place is accepted, and places are walked in the order of their names",
     columns=(
         C("place", T.CODE, "Place id", "A-02-10", required=True, into="id"),
         C(
@@ -601,14 +601,14 @@ HOLIDAYS = Table(
 
 TRANSFERS = Table(
     name="Transfers",
-    row_is="a way for sets from one building to another, for ready ones there and for used ones back",
+    row_is="a transfer of sets from one building to another: ready sets there, used sets back",
     book="department",
     key=("from building", "to building"),
     columns=(
         C("from building", T.CODE, "Building", "Main", required=True),
         C("to building", T.CODE, "Building", "Annex", required=True),
         C("minutes", T.WHOLE, "Minutes on the way", "20", required=True, least=0, most=1440),
-        C("run", T.CODE, "Run to wait for (see Departures)").assumes("no way waits for a transport run"),
+        C("run", T.CODE, "Run to wait for (see Departures)").assumes("no transfer waits for a transport run"),
     ),
 )
 
@@ -634,7 +634,7 @@ ROOMS = Table(
     row_is="an operating room",
     book="site",
     key=("room",),
-    assumed="any room is known, with the opening hours of the settings",
+    assumed="any room is accepted, with the opening hours of the settings",
     columns=(
         C("room", T.CODE, "Room", "OR 3", required=True, into="id"),
         C("opens", T.TIME, "Earliest start that a remedy proposes", "07:00").assumes(
@@ -663,7 +663,7 @@ PAST_CASES = Table(
         C("planned start", T.STAMP, "When it was planned to start", "2026-10-05 07:30").assumes(
             "how late it started is not known"
         ),
-        C("actual start", T.STAMP, "When it did start, by the same mark as planned (wheels-in, say)").assumes(
+        C("actual start", T.STAMP, "When it did start, at the same point as planned (such as wheels-in)").assumes(
             "how late it started is not known"
         ),
     ),
@@ -700,11 +700,11 @@ CODES = Table(
     rows_are="codes",
     key=("code", "field", "system"),
     columns=(
-        C("code", T.CODE, "The code as it stands in the message", "OR4", required=True),
+        C("code", T.CODE, "The code as it is in the message", "OR4", required=True),
         C(
             "field",
             T.CHOICE,
-            "Field in which it stands: of HL7 v2 as AIS-3 (AIL-3: point of care, room or bed), or the resource "
+            "Field that it is in: of HL7 v2 as AIS-3 (AIL-3: point of care, room or bed), or the resource "
             "or element of FHIR",
             "AIL-3",
             choices=MESSAGE_FIELDS,
@@ -739,7 +739,7 @@ CASE_END, CASE_HOURS, NOT_READ = "end", "hours", "nothing"
 
 EXPORT = Table(
     name="Export",
-    row_is="a header of the hospital's own schedule export, or a code beneath it, and what it means here",
+    row_is="a header of the hospital's own schedule export, or a code in its column, and what it means here",
     book="export",
     rows_are="headers and codes",
     key=("header", "code", "means"),
@@ -753,7 +753,7 @@ EXPORT = Table(
             longest=200,
             width=26,
         ),
-        C("code", T.CODE, "What stands in its cells; empty where the row is about the header itself", "OR 03"),
+        C("code", T.CODE, "What its cells say; empty where the row is about the header itself", "OR 03"),
         C(
             "means",
             T.CHOICE,

@@ -115,6 +115,6 @@ def _far_fault(seen: SheetFlags) -> Fault | None:
         return None
     return Fault(
         kind="stray cell",
-        message=f"something stands far away from the table, as far as {letters_of(column)}{row + 1}",
+        message=f"there is something far away from the table, as far as {letters_of(column)}{row + 1}",
         expected="nothing outside the table; delete the rows and columns beyond it",
     )

@@ -83,7 +83,7 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool, seen: str
         loaded, site = load_site(folder, now)
         changes = _day_changes(state, loaded, site, day)
         if seen and seen != mark_of(changes):
-            raise WrongUse("what the day changes is not what you looked at any more; nothing was written. Look again")
+            raise WrongUse("the changes are no longer those you looked at; nothing was written. Look again")
         stamp = site.settings.site_clock.wall(loaded.now)
         applied = apply_changes(state, folder, changes.rows, Writing(day=day, now=loaded.now, stamp=stamp))
     problems = (*finished, *changes.problems, *applied.problems)

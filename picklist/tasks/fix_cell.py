@@ -36,7 +36,7 @@ def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed
     with hold_tables(folder):
         cell = find_cell(read_folder(folder, Ledger()), problem.where)
         if cell is None:
-            raise WrongUse(f"{problem.where} is not there any more, or is no single cell; fix it in the file")
+            raise WrongUse(f"{problem.where} is gone, or is more than one cell; fix it in the file")
         whole = put_right(cell, problem.value, right) if right in problem.nearest else right
         if whole is None:
             raise WrongUse(f"{problem.where} holds several words; fix it in the file, or type the whole cell")

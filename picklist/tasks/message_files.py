@@ -293,5 +293,5 @@ def _beside(site: Site) -> tuple[Problem, ...]:
     others = sorted({case.where.file for case in site.cases} - {FILE})
     if not others:
         return ()
-    message = f"cases come from messages and from {', '.join(others)}; all were read, also a case that stands in both"
+    message = f"cases come from messages and from {', '.join(others)}; all were read, also a case that is in both"
     return (_problem("two schedules", FILE, message),)

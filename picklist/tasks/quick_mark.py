@@ -106,7 +106,7 @@ def _cart(plan: Plan, typed: str) -> Cart:
     if len(found) == 1:
         return found[0]
     if not found:
-        raise WrongUse("No cart's number ends so")
+        raise WrongUse("No cart's number ends like that")
     some = [cart.case.number for cart in found[:SHOWN]]
     some += [f"{len(found) - SHOWN} more"] if len(found) > SHOWN else []
-    raise WrongUse(f"{counted(len(found), 'number')} end so ({listed(some)}); type one more character")
+    raise WrongUse(f"{counted(len(found), 'number')} end like that ({listed(some)}); type one more character")

@@ -177,7 +177,7 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
     if day in called_off and all(case.day != day for case in site.cases):
         other = f"; to build another day, use --day with that day ({named})" if live else ""
         raise WrongUse(
-            f"lists were printed for {clock.day_text(day)}, but the schedule has no row for that day any more. "
+            f"lists were printed for {clock.day_text(day)}, but the schedule no longer has a row for that day. "
             f"If all its cases are cancelled, use --day {day.isoformat()} to print what to put back{other}"
         )
     return day

@@ -173,7 +173,7 @@ def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Approva
     if site is None:
         return _nothing(job, *(one for one in problems if one.severity is Severity.STOPS_ALL))
     if job.effective < site.settings.site_clock.day(now):
-        message = f"{job.effective} has gone by; what was wanted then cannot be changed any more"
+        message = f"{job.effective} is past; what was asked for then can no longer be changed"
         return _nothing(job, refusal("past-date", message, expected="today or a later day"))
     entries = log.entries()
     attempt = Attempt(site=site, now=now, work=begin_work(open_cards(site, job.cards(entries))), log=entries)

@@ -18,7 +18,7 @@ from picklist.upkeep.card_rows import CardBook, CardRow, idle_lines, lay_card, o
 from picklist.upkeep.owners import Owner, owner_name
 from picklist.upkeep.proposals import card_name
 from picklist.upkeep.slots import RowKey, RowValue, same_want, slot_of, thing_name, want_text
-from picklist.wording import open_and_hold
+from picklist.wording import counted, open_and_hold
 
 REVIEW_DAYS = 730  # common practice is a yearly or two-yearly review; no source
 
@@ -134,7 +134,7 @@ def _twice(site: Site, lines: list[CardLine]) -> list[CardFault]:
         _fault(
             FaultKind.TWICE,
             same[0],
-            f"{_named(site, same[0])} stands in {len(same)} lines of one card: "
+            f"{_named(site, same[0])} is on {len(same)} lines of one card: "
             + ", ".join(open_and_hold(line.open, line.hold) for line in same),
             tuple(line.where for line in same[1:]),
         )
@@ -236,7 +236,7 @@ def _not_reviewed(lines: list[CardLine], day: date, review_days: int) -> list[Ca
         if newest is None:
             faults.append(_of_card(FaultKind.NEVER_DATED, owner, procedure, "no line says from when it counts"))
         elif (day - newest).days > review_days:
-            text = f"its newest line is of {newest}, {(day - newest).days} days ago"
+            text = f"its newest line is of {newest}, {counted((day - newest).days, 'day')} ago"
             faults.append(_of_card(FaultKind.NOT_REVIEWED, owner, procedure, text))
     return faults
 

@@ -73,7 +73,7 @@ DRAWING = "drawing"
 LOST = "a picture, a shape or a text box is here; the marked copy may not have it, so keep the file you sent"
 BESIDE = "something was written outside the boxes"
 OVER = "something was written over a protected cell"
-NAMELESS = "something was chosen here, but the row names no thing"
+NAMELESS = "something was chosen here, but the row names nothing"
 
 
 def _of_card(returned: OfficeReturn, sheet: Any, card: OfficeSheet, known: set[str] | None) -> Iterator[Problem]:

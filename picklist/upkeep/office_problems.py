@@ -33,7 +33,7 @@ def find_strange(site: Site, returned: OfficeReturn, *, sent: WorkbookStamp | No
         expected = "a workbook that was sent from here; or your word that it was (--ours)"
         return to_fix("not-recorded", where, message, expected=expected)
     if stamp.owner.surgeon and stamp.owner.surgeon not in site.staff:
-        message = "the surgeon whose workbook this is stands in Staff no more"
+        message = "the surgeon whose workbook this is is no longer in Staff"
         found = to_fix("unknown-owner", where, message, expected="the workbook of a surgeon who is in Staff")
         return replace(found, value=stamp.owner.surgeon)
     return None
@@ -56,7 +56,7 @@ def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
 
 def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:
     """A thing stands in two rows of one card."""
-    message = f"{row.text(NAME)} stands on this card already, in row {other.number}"
+    message = f"{row.text(NAME)} is on this card already, in row {other.number}"
     problem = to_fix("stands-twice", row.where(NAME), message, expected="each thing once, with how many in all")
     return replace(_named(problem, row), related=(other.where(NAME),))
 

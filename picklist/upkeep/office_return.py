@@ -120,7 +120,7 @@ def read_office_workbook(
         ledger.report(
             "no-stamp",
             Where(file=path.name),
-            "this is no workbook that was made for an office, or its hidden columns and sheets were lost",
+            "this is not a workbook made for an office, or its hidden columns and sheets were lost",
             expected="the workbook that was sent, filled in; or ask for it anew and copy the changes over",
         )
         return None, ledger.problems()
@@ -137,7 +137,7 @@ def read_office_workbook(
         elif sheet:
             sheets.append(sheet)
     if not sheets and not unread:
-        ledger.report("no-card", Where(file=path.name), "no sheet of this workbook holds a card any more")
+        ledger.report("no-card", Where(file=path.name), "no sheet of this workbook holds a card now")
     return OfficeReturn(path=path, stamp=stamp, sheets=tuple(sheets), unread=tuple(unread)), ledger.problems()
 
 
@@ -154,7 +154,7 @@ def _changed_header(
     cell = f"{LETTERS[first]}{number + 1}" if header and grid.sheet else ""
     where = Where(file=grid.file, sheet=grid.sheet, row=number + 1 if header else None, column=first, cell=cell)
     names = ", ".join(missing) if header else "the row of headers"
-    message = f"no header says {names} any more, so nothing of this sheet was read"
+    message = f"no header says {names} now, so nothing of this sheet was read"
     problem = to_fix("header-changed", where, message, expected=f"the header '{first}' as it was", nearest=(first,))
     return UnreadSheet(name=grid.sheet, procedure=known.procedure if known else None), problem
 

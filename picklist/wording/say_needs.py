@@ -32,7 +32,7 @@ def explain_thing(case_needs: CaseNeeds, thing: str) -> tuple[str, ...]:
     lines += [f"{content.item} {content.name}: {content.quantity} in the pack" for content in held]
     lines += [f"pending: {p.text} [{p.where}]" for p in case_needs.pending if thing.casefold() in p.text.casefold()]
     if not lines and case_needs.stopped:
-        lines.append(f"{thing}: the list of case {case_needs.case} is stopped, so nothing is on it")
+        lines.append(f"{thing}: the list of case {case_needs.case} is on hold, so nothing is on it")
     elif not lines:
         lines.append(f"{thing}: no card line in force asks for it for case {case_needs.case}")
     lines += [f"the list is on hold: {p.sentence()} [{p.where}]" for p in case_needs.stopped]

@@ -51,7 +51,7 @@ def test_a_change_goes_round_from_the_office_to_the_master_and_back(tmp_path: Pa
     words = ("--by", "R. Vale", "--reason", "asked by the office", "--from", "2026-11-26", "--now", NOW)
     code, said, told = run("cards", "approve", str(site), proposal, *words)
     assert code == FINE, told
-    assert "1 changes written" in said
+    assert "1 change written" in said
     assert (site / "cards.xlsx").read_bytes() != master
     code, said, _ = run("check", str(site), "--now", NOW)
     assert code == FINE, said

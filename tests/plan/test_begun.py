@@ -55,7 +55,7 @@ def test_a_case_written_as_running_long_after_its_end_is_named() -> None:
     assert [(one.severity, one.message) for one in found] == [
         (
             Severity.NOTICE,
-            "case C1 still runs, but was to end Thu 26 Nov 09:00; its sets count as leaving the room now",
+            "case C1 is still running, but should have ended Thu 26 Nov 09:00; its sets count as leaving the room now",
         )
     ]
     assert not [one for one in check_site(site, at("12:00")) if one.kind == "running long after its end"]

@@ -87,10 +87,10 @@ def test_a_running_case_whose_set_nobody_recorded_is_named_with_the_set_it_is_ta
     (found,) = planned(site, NOON).problems
     assert (found.kind, found.cases) == ("set of a running case not recorded", ("C1",))
     assert found.message == (
-        "case C1 runs, but no set of Wrist is recorded as in use in it; wrist-01 counts as the one it has"
+        "case C1 is running, but no set of Wrist is recorded as in use in it; wrist-01 is taken to be the one it has"
     )
     without = hospital((running(),), (in_use("hand-01", "C1", "hand"),), lines, trays)
-    assert planned(without, NOON).problems[0].message.endswith("none is left that it could have")
+    assert planned(without, NOON).problems[0].message.endswith("no other set could be the one it has")
 
 
 def test_the_conflict_about_a_set_that_stands_in_is_on_the_line_of_the_case_that_waits_for_it() -> None:

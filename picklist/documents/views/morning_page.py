@@ -21,7 +21,7 @@ from picklist.evening.since_built import Gone, SinceBuilt
 from picklist.model.schedule import Case
 
 UNREAD = "its row on the schedule cannot be read now; leave its cart as it is and put nothing back"
-NOT_COMPARED = "The carts below are those of the lists as built; look whether any of their cases is cancelled or moved."
+NOT_COMPARED = "The carts below are those of the lists as built; check whether any case was cancelled or moved."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
