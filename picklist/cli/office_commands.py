@@ -13,7 +13,7 @@ from picklist.wording import counted
 
 if TYPE_CHECKING:
     from picklist.tasks.read_folder import Loaded
-    from picklist.upkeep import ApprovalResult
+    from picklist.upkeep.approval import ApprovalResult
 
 cards_app = typer.Typer(
     help="Preference cards: send to offices, take back, approve, reject, undo, clean up.",
@@ -241,7 +241,7 @@ def _numbers(lines: str | None) -> tuple[int, ...] | None:
 
 def _say_applied(applied: ApprovalResult, loaded: Loaded) -> None:
     from picklist.problems import must_be_fixed
-    from picklist.upkeep import describe_entry
+    from picklist.upkeep.change_log import describe_entry
 
     say_problems(applied.problems)
     if loaded.site is not None:

@@ -38,7 +38,7 @@ from picklist.tasks.offices import (
     undo_cards,
 )
 from picklist.tasks.take_file import plain_name
-from picklist.upkeep import ApprovalResult
+from picklist.upkeep.approval import ApprovalResult
 
 READING, COMPARING = "Reading the cards", "Comparing "
 Result = TypeVar("Result")

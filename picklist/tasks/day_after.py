@@ -26,7 +26,7 @@ from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.unfinished import finish_writes
-from picklist.upkeep import catch_up
+from picklist.upkeep.approval import catch_up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

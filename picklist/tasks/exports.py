@@ -18,7 +18,7 @@ from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.moment import ask_if_meant, to_instant
-from picklist.upkeep import catch_up
+from picklist.upkeep.approval import catch_up
 
 RECORDS = "records"
 

@@ -13,24 +13,19 @@ from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.offices import card_owners, meant_owner, read_proposal, waiting
 from picklist.tasks.read_folder import load_site
-from picklist.upkeep import (
+from picklist.upkeep.change_log import (
     OfficeAnswer,
-    Proposal,
     Request,
     answer_request,
     cards_mark,
-    describe_proposal,
     describe_request,
-    drop_proposal,
-    find_procedure,
     known_cards,
-    owner_name,
-    procedures_of,
     read_events,
     read_requests,
     reject_proposal,
 )
-from picklist.upkeep.proposals import card_name, change_text, request_text
+from picklist.upkeep.owners import find_procedure, owner_name, procedures_of
+from picklist.upkeep.proposals import Proposal, card_name, change_text, describe_proposal, drop_proposal, request_text
 from picklist.upkeep.stamps import STAMP_SHEET
 
 

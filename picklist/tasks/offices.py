@@ -13,47 +13,32 @@ from picklist.tasks.crew import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
-from picklist.upkeep import (
-    ApprovalResult,
-    DamagedBookError,
-    Owner,
-    Proposal,
-    Request,
-    SeveralOwners,
-    UnknownOwner,
-    WorkbookStamp,
-    apply_approval,
-    approve_proposal,
-    compare_return,
-    damaged_book,
-    describe_effect,
+from picklist.upkeep.approval import ApprovalResult, apply_approval, undo_change
+from picklist.upkeep.card_faults import (
     describe_faults,
     describe_near_cards,
-    describe_proposal,
     describe_trays_together,
-    drop_proposal,
     find_card_faults,
-    find_effect,
     find_near_cards,
-    find_owner,
-    find_stamp,
-    find_strange,
     find_trays_together,
-    keep_proposal,
-    keep_stamp,
-    known_cards,
-    owner_name,
-    plan_conflicts,
-    procedures_of,
-    read_history,
-    read_office_workbook,
-    record_requests,
-    told_to,
-    undo_change,
-    waiting_proposals,
-    write_back,
-    write_office_workbook,
 )
+from picklist.upkeep.change_log import Request, known_cards, read_history, record_requests, told_to
+from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
+from picklist.upkeep.office_book import write_office_workbook
+from picklist.upkeep.office_compare import compare_return
+from picklist.upkeep.office_problems import find_strange
+from picklist.upkeep.office_return import damaged_book, read_office_workbook
+from picklist.upkeep.owners import Owner, find_owner, owner_name, procedures_of
+from picklist.upkeep.proposals import (
+    Proposal,
+    approve_proposal,
+    describe_proposal,
+    drop_proposal,
+    keep_proposal,
+    waiting_proposals,
+)
+from picklist.upkeep.stamps import DamagedBookError, WorkbookStamp, find_stamp, keep_stamp
+from picklist.upkeep.write_back import write_back
 
 BACK = (".xlsx", ".xlsm")  # what a marked copy may be
 
@@ -273,11 +258,9 @@ def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:
 def meant_owner(site: Site, who: str) -> Owner:
     """The surgeon or service that is meant. Raises WrongUse with the choices, when that is not certain."""
     found = find_owner(site, who)
-    if isinstance(found, SeveralOwners):
-        raise WrongUse(f"{who} may be {' or '.join(found.choices)}; use the id")
-    if isinstance(found, UnknownOwner):
-        hint = f"; did you mean {' or '.join(found.nearest)}?" if found.nearest else ""
-        raise WrongUse(f"there is no surgeon or service {who}{hint}")
+    if isinstance(found, tuple):
+        hint = f"; did you mean {' or '.join(found)}? Use the id" if found else ""
+        raise WrongUse(f"no single surgeon or service is called {who}{hint}")
     return found
 
 

@@ -23,7 +23,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
 from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.tasks.unfinished import finish_writes
-from picklist.upkeep import catch_up
+from picklist.upkeep.approval import catch_up
 
 NOON = 12
 MOST_KNOWN = 2  # folders: the site's, and a copy in which a change is tried

@@ -24,24 +24,8 @@ class Owner:
         return self.surgeon or None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnknownOwner:
-    """A name that is neither a surgeon nor a service, with the nearest that are."""
-
-    written: str
-    nearest: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeveralOwners:
-    """A name that several have; the person who wrote it says which by ``choices``, the ids or names to write."""
-
-    written: str
-    choices: tuple[str, ...]
-
-
-def find_owner(site: Site, written: str) -> Owner | UnknownOwner | SeveralOwners:
-    """The owner meant by a surgeon's id or name, or by the name of a service.
+def find_owner(site: Site, written: str) -> Owner | tuple[str, ...]:
+    """The owner meant by a surgeon's id or name, or by the name of a service; of none or several the ones to choose.
 
     An id as it stands in Staff comes first. A name that several have is never guessed at.
     """
@@ -51,12 +35,10 @@ def find_owner(site: Site, written: str) -> Owner | UnknownOwner | SeveralOwners
     services = _services(site)
     owners = [Owner(surgeon=one.id) for one in site.staff.values() if wanted in (plain(one.id), plain(one.name))]
     owners += [Owner(service=service) for service in services if wanted == plain(service)]
-    if len(owners) > 1:
-        return SeveralOwners(written=written, choices=tuple(owner_name(site, owner) for owner in owners))
-    if owners:
+    if len(owners) == 1:
         return owners[0]
     named = {member.id: member.name for member in site.staff.values()} | dict.fromkeys(services, "")
-    return UnknownOwner(written=written, nearest=Candidates(named).nearest(written))
+    return tuple(owner_name(site, owner) for owner in owners) or Candidates(named).nearest(written)
 
 
 def find_procedure(site: Site, written: str) -> str | tuple[str, ...]:

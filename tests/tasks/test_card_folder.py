@@ -23,7 +23,9 @@ from picklist.tasks.exports import write_records
 from picklist.tasks.office_desk import answer_office, card_history, look_at_offices
 from picklist.tasks.offices import ApprovedBy, approve_cards, list_proposals, take_cards, undo_cards
 from picklist.tasks.read_folder import load_folder
-from picklist.upkeep import catch_up, find_stamp, known_cards, read_history
+from picklist.upkeep.approval import catch_up
+from picklist.upkeep.change_log import known_cards, read_history
+from picklist.upkeep.stamps import find_stamp
 from tests.upkeep.clinic import DAY, NOW, QUILL, read_clinic, write_clinic
 from tests.upkeep.office import fill_in, row_of, send, write
 
