@@ -143,7 +143,6 @@ def tables(
 
     Their columns, what goes in, and an example of each.
     """
-    from picklist.tables.json_schema import site_schema
-    from picklist.tables.reference import reference_page
+    from picklist.tasks.new_site import describe_tables
 
-    typer.echo(json.dumps(site_schema(), indent=1) if as_json else reference_page())
+    typer.echo(describe_tables(as_json=as_json))

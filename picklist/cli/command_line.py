@@ -141,13 +141,20 @@ def main() -> None:
 
 def _say_failure(error: Exception) -> int:
     """Say what the computer refused outside any command's work, or that the program has a fault; the exit code."""
-    from picklist.tables.files import why_refused
     from picklist.tasks.crash import EXIT_CODE, report_crash
+    from picklist.tasks.errors import WrongUse, refusals
 
-    refused = why_refused(error) if isinstance(error, OSError) else None
+    said, code = "", EXIT_CODE
+    try:
+        with refusals():
+            raise error
+    except WrongUse as refused:
+        said, code = str(refused), WRONG_USE
+    except Exception:
+        said = report_crash(error)
     with suppress(OSError):
-        typer.echo(f"picklist: {refused or report_crash(error)}", err=True)
-    return WRONG_USE if refused else EXIT_CODE
+        typer.echo(f"picklist: {said}", err=True)
+    return code
 
 
 def _print_any_sign() -> None:

@@ -53,16 +53,15 @@ def headers(
 
 
 def _means(written: list[str]) -> dict[str, tuple[str, ...]]:
-    from picklist.tables.nearest import Candidates
-    from picklist.tasks.own_export import CHOICES
+    from picklist.tasks.own_export import CHOICES, nearest_choice
 
     found: dict[str, tuple[str, ...]] = {}
     for one in written:
         header, _, what = one.rpartition("=")
         what = what.strip().casefold()
         if not header or what not in CHOICES:
-            near = Candidates(CHOICES).nearest(what, 1)
-            hint = f"; did you mean {near[0]}?" if near else f": one of {', '.join(CHOICES)}"
+            near = nearest_choice(what)
+            hint = f"; did you mean {near}?" if near else f": one of {', '.join(CHOICES)}"
             raise WrongUse(f'--means "{one}" is not HEADER=COLUMN{hint}')
         found[header.strip()] = (*found.get(header.strip(), ()), what)
     return found

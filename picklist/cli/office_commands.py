@@ -9,11 +9,9 @@ import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
-from picklist.wording import counted
 
 if TYPE_CHECKING:
-    from picklist.tasks.read_folder import Loaded
-    from picklist.upkeep.approval import ApprovalResult
+    from picklist.problems import Problem
 
 cards_app = typer.Typer(
     help="Preference cards: send to offices, take back, approve, reject, undo, clean up.",
@@ -116,14 +114,14 @@ def approve(
 
     All changes are written or none; the former workbook is kept.
     """
-    from picklist.tasks.offices import ApprovedBy, approve_cards
+    from picklist.tasks.offices import ApprovedBy, approve_cards, describe_applied
 
     with wrong_use_ends():
         approved = ApprovedBy(
             name=by, reason=reason, effective=parse_needed_day(begins, "--from"), numbers=_numbers(lines)
         )
         applied, loaded = approve_cards(folder, proposal, approved, parse_now(now, far=far))
-    _say_applied(applied, loaded)
+    _say_applied(applied.problems, describe_applied(applied, loaded))
 
 
 @cards_app.command("list")
@@ -191,12 +189,12 @@ def undo(
 
     From the day given, the cards are as if it had never been made. Other changes stay.
     """
-    from picklist.tasks.offices import ApprovedBy, undo_cards
+    from picklist.tasks.offices import ApprovedBy, describe_applied, undo_cards
 
     with wrong_use_ends():
         approved = ApprovedBy(name=by, reason=reason, effective=parse_needed_day(begins, "--from"))
         applied, loaded = undo_cards(folder, number, approved, parse_now(now, far=far), whole=whole)
-    _say_applied(applied, loaded)
+    _say_applied(applied.problems, describe_applied(applied, loaded))
 
 
 @cards_app.command("history")
@@ -239,14 +237,9 @@ def _numbers(lines: str | None) -> tuple[int, ...] | None:
         raise WrongUse(f'--lines "{lines}" is not numbers such as 1,3,4') from None
 
 
-def _say_applied(applied: ApprovalResult, loaded: Loaded) -> None:
+def _say_applied(problems: tuple[Problem, ...], lines: tuple[str, ...]) -> None:
     from picklist.problems import must_be_fixed
-    from picklist.upkeep.change_log import describe_entry
 
-    say_problems(applied.problems)
-    if loaded.site is not None:
-        for entry in applied.done:
-            typer.echo("\n".join(describe_entry(loaded.site, entry)))
-    already = f", {len(applied.already)} already on the card" if applied.already else ""
-    typer.echo(f"{counted(len(applied.done), 'change')} written, {len(applied.refused)} refused{already}.")
-    raise typer.Exit(int(must_be_fixed(applied.problems)))
+    say_problems(problems)
+    typer.echo("\n".join(lines))
+    raise typer.Exit(int(must_be_fixed(problems)))

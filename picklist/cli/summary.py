@@ -6,7 +6,6 @@ from collections import defaultdict
 from typing import Any
 
 from picklist.clock import SiteClock
-from picklist.evening.changes import CartChangeKind
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_fixed
@@ -49,10 +48,9 @@ def _change_lines(built: Built) -> list[str]:
     plan, change = built.plan, built.change
     if plan is None or change is None or plan.replaces is None:
         return []
-    gone = [cart.case for cart in change.carts if cart.kind is CartChangeKind.CANCELLED]
+    gone, unread = change.cancelled, change.unread
     lines = [f"replaces revision {plan.replaces}: {', '.join(change.to_print()) or 'no list'} printed again"]
     lines += [f"cancelled, to put back: {', '.join(gone)}"] if gone else []
-    unread = [cart.case for cart in change.carts if cart.kind is CartChangeKind.UNREAD]
     where = "not found on the schedule, of which a part cannot be read; put nothing back"
     lines += [f"{where}: {', '.join(unread)}"] if unread else []
     for question in change.questions:

@@ -10,11 +10,9 @@ from datetime import date, datetime
 import typer
 
 from picklist.problems import Problem, Severity
-from picklist.settings import DateOrder
 from picklist.tasks.errors import WrongUse, refusals
 
 YEARS = (2000, 2100)  # those that dates in sheets may have
-EXAMPLE = "2026-11-25 18:00"
 
 
 @contextmanager
@@ -33,31 +31,13 @@ def parse_now(text: str | None, *, far: bool = False) -> datetime:
 
     ``far``: it is meant, however far from the schedule it lies. Raises WrongUse, with the nearest moment.
     """
-    moment = datetime.now().astimezone() if text is None else _moment(text)
+    from picklist.tasks.moment import EXAMPLE, Meant, typed_moment
+
+    moment = datetime.now().astimezone() if text is None else typed_moment(text)
     if not YEARS[0] <= moment.year <= YEARS[1]:
         whose = "the computer clock" if text is None else f'--now "{text}"'
         raise WrongUse(f'{whose} is in the year {moment.year}; use --now with a time such as "{EXAMPLE}"')
-    if not far:
-        return moment
-    from picklist.tasks.moment import Meant
-
-    return Meant.of(moment)
-
-
-def _moment(text: str) -> datetime:
-    """A moment as it is typed: ISO 8601, also with an offset, or as in a cell that holds a day and a time."""
-    from picklist.tables.parse_times import parse_stamp_text
-
-    if ":" in text:
-        with suppress(ValueError):
-            return datetime.fromisoformat(text.strip())
-    moment, fault = parse_stamp_text(text)
-    if fault is None:
-        found: datetime = moment
-        return found
-    near = " or ".join(f'"{one}"' for one in fault.nearest)
-    hint = f"did you mean {near}?" if near else f'use a day and a time, as "{EXAMPLE}"'
-    raise WrongUse(f'--now "{text}" is not a day and time: {fault.message}; {hint}')
+    return Meant.of(moment) if far else moment
 
 
 def parse_day(text: str | None) -> date | None:
@@ -66,16 +46,10 @@ def parse_day(text: str | None) -> date | None:
 
 
 def parse_needed_day(text: str, option: str = "--day") -> date:
-    """The day that an option asks for, as it may be typed in a cell. Raises WrongUse, with the nearest day."""
-    from picklist.tables.parse_dates import parse_date_text
+    """The day that an option asks for. Raises WrongUse, with the nearest day."""
+    from picklist.tasks.moment import typed_day
 
-    day, fault = parse_date_text(text.strip(), DateOrder.ANY)
-    if fault is None:
-        found: date = day
-        return found
-    near = " or ".join(fault.nearest)
-    hint = f"did you mean {near}?" if near else "use a day, as 2026-11-26"
-    raise WrongUse(f'{option} "{text}" is not a day: {fault.message}; {hint}')
+    return typed_day(text, option)
 
 
 def parse_answers(written: list[str]) -> dict[str, str]:

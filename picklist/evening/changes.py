@@ -110,6 +110,16 @@ class PlanChange:
     old_cases: tuple[Case, ...] = ()
 
     @property
+    def cancelled(self) -> tuple[str, ...]:
+        """The cases that are gone from the plan."""
+        return tuple(cart.case for cart in self.carts if cart.kind is CartChangeKind.CANCELLED)
+
+    @property
+    def unread(self) -> tuple[str, ...]:
+        """The cases that may stand on the part of the schedule that cannot be read."""
+        return tuple(cart.case for cart in self.carts if cart.kind is CartChangeKind.UNREAD)
+
+    @property
     def questions(self) -> tuple[MatchQuestion, ...]:
         """What must be asked before the carts concerned are touched."""
         return self.match.questions

@@ -10,8 +10,8 @@ from urllib.parse import quote
 from starlette.responses import Response
 
 from picklist.server.visit import Visit
-from picklist.tables.reference import reference_page
 from picklist.tasks.exports import write_calendars, write_records
+from picklist.tasks.new_site import describe_tables
 
 STARTED = (1980, 1, 1, 0, 0, 0)  # of every file in an archive, so that equal contents make equal bytes
 
@@ -32,7 +32,7 @@ def send_calendars(visit: Visit) -> Response:
 
 def show_tables(visit: Visit) -> Response:
     """What goes into each table and column."""
-    return visit.show("tables", "input", text=reference_page())
+    return visit.show("tables", "input", text=describe_tables())
 
 
 def zipped(folder: Path, name: str) -> Response:

@@ -1,13 +1,47 @@
-"""The moment that a task works as of, and the question when it can hardly be meant."""
+"""The moment that a task works as of, as it is typed, and the question when it can hardly be meant."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import UTC, date, datetime
 
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.inputs.far_days import span_of
+from picklist.settings import DateOrder
+from picklist.tables.parse_dates import parse_date_text
+from picklist.tables.parse_times import parse_stamp_text
 from picklist.tasks.errors import WrongUse
+
+EXAMPLE = "2026-11-25 18:00"
+
+
+def typed_moment(text: str) -> datetime:
+    """A moment as it is typed: ISO 8601, also with an offset, or as in a cell that holds a day and a time.
+
+    Raises WrongUse, with the nearest moment.
+    """
+    if ":" in text:
+        with suppress(ValueError):
+            return datetime.fromisoformat(text.strip())
+    moment, fault = parse_stamp_text(text)
+    if fault is None:
+        found: datetime = moment
+        return found
+    near = " or ".join(f'"{one}"' for one in fault.nearest)
+    hint = f"did you mean {near}?" if near else f'use a day and a time, as "{EXAMPLE}"'
+    raise WrongUse(f'--now "{text}" is not a day and time: {fault.message}; {hint}')
+
+
+def typed_day(text: str, option: str) -> date:
+    """The day that an option asks for, as it may be typed in a cell. Raises WrongUse, with the nearest day."""
+    day, fault = parse_date_text(text.strip(), DateOrder.ANY)
+    if fault is None:
+        found: date = day
+        return found
+    near = " or ".join(fault.nearest)
+    hint = f"did you mean {near}?" if near else "use a day, as 2026-11-26"
+    raise WrongUse(f'{option} "{text}" is not a day: {fault.message}; {hint}')
 
 
 class Meant(datetime):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Iterable
 from datetime import date, datetime
 from pathlib import Path
@@ -9,6 +10,8 @@ from pathlib import Path
 from picklist.problems import Problem
 from picklist.tables.blank import write_blank
 from picklist.tables.demo_site import write_demo_site
+from picklist.tables.json_schema import site_schema
+from picklist.tables.reference import reference_page
 from picklist.tasks.errors import WrongUse
 from picklist.wording.next_steps import NextStep
 
@@ -23,6 +26,11 @@ def make_demo(folder: Path, now: datetime) -> tuple[Path, ...]:
     """Write a made-up hospital whose cases are on the day after ``now``. Raises WrongUse and OSError."""
     _check_empty(folder)
     return write_demo_site(folder, now)
+
+
+def describe_tables(*, as_json: bool = False) -> str:
+    """A reference of all tables, their columns and what goes in; or a JSON schema of them, settings and forms."""
+    return json.dumps(site_schema(), indent=1) if as_json else reference_page()
 
 
 def _check_empty(folder: Path) -> None:

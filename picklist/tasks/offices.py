@@ -22,7 +22,7 @@ from picklist.upkeep.card_faults import (
     find_near_cards,
     find_trays_together,
 )
-from picklist.upkeep.change_log import Request, known_cards, read_history, record_requests, told_to
+from picklist.upkeep.change_log import Request, describe_entry, known_cards, read_history, record_requests, told_to
 from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import compare_return
@@ -39,6 +39,7 @@ from picklist.upkeep.proposals import (
 )
 from picklist.upkeep.stamps import DamagedBookError, WorkbookStamp, find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
+from picklist.wording import counted
 
 BACK = (".xlsx", ".xlsm")  # what a marked copy may be
 
@@ -242,6 +243,14 @@ def undo_cards(
         whole=whole,
     )
     return applied, loaded
+
+
+def describe_applied(applied: ApprovalResult, loaded: Loaded) -> tuple[str, ...]:
+    """What was written into the cards, change by change, and how many were not."""
+    site = loaded.site
+    lines = [line for entry in applied.done for line in describe_entry(site, entry)] if site else []
+    already = f", {len(applied.already)} already on the card" if applied.already else ""
+    return (*lines, f"{counted(len(applied.done), 'change')} written, {len(applied.refused)} refused{already}.")
 
 
 def tidy_cards(folder: Path, now: datetime) -> tuple[str, ...]:

@@ -38,6 +38,11 @@ FEWEST_COLUMNS = 6  # of a schedule whose headers are in no words that are known
 LENGTHS = frozenset({"minutes", CASE_END, CASE_HOURS})
 
 
+def nearest_choice(written: str) -> str:
+    """The column that may be meant; empty when none is near."""
+    return next(iter(Candidates(CHOICES).nearest(written, 1)), "")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExportColumn:
     """A header of an export and the columns of Schedule that it fills; ``learned``: Export says so already."""
