@@ -115,45 +115,50 @@ def _party(job: Job) -> str:
 def _least_wait(question: AllocationQuestion, choice: Choice, party: str) -> int:
     """Least minutes in all for the sets that a case lacks, over every way to share out what comes free after its need.
 
-    Of a kind no more may come than there are sets that the case does not have.
+    Each set comes once at the most, and none that the case has itself.
     """
     mine = [job for job in question.jobs if _party(job) == party]
     lacking = [job for job in mine if job.key not in choice]
     if not lacking:
         return 0
-    need, place = mine[0].need, mine[0].place
-    events, last = [], -1
-    # A set that goes to another case by then, in a rush or unopened, is not free when its route ends.
-    line: dict[str, list[Job]] = {}
-    for other in sorted(question.jobs, key=lambda one: one.need):
-        if other.key in choice and other.need <= need:
-            line.setdefault(choice[other.key][0].id, []).append(other)
-    last_on = {copy: jobs[-1].key for copy, jobs in line.items()}
+    events = [_comes_free(question, choice, copy, mine[0]) for copy in question.copies]
+    return _share(lacking, [one for one in events if one], _never(question, mine))
+
+
+def _comes_free(question: AllocationQuestion, choice: Choice, copy: Copy, mine: Job) -> list[tuple[int, str]]:
+    """The moments after the need of a case at which a set is ready for it, with its kind then.
+
+    A set that goes to another case by then, in a rush or unopened, is not free when its route ends.
+    """
+    line = [job for job in question.jobs if job.key in choice and choice[job.key][0] is copy]
+    if any(_party(job) == _party(mine) for job in line):
+        return []
+    line.sort(key=lambda one: one.need)
+    kind, found = copy.kind, []
+    first = copy.ready_for(mine)
+    if first and first.usual > mine.need and not any(job.need <= mine.need for job in line):
+        found.append((first.usual - mine.need, kind))
+    for at, job in enumerate(line):
+        back = job.back[kind].get(mine.place)
+        gone = any(later.need <= mine.need for later in line[at + 1 :])
+        if back and back.usual > mine.need and not gone:
+            found.append((back.usual - mine.need, kind))
+        kind = question.renewed[kind] if kind in job.renews else kind
+    return found
+
+
+def _never(question: AllocationQuestion, mine: list[Job]) -> int:
+    """A minute more than the last moment at which any set could come for a case, whoever had it."""
+    need, place, party = mine[0].need, mine[0].place, _party(mine[0])
     kinds = {option.kind for job in mine for option in job.options}
-    for copy in question.copies:
-        first = copy.ready_for(mine[0])
-        if copy.kind in kinds and first and first.usual > need:
-            last = max(last, first.usual - need)
-            if copy.id not in last_on:
-                events.append((first.usual - need, copy.kind))
     owned = {copy.kind for copy in question.copies} | set(question.renewed.values())
+    moments = [first.usual for copy in question.copies if copy.kind in kinds and (first := copy.ready_for(mine[0]))]
     for other in question.jobs:
-        for kind, places in other.back.items():
-            if _party(other) == party or kind not in kinds & owned or place not in places:
-                continue
-            if places[place].usual > need:
-                last = max(last, places[place].usual - need)
-                served = other.key in choice and choice[other.key][0].kind == kind
-                if served and (other.need > need or last_on[choice[other.key][0].id] == other.key):
-                    events.append((places[place].usual - need, kind))
-    events = [one for one in events if any(_helps(job, one[1], need + one[0]) for job in lacking)]
-    # Sets that differ only in the end of their record are counted together: one becomes the other.
-    family = {copy.kind: question.renewed.get(copy.kind, copy.kind) for copy in question.copies}
-    held = [family[choice[job.key][0].kind] for job in mine if job.key in choice]
-    sets = [family[copy.kind] for copy in question.copies]
-    limits = {one: sets.count(one) - held.count(one) for one in sets}
-    named = [(minutes, kind, family[kind]) for minutes, kind in events]
-    return _share(lacking, named, limits, last + 1)
+        if _party(other) != party:
+            moments += [
+                other.back[kind][place].usual for kind in kinds & owned & set(other.back) if place in other.back[kind]
+            ]
+    return max([moment - need for moment in moments if moment > need], default=-1) + 1
 
 
 def _helps(job: Job, kind: str, minute: int) -> bool:
@@ -162,15 +167,17 @@ def _helps(job: Job, kind: str, minute: int) -> bool:
     return any(one is None or minute - job.need <= one for one in most)
 
 
-def _share(lacking: list[Job], events: list[tuple[int, str, str]], limits: dict[str, int], never: int) -> int:
+def _share(lacking: list[Job], sets: list[list[tuple[int, str]]], never: int) -> int:
+    """The least minutes in all at which each job gets one of the sets, at one of the moments at which it is free."""
     if not lacking:
         return 0
     job, rest = lacking[0], lacking[1:]
-    best = never + _share(rest, events, limits, never)
-    for at, (minutes, kind, family) in enumerate(events):
-        if limits[family] > 0 and _helps(job, kind, job.need + minutes):
-            left = {**limits, family: limits[family] - 1}
-            best = min(best, minutes + _share(rest, events[:at] + events[at + 1 :], left, never))
+    best = never + _share(rest, sets, never)
+    for at, moments in enumerate(sets):
+        others = sets[:at] + sets[at + 1 :]
+        for minutes, kind in moments:
+            if _helps(job, kind, job.need + minutes):
+                best = min(best, minutes + _share(rest, others, never))
     return best
 
 

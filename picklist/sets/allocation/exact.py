@@ -10,6 +10,7 @@ from picklist.sets.allocation.network import Network, make_network
 from picklist.sets.allocation.paths import read_paths
 from picklist.sets.allocation.program import Expression, value_of
 from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, Job
+from picklist.sets.allocation.waits import least_late
 
 _FIRST_DEPTH = 12
 
@@ -32,38 +33,52 @@ class _Stage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Best:
-    """What is settled: the values of the levels, how many releases were looked at, and who is served."""
+    """What is settled: the values of the levels, how many releases were looked at, and who is served.
+
+    ``explicit``: whether the ways of sets are told apart.
+    """
 
     depth: int
     upper: list[int]
     served: frozenset[str]
     lower: list[int]
+    explicit: bool
 
 
 def solve_exactly(question: AllocationQuestion) -> tuple[GivenSet, ...]:
-    """The sets given in the best allocation by every level of ``terms.Level`` but the printed lists."""
+    """The sets given in the best allocation by every level of ``terms.Level`` but the printed lists.
+
+    Over shelves one set that comes free twice may count for two that a case lacks: then the lateness found is less
+    than that of the sets given, and the question is solved again with the ways of sets told apart.
+    """
+    given, late = _solve(question, explicit=False)
+    return given if late == least_late(question, given) else _solve(question, explicit=True)[0]
+
+
+def _solve(question: AllocationQuestion, *, explicit: bool) -> tuple[tuple[GivenSet, ...], int]:
+    """The sets given and the lateness as the program counts it."""
     stage = _build(question, 0, 0)
     found = stage.network.program.minimise_in_order(stage.serving)
     if found is None:
-        return ()
+        return (), 0
     values, solution, depth = [*found[0], 0], found[1], 0
     if -(values[1] + values[3]) < len(question.jobs):
-        depth, stage, late = _least_late(question, found[0])
+        depth, stage, late = _least_late(question, found[0], explicit=explicit)
         if late is None:
-            return ()
+            return (), 0
         values, solution = [*found[0], *late[0]], late[1]
         solution = _break_ties(stage.network, solution)
     served = frozenset(job.key for job in question.jobs if _is_served(stage.network, solution, job))
     _settle(stage.network, served)
     lower = stage.network.program.minimise_in_order(stage.lower)
     if lower is None:
-        return ()
-    best = _Best(depth=depth, upper=values, served=served, lower=lower[0])
-    return _widest(stage, best, lower[1])
+        return (), 0
+    best = _Best(depth=depth, upper=values, served=served, lower=lower[0], explicit=explicit)
+    return _widest(stage, best, lower[1]), values[-1]
 
 
-def _build(question: AllocationQuestion, least_slack: int, depth: int) -> _Stage:
-    network = make_network(question, least_slack)
+def _build(question: AllocationQuestion, least_slack: int, depth: int, *, explicit: bool = False) -> _Stage:
+    network = make_network(question, least_slack, explicit=explicit)
     late: Expression = {}
     cut: tuple[int, ...] = ()
     if depth:
@@ -73,12 +88,12 @@ def _build(question: AllocationQuestion, least_slack: int, depth: int) -> _Stage
 
 
 def _least_late(
-    question: AllocationQuestion, values: list[int]
+    question: AllocationQuestion, values: list[int], *, explicit: bool
 ) -> tuple[int, _Stage, tuple[list[int], list[float]] | None]:
     """Least lateness at the served values; the candidates are widened until none that was left out matters."""
     depth = min(_FIRST_DEPTH, 2 * len(question.jobs))
     while True:
-        stage = _build(question, 0, depth)
+        stage = _build(question, 0, depth, explicit=explicit)
         for level, value in zip(stage.serving, values, strict=True):
             stage.network.program.hold(level, value)
         found = stage.network.program.minimise_in_order([stage.late])
@@ -140,7 +155,7 @@ def _smallest(given: tuple[GivenSet, ...]) -> int | None:
 
 
 def _held(question: AllocationQuestion, best: _Best, least_slack: int) -> _Stage:
-    stage = _build(question, least_slack, best.depth)
+    stage = _build(question, least_slack, best.depth, explicit=best.explicit)
     for level, value in zip([*stage.upper, *stage.lower], [*best.upper, *best.lower], strict=True):
         stage.network.program.hold(level, value)
     _settle(stage.network, best.served)

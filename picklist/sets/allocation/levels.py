@@ -145,12 +145,16 @@ def add_late_columns(network: Network, depth: int) -> LateColumns:
 
 
 def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int], cut: list[int]) -> None:
-    """Each coming for one job at most, and of a kind no more than the case has not got: see ``waits.least_late``."""
+    """Each coming for one job at most, and of a kind no more than the case has not got.
+
+    Where the ways of sets are explicit, each set comes once for a case: else one that comes free twice may count twice.
+    """
     program = network.program
     possible = possible_comings(network.question, jobs)
     comings = of_use(jobs, possible)
     comings = _up_to_a_sure_one(network, comings, jobs[0]) if len(jobs) == 1 else comings
     first_takers: defaultdict[int, list[int]] = defaultdict(list)
+    later_takers: defaultdict[str, list[int]] = defaultdict(list)
     choices = {job.key: dict.fromkeys(network.serving(job), 1.0) for job in jobs}
     chosen: defaultdict[str, list[int]] = defaultdict(list)
     for coming in comings[:depth]:
@@ -160,6 +164,8 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
         program.at_most(dict.fromkeys(takers, 1.0) | source | gone, 0 if source else 1)
         if not coming.after:
             first_takers[network.batch_of(coming.copy)] += takers
+        else:
+            later_takers[coming.after] += takers
         chosen[network.question.lasting(coming.kind)] += takers
         for column, job in takers.items():
             cost[column] = coming.minutes
@@ -171,12 +177,38 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
             cut.append(rest)
         cost[rest] = comings[depth].minutes if len(comings) > depth else never_minutes(possible)
         program.row(choice, 1, 1)
+    left = _left_to_come(network, jobs, later_takers) if network.explicit and len(jobs) > 1 else {}
     for number, columns in first_takers.items():
         batch = network.batches[number]
         gone = _passed_on(network, number, batch.kind, jobs[0].need)
-        program.at_most(dict.fromkeys(columns, 1.0) | gone, len(batch.ids))
+        program.at_most(dict.fromkeys(columns, 1.0) | gone | left.get(number, {}), len(batch.ids))
     if len(jobs) > 1:
         _limit_to_others(network, jobs, chosen)
+
+
+def _left_to_come(
+    network: Network, jobs: list[Job], takers: Mapping[str, list[int]]
+) -> defaultdict[int, dict[int, float]]:
+    """Each set comes for a case once, on its way through all jobs, and not at all when the case itself has it.
+
+    By job a column says how often its set comes from there on; for each batch those of sets that go on after the
+    need, as columns that count against the first readiness of the batch.
+    """
+    program, own, need = network.program, {job.key for job in jobs}, jobs[0].need
+    comes = {job.key: program.column(0.0 if job.key in own else 1.0) for job in network.question.jobs}
+    for key, column in comes.items():
+        program.at_most(dict.fromkeys(takers.get(key, ()), 1.0) | {column: -1.0}, 0)
+    left: defaultdict[int, dict[int, float]] = defaultdict(dict)
+    for link in network.links:
+        source, onward = link.source, comes[link.job.key]
+        if isinstance(source, str):
+            mine = dict.fromkeys(takers.get(source, ()), 1.0)
+            program.at_most(mine | {onward: 1.0, link.column: 1.0, comes[source]: -1.0}, 1)
+        elif link.job.need > need:
+            started = program.column()
+            program.at_most({onward: 1.0, link.column: 1.0, started: -1.0}, 1)
+            left[source][started] = 1.0
+    return left
 
 
 def _passed_on(network: Network, source: str | int, was: str, need: int) -> dict[int, float]:

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 from picklist.sets.allocation.program import Program
 from picklist.sets.allocation.terms import AllocationQuestion, Copy, Grade, Job, Ready
 
+_FOR_EVER = 10**9  # minutes
+
 Shelf = tuple[str, str]  # kind and place
 Source = tuple[str | int, str]  # a job's key or a batch's number, and the kind that the set is there
 
@@ -48,6 +50,7 @@ class Network:
     question: AllocationQuestion
     least_slack: int
     reach: int
+    explicit: bool = False
     program: Program = field(default_factory=Program)
     serve: dict[tuple[str, str], int] = field(default_factory=dict)
     take: dict[tuple[str, str], int] = field(default_factory=dict)
@@ -67,9 +70,12 @@ class Network:
         return {self.serve[job.key, option.kind]: 1 for option in job.options if (job.key, option.kind) in self.serve}
 
 
-def make_network(question: AllocationQuestion, least_slack: int = 0) -> Network:
-    """The network in which every clean reuse has at least so much slack."""
-    network = Network(question, least_slack, max(question.margin, least_slack))
+def make_network(question: AllocationQuestion, least_slack: int = 0, *, explicit: bool = False) -> Network:
+    """The network in which every clean reuse has at least so much slack.
+
+    ``explicit``: no set that is still to be made ready passes over a shelf, so that links alone tell its way.
+    """
+    network = Network(question, least_slack, _FOR_EVER if explicit else max(question.margin, least_slack), explicit)
     network.batches = _batches(question.copies)
     network.jobs = {job.key: job for job in question.jobs}
     owned = question.kinds()

@@ -7,8 +7,8 @@ different sets, each of which comes for one of them.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 
 from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Job, NextFreeSet
 
@@ -58,37 +58,17 @@ def _coming_of(copy: Copy, chain: Sequence[GivenSet], jobs: Mapping[str, Job], j
 
 
 def least_late(question: AllocationQuestion, given: Sequence[GivenSet]) -> int:
-    """Minutes that the unserved jobs are late at least: what an allocation is judged by.
+    """Minutes that the unserved jobs are late, as ``soonest_sets`` says: what an allocation is judged by.
 
-    Each return after the need from the case that has a set then or later, and each set that is ready for
-    the first time then, comes for one of the jobs that a case lacks, and no more of a kind than the case
-    has not got. It is what ``soonest_sets`` says, unless one set comes free twice in a time in which a case
-    waits for two. A job for which none comes counts as ``never_minutes``.
+    A job for which no set comes counts as ``never_minutes``.
     """
-    kind_of = {one.job: one.kind for one in given}
-    needs = {job.key: job.need for job in question.jobs}
+    coming = soonest_sets(question, given)
     total = 0
     for jobs in by_case(question):
-        lacking = [job for job in jobs if job.key not in kind_of]
-        possible = possible_comings(question, jobs) if lacking else []
-        gone = _gone_by(given, needs, jobs[0].need)
-        real = [one for one in possible if _is_real(one, kind_of, gone)]
-        comings = of_use(lacking, real)
-        shares = assign_next_free(lacking, _as_many_as_there_are(question, kind_of, jobs, comings))
-        never = never_minutes(possible)
-        total += sum(shares[job.key].minutes if job.key in shares else never for job in lacking)
+        lacking = [job for job in jobs if job.key in coming]
+        never = never_minutes(possible_comings(question, jobs)) if lacking else 0
+        total += sum(one.minutes if (one := coming[job.key]) else never for job in lacking)
     return total
-
-
-def _gone_by(given: Iterable[GivenSet], needs: Mapping[str, int], need: int) -> set[str]:
-    """The jobs and sets whose set (as it stands) went on to a job by a need, be it in a rush or unopened."""
-    return {one.after or one.copy for one in given if needs[one.job] <= need}
-
-
-def _is_real(coming: NextFreeSet, kind_of: Mapping[str, str], gone: Collection[str]) -> bool:
-    if not coming.after:
-        return coming.copy not in gone
-    return kind_of.get(coming.after) == coming.kind and coming.after not in gone
 
 
 def possible_comings(question: AllocationQuestion, jobs: Sequence[Job]) -> list[NextFreeSet]:
@@ -155,17 +135,3 @@ def _place(coming: NextFreeSet, jobs: Sequence[Job], taken: dict[str, NextFreeSe
             taken[job.key] = coming
             return True
     return False
-
-
-def _as_many_as_there_are(
-    question: AllocationQuestion, kind_of: Mapping[str, str], jobs: Sequence[Job], comings: Iterable[NextFreeSet]
-) -> list[NextFreeSet]:
-    """The first comings of each kind, as many as there are sets of it that the case has not got."""
-    left = Counter(question.lasting(copy.kind) for copy in question.copies)
-    left.subtract(question.lasting(kind_of[job.key]) for job in jobs if job.key in kind_of)
-    found = []
-    for coming in comings:
-        if left[question.lasting(coming.kind)] > 0:
-            left[question.lasting(coming.kind)] -= 1
-            found.append(coming)
-    return found
