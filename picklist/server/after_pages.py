@@ -16,6 +16,7 @@ from picklist.problems_report import count_line
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
+from picklist.tasks.calibrate import PAGE, Calibrated, calibrate_site, write_calibration
 from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_changes
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import built_days
@@ -46,12 +47,14 @@ def show_after(visit: Visit) -> Response:
     """The drop field for used forms, the days that can be settled, and the suggestions."""
     desk, plan = visit.desk, visit.desk.plan()
     days = built_days(desk.folder) if plan else ()
-    found = suggest_changes(desk.folder) if plan else ()
+    least = int(said) if (said := visit.asked.get("least", "")).isascii() and said.isdigit() and len(said) < 4 else 0
+    least = least or LEAST_CASES
+    found = suggest_changes(desk.folder, least) if plan else ()
     names = {one.id: one.name for one in plan.items} | {one.id: one.name for one in plan.trays} if plan else {}
     return visit.show(
         "after",
         "after",
-        least=LEAST_CASES,
+        least=least,
         days=[(day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days],
         suggestions=[(one, _who(one), names.get(one.thing, ""), suggestion_words(one)) for one in found],
     )
@@ -59,6 +62,38 @@ def show_after(visit: Visit) -> Response:
 
 def _who(one: Suggestion) -> str:
     return f"{one.surgeon}, {' + '.join(one.procedures)}"
+
+
+def start_judging(visit: Visit) -> Response:
+    """Judge by past cases whether the risk figures come true."""
+    desk = visit.desk
+    work = desk.workshop.start(
+        "Comparing forecasts of past cases with what happened",
+        Lane.CHECK,
+        lambda _progress: calibrate_site(desk.folder, desk.now()),
+        "after",
+    )
+    work.next = f"after/calibration/{work.id}"
+    return visit.go(f"work/{work.id}")
+
+
+def show_judged(visit: Visit) -> Response:
+    """The diagram and the table of the judgement, as they are printed."""
+    return visit.show("calibration", "after", page=_judged(visit).page(), work=visit.path["work"])
+
+
+def print_judged(visit: Visit) -> Response:
+    """The printed page of the judgement."""
+    file = write_calibration(_judged(visit), visit.desk.new_place())
+    headers = {"content-disposition": f'inline; filename="{PAGE}"'}
+    return Response(file.read_bytes(), media_type="application/pdf", headers=headers)
+
+
+def _judged(visit: Visit) -> Calibrated:
+    work = visit.desk.workshop.find(visit.path["work"])
+    if work is None or not isinstance(work.result, Calibrated):
+        raise NotHere
+    return work.result
 
 
 def start_settling(visit: Visit) -> Response:

@@ -12,20 +12,21 @@ from picklist.clock import SiteClock
 from picklist.letters import whole_number
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
-from picklist.server.desk import list_files
+from picklist.server.desk import Desk, list_files
 from picklist.server.export_pages import start_learning
 from picklist.server.form_pages import start_looking
 from picklist.server.office_pages import start_taking
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, as_typed
 from picklist.tasks.fix_cell import fix_cell, undo_fix
+from picklist.tasks.message_files import messages_seen
 from picklist.tasks.new_site import make_blank, make_demo
 from picklist.tasks.own_export import is_export
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
 from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
-from picklist.wording import full_day
+from picklist.wording import counted, full_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,20 @@ def show_input(visit: Visit) -> Response:
         fixed=[(number, one.said) for number, one in enumerate(desk.fixed)][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",
+        messages=_messages(desk, clock),
+        site=as_typed(desk.folder),
     )
+
+
+def _messages(desk: Desk, clock: SiteClock) -> str:
+    """What other systems sent so far, in words; empty where nothing came."""
+    seen = messages_seen(desk.folder, datetime.now(UTC))
+    if seen is None:
+        return ""
+    last = seen.last.astimezone()
+    refused = f", {counted(seen.refused, 'message')} refused (see below)" if seen.refused else ""
+    when = f"{full_day(last)} {clock.wall_text(last.time())}"
+    return f"{counted(seen.about_cases, 'message')} about cases so far, the last one on {when}{refused}."
 
 
 def hand_in_file(visit: Visit) -> Response:

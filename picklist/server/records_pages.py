@@ -35,6 +35,12 @@ def show_tables(visit: Visit) -> Response:
     return visit.show("tables", "input", text=describe_tables())
 
 
+def send_schema(_visit: Visit) -> Response:
+    """A JSON schema of tables, settings and forms, for other programs."""
+    headers = {"content-disposition": 'attachment; filename="picklist-tables.schema.json"'}
+    return Response(describe_tables(as_json=True), media_type="application/json", headers=headers)
+
+
 def zipped(folder: Path, name: str) -> Response:
     """The files of a folder as one archive to save."""
     out = io.BytesIO()

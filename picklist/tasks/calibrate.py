@@ -10,7 +10,7 @@ from typing import Any
 from picklist.department.judge_forecasts import calibrate
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, fonts_of_sheets
-from picklist.documents.views.calibration_page import calibration_page
+from picklist.documents.views.calibration_page import CalibrationPage, calibration_page
 from picklist.model.calibration import Calibration
 from picklist.settings import Settings
 from picklist.tables.files import check_file, write_file
@@ -33,6 +33,10 @@ class Calibrated:
         """What to read out: the verdict, how it was found, and the table."""
         return (*calibration_lines(self.found), *calibration_table(self.found))
 
+    def page(self) -> CalibrationPage:
+        """The page with the diagram, in finished words."""
+        return calibration_page(self.found, self.settings, self.now)
+
     def facts(self) -> dict[str, Any]:
         """As plain values, for scripts."""
         more = {"skill": self.found.skill, "too_few": self.found.too_few}
@@ -54,7 +58,7 @@ def write_calibration(calibrated: Calibrated, folder: Path) -> Path:
     """Write the page with the diagram into a folder, in place of the former one. Raises OSError and BusyError."""
     path = folder / PAGE
     check_file(path)
-    data = calibration_page(calibrated.found, calibrated.settings, calibrated.now)
+    data = calibrated.page()
     text = CharacterCheck(fonts_of_sheets()).everywhere(asdict(data))
     write_file(path, draw(Sheet(file=PAGE, template="calibration", data=text, made=calibrated.now)))
     return path

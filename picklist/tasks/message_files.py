@@ -71,6 +71,29 @@ class Laid:
     problems: tuple[Problem, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MessagesSeen:
+    """What other systems sent so far: messages about cases, when the last one arrived, and those refused lately."""
+
+    about_cases: int
+    last: datetime
+    refused: int
+
+
+def messages_seen(folder: Path, now: datetime) -> MessagesSeen | None:
+    """What was received so far, by files or over the network; None where nothing was. Raises WrongUse."""
+    if not state_path(folder).exists():
+        return None
+    try:
+        with open_state(state_path(folder)) as state:
+            kept = kept_messages(state)
+            refused = refused_messages(state, now - timedelta(days=KEPT_DAYS))
+    except StateError as error:
+        raise WrongUse(str(error)) from None
+    arrived = [*(one.arrived for one in kept), *(one.arrived for one in refused)]
+    return MessagesSeen(about_cases=len(kept), last=max(arrived), refused=len(refused)) if arrived else None
+
+
 class WatchedFiles:
     """Files of messages: one, or those of a folder; which of them are new or have changed since the last look."""
 

@@ -121,7 +121,8 @@ if (field && window.BarcodeDetector && navigator.mediaDevices) {
     picture.hidden = true;
     camera.textContent = "Use the camera";
   };
-  camera.hidden = false;
+  // Some browsers have the name and read nothing.
+  BarcodeDetector.getSupportedFormats().then((formats) => { camera.hidden = formats.length === 0; }, () => {});
   camera.addEventListener("click", async () => {
     if (running) { stop(); return; }
     try {

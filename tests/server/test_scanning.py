@@ -24,6 +24,12 @@ window.AudioContext = class {
     start() { window.heard.push(tone.frequency.value); } }; return tone; }
 };"""
 
+# Stand-ins for a tablet's camera and for the browser's own reader of codes, which sees one code all the time.
+CAMERA = """HTMLMediaElement.prototype.play = async () => {};
+navigator.mediaDevices.getUserMedia = async () => document.createElement("canvas").captureStream();
+window.BarcodeDetector = class { static async getSupportedFormats() { return ["code_128"]; }
+async detect() { return window.seen ? [{ rawValue: window.seen }] : []; } };"""
+
 
 @pytest.fixture
 def opened(browser: Browser) -> Iterator[Opening]:
@@ -152,3 +158,25 @@ def test_half_scans_another_layout_and_scans_beside_the_field_are_caught(evening
     expect(scanning.answer.locator(".word")).to_have_text("UNDONE")
     facts = carts_told(evening.folder, LAST_DAY).built[cart.case.number]
     assert {one.set_id for one in facts.sets} == {first, second}
+
+
+def test_a_code_before_a_camera_is_scanned_once_where_the_browser_reads_codes_itself(
+    evening: Desk, opened: Opening
+) -> None:
+    plan = evening.plan()
+    assert plan is not None
+    cart, _, _ = two_carts(plan)
+    page = opened(evening)
+    go_to(page, "Scan")
+    expect(page.get_by_role("button", name="Use the camera")).to_have_count(0)  # this browser reads no codes
+    page.add_init_script(CAMERA)
+    page.reload()
+    scanning = Scanning(page)
+    page.get_by_role("button", name="Use the camera").click()
+    expect(page.get_by_role("button", name="Stop the camera")).to_be_visible()
+    for number, code in enumerate((f"{cart.case.number}.R1", cart.trays[0].set_id), start=1):
+        page.evaluate("code => { window.seen = code; }", code)
+        expect(scanning.answer).to_have_attribute("data-number", str(number))
+    assert scanning.word() == "RIGHT"
+    page.get_by_role("button", name="Stop the camera").click()
+    expect(page.get_by_role("button", name="Use the camera")).to_be_visible()

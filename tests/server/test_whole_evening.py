@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import zipfile
-from datetime import date
+from datetime import UTC, date, datetime
+from html import unescape
+from pathlib import Path
 
 import pytest
 from starlette.routing import Mount, Route
@@ -13,9 +15,13 @@ from typer.main import get_command
 from picklist.cli.command_line import app as command_line
 from picklist.server.app import make_app
 from picklist.server.desk import Desk
+from picklist.tables.json_schema import site_schema
+from picklist.tasks.calibrate import Calibrated
+from picklist.tasks.message_files import receive_from
+from tests.messages.words import siu
 from tests.server.site import DOOR, at, client_of, work_of
 
-# Where each command is on the page. Those without one run beside it for days, or before there is a site.
+# Where each command is on the page.
 PLACES = {
     "build": "/build",
     "check": "/input",
@@ -32,6 +38,10 @@ PLACES = {
     "used": "/input",
     "settle": "/after/settle",
     "suggest": "/after",
+    "calibrate": "/after/calibration",
+    "demo": "/first/demo",
+    "blank": "/first/blank",
+    "listen": "/input",  # what arrived, and how to start it: it runs without a browser
     "cards send": "/offices/workbooks",
     "cards take": "/offices",
     "cards show": "/offices/effect/{work}",
@@ -43,7 +53,7 @@ PLACES = {
     "cards history": "/offices/history",
     "cards tidy": "/offices/tidy",
 }
-WITHOUT = {"listen", "open", "blank", "demo", "calibrate"}
+WITHOUT = {"open"}
 
 
 def test_that_each_command_has_its_place_on_the_page(fresh: Desk) -> None:
@@ -96,3 +106,30 @@ def test_a_build_takes_paper_clock_and_no_chances_from_the_page(fresh: Desk, mon
     [wanted] = asked
     assert (wanted.day, wanted.paper, wanted.clock, wanted.with_chance) == (date(2026, 11, 26), "Letter", 12, False)
     assert client_of(fresh).post(at("build"), data=form | {"clock": "13"}).status_code == 422
+
+
+def test_the_risk_figures_are_judged_on_the_page_with_the_words_and_points_of_the_printed_one(fresh: Desk) -> None:
+    client = client_of(fresh)
+    work = work_of(fresh, client.post(at("after/calibration"), data={"token": DOOR.token}).headers["location"])
+    assert isinstance(work.result, Calibrated), work.refused
+    page, text = work.result.page(), unescape(client.get(at(work.next)).text)
+    assert len(page.points) > 5
+    assert text.count("<circle") == len(page.points)
+    assert all(line in text for line in page.lines)
+    assert all(word in text for row in page.rows for word in row)
+
+
+def test_what_other_systems_sent_is_on_the_page_of_the_input(fresh: Desk, tmp_path: Path) -> None:
+    client = client_of(fresh)
+    nothing = client.get(at("input")).text
+    assert "picklist listen" in nothing
+    assert "about cases so far" not in nothing
+    (tmp_path / "a.hl7").write_text(siu("S12"), newline="")
+    receive_from(fresh.folder, [tmp_path / "a.hl7"], datetime.now(UTC))
+    assert "1 message about cases so far" in client.get(at("input")).text
+
+
+def test_suggestions_from_fewer_cases_and_the_schema_are_asked_for_on_the_page(evening: Desk) -> None:
+    client = client_of(evening)
+    assert "it takes 1 reported case " in client.get(at("after"), params={"least": "1"}).text
+    assert client.get(at("tables/schema")).json() == site_schema()
