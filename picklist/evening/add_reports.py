@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 from typing import TypeVar
@@ -61,20 +61,13 @@ def add_to_report(before: BuiltCart | None, said: BuiltCart, now: datetime) -> B
 def with_reporters(report: BuiltCart, before: BuiltCart | None, by: str, at: datetime) -> BuiltCart:
     """A report whose new lines say who reported them and when; lines of ``before`` keep what they say."""
 
-    def named(lines: tuple[F, ...], known: tuple[F, ...]) -> tuple[F, ...]:
-        return tuple(
-            _as_known(one, known) or replace(one, by=one.by or by, reported_at=one.reported_at or at) for one in lines
-        )
+    def named(name: str, lines: tuple[ReportedFact, ...]) -> Iterator[ReportedFact]:
+        known: tuple[ReportedFact, ...] = getattr(before, name, ())
+        for one in lines:
+            said = replace(one, by=one.by or by, reported_at=one.reported_at or at)
+            yield next((other for other in known if other == one), said)
 
-    return replace(
-        report,
-        sets=named(report.sets, before.sets if before else ()),
-        missing=named(report.missing, before.missing if before else ()),
-        stood_in=named(report.stood_in, before.stood_in if before else ()),
-        counts=named(report.counts, before.counts if before else ()),
-        scanned=named(report.scanned, before.scanned if before else ()),
-        added=named(report.added, before.added if before else ()),
-    )
+    return report.with_lines(named)
 
 
 def of_newer_list(report: BuiltCart, revision: int, cart: Cart) -> BuiltCart:
@@ -108,19 +101,7 @@ def only_new(report: BuiltCart, before: BuiltCart | None) -> BuiltCart:
     """A report with those lines only that ``before`` does not have, for the check of what it adds."""
     if before is None:
         return report
-    return replace(
-        report,
-        sets=tuple(one for one in report.sets if one not in before.sets),
-        missing=tuple(one for one in report.missing if one not in before.missing),
-        stood_in=tuple(one for one in report.stood_in if one not in before.stood_in),
-        counts=tuple(one for one in report.counts if one not in before.counts),
-        scanned=tuple(one for one in report.scanned if one not in before.scanned),
-        added=tuple(one for one in report.added if one not in before.added),
-    )
-
-
-def _as_known(one: F, known: tuple[F, ...]) -> F | None:
-    return next((other for other in known if other == one), None)
+    return report.with_lines(lambda name, lines: (one for one in lines if one not in getattr(before, name)))
 
 
 def _merged(before: tuple[F, ...], new: tuple[F, ...], key: Callable[[F], Hashable]) -> tuple[F, ...]:

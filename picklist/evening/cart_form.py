@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
 
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart
@@ -112,8 +111,7 @@ def further_facts(told: BuiltCart | None, cart: Cart) -> dict[str, str]:
         return {}
     trays, items = _tray_keys(cart), _items(cart)
     found: dict[str, str] = {}
-    facts: tuple[Fact, ...] = (*told.sets, *told.missing, *told.stood_in, *told.counts, *told.scanned, *told.added)
-    for fact in facts:
+    for fact in told.lines:
         if not _in_a_row(fact, told, trays, items):
             found[_name(fact, told)] = _words(fact, told)
     return found
@@ -129,7 +127,8 @@ def amend_report(told: BuiltCart | None, said: CartSaid, cart: Cart, fresh: Buil
         base = replace(base, at=told.at)  # the cart was built then; only lines are added now
     if said.carried and told:
         base = _without_what_left_the_list(replace(base, revision=fresh.revision), cart)
-    base = _without_forgotten(base, said.forget)
+    there = base
+    base = base.with_lines(lambda _, lines: (one for one in lines if _name(one, there) not in said.forget))
     base = replace(base, done=said.done, by=said.by, remark=said.remark)
     for key, tray in said.trays.items():
         base = _with_tray(base, key, tray)
@@ -139,7 +138,6 @@ def amend_report(told: BuiltCart | None, said: CartSaid, cart: Cart, fresh: Buil
 
 
 Fact = TakenSet | MissingThing | StoodIn | CountFound | TakenItem
-F = TypeVar("F", TakenSet, MissingThing, StoodIn, CountFound, TakenItem)
 
 
 def _tray_keys(cart: Cart) -> frozenset[TrayKey]:
@@ -197,21 +195,6 @@ def _without_what_left_the_list(report: BuiltCart, cart: Cart) -> BuiltCart:
         sets=tuple(one for one in report.sets if (one.tray, one.copy) in trays),
         missing=tuple(m for m in report.missing if ((m.thing, m.copy) in trays if m.copy else m.thing in items)),
         stood_in=tuple(one for one in report.stood_in if one.thing in items),
-    )
-
-
-def _without_forgotten(report: BuiltCart, forget: frozenset[str]) -> BuiltCart:
-    def kept(facts: tuple[F, ...]) -> tuple[F, ...]:
-        return tuple(one for one in facts if _name(one, report) not in forget)
-
-    return replace(
-        report,
-        sets=kept(report.sets),
-        missing=kept(report.missing),
-        stood_in=kept(report.stood_in),
-        counts=kept(report.counts),
-        scanned=kept(report.scanned),
-        added=kept(report.added),
     )
 
 

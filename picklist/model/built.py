@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from typing import Any
 
 from picklist.letters import whole_number
 from picklist.problems import NOWHERE, Where
@@ -86,6 +88,9 @@ class TrayToCome(ReportedFact):
     expected: datetime
 
 
+LINES = ("sets", "missing", "stood_in", "counts", "scanned", "added")  # of a report
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltCart:
     """What the crew reported about one cart.
@@ -113,6 +118,16 @@ class BuiltCart:
     remark: str = ""
     not_done: bool = field(default=False, compare=False, repr=False)
     where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+    @property
+    def lines(self) -> tuple[TakenSet | MissingThing | StoodIn | CountFound | TakenItem, ...]:
+        """All that was reported of things on it, line by line."""
+        return (*self.sets, *self.missing, *self.stood_in, *self.counts, *self.scanned, *self.added)
+
+    def with_lines(self, made: Callable[[str, tuple[Any, ...]], Iterable[ReportedFact]]) -> BuiltCart:
+        """The report with the lines that are made of each kind of its lines, by the name of their field."""
+        found: dict[str, Any] = {name: tuple(made(name, getattr(self, name))) for name in LINES}
+        return replace(self, **found)
 
 
 def cart_code(case: str, revision: int) -> str:
