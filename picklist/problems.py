@@ -1,4 +1,4 @@
-"""What is wrong with the input, where it stands, and what would fix it.
+"""What is wrong with the input, where it is, and what would fix it.
 
 A *problem* is for whoever keeps the sheets. What does not fit in the day is a
 finding (see ``model.conflicts``); what is wrong in the program is a traceback.
@@ -72,7 +72,7 @@ class Problem:
     cases: tuple[str, ...] = field(default=())
 
     def for_paper(self) -> Problem:
-        """The problem as it may be printed and kept: it names the place, and nothing of what stands there."""
+        """The problem as it may be printed and kept: it names the place, and nothing of what is there."""
         if not self.value and not self.guessed:
             return self
         return replace(self, value="", nearest=() if self.guessed else self.nearest, guessed=False)

@@ -80,7 +80,7 @@ def _can_miss(line: CardLine, today: date) -> bool:
 
 
 def _is_unread(site: Site, line: CardLine) -> bool:
-    """Whether a line of the same card could not be read: what this one speaks of may stand there."""
+    """Whether a line of the same card could not be read: what this one is about may stand there."""
     owners = ((p, s) for p in (line.procedure, None) for s in (line.surgeon, None))
     return any(owner in site.unread.cards for owner in owners)
 

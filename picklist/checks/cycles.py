@@ -31,7 +31,7 @@ SOURCES = {CDC: "CDC 2008, Table 7", EN: "EN 285", ST79: "ANSI/AAMI ST79"}
 FROM_MEMORY = "from memory, not read in the standard"
 GRAVITY = "gravity"
 DYNAMIC = "dynamic air removal"
-COOLEST_STEAM = 100.0  # below that it is no steam cycle, and the tables do not speak of it
+COOLEST_STEAM = 100.0  # below that it is no steam cycle, and the tables do not cover it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

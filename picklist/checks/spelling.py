@@ -74,7 +74,7 @@ def _each_place(named: Iterable[_NameCell]) -> Iterator[_NameCell]:
 
 
 def _unusual(named: Iterable[_NameCell]) -> Iterator[tuple[str, str]]:
-    """Names that are a slip of one that stands in more rows, or earlier in as many; with that one."""
+    """Names that are a slip of one that is in more rows, or earlier in as many; with that one."""
     counts = Counter(one.name for one in _each_place(named))
     usual = sorted(counts, key=lambda name: -counts[name])  # stable: file order among equals
     for n, name in enumerate(usual):

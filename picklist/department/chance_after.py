@@ -45,7 +45,7 @@ class ChanceAfter:
     def __call__(self, changed: PlannedDay, use: str) -> ChanceLeft | None:
         """The chance that is left to a use, by its key.
 
-        None where nothing is left to chance: its set stands on the shelf, or the case no longer wants it; 1 without
+        None where nothing is left to chance: its set is on the shelf, or the case no longer wants it; 1 without
         a set.
         """
         if not self.site.settings.draws:

@@ -40,7 +40,7 @@ def _code_points(data: bytes, at: int) -> Iterator[int]:
 
 
 def _of_segments(data: bytes, at: int) -> Iterator[int]:
-    """Format 4: segments whose glyph is code point + delta, or stands in an array behind them."""
+    """Format 4: segments whose glyph is code point + delta, or is in an array behind them."""
     (twice,) = struct.unpack_from(">H", data, at + 6)
     count = twice // 2
     ends = struct.unpack_from(f">{count}H", data, at + 14)

@@ -51,7 +51,7 @@ def read_ledger(target: Path) -> dict[str, tuple[str, str, int]]:
 
 
 class FormerPages:
-    """The pages that lie in the target from an earlier run."""
+    """The pages that are in the target from an earlier run."""
 
     def __init__(self, target: Path) -> None:
         self._target = target
@@ -73,7 +73,7 @@ def changes_file(day: date, revision: int) -> str:
 
 
 def earlier_changes(target: Path, day: date, revision: int) -> dict[str, bytes]:
-    """The sheets of changes of a day's earlier revisions, as they lie in the target, by file."""
+    """The sheets of changes of a day's earlier revisions, as they are in the target, by file."""
     files = (changes_file(day, earlier) for earlier in range(1, revision))
     return {file: (target / file).read_bytes() for file in files if as_written(target, file)}
 

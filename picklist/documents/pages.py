@@ -106,7 +106,7 @@ def typeset(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> byte
 def draw_all(
     sheets: Sequence[Sheet], progress: Callable[[str], None] = lambda _: None, workers: int = 0
 ) -> list[bytes]:
-    """The PDFs of some sheets, drawn side by side; ``progress`` is told each file as it is done.
+    """The PDFs of some sheets, drawn side by side; ``progress`` gets each file as it is done.
 
     ``workers`` 0 takes one for each processor. Threads do: the typesetter lets other threads run
     while it works. How many there are changes no byte.

@@ -87,7 +87,7 @@ def _goods(part: str, row: GoodsRow, person: str, remark: str = "") -> tuple[str
 
 
 def labels_table(view: LabelsView) -> SheetTable:
-    """What stands on each label and in its bar code."""
+    """What is on each label and in its bar code."""
     heads = "Case|Room|Start|Complete by|Side|Alerts|Bar code"
     rows = ((one.case, one.room, one.start, one.complete_by, one.side, one.alerts, one.code) for one in view.labels)
     return _table("Labels", view.title, view.stamp, heads, iter(rows))

@@ -29,7 +29,7 @@ LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetTable:
-    """One sheet: its name, what stands over it, its heads, and rows of finished strings.
+    """One sheet: its name, what is over it, its heads, and rows of finished strings.
 
     The heads tell which columns hold counts, days and moments.
     """

@@ -64,7 +64,7 @@ class PrintOrder:
     """How a plan is printed.
 
     ``printings`` gives the printing of a case's pick list where it is not the plan's own: a list
-    of an earlier revision keeps its former pages as they lie in the target. ``change`` against
+    of an earlier revision keeps its former pages as they are in the target. ``change`` against
     an earlier plan prints the sheet of changes and is shown on the lists concerned. ``own_html``
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
     notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
@@ -87,7 +87,7 @@ AS_IT_IS = PrintOrder()
 def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress: Progress | None = None) -> PrintResult:
     """Print a plan: all documents into ``target``: all of them or none.
 
-    Pages of an earlier run whose data did not change are kept. ``progress`` is told each finished
+    Pages of an earlier run whose data did not change are kept. ``progress`` gets each finished
     file. Raises NotOurFolderError for a folder that holds files of others.
     """
     work = _Work(plan, target, order, progress or (lambda *_: None))

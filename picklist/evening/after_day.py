@@ -29,11 +29,11 @@ from picklist.problems import Problem, Severity
 def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, now: datetime) -> DayChanges:
     """The rows of Lots and Sets as they shall be after the day's operations.
 
-    A lot loses what stood on built carts and did not come back unopened; a count that the crew
+    A lot loses what was on built carts and did not come back unopened; a count that the crew
     made takes the place of the table's number for what was there before. A set that was opened
     is dirty since it reached decontamination; one that came back unopened is on the shelf.
     What was ``counted`` before is not counted again, only what a late or corrected form adds to
-    it. Carts whose usage nobody told change nothing and are named. The table must not have been
+    it. Carts whose usage nobody reported change nothing and are named. The table must not have been
     counted anew since the carts were built.
     """
     carts = _carts(facts)
@@ -53,7 +53,7 @@ def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, n
 
 
 def _carts(facts: DayFacts) -> dict[str, Content]:
-    """What stood on each built cart."""
+    """What was on each built cart."""
     return {
         case: as_built(facts.in_hand[case].content, true_facts(one, facts.in_hand[case].revision))
         for case, one in sorted(facts.built.items())
@@ -146,7 +146,7 @@ class _Set:
         return all(self._now(column) == wanted[column] for column in ("state", "step", "step since"))
 
     def _moved_on(self, last: CountedSet, written: CountedSet | None, stands: bool) -> bool:
-        """Whether the row speaks of something that came after the last case."""
+        """Whether the row is about something that came after the last case."""
         if written and (written.cart == last.cart or stands):
             return not stands
         minute = last.since.replace(second=0, microsecond=0)

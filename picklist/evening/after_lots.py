@@ -63,7 +63,7 @@ def lot_changes(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cart:
-    """One cart with reported usage: what stood on it, what was used, and what of it was counted ``before``."""
+    """One cart with reported usage: what was on it, what was used, and what of it was counted ``before``."""
 
     name: str
     facts: BuiltCart
@@ -239,7 +239,7 @@ def _came_back(cart: _Cart) -> Counter[Body]:
 
 
 def _unopened(cart: _Cart, line: UsageLine) -> int:
-    """How many of a line came back, of those that really stood on the cart and those added.
+    """How many of a line came back, of those that really were on the cart and those added.
 
     What the room did not count is the rest of what was there, and not of what the list asked for.
     """

@@ -55,7 +55,7 @@ def compare_plans(
     ``in_hand`` (lists last printed) are keyed by the old case number, or by the key under which
     a cart in an open question is kept; ``plans`` are those of which lists are in hand, by revision,
     so that small shifts from plan to plan do not add up on paper that stays. The cart of a running
-    case is in its room and changes no more. ``items`` is the catalogue, for what stands on a cart though
+    case is in its room and changes no more. ``items`` is the catalogue, for what is on a cart though
     no list names it. Without an old plan every cart is new. Lines name the other cart when a thing passes
     from one to another.
     """

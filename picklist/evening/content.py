@@ -1,4 +1,4 @@
-"""What stands on a cart, piece by piece, and how one content becomes another."""
+"""What is on a cart, piece by piece, and how one content becomes another."""
 
 from __future__ import annotations
 

@@ -117,7 +117,7 @@ def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
 
 
 def _conflict_words(one: Conflict) -> str:
-    """A conflict by its kind and the cases in it: how many minutes it is about stands on the conflict sheet."""
+    """A conflict by its kind and the cases in it: how many minutes it is about is on the conflict sheet."""
     return f"{one.kind.value}, after {' and '.join(one.givers)}" if one.givers else one.kind.value
 
 

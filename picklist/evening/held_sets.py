@@ -1,4 +1,4 @@
-"""What stands on carts already, as the next plan takes it: sets and lots that are not given elsewhere."""
+"""What is on carts already, as the next plan takes it: sets and lots that are not given elsewhere."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from picklist.model.uses import Assignment
 def fixed_assignments(
     built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
 ) -> dict[str, str]:
-    """Which set stands on a cart, by the key of its use (``case/tray/copy``) in the new schedule.
+    """Which set is on a cart, by the key of its use (``case/tray/copy``) in the new schedule.
 
     Of a cart that is built these are the sets told and, where none was told, the sets on its
     list; of one that is started only the sets reported. ``built`` and ``in_hand`` are keyed as carts are
@@ -61,9 +61,9 @@ def sets_coming_off(
 def fixed_picks(
     built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
 ) -> tuple[Pick, ...]:
-    """The lots that stand on built carts, as picks of the new schedule's cases.
+    """The lots that are on built carts, as picks of the new schedule's cases.
 
-    They are on no shelf any more, whether or not the stock table was counted since.
+    They are on no shelf now, whether or not the stock table was counted since.
     """
     picks: list[Pick] = []
     for _, number, facts, content in _standing(built, in_hand, match):
@@ -108,7 +108,7 @@ def printed_picks(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> tuple[
 def _standing(
     built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
 ) -> list[tuple[str, str, BuiltCart, Content]]:
-    """Carts with facts whose case goes on, or may: key, new number, facts and what stands on them."""
+    """Carts with facts whose case goes on, or may: key, new number, facts and what is on them."""
     found = []
     for key, facts in sorted(built.items()):
         number = key if key in match.unread else match.new_number(key)

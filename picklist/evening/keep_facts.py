@@ -97,7 +97,7 @@ def record_scans(state: StateFile, report: ScanReport, told_at: datetime) -> tup
     """Keep where a scanner stands with a cart; the row it stands in, and the report as it is kept.
 
     Scans of one sitting at a cart share a row. A report that says what was reported before it is not kept.
-    Raises ReportedMeanwhileError, also for a cart whose list is not there any more.
+    Raises ReportedMeanwhileError, also for a cart whose list is not there now.
     """
     facts = report.facts
     with state.writing() as db:

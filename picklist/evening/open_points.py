@@ -55,7 +55,7 @@ class MissingPoint:
 class SetPoint:
     """A set still in process that a case waits for.
 
-    ``next_step`` is its first deadline that lies ahead (None: only the cart is left), ``passed``
+    ``next_step`` is its first deadline that is ahead (None: only the cart is left), ``passed``
     those that are over by usual minutes. ``slack`` minutes, negative when late.
     """
 

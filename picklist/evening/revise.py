@@ -61,9 +61,9 @@ class Schedule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnCarts:
-    """What stands on the carts and lists of some days.
+    """What is on the carts and lists of some days.
 
-    ``fixed`` (use key -> set) and ``picks`` are what stands on carts, ``coming_off`` (set -> case) what is to be
+    ``fixed`` (use key -> set) and ``picks`` are what is on carts, ``coming_off`` (set -> case) what is to be
     put back from others, ``counted`` the cases whose carts settling has taken off the table of lots; ``printed`` and
     ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
     """
@@ -89,7 +89,7 @@ class OnCarts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Revision:
-    """Where a build starts: the plan it replaces, how its cases match, and what stands on carts.
+    """Where a build starts: the plan it replaces, how its cases match, and what is on carts.
 
     ``told`` marks the last report of the crew that was read (see ``told_so_far``).
     ``plans`` are those of the lists in hand, by revision. ``match.problems`` are answers that fit nothing.
@@ -194,7 +194,7 @@ def _over(before: Sequence[Case], now: Sequence[Case]) -> tuple[str, ...]:
 
 
 def _moved(before: Sequence[Case], now: Sequence[Case], day: date) -> list[str]:
-    """The cases that stand on another day only now, under their number and alike: no like case of the day is one."""
+    """The cases that are on another day only now, under their number and alike: no like case of the day is one."""
     todays = {case.number for case in now if case.day == day}
     elsewhere = {case.number: case for case in now if case.is_live and case.number not in todays}
     return [c.number for c in before if c.number in elsewhere and score(c, elsewhere[c.number]) >= DOUBTFUL]
@@ -203,7 +203,7 @@ def _moved(before: Sequence[Case], now: Sequence[Case], day: date) -> list[str]:
 def standing_on_other_days(
     state: StateFile, schedule: Schedule, read_plan: Callable[[bytes], Plan], day: date | None = None
 ) -> OnCarts:
-    """What stands on carts and lists of all days of the cases but ``day``.
+    """What is on carts and lists of all days of the cases but ``day``.
 
     A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
     """

@@ -97,7 +97,7 @@ class ScanBook:
         return one.package if one else None
 
     def knows_lot(self, text: str) -> bool:
-        """Whether a scan is a label with a lot of its item that stands in the tables."""
+        """Whether a scan is a label with a lot of its item that is in the tables."""
         one, _ = self.item(text, NOWHERE)
         if one is None or not one.lot:
             return False

@@ -1,4 +1,4 @@
-"""What the schedule as it stands makes of the carts of a plan that was made before."""
+"""What the current schedule makes of the carts of a plan that was made before."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Changed cells written into the site's own tables: all files or none, the former ones kept, each count once.
 
-How the files change together stands in ``tables.file_set``.
+How the files change together is in ``tables.file_set``.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class Writing:
 def apply_changes(state: StateFile, site_folder: Path, rows: Sequence[RowChange], writing: Writing) -> CellsWritten:
     """Write changed rows into the workbooks and CSV files that hold them, and remember what they count.
 
-    Rows are found by their key. A row that was changed meanwhile, or is not there any more, is a
+    Rows are found by their key. A row that was changed meanwhile, or is not there now, is a
     problem, stays as it is and is not counted. The caller holds the tables (nobody else writes).
     Raises OSError, BusyError and StateError for what cannot be written; all is as it was then.
     """

@@ -1,4 +1,4 @@
-"""From the cells of a row to the fields of the model: which column goes where stands in its declaration."""
+"""From the cells of a row to the fields of the model: which column goes where is in its declaration."""
 
 from __future__ import annotations
 

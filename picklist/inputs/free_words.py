@@ -32,7 +32,7 @@ class _Said:
     wheres: dict[str, Where]
 
     def add(self, word: str, where: Where) -> None:
-        """Count a word that stands at a place; nothing stands in an empty cell."""
+        """Count a word at a place; an empty cell has none."""
         key = bare(word)
         if key:
             self.spelled.setdefault(key, word)
@@ -97,7 +97,7 @@ def without_near_words(
 ) -> tuple[tuple[CardLine, ...], tuple[BadLine, ...]]:
     """The lines whose conditions can be trusted, and those with a word close to a more usual one.
 
-    A word that stands on the schedule as well is one of its own.
+    A word that is on the schedule as well is one of its own.
     """
     said = _said(lines)
     stated = {

@@ -1,4 +1,4 @@
-"""Routes: their steps in an order in which each stands after those that it waits for."""
+"""Routes: their steps in an order in which each is after those that it waits for."""
 
 from __future__ import annotations
 
@@ -135,7 +135,7 @@ def _check_minutes(reader: SiteReader, one: str, rows: list[Row], steps: dict[st
 
 
 def _in_order(steps: tuple[Step, ...]) -> tuple[Step, ...]:
-    """Steps so that each stands after those it waits for, file order kept where possible; empty when circular."""
+    """Steps so that each is after those it waits for, file order kept where possible; empty when circular."""
     placed: dict[str, Step] = {}
     waiting = list(steps)
     while waiting:

@@ -38,7 +38,7 @@ def read_sets(
 ) -> tuple[dict[str, Tray], dict[str, InstrumentSet]]:
     """The trays, sided where a set of theirs names a side, and the sets by id.
 
-    A set with a cell that cannot be trusted is left out, as is one that stands in two rows.
+    A set with a cell that cannot be trusted is left out, as is one that is in two rows.
     """
     rows: list[SetRow] = []
     twice: set[str] = set()

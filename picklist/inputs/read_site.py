@@ -35,7 +35,7 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
     why). Whatever is in the site is whole: a live case that no problem names has its
     procedures, people, trays with their routes, packs and items in the site. A case with
     anything wrong in its row or on a card that it uses is named in ``cases`` of that problem;
-    it stands in the site (with what could be read of it) when its day, start and room could be
+    it is in the site (with what could be read of it) when its day, start and room could be
     read. ``now`` (an instant) tells a coming date in a note from what could be a date of birth.
     """
     ledger = Ledger(now.date() if now else None)

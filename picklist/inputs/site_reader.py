@@ -131,7 +131,7 @@ class SiteReader:
         return (known, causes) if one.vital else (known or written, ())
 
     def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
-        """Report an id that stands in two rows."""
+        """Report an id that is in two rows."""
         return self.ledger.report(
             "doubled key",
             row.where(column),
@@ -142,7 +142,7 @@ class SiteReader:
         )
 
     def contradicted(self, before: Row, row: Row, which_counts: str, expected: str) -> None:
-        """Report a code that stands in two rows that say different things."""
+        """Report a code that is in two rows that say different things."""
         self.ledger.report(
             "doubled key",
             row.where("code"),

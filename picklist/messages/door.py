@@ -39,7 +39,7 @@ class Door:
         return MARK + base64.b32encode(made).decode().lower().rstrip("=")
 
     def code(self, text: str) -> str:
-        """A code as it may be kept: as it stands when it looks like one, else its mark."""
+        """A code as it may be kept: as it is when it looks like one, else its mark."""
         text = tidy(text)
         if not text or text.casefold() in STANDARD_WORDS or may_be_quoted(text):
             return text

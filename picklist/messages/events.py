@@ -145,7 +145,7 @@ class Answer(StrEnum):
 
 
 class RefusedError(Exception):
-    """A message cannot be used; ``place`` is the segment and field, ``why`` says nothing of what stands there."""
+    """A message cannot be used; ``place`` is the segment and field, ``why`` says nothing of what is there."""
 
     def __init__(self, answer: Answer, place: str, why: str) -> None:
         super().__init__(why)

@@ -41,7 +41,7 @@ FHS, BHS, BTS, FTS = "FHS", "BHS", "BTS", "FTS"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MessageHeader:
-    """The header of a message, for its answer; nothing of it is kept as it stands."""
+    """The header of a message, for its answer; nothing of it is kept as it is."""
 
     separator: str
     encoding: str

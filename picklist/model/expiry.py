@@ -17,7 +17,7 @@ Expiry: TypeAlias = date | Expires | None  # None: not recorded
 
 
 def is_past(expiry: Expiry, day: date) -> bool:
-    """Whether a recorded last day lies before a day; of what is not recorded nobody knows."""
+    """Whether a recorded last day is before a day; of what is not recorded nobody knows."""
     return isinstance(expiry, date) and expiry < day
 
 

@@ -27,7 +27,7 @@ class ReasonKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
-    """One step of a trace: what happened, open and hold after it, and where it stands in the input."""
+    """One step of a trace: what happened, open and hold after it, and where it is in the input."""
 
     kind: ReasonKind
     text: str

@@ -45,7 +45,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Route:
-    """Steps in an order in which each stands after those that it waits for."""
+    """Steps in an order in which each is after those that it waits for."""
 
     id: str
     steps: tuple[Step, ...]

@@ -116,11 +116,11 @@ class Case:
 
     @property
     def latex_alert(self) -> bool:
-        """Whether any alert speaks of latex, as ``latex`` or ``Latex allergy``."""
+        """Whether any alert is about latex, as ``latex`` or ``Latex allergy``."""
         return any(speaks_of_latex(alert) for alert in self.alerts)
 
     def has_alert(self, word: str) -> bool:
-        """Whether the case carries an alert; any alert that speaks of latex is the latex alert."""
+        """Whether the case carries an alert; any alert that is about latex is the latex alert."""
         if speaks_of_latex(word):
             return self.latex_alert
         return any(bare(stated) == bare(word) for stated in self.alerts)

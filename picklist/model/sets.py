@@ -1,4 +1,4 @@
-"""Physical sets and where each of them stands now."""
+"""Physical sets and where each of them is now."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ class CaseShort:
 class ItemShortage:
     """An item that the shelves cannot give to every case.
 
-    ``on_hand`` is usable on the last day it is wanted, ``expired`` what lies there but passes
+    ``on_hand`` is usable on the last day it is wanted, ``expired`` what is there but passes
     its expiry before the case; ``kept_back`` what was not touched; ``stand_ins`` are
     (item, usable quantity left) that may serve, ``undated`` those of them of which some has no expiry recorded.
     """

@@ -94,7 +94,7 @@ class Act(StrEnum):
     OUT_OF_ROOM = "out of the room"
     INTO_DECONTAMINATION = "into decontamination"
     ARRIVED = "here"  # of a set that is away or on loan
-    OFF_CART = "off its cart"  # of a set that stands on a cart which does not need it
+    OFF_CART = "off its cart"  # of a set that is on a cart which does not need it
     ON_CART = "on the cart"
 
 

@@ -246,7 +246,7 @@ def _uncounted(cases: Iterable[Case], needs: Iterable[CaseNeeds], unplaced: Iter
 
 
 def _items_on(carts: tuple[Cart, ...], shortages: tuple[ItemShortage, ...]) -> set[str]:
-    """What stands on a cart, in its pack, or could stand in for what is short."""
+    """What is on a cart, in its pack, or could stand in for what is short."""
     needed = {need.thing for cart in carts for need in cart.needs.needs}
     packed = {content.item for cart in carts for content in cart.needs.pack_contents}
     return needed | packed | {item for shortage in shortages for item, _ in shortage.stand_ins}

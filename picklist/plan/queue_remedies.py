@@ -21,7 +21,7 @@ from picklist.wording.say_remedies import searched_words
 
 MOST_RUNS = 60  # of the department, for one conflict
 MOST_STARTS = 8  # of one case, each way
-MOST_OTHERS = 4  # cases whose sets stand in the same queue
+MOST_OTHERS = 4  # cases whose sets are in the same queue
 
 
 def add_queue_remedies(trials: Trials, check: QueueCheck, clusters: Iterable[Cluster]) -> tuple[Cluster, ...]:

@@ -1,6 +1,6 @@
 """Decide which lines of one layer count on the day of the case: dates, approval, versions, double lines.
 
-Lines of one layer that speak of the same thing under the same side and conditions are versions
+Lines of one layer that are about the same thing under the same side and conditions are versions
 of one line. Of those whose dates hold, the version with the latest ``from`` counts (a line without
 ``from`` is older than any with one). When the latest version replaces or removes, the latest
 ``add`` beneath it is kept for it to act on. Row order never decides.
@@ -28,7 +28,7 @@ Target = tuple[ThingKind, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingLine:
-    """A line that stands, what it speaks of, and the older versions that it makes void."""
+    """A line that stands, what it is about, and the older versions that it makes void."""
 
     line: CardLine
     target: Target
@@ -36,7 +36,7 @@ class StandingLine:
 
 
 def lines_standing(resolving: CaseBeingResolved, lines: tuple[CardLine, ...]) -> list[StandingLine]:
-    """The approved lines of a layer that stand on the day of the case.
+    """The approved lines of a layer that count on the day of the case.
 
     Pending ones are recorded, and those of which nobody says whether they are approved.
     """
@@ -58,12 +58,12 @@ def lines_standing(resolving: CaseBeingResolved, lines: tuple[CardLine, ...]) ->
 
 
 def dates_hold(line: CardLine, day: date) -> bool:
-    """Whether a day lies within a line's from and until, both days included."""
+    """Whether a day is within a line's from and until, both days included."""
     return (line.begins is None or line.begins <= day) and (line.ends is None or day <= line.ends)
 
 
 def target_of(line: CardLine, site: Site) -> Target:
-    """What a line speaks of: its own thing, or what it takes the place of, of whatever kind that is."""
+    """What a line is about: its own thing, or what it takes the place of, of whatever kind that is."""
     if not line.instead_of or line.change is not Change.REPLACE:
         return line.kind, line.thing
     kinds = (line.kind, ThingKind.TRAY, ThingKind.PACK, ThingKind.ITEM)

@@ -83,7 +83,7 @@ def reason_of(kind: ReasonKind, text: str, line: CardLine) -> Reason:
 
 @dataclass(slots=True)
 class Card:
-    """The card of one procedure as it stands after some layers.
+    """The card of one procedure as it is now after some layers.
 
     ``unmet`` are things that a standing line asks for under a condition that does not hold:
     a line above that removes or replaces them is right to find nothing.

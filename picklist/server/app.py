@@ -264,7 +264,7 @@ def show_work(visit: Visit) -> Response:
 
 
 def send_static(visit: Visit) -> Response:
-    """The style, the script and the type of the pages; nothing else lies there."""
+    """The style, the script and the type of the pages; nothing else is there."""
     if visit.path["name"] not in STATIC:
         raise NotHere
     file, kind = STATIC[visit.path["name"]]

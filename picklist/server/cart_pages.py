@@ -44,7 +44,7 @@ class FormTold:
 
 
 def show_cart(visit: Visit) -> Response:
-    """One cart: what stands on its list, and the form to tell of it; once more as it was filled in, if asked."""
+    """One cart: what is on its list, and the form to tell of it; once more as it was filled in, if asked."""
     found, cart = find_cart(visit)
     told = carts_told(visit.desk.folder, found.day)
     facts = told.built.get(cart.case.number)

@@ -1,4 +1,4 @@
-"""The rows of the form of a cart: what stands on its list, and what is said of it."""
+"""The rows of the form of a cart: what is on its list, and what is said of it."""
 
 from __future__ import annotations
 

@@ -93,7 +93,7 @@ def show_matter(visit: Visit) -> Response:
 
 
 def _form(visit: Visit, one: Matter, typed: Mapping[str, str], refused: str = "") -> Response:
-    """The form with what stands in its fields, and why it was refused."""
+    """The form with what is in its fields, and why it was refused."""
     found = look_up(visit.plan())
     conflict = conflicts_by_key(found.plan).get(one.about)
     return visit.show(

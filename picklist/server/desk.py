@@ -123,7 +123,7 @@ class Desk:
         return self._shown.get(mark)
 
     def checked(self) -> Checked | None:
-        """The check of the folder as it lies there now, None while there is none yet."""
+        """The check of the folder as it is there now, None while there is none yet."""
         checked = None if self.workshop.running_titled(CHECKING) else self._checked
         return checked if checked and checked.files == list_files(self.folder) else None
 
@@ -162,7 +162,7 @@ class Desk:
         return self.workshop.start(BUILDING, Lane.PLAN, doing, "", once=True)
 
     def plan(self) -> Plan | None:
-        """The plan of the papers that lie there, whoever built them."""
+        """The plan of the papers that are there, whoever built them."""
         try:
             facts = (self.out / "plan.json").stat()
         except OSError:
@@ -196,7 +196,7 @@ class Desk:
         return place
 
     def files(self) -> tuple[tuple[str, int, int], ...]:
-        """The files of the folder as they lie there now."""
+        """The files of the folder as they are there now."""
         return list_files(self.folder)
 
     def new_scanner(self, day: date) -> str:

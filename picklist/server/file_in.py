@@ -165,7 +165,7 @@ def drop_handed_in(visit: Visit) -> Response:
 
 
 def fix_problem(visit: Visit) -> Response:
-    """Write a value into the cell of a problem, as long as the page is about the files as they lie there."""
+    """Write a value into the cell of a problem, as long as the page is about the files as they are there."""
     desk = visit.desk
     checked = desk.checked()
     number = whole_number(visit.form.get("problem", ""))

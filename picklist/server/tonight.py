@@ -58,7 +58,7 @@ class Question:
 
 
 def show_tonight(visit: Visit) -> Response:
-    """The evening as it stands."""
+    """The evening as it is now."""
     desk = visit.desk
     plan, checking, checked = desk.plan(), desk.check(), desk.checked()
     step = next_step(desk.folder, checked.problems, checked.ahead) if checked and not checked.refused else None

@@ -24,7 +24,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import ACCEPTED
 
 CHUNK = 1 << 20
-NOTES, MARKS = "<!--notes-->", "<!--marks-->"  # stand in the frame for what differs at each look
+NOTES, MARKS = "<!--notes-->", "<!--marks-->"  # placeholders in the frame for what differs at each look
 LONGEST = 200
 REFUSED = "refused"
 # The pages, in the order in which an evening goes.

@@ -117,7 +117,7 @@ def _extra_state(extra: ExtraSet) -> Availability:
 
 
 def _kind(one: InstrumentSet, state: Availability, *, on_cart: bool) -> str:
-    """Sets that may take each other's place; one that stands on a built cart is a kind of its own."""
+    """Sets that may take each other's place; one that is on a built cart is a kind of its own."""
     until = state.until.isoformat() if state.until else ""
     return "|".join((one.tray, one.side or "", one.size, state.home, until, one.id if on_cart else ""))
 
@@ -244,7 +244,7 @@ def _copy(
 
 
 def _home(state: Availability, samples: dict[str, Use]) -> int | None:
-    """When a set is ready where it belongs; one that stands on the shelf there is so for every cart, however early."""
+    """When a set is ready where it belongs; one that is on the shelf there is so for every cart, however early."""
     if state.ready is None:
         return None
     stands = state.on_shelf and not state.off_cart
@@ -258,7 +258,7 @@ def _first(turnaround: Turnaround, state: Availability, use: Use) -> Ready | Non
     ready = _ready(usual, least)
     if ready is None or not stands_there(state, use):
         return ready
-    # What stands in the building already is there for every cart, even one due before now.
+    # What is in the building already is there for every cart, even one due before now.
     early = minute_until(use.needed) if state.on_shelf else ready.usual
     return replace(ready, usual=min(ready.usual, early), least=min(ready.least, early), waits=False)
 

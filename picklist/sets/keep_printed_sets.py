@@ -20,7 +20,7 @@ from picklist.sets.allocation.waits import soonest_sets
 
 Move = tuple[Job, str, str]  # a job, the set that is to serve it, and the job before on that set (empty: none)
 AMPLE = 240  # minutes: the smallest slack of all is not worth a new list beyond this
-_NOTHING_TO_LOSE = 10**9  # minutes; a set that stands there has no slack to lose
+_NOTHING_TO_LOSE = 10**9  # minutes; a set that is there has no slack to lose
 
 
 def keep_printed(

@@ -90,11 +90,11 @@ def mark_sets_to_put_back(
     coming_off: Mapping[str, str],
     stopped: Collection[str] = (),
 ) -> Site:
-    """The site with each set marked that stands on a cart which does not need it.
+    """The site with each set marked that is on a cart which does not need it.
 
     ``coming_off`` (set -> case) are those on the carts of cancelled cases and all else that is to be put back;
     to them come sets on carts of planned cases that have no use of theirs. ``held`` and ``stopped`` as
-    ``make_planned_day`` takes them: what stands on a cart for a use stays there.
+    ``make_planned_day`` takes them: what is on a cart for a use stays there.
     """
     wanted = {use.key for use in uses}
     planned = {case.number for case in site.cases if case.is_live and not case.is_running} - set(stopped)
@@ -119,7 +119,7 @@ def allocate_all_groups(context: PlanningContext, scenario: Scenario) -> dict[tu
 def compose(planned: PlannedDay) -> SetsPlan:
     """Join the groups' plans into one, in order of need.
 
-    Nothing can be decided any more for a case that has started. Of its conflicts only those about
+    Nothing can be decided now for a case that has started. Of its conflicts only those about
     the reserve are kept: they say what is left for others.
     """
     context, plans = planned.context, planned.plans

@@ -81,7 +81,7 @@ class PlanningContext:
     """A site at a moment: its turnaround, what each set's state means, and its tray groups.
 
     A tray group holds trays that stand in for each other; a change in one group leaves the others
-    as they are. ``held`` says which set stands on a built cart, by the key of its use,
+    as they are. ``held`` says which set is on a built cart, by the key of its use,
     ``printed`` which one a list in hand names.
     """
 

@@ -20,7 +20,7 @@ from picklist.wording import set_states as words
 class Availability:
     """What a set's state now means for its next use.
 
-    ``on_shelf``: recorded as ready, until ``recorded_until`` where that is known; ``off_cart``: it stands on a
+    ``on_shelf``: recorded as ready, until ``recorded_until`` where that is known; ``off_cart``: it is on a
     cart from which it must be put back, until ``released``.
     ``steps`` are what it must go through from ``released`` (for a set on the shelf: its
     whole route, should its record end before the case). ``ready``/``least_ready`` by usual
@@ -80,7 +80,7 @@ def stands_there(state: Availability, use: Use) -> bool:
 
 
 def is_in_date(state: Availability, use: Use) -> bool:
-    """Whether a set stands on the shelf and its record covers the start of a use."""
+    """Whether a set is on the shelf and its record covers the start of a use."""
     return state.on_shelf and (state.recorded_until is None or use.starts <= state.recorded_until)
 
 

@@ -41,12 +41,12 @@ class Demand:
 
     @property
     def to_draw(self) -> tuple[int, int]:
-        """Open and hold that are granted and do not stand on a built cart."""
+        """Open and hold that are granted and not on a built cart."""
         return self.open - self.standing_open, self.hold - self.standing_hold
 
     @property
     def in_day(self) -> tuple[datetime, NaturalKey, int]:
-        """Where the demand stands in the day: by start, then case number, then line."""
+        """Where the demand is in the day: by start, then case number, then line."""
         return self.case.start, natural_key(self.case.number), self.number
 
     @property
@@ -55,7 +55,7 @@ class Demand:
         return -self.case.priority, *self.in_day
 
     def picks(self) -> tuple[Pick, ...]:
-        """The demand's picks, what stands on a cart first, then in the order of the shelf."""
+        """The demand's picks, what is on a cart first, then in the order of the shelf."""
         return tuple(
             Pick(
                 case=self.case.number,

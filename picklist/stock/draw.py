@@ -26,7 +26,7 @@ class DrawnPicks:
 
 
 def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPicks]:
-    """Draw what is granted beyond what stands on carts, in the order of the demands, all open before any hold."""
+    """Draw what is granted beyond what is on carts, in the order of the demands, all open before any hold."""
     drawn: dict[tuple[int, int], DrawnPicks] = {}
     known: dict[str, set[int]] = {}
 

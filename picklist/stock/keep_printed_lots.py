@@ -78,7 +78,7 @@ class PrintedLots:
 
 
 def _splits(kept: Sequence[DrawnPicks]) -> int:
-    """How many picks the kept lines have beyond one each; they stand on paper and are not to blame on the rest."""
+    """How many picks the kept lines have beyond one each; they are on paper and are not to blame on the rest."""
     return len(kept) - len({id(one.demand) for one in kept})
 
 

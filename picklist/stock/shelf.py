@@ -1,4 +1,4 @@
-"""What lies on the shelves of one item, and which lot is taken next."""
+"""What is on the shelves of one item, and which lot is taken next."""
 
 from __future__ import annotations
 
@@ -49,11 +49,11 @@ class Shelf:
         return any(one.lot.expiry is None for one in self.usable(day))
 
     def expired_by(self, day: date) -> int:
-        """How much lies there that may no longer be used on a day."""
+        """How much is there that may no longer be used on a day."""
         return sum(one.left for one in self.lots) - self.left_on(day)
 
     def remove(self, lot: str, place: str, quantity: int) -> None:
-        """Take what stands on a cart off its lot, in the place named first; a lot counted since may hold less."""
+        """Take what is on a cart off its lot, in the place named first; a lot counted since may hold less."""
         alike = [one for one in self.lots if one.lot.lot == lot]
         for one in sorted(alike, key=lambda one: one.lot.place != place):
             part = min(quantity, one.left)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-# Plans, the carts they speak of, the lists that were printed, put-backs and open questions.
+# Plans, the carts they are about, the lists that were printed, put-backs and open questions.
 LISTS = (
     """
     CREATE TABLE plan (

@@ -64,7 +64,7 @@ class Rows(Generic[R]):
         return frozenset(name for name in self._columns if get_origin(hints[name]) is tuple)
 
     def cells(self, record: R) -> dict[str, Cell]:
-        """What stands in the columns of a record."""
+        """What is in the columns of a record."""
         return {column: _cell(getattr(record, name)) for name, column in self._columns.items()}
 
     def keep(self, db: sqlite3.Connection, records: Iterable[R], **more: Cell) -> int:

@@ -27,7 +27,7 @@ class Grid:
     ``hidden_rows`` are row numbers (1-based), ``hidden_columns`` column indexes (0-based),
     ``merged`` ranges as (first row, first column, last row, last column), all 0-based. ``dialect``: how a
     CSV file is written, in words. Of a sheet whose columns were put in another order (see ``exports``),
-    ``origins`` are the places at which they stand in the file, and ``skipped`` the 0-based rows that hold no row
+    ``origins`` are the places at which they are in the file, and ``skipped`` the 0-based rows that hold no row
     of the table.
     """
 

@@ -32,7 +32,7 @@ class Draft:
         self.cases[case] = None
 
     def finished(self) -> Problem:
-        """The problem as it stands now."""
+        """The problem as it is now."""
         return Problem(
             kind=self.kind,
             severity=self.severity,

@@ -154,7 +154,7 @@ def _listed(folder: Path, ledger: Ledger) -> list[Path]:
 
 
 def _report_private_name(kind: str, what: str, found: FolderTables, ledger: Ledger) -> None:
-    """A file whose own name must not be said goes no further, and stands for any table that may lie in it."""
+    """A file whose own name must not be said goes no further, and stands for any table that may be in it."""
     ending = f"with the ending {kind}" if kind else "without an ending"
     message = f"the name of a file here, {ending}, seems to hold {what}; it was not read"
     draft = ledger.report("private name", Where(file=""), message, expected="a name that tells of no patient")

@@ -47,7 +47,7 @@ class ExportMap:
     spelled: dict[str, str]
 
     def header(self, grid: Grid) -> ExportHeader | None:
-        """Where the header of this export stands in a sheet; None when the sheet is not of this kind."""
+        """Where the header of this export is in a sheet; None when the sheet is not of this kind."""
         found = best_header(grid, lambda header: len(self._known(header)))
         if found is None or is_own(found):
             return None
@@ -142,7 +142,7 @@ def read_export(grid: Grid, known: ExportMap, ledger: Ledger) -> Grid | None:
 
 
 def mapped_table(grid: Grid, known: ExportMap) -> list[list[Raw]] | None:
-    """The header and the rows of cases of this export as they stand there, of the columns that Export names."""
+    """The header and the rows of cases of this export as they are there, of the columns that Export names."""
     header = known.header(grid)
     if header is None:
         return None
@@ -210,7 +210,7 @@ def _has(row: Sequence[Raw], place: int) -> bool:
 
 
 def _fill_down(reading: _Reading) -> dict[tuple[int, int], Raw]:
-    """By row and place, what a row leaves out since it stands above: a day, and a cell that is merged over rows."""
+    """By row and place, what a row leaves out since it is above: a day, and a cell that is merged over rows."""
     grid, first = reading.grid, reading.header.bottom + 1
     found: dict[tuple[int, int], Raw] = {}
     for top, left, bottom, right in grid.merged:

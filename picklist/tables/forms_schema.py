@@ -137,7 +137,7 @@ USAGE = Table(
     ),
 )
 
-# One card of an office: a sheet of its workbook. What stands in the last two columns is hidden.
+# One card of an office: a sheet of its workbook. What is in the last two columns is hidden.
 CARD_SHEET = Table(
     name="Card",
     of_cases=True,

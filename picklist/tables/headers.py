@@ -26,7 +26,7 @@ ABOUT_PATIENTS = ("patient", "mrn", "dob", "birth", "record", "insurance", "ssn"
 
 @dataclass(slots=True, kw_only=True)
 class Header:
-    """Where a table's header stands: its 0-based row and the 0-based position of each known column."""
+    """Where a table's header is: its 0-based row and the 0-based position of each known column."""
 
     row: int
     positions: dict[str, int]

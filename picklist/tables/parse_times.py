@@ -71,7 +71,7 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
 
 
 def parse_stamp_text(text: str) -> Parsed:
-    """A wall day and time in a text that stands in no table."""
+    """A wall day and time in a text that is in no table."""
     return _stamp_text(_A_DAY, tidy(text), DateOrder.ANY)
 
 

@@ -123,7 +123,7 @@ def may_be_quoted(text: str, nearest: tuple[str, ...] = (), today: date | None =
 
 
 def _could_be_past(text: str, today: date | None) -> bool:
-    """Whether a date, read in any order, may lie on or before today; two digits of a year mean the last such year."""
+    """Whether a date, read in any order, may be on or before today; two digits of a year mean the last such year."""
     if today is None:
         return True
     one, two, three = (int(part) for part in re.split(r"[-/.]", text))

@@ -16,7 +16,7 @@ from picklist.tables.private import Kind, looks_private
 
 SHORTEST = 11  # characters of an element string that no symbology identifier makes known
 SIGNS = "]+*({<^_\x1d\u241d"  # with which labels begin, beside the digits of element strings
-# Without a sign, only what begins with 01 or 17 is known for a label, or what stands under a composite code.
+# Without a sign, only what begins with 01 or 17 is known for a label, or what is under a composite code.
 NO_LABEL = re.compile(r"(?:[A-Za-z2-9]|0[02-9]|1[0-689])[^|]*")
 
 

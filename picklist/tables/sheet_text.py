@@ -1,4 +1,4 @@
-"""Where the rows and cells of a sheet stand in the text of its part, byte for byte."""
+"""Where the rows and cells of a sheet are in the text of its part, byte for byte."""
 
 from __future__ import annotations
 

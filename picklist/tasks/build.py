@@ -94,7 +94,7 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
 def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chance: bool = True) -> Plan:
     """The plan of ``day`` (by default the next with cases) as of ``now``, the site's wall time or an instant.
 
-    What stands on built carts and printed lists of a site is left where it is. Nothing is printed and no
+    What is on built carts and printed lists of a site is left where it is. Nothing is printed and no
     revision is kept; ``build_day`` does that. Raises WrongUse for a folder that cannot be planned from.
     """
     loaded, site = load_site(folder, now)

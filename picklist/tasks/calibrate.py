@@ -23,7 +23,7 @@ LEAST_DRAWS = 500
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calibrated:
-    """The judgement of a site's chances; ``now`` and the settings stand on its page."""
+    """The judgement of a site's chances; ``now`` and the settings are on its page."""
 
     found: Calibration
     settings: Settings

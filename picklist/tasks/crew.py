@@ -208,7 +208,7 @@ def _read_before(name: str, when: str) -> Problem:
 def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> ReportResult:
     """Keep what a form says of one cart; what was reported of it before and the form does not touch stays.
 
-    Raises WrongUse when there is no such cart, or somebody told something of it since the form was shown.
+    Raises WrongUse when there is no such cart, or somebody reported something of it since the form was shown.
     """
     refuse_private({"the note": said.remark, "who built the cart": said.by}, now)
     loaded, site = load_site(folder, now)

@@ -1,6 +1,6 @@
 """Plans, records and past cases as pandas frames, for whoever looks at them with tools of their own.
 
-Instants stand in the site's wall time, with its time zone; minutes are whole numbers.
+Instants are in the site's wall time, with its time zone; minutes are whole numbers.
 """
 
 from __future__ import annotations

@@ -312,7 +312,7 @@ def _refused(state: StateFile, now: datetime) -> tuple[Problem, ...]:
 
 
 def _beside(site: Site) -> tuple[Problem, ...]:
-    """A problem when cases of another schedule stand beside those of the messages."""
+    """A problem when cases of another schedule are beside those of the messages."""
     others = sorted({case.where.file for case in site.cases} - {FILE})
     if not others:
         return ()

@@ -38,7 +38,7 @@ class Morning:
 def print_morning(folder: Path, out: Path, now: datetime, day: date | None = None) -> Morning:
     """Print what is open at ``now`` (naive: the site's wall time) of a day's plan, the one built last unless named.
 
-    The schedule as it stands is looked at as well: carts of cases that are cancelled since are not counted.
+    The current schedule is looked at as well: carts of cases that are cancelled since are not counted.
     Raises WrongUse when nothing was built, or ``out`` cannot be written.
     """
     if not state_path(folder).exists():
@@ -75,7 +75,7 @@ def _since_built(folder: Path, plan: Plan, now: datetime) -> SinceBuilt:
 def write_morning(plan: Plan, points: OpenPoints, path: Path) -> tuple[str, ...]:
     """Print what is open of a plan; notices of characters that could not be printed. Raises OSError, BusyError.
 
-    The file is put in place whole: a page that lies there already stays when this fails.
+    The file is put in place whole: a page that is there already stays when this fails.
     """
     characters = CharacterCheck(fonts_of_sheets())
     data = characters.everywhere(asdict(morning(look_up(plan), points)))

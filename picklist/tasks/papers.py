@@ -1,4 +1,4 @@
-"""The papers of a build as they lie in their folder: which there are, and the plan that they were drawn from."""
+"""The papers of a build as they are in their folder: which there are, and the plan that they were drawn from."""
 
 from __future__ import annotations
 

@@ -114,7 +114,7 @@ def standing_name(folder: Path, name: str) -> str:
 
 
 def likely_name(folder: Path, name: str) -> str:
-    """The file of the folder that a copy with a counted name is meant to replace, else the name as it stands.
+    """The file of the folder that a copy with a counted name is meant to replace, else the name as it is now.
 
     A browser saves a second download as ``schedule (1).xlsx``, an office as ``schedule - Copy.xlsx``.
     """

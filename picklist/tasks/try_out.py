@@ -55,7 +55,7 @@ def try_words(folder: Path, changes: list[str], now: datetime, day: date | None 
 def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> tuple[TryAnswer, Plan]:
     """As ``try_words`` on the day of a plan, with the plan as the changes would leave it, for the board.
 
-    ``plan`` is one built from the folder as it lies there. Raises WrongUse.
+    ``plan`` is one built from the folder as it is there. Raises WrongUse.
     """
     loaded, read = load_site(folder, now)
     site = replace(read, settings=plan.settings)

@@ -160,7 +160,7 @@ def _where_now(site: Site, set_id: str, now: datetime) -> tuple[str, ...]:
 
 
 def _off_the_shelf(site: Site, set_id: str, sets: SetsPlan) -> tuple[str, ...]:
-    """The case for which the set is taken as it stands; or that none has it."""
+    """The case for which the set is taken as it is now; or that none has it."""
     clock = site.settings.site_clock
     given = [one for one in sets.assignments if one.set_id == set_id]
     if not given:

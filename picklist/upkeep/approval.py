@@ -82,8 +82,8 @@ def undo_change(
 ) -> ApprovalResult:
     """Undo one change of the log from a day on, or the ``whole`` approval that it came with; others stay.
 
-    A change is refused, with a problem, when a later one stands on its line, when it is undone
-    already, or when the table was edited by hand since. The rules stand in ``timeline``. Raises as
+    A change is refused, with a problem, when a later one is on its line, when it is undone
+    already, or when the table was edited by hand since. The rules are in ``timeline``. Raises as
     ``apply_approval`` does.
     """
 

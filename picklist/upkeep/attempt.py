@@ -111,7 +111,7 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
 
 
 def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
-    """Undo one change of the log, or say why not. The rules stand in ``timeline``."""
+    """Undo one change of the log, or say why not. The rules are in ``timeline``."""
     entry = next((one for one in attempt.log if one.number == number), None)
     if entry is None:
         missing = refusal("no-such-change", f"the log has no change {number}", expected="a number of the log")

@@ -53,7 +53,7 @@ class CardFault:
 
 
 def find_card_faults(site: Site, day: date, *, review_days: int = REVIEW_DAYS) -> tuple[CardFault, ...]:
-    """All faults of all cards as they stand on ``day``, card by card.
+    """All faults of all cards as they are on ``day``, card by card.
 
     A card counts as used when a case on the schedule or a past case is of its procedure (and
     surgeon); without past cases nothing is said about that.

@@ -109,7 +109,7 @@ def _packed(data: dict[str, bytes]) -> bytes:
 
 
 def _remove(place: Path, data: dict[str, bytes]) -> None:
-    """Take away what was brought in, unless somebody wrote it anew; what else lies there stays."""
+    """Take away what was brought in, unless somebody wrote it anew; what else is there stays."""
     with suppress(OSError):  # in a folder that may not be written it is known by its mark
         for name, content in data.items():
             if digest_of(content) == _digest(place / name):
@@ -213,7 +213,7 @@ class _FormerLog:
         former: Iterable[tuple[int, R]],
         renumbered: Callable[[R, dict[int, int]], R] = lambda record, _: record,
     ) -> dict[int, int]:
-        """Add records that are not there yet, as often as they stand in the former log; new numbers by the former."""
+        """Add records that are not there yet, as often as they are in the former log; new numbers by the former."""
         there: list[tuple[int, R]] = [(row["number"], record) for row, record in records.rows(self.db)]
         numbers: dict[int, int] = {}
         for number, record in former:

@@ -1,7 +1,7 @@
 """The card of one owner for one procedure on one day, row by row, with where each row comes from.
 
 This is the card as an office sees it: no case is looked at, so rows that count only under a
-condition stand beside the others with that condition named.
+condition are beside the others with that condition named.
 """
 
 from __future__ import annotations
@@ -193,7 +193,7 @@ def _of_line(line: CardLine) -> RowValue:
 
 
 def _instead(line: CardLine, under: RowValue | None) -> RowValue:
-    """What a replace line makes of what lies under it; it stays counted per procedure if that was."""
+    """What a replace line makes of what is under it; it stays counted per procedure if that was."""
     want = _of_line(line)
     if under is None:
         return want

@@ -38,7 +38,7 @@ class Stood:
 class LogEntry:
     """One change as it was applied. ``at`` is the UTC instant; ``lines`` tell which card lines it touched.
 
-    ``number`` is 0 until it stands in the log. ``until`` is the last day on which it can count, if any;
+    ``number`` is 0 until it is in the log. ``until`` is the last day on which it can count, if any;
     ``stood`` what it found in its place.
     """
 
@@ -81,7 +81,7 @@ class ChangeLog:
             return WRITES.keep(db, CardWrite(files=tuple(files), entries=tuple(entries)))
 
     def finish_write(self, write: int, how: str = DONE) -> tuple[LogEntry, ...]:
-        """Note that a write came to its end; its changes stand in the log from now on if it is done."""
+        """Note that a write came to its end; its changes are in the log from now on if it is done."""
         with self._state.writing() as db:
             found = WRITES.rows(db, "number = ? AND how IS NULL", write)
             db.execute("UPDATE card_write SET how = ? WHERE number = ?", (how, write))

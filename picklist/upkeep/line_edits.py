@@ -82,7 +82,7 @@ def change_book(book: CardBook, edits: LineEdits) -> CardBook:
 def edit_lines(
     book: CardBook, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None
 ) -> LineEdits:
-    """The edits that make ``after`` stand in a slot from the effective day on, for the span if one is given.
+    """The edits that put ``after`` into a slot from the effective day on, for the span if one is given.
 
     On a base card the surgeons' own lines follow, so that what each of them wants stays as it is.
     """
@@ -118,7 +118,7 @@ def find_row(book: CardBook, target: Target, slot: RowKey) -> CardRow:
 
 
 def _edit_row(row: CardRow, target: Target, after: RowValue | None, *, keep: bool = False) -> LineEdits:
-    """``keep``: say what is wanted even where what lies beneath says the same."""
+    """``keep``: say what is wanted even where what is beneath says the same."""
     ended = tuple((o, target.effective - timedelta(days=1)) for o in row.own if _has_begun(o, target.effective))
     taken_out = tuple(line for line in row.own if not _has_begun(line, target.effective))
     new = None if same_want(row.beneath, after) and not keep else _new_line(row, target, after)

@@ -85,7 +85,7 @@ def write_office_workbook(
     procedures: tuple[str, ...] = (),
     told: tuple[AnsweredRequest, ...] = (),
 ) -> WorkbookStamp:
-    """Write the workbook of an owner as the cards stand on ``day``, and give its stamp.
+    """Write the workbook of an owner as the cards are on ``day``, and give its stamp.
 
     ``procedures`` are taken in even if the owner has neither lines nor cases of them; ``told`` are
     answers to what the office asked for before. The same site, owner, day and answers give the same bytes.

@@ -85,7 +85,7 @@ class _Desk:
 
 @dataclass(slots=True, kw_only=True)
 class _Card:
-    """One card while it is compared: its rows in the master, and where each thing stands in the return."""
+    """One card while it is compared: its rows in the master, and where each thing is in the return."""
 
     sheet: OfficeSheet
     matched: Matched
@@ -95,7 +95,7 @@ class _Card:
 
 
 def compare_return(site: Site, returned: OfficeReturn, day: date) -> Comparison:
-    """Compare a return with its stamp and with the cards as they stand on ``day``."""
+    """Compare a return with its stamp and with the cards as they are on ``day``."""
     desk = _Desk(
         site=site,
         book=open_book(site),
@@ -188,7 +188,7 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
 def _row_now(desk: _Desk, card: _Card, sent: StampRow) -> CardRow:
     """The row as the card has it now.
 
-    What stood in the place of a base line stands by itself once the base card has dropped that line.
+    What was in the place of a base line stands by itself once the base card has dropped that line.
     """
     found = _now(desk, card, sent.slot, sent.begins)
     if found is None and sent.want and sent.want.core[:2] != (sent.slot.kind, sent.slot.thing):
@@ -228,7 +228,7 @@ def _add_change(
 
 
 def _stands_already(card: _Card, row: OfficeRow, want: RowValue | None, begins: date | None = None) -> Problem | None:
-    """Whether the thing wanted here stands on the card in another row that keeps it."""
+    """Whether the thing wanted here is on the card in another row that keeps it."""
     if want is None:
         return None
     other = card.seen.setdefault((begins, want.kind.value, want.thing), row)

@@ -175,7 +175,7 @@ def _hidden(returned: OfficeReturn, sheet: Any, card: OfficeSheet, headers: dict
 
 
 def _moved(card: OfficeSheet) -> Iterator[Problem]:
-    """The first row that stands before one that it stood after; keys count up."""
+    """The first row that is before one that it stood after; keys count up."""
     last = -1
     for row in card.rows:
         number = KEY.fullmatch(row.key)

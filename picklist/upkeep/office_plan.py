@@ -56,7 +56,7 @@ class SheetPlan:
     reviewed: date | None = None
 
     def count(self, *, own: bool) -> int:
-        """How many lines the card has: the owner's own, or all that stand on it."""
+        """How many lines the card has: the owner's own, or all that are on it."""
         lines = [row for row in self.rows if row.use in (RowUse.LINE, RowUse.FIXED) and not row.coming]
         return sum(row.own for row in lines) if own else len(lines)
 
@@ -75,7 +75,7 @@ class BookPlan:
 
 
 def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:
-    """The workbook of an owner as the cards stand on a day; ``procedures`` are taken in besides its own."""
+    """The workbook of an owner as the cards are on a day; ``procedures`` are taken in besides its own."""
     wanted = tuple(dict.fromkeys((*procedures_of(site, owner), *procedures)))
     stamp = WorkbookStamp(version=card_version(site, owner, wanted, day), owner=owner, day=day, site=site.settings.site)
     book, entries = open_book(site), list_entries(site)

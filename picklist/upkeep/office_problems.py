@@ -55,7 +55,7 @@ def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
 
 
 def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:
-    """A thing stands in two rows of one card."""
+    """A thing is in two rows of one card."""
     message = f"{row.text(NAME)} is on this card already, in row {other.number}"
     problem = to_fix("stands-twice", row.where(NAME), message, expected="each thing once, with how many in all")
     return replace(_named(problem, row), related=(other.where(NAME),))

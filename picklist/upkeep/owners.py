@@ -27,7 +27,7 @@ class Owner:
 def find_owner(site: Site, written: str) -> Owner | tuple[str, ...]:
     """The owner meant by a surgeon's id or name, or by the name of a service; of none or several the ones to choose.
 
-    An id as it stands in Staff comes first. A name that several have is never guessed at.
+    An id as it is in Staff comes first. A name that several have is never guessed at.
     """
     if written.strip() in site.staff:
         return Owner(surgeon=written.strip())

@@ -18,7 +18,7 @@ VERBS = ("added", "removed", "changed")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardChange:
-    """One change on one card: a slot, what stands there now, and what is wanted (None: nothing).
+    """One change on one card: a slot, what is there now, and what is wanted (None: nothing).
 
     ``number`` names it within its proposal. ``beneath`` is what the base card has there. ``begins``:
     it changes what counts from that later day on, and not what counts before.

@@ -1,4 +1,4 @@
-"""What a row of a card speaks of, what is wanted there, and how that is compared three ways."""
+"""What a row of a card is about, what is wanted there, and how that is compared three ways."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def same_want(one: RowValue | None, other: RowValue | None) -> bool:
 
 
 def slot_of(line: CardLine, site: Site) -> RowKey:
-    """The slot that a card line speaks of: for a replace line, of what it takes the place of."""
+    """The slot that a card line is about: for a replace line, of what it takes the place of."""
     kind, thing = target_of(line, site)
     return RowKey(kind=kind, thing=thing, side=line.side, only_if=settled_conditions(line.only_if))
 

@@ -1,6 +1,6 @@
 """The stamp: what an office's workbook said when it was made, carried in the workbook itself.
 
-The marks of the texts in its protected cells stand beside it, so that what was typed later is told apart.
+The marks of the texts in its protected cells are beside it, so that what was typed later is told apart.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class StampRow:
 
     @property
     def when(self) -> str:
-        """When the row counts, as it stands in its cell."""
+        """When the row counts, as it is in its cell."""
         return "; ".join(text for text in (when_text(self.slot), from_text(self.begins)) if text)
 
 
@@ -188,7 +188,7 @@ def is_filled(cell: Any) -> bool:
 
 
 def keep_known_texts(workbook: Workbook, titles: Iterable[str]) -> None:
-    """Note what stands in the protected cells of some sheets and in our own notes, beside what was noted before."""
+    """Note what is in the protected cells of some sheets and in our own notes, beside what was noted before."""
     known = known_texts(workbook) or set()
     for title in titles:
         cells = written_cells(workbook[title])
@@ -201,7 +201,7 @@ def keep_known_texts(workbook: Workbook, titles: Iterable[str]) -> None:
 
 
 def known_texts(workbook: Workbook) -> set[str] | None:
-    """Marks of the texts that stood in protected cells; None in a workbook that does not say."""
+    """Marks of the texts that were in protected cells; None in a workbook that does not say."""
     if STAMP_SHEET not in workbook.sheetnames:
         return None
     cells = (cell.value for cell in written_cells(workbook[STAMP_SHEET]) if cell.column == 2)

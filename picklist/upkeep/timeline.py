@@ -43,7 +43,7 @@ class Stand:
         return self.begins or date.min, self.number
 
     def covers(self, day: date) -> bool:
-        """Whether a day lies within it."""
+        """Whether a day is within it."""
         return (self.begins or date.min) <= day and (self.last is None or day <= self.last)
 
     def says(self, beneath: RowValue | None) -> RowValue | None:
@@ -114,7 +114,7 @@ def _claim(entry: LogEntry, slot: RowKey) -> Stand:
 
 
 def _originals(touching: list[LogEntry], slot: RowKey) -> list[Stand]:
-    """What stood in a slot without the log, as changes found it: older than they, newer than those before."""
+    """What was in a slot without the log, as changes found it: older than they, newer than those before."""
     found: dict[date | None, Stand] = {}
     for one in touching:
         before, _ = effects_of(one.change)[slot]

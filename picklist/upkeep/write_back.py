@@ -100,7 +100,7 @@ def _mark(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) ->
 def _note(cell: Any, text: str) -> None:
     """Put a note on a cell, below one of ours that is there."""
     if cell.comment and cell.comment.author != AUTHOR:
-        return  # somebody's own note stays; the answer stands on the sheet of answers
+        return  # somebody's own note stays; the answer is on the sheet of answers
     if cell.comment:
         text = f"{cell.comment.text}\n{text}"
     note = Comment(text, AUTHOR)

@@ -1,4 +1,4 @@
-"""How far a cart is, why it changes, and what stands in the way of comparing two plans, in words."""
+"""How far a cart is, why it changes, and what is in the way of comparing two plans, in words."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def older_list(facts: BuiltCart | None, counts: int) -> str:
 
 
 def no_longer_wanted(names: Iterable[str]) -> str:
-    """Things that leave a cart, as no card asks for them any more."""
+    """Things that leave a cart, as no card asks for them now."""
     return f"the list no longer wants {_some(names)}"
 
 

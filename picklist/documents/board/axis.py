@@ -33,7 +33,7 @@ class Axis:
         return (self.ends - self.begins) / HOUR
 
     def at(self, instant: datetime) -> float:
-        """Where an instant stands, in per cent of the width; beyond either end at that end."""
+        """Where an instant is, in per cent of the width; beyond either end at that end."""
         share = (instant - self.begins) / (self.ends - self.begins)
         return round(100 * min(max(share, 0.0), 1.0), 2)
 

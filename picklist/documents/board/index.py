@@ -143,7 +143,7 @@ def _grouped(pairs: Iterable[tuple[K, V]]) -> dict[K, tuple[V, ...]]:
 
 
 def _prefix(numbers: list[str]) -> str:
-    """What stands before the digits, where all numbers share it."""
+    """What is before the digits, where all numbers share it."""
     heads = {match.group() if (match := re.match(r"\D+(?=\d)", number)) else "" for number in numbers}
     return heads.pop() if len(heads) == 1 else ""
 

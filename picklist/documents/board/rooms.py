@@ -146,7 +146,7 @@ def find_case(cart: Cart) -> str:
 
 
 def passes(index: BoardIndex, rows: tuple[RoomRow, ...]) -> tuple[Pass, ...]:
-    """The ways of the sets between cases of the day, those in trouble last so that they lie on top."""
+    """The ways of the sets between cases of the day, those in trouble last so that they are on top."""
     middles: dict[str, float] = {}
     above = 0
     for row in rows:

@@ -111,7 +111,7 @@ def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
 
 
 def _sets(found: Lookup) -> list[tuple[str, SetToFetch]]:
-    """Sets of the carts that stand on a shelf now, each with its place, in walking order."""
+    """Sets of the carts that are on a shelf now, each with its place, in walking order."""
     places = {one.id: one.place for one in found.plan.sets}
     rows = [
         (

@@ -55,7 +55,7 @@ def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[M
         row = _row(found, line, opened, hold)
         tray = trays.get(line.piece.set_id) if line.piece.set_id else None
         place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
-        if tray and tray.expected:  # it stands on no cart yet, and if on a shelf, not to be taken as it is
+        if tray and tray.expected:  # it is on no cart yet, and if on a shelf, not to be taken as it is
             row = replace(row, cart="", note=f"expected {wording.at_pace(found.when(tray.expected), tray.pace)}")
             place = place if place in found.places or not place else f"now {place}"
         rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), _at(row, place)))

@@ -118,7 +118,7 @@ def changes(found: Lookup, change: PlanChange) -> ChangesView:
 
 
 def kind_word(one: CartChange) -> str:
-    """What becomes of a cart in a word or two, as it stands at a glance."""
+    """What becomes of a cart in a word or two, at a glance."""
     if one.kind is CartChangeKind.CHANGED:
         return WORK if has_work(one) else PAPER
     return change_word(one.kind)

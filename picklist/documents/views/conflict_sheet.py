@@ -57,7 +57,7 @@ class ConflictBlock:
     missing: str
     first_loss: str = ""  # what is left of its remedies after the first is no longer possible
     number: str = ""  # by which the overview refers to it
-    above: str = ""  # remedies that stand under an earlier conflict of the group
+    above: str = ""  # remedies that are under an earlier conflict of the group
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +124,7 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
 
 
 def _each_remedy_once(pairs: list[tuple[Conflict, ConflictBlock]]) -> tuple[ConflictBlock, ...]:
-    """The blocks of one cluster; a remedy that stands under an earlier one is only named under the others."""
+    """The blocks of one cluster; a remedy that is under an earlier one is only named under the others."""
     place: dict[tuple[Edit, ...], tuple[str, int]] = {}
     blocks = []
     for one, block in pairs:

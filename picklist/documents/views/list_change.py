@@ -129,7 +129,7 @@ class LineMarks:
             self._otherwise[_key(one.after)] = f"NOW {one.after.part.value.upper()}"
 
     def tray(self, row: TrayRow, on_its_way: bool) -> TrayRow:
-        """A tray's row with its mark; a set that is still on its way stands on no other cart."""
+        """A tray's row with its mark; a set that is still on its way is on no other cart."""
         key = ("", row.set_id, "", "", "")
         if on_its_way:
             self._givers.pop(key, None)

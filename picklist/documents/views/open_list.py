@@ -101,7 +101,7 @@ class _Rows:
         return "; ".join(f"{name}: {part}" if name else part for name, part in zip(named, parts, strict=True) if part)
 
     def lacks(self) -> Iterator[Due]:
-        """What cases lack; a tray without a set stands among the conflicts already, and what is decided is not open."""
+        """What cases lack; a tray without a set is among the conflicts already, and what is decided is not open."""
         in_conflict = {(one.waiter, one.tray) for one in self.found.plan.conflicts}
         for one in self.points.missing:
             known = one.kind is ThingKind.TRAY and (one.case, one.thing) in in_conflict

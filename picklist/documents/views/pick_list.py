@@ -42,7 +42,7 @@ class Alert:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopReason:
-    """Why a list is stopped, where it stands in the sheets, and what would fix it."""
+    """Why a list is stopped, where it is in the sheets, and what would fix it."""
 
     message: str
     where: str
@@ -170,7 +170,7 @@ def _running(cart: Cart) -> str:
 
 
 def _alerts(cart: Cart) -> tuple[Alert, ...]:
-    """The alerts in capitals; what was swapped for latex stands once, with the first that speaks of it."""
+    """The alerts in capitals; what was swapped for latex stands once, with the first that is about it."""
     about_latex = next((alert for alert in cart.case.alerts if speaks_of_latex(alert)), None)
     alerts = [Alert(word=alert.upper(), notes=_alert_notes(cart, alert, about_latex)) for alert in cart.case.alerts]
     if cart.needs.unknown_size:

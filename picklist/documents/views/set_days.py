@@ -22,7 +22,7 @@ class Scale:
     ends: datetime
 
     def share(self, instant: datetime) -> float:
-        """Where an instant stands, as a share of the width; beyond the ends, at the nearer end."""
+        """Where an instant is, as a share of the width; beyond the ends, at the nearer end."""
         whole = max((self.ends - self.begins).total_seconds(), 60.0)
         return round(min(max((instant - self.begins).total_seconds() / whole, 0.0), 1.0), 4)
 

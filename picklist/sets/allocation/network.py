@@ -1,6 +1,6 @@
 """Build the network of an allocation: jobs, copies and the shelf of each kind and place as flow in a program.
 
-A set flows from where it stands now through jobs. Close calls (rush, unopened, tight) are links of
+A set flows from where it is now through jobs. Close calls (rush, unopened, tight) are links of
 their own with their minutes; everything with more time to spare passes over the shelf, a line
 in time that sets enter when they are ready and leave when a job needs one.
 """

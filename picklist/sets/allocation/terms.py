@@ -39,7 +39,7 @@ class Ready:
     """When a set can be at a place: by usual minutes, by least minutes, and if it stayed unopened.
 
     ``unopened_last`` is the last need that one which stayed unopened may serve, because its record
-    ends. ``waits`` is False for a set that stands there already, so that it has no slack to lose.
+    ends. ``waits`` is False for a set that is there already, so that it has no slack to lose.
     """
 
     usual: int
@@ -71,7 +71,7 @@ class Option:
     """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in.
 
     ``most_late``: how many minutes late the job may be and still be done before a set of it goes back (None: any).
-    ``off_cart``: another set stands on the job's built cart, and would be taken off it.
+    ``off_cart``: another set is on the job's built cart, and would be taken off it.
     """
 
     kind: str
@@ -204,10 +204,10 @@ class AllocationQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GivenSet:
-    """A set for a job: which copy, after which job (empty: as it stands now), at which grade and slack.
+    """A set for a job: which copy, after which job (empty: as it is now), at which grade and slack.
 
     ``slack`` is by usual minutes (negative when it takes a rush or an unopened tray); None when
-    the set stands there already. ``under`` is how many sets the pool falls under its floor.
+    the set is there already. ``under`` is how many sets the pool falls under its floor.
     """
 
     job: str

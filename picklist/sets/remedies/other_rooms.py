@@ -34,7 +34,7 @@ def why_not(planned: PlannedDay, edited: Edited) -> Objection | None:
 def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[datetime, datetime]]:
     """The spans of starts at which a case alone may be moved into a room, ends included, in order.
 
-    The same rules as ``why_not``, as gaps between what stands in the way.
+    The same rules as ``why_not``, as gaps between what is in the way.
     """
     placed = replace(case, room=room)
     if _fixed(planned, case):

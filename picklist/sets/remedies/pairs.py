@@ -59,7 +59,7 @@ class Pairs:
         yield from _nearest_first(self._both_alone())
 
     def _with_room_made(self) -> Iterator[tuple[_Candidate, _Candidate]]:
-        """A case where only another stands in its way, and that one elsewhere."""
+        """A case where only another is in its way, and that one elsewhere."""
         for case in self.cases:
             if self.trials.without_may_help(self.target, (case.number,)):
                 for start in islice(self._wishes(case), _WISHES_PER_CASE):

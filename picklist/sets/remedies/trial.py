@@ -52,7 +52,7 @@ class TrialResult:
     """Edits that remove a conflict. ``tight`` is the slack that is left when it turns into a tight one.
 
     ``removes`` are all the conflicts that go, or turn tight, by their ids. ``choices``: other edits of which
-    each would do as well as the one that stands in ``edits``, itself among them.
+    each would do as well as the one that is in ``edits``, itself among them.
     """
 
     edits: tuple[Edit, ...]
