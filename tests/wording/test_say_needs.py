@@ -90,7 +90,7 @@ def test_that_things_are_found_by_id_first_and_then_by_words_of_their_name() -> 
 def test_that_a_stopped_list_says_what_stops_it() -> None:
     needs = resolve_case(house([tray_line("knee")], trays=[tray("knee", sided=True)]), operation())
     first, last = explain_thing(needs, "knee")
-    assert "stopped, so nothing is on it" in first
+    assert "on hold, so nothing is on it" in first
     assert "the side is blank" in last
 
 
