@@ -69,7 +69,7 @@ def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
 def _elsewhere(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
     clock = site.settings.site_clock
     if one.state is SetState.AWAY and one.back_at is None:
-        message = f"set {one.id} is away, but not until when"
+        message = f"set {one.id} is away, but its row does not say until when"
         yield _problem("away without end", one, "back at", message, "day and time")
     if one.state is SetState.AWAY and one.back_at is not None and one.back_at < now:
         message = f"set {one.id} should have been back at {clock.stamp(one.back_at)}"

@@ -48,7 +48,7 @@ def why_never(one: InstrumentSet) -> str:
         case SetState.IN_USE:
             return f"in use in case {one.in_case or '(none given)'}, which is not running"
         case SetState.AWAY:
-            return "away, but not stated until when"
+            return "away, not stated until when"
         case SetState.INCOMPLETE:
             return f"incomplete, {one.missing} missing" if one.missing else "incomplete"
     return "state unknown"

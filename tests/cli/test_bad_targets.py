@@ -47,8 +47,8 @@ COMMANDS: dict[str, Command] = FOLDERS | FILES
 ENDING = {"morning": ".pdf", "send": ".xlsx", "take": ".xlsx"}
 WORDS = {
     errno.ENOSPC: "the disk is full",
-    errno.EACCES: "you have no right to",
-    errno.EROFS: "can only be read",
+    errno.EACCES: "you are not allowed to",
+    errno.EROFS: "is read-only",
     errno.EIO: "the disk failed",
 }
 DONE = {FINE, PROBLEMS}

@@ -139,7 +139,7 @@ def test_card_lines_that_nobody_says_are_approved_are_named_in_one_line_of_the_l
 def test_under_a_latex_alert_a_tray_that_does_not_say_whether_it_holds_latex_is_named() -> None:
     site = hospital((right_case(alerts=("Latex allergy",)),), (shelf("wrist-1"),), trays=(tray("wrist", latex=None),))
     (note,) = notes(site)
-    assert "not stated whether anything in it is of latex" in note
+    assert "not stated whether anything in it holds latex" in note
     without = replace(site, cases=(replace(site.cases[0], alerts=()),))
     assert notes(without) == [""]
 

@@ -147,7 +147,7 @@ def test_a_case_that_overruns_gives_its_set_back_now_at_the_soonest() -> None:
 
 def test_a_set_away_runs_its_route_once_it_is_back() -> None:
     assert first(one_set(SetState.AWAY, back_at=at("06:00"))).ready == at("09:35")
-    assert first(one_set(SetState.AWAY)).why_never == "away, and nobody says when it is back"
+    assert first(one_set(SetState.AWAY)).why_never == "away, not stated until when"
 
 
 def test_a_loan_set_is_processed_first_and_serves_only_until_it_goes_back() -> None:
