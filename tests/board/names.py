@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 
@@ -41,3 +42,12 @@ def nasty_plan() -> Plan:
     )
     trays = tuple(replace(tray, name=f"{tray.name} {NASTY}") for tray in plan.trays)
     return replace(plan, carts=carts, clusters=clusters, trays=trays)
+
+
+def long_names() -> Plan:
+    """A plan whose cases and sets have names as long as a hospital's own schedule may write them."""
+    plan = rich_plan()
+    text = plan_to_json(plan).decode()
+    for name in sorted({one.id for one in plan.sets} | {case.number for case in plan.cases}, key=len, reverse=True):
+        text = text.replace(name, f"{name}-of-the-north-theatres-2026")
+    return plan_from_json(text.encode())

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from picklist.documents.board.page import board_html
 from tests.board.days import sample_day
-from tests.board.names import NASTY, nasty_plan
+from tests.board.names import NASTY, long_names, nasty_plan
 from tests.patience import THOROUGH, tries
 
 pytestmark = pytest.mark.browser
@@ -293,6 +293,44 @@ def test_every_case_shows_its_number_in_its_bar_or_below_it_and_the_tools_stand_
     assert [key for where, key in numbers if where == "nowhere"] == []
     assert {where for where, _ in numbers} == {"in", "below"}
     assert page.evaluate("document.querySelector('.tools').offsetHeight") < 50
+
+
+# Of each label of the drawing under a conflict's proof: whether a part of it lies outside its own box, the drawing
+# or the panel, another label of its row lies over it, or the heavy line crosses it.
+CUT = """() => Array.from(document.querySelectorAll('.leaf.shown .small .line'), line => {
+    const of = one => one.getBoundingClientRect(), panel = of(line.closest('.leaf'));
+    const apart = (a, b) => a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top;
+    const labels = Array.from(line.querySelectorAll(':scope > span, .t, p > span'));
+    const heavy = Array.from(line.querySelectorAll('.need'), of);
+    return labels.filter(one => one.textContent.trim()).filter(one => {
+        const box = of(one), hidden = getComputedStyle(one).overflow !== 'visible';
+        const others = labels.filter(other => other !== one).map(of);
+        return hidden || one.scrollWidth > Math.ceil(box.width) + 1 || box.left < panel.left || box.right > panel.right
+            || others.concat(heavy).some(other => !apart(box, other));
+    }).map(one => one.textContent);
+}).flat()"""
+
+
+@pytest.mark.parametrize("name", ["sample", "long"])
+def test_no_label_of_the_drawing_under_a_proof_is_cut(
+    page: Page, boards: dict[str, str], tmp_path: Path, name: str
+) -> None:
+    """Cases of an hour in a narrow panel, and names as long as a hospital's own schedule may have."""
+    address = boards.get(name)
+    if address is None:
+        long = tmp_path / "long.html"
+        long.write_text(board_html(long_names()), encoding="utf-8")
+        address = long.as_uri()
+    page.goto(address)
+    drawn = 0
+    for entry in page.locator(".todo li a").all():
+        entry.click()
+        drawn += page.locator(".leaf.shown .small .b").count()
+        for width, height in ((1366, 768), (1280, 800), (800, 600)):
+            page.set_viewport_size({"width": width, "height": height})
+            assert page.evaluate(CUT) == [], (width, open_leaf(page))
+    assert drawn
+    assert any("needs one" in text for text in page.locator(".small p span").all_text_contents())
 
 
 @pytest.mark.skipif(not THOROUGH, reason="the parts of a board are looked at on the sample; this takes half a minute")

@@ -54,7 +54,7 @@ def _plot(index: BoardIndex, station: str, hours: list[StationHour]) -> StationP
         waiting=_outline(
             index.axis, [(one, one.busy / tallest, one.waiting / tallest) for one in hours if one.waiting]
         ),
-        most_busy=f"busiest {busiest.busy:g} at {when(busiest.begins)}",
+        most_busy=f"busiest {_number(busiest.busy)} at {when(busiest.begins)}",
         most_waiting=f"longest queue {longest.waiting} at {when(longest.begins)}" if longest.waiting else "no queue",
         hours=tuple(_hour(index, one) for one in hours if _tells(index, one)),
     )
@@ -65,7 +65,12 @@ def _tells(index: BoardIndex, one: StationHour) -> bool:
 
 
 def _hour(index: BoardIndex, one: StationHour) -> tuple[str, str, str]:
-    return index.found.when(one.begins), f"{one.busy:g}", str(one.waiting)
+    return index.found.when(one.begins), _number(one.busy), str(one.waiting)
+
+
+def _number(busy: float) -> str:
+    """Machines or people busy over a quarter of an hour, on average."""
+    return f"{round(busy, 1):g}"
 
 
 def _outline(axis: Axis, bars: list[tuple[StationHour, float, float]]) -> str:
