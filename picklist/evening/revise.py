@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from picklist.evening.case_similarity import DOUBTFUL, score
@@ -27,7 +27,7 @@ from picklist.model.catalogue import Item
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
-from picklist.model.supply import Pick
+from picklist.plan import OnCarts
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.wording.say_carts import plan_not_read
@@ -57,34 +57,6 @@ class Schedule:
     def may_hold(self, number: str) -> bool:
         """Whether a case that is not among those read may be among those that were not."""
         return number in self.unread or (self.nameless and number not in self.named)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OnCarts:
-    """What is on the carts and lists of some days.
-
-    ``fixed`` (use key -> set) and ``picks`` are what is on carts, ``coming_off`` (set -> case) what is to be
-    put back from others, ``counted`` the cases whose carts settling has taken off the table of lots; ``printed`` and
-    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
-    """
-
-    fixed: Mapping[str, str] = field(default_factory=dict)
-    picks: tuple[Pick, ...] = ()
-    coming_off: Mapping[str, str] = field(default_factory=dict)
-    counted: frozenset[str] = frozenset()
-    printed: Mapping[str, str] = field(default_factory=dict)
-    printed_picks: tuple[Pick, ...] = ()
-
-    def and_of(self, other: OnCarts) -> OnCarts:
-        """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
-        return OnCarts(
-            fixed={**self.fixed, **other.fixed},
-            picks=(*self.picks, *other.picks),
-            coming_off={**self.coming_off, **other.coming_off},
-            counted=self.counted | other.counted,
-            printed={**other.printed, **self.printed},
-            printed_picks=(*self.printed_picks, *other.printed_picks),
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,5 +1,5 @@
 """The plan of a day, composed from the engines."""
 
-from picklist.plan.make import PlanRequest, horizon_cases, make_plan
+from picklist.plan.make import OnCarts, PlanRequest, horizon_cases, make_plan
 
-__all__ = ["PlanRequest", "horizon_cases", "make_plan"]
+__all__ = ["OnCarts", "PlanRequest", "horizon_cases", "make_plan"]

@@ -55,26 +55,45 @@ def _silent(stage: str) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanRequest:
-    """What to plan: the day whose carts are built, as of ``now``, and what is already fixed.
+class OnCarts:
+    """What is on the carts and lists of some days.
 
-    ``fixed`` maps uses (their key) to the sets on built carts, ``coming_off`` sets that are to be put back to the case
-    on whose cart they stand, ``standing`` are the lots on built carts
-    (for ``counted`` cases the table of lots no longer holds these). ``printed`` and ``printed_picks``
-    say the same of lists in hand, which stay unchanged where nothing is lost by it. ``left_alone`` are cases whose
-    carts stay as they are, though the schedule that could be read has them not.
+    ``fixed`` (use key -> set) and ``picks`` are what is on carts, ``coming_off`` (set -> case) what is to be
+    put back from others, ``counted`` the cases whose lots settling has taken off their table; ``printed`` and
+    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
+    """
+
+    fixed: Mapping[str, str] = field(default_factory=dict)
+    picks: tuple[Pick, ...] = ()
+    coming_off: Mapping[str, str] = field(default_factory=dict)
+    counted: frozenset[str] = frozenset()
+    printed: Mapping[str, str] = field(default_factory=dict)
+    printed_picks: tuple[Pick, ...] = ()
+
+    def and_of(self, other: OnCarts) -> OnCarts:
+        """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
+        return OnCarts(
+            fixed={**self.fixed, **other.fixed},
+            picks=(*self.picks, *other.picks),
+            coming_off={**self.coming_off, **other.coming_off},
+            counted=self.counted | other.counted,
+            printed={**other.printed, **self.printed},
+            printed_picks=(*self.printed_picks, *other.printed_picks),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRequest:
+    """What to plan: the day whose carts are built, as of ``now``, with what is ``on_carts`` and lists already.
+
+    ``left_alone`` are cases whose carts stay as they are, though the schedule that could be read has them not.
     """
 
     day: date
     now: datetime
     revision: int = 1
     replaces: int | None = None
-    fixed: Mapping[str, str] = field(default_factory=dict)
-    coming_off: Mapping[str, str] = field(default_factory=dict)
-    standing: tuple[Pick, ...] = ()
-    counted: frozenset[str] = frozenset()
-    printed: Mapping[str, str] = field(default_factory=dict)
-    printed_picks: tuple[Pick, ...] = ()
+    on_carts: OnCarts = OnCarts()
     left_alone: tuple[str, ...] = ()
     with_chance: bool = True
     with_remedies: bool = True
@@ -82,15 +101,15 @@ class PlanRequest:
 
 def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Progress = _silent) -> Plan:
     """Make the plan of ``order.day`` from a site and the problems already found in it."""
-    problems = tuple(problem.for_paper() for problem in problems)
+    problems, there = tuple(problem.for_paper() for problem in problems), order.on_carts
     progress(Stage.CARDS)
     cases, needs = resolve_horizon(site, problems, order.now)
     progress(Stage.STOCK)
-    stock = give_stock(site, needs, cases, order.standing, order.printed_picks, order.counted)
+    stock = give_stock(site, needs, cases, there.picks, there.printed_picks, there.counted)
     progress(Stage.SETS)
     uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
-    site = mark_sets_to_put_back(site, uses, order.fixed, order.coming_off, stopped)
-    planned = make_planned_day(site, uses, order.now, order.fixed, order.printed, stopped=stopped)
+    site = mark_sets_to_put_back(site, uses, there.fixed, there.coming_off, stopped)
+    planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped)
     sets = compose(planned)
     progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)
@@ -235,9 +254,9 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
 def _picks_in_rooms(order: PlanRequest, cases: Iterable[Case]) -> tuple[Pick, ...]:
     """What running cases took with them: by the report on their carts, or by their lists where there is none."""
     running = {case.number for case in cases if case.is_running}
-    told = {pick.case for pick in order.standing}
-    listed = (pick for pick in order.printed_picks if pick.case not in told)
-    return tuple(pick for pick in (*order.standing, *listed) if pick.case in running)
+    told = {pick.case for pick in order.on_carts.picks}
+    listed = (pick for pick in order.on_carts.printed_picks if pick.case not in told)
+    return tuple(pick for pick in (*order.on_carts.picks, *listed) if pick.case in running)
 
 
 def _uncounted(cases: Iterable[Case], needs: Iterable[CaseNeeds], unplaced: Iterable[Problem]) -> tuple[str, ...]:

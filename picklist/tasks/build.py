@@ -102,12 +102,7 @@ def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chanc
     order = PlanRequest(
         day=choose_day(site, loaded.now, day),
         now=loaded.now,
-        fixed=stands.fixed,
-        coming_off=stands.coming_off,
-        standing=stands.picks,
-        counted=stands.counted,
-        printed=stands.printed,
-        printed_picks=stands.printed_picks,
+        on_carts=stands,
         with_chance=with_chance,
     )
     return make_plan(site, loaded.problems, order)
@@ -139,12 +134,7 @@ def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress
         now=loaded.now,
         revision=start.number,
         replaces=start.replaces,
-        fixed=stands.fixed,
-        coming_off=stands.coming_off,
-        standing=stands.picks,
-        counted=stands.counted,
-        printed=stands.printed,
-        printed_picks=stands.printed_picks,
+        on_carts=stands,
         left_alone=start.match.unread,
         with_chance=wanted.with_chance,
     )

@@ -26,7 +26,7 @@ from picklist.evening.keep_facts import (
     when_scanned,
 )
 from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
-from picklist.evening.revise import OnCarts, Schedule, standing_on_other_days
+from picklist.evening.revise import Schedule, standing_on_other_days
 from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
@@ -35,6 +35,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
+from picklist.plan import OnCarts
 from picklist.problems import Problem, Severity, Where, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile, open_state, state_path

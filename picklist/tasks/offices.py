@@ -188,7 +188,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     proposal = read_proposal(folder, proposal_id)
     begins = effective or site.settings.site_clock.day(loaded.now)
     stands = what_stands(folder, site, horizon_cases(site, loaded.now))
-    conflicts_of = plan_conflicts(loaded.problems, loaded.now, stands.fixed, stands.coming_off)
+    conflicts_of = plan_conflicts(loaded.problems, loaded.now, stands)
     log = read_history(folder)
     effect = find_effect(site, proposal.owner, proposal.changes, begins, log=log, conflicts_of=conflicts_of)
     day = site.settings.site_clock.day_text(begins)

@@ -82,9 +82,7 @@ def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     request = PlanRequest(
         day=case.day,
         now=loaded.now,
-        fixed=stands.fixed,
-        coming_off=stands.coming_off,
-        printed=stands.printed,
+        on_carts=stands,
         with_chance=False,
         with_remedies=False,
     )

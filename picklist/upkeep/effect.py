@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 
@@ -13,7 +13,7 @@ from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
-from picklist.plan import PlanRequest, make_plan
+from picklist.plan import OnCarts, PlanRequest, make_plan
 from picklist.problems import Problem
 from picklist.resolve import resolve_cases
 from picklist.resolve.being_resolved import each_once
@@ -107,17 +107,14 @@ def find_effect(
     return Effect(carts=carts, trays=trays, made=_only_in(will, was), solved=_only_in(was, will), void=void)
 
 
-def plan_conflicts(
-    problems: tuple[Problem, ...], now: datetime, fixed: Mapping[str, str], coming_off: Mapping[str, str]
-) -> ConflictsOf:
-    """Conflicts as the plan as of ``now`` finds them over its whole horizon; what is on carts as in ``PlanRequest``."""
+def plan_conflicts(problems: tuple[Problem, ...], now: datetime, on_carts: OnCarts) -> ConflictsOf:
+    """Conflicts as the plan as of ``now`` finds them over its whole horizon."""
 
     def conflicts_of(site: Site) -> tuple[Conflict, ...]:
         order = PlanRequest(
             day=site.settings.site_clock.day(now),
             now=now,
-            fixed=fixed,
-            coming_off=coming_off,
+            on_carts=on_carts,
             with_chance=False,
             with_remedies=False,
         )

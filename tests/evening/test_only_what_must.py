@@ -42,9 +42,7 @@ def after_cancelling(which: int) -> tuple[Plan, Plan, Plan, PlanChange]:
             state, DAY, Schedule.of(site, [one for one in site.cases if one.day == DAY]), plan_from_json
         )
     fresh = PlanRequest(day=DAY, now=evening("18:50"), revision=2, replaces=1, with_chance=False, with_remedies=False)
-    kept = make_plan(
-        site, (), replace(fresh, printed=start.standing.printed, printed_picks=start.standing.printed_picks)
-    )
+    kept = make_plan(site, (), replace(fresh, on_carts=start.standing))
     return first, kept, make_plan(site, (), fresh), what_changes(start, kept)
 
 

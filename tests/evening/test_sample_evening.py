@@ -54,10 +54,9 @@ def changed(change: Callable[[Case], Case | None], *more: Case) -> Site:
 def build(state: StateFile, site: Site, now: datetime) -> tuple[Plan, PlanChange]:
     cases = [c for c in site.cases if c.day == DAY and c.status is not CaseStatus.CANCELLED]
     start = begin_revision(state, DAY, Schedule.of(site, cases), plan_from_json)
-    stands = start.standing
     order = PlanRequest(
-        day=DAY, now=now, revision=start.number, replaces=start.replaces, fixed=stands.fixed, standing=stands.picks,
-        printed=stands.printed, printed_picks=stands.printed_picks, with_chance=False, with_remedies=False,
+        day=DAY, now=now, revision=start.number, replaces=start.replaces, on_carts=start.standing,
+        with_chance=False, with_remedies=False,
     )  # fmt: skip
     plan = make_plan(site, (), order)
     change = what_changes(start, plan)

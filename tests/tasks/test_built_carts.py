@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
-from picklist.evening.revise import OnCarts, Schedule, begin_revision, finish_revision, what_changes
+from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.plan import Plan
-from picklist.plan import PlanRequest, horizon_cases, make_plan
+from picklist.plan import OnCarts, PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.crew import tell_by_scans, what_stands
 from picklist.tasks.read_folder import load_site
-from picklist.tasks.why import why_set
+from picklist.tasks.why import why_alone, why_set
 from tests.tasks.small_folder import write_folder
 
 DAY = date(2026, 11, 26)
@@ -32,8 +32,14 @@ def lay_lists(folder: Path, now: datetime, day: date) -> Plan:
     loaded, site = load_site(folder, now)
     with open_state(state_path(folder)) as state:
         start = begin_revision(state, day, Schedule.of(site, horizon_cases(site, loaded.now)), plan_from_json)
-        how = {"revision": start.number, "replaces": start.replaces, "fixed": start.standing.fixed}
-        order = PlanRequest(day=day, now=loaded.now, with_chance=False, **how)  # type: ignore[arg-type]
+        order = PlanRequest(
+            day=day,
+            now=loaded.now,
+            revision=start.number,
+            replaces=start.replaces,
+            on_carts=start.standing,
+            with_chance=False,
+        )
         plan = make_plan(site, loaded.problems, order)
         finish_revision(state, plan, plan_to_json(plan), what_changes(start, plan))
     return plan
@@ -97,6 +103,22 @@ def test_why_leaves_a_printed_set_on_its_list(tmp_path: Path) -> None:
     write_folder(folder, *MORNING[:2])
     lines = why_set(folder, assignment.set_id, EVENING).lines
     assert "taken as it is for case M2, by Thu 26 Nov 07:30" in lines
+
+
+def test_why_of_a_case_leaves_the_last_package_on_the_cart_that_has_it(tmp_path: Path) -> None:
+    """The only drape is on M2's built cart; M1 comes later, is earlier in the day, and is short of one."""
+    tables = {
+        "Cards": "procedure,surgeon,change,kind,thing,open,hold,approved\nP1,,add,item,100001,1,0,yes\n",
+        "Lots": "item,lot,quantity,expiry,place\n100001,L1,1,2030-01-31,B-1-1\n",
+    }
+    folder = write_folder(tmp_path / "site", MORNING[1], **tables)
+    lay_lists(folder, EVENING, DAY)
+    assert not tell_by_scans(folder, ["CART M2", "BY ab", "DONE"], EVENING + timedelta(minutes=30), DAY).problems
+    write_folder(folder, *MORNING[:2], **tables)
+    short = [
+        "Drape: short, 1 open" in why_alone(folder, case, EVENING + timedelta(hours=1)).lines for case in ("M1", "M2")
+    ]
+    assert short == [True, False]
 
 
 def test_why_of_a_set_says_where_it_is_and_what_it_is_taken_for(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from picklist.inputs import read_site
 from picklist.model.cards import ThingKind
+from picklist.plan import OnCarts
 from picklist.tables.write import write_tables
 from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
@@ -52,7 +53,7 @@ def test_that_a_scarcer_tray_and_the_conflict_it_makes_are_told(tmp_path: Path) 
     site, problems = read_site(clinic, now=NOW - timedelta(hours=12))
     assert site is not None
     edit = change(clinic, KNEE_BASE, "T-MINI", MINI)
-    conflicts_of = plan_conflicts(problems, NOW - timedelta(hours=12), {}, {})
+    conflicts_of = plan_conflicts(problems, NOW - timedelta(hours=12), OnCarts())
     effect = find_effect(site, KNEE_BASE, (edit,), DAY, conflicts_of=conflicts_of)
     assert [(one.tray, one.before, one.after, one.sets, one.scarcer) for one in effect.trays] == [
         ("T-MINI", 0, 2, 1, True)
