@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
@@ -35,8 +35,8 @@ class Tried:
 
     ``gone``, ``new``, ``worse`` and ``milder`` are conflicts, the last two as they are afterwards;
     ``cases`` are the live ones as the change leaves them; ``moved`` those at another start or in another room, as
-    they were and as they are; ``capped`` says which steps cannot be as fast as was asked; ``queue``: conflicts
-    of the department's queue before and after, where it was run.
+    they were and as they are; ``capped`` says which steps cannot be as fast as was asked; ``changed`` is the day as
+    planned with the change.
     """
 
     edits: tuple[Edit, ...]
@@ -50,6 +50,7 @@ class Tried:
     milder: tuple[Conflict, ...]
     moved: tuple[tuple[Case, Case], ...] = ()
     capped: tuple[CappedStep, ...] = ()
+    changed: PlannedDay = field(compare=False, repr=False)
 
 
 def try_change(
@@ -87,6 +88,7 @@ def try_change(
             for number, case in edited.cases.items()
             if (case.start, case.room) != (planned.cases[number].start, planned.cases[number].room)
         ),
+        changed=changed,
         capped=tuple(dict.fromkeys(step for edit in edits for step in _capped(planned, edit))),
     )
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.department import run_again, run_department
+from picklist.department import ChanceAfter, run_again, run_department
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, conflicts_in
 from picklist.model.department import DepartmentRun
 from picklist.model.needs import CaseNeeds
@@ -26,15 +26,16 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.edits import read_edit
 from picklist.wording.say_conflicts import statement
-from picklist.wording.trials import capped_step, forbidden, lacking, moved_case
+from picklist.wording.trials import capped_step, chance_of_case, forbidden, lacking, moved_case
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TryAnswer:
     """What changes would do, in the department's queue too.
 
-    ``before`` and ``after`` are all conflicts; ``notes`` say which cases are at new times and what was asked for
-    and cannot be; ``lines`` are everything, to read out. ``run`` is the department's with the changes.
+    ``before`` and ``after`` are all conflicts; ``notes`` say which cases are at new times, what was asked for and
+    cannot be, and what chance of being late is left; ``lines`` are everything, to read out. ``run`` is the
+    department's with the changes.
     """
 
     tried: Tried
@@ -107,7 +108,7 @@ def try_edits(
     clusters = add_queue(site, tried.after, now, again, relief=False)
     after, clock = conflicts_in(clusters), site.settings.site_clock
     tried = _told(tried, {one.id: one for one in before}, {one.id: one for one in after})
-    notes = _notes(tried, clock)
+    notes = (*_notes(tried, clock), *_chances(site, tried, run, now))
     return TryAnswer(
         tried=tried,
         before=before,
@@ -131,6 +132,22 @@ def _told(tried: Tried, before: Mapping[str, Conflict], after: Mapping[str, Conf
         worse=tuple(after[key] for key in worse),
         milder=tuple(after[key] for key in milder),
     )
+
+
+def _chances(site: Site, tried: Tried, run: DepartmentRun, now: datetime) -> Iterator[str]:
+    """What chance the changes leave to the sets whose conflicts they end, ease or make, as a remedy says it."""
+    if not site.settings.draws:
+        return
+    chances = ChanceAfter(site, now, run)
+    uses = {(one.set_id, one.waiter): one.waiter_use for plan in (tried.after, tried.before) for one in plan.reuses}
+    told: set[str] = set()
+    for one in (*tried.gone, *tried.milder, *tried.worse, *tried.new):
+        queued = one.kind is ConflictKind.QUEUE
+        use = uses.get((one.set_id, one.waiter), "") if queued else f"{one.waiter}/{one.tray}/{one.copy}"
+        left = chances(tried.changed, use) if one.kind is not ConflictKind.RESERVE and use not in told else None
+        if left is not None and left.usual < 1:
+            told.add(use)
+            yield chance_of_case(one.waiter, site.tray_name(one.tray), site.settings.draws, left)
 
 
 def _notes(tried: Tried, clock: SiteClock) -> tuple[str, ...]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from picklist.clock import SiteClock
+from picklist.model.conflicts import ChanceLeft
 from picklist.model.objections import Lack, Objection, ObjectionKind
 from picklist.model.schedule import Case
+from picklist.wording.chances import chance_then
 from picklist.wording.quantities import span
 
 _FORBIDS = {
@@ -49,6 +51,11 @@ def moved_case(was: Case, now: Case, clock: SiteClock) -> str:
     return f"case {now.number} in {room}: {start}" + (
         f" instead of {clock.hhmm(was.start)}" if now.start != was.start else " as planned"
     )
+
+
+def chance_of_case(case: str, tray: str, draws: int, left: ChanceLeft) -> str:
+    """``case C-4134, Hand tray: then late in 12 % of simulated days``."""
+    return f"case {case}, {tray}: {chance_then(draws, left.usual, left.hurried)}"
 
 
 def capped_step(set_id: str, step: str, usual: int | None, least: int | None) -> str:

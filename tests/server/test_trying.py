@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -16,7 +17,7 @@ from picklist.server.desk import Desk, list_files
 from picklist.server.trying import ROWS, TriedChanges
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.read_folder import load_folder
-from picklist.tasks.try_out import try_words
+from picklist.tasks.try_out import try_on_plan, try_words
 from picklist.wording.edits import read_edit, write_edit
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, HOSPITAL, NOW, at, client_of, work_of
@@ -50,6 +51,18 @@ def test_a_remedy_tried_removes_its_conflict_and_writes_nothing(evening: Desk) -
     assert "Gone" in page
     assert list_files(evening.folder) == files
     assert plan_of(evening) == plan
+
+
+def test_the_page_says_the_chance_that_remains_where_days_are_simulated(evening: Desk) -> None:
+    """The evening of these tests simulates none; all that a trial notes stands on its page, and is read out."""
+    plan, words = plan_of(evening), [f"move {SHORT} to 15:30"]
+    drawing = replace(plan, settings=replace(plan.settings, draws=50))
+    answer, _ = try_on_plan(evening.folder, drawing, words, NOW)
+    assert any(one.startswith(f"case {SHORT}, ") and "then late in" in one for one in answer.notes)
+    assert set(answer.notes) <= set(answer.lines)
+    trial, page = try_it(evening, "try", {"0-case": SHORT, "0-time": "15:30"})
+    assert trial.answer.notes
+    assert all(note in unescape(page) for note in trial.answer.notes)
 
 
 def test_the_board_of_a_trial_shows_the_case_where_it_would_be(evening: Desk) -> None:

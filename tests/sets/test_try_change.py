@@ -6,14 +6,20 @@ from dataclasses import replace
 
 import pytest
 
-from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
+from picklist.department import ChanceAfter, run_department
+from picklist.model.conflicts import ConflictKind, Edit, RemedyKind, conflicts_in
 from picklist.model.objections import Lack, ObjectionKind
 from picklist.model.schedule import Side
 from picklist.model.uses import Use
+from picklist.plan.make import add_queue
+from picklist.plan.queue_check import QueueCheck
 from picklist.sets.case_uses import make_uses
-from picklist.sets.plan_sets import allocate_all_groups, compose, make_planned_day
+from picklist.sets.plan_sets import add_remedies, allocate_all_groups, compose, make_planned_day
 from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
+from picklist.sets.remedies.trial import Trials
 from picklist.sets.try_change import Tried, try_change, with_edits
+from picklist.tasks.try_out import try_edits
+from picklist.wording.chances import chance_then
 from picklist.wording.edits import FORMS, read_edit
 from picklist.wording.trials import capped_step
 from tests.builders import DAY, at, case, tray
@@ -239,3 +245,26 @@ def test_an_extra_set_for_nobody_in_particular_helps_the_case_on_either_side() -
     edit, problems = read_edit(site, "extra WRIST by 6:30", DAY)
     assert edit is not None, problems
     assert not try_change(site, uses, at("05:00"), (edit,)).after.conflicts
+
+
+def test_a_remedy_that_is_tried_says_the_chance_that_the_sheet_says() -> None:
+    settings = replace(SITE.settings, draws=200)
+    site, now = replace(SITE, settings=settings), at("05:00")
+    needs = tuple(wants(number, "WRIST") for number in ("1", "2", "3"))
+    planned = make_planned_day(site, USES, now)
+    plan = compose(planned)
+    run = run_department(site, plan.assignments, now)
+    check = QueueCheck(site, planned, run, now, ChanceAfter(site, now, run))
+    (conflict,) = conflicts_in(add_remedies(Trials(planned, check), add_queue(site, plan, now, run)))
+    told = [one for one in conflict.remedies if one.chance_left is not None]
+    assert len(told) > 2
+    for remedy in told:
+        assert remedy.chance_left is not None
+        then = chance_then(200, remedy.chance_left, remedy.chance_if_hurried)
+        answer = try_edits(site, (site.cases, needs), now, remedy.edits)
+        assert f"case 3, Wrist: {then}" in answer.lines, remedy.text
+    # An unserved case is late for certain, and is said to be short; a set on the shelf leaves nothing to chance.
+    for words in ("move 3 to 13:10", "cancel 1"):
+        edit, _ = read_edit(site, words, DAY)
+        assert edit is not None
+        assert not any("then late" in one for one in try_edits(site, (site.cases, needs), now, (edit,)).lines)

@@ -12,7 +12,7 @@ from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
-from picklist.wording.chances import late_in, what_is_drawn
+from picklist.wording.chances import chance_then, what_is_drawn
 from picklist.wording.say_conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 
 Due = tuple[float, int, str]
@@ -263,7 +263,7 @@ def risk_left(found: Lookup, remedy: Remedy) -> str:
     if remedy.chance_left is None:
         return ""
     draws = found.plan.chance.draws if found.plan.chance else found.plan.settings.draws
-    return f"then {late_in(draws, remedy.chance_left, remedy.chance_if_hurried, None)}"
+    return chance_then(draws, remedy.chance_left, remedy.chance_if_hurried)
 
 
 def _cost(remedy: Remedy) -> str:
