@@ -27,7 +27,6 @@ def run_department(
     now: datetime,
     *,
     rule: str = EARLIEST_DEADLINE,
-    calendar: Calendar | None = None,
 ) -> DepartmentRun:
     """Run every set of the horizon forward through the site's stations, from ``now``.
 
@@ -35,7 +34,7 @@ def run_department(
     fuller load are tried, from none to each station's longest wait. The run whose latest set is
     least late is kept; of equal ones the one with the least total lateness.
     """
-    jobs, shop = _open(site, assignments, now, rule, calendar)
+    jobs, shop = _open(site, assignments, now, rule)
     best = run_best(jobs, shop)
     return _describe(site, jobs, best, rule, shop.now)
 
@@ -45,13 +44,9 @@ def run_again(
     assignments: Sequence[Assignment],
     now: datetime,
     run: DepartmentRun,
-    calendar: Calendar | None = None,
 ) -> DepartmentRun:
-    """Run a changed site by the rule of an earlier run, with its loads held as long, to compare the two.
-
-    ``calendar`` may be that of the site before the change where hours and starts are the same.
-    """
-    jobs, shop = _open(site, assignments, now, run.rule, calendar)
+    """Run a changed site by the rule of an earlier run, with its loads held as long, to compare the two."""
+    jobs, shop = _open(site, assignments, now, run.rule)
     return _describe(site, jobs, try_holding(jobs, shop, dict(run.held)), run.rule, shop.now)
 
 
@@ -115,7 +110,7 @@ def late_by_queue(
 
 
 def _open(
-    site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None
+    site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None = None
 ) -> tuple[tuple[DepartmentJob, ...], Shop]:
     return _opened(Turnaround(site, calendar), assignments, now, rule)
 

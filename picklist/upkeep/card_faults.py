@@ -277,11 +277,8 @@ class TraysTogether:
     cards: tuple[tuple[str, str], ...]  # (procedure, surgeon or "" for the base card)
 
 
-def find_near_cards(site: Site, day: date, *, count: int = NEAREST, most: int | None = None) -> tuple[NearCards, ...]:
-    """The ``count`` pairs of surgeons whose cards of one procedure differ least, the nearest first.
-
-    ``most``: leave out pairs that differ in more rows than that.
-    """
+def find_near_cards(site: Site, day: date) -> tuple[NearCards, ...]:
+    """The pairs of surgeons whose cards of one procedure differ least, the nearest first."""
     book = open_book(site)
     by_procedure: dict[str, list[tuple[str, dict[RowKey, RowValue]]]] = {}
     for owner, procedure in cards_of(site):
@@ -291,17 +288,14 @@ def find_near_cards(site: Site, day: date, *, count: int = NEAREST, most: int | 
     for procedure, cards in by_procedure.items():
         for (one, mine), (other, theirs) in combinations(sorted(cards, key=lambda card: card[0]), 2):
             differences = _differences(mine, theirs)
-            if most is None or len(differences) <= most:
-                common = len(mine.keys() | theirs.keys()) - len(differences)
-                found.append(
-                    NearCards(procedure=procedure, one=one, other=other, common=common, differences=differences)
-                )
+            common = len(mine.keys() | theirs.keys()) - len(differences)
+            found.append(NearCards(procedure=procedure, one=one, other=other, common=common, differences=differences))
     found.sort(key=lambda pair: (len(pair.differences), pair.procedure, pair.one, pair.other))
-    return tuple(found[:count])
+    return tuple(found[:NEAREST])
 
 
-def find_trays_together(site: Site, day: date, *, least: int = LEAST_CARDS) -> tuple[TraysTogether, ...]:
-    """Groups of trays asked for on the same cards, all of them and no others, on ``least`` cards or more.
+def find_trays_together(site: Site, day: date) -> tuple[TraysTogether, ...]:
+    """Groups of trays asked for on the same cards, all of them and no others, on ``LEAST_CARDS`` or more.
 
     Cards are base cards and surgeons' cards as resolved; trays on the most cards come first.
     """
@@ -317,7 +311,7 @@ def find_trays_together(site: Site, day: date, *, least: int = LEAST_CARDS) -> t
     found = [
         TraysTogether(trays=tuple(sorted(trays)), cards=on)
         for on, trays in groups.items()
-        if len(trays) > 1 and len(on) >= least
+        if len(trays) > 1 and len(on) >= LEAST_CARDS
     ]
     return tuple(sorted(found, key=lambda group: (-len(group.cards), group.trays)))
 

@@ -93,18 +93,10 @@ class ChangeLog:
         with self._state.reading() as db:
             return tuple((row["number"], noted.files) for row, noted in WRITES.rows(db, "how IS NULL"))
 
-    def entries(self, *, procedure: str | None = None, surgeon: str | None = None) -> tuple[LogEntry, ...]:
-        """All changes, or those of one procedure's cards, or of one surgeon's, in the order of applying."""
+    def entries(self) -> tuple[LogEntry, ...]:
+        """All changes, in the order of applying."""
         with self._state.reading() as db:
-            found = log_entries(db)
-        return tuple(
-            one for one in found if procedure in (None, one.change.procedure) and surgeon in (None, one.owner.surgeon)
-        )
-
-
-def log_entries(db: sqlite3.Connection) -> tuple[LogEntry, ...]:
-    """All changes, inside a transaction."""
-    return tuple(_numbered(entry, row["number"]) for row, entry in CHANGES.rows(db))
+            return tuple(_numbered(entry, row["number"]) for row, entry in CHANGES.rows(db))
 
 
 def _numbered(entry: LogEntry, number: int) -> LogEntry:
@@ -135,12 +127,12 @@ def cards_mark(db: sqlite3.Connection) -> tuple[int, ...]:
     return tuple(int(one) for one in db.execute(f"SELECT {asked}").fetchone())
 
 
-def read_history(folder: Path, *, procedure: str | None = None, surgeon: str | None = None) -> tuple[LogEntry, ...]:
+def read_history(folder: Path) -> tuple[LogEntry, ...]:
     """The changes of a site's cards; none, and nothing is made, when nothing was ever changed."""
     if not state_path(folder).exists():
         return ()
     with cards_state(folder) as state:
-        return ChangeLog(state).entries(procedure=procedure, surgeon=surgeon)
+        return ChangeLog(state).entries()
 
 
 def when_text(site: Site, at: datetime) -> str:

@@ -47,7 +47,7 @@ def find_outside(returned: OfficeReturn) -> tuple[Problem, ...]:
     """What was done outside the boxes of a returned workbook, sheet by sheet. A CSV file shows nothing of it."""
     if returned.is_csv:
         return ()
-    workbook = load_office_book(returned.path, rich=True)
+    workbook = load_office_book(returned.path)
     known = known_texts(workbook)
     cards = {sheet.name: sheet for sheet in returned.sheets}
     unread = {sheet.name for sheet, _ in returned.unread}

@@ -164,13 +164,13 @@ class DamagedBookError(Exception):
     """Cells of a workbook can be read, but the whole of it cannot: a part that only shows is broken."""
 
 
-def load_office_book(path: Path, *, rich: bool = False) -> Workbook:
-    """An office's workbook; ``rich``: with the looks of parts of a text. Raises DamagedBookError."""
+def load_office_book(path: Path) -> Workbook:
+    """An office's workbook, with the looks of parts of a text. Raises DamagedBookError."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what the library does not keep of other programs' extras
         with path.open("rb") as file:  # a file object: the library would look at the name's ending
             try:
-                return load_workbook(file, keep_vba=path.suffix.lower() == ".xlsm", rich_text=rich)
+                return load_workbook(file, keep_vba=path.suffix.lower() == ".xlsm", rich_text=True)
             except OSError:
                 raise
             except Exception as error:  # the library's own, of any kind

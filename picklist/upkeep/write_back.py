@@ -64,7 +64,7 @@ def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path:
     if returned.is_csv:
         workbook, moved = _rebuild(site, returned)
     else:
-        workbook, moved = load_office_book(returned.path, rich=True), {}
+        workbook, moved = load_office_book(returned.path), {}
     _clear_marks(workbook)
     for problem in comparison.problems:
         if problem.severity is not Severity.NOTICE:

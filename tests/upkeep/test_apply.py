@@ -113,7 +113,7 @@ def test_that_the_former_master_is_kept_and_the_log_says_who_when_and_what(clini
     before = {path.name: path.read_bytes() for path in clinic.iterdir() if path.is_file()}
     applied = apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
     assert [path.read_bytes() for path in applied.former] == [before[name] for name in applied.files]
-    (entry,) = read_history(clinic, procedure="KNEE", surgeon="S01")
+    (entry,) = read_history(clinic)
     assert (entry.by, entry.reason, entry.at, entry.effective) == ("R. Vane", "asked for", NOW, DAY)
     assert (entry.change.before, entry.change.after) == (item("100001", 2, 1), item("100001", 5))
     assert entry.lines == ("new: KNEE, S01: replace item 100001 (5 open) from 2026-11-26",)
