@@ -89,11 +89,16 @@ class Problem:
         text = self.message + quoted
         if self.expected:
             text += f"; expected {self.expected}"
-        if self.nearest:
-            text += f"; did you mean {' or '.join(self.nearest)}?"
+        text += did_you_mean(self.nearest)
         if self.related:
             text += f" (see also {'; '.join(str(w) for w in self.related)})"
         return text
+
+
+def did_you_mean(nearest: Iterable[str]) -> str:
+    """The values closest to what was written, as the end of a sentence; empty without any."""
+    words = " or ".join(nearest)
+    return f"; did you mean {words}?" if words else ""
 
 
 GRAVEST_FIRST = tuple(Severity)

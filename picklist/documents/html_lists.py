@@ -14,6 +14,7 @@ from jinja2.utils import missing
 
 from picklist.documents.templates import template_folder
 from picklist.documents.views.pick_list import PickListView
+from picklist.problems import did_you_mean
 
 TEMPLATE = "pick-list.html.j2"
 PAIRS = "remarks, whose lines are pairs of what each is about and its sentence"
@@ -37,7 +38,7 @@ class _Unknown(StrictUndefined):
             return f"{name} is no longer there; it is now in {FORMER_NAMES[name]}"
         known = [one.name for one in fields(self._undefined_obj)] if is_dataclass(self._undefined_obj) else []
         near = get_close_matches(name, known, n=2)
-        return f"there is no {name}" + (f"; did you mean {' or '.join(near)}?" if near else "")
+        return f"there is no {name}{did_you_mean(near)}"
 
 
 def _whole_times(value: object) -> object:

@@ -49,7 +49,7 @@ def find_item(text: str, site: Site, today: date, where: Where) -> Found:
         return None, _problem("unreadable label", where, f"this label cannot be read: {error}")
     if label is None:
         near = Candidates((*site.sets, *site.items, *site.packs)).nearest(text)
-        return None, _problem(UNKNOWN, where, "this is no cart, set, item or word that is known", text, near)
+        return None, _problem(UNKNOWN, where, "this is not a known cart, set, item or word", text, near)
     try:
         one = item_of(label, site.items.values())
     except NoItemError as none:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from picklist.problems import Where
+from picklist.problems import Where, did_you_mean
 from picklist.tables.cells import Grid, Raw, tidy
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Ledger
@@ -86,6 +86,6 @@ def typed_value(cell: FoundCell, text: str) -> tuple[Value, str]:
         return text, ""
     parsed, fault = ColumnParser(cell.column)(text)
     if fault is not None:
-        near = f"; did you mean {' or '.join(fault.nearest)}?" if fault.nearest else ""
+        near = did_you_mean(fault.nearest)
         return None, f"{fault.message}; expected {fault.expected}{near}"
     return (parsed if cell.column.type in KEPT_AS_TYPED else text), ""

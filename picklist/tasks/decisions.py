@@ -23,6 +23,7 @@ from picklist.evening.keep_plans import first_made
 from picklist.evening.known import what_is_known
 from picklist.evening.open_points import open_points
 from picklist.model.plan import Plan
+from picklist.problems import did_you_mean
 from picklist.store.state import StateFile, state_path
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates
@@ -66,7 +67,7 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
         known = (*conflicts, *short)
         if said.about not in known and said.about not in former:
             close = Candidates(iter(known)).nearest(said.about)
-            hint = f"; did you mean {' or '.join(close)}?" if close else ""
+            hint = did_you_mean(close)
             raise WrongUse(f"the lists of {day} have no conflict or shortage {said.about}{hint}")
         if not (said.decided or said.told or said.about in former):
             raise WrongUse("enter what was decided, or who was informed")

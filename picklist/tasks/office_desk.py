@@ -7,6 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.model.site import Site
+from picklist.problems import did_you_mean
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.crew import opened_state
@@ -153,7 +154,7 @@ def _meant_procedure(site: Site, written: str, known: set[str | None]) -> str | 
         return None
     found = written.strip() if written.strip() in known else find_procedure(site, written)
     if isinstance(found, tuple):
-        hint = f"; did you mean {' or '.join(found)}?" if found else ""
+        hint = did_you_mean(found)
         raise WrongUse(f"no single procedure is called {written}{hint}")
     return found
 

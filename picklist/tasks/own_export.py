@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from picklist.inputs.read_export import read_names
+from picklist.problems import did_you_mean
 from picklist.store.lock import hold_tables
 from picklist.tables.cells import CellFlaw, Grid, Raw, hours_text, is_empty, number_text, plain_text
 from picklist.tables.csv_files import csv_text, read_csv_file
@@ -277,7 +278,7 @@ def with_codes(look: ExportLook, given: Mapping[tuple[str, str], str], *, sure: 
         means = look.means_of(name)
         if not means:
             near = Candidates([one.name for one in look.columns if one.means]).nearest(header, 1)
-            hint = f"; did you mean {near[0]}?" if near else ""
+            hint = did_you_mean(near[:1])
             raise WrongUse(f"a code of '{_shown(header)}' was given, but no header of that name means anything{hint}")
         known = next(
             (one for one in look.guesses if one.header == name and plain_code(one.code) == plain_code(code)), None

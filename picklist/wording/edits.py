@@ -78,7 +78,7 @@ class _EditReader:
         if found and found[3]:
             hour = hour % 12 + (12 if found[3] == "p" else 0) if 1 <= hour <= 12 else 99
         if hour > 23 or minute > 59:
-            self.trouble(f"{word} is no time of day", expected="a time as 13:20, 1:20 pm or 1pm")
+            self.trouble(f"{word} is not a time of day", expected="a time as 13:20, 1:20 pm or 1pm")
             return None
         try:
             return self.site.settings.site_clock.instant(day, time(hour, minute))

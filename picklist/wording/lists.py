@@ -9,7 +9,7 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import SIDED, Side
-from picklist.wording.quantities import per_cent
+from picklist.wording.quantities import counted, per_cent, span
 
 NONE = "–"
 
@@ -29,6 +29,19 @@ KIND_MEANS = {
     ConflictKind.CONDITIONAL: "depends on whether the held tray is opened",
     ConflictKind.QUEUE: "late only because of the department's queue",
 }
+_AMOUNTS = {
+    ConflictKind.RUSH: "to save",
+    ConflictKind.TIGHT: "to spare",
+    ConflictKind.QUEUE: "late",
+    ConflictKind.CONDITIONAL: "short if opened",
+}
+
+
+def amount_of(kind: ConflictKind, minutes: int) -> str:
+    """How much is lacking, or left to spare: ``25 min to save``; of the reserve in sets."""
+    if kind is ConflictKind.RESERVE:
+        return f"{counted(minutes, 'set')} under the number kept ready"
+    return f"{span(minutes)} {_AMOUNTS.get(kind, 'short')}"
 
 
 def case_side(cart: Cart) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from picklist.clock import short_day
+from picklist.problems import did_you_mean
 
 
 def of_revision(revision: int, plan_day: date, own_day: date) -> str:
@@ -50,7 +51,7 @@ def told_before_the_lists(typed: str, first: str, near: str) -> str:
 
 def told_no_time(typed: str, expected: str, near: tuple[str, ...]) -> str:
     """A time of informing that is none."""
-    hint = f"; did you mean {' or '.join(near)}?" if near else ""
+    hint = did_you_mean(near)
     return f"informed at {typed}: expected {expected}, or nothing for now{hint}"
 
 

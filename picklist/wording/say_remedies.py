@@ -11,15 +11,8 @@ from picklist.model.conflicts import ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Use
-from picklist.wording.lists import beside
+from picklist.wording.lists import amount_of, beside
 from picklist.wording.quantities import capital, counted, listed, more, span
-
-_HOW_MUCH = {
-    ConflictKind.TIGHT: "to spare",
-    ConflictKind.RUSH: "to be saved",
-    ConflictKind.CONDITIONAL: "short if opened",
-    ConflictKind.SHORT: "short",
-}
 
 
 def move_words(before: Case, after: Case, clock: SiteClock) -> str:
@@ -176,5 +169,5 @@ def harm_words(tray: str, case: str, kind: ConflictKind, minutes: int | None) ->
     """A conflict that is new or worse after a change; no minutes: its set never comes."""
     if kind is ConflictKind.RESERVE:
         return f"{tray} for case {case} goes under the number kept ready"
-    amount = "" if minutes is None else f" ({span(minutes)} {_HOW_MUCH[kind]})"
+    amount = "" if minutes is None else f" ({amount_of(kind, minutes)})"
     return f"{tray} for case {case} is {kind}{amount}"

@@ -11,7 +11,7 @@ from picklist.model.sets import InstrumentSet, SetState
 
 BROUGHT = "brought from elsewhere"
 SIDE_UNKNOWN = "left or right is not recorded"
-_NO_PLACE = "place not recorded"
+NO_PLACE = "place not recorded"
 IMPLANTS_NOT_STATED = "not stated whether it holds implants: counted with the steps that are only for implants"
 SIDE_NOT_STATED = "not stated whether its sets are left or right: check the side"
 LATEX_NOT_STATED = "LATEX ALERT: not stated whether anything in it holds latex: check before it goes on the cart"
@@ -87,7 +87,7 @@ def place_now(one: InstrumentSet) -> str:
     """The recorded whereabouts of a set: its place, its step, or the case that uses it."""
     match one.state:
         case SetState.ON_SHELF:
-            return _on_cart(one) if one.off_cart_of else one.place or _NO_PLACE
+            return _on_cart(one) if one.off_cart_of else one.place or NO_PLACE
         case SetState.AT_STEP:
             return f"at {one.step}"
         case SetState.IN_USE:

@@ -82,8 +82,8 @@ def all_commands(of: Any, name: str = "") -> Iterator[tuple[str, set[str | None]
     ("typed", "says"),
     [
         ("tomorrow", 'use a day and a time, as "2026-11-25 18:00"'),
-        ("2026-11-25", "has no time"),
-        ("18:00", "has no day"),
+        ("2026-11-25", "the time is missing"),
+        ("18:00", "the day is missing"),
         ("2026-11-31 18:00", 'did you mean "2026-11-30 18:00"?'),
         ("2026-25-11 18:00", 'did you mean "2026-11-25 18:00"?'),
         ("2026-11-25 25:00", 'did you mean "2026-11-25 01:00"?'),

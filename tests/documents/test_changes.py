@@ -81,7 +81,7 @@ def test_that_a_changed_cart_says_what_goes_on_from_where_and_what_comes_off_to_
     ]
     assert [(row.which, row.place, row.open, row.hold) for row in one.take_off] == [
         ("L7700", "A-2-10", "2", "–"),
-        ("BASIC-09", "no place recorded", "1", "–"),
+        ("BASIC-09", "place not recorded", "1", "–"),
     ]
     assert [(row.was, row.now) for row in one.stays] == [("HOLD", "OPEN")]
     assert [(row.what, row.was, row.now) for row in one.head][:2] == [

@@ -131,7 +131,7 @@ def test_planning_only_what_an_edit_touches_gives_the_whole_plan(seed: int) -> N
     ("words", "nearest", "kind"),
     [
         ("move 33 to 13:20", ("3",), "no case 33"),
-        ("move 3 to 25:00", (), "no time of day"),
+        ("move 3 to 25:00", (), "not a time of day"),
         ("faster 3 WRIST washh 5", ("wash",), "no step washh"),
         ("extra WRIS by 10:00", ("WRIST",), "no tray WRIS"),
         ("room 3 to R9", ("R4", "R3"), "no room R9"),

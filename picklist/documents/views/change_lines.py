@@ -11,8 +11,8 @@ from picklist.documents.views.lookup import Lookup
 from picklist.evening.content import CartThing, Handling, PieceLine, Remark
 from picklist.letters import natural_key
 from picklist.model.cards import ThingKind
+from picklist.wording.set_states import NO_PLACE
 
-NO_PLACE = "no place recorded"
 KINDS = tuple(ThingKind)  # in the order in which a list names them
 
 

@@ -11,18 +11,8 @@ STARTS_LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CON
 
 
 def amount(one: Conflict) -> str:
-    """How much a conflict lacks or has to spare: ``25 min to be saved``; empty where a number says nothing."""
-    if not one.minutes:
-        return ""
-    if one.kind is ConflictKind.RESERVE:
-        return f"{wording.counted(one.minutes, 'set')} under the number kept ready"
-    endings = {
-        ConflictKind.RUSH: "to save",
-        ConflictKind.TIGHT: "to spare",
-        ConflictKind.QUEUE: "late",
-        ConflictKind.CONDITIONAL: "short if opened",
-    }
-    return f"{wording.span(one.minutes)} {endings.get(one.kind, 'short')}"
+    """How much a conflict lacks or has to spare; empty where a number says nothing."""
+    return wording.amount_of(one.kind, one.minutes) if one.minutes else ""
 
 
 def brief(found: Lookup, one: Conflict) -> str:

@@ -13,6 +13,7 @@ from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Act, Assignment, Deadline, Reuse
+from picklist.wording.set_states import NO_PLACE
 
 NO_SET = "NO SET"
 IN_HAND = "in use in this case"
@@ -93,7 +94,7 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
         return (needed,)
     if line.in_hand:
         return (("now", IN_HAND, True),)
-    place = line.place_now or "no place recorded"
+    place = line.place_now or NO_PLACE
     facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
     if line.expected:
         facts.append(("expected", wording.at_pace(found.when(line.expected), line.pace), False))
