@@ -22,7 +22,7 @@ def state_now(one: InstrumentSet, clock: SiteClock, at: datetime, *, overdue: bo
     when = clock.stamp(at)
     match one.state:
         case SetState.ON_SHELF if one.off_cart_of:
-            return f"{_on_cart(one)}, to be put back first"
+            return f"{_on_cart(one)} (to be put back first)"
         case SetState.ON_SHELF:
             return "on the shelf"
         case SetState.DIRTY:

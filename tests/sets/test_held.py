@@ -82,7 +82,7 @@ def test_a_set_on_the_cart_of_a_cancelled_case_is_ready_once_it_is_put_back() ->
     short = off_the_cart_of_c1("10:40", "10:00")
     (conflict,) = short.conflicts
     assert (conflict.kind, conflict.minutes, conflict.set_id) == (ConflictKind.SHORT, 5, "wrist-01")
-    said = "on the cart of case C1, to be put back first, ready 10:15 at usual pace"
+    said = "on the cart of case C1 (to be put back first), ready 10:15 at usual pace"
     assert says_of_sets(conflict) == {"wrist-01": said}
     assert "The soonest is wrist-01, ready 10:15 at usual pace: 5 min short." in says(conflict)
     tight = off_the_cart_of_c1("10:50", "10:00")
