@@ -181,8 +181,9 @@ def _meaningless(reader: SiteReader, row: Row, needs_quantity: bool) -> Causes:
 
 
 def _need_column(draft: Draft) -> Draft:
-    draft.severity = Severity.TO_FIX if draft.severity is Severity.NOTICE else draft.severity
-    draft.expected = "how many each line asks for; or the change 'remove'"
+    was = draft.problem.severity
+    severity = Severity.TO_FIX if was is Severity.NOTICE else was
+    draft.change(severity=severity, expected="how many each line asks for; or the change 'remove'")
     return draft
 
 

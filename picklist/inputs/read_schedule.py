@@ -54,8 +54,9 @@ def read_cases(reader: SiteReader) -> list[ReadCase]:
     names = reader.index("Schedule")
     for row in reader.rows("Schedule"):
         if "case" in row.bad:
-            row.bad["case"].severity = Severity.STOPS_CASE
-            row.bad["case"].message += "; no list is printed for this row"
+            bad = row.bad["case"]
+            message = f"{bad.problem.message}; no list is printed for this row"
+            bad.change(severity=Severity.STOPS_CASE, message=message)
             continue
         number = row.values["case"]
         before = read.get(fold(number))

@@ -47,8 +47,8 @@ def read_sets(
         rows.append(SetRow(id=one, row=row, tray=tray, wrong=wrong))
         if again is not None:
             twice.add(fold(one))
-            again.kind = "set in two places"
-            again.message = f"the set '{one}' is in two rows; it was left out, as it is not clear where it is"
+            message = f"the set '{one}' is in two rows; it was left out, as it is not clear where it is"
+            again.change(kind="set in two places", message=message)
     trays = _with_sides(reader, trays, rows)
     made: dict[str, InstrumentSet] = {}
     for set_row in rows:
@@ -83,7 +83,7 @@ def _with_sides(reader: SiteReader, trays: dict[str, Tray], rows: list[SetRow]) 
 def _names_a_side(row: Row) -> bool:
     """Whether a set says left or right, be it with a typing mistake."""
     bad = row.bad.get("side")
-    return bool(row.values.get("side") or (bad and set(ONE_SIDE).intersection(bad.nearest)))
+    return bool(row.values.get("side") or (bad and set(ONE_SIDE).intersection(bad.problem.nearest)))
 
 
 def _say_sided(reader: SiteReader, trays: dict[str, Tray], naming: Container[str]) -> None:

@@ -34,7 +34,7 @@ def read_settings(reader: SiteReader) -> Settings | None:
         told.add(column.name)
         if "value" in row.bad:
             if column.required:
-                row.bad["value"].severity = Severity.STOPS_ALL
+                row.bad["value"].change(severity=Severity.STOPS_ALL)
             continue
         _take(reader, row, column, found)
     return _made(reader, found, told)

@@ -48,7 +48,7 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
         reader.clock = settings.site_clock
         reader.order = settings.date_order
     site = _read_all(reader, settings or Settings(site="", time_zone="UTC"))
-    stopped = any(draft.severity is Severity.STOPS_ALL for draft in ledger.drafts)
+    stopped = any(draft.problem.severity is Severity.STOPS_ALL for draft in ledger.drafts)
     return (None if stopped or settings is None else site), ledger.problems()
 
 
@@ -109,7 +109,7 @@ def _read_all(reader: SiteReader, settings: Settings) -> Site:
 
 
 def _unread(reader: SiteReader, bad_lines: tuple[BadLine, ...]) -> Unread:
-    stopped = [draft for draft in reader.ledger.drafts if draft.severity is Severity.STOPS_CASE]
+    stopped = [draft for draft in reader.ledger.drafts if draft.problem.severity is Severity.STOPS_CASE]
     nameless = any(not draft.cases for draft in stopped)
     return Unread(
         cases=frozenset(case for draft in stopped for case in draft.cases),

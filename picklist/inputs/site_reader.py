@@ -233,7 +233,7 @@ class SiteReader:
 
     def as_written(self, row: Row, column: str, causes: Causes) -> str:
         """An id that its table does not have, where it may be shown: nothing else that was refused goes on."""
-        return next((cause.value for cause in causes if cause.where == row.where(column)), "")
+        return next((one.problem.value for one in causes if one.problem.where == row.where(column)), "")
 
     def unknown(self, row: Row, column: str, table: str, written: str, nearest: tuple[str, ...]) -> Draft:
         """Report an id that its table does not have."""
@@ -291,7 +291,7 @@ def value(row: Row, column: str, otherwise: Any) -> Any:
 def escalate(causes: Iterable[Draft], case: str) -> None:
     """Let these problems stop a case."""
     for cause in causes:
-        if cause.severity not in (Severity.NOTICE, Severity.STOPS_ALL):
+        if cause.problem.severity not in (Severity.NOTICE, Severity.STOPS_ALL):
             cause.stop(case)
 
 

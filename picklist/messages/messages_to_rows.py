@@ -95,7 +95,7 @@ class _Report:
         for draft, numbers in self.found.values():
             draft.cases.update(dict.fromkeys(numbers))
             if len(set(numbers)) > 1:
-                draft.message += f" (so in {len(set(numbers))} cases)"
+                draft.change(message=f"{draft.problem.message} (so in {len(set(numbers))} cases)")
         return self.ledger.problems()
 
 

@@ -3,48 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import Any
 
 from picklist.problems import Problem, Severity, Where
 from picklist.tables.private import may_be_quoted
 
 
-@dataclass(slots=True, kw_only=True, eq=False)
+@dataclass(slots=True, eq=False)
 class Draft:
     """A problem that may still learn which cases it stops."""
 
-    kind: str
-    severity: Severity
-    where: Where
-    message: str
-    value: str = ""
-    expected: str = ""
-    nearest: tuple[str, ...] = ()
-    guessed: bool = False
-    related: tuple[Where, ...] = ()
+    problem: Problem
     cases: dict[str, None] = field(default_factory=dict)
+
+    def change(self, **facts: Any) -> None:
+        """Say something else in some of its fields."""
+        self.problem = replace(self.problem, **facts)
 
     def stop(self, case: str) -> None:
         """Let this problem stop a case's list."""
-        if self.severity is not Severity.STOPS_ALL:
-            self.severity = Severity.STOPS_CASE
+        if self.problem.severity is not Severity.STOPS_ALL:
+            self.change(severity=Severity.STOPS_CASE)
         self.cases[case] = None
 
     def finished(self) -> Problem:
         """The problem as it is now."""
-        return Problem(
-            kind=self.kind,
-            severity=self.severity,
-            where=self.where,
-            message=self.message,
-            value=self.value,
-            expected=self.expected,
-            nearest=self.nearest,
-            guessed=self.guessed,
-            related=self.related,
-            cases=tuple(self.cases),
-        )
+        return replace(self.problem, cases=tuple(self.cases))
 
 
 class Ledger:
@@ -76,7 +62,7 @@ class Ledger:
         nearest = tuple(nearest)
         if value and not may_be_quoted(value, nearest, self.today):
             value, nearest = "", () if guessed else nearest
-        draft = Draft(
+        problem = Problem(
             kind=kind,
             severity=severity,
             where=where,
@@ -87,6 +73,7 @@ class Ledger:
             guessed=guessed and bool(nearest),
             related=related,
         )
+        draft = Draft(problem)
         self.drafts.append(draft)
         return draft
 

@@ -361,7 +361,7 @@ def test_that_a_range_merged_to_the_end_of_the_sheet_does_not_fill_the_memory(tm
     ledger = Ledger()
     tables = read_folder(tmp_path, ledger)
     tables.rows("Items", ledger)
-    assert [one.kind for one in ledger.drafts].count("merged cell") == 1
+    assert [one.problem.kind for one in ledger.drafts].count("merged cell") == 1
     assert max(len(row) for row in tables.grids["Items"][0].rows) <= 2
 
 
