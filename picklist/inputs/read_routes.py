@@ -114,7 +114,7 @@ def _report_least(reader: SiteReader, row: Row, usual: int, least: int) -> None:
     reader.ledger.report(
         "usual below least",
         row.where("usual minutes"),
-        f"{span(usual)} usually is less than {span(least)} at least; {span(least)} was taken for both",
+        f"the usual {span(usual)} is less than the minimum {span(least)}; {span(least)} was taken for both",
         value=str(usual),
         expected=f"{least} or more",
         related=(row.where("least minutes"),),

@@ -86,6 +86,19 @@ class Column:
         return self.example or self.default
 
     @property
+    def wanted(self) -> str:
+        """What belongs into a cell, in words that follow "expected"."""
+        such = f", such as {self.example}" if self.example else ""
+        if self.refers_to:
+            return f"an id in {self.refers_to}{such}"
+        if self.type is CellType.YES_NO:
+            return "yes or no"
+        if self.choices and self.type is not CellType.EXPIRY:
+            return "one of " + ", ".join(self.choices)
+        plain = self.help[:1].lower() if self.help[1:2].islower() else self.help[:1]
+        return f"{plain}{self.help[1:]}{such}"
+
+    @property
     def field(self) -> str:
         """The field of the model that takes its values."""
         return self.into or self.name.lower().replace(" ", "_").replace("-", "_")

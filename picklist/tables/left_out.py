@@ -98,7 +98,7 @@ def _count(
         "blank cells",
         _head(grid, header, column),
         f"'{column.name}' is not stated for {of_them}{where_blank}; {column.assumed}",
-        expected=column.help,
+        expected=column.wanted,
     )
 
 

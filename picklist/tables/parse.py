@@ -143,9 +143,7 @@ class ColumnParser:
 
     def _empty(self) -> Parsed:
         if self.column.required:
-            such = f", such as {self.column.example}" if self.column.example else ""
-            wanted = f"an id in {self.column.refers_to}{such}" if self.column.refers_to else self.column.help
-            return None, Fault(kind="empty cell", message="this cell is empty", expected=wanted)
+            return None, Fault(kind="empty cell", message="this cell is empty", expected=self.column.wanted)
         return self.default, None
 
     def _text(self, raw: str) -> Parsed:
@@ -162,9 +160,9 @@ class ColumnParser:
 
     def _other(self, raw: Raw) -> Parsed:
         if isinstance(raw, CellFlaw):
-            return None, flaw_fault(raw, self.column.help)
+            return None, flaw_fault(raw, self.column.wanted)
         if isinstance(raw, int | float) and not -LARGEST < raw < LARGEST:
-            return None, Fault(kind="not a number", expected=self.column.help)
+            return None, Fault(kind="not a number", expected=self.column.wanted)
         private = self._look.fault(shown(raw))
         if private:
             return None, private

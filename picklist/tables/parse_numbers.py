@@ -71,8 +71,8 @@ def _bounded(column: Column, number: float) -> Parsed:
     return number, None
 
 
-def _wanted(column: Column) -> str:
-    word = "a whole number" if column.type is CellType.WHOLE else "a number"
+def _wanted(column: Column, of: str = "") -> str:
+    word = ("a whole number" if column.type is CellType.WHOLE else "a number") + of
     if column.least is not None and column.most is not None:
         return f"{word} from {number_text(column.least)} to {number_text(column.most)}"
     if column.least is not None:
@@ -91,7 +91,7 @@ def _time_fault(column: Column, raw: time | timedelta) -> Fault:
     of_minutes = "minutes" in column.name
     return Fault(
         kind="time for number",
-        expected=f"{_wanted(column)}, of minutes" if of_minutes else _wanted(column),
+        expected=_wanted(column, " of minutes" if of_minutes else ""),
         nearest=allowed(column, (minutes,)) if of_minutes else (),
     )
 
