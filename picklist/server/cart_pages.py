@@ -8,16 +8,6 @@ from datetime import date
 
 from starlette.responses import Response
 
-from picklist.evening.cart_form import (
-    CartSaid,
-    ItemSaid,
-    TraySaid,
-    carry_over,
-    further_facts,
-    item_said,
-    report_mark,
-    tray_said,
-)
 from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart, TrayLine
@@ -29,6 +19,16 @@ from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
+from picklist.tasks.cart_form import (
+    CartSaid,
+    ItemSaid,
+    TraySaid,
+    carry_over,
+    further_facts,
+    item_said,
+    report_mark,
+    tray_said,
+)
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult, StaleForm, tell_by_form
 from picklist.tasks.errors import WrongUse

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
-from picklist.evening.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
 from picklist.letters import natural_key
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, SundryLine, TrayLine
+from picklist.tasks.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
 
 PLANNED, MISSING, SET = "planned", "missing", "set:"
 

@@ -8,13 +8,13 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
-from picklist.evening.cart_form import report_mark
 from picklist.evening.cart_state import is_finished
 from picklist.evening.known import Known
 from picklist.model.built import BuiltCart, read_cart_code
 from picklist.model.plan import Cart
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
+from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.quick_mark import shortest_endings
 from picklist.wording.say_carts import cart_state, older_list

@@ -14,12 +14,12 @@ from itertools import count
 from pathlib import Path
 from threading import Lock
 
-from picklist.evening.cart_form import report_mark
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, LongTask, Workshop
 from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.cart_form import report_mark
 from picklist.tasks.crew import days_to_build, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.fix_cell import Fixed

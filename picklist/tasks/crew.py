@@ -13,7 +13,6 @@ from typing import TypeVar
 
 from picklist.documents.plan_json import plan_from_json
 from picklist.evening.add_reports import add_to_report, only_new, with_trays_to_come
-from picklist.evening.cart_form import FORM, CartSaid, amend_report, report_mark
 from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import (
@@ -41,6 +40,7 @@ from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tasks.built_day import built_day
+from picklist.tasks.cart_form import FORM, CartSaid, amend_report, report_mark
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.moment import to_instant
 from picklist.tasks.read_folder import Loaded, choose_day, load_site, planned_days

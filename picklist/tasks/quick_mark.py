@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.evening.cart_form import CartSaid, report_mark
 from picklist.evening.keep_facts import built_carts, withdraw_report
 from picklist.evening.keep_plans import latest_revision
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.problems import Problem
+from picklist.tasks.cart_form import CartSaid, report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import opened_state, tell_by_form
 from picklist.tasks.errors import WrongUse
