@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
+
+import pypdfium2
 
 from picklist.clock import shift
+from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
-from picklist.documents.views.conflict_sheet import conflict_sheet
+from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_sheet
 from picklist.documents.views.lookup import look_up
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, Proof
@@ -132,3 +135,30 @@ def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -
 def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
     assert "Case C-1050 is on hold" in conflict_sheet(look_up(rich_plan())).left_out
     assert conflict_sheet(look_up(sample_day())).left_out == ""
+
+
+def test_a_label_that_is_too_long_for_its_bar_stands_below_it_on_paper() -> None:
+    """All bars at a tenth of their length, so that hardly a word fits in one."""
+    view = conflict_sheet(look_up(rich_plan()))
+    said: list[str] = []
+
+    def narrow(block: ConflictBlock) -> ConflictBlock:
+        if block.strip is None:
+            return block
+        rows = tuple(
+            replace(row, bars=tuple(replace(bar, length=bar.length / 10) for bar in row.bars))
+            for row in block.strip.rows
+        )
+        said.extend(bar.text for row in rows for bar in row.bars if bar.text)
+        return replace(block, strip=replace(block.strip, rows=rows))
+
+    clusters = tuple(replace(one, conflicts=tuple(map(narrow, one.conflicts))) for one in view.clusters)
+    made = Sheet(
+        file="c.pdf", template="conflicts", data=asdict(replace(view, clusters=clusters)), made=rich_plan().now
+    )
+    pdf = pypdfium2.PdfDocument(draw(made))
+    text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pdf).split())
+    pdf.close()
+    wanted = [one for one in said if one.endswith("needs one")]
+    assert len(wanted) >= 3
+    assert [one for one in said if one not in text] == []
