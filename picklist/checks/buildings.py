@@ -56,9 +56,8 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
             named = _BuildingCell(building=room.building, column="building", where=room.where)
             message = f"no place is in {room.building} and no transfer goes there, so no set reaches {room.id}"
             found = nearest.nearest(room.building)
-            yield _problem(
-                "building out of reach", named, message, "a building that has places, or a transfer there", found
-            )
+            expected = "a building that has places, or a row in Transfers that goes there"
+            yield _problem("building out of reach", named, message, expected, found)
 
 
 def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
