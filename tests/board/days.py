@@ -28,11 +28,13 @@ REMEDY = Remedy(
 )
 
 
-def plan_of(folder: Path, *, with_remedies: bool = True) -> Plan:
+def plan_of(folder: Path, *, whole: bool = True) -> Plan:
     loaded = load_folder(folder, NOW)
     assert loaded.site is not None
     day = choose_day(loaded.site, loaded.now, None)
-    return planned_once(loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now, with_remedies=with_remedies))
+    return planned_once(
+        loaded.site, loaded.problems, PlanRequest(day=day, now=loaded.now, with_chance=whole, with_remedies=whole)
+    )
 
 
 @cache
@@ -49,9 +51,9 @@ def heavy_day() -> Plan:
 def plan_heavy_day() -> Plan:
     """200 cases of which a fifth were booked without a look at the sets, and two fifths of the sets they would want."""
     with tempfile.TemporaryDirectory() as folder:
-        write_site(Path(folder), make_site(replace(SIZES["big day"], sets=2), 1))
-        plan = plan_of(Path(folder), with_remedies=False)
-    # To look for remedies takes most of the time; so many of such a length are usual.
+        write_site(Path(folder), make_site(replace(SIZES["big day"], tastes=5), 1))
+        plan = plan_of(Path(folder), whole=False)
+    # To look for remedies and chances takes most of the time; so many of such a length are usual.
     clusters = (replace(k, conflicts=tuple(map(with_four_remedies, k.conflicts))) for k in plan.clusters)
     return replace(plan, clusters=tuple(clusters))
 

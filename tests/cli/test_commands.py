@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 import picklist
 from picklist.cli.command_line import app
 from tests.cli.run import FINE, HOSPITAL, NOW, WRONG_USE, run
+from tests.tasks.small_folder import write_folder
 
 
 def test_the_sample_hospital_has_nothing_to_mend() -> None:
@@ -44,17 +45,20 @@ def test_wrong_use_ends_with_a_sentence_and_code_2(words: tuple[str, ...]) -> No
 def test_a_build_writes_the_evening_and_says_what_conflicts(tmp_path: Path) -> None:
     out, site = tmp_path / "evening", tmp_path / "hospital"
     shutil.copytree(HOSPITAL, site)
-    code, said, _ = run("build", str(site), "--now", NOW, "--out", str(out), "--no-chance", "--json")
+    code, said, _ = run("build", str(site), "--now", NOW, "--out", str(out), "--json")
     facts = json.loads(said)
     assert code == FINE
     assert facts["day"] == "2026-11-26"
     assert {c["kind"] for c in facts["conflicts"]} >= {"short", "rush", "tight", "reserve", "conditional"}
     lists = list((out / "pick-lists").glob("*.pdf"))
     assert len(lists) == facts["carts"] >= 35
-    # The schedule did not change: a second run is the next revision and prints no list again.
-    code, said, _ = run("build", str(site), "--now", NOW, "--out", str(out), "--no-chance", "--json")
-    again = json.loads(said)
-    assert (facts["revision"], again["revision"]) == (1, 2)
+
+
+def test_a_second_run_over_an_unchanged_schedule_is_the_next_revision_and_prints_no_list_again(tmp_path: Path) -> None:
+    site = write_folder(tmp_path / "site", "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned")
+    words = ("build", str(site), "--now", NOW, "--out", str(tmp_path / "evening"), "--no-chance", "--json")
+    first, again = (json.loads(run(*words)[1]) for _ in range(2))
+    assert (first["revision"], again["revision"]) == (1, 2)
     assert again["printed_again"] == []
 
 

@@ -16,9 +16,10 @@ from benchmarks.scenario import make_site, write_site
 from benchmarks.scenario.sizes import BIG_DAY, NOW, TOMORROW
 from picklist.cli.command_line import app
 from picklist.documents.plan_json import plan_from_json
-from picklist.plan import PlanRequest, make_plan
+from picklist.plan import PlanRequest
 from picklist.tasks.read_folder import load_folder
 from tests.examples.test_examples import DAYS, lay_out, plan_of
+from tests.kept import planned_once
 from tests.oracle.facts import plan_lines
 from tests.oracle.papers import cell_lines, html_lines, page_lines
 
@@ -59,7 +60,7 @@ def big_day(folder: Path) -> Texts:
     loaded = load_folder(folder, NOW)
     assert loaded.site is not None
     order = PlanRequest(day=TOMORROW, now=loaded.now, with_chance=False, with_remedies=False)
-    return {"plan": plan_lines(make_plan(loaded.site, loaded.problems, order))}
+    return {"plan": plan_lines(planned_once(loaded.site, loaded.problems, order))}
 
 
 def examples(folder: Path) -> Texts:
