@@ -173,10 +173,7 @@ def every_edit(word: str) -> Iterator[Edit]:
 @pytest.mark.parametrize("word", ["plain 0", "mixed 4", "plain 10", "mixed 6"][: tries(4, 2)])
 def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
     quick = searched(word)
-    monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
-    monkeypatch.setattr("picklist.sets.remedies.trial.cannot_help", lambda *_: False)
-    monkeypatch.setattr("picklist.sets.remedies.trial.MOST_WORK", 10**9)
-    monkeypatch.setattr("picklist.sets.remedies.trial.LEAST_WORK", 10**9)
+    set_nothing_aside(monkeypatch)
     searched.cache_clear()
     slow = searched(word)
     searched.cache_clear()
@@ -184,3 +181,32 @@ def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.
         [v.edits for v in found] for _, found in quick
     ]
     assert any(found for _, found in quick)
+
+
+def set_nothing_aside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plan every change in full, whatever a bound says of it."""
+    monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
+    for name in ("cannot_help", "must_break"):
+        monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", lambda *_: False)
+    monkeypatch.setattr("picklist.sets.remedies.trial.BestServed.rule_out", lambda *_: False)
+    for name in ("MOST_WORK", "LEAST_WORK"):
+        monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", 10**9)
+
+
+def shifts_found(trials: Trials) -> dict[str, list[tuple[Edit, ...]]]:
+    """For each conflict of a day the moves in a room that remove it."""
+    targets = [found for group in trials.before.values() for found in group.values()]
+    searches = {target.id: Search(trials, target) for target in targets}
+    return {
+        name: [verdict.edits for case in one.planned.cases.values() for verdict in one.shifts(case)]
+        for name, one in searches.items()
+    }
+
+
+@pytest.mark.parametrize("word", [f"plain {number}" for number in range(101, 101 + tries(20, 1))])
+def test_what_is_ruled_out_for_one_conflict_is_no_help_to_another(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = day(word)
+    quick = shifts_found(Trials(make_planned_day(one.site, one.uses, one.now)))
+    set_nothing_aside(monkeypatch)
+    assert shifts_found(Trials(make_planned_day(one.site, one.uses, one.now))) == quick
+    assert len(quick) > 1

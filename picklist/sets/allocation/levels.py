@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 
 from picklist.sets.allocation.network import Network
 from picklist.sets.allocation.program import Expression
 from picklist.sets.allocation.terms import Grade, Job, NextFreeSet
 from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
+
+
+_Bound = tuple[int, float, int, int]  # from, until, column, effect
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,37 +106,53 @@ def _weight(network: Network, jobs: Sequence[Job]) -> Expression:
 
 def _under(network: Network) -> Expression:
     level: dict[int, int] = {}
-    for pool, floor in sorted(network.question.floors.items()):
-        if floor:
-            for job in network.question.jobs:
-                _watch_floor(network, pool, floor, job, level)
+    for _, kept in floors_of(network):
+        depth = network.program.column(float(len(network.question.copies)), whole=True)
+        level[depth] = 1
+        network.program.at_most({depth: -1.0, **kept.bound}, kept.most)
     return level
 
 
-def _watch_floor(network: Network, pool: str, floor: int, job: Job, level: dict[int, int]) -> None:
-    """A column for the depth under the pool's floor at the moment at which the job needs its set."""
-    kinds = {kind for kind, named in network.question.pools.items() if named == pool}
-    if not any((job.key, kind) in network.serve for kind in kinds):
-        return
-    depth = network.program.column(float(len(network.question.copies)), whole=True)
-    level[depth] = 1
-    row = {depth: -1.0}
-    for column, effect in _bound_at(network, kinds, job.need):
-        row[column] = row.get(column, 0.0) + effect
-    standing = sum(copy.kind in kinds and copy.stands(job) for copy in network.question.copies)
-    network.program.at_most(row, max(0, standing - floor))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptReady:
+    """What is bound of a pool when a job needs its set, ``most`` of which leaves the pool at its floor."""
+
+    kinds: frozenset[str]
+    bound: Mapping[int, float]
+    most: int
 
 
-def _bound_at(network: Network, kinds: set[str], minute: int) -> list[tuple[int, float]]:
-    """Sets that are in use or on their way back then; one passed on in a rush is counted once."""
+def floors_of(network: Network) -> Iterator[tuple[Job, KeptReady]]:
+    """For each pool with a floor and each job that it may serve how many sets are bound when the job needs its own."""
+    question = network.question
+    for pool, floor in sorted(question.floors.items()):
+        if floor:
+            kinds = frozenset(kind for kind, named in question.pools.items() if named == pool)
+            spans = _bound(network, kinds)
+            for job in question.jobs:
+                if any((job.key, kind) in network.serve for kind in kinds):
+                    standing = sum(copy.kind in kinds and copy.stands(job) for copy in question.copies)
+                    bound: Counter[int] = Counter()
+                    for begins, ends, column, effect in spans:
+                        if begins <= job.need < ends:
+                            bound[column] += effect
+                    yield job, KeptReady(kinds=kinds, bound=bound, most=max(0, standing - floor))
+
+
+def _bound(network: Network, kinds: frozenset[str]) -> list[_Bound]:
+    """When sets are in use or on their way back, and the columns for it; one passed on in a rush is counted once."""
     found = [
-        (network.serve[other.key, kind], 1.0)
+        (other.need, _forever(other.home_at(kind)), network.serve[other.key, kind], 1)
         for other in network.question.jobs
         for kind in kinds & set(other.back)
-        if (other.key, kind) in network.serve and other.binds(kind, minute)
+        if (other.key, kind) in network.serve
     ]
     late = [link for link in network.links if link.grade is not Grade.CLEAN and link.kind in kinds]
-    return found + [(link.column, -1.0) for link in late if link.job.need <= minute < link.home]
+    return found + [(link.job.need, link.home, link.column, -1) for link in late]
+
+
+def _forever(minute: int | None) -> float:
+    return inf if minute is None else minute
 
 
 def add_late_columns(network: Network, depth: int) -> LateColumns:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import marshal
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from hashlib import blake2b
 from typing import Any
 
 import highspy
@@ -55,11 +57,28 @@ class Program:
             return relaxed
         return self._run(relaxed=False)
 
-    def bound(self, costs: Expression) -> float | None:
-        """The least value that costs could have if nothing need be whole; None when nothing meets all rows."""
-        self._weigh(costs)
-        relaxed = self._run(relaxed=True)
-        return None if relaxed is None else sum(cost * relaxed[column] for column, cost in costs.items())
+    def bound(self, costs: Expression, rows: Iterable[tuple[Mapping[int, float], float]] = ()) -> float | None:
+        """The least value that costs could have if nothing need be whole; None when nothing meets all rows.
+
+        ``rows`` are more rows, each with the most that it may come to. It is found apart, so that a later
+        ``solve`` finds what it would have found without the question.
+        """
+        apart = Program(uppers=self.uppers, whole=[False] * len(self.uppers), rows=list(self.rows))
+        for entries, most in rows:
+            apart.at_most(entries, most)
+        apart.solver = apart._load()
+        apart.solver.setOptionValue("presolve", "off")  # takes longer than it saves where only one question is asked
+        solution = apart.solve(costs)
+        return None if solution is None else sum(cost * solution[column] for column, cost in costs.items())
+
+    def copy(self) -> Program:
+        """The same program, to be solved apart."""
+        return Program(uppers=list(self.uppers), whole=list(self.whole), rows=list(self.rows))
+
+    def integers(self, *costs: Mapping[int, float]) -> bytes:
+        """A digest of all numbers of the program and of costs: where it is the same, so is every answer."""
+        numbers = (self.uppers, self.whole, self.rows, [list(one.items()) for one in costs])
+        return blake2b(marshal.dumps(numbers, 2), digest_size=16).digest()
 
     def _weigh(self, costs: Expression) -> None:
         if self.solver is None:

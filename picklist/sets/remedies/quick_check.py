@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
 from picklist.model.conflicts import ConflictKind
@@ -20,6 +20,7 @@ from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.planned_day import TrayGroup
 
 _NEVER = 1 << 60
+_ANY = 1_000_000  # more sets than any pool has
 FINE, TIGHT, UNOPENED, RUSHED, SHORT = range(5)
 _LEVEL = {
     ConflictKind.TIGHT: TIGHT,
@@ -61,6 +62,10 @@ class Allowed:
         """How bad a use may still be; one of a case that was touched must have its set in time."""
         worst = self.worst.get(key, FINE)
         return min(worst, TIGHT) if case in touched and key not in self.lost else worst
+
+    def with_accepted(self, accepted: Collection[str]) -> Allowed:
+        """The same, when uses (by key) may take their set from the number kept ready."""
+        return replace(self, under={**self.under, **dict.fromkeys(accepted, _ANY)}) if accepted else self
 
 
 def allowed_after(before: Iterable[FoundConflict], target: FoundConflict | None) -> Allowed:

@@ -7,12 +7,16 @@ check says little. With one kind the quick check says as much.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
 
+from picklist.sets.allocation.levels import KeptReady, floors_of, serving_levels
 from picklist.sets.allocation.network import Link, Network, make_network
+from picklist.sets.allocation.program import Expression, Program
 from picklist.sets.allocation.quick import serve_all
-from picklist.sets.allocation.solve import split
-from picklist.sets.allocation.terms import AllocationQuestion, Grade
+from picklist.sets.allocation.solve import cut, split
+from picklist.sets.allocation.terms import AllocationQuestion, Grade, Job
 from picklist.sets.remedies.quick_check import FINE, RUSHED, SHORT, TIGHT, UNOPENED, Allowed
 
 _GRADES = {Grade.RUSH: RUSHED, Grade.UNOPENED: UNOPENED}
@@ -31,20 +35,80 @@ def cannot_help(question: AllocationQuestion, limits: Allowed, touched: Collecti
     )
 
 
+def must_break(network: Network, limits: Allowed, touched: Collection[str]) -> bool:
+    """Whether every allocation that is left in a network breaks a limit or leaves a touched case without its sets."""
+    return _misses(network.program, _amiss(network, limits, touched))
+
+
+class ServedNetwork(NamedTuple):
+    """A network and the levels that say how well it serves."""
+
+    network: Network
+    levels: list[Expression]
+
+
+class BestServed:
+    """Rules out changes by who is served best: no allocation that serves as well keeps the limits.
+
+    Most changes leave the numbers of a question as they were, all but their names and the minutes to spare; what
+    came of such numbers once is remembered.
+    """
+
+    def __init__(self) -> None:
+        self._values: dict[bytes, list[int] | None] = {}
+        self._broken: dict[bytes, bool] = {}
+
+    def networks(self, question: AllocationQuestion) -> list[ServedNetwork]:
+        """The networks of the parts of a question that are not served by going through them in order."""
+        parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
+        return [ServedNetwork(network, serving_levels(network)) for network in map(make_network, parts)]
+
+    def rule_out(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
+        """Whether every best way to serve breaks a limit or leaves a touched case without its sets."""
+        return any(self._breaks(one, _amiss(one.network, limits, touched)) for one in networks)
+
+    def _breaks(self, one: ServedNetwork, amiss: _Amiss) -> bool:
+        program = one.network.program
+        kept = [{-1: most, **entries} for entries, most in amiss.rows]
+        numbers = program.integers(*one.levels, amiss.costs, {-1: amiss.must}, *kept)
+        if numbers not in self._broken:
+            values = self._served(one)
+            held = program.copy()
+            for level, value in zip(one.levels, values or (), strict=False):
+                held.hold(level, value)
+            self._broken[numbers] = values is not None and _misses(held, amiss)
+        return self._broken[numbers]
+
+    def _served(self, one: ServedNetwork) -> list[int] | None:
+        """The best values of the levels down to the stand-ins."""
+        numbers = one.network.program.integers(*one.levels)
+        if numbers not in self._values:
+            found = one.network.program.copy().minimise_in_order(one.levels)
+            self._values[numbers] = None if found is None else found[0]
+        return self._values[numbers]
+
+
 def _fails(question: AllocationQuestion, limits: Allowed, touched: Collection[str]) -> bool:
     if serve_all(question) is not None:
         return False
-    network = make_network(question)
-    return _misses(network, *_amiss(network, limits, touched))
+    return must_break(make_network(question), limits, touched)
 
 
-def _misses(network: Network, amiss: Counter[int], must: int) -> bool:
-    least = network.program.bound(amiss)
-    return least is None or least > _NEARLY - must
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Amiss:
+    """What must not happen: as costs of one, with gains for the ``must`` jobs to be served, and as rows with a most."""
+
+    costs: Counter[int]
+    must: int
+    rows: list[tuple[dict[int, float], float]]
 
 
-def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> tuple[Counter[int], int]:
-    """What must not happen as costs of one, the jobs that must be served as gains, and how many these are."""
+def _misses(program: Program, amiss: _Amiss) -> bool:
+    least = program.bound(amiss.costs, amiss.rows)
+    return least is None or least > _NEARLY - amiss.must
+
+
+def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> _Amiss:
     question = network.question
     level = {job.key: limits.level(job.key, job.case, touched) for job in question.jobs}
     costs: Counter[int] = Counter()
@@ -54,7 +118,17 @@ def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> tuple
     must = [job for job in question.jobs if level[job.key] < SHORT]
     for job in must:
         costs.subtract(network.serving(job))
-    return costs, len(must)
+    return _Amiss(costs=costs, must=len(must), rows=[_kept(network, limits, *one) for one in floors_of(network)])
+
+
+def _kept(network: Network, limits: Allowed, job: Job, kept: KeptReady) -> tuple[dict[int, float], float]:
+    """A job that has a set of a pool leaves no more under its floor than it may."""
+    whole = len(network.question.copies)
+    row = Counter(kept.bound)
+    for kind in kept.kinds:
+        if (job.key, kind) in network.serve:
+            row[network.serve[job.key, kind]] += whole
+    return dict(row), kept.most + limits.under.get(job.key, 0) + whole
 
 
 def _is_amiss(link: Link, margin: int, allowed: int, limits: Allowed) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
@@ -14,7 +14,8 @@ from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.allocate_jobs import ask
-from picklist.sets.allocation.solve import solve
+from picklist.sets.allocation.exact import RuledOut
+from picklist.sets.allocation.solve import solve_if_it_may_do
 from picklist.sets.allocation.terms import AllocationQuestion
 from picklist.sets.case_uses import building_of
 from picklist.sets.find_conflicts import SEVERITY, FoundConflict, find_conflicts, is_gone, none_worse
@@ -23,7 +24,7 @@ from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, TrayGroup, apply_edits
 from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, allowed_after
-from picklist.sets.remedies.relaxation import cannot_help, has_several
+from picklist.sets.remedies.relaxation import BestServed, cannot_help, has_several, must_break
 from picklist.sets.remedies.starts import Starts
 
 # Work is counted, not timed, so that the same input always gives the same answer.
@@ -77,6 +78,7 @@ class Trials:
         self.planned = planned
         self.whole = whole
         self.outcomes = Outcomes(planned.context)
+        self.best_served = BestServed()
         self.before = {group: {one.id: one for one in plan.conflicts_found} for group, plan in planned.plans.items()}
         self.quick_checks = {group: QuickCheck(planned.context, planned.scenario, group) for group in planned.plans}
         number = max(1, sum(map(len, self.before.values())))
@@ -88,7 +90,9 @@ class Trials:
         self._moved: dict[tuple[str, datetime, str], Spans] = {}
         self._limits: dict[tuple[TrayGroup, str], Allowed] = {}
         self._tried: dict[tuple[Edit, ...], _Tried] = {}
+        self._stands: dict[tuple[TrayGroup, tuple[tuple[str, datetime, str], ...]], bool] = {}
         self._ruled_out: set[tuple[int, str]] = set()
+        self._helps_none: set[tuple[int, frozenset[str]]] = set()
         self._spent: Counter[str] = Counter()
         self.cut_short: set[str] = set()  # conflicts for which not all changes were tried
 
@@ -110,7 +114,7 @@ class Trials:
             left = [span for span in left if span.key != target.use.key]
         return self.quick_checks[home].allows(left, self._limits_of(home, target), ())
 
-    def moves_may_help(self, target: FoundConflict, moves: Iterable[Move]) -> bool:
+    def moves_may_help(self, target: FoundConflict, moves: Sequence[Move]) -> bool:
         """Whether moves could remove the target and make nothing worse, as far as the quick check can say."""
         found = [(case.number, self._spans_of(case, start, building)) for case, start, building in moves]
         cases = {number for number, _ in found}
@@ -118,10 +122,11 @@ class Trials:
         home = self.home(target)
         if home not in groups:
             return False
-        return all(
-            self._may_stand(group, target, cases, [spans[group] for _, spans in found if group in spans])
-            for group in sorted(groups, key=lambda one: (one != home, one))
-        )
+        moved = {group: [spans[group] for _, spans in found if group in spans] for group in groups}
+        placed = tuple((case.number, start, building) for case, start, building in moves)
+        if not all(self._may_stand_at_all(group, placed, moved[group]) for group in sorted(groups)):
+            return False
+        return self._may_stand(home, self._limits_of(home, target), cases, moved[home])
 
     def may_help(self, target: FoundConflict, edits: tuple[Edit, ...]) -> bool:
         """As ``moves_may_help``, for edits of any kind."""
@@ -152,7 +157,10 @@ class Trials:
             before = self.before.get(group, {})
             if not self.outcomes.knows(edited.scenario, group) and not self._is_worth(target, edited, group, counted):
                 return None
-            after = {one.id: one for one in self.outcomes.conflicts_found(edited.scenario, group)}
+            conflicts_found = self._after(target, edited, group, counted)
+            if conflicts_found is None:
+                return None
+            after = {one.id: one for one in conflicts_found}
             removed |= {key for key, one in before.items() if is_gone(one, after.get(key))}
             left = after.pop(target.id, None)
             if not is_gone(target, left) or not none_worse(before, after.values()):
@@ -179,18 +187,40 @@ class Trials:
     def _is_worth(self, target: FoundConflict, edited: Edited, group: TrayGroup, counted: bool) -> bool:
         """Whether to plan a group again: it may help, and work is left for the target."""
         key = (self.outcomes.key(edited.scenario, group), target.id)
-        if key in self._ruled_out:
+        if key in self._ruled_out or (key[0], frozenset(edited.touched)) in self._helps_none:
             return False
         if counted and self._spent[target.id] >= self.share:
             self.cut_short.add(target.id)
             return False
         question = self.outcomes.question(edited.scenario, group)
-        no_help = cannot_help(question, self._limits_of(group, target), edited.touched)
+        no_help = cannot_help(question, self._limits_in(edited, group, target), edited.touched)
         if no_help:
             self._ruled_out.add(key)
-        planning = PLANNING_SEVERAL if has_several(question) else PLANNING
-        self._spent[target.id] += (LOOK if no_help else planning) if counted else 0
+        self._spent[target.id] += LOOK if counted else 0
         return not no_help
+
+    def _after(
+        self, target: FoundConflict, edited: Edited, group: TrayGroup, counted: bool
+    ) -> tuple[FoundConflict, ...] | None:
+        """The conflicts of a group after edits; None as soon as it is certain that they do not help."""
+        number, known = self.outcomes.key(edited.scenario, group), self.outcomes.knows(edited.scenario, group)
+        if known:
+            return self.outcomes.conflicts_found(edited.scenario, group)
+        mine, touched = self._limits_in(edited, group, target), edited.touched
+        question = self.outcomes.question(edited.scenario, group)
+        networks = self.best_served.networks(question)
+        found = None
+        if not self.best_served.rule_out(networks, mine, touched):
+            found = self.outcomes.conflicts_unless(
+                edited.scenario, group, lambda network: must_break(network, mine, touched)
+            )
+        elif self.best_served.rule_out(networks, self._limits_in(edited, group, None), touched):
+            self._helps_none.add((number, frozenset(touched)))
+        if found is None:
+            self._ruled_out.add((number, target.id))
+        elif counted:
+            self._spent[target.id] += PLANNING_SEVERAL if has_several(question) else PLANNING
+        return found
 
     def tried(self, edits: tuple[Edit, ...]) -> _Tried:
         """Edits applied, and whether rooms and people allow them."""
@@ -203,12 +233,16 @@ class Trials:
         """The building of a room, empty when it is not listed."""
         return building_of(self.planned.context.site, room)
 
-    def _limits_of(self, group: TrayGroup, target: FoundConflict) -> Allowed:
-        mine = target if group == self.home(target) else None
+    def _limits_of(self, group: TrayGroup, target: FoundConflict | None) -> Allowed:
+        """What may be left of a group's conflicts when the target is gone; without one, what may be left at all."""
+        mine = target if target is not None and group == self.home(target) else None
         key = (group, mine.id if mine else "")
         if key not in self._limits:
             self._limits[key] = allowed_after(self.before.get(group, {}).values(), mine)
         return self._limits[key]
+
+    def _limits_in(self, edited: Edited, group: TrayGroup, target: FoundConflict | None) -> Allowed:
+        return self._limits_of(group, target).with_accepted(edited.scenario.accepted)
 
     def _spans_of(self, case: Case, start: datetime, building: str) -> Spans:
         """The busy spans of a moved case's uses, by tray group."""
@@ -223,8 +257,18 @@ class Trials:
             self._moved[key] = {p: spans if len(spans) == len(found[p]) else None for p, spans in known.items()}
         return self._moved[key]
 
+    def _may_stand_at_all(
+        self, group: TrayGroup, placed: tuple[tuple[str, datetime, str], ...], moved: list[tuple[BusySpan, ...] | None]
+    ) -> bool:
+        """Whether moves need not make anything worse in a group, whatever it is that they are to remove."""
+        key = (group, placed)
+        if key not in self._stands:
+            limits, cases = self._limits_of(group, None), {number for number, _, _ in placed}
+            self._stands[key] = self._may_stand(group, limits, cases, moved)
+        return self._stands[key]
+
     def _may_stand(
-        self, group: TrayGroup, target: FoundConflict, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
+        self, group: TrayGroup, limits: Allowed, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
     ) -> bool:
         quick_check = self.quick_checks[group]
         spans = [span for span in quick_check.spans.values() if span.case not in cases]
@@ -232,7 +276,7 @@ class Trials:
             if some is None:
                 return True
             spans += some
-        return quick_check.allows(spans, self._limits_of(group, target), cases)
+        return quick_check.allows(spans, limits, cases)
 
 
 def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
@@ -275,9 +319,18 @@ class Outcomes:
 
     def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
         """The conflicts of the group."""
+        return self.conflicts_unless(scenario, group, lambda _: False) or ()
+
+    def conflicts_unless(
+        self, scenario: Scenario, group: TrayGroup, ruled_out: RuledOut
+    ) -> tuple[FoundConflict, ...] | None:
+        """The conflicts of the group; None as soon as it is certain that they are ruled out."""
         number = self.key(scenario, group)
         if number not in self.seen:
             asked = ask(self.context, scenario, group)
+            answer = solve_if_it_may_do(asked.question, ruled_out)
+            if answer is None:
+                return None
             margin = self.context.site.settings.margin
-            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), margin, scenario.accepted)
+            self.seen[number] = find_conflicts(asked.uses, answer, margin, scenario.accepted)
         return self.seen[number]
