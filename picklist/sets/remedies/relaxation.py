@@ -1,7 +1,7 @@
 """Rule out changes by the linear relaxation: no allocation, not even a fractional one, removes the conflict.
 
-This is for groups with sets of several kinds, where the full allocation takes long and the quick
-check says little. With one kind the quick check says as much.
+What must hold after a change is asked of the whole question, then of its best ways to serve. Only what stands
+both is allocated in full.
 """
 
 from __future__ import annotations
@@ -26,13 +26,6 @@ _NEARLY = 1e-6
 def has_several(question: AllocationQuestion) -> bool:
     """Whether a case wants several sets of one tray."""
     return len({job.group for job in question.jobs}) < len(question.jobs)
-
-
-def cannot_help(question: AllocationQuestion, limits: Allowed, touched: Collection[str]) -> bool:
-    """Whether no allocation can keep the limits with the touched cases having their sets in time."""
-    return any(
-        _fails(group, limits, touched) for group in split(question) if len(group.kinds()) > 1 or has_several(group)
-    )
 
 
 def must_break(network: Network, limits: Allowed, touched: Collection[str]) -> bool:
@@ -63,6 +56,16 @@ class BestServed:
         parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
         return [ServedNetwork(network, serving_levels(network)) for network in map(make_network, parts)]
 
+    def cannot_help(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
+        """Whether no allocation at all can keep the limits with the touched cases having their sets in time.
+
+        With sets of one kind the quick check says as much.
+        """
+        several = (
+            one for one in networks if len(one.network.question.kinds()) > 1 or has_several(one.network.question)
+        )
+        return self.rule_out([one._replace(levels=[]) for one in several], limits, touched)
+
     def rule_out(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether every best way to serve breaks a limit or leaves a touched case without its sets."""
         return any(self._breaks(one, _amiss(one.network, limits, touched)) for one in networks)
@@ -72,7 +75,7 @@ class BestServed:
         kept = [{-1: most, **entries} for entries, most in amiss.rows]
         numbers = program.integers(*one.levels, amiss.costs, {-1: amiss.must}, *kept)
         if numbers not in self._broken:
-            values = self._served(one)
+            values = self._served(one) if one.levels else []
             held = program.copy()
             for level, value in zip(one.levels, values or (), strict=False):
                 held.hold(level, value)
@@ -86,12 +89,6 @@ class BestServed:
             found = one.network.program.copy().minimise_in_order(one.levels)
             self._values[numbers] = None if found is None else found[0]
         return self._values[numbers]
-
-
-def _fails(question: AllocationQuestion, limits: Allowed, touched: Collection[str]) -> bool:
-    if serve_all(question) is not None:
-        return False
-    return must_break(make_network(question), limits, touched)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

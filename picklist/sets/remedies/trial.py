@@ -24,7 +24,7 @@ from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, TrayGroup, apply_edits
 from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, allowed_after
-from picklist.sets.remedies.relaxation import BestServed, cannot_help, has_several, must_break
+from picklist.sets.remedies.relaxation import BestServed, ServedNetwork, has_several, must_break
 from picklist.sets.remedies.starts import Starts
 
 # Work is counted, not timed, so that the same input always gives the same answer.
@@ -79,6 +79,7 @@ class Trials:
         self.whole = whole
         self.outcomes = Outcomes(planned.context)
         self.best_served = BestServed()
+        self._last: tuple[int, list[ServedNetwork]] = (-1, [])
         self.before = {group: {one.id: one for one in plan.conflicts_found} for group, plan in planned.plans.items()}
         self.quick_checks = {group: QuickCheck(planned.context, planned.scenario, group) for group in planned.plans}
         number = max(1, sum(map(len, self.before.values())))
@@ -192,8 +193,8 @@ class Trials:
         if counted and self._spent[target.id] >= self.share:
             self.cut_short.add(target.id)
             return False
-        question = self.outcomes.question(edited.scenario, group)
-        no_help = cannot_help(question, self._limits_in(edited, group, target), edited.touched)
+        limits, networks = self._limits_in(edited, group, target), self._networks(edited, group)
+        no_help = self.best_served.cannot_help(networks, limits, edited.touched)
         if no_help:
             self._ruled_out.add(key)
         self._spent[target.id] += LOOK if counted else 0
@@ -207,9 +208,7 @@ class Trials:
         if known:
             return self.outcomes.conflicts_found(edited.scenario, group)
         mine, touched = self._limits_in(edited, group, target), edited.touched
-        question = self.outcomes.question(edited.scenario, group)
-        networks = self.best_served.networks(question)
-        found = None
+        networks, found = self._networks(edited, group), None
         if not self.best_served.rule_out(networks, mine, touched):
             found = self.outcomes.conflicts_unless(
                 edited.scenario, group, lambda network: must_break(network, mine, touched)
@@ -219,7 +218,8 @@ class Trials:
         if found is None:
             self._ruled_out.add((number, target.id))
         elif counted:
-            self._spent[target.id] += PLANNING_SEVERAL if has_several(question) else PLANNING
+            several = has_several(self.outcomes.question(edited.scenario, group))
+            self._spent[target.id] += PLANNING_SEVERAL if several else PLANNING
         return found
 
     def tried(self, edits: tuple[Edit, ...]) -> _Tried:
@@ -240,6 +240,13 @@ class Trials:
         if key not in self._limits:
             self._limits[key] = allowed_after(self.before.get(group, {}).values(), mine)
         return self._limits[key]
+
+    def _networks(self, edited: Edited, group: TrayGroup) -> list[ServedNetwork]:
+        """The networks of a group after edits; the last ones are kept, since they are asked for twice."""
+        number = self.outcomes.key(edited.scenario, group)
+        if self._last[0] != number:
+            self._last = number, self.best_served.networks(self.outcomes.question(edited.scenario, group))
+        return self._last[1]
 
     def _limits_in(self, edited: Edited, group: TrayGroup, target: FoundConflict | None) -> Allowed:
         return self._limits_of(group, target).with_accepted(edited.scenario.accepted)
