@@ -186,7 +186,7 @@ def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.
 def set_nothing_aside(monkeypatch: pytest.MonkeyPatch) -> None:
     """Plan every change in full, whatever a bound says of it."""
     monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
-    for name in ("must_break", "BestServed.cannot_help", "BestServed.rule_out"):
+    for name in ("BestServed.cannot_help", "BestServed.rule_out"):
         monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", lambda *_: False)
     for name in ("MOST_WORK", "LEAST_WORK"):
         monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", 10**9)

@@ -12,7 +12,6 @@ from picklist.sets.allocation.program import Expression
 from picklist.sets.allocation.terms import Grade, Job, NextFreeSet
 from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
 
-
 _Bound = tuple[int, float, int, int]  # from, until, column, effect
 
 

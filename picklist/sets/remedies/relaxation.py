@@ -28,11 +28,6 @@ def has_several(question: AllocationQuestion) -> bool:
     return len({job.group for job in question.jobs}) < len(question.jobs)
 
 
-def must_break(network: Network, limits: Allowed, touched: Collection[str]) -> bool:
-    """Whether every allocation that is left in a network breaks a limit or leaves a touched case without its sets."""
-    return _misses(network.program, _amiss(network, limits, touched))
-
-
 class ServedNetwork(NamedTuple):
     """A network and the levels that say how well it serves."""
 

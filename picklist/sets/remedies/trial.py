@@ -14,8 +14,7 @@ from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.allocate_jobs import ask
-from picklist.sets.allocation.exact import RuledOut
-from picklist.sets.allocation.solve import solve_if_it_may_do
+from picklist.sets.allocation.solve import solve
 from picklist.sets.allocation.terms import AllocationQuestion
 from picklist.sets.case_uses import building_of
 from picklist.sets.find_conflicts import SEVERITY, FoundConflict, find_conflicts, is_gone, none_worse
@@ -24,7 +23,7 @@ from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, TrayGroup, apply_edits
 from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, allowed_after
-from picklist.sets.remedies.relaxation import BestServed, ServedNetwork, has_several, must_break
+from picklist.sets.remedies.relaxation import BestServed, ServedNetwork, has_several
 from picklist.sets.remedies.starts import Starts
 
 # Work is counted, not timed, so that the same input always gives the same answer.
@@ -210,9 +209,7 @@ class Trials:
         mine, touched = self._limits_in(edited, group, target), edited.touched
         networks, found = self._networks(edited, group), None
         if not self.best_served.rule_out(networks, mine, touched):
-            found = self.outcomes.conflicts_unless(
-                edited.scenario, group, lambda network: must_break(network, mine, touched)
-            )
+            found = self.outcomes.conflicts_found(edited.scenario, group)
         elif self.best_served.rule_out(networks, self._limits_in(edited, group, None), touched):
             self._helps_none.add((number, frozenset(touched)))
         if found is None:
@@ -326,18 +323,9 @@ class Outcomes:
 
     def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
         """The conflicts of the group."""
-        return self.conflicts_unless(scenario, group, lambda _: False) or ()
-
-    def conflicts_unless(
-        self, scenario: Scenario, group: TrayGroup, ruled_out: RuledOut
-    ) -> tuple[FoundConflict, ...] | None:
-        """The conflicts of the group; None as soon as it is certain that they are ruled out."""
         number = self.key(scenario, group)
         if number not in self.seen:
             asked = ask(self.context, scenario, group)
-            answer = solve_if_it_may_do(asked.question, ruled_out)
-            if answer is None:
-                return None
             margin = self.context.site.settings.margin
-            self.seen[number] = find_conflicts(asked.uses, answer, margin, scenario.accepted)
+            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), margin, scenario.accepted)
         return self.seen[number]
