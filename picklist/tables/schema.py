@@ -109,7 +109,7 @@ SCHEDULE = Table(
         C(
             "status",
             T.CHOICE,
-            "Where the case stands",
+            "How far the case is",
             choices=words(CaseStatus),
             also=(("canceled", "cancelled"), ("scheduled", "planned")),
             default="planned",

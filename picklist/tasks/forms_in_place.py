@@ -46,7 +46,7 @@ def take_forms(state: StateFile, site: Site, out: Path, now: datetime) -> FormsT
     plan = _plan_of_forms(state, out)
     if plan is None:
         foreign = (
-            f"{listed(changed)} in {out} belongs to another site, or to a plan that cannot be read any more; "
+            f"{listed(changed)} in {out} belongs to another site, or to a plan that can no longer be read; "
             "nothing in it was recorded"
         )
         return FormsTaken(notices=(foreign,))

@@ -205,7 +205,7 @@ def _why_not_undone(
         later = log.later(entry, first)
         if later:
             numbers = ", ".join(map(str, later))
-            message = f"later changes stand on the same line: {numbers}"
+            message = f"later changes are on the same line: {numbers}"
             return refusal("later-change", message, expected="those first")
         message = f"change {number} counts on no day from {clock.day_text(first)} on"
         return refusal("counts-no-more", message, expected="a change that counts")

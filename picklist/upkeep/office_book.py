@@ -136,7 +136,7 @@ def sheet_titles(plan: BookPlan) -> tuple[str, ...]:
 
 def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
     clock = plan.site.settings.site_clock
-    made = f"as the cards stand on {clock.day_text(plan.stamp.day)}; version {plan.stamp.version}"
+    made = f"the cards as of {clock.day_text(plan.stamp.day)}; version {plan.stamp.version}"
     (boxed, told), *others = HOW_TO
     rows = (
         row_of(["Preference cards"], HEADING),

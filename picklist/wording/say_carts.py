@@ -109,7 +109,7 @@ def unfit_answer(now: str, before: str, why: str, nearest: tuple[str, ...] = ())
 
 
 ONE_TO_TWO = "gives one old case to two new ones"
-OTHER_QUESTION = "does not fit the question that stands"
+OTHER_QUESTION = "does not fit the open question"
 
 
 def not_scheduled(now: str) -> str:

@@ -44,9 +44,7 @@ def told_in_the_future(typed: str, now: str, near: str) -> str:
 
 def told_before_the_lists(typed: str, first: str, near: str) -> str:
     """A time of informing at which nobody knew of the matter yet, with the nearest that can be meant."""
-    return (
-        f"informed at {typed}: nobody knew of it before {first}, when it was first on the lists; did you mean {near}?"
-    )
+    return f"informed at {typed}: it was not known before {first}, when it was first on the lists; did you mean {near}?"
 
 
 def told_no_time(typed: str, expected: str, near: tuple[str, ...]) -> str:

@@ -46,7 +46,7 @@ def explain_set(run: DepartmentRun, reuses: Iterable[Reuse], set_id: str, clock:
 
 def _head(way: SetRun, reuse: Reuse | None, clock: SiteClock) -> str:
     """The ready time that every paper says, then that of today's queue, by which the steps below it stand."""
-    start = f"from case {way.from_case}" if way.from_case else "from where it stands"
+    start = f"from case {way.from_case}" if way.from_case else "from where it is"
     ready = headline(reuse, way)
     text = f"{way.set_id} {start}, {clock.stamp(way.released)}: ready {at_pace(clock.stamp(ready.at), ready.pace)}"
     if way.due is not None:

@@ -12,7 +12,7 @@ field.addEventListener("input", () => {
   const found = said.length > 1 ? rows().filter((row) => row.dataset.case.toLowerCase().endsWith(said)) : [];
   for (const row of rows()) row.classList.toggle("meant", found.length === 1 && row === found[0]);
   which.textContent = said.length < 2 ? asks : found.length === 1 ? `${found[0].dataset.case}: ${found[0].dataset.about}${"hold" in found[0].dataset ? " (on hold)" : ""}`
-    : found.length ? `${found.length} carts end so; type one more character` : "no cart in the table ends so";
+    : found.length ? `${found.length} carts end like that; type one more character` : "no cart in the table ends like that";
 });
 
 const send = inTurn((text) => {

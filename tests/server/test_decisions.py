@@ -114,8 +114,8 @@ def test_when_somebody_was_informed_is_typed_as_people_type_it_and_is_now_where_
     ("typed", "says"),
     [
         ("21:00", "informed at 21:00: that time is still to come, it is 19:35 now; did you mean 19:35?"),
-        ("17:30", "nobody knew of it before Wed 25 Nov 18:00, when it was first on the lists; did you mean 18:00?"),
-        ("7:10", "nobody knew of it before Wed 25 Nov 18:00, when it was first on the lists; did you mean 19:10?"),
+        ("17:30", "it was not known before Wed 25 Nov 18:00, when it was first on the lists; did you mean 18:00?"),
+        ("7:10", "it was not known before Wed 25 Nov 18:00, when it was first on the lists; did you mean 19:10?"),
         ("2026-11-26 19:00", "that time is still to come, it is 19:35 now; did you mean 19:35?"),
         ("19", "expected a time of day as 07:30, or nothing for now; did you mean 19:00?"),
         ("at supper", "expected a time of day as 07:30, or nothing for now"),
@@ -149,7 +149,7 @@ def test_a_refused_decision_keeps_what_was_typed_but_nothing_private(evening: De
     about = short_conflict(evening)
     typed = {"way": "other", "other": "wait for it", "told": "ward 4", "told_at": "12:00", "by": "co"}
     page = tell(evening, about, **typed)
-    assert "Not recorded:</strong> informed at 12:00: nobody knew of it before" in page
+    assert "Not recorded:</strong> informed at 12:00: it was not known before" in page
     assert {name: fields_of(page)[name] for name in typed} == typed
     page = tell(evening, about, **typed | {"told": "Mr. Smith, MRN 4471902", "told_at": ""})
     assert "seems to contain" in page
