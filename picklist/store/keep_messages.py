@@ -131,15 +131,14 @@ def forget_messages(state: StateFile, serials: Iterable[int], before: datetime) 
             db.executemany("DELETE FROM message WHERE serial = ?", [(one,) for one in old])
 
 
-def written_schedule(state: StateFile) -> str:
-    """The mark of the schedule as it was last written; empty before the first."""
+def written_schedules(state: StateFile) -> frozenset[str]:
+    """The mark of the schedule as it was last written, and of one that was about to be."""
     with state.reading() as db:
-        row = db.execute("SELECT digest FROM message_schedule").fetchone()
-    return row["digest"] if row is not None else ""
+        return frozenset(row["digest"] for row in db.execute("SELECT digest FROM message_schedule").fetchall())
 
 
-def mark_schedule(state: StateFile, digest: str) -> None:
-    """Remember the schedule that is written now."""
+def mark_schedules(state: StateFile, digests: Iterable[str]) -> None:
+    """Remember the schedules that may lie there: before one is written that one and the last, afterwards it alone."""
     with state.writing() as db:
         db.execute("DELETE FROM message_schedule")
-        db.execute("INSERT INTO message_schedule VALUES (?)", (digest,))
+        db.executemany("INSERT INTO message_schedule VALUES (?)", [(one,) for one in sorted({*digests})])

@@ -95,7 +95,7 @@ def check_not_open(path: Path) -> None:
 def prepare_file(path: Path, data: bytes) -> Path:
     """Write new contents beside a file, safe on the disk; the file itself is not touched yet."""
     part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
-    _write_through(part, data, "wb", path)
+    _write_through(part, data, path)
     if path.exists():
         shutil.copymode(path, part)
     return part
@@ -151,7 +151,7 @@ def write_file(path: Path, data: bytes) -> None:
     real.parent.mkdir(parents=True, exist_ok=True)
     part = real.with_name(f".{digest_of(data)[:16]}.part")
     try:
-        _write_through(part, data, "wb", path)
+        _write_through(part, data, path)
         if real.exists():
             shutil.copymode(real, part)
         put_in_place(part, real)
@@ -172,19 +172,35 @@ def keep_former(site_folder: Path, name: str, data: bytes, stamp: datetime) -> P
     """
     folder = kept_folder(site_folder)
     folder.mkdir(mode=0o700, exist_ok=True)
+    part = folder / f".{digest_of(data)[:16]}.part"  # so that a run that is cut short leaves no half of a file
     number = 1
-    while True:
-        more = f" ({number})" if number > 1 else ""
-        kept = folder / f"{stamp:%Y-%m-%d %H%M%S}{more} {name}"
-        try:
-            _write_through(kept, data, "xb", kept)
-        except FileExistsError:
+    try:
+        _write_through(part, data, folder / name)
+        while True:
+            more = f" ({number})" if number > 1 else ""
+            kept = folder / f"{stamp:%Y-%m-%d %H%M%S}{more} {name}"
+            if _named_anew(part, kept):
+                break
             if kept.is_file() and kept.read_bytes() == data:
                 return kept
             number += 1
-            continue
-        folder_to_disk(folder)
-        return kept
+    finally:
+        part.unlink(missing_ok=True)
+    folder_to_disk(folder)
+    return kept
+
+
+def _named_anew(part: Path, path: Path) -> bool:
+    """Give a file a name that no other has; False where one has it. Raises OSError."""
+    try:
+        path.hardlink_to(part)
+    except FileExistsError:
+        return False
+    except OSError:  # a disk without such links
+        if path.exists():
+            return False
+        part.rename(path)
+    return True
 
 
 def forget_former(site_folder: Path, days: int) -> int:
@@ -198,7 +214,12 @@ def forget_former(site_folder: Path, days: int) -> int:
     gone = 0
     for path in sorted(folder.iterdir()):
         with suppress(OSError):
-            if KEPT_NAME.match(path.name) and path.is_file() and time.time() - path.stat().st_mtime > days * DAY:
+            left = path.suffix == ".part"  # by a run that was cut short
+            if (
+                (left or KEPT_NAME.match(path.name))
+                and path.is_file()
+                and time.time() - path.stat().st_mtime > days * DAY
+            ):
                 path.unlink()
                 gone += 1
     return gone
@@ -214,11 +235,11 @@ def folder_to_disk(folder: Path) -> None:
             os.close(handle)
 
 
-def _write_through(path: Path, data: bytes, mode: str, named: Path) -> None:
+def _write_through(path: Path, data: bytes, named: Path) -> None:
     """Write a new file until it is on the disk. Raises OSError that names ``named``; nothing is left of it then."""
     started = False
     try:
-        with path.open(mode) as file:
+        with path.open("wb") as file:
             started = True
             file.write(data)
             file.flush()

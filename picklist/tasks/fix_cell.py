@@ -11,7 +11,7 @@ from picklist.problems import Problem
 from picklist.store.lock import hold_tables
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_safety import DAMAGED
-from picklist.tables.files import check_not_open, digest_of, keep_former, prepare_file, put_in_place
+from picklist.tables.files import check_not_open, digest_of, keep_former, write_file
 from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
@@ -72,9 +72,8 @@ def write_cells(
         after = edit_cells(before, sheet, cells, like_row=last if like_row is None else like_row)
     except (KeyError, ValueError):
         raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
-    part = prepare_file(path, after)
     kept = keep_former(folder, file, before, now)
-    put_in_place(part, path)
+    write_file(path, after)
     return Fixed(file=file, said=said, digest=digest_of(after), kept=kept)
 
 
@@ -85,4 +84,4 @@ def undo_fix(folder: Path, fixed: Fixed) -> None:
         check_not_open(path)
         if not path.is_file() or digest_of(path.read_bytes()) != fixed.digest:
             raise WrongUse(f"{fixed.file} was changed since; undo the later change first, or fix it in the file")
-        put_in_place(prepare_file(path, fixed.kept.read_bytes()), path)
+        write_file(path, fixed.kept.read_bytes())

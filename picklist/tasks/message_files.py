@@ -26,9 +26,9 @@ from picklist.store.keep_messages import (
     has_messages,
     keep_messages,
     kept_messages,
-    mark_schedule,
+    mark_schedules,
     refused_messages,
-    written_schedule,
+    written_schedules,
 )
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
@@ -38,8 +38,7 @@ from picklist.tables.files import (
     digest_now,
     digest_of,
     keep_former,
-    prepare_file,
-    put_in_place,
+    write_file,
 )
 from picklist.tables.folder import FROM_MESSAGES
 from picklist.tables.private import Kind, looks_private
@@ -238,7 +237,7 @@ def ensure_schedule(folder: Path, stamp: datetime) -> tuple[Problem, ...]:
     try:
         with open_state(state_path(folder)) as state:
             current = digest_now(path)
-            if not has_messages(state) or (current in (written_schedule(state), digest_of(EMPTY)) and current):
+            if not has_messages(state) or current in (*written_schedules(state), digest_of(EMPTY)):
                 return ()
             said: tuple[Problem, ...] = ()
             if current:
@@ -246,7 +245,7 @@ def ensure_schedule(folder: Path, stamp: datetime) -> tuple[Problem, ...]:
                 kept = keep_former(folder, FILE, path.read_bytes(), stamp)
                 message = f"the file was changed by hand, and is written anew from messages; it is kept as {kept.name}"
                 said = (_problem("changed by hand", FILE, message, grave=False),)
-            put_in_place(prepare_file(path, EMPTY), path)
+            write_file(path, EMPTY)
             return said
     except (StateError, BusyError, OSError):
         return ()  # whoever lays the messages says why
@@ -278,9 +277,9 @@ def _lay(state: StateFile, folder: Path, site: Site, now: datetime) -> Laid:
     path = folder / FILE
     if digest_now(path) == digest_of(data):
         return Laid(problems=problems)
-    check_not_open(path)
-    put_in_place(prepare_file(path, data), path)
-    mark_schedule(state, digest_of(data))
+    mark_schedules(state, (*written_schedules(state), digest_of(data)))
+    write_file(path, data)
+    mark_schedules(state, (digest_of(data),))
     return Laid(changed=True, problems=problems)
 
 

@@ -21,7 +21,7 @@ from picklist.tables.drafts import Ledger
 from picklist.tables.export_guess import CodeGuess, cells_beneath, codes_beneath, guess_code, guess_means
 from picklist.tables.export_layout import ExportHeader, guess_header
 from picklist.tables.file_safety import workbook_fault
-from picklist.tables.files import check_not_open, keep_former, prepare_file, put_in_place
+from picklist.tables.files import check_not_open, keep_former, write_file
 from picklist.tables.folder import BY_PLAIN, FROM_EXPORT, TEXTS, FolderTables
 from picklist.tables.foreign_schedule import ExportMap, is_own, mapped_table, plain_code
 from picklist.tables.headers import find_header
@@ -250,10 +250,9 @@ def take_export(folder: Path, look: ExportLook, now: datetime) -> Path:
     data, path = kept_of_export(folder, look), folder / TAKEN_AS
     with hold_tables(folder):
         check_not_open(path)
-        part = prepare_file(path, data)
         if path.exists():
             keep_former(folder, path.name, path.read_bytes(), now)
-        put_in_place(part, path)
+        write_file(path, data)
     return path
 
 

@@ -18,8 +18,7 @@ from picklist.tables.files import (
     digest_now,
     is_device,
     keep_former,
-    prepare_file,
-    put_in_place,
+    write_file,
 )
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.private import Kind, looks_private
@@ -165,9 +164,8 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
         raise WrongUse(f"{target.name} was changed in the meantime; check the file again")
     try:
         check_not_open(target)
-        fresh = prepare_file(target, file.read_bytes())
         former = keep_former(folder, target.name, target.read_bytes(), now) if target.exists() else None
-        put_in_place(fresh, target)
+        write_file(target, file.read_bytes())
     except BusyError as busy:
         raise WrongUse(str(busy)) from None
     except OSError as error:

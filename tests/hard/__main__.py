@@ -1,4 +1,7 @@
-"""``python -m tests.hard 1000 --seed 7 [--door PART]``: so many spoiled inputs by hand, each fault with its number."""
+"""By hand: ``python -m tests.hard 1000 --seed 7 [--door PART]`` spoils so many inputs, each fault with its number.
+
+``python -m tests.hard 3 --crash settle`` lets every third write of what has this in its name fail; ``1`` every one.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,30 @@ import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
 
+from tests.hard.acts import ACTS
+from tests.hard.crash import Failure
+from tests.hard.crashes import course_of, fail_at
 from tests.hard.doors import DOORS
 from tests.hard.evening import make_evening
 from tests.hard.fuzz import PAGE, bound_memory, run
+
+
+def crash(part: str, step: int) -> int:
+    """Let every so many-th write fail in each way; 1 if anything was wrong afterwards."""
+    count = 0
+    with TemporaryDirectory(prefix="hard-evening-") as place:
+        evening = make_evening(Path(place) / "evening")
+        for name, act in ACTS.items():
+            if part not in name:
+                continue
+            with course_of(act, evening) as course:
+                numbers = range(1, len(course.points) + 1, step)
+                sys.stdout.write(f"{name}: {len(numbers)} of {len(course.points)} points\n")
+                for one in fail_at(course, numbers, Failure):
+                    count += 1
+                    sys.stdout.write(f"  {one}\n")
+                sys.stdout.flush()
+    return int(count > 0)
 
 
 def main() -> int:
@@ -22,7 +46,10 @@ def main() -> int:
     parser.add_argument(
         "--keep", type=Path, default=Path(gettempdir()) / "hard", help="where inputs of faults are kept"
     )
+    parser.add_argument("--crash", help=f"let writes fail instead, of: {', '.join(ACTS)}")
     said = parser.parse_args()
+    if said.crash is not None:
+        return crash(said.crash, said.inputs)
     doors = [name for name in (*DOORS, PAGE) if said.door in name]
     with TemporaryDirectory(prefix="hard-evening-") as place:
         evening = make_evening(Path(place) / "evening")

@@ -9,16 +9,11 @@ from random import Random
 import pytest
 
 from tests.hard.doors import DOORS, Answer, faults
-from tests.hard.evening import Evening, make_evening
+from tests.hard.evening import Evening
 from tests.hard.fuzz import run, sound_answer, try_one, try_page
 from tests.patience import tries
 
 SEED = 17  # as good as any
-
-
-@pytest.fixture(scope="module")
-def evening(tmp_path_factory: pytest.TempPathFactory) -> Evening:
-    return make_evening(tmp_path_factory.mktemp("hard") / "evening")
 
 
 def test_spoiled_inputs_are_answered_or_reported_with_their_place(evening: Evening) -> None:
