@@ -26,7 +26,7 @@ from picklist.tasks.listen import Listener
 from picklist.tasks.offices import ApprovedBy, approve_cards, take_cards, undo_cards, waiting
 from picklist.tasks.own_export import learn_export, look_at_export, take_export, with_codes
 from picklist.tasks.read_folder import load_folder
-from picklist.upkeep import LogEntry, read_history
+from picklist.upkeep.change_log import LogEntry, read_history
 from tests.hard.evening import NOW, Evening, build
 from tests.inputs.folders import DAY
 from tests.messages.words import siu
