@@ -98,7 +98,7 @@ def test_that_a_mistake_in_codes_names_its_cell(site: Path) -> None:
     said = run("check", str(site), "--now", NOW)[1]
     assert "E5 (value): [to fix] this id is not in Rooms" in said
     assert "did you mean right?" in said
-    assert "A7 (code): [to fix] this code stands in two rows" in said
+    assert "A7 (code): [to fix] this code is in two rows" in said
 
 
 def test_that_a_refused_message_names_file_message_and_field(site: Path) -> None:
