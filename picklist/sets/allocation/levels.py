@@ -232,11 +232,7 @@ def _left_to_come(
 
 def _passed_on(network: Network, source: str | int, was: str, need: int) -> dict[int, float]:
     """The columns that say that a set went on in a rush or unopened, so that it is not free when its route ends."""
-    return {
-        link.column: 1.0
-        for link in network.links
-        if (link.source, link.was) == (source, was) and link.grade is not Grade.CLEAN and link.job.need <= need
-    }
+    return {link.column: 1.0 for link in network.passed_on.get((source, was), ()) if link.job.need <= need}
 
 
 def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, list[int]]) -> None:

@@ -45,7 +45,10 @@ class Link:
 
 @dataclass(slots=True)
 class Network:
-    """The program of a question and what its columns mean. ``reach``: minutes to spare before the shelf is entered."""
+    """The program of a question and what its columns mean. ``reach``: minutes to spare before the shelf is entered.
+
+    ``passed_on``: by source the links by which a set goes on in a rush or unopened.
+    """
 
     question: AllocationQuestion
     least_slack: int
@@ -58,6 +61,7 @@ class Network:
     start: dict[tuple[int, str], int] = field(default_factory=dict)
     batches: tuple[Batch, ...] = ()
     links: list[Link] = field(default_factory=list)
+    passed_on: defaultdict[Source, list[Link]] = field(default_factory=lambda: defaultdict(list))
     users: dict[Shelf, list[Job]] = field(default_factory=dict)
     jobs: dict[str, Job] = field(default_factory=dict)
 
@@ -151,18 +155,19 @@ def _link(network: Network, source: Source, job: Job, kind: str, ready: Ready) -
     if grade is None or (grade is Grade.CLEAN and slack is not None and slack < network.least_slack):
         return
     column = network.program.column(whole=True)
-    network.links.append(
-        Link(
-            source=source[0],
-            job=job,
-            kind=kind,
-            was=source[1],
-            grade=grade,
-            slack=slack,
-            home=_home_at(network, source, job, ready),
-            column=column,
-        )
+    link = Link(
+        source=source[0],
+        job=job,
+        kind=kind,
+        was=source[1],
+        grade=grade,
+        slack=slack,
+        home=_home_at(network, source, job, ready),
+        column=column,
     )
+    network.links.append(link)
+    if grade is not Grade.CLEAN:
+        network.passed_on[source].append(link)
 
 
 def _home_at(network: Network, source: Source, job: Job, ready: Ready) -> int:
