@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 import pickle
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -65,3 +67,20 @@ def planned_once(
     for stage in said[len(stages) :]:
         progress(stage)
     return found
+
+
+@contextmanager
+def without_remedies() -> Iterator[None]:
+    """Builds look for no remedies, which takes most of planning; for tests that look at none."""
+    import pytest
+
+    from picklist.tasks import build
+
+    def plain(
+        site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Callable[[str], None] = lambda _: None
+    ) -> Plan:
+        return planned_once(site, problems, replace(order, with_remedies=False), progress)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(build, "make_plan", plain)
+        yield

@@ -15,6 +15,7 @@ import pytest
 
 from tests.cli.run import FINE, HOSPITAL, PROBLEMS, WRONG_USE, run
 from tests.documents.later_schedules import first_edit, second_edit, thin_schedule
+from tests.kept import without_remedies
 
 
 @dataclass(frozen=True)
@@ -69,17 +70,9 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Built]:
 
 def build(home: Path, hour: str, *more: str) -> Built:
     out = home / "out"
-    code, said, told = run(
-        "build",
-        str(home / "hospital"),
-        "--now",
-        f"2026-11-25 {hour}",
-        "--out",
-        str(out),
-        "--no-chance",
-        "--json",
-        *more,
-    )
+    words = ("--now", f"2026-11-25 {hour}", "--out", str(out), "--no-chance", "--json")
+    with without_remedies():
+        code, said, told = run("build", str(home / "hospital"), *words, *more)
     assert code in (FINE, PROBLEMS), told
     kept = home / hour.replace(":", "")
     shutil.copytree(out, kept)

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from threading import Event
 
 import pytest
 from playwright.sync_api import Browser, expect
 
+from picklist.server import desk
 from picklist.server.desk import Desk
 from picklist.server.run import start_page
+from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_reports import carts_told
+from tests.patience import PATIENCE
 from tests.server.browsing import (
     Opening,
     faults,
@@ -39,13 +43,23 @@ def opened(browser: Browser) -> Iterator[Opening]:
         yield open_page
 
 
-def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(fresh: Desk, opened: Opening) -> None:
+def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(
+    fresh: Desk, opened: Opening, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen = Event()  # the work waits until its page was seen, however slow the browser is
+
+    def build_once_seen(wanted: Wanted, progress: Callable[[str], None]) -> Built:
+        assert seen.wait(PATIENCE)
+        return build_day(wanted, progress)
+
+    monkeypatch.setattr(desk, "build_day", build_once_seen)
     page = opened(fresh)
     expect(page.get_by_text("Nothing to fix")).to_be_visible()
     work = press_build(page, fresh)
     expect(page.get_by_role("heading", name="Building the lists")).to_be_visible()
     page.get_by_role("link", name="Input").click()  # the work goes on, and pages answer meanwhile
     expect(page.get_by_role("heading", name="Input")).to_be_visible()
+    seen.set()
     page.get_by_role("link", name="Tonight").click()
     ended(work)
     expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
