@@ -51,7 +51,7 @@ def test_the_evening_and_the_day_after(evening: tuple[Path, Path], tmp_path: Pat
     lines = fill(Path(form), "C-4105", used=1)
     code, said, told = run("used", str(site), str(form), "--day", DAY, "--now", "2026-11-26 16:00")
     assert code == FINE, told
-    assert f"{lines} lines of 1 cases" in said
+    assert f"{lines} lines of 1 case recorded" in said
 
     before = {path.name: path.read_bytes() for path in site.iterdir() if path.is_file()}
     code, said, _ = run("settle", str(site), "--day", DAY, "--now", "2026-11-26 16:00")
