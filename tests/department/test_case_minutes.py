@@ -18,6 +18,7 @@ from picklist.department.case_minutes import (
     fit_lognormal,
     pooled_between,
     predicted,
+    shrunk,
     spread_of_variation,
 )
 from picklist.department.ready_table import Minutes
@@ -173,3 +174,33 @@ def test_that_the_variance_between_surgeons_is_that_of_all_procedures_together()
     assert pooled_between([many, few]) == pytest.approx((3 * 0.04 - 0.01) / 4)
     assert pooled_between([few]) == 0
     assert pooled_between([]) == 0
+
+
+def test_that_a_procedure_speaks_for_itself_from_its_tenth_case_on_and_the_site_from_its_thirtieth() -> None:
+    """Nine cases of one procedure are too few, ten are enough; 29 in all are too few for the site."""
+    for count, source in ((9, MinutesFrom.PUBLISHED), (10, MinutesFrom.PROCEDURE)):
+        spreads = Spreads(past("KNEE", "A", some_ratios(count, 0.0, 0.3, 1)), PUBLISHED_SPREAD)
+        assert spreads.of("KNEE", "new").source is source
+    for count, source in ((29, MinutesFrom.PUBLISHED), (30, MinutesFrom.SITE)):
+        spreads = Spreads(past("KNEE", "A", some_ratios(count, 0.0, 0.3, 1)), PUBLISHED_SPREAD)
+        assert spreads.of("HIP", "new").source is source
+
+
+def test_that_a_surgeon_speaks_from_the_fifth_case_on() -> None:
+    for count, source in ((4, MinutesFrom.PROCEDURE), (5, MinutesFrom.SURGEON)):
+        cases = [
+            *past("KNEE", "A", some_ratios(count, 0.0, 0.3, 1)),
+            *past("KNEE", "B", some_ratios(20, 0.2, 0.3, 2)),
+        ]
+        assert Spreads(cases, PUBLISHED_SPREAD).of("KNEE", "A").source is source
+
+
+def test_that_a_procedure_is_drawn_to_all_by_the_doubt_about_its_mean() -> None:
+    """Logs of mean 1 and variance 1 in 4 cases, all procedures at 0 with variance 1 between: weight 4 / (4 + 1) = 0.8.
+
+    So the mean is 0.8, and the spread is the cases' own variance and 0.2 of that between procedures.
+    """
+    logs = [1 - sqrt(0.75), 1 + sqrt(0.75)] * 2
+    drawn = shrunk(logs, Groups(mean=0.0, within=1.0, estimate=1.0, sizes={}, means={}))
+    assert drawn.mu == pytest.approx(0.8)
+    assert drawn.sigma == pytest.approx(sqrt(1.2))

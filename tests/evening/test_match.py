@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from picklist.evening.case_similarity import NEAR_START, score
 from picklist.evening.match import match_cases
 from picklist.evening.questions import MatchNote, NoteKind
 from picklist.model.schedule import Case, CaseStatus, Side
@@ -166,3 +167,9 @@ def test_that_every_case_is_matched_cancelled_added_or_asked_exactly_once() -> N
     news = [n for _, n in match.same] + list(match.added) + [q.new_case for q in match.questions]
     assert sorted(olds) == ["C-1", "C-2", "C-3", "C-4"]
     assert sorted(news) == ["C-1", "C-2", "N-1", "X-1"]
+
+
+def test_that_a_start_within_the_hour_is_alike_and_a_minute_more_is_not() -> None:
+    """07:30 against 08:30 and 08:31: the same minutes make two points more."""
+    within, beyond = (score(knee("C-1"), knee("C-2", start)) for start in ("08:30", "08:31"))
+    assert within - beyond == NEAR_START

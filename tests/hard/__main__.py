@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
 
+from picklist.documents import pages
 from tests.hard.acts import ACTS
 from tests.hard.crash import Failure
 from tests.hard.crashes import course_of, fail_at
@@ -18,9 +20,23 @@ from tests.hard.evening import make_evening
 from tests.hard.fuzz import PAGE, bound_memory, run
 
 
+def cache_pages(typeset: Callable[..., bytes]) -> Callable[..., bytes]:
+    """Draw each page once: the typesetter's threads do not come along into a child, which would wait for them."""
+    drawn: dict[str, bytes] = {}
+
+    def known(sheet: pages.Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
+        key = repr((pages.sheet_digest(sheet), sorted(how.items()), accessible_only))
+        if key not in drawn:
+            drawn[key] = typeset(sheet, how, accessible_only=accessible_only)
+        return drawn[key]
+
+    return known
+
+
 def crash(part: str, step: int) -> int:
     """Let every so many-th write fail in each way; 1 if anything was wrong afterwards."""
     count = 0
+    pages.typeset = cache_pages(pages.typeset)
     with TemporaryDirectory(prefix="hard-evening-") as place:
         evening = make_evening(Path(place) / "evening")
         for name, act in ACTS.items():
