@@ -138,6 +138,12 @@ def check_target(target: Path, kind: str = PAPERS, owner: str = "") -> None:
     check_folder(real.parent)
 
 
+def is_cut_short(target: Path) -> bool:
+    """Whether a run was killed between the two renames, so that the former folder lies under its resting name."""
+    real = real_path(target).absolute()
+    return _resting(real).exists() and not real.exists()
+
+
 def recover(target: Path) -> None:
     """Clear what a killed run left beside the target, and put the former folder back if it is missing."""
     target = real_path(target).absolute()

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.views.stamp import Printing
-from picklist.documents.whole_folder import check_target
+from picklist.documents.whole_folder import check_target, is_cut_short, recover
 from picklist.documents.write_plan import PrintOrder, PrintResult, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
@@ -84,6 +84,9 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
     site = _as_printed(loaded.site, wanted)
     loaded = replace(loaded, site=site)
     with refusals(), open_state(state_path(wanted.folder)) as state:
+        if is_cut_short(wanted.out):  # before what the crew filled in there, and printed lists, are looked for
+            with state.writing():
+                recover(wanted.out)
         check_target(wanted.out, owner=site_mark(state))
         listed = listed_starts(state, site.settings.site_clock.day(loaded.now))
         day = choose_day(site, loaded.now, wanted.day, listed)
