@@ -22,7 +22,6 @@ from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.crew import days_to_build, write_mark
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.fix_cell import Fixed
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.read_folder import days_ahead, load_folder
 from picklist.tasks.scanning import Scanner
@@ -76,7 +75,6 @@ class Desk:
         self.workshop = Workshop()
         self.built: Built | None = None
         self.exports: dict[str, Path] = {}  # a hospital's own exports whose headers are asked for, by number
-        self.fixed: list[Fixed] = []  # problems that were fixed on the page, the last one at the end
         self._lock = Lock()
         self._notes: dict[str, tuple[str, ...]] = {}
         self._shown: dict[str, BuiltCart | None] = {}

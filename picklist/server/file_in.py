@@ -20,7 +20,7 @@ from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, as_typed
-from picklist.tasks.fix_cell import fix_cell, undo_fix
+from picklist.tasks.fix_cell import fix_cell, fixes_made, undo_fix
 from picklist.tasks.message_files import messages_seen
 from picklist.tasks.new_site import make_blank, make_demo
 from picklist.tasks.own_export import is_export
@@ -62,7 +62,7 @@ def show_input(visit: Visit) -> Response:
         work=checking if checked is None else None,
         wrong=problem_sheets((one for one in problems if must_be_fixed((one,))), numbered=problems),
         notices=problem_sheets(one for one in problems if not must_be_fixed((one,))),
-        fixed=[(number, one.said) for number, one in enumerate(desk.fixed)][::-1],
+        fixed=[(number, one.said) for number, one in enumerate(fixes_made(desk.folder))][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",
         messages=_messages(desk, clock),
@@ -178,18 +178,18 @@ def fix_problem(visit: Visit) -> Response:
     right = visit.form.get("right", "").strip()
     if not right:
         raise WrongUse("no value was typed; nothing was written")
-    desk.fixed.append(fix_cell(desk.folder, problem, right, desk.now()))
+    fix_cell(desk.folder, problem, right, desk.now())
     return visit.go("input")
 
 
 def undo_problem_fix(visit: Visit) -> Response:
-    """Undo a fix of this run."""
+    """Undo a fix, of this run or an earlier one."""
     number = whole_number(visit.path["number"])
-    fixed = visit.desk.fixed
+    fixed = fixes_made(visit.desk.folder)
     if number is None or number >= len(fixed):
         raise NotHere
-    undo_fix(visit.desk.folder, fixed[number])
-    one = fixed.pop(number)
+    one = fixed[number]
+    undo_fix(visit.desk.folder, one)
     visit.note(f"{one.file} is as it was before.")
     return visit.go("input")
 

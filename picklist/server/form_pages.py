@@ -67,6 +67,7 @@ def show_form(visit: Visit) -> Response:
         day=full_day(trial.day) if trial.day else "",
         lines=trial.lines,
         before=trial.before,
+        answers=trial.answers,
         sheets=problem_sheets(trial.problems),
         count=count_line(trial.problems),
         to_fix=must_be_fixed(trial.problems),

@@ -117,6 +117,11 @@ def further_facts(told: BuiltCart | None, cart: Cart) -> dict[str, str]:
     return found
 
 
+def facts_in_words(told: BuiltCart) -> tuple[str, ...]:
+    """Every fact of a report, in words."""
+    return (*(_words(fact, told) for fact in told.lines), *([f"remark: {told.remark}"] if told.remark else []))
+
+
 def amend_report(told: BuiltCart | None, said: CartSaid, cart: Cart, fresh: BuiltCart) -> BuiltCart:
     """The report after the form: its rows are replaced, everything else that was reported stays.
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from picklist.documents.plan_json import plan_from_json
-from picklist.evening.add_reports import add_to_report, only_new, with_trays_to_come
+from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
 from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.keep_facts import (
@@ -106,11 +106,46 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
         read_at = when_scanned(state, day, digest)
     if read_at is not None:
         return ReportResult(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
-    lines = StringIO(data.decode("utf-8-sig", errors="replace"), newline=None)  # splitlines parts at FNC1 as well
-    told = scan_carts(folder, lines, lambda: now, day)
+    told = scan_carts(folder, _scanned_lines(data), lambda: now, day)
     with opened_state(folder) as state:
         mark_scanned(state, day, digest, loaded.now)
     return told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScansSeen:
+    """What a file of scans would record: of which day, the reports, the answer to each scan, and what is wrong."""
+
+    day: date
+    kept: tuple[BuiltCart, ...]
+    answers: tuple[str, ...]
+    problems: tuple[Problem, ...]
+    before: bool
+
+
+def look_at_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> ScansSeen:
+    """What ``tell_by_scan_file`` would keep, by the same session; nothing is written. Raises WrongUse."""
+    data = file.read_bytes()
+    loaded, site = load_site(folder, now)
+    get_ready()
+    with opened_state(folder) as state:
+        reports = LookedReports(state, loaded, day, lambda: now)
+        day = reports.book().plan.day
+        before = when_scanned(state, day, hashlib.sha256(data).hexdigest()) is not None
+        session = ScanSession(reports=reports, clock=site.settings.site_clock, now=reports.now)
+        answers = [answer for line in _scanned_lines(data) for answer in session.take(line)]
+        answers += session.end()
+    return ScansSeen(
+        day=day,
+        kept=tuple(session.touched.values()),
+        answers=tuple(say(one, site.settings.site_clock) for one in answers),
+        problems=tuple(session.problems),
+        before=before,
+    )
+
+
+def _scanned_lines(data: bytes) -> Iterable[str]:
+    return StringIO(data.decode("utf-8-sig", errors="replace"), newline=None)  # splitlines parts at FNC1 as well
 
 
 def scan_carts(
@@ -195,6 +230,29 @@ class KeptReports:
         """Drop what was kept of a cart since it was opened."""
         if (own := self._own.pop(case, None)) is not None:
             forget_scans(self._state, own)
+
+
+class LookedReports(KeptReports):
+    """Reports that are only looked at: what scans would keep stays here, and the state as it is."""
+
+    def __init__(self, state: StateFile, loaded: Loaded, day: date | None, now: Callable[[], datetime]) -> None:
+        super().__init__(state, loaded, day, now)
+        self._looked: dict[str, BuiltCart] = {}
+
+    def reported(self) -> Mapping[str, BuiltCart]:
+        """The last report on each cart, with those that would be kept."""
+        return {**super().reported(), **self._looked}
+
+    def keep(self, facts: BuiltCart, over: BuiltCart | None, *, by: str, going_on: bool) -> BuiltCart:  # noqa: ARG002
+        """Keep a report here alone."""
+        base = super().reported().get(facts.case)
+        kept = with_reporters(facts, base, by, self.now())
+        self._looked[facts.case] = kept
+        return kept
+
+    def forget(self, case: str) -> None:
+        """Drop what would be kept of a cart."""
+        self._looked.pop(case, None)
 
 
 def _read_before(name: str, when: str) -> Problem:

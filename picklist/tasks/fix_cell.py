@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -11,12 +12,14 @@ from picklist.problems import Problem
 from picklist.store.lock import hold_tables
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_safety import DAMAGED
-from picklist.tables.files import check_not_open, digest_of, keep_former, write_file
+from picklist.tables.files import check_not_open, digest_of, keep_former, kept_folder, write_file
 from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.sheet_styles import Value
 from picklist.tasks.errors import WrongUse, refuse_private
+
+FIXES = "fixes.json"  # beside the former files: the fixes that can be undone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +47,25 @@ def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed
         if wrong:
             raise WrongUse(f"{problem.where}: {wrong}; nothing was written")
         said = f"{problem.where} says {whole} now."
-        return write_cells(folder, problem.where.file, problem.where.sheet, {_place(cell): value}, said, now)
+        fixed = write_cells(folder, problem.where.file, problem.where.sheet, {_place(cell): value}, said, now)
+        _remember(folder, (*fixes_made(folder), fixed))
+        return fixed
+
+
+def fixes_made(folder: Path) -> tuple[Fixed, ...]:
+    """The fixes that can still be undone, whoever made them and in whichever run; the last one at the end."""
+    kept = kept_folder(folder)
+    try:
+        rows = json.loads((kept / FIXES).read_text(encoding="utf-8"))
+        made = [Fixed(file=r["file"], said=r["said"], digest=r["digest"], kept=kept / r["kept"]) for r in rows]
+    except (OSError, ValueError, KeyError, TypeError):  # none made yet, or no list that is known
+        return ()
+    return tuple(one for one in made if one.kept.is_file())
+
+
+def _remember(folder: Path, fixes: Sequence[Fixed]) -> None:
+    rows = [{**asdict(one), "kept": one.kept.name} for one in fixes]
+    write_file(kept_folder(folder) / FIXES, json.dumps(rows, ensure_ascii=False, indent=1).encode())
 
 
 def _place(cell: FoundCell) -> tuple[int, int]:
@@ -85,3 +106,4 @@ def undo_fix(folder: Path, fixed: Fixed) -> None:
         if not path.is_file() or digest_of(path.read_bytes()) != fixed.digest:
             raise WrongUse(f"{fixed.file} was changed since; undo the later change first, or fix it in the file")
         write_file(path, fixed.kept.read_bytes())
+        _remember(folder, [one for one in fixes_made(folder) if one != fixed])

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from picklist.model.site import Site
 from picklist.problems import did_you_mean
+from picklist.tables.folder import WORKBOOKS
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.crew import opened_state
@@ -25,6 +26,7 @@ from picklist.upkeep.change_log import (
     read_requests,
     reject_proposal,
 )
+from picklist.upkeep.office_return import carries_stamp
 from picklist.upkeep.owners import find_procedure, owner_name, procedures_of
 from picklist.upkeep.proposals import Proposal, card_name, change_text, describe_proposal, drop_proposal, request_text
 from picklist.upkeep.stamps import STAMP_SHEET
@@ -160,9 +162,12 @@ def _meant_procedure(site: Site, written: str, known: set[str | None]) -> str | 
 
 
 def is_office_workbook(path: Path) -> bool:
-    """Whether a file is the workbook of an office, by the sheet that carries its stamp."""
-    names, fault = sheet_names(path)
-    return fault is None and STAMP_SHEET in names
+    """Whether a file is the workbook of an office, or a sheet of one saved as CSV, by the stamp that it carries."""
+    if path.suffix.lower() in WORKBOOKS:
+        names, fault = sheet_names(path)
+        if fault is not None or STAMP_SHEET in names:
+            return fault is None
+    return carries_stamp(path)
 
 
 def _offices(site: Site) -> tuple[OfficeName, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
@@ -10,7 +12,7 @@ from pathlib import Path
 from picklist.evening.keep_plans import listed_starts
 from picklist.evening.usage import UsageLine, read_usage
 from picklist.letters import natural_key
-from picklist.model.built import read_cart_code
+from picklist.model.built import BuiltCart, read_cart_code
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.store.keep_forms import was_taken
@@ -20,18 +22,21 @@ from picklist.tables.forms_schema import CARTS, THINGS, USAGE
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.built_day import built_day
-from picklist.tasks.crew import look_at_workbook, opened_state, tell_by_scan_file, tell_by_workbook
+from picklist.tasks.cart_form import facts_in_words
+from picklist.tasks.crew import look_at_scan_file, look_at_workbook, opened_state, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.day_after import tell_used
 from picklist.tasks.errors import WrongUse, refuse_private_name
 from picklist.tasks.message_files import look_at_messages, of_messages, receive_from
 from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.read_folder import load_folder, load_site
-from picklist.wording import counted, full_day, listed
+from picklist.wording import counted, full_day
 from picklist.wording.say_carts import cart_state
 
 MESSAGES = (".hl7", ".json", ".ndjson", ".txt")  # and scans
 ACCEPTED = (*WORKBOOKS, *TEXTS, *MESSAGES)
 HEAD = 4096  # characters at the start of a file by which a text is known
+PLAN_HEAD = re.compile(r'\{\s*"(\$schema|\$defs|version)"\s*:')  # of plan.json and its schema
+SHEETS_OF_PLAN = frozenset(map(plain, ("Cautions", "Evening", "Pick lists")))  # of plan.xlsx
 LOOKED_AT = 7  # built days, the newest first, among which a form of used things is sought
 
 
@@ -48,13 +53,17 @@ class FileKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormTrial:
-    """What a file would record, each line in words; ``before``: these very contents were recorded already."""
+    """What a file would record, each line in words; ``before``: these very contents were recorded already.
+
+    ``answers`` are those to the scans of a file, one by one.
+    """
 
     kind: FileKind
     day: date | None
     lines: tuple[str, ...]
     problems: tuple[Problem, ...]
     before: bool = False
+    answers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,12 +82,16 @@ def recognise(file: Path) -> FileKind:
     with file.open("rb") as opened:
         head = opened.read(HEAD).decode("utf-8-sig", errors="replace")
     start = head.lstrip("\x0b\r\n\t ")
+    if PLAN_HEAD.match(start):
+        raise _own_plan(file)
     if start.startswith(("MSH|", "FHS|", "BHS|")) or (start[:1] in ("{", "[") and file.suffix.lower() not in TEXTS):
         return FileKind.MESSAGES
     first = next((line.strip() for line in start.splitlines() if line.strip() and line[0] != "#"), "")
     if read_cart_code(first) or first.upper().startswith("CART "):
         return FileKind.SCANS
     if file.suffix.lower() in TEXTS:
+        if is_office_workbook(file):
+            return FileKind.OFFICE
         return FileKind.USED if _has_head_of_usage(first) else FileKind.TABLES
     raise WrongUse(
         f"{file.name} is not known: expected a workbook or CSV file of the site, a form that picklist printed, an "
@@ -90,9 +103,18 @@ def _kind_of_workbook(file: Path) -> FileKind:
     if is_office_workbook(file):
         return FileKind.OFFICE
     names = {plain(name) for name in sheet_names(file)[0]}
+    if names >= SHEETS_OF_PLAN:
+        raise _own_plan(file)
     if {plain(CARTS.name), plain(THINGS.name)} <= names:
         return FileKind.CARTS
     return FileKind.USED if plain(USAGE.name) in names else FileKind.TABLES
+
+
+def _own_plan(file: Path) -> WrongUse:
+    return WrongUse(
+        f"{file.name} is the plan that picklist made; there is nothing in it to take in. To change the plan, change "
+        "the tables of the site and build again"
+    )
 
 
 def _has_head_of_usage(line: str) -> bool:
@@ -113,15 +135,27 @@ def try_form(folder: Path, file: Path, kind: FileKind, now: datetime) -> FormTri
         before = was_taken(state, file)
         if kind is FileKind.USED:
             day, used, problems = _day_of_usage(state, folder, file, site)
-            return FormTrial(kind=kind, day=day, lines=_used_lines(used), problems=problems, before=before)
+            lines = (*_used_lines(used)[:1], *_used_in_words(used))
+            return FormTrial(kind=kind, day=day, lines=lines, problems=problems, before=before)
     if kind is FileKind.CARTS:
         seen_carts = look_at_workbook(folder, file, now)
-        lines = tuple(f"{one.case}: {cart_state(one, by=one.by)}" for one in seen_carts.kept)
+        lines = _reports_in_words(seen_carts.kept)
         day = seen_carts.kept[0].day if seen_carts.kept else None
         return FormTrial(kind=kind, day=day, lines=lines, problems=seen_carts.problems, before=before)
-    carts, scans = _scans_in(file)
-    lines = (f"{counted(scans, 'scan')} on {counted(len(carts), 'cart')}: {listed(carts)}",)
-    return FormTrial(kind=kind, day=None, lines=lines, problems=())
+    seen_scans = look_at_scan_file(folder, file, now)
+    return FormTrial(
+        kind=kind,
+        day=seen_scans.day,
+        lines=_reports_in_words(seen_scans.kept),
+        problems=seen_scans.problems,
+        before=seen_scans.before,
+        answers=seen_scans.answers,
+    )
+
+
+def _reports_in_words(kept: Iterable[BuiltCart]) -> tuple[str, ...]:
+    """A line for each cart and for each fact of its report."""
+    return tuple(f"{one.case}: {said}" for one in kept for said in (cart_state(one, by=one.by), *facts_in_words(one)))
 
 
 def take_form(folder: Path, file: Path, trial: FormTrial, now: datetime) -> FormTaken:
@@ -175,10 +209,11 @@ def _used_lines(lines: tuple[UsageLine, ...]) -> tuple[str, ...]:
     return (f"used on {full_day(lines[0].day)}, {counted(len(by_case), 'case')}", *each)
 
 
-def _scans_in(file: Path) -> tuple[list[str], int]:
-    """The carts whose labels are in a file of scans, and how many scans it holds."""
-    text = file.read_bytes().decode("utf-8-sig", errors="replace")
-    lines = [line.strip() for line in text.replace("\r", "\n").split("\n")]
-    lines = [line for line in lines if line and not line.startswith("#")]
-    codes = [read_cart_code(line) for line in lines]
-    return list(dict.fromkeys(code[0] for code in codes if code)), len(lines)
+def _used_in_words(lines: tuple[UsageLine, ...]) -> tuple[str, ...]:
+    """What each line says became of its thing."""
+    return tuple(
+        f"{one.case}, {one.set_id or one.thing}: {one.used} used"
+        + (f", {one.unopened} back unopened" if one.unopened_told else "")
+        + (f", {one.added} asked for beyond the list" if one.added else "")
+        for one in lines
+    )

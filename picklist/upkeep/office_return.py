@@ -102,6 +102,16 @@ class OfficeReturn:
         return self.path.suffix.lower() in (".csv", ".tsv", ".txt")
 
 
+def carries_stamp(path: Path) -> bool:
+    """Whether a file is an office's workbook, or a sheet of it saved as CSV: by a mark, or by the version it shows."""
+    for grid in _read_grids(path, Ledger()):
+        for number, row in enumerate(grid.rows):
+            shown = number < SEARCHED_ROWS and any(isinstance(raw, str) and VERSION.search(raw) for raw in row)
+            if shown or any(read_mark(raw) for raw in row):
+                return True
+    return False
+
+
 def read_office_workbook(
     path: Path, *, known: Callable[[str], WorkbookStamp | None] | None = None
 ) -> tuple[OfficeReturn | None, tuple[Problem, ...]]:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +19,14 @@ from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.new_site import make_blank
+from picklist.tasks.offices import send_cards
 from picklist.tasks.take_form import FileKind, recognise
 from tests.messages.words import siu
 from tests.server.browsing import Opening, faults, go_to, opening
-from tests.server.site import DOOR, HOSPITAL, LAST_DAY, at, client_of, work_of
+from tests.server.office_book import filled, first_card
+from tests.server.site import DOOR, HOSPITAL, LAST_DAY, NOW, at, client_of, work_of
+from tests.upkeep.office import save_as_csv
 
 CASE = "C-4123"
 
@@ -76,20 +82,83 @@ def test_what_is_nothing_known_is_refused_with_what_is_expected(tmp_path: Path, 
 
 
 def test_scans_and_messages_are_shown_before_they_are_recorded(evening: Desk) -> None:
-    """A file of scans of one cart; it is looked at, and nothing is recorded until it is said."""
+    """A file of scans of one cart; all that it would record is looked at, and nothing is recorded until it is said."""
     client = client_of(evening)
-    scans = f"{CASE}.R1\nBY mk\nDONE\n".encode()
+    plan = evening.plan()
+    assert plan is not None
+    cart = next(one for one in plan.carts if one.case.number == CASE)
+    set_id, item = cart.trays[0].set_id, cart.sundries[0].need.thing
+    scans = f"{CASE}.R1\n{set_id}\nMISSING {item} 1\nNOTE wheel squeaks\nno-such-thing\nBY mk\nDONE\n".encode()
     answer = client.post(at("input"), data={"token": DOOR.token}, files={"file": ("scans.txt", scans)})
     looked = work_of(evening, answer.headers["location"])
-    assert f"3 scans on 1 cart: {CASE}" in client.get(at(looked.next)).text
+    page = unescape(client.get(at(looked.next)).text)
+    for said in ("built by mk", f"set {set_id} for tray", f"1 of {item} missing", "remark: wheel squeaks"):
+        assert f"{CASE}: {said}" in page
+    assert f"Cart {CASE} is built by mk" in page  # the answer to each scan
+    assert "not recorded" in page  # nor is what nobody knows
     assert CASE not in carts_told(evening.folder, LAST_DAY).built
     answer = client.post(at(looked.next), data={"token": DOOR.token})
     done = work_of(evening, answer.headers["location"])
     client.get(at(done.next))
-    assert carts_told(evening.folder, LAST_DAY).built[CASE].done
+    fact = carts_told(evening.folder, LAST_DAY).built[CASE]
+    assert (fact.done, [one.set_id for one in fact.sets], fact.remark) == (True, [set_id], "wheel squeaks")
+    again = work_of(
+        evening,
+        client.post(at("input"), data={"token": DOOR.token}, files={"file": ("b.txt", scans)}).headers["location"],
+    )
+    assert "The same contents were recorded before" in client.get(at(again.next)).text
     answer = client.post(at("input"), data={"token": DOOR.token}, files={"file": ("a.hl7", siu("S12").encode())})
     looked = work_of(evening, answer.headers["location"])
     assert "1 message about cases" in client.get(at(looked.next)).text
+
+
+def test_every_form_that_the_program_writes_is_known_shown_and_taken_or_said_to_be_none(
+    evening: Desk, tmp_path: Path
+) -> None:
+    """Forms, workbooks and tables as they leave the program, filled in where they are to be, dropped once each."""
+    client = client_of(evening)
+    blank, office = tmp_path / "blank", tmp_path / "office.xlsx"
+    send_cards(evening.folder, "S01", office, NOW)
+    changed = filled(office.read_bytes(), open=3)
+    wrong = work_of(evening, post(evening, "wrong.xlsx", filled(office.read_bytes(), open="two or so")))
+    marked = client.get(at(f"{wrong.next}/workbook")).content
+    make_blank(blank, NOW)
+    scans = f"{CASE}.R1\nDONE\n".encode()
+    taken = {
+        "carts.xlsx": (fill(evening.out / "carts.xlsx", "Carts", CASE, done="yes", by="mk"), "built by mk"),
+        "used.xlsx": (fill(evening.out / "used.xlsx", "Usage", CASE, used=1), f"{CASE}, "),
+        "office.xlsx": (changed, "Waiting for approval"),
+        "office (1).csv": (one_sheet_as_csv(changed, tmp_path), "Waiting for approval"),
+        "wrong, to fix.xlsx": (marked, "a whole number"),
+        "scans.txt": (scans, f"Cart {CASE} is built"),
+        "a.hl7": (siu("S12").encode(), "1 message about cases"),
+        **{path.name: (path.read_bytes(), "Keep it") for path in blank.iterdir()},
+        **{name: ((evening.folder / name).read_bytes(), "identical") for name in ("schedule.xlsx", "Lots.csv")},
+    }
+    for name, (content, says) in taken.items():
+        work = work_of(evening, post(evening, name, content))
+        assert not work.refused, (name, work.refused)
+        assert says in unescape(client.get(at(work.next)).text), name
+    for path in (path for path in evening.out.rglob("*") if path.is_file() and not path.name.startswith(".")):
+        if path.name in taken:
+            continue
+        answer = client.post(at("input"), data={"token": DOOR.token}, files={"file": (path.name, path.read_bytes())})
+        assert answer.status_code == 422, path.name
+        assert re.search("it is printed, and holds nothing|there is nothing in it to take in", answer.text), path.name
+
+
+def post(desk: Desk, name: str, content: bytes) -> str:
+    """Drop a file; where its answer leads."""
+    answer = client_of(desk).post(at("input"), data={"token": DOOR.token}, files={"file": (name, content)})
+    assert answer.status_code == 303, (name, answer.text)
+    return str(answer.headers["location"])
+
+
+def one_sheet_as_csv(book: bytes, place: Path) -> bytes:
+    """The first card of an office's workbook as a spreadsheet program saves it: one sheet, its hidden columns too."""
+    (place / "filled.xlsx").write_bytes(book)
+    sheet = first_card(openpyxl.load_workbook(place / "filled.xlsx"))[0].title
+    return save_as_csv(place / "filled.xlsx", place / "filled.csv", sheet).read_bytes()
 
 
 def drop(page: Page, name: str, content: bytes) -> None:

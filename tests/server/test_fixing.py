@@ -50,12 +50,15 @@ def test_the_nearest_value_is_a_button_that_fixes_the_cell_and_can_be_undone(dem
     assert "1 to fix" in page
     answer = client_of(demo).post(at("input/fix"), data=press(page, "OR 2"))
     assert answer.status_code == 303, answer.text
+    demo = Desk(demo.folder, demo.out, lambda: NOW)  # the page is closed, and opened again another day
     page = look(demo)
     assert "Nothing to fix" in page
     assert "cell C8, column room says OR 2 now" in page
     client_of(demo).post(at("input/fix/0/undo"), data={"token": DOOR.token})
     assert file.read_bytes() == before
-    assert "1 to fix" in look(demo)
+    page = look(demo)
+    assert "1 to fix" in page
+    assert "Fixed here" not in page
 
 
 def test_a_page_of_yesterday_writes_nothing(demo: Desk) -> None:
