@@ -129,6 +129,12 @@ def test_that_of_equal_lots_the_nearest_on_the_walk_is_taken() -> None:
     assert picked(give(lots, [on("C1")], [want("C1", "1/0")], places=places)) == {"C1 FAR": "1/0"}
 
 
+def test_that_the_place_on_the_walk_comes_before_the_name_of_the_lot() -> None:
+    """Both expire alike; L9 lies at the first stop, L1 at the last."""
+    lots = [lot("L1", 1, "2027-01-31", "Z-9"), lot("L9", 1, "2027-01-31", "A-1")]
+    assert picked(give(lots, [on("C1")], [want("C1", "1/0")])) == {"C1 L9": "1/0"}
+
+
 def test_that_gloves_are_picked_by_person() -> None:
     needs = [want("C1", "1/0", person="S04"), want("C1", "1/0", person="N02")]
     result = give([lot("L", 1)], [on("C1")], needs)
