@@ -34,6 +34,7 @@ class Lack(StrEnum):
     """What a change names, or takes for granted, that the plan does not have."""
 
     CASE = "planned case"
+    ENDED = "case that is still to come"
     TRAY = "tray"
     SET = "set"
     NEED = "case that needs the tray"

@@ -12,6 +12,7 @@ from picklist.department import ChanceAfter, run_again, run_department
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, conflicts_in
 from picklist.model.department import DepartmentRun
 from picklist.model.needs import CaseNeeds
+from picklist.model.objections import Lack
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -101,7 +102,7 @@ def try_edits(
     try:
         tried = try_change(site, uses, now, edits, held=held, stopped=stopped, printed=printed)
     except CannotTryError as cannot:
-        raise WrongUse(lacking(cannot.lack, *cannot.names)) from None
+        raise WrongUse(_lacking(site, cannot)) from None
     run = run_department(site, tried.before.assignments, now)
     again = run_again(site, tried.after.assignments, now, run)
     before = conflicts_in(add_queue(site, tried.before, now, run, relief=False))
@@ -118,6 +119,14 @@ def try_edits(
         notes=notes,
         lines=_lines(tried, notes, (len(before), len(after)), clock),
     )
+
+
+def _lacking(site: Site, cannot: CannotTryError) -> str:
+    """What an edit lacks; of a case that is cancelled or done, that."""
+    status = {case.number: case.status for case in site.cases}.get(cannot.names[0])
+    if cannot.lack is Lack.CASE and status is not None:
+        return lacking(Lack.ENDED, cannot.names[0], status)
+    return lacking(cannot.lack, *cannot.names)
 
 
 def _told(tried: Tried, before: Mapping[str, Conflict], after: Mapping[str, Conflict]) -> Tried:

@@ -21,6 +21,7 @@ _FORBIDS = {
 }
 _LACKS = {
     Lack.CASE: "there is no planned case {0}",
+    Lack.ENDED: "case {0} is {1} on the schedule, so it needs nothing",
     Lack.TRAY: "there is no tray {0}",
     Lack.SET: "there is no set {0}",
     Lack.NEED: "case {0} does not need tray {1}",

@@ -109,6 +109,9 @@ def test_a_change_is_tried_and_nothing_is_written(evening: tuple[Path, Path]) ->
     code, _, told = run("try", str(site), "move C-4117 to lunch", "--now", NOW)
     assert code == WRONG_USE
     assert "lunch" in told
+    code, _, told = run("try", str(site), "cancel 4130", "--now", NOW)
+    assert code == WRONG_USE
+    assert "case C-4130 is cancelled on the schedule" in told
 
 
 def test_what_is_remembered_comes_out_as_tables(evening: tuple[Path, Path], tmp_path: Path) -> None:
