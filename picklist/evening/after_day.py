@@ -24,6 +24,8 @@ from picklist.model.plan import Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
+from picklist.sets.states import home_of
+from picklist.sets.turnaround import Turnaround
 
 
 def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, now: datetime) -> DayChanges:
@@ -72,7 +74,11 @@ def set_changes(
     site: Site, plan: Plan, usage: Iterable[UsageLine], counted: CountedBefore, now: datetime
 ) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
     """The rows of the sets that were reported, each by its last case, where that is not counted yet."""
-    received = {(a.use.case, a.set_id): a.use.received for a in plan.assignments}
+    turnaround, received = Turnaround(site), {}
+    for one in plan.assignments:
+        if one.set_id in site.sets:
+            home = home_of(turnaround, site.sets[one.set_id])
+            received[one.use.case, one.set_id] = turnaround.received(one.use, one.tray_given, home)
     starts = {case.number: case.start for case in plan.cases}
     told: dict[str, list[UsageLine]] = {}
     problems: list[Problem] = []

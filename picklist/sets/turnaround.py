@@ -89,10 +89,19 @@ class Turnaround:
 
         Where no way back is listed the set counts as home when it is received in the building of the use.
         """
-        steps = (self.steps_after(tray, use.building, home) or ())[:1]
-        back = TimedRoute(tuple(one for one in steps if is_way_back(one)), self.calendar, Pace.USUAL)
+        back = TimedRoute(self._way_home(tray, use.building, home), self.calendar, Pace.USUAL)
         latest = back.release(until)
         return minutes_between(self.released(use, tray), latest) if latest else -HORIZON
+
+    def _way_home(self, tray: str, used_in: str, home: str) -> tuple[Step, ...]:
+        """The way back before a tray's route; empty where it has none or none is listed."""
+        return tuple(one for one in (self.steps_after(tray, used_in, home) or ())[:1] if is_way_back(one))
+
+    def received(self, use: Use, tray: str, home: str) -> datetime:
+        """When a set reaches decontamination after a use: of its home, where a way back is listed."""
+        back = self._way_home(tray, use.building, home)
+        arrives = TimedRoute(back, self.calendar, Pace.USUAL).ready(self.released(use, tray)) if back else None
+        return arrives or use.received
 
     def leaving(self, tray: str) -> tuple[tuple[str, int], ...]:
         """The acts between the room and the route of a tray, with the minutes from each to the start of the route."""

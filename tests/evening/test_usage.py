@@ -34,15 +34,16 @@ from picklist.evening.usage import (
 )
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.cards import ThingKind
-from picklist.model.catalogue import Lot
+from picklist.model.catalogue import Lot, Place
 from picklist.model.expiry import Expires, Expiry
+from picklist.model.routes import Transfer
 from picklist.model.sets import SetState
 from picklist.model.suggestion import SuggestionKind
 from picklist.model.uses import Assignment, Use
 from picklist.problems import Problem, Severity
 from picklist.store.state import StateFile, open_state
 from picklist.wording.card_words import suggestion_words
-from tests.builders import DAY, at
+from tests.builders import DAY, at, straight_route
 from tests.evening.builders import EVENING, a_case, cart, pick, plan, sundry, tray_line
 from tests.evening.site_builder import GTIN, a_plan, a_site
 
@@ -320,14 +321,14 @@ def test_that_every_suggestion_is_true_of_every_case_behind_it(history: list[Usa
 # Stock and sets
 
 
-def after(*usage: UsageLine, site: Any = None, **facts: Any) -> DayChanges:
+def after(*usage: UsageLine, site: Any = None, building: str = "", **facts: Any) -> DayChanges:
     """The day after C-1 was built as told, in a site with the usual lots."""
     told: dict[str, Any] = {"done": True} | facts
     built = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, **told)
     in_hand = ListInHand(revision=1, content=cart_content(a_plan().carts[0], {}))
     use = Use(
         case="C-1", tray="knee", copy=1, needed=at("07:00"), starts=at("07:30"), ends=at("09:00"),
-        leaves_room=at("09:00"), received=at("09:10"),
+        leaves_room=at("09:00"), received=at("09:10"), building=building,
     )  # fmt: skip
     given = Assignment(use=use, set_id="KNEE-01", tray_given="knee", stand_in=False, expected=None, slack=None)
     planned = replace(a_plan(), assignments=(given,))
@@ -414,6 +415,19 @@ def test_that_a_set_which_was_opened_is_dirty_since_it_reached_decontamination()
         "state": "dirty",
         "step since": datetime(2026, 11, 26, 9, 10),  # noqa: DTZ001 (a wall time)
     }
+
+
+def test_that_a_set_which_was_opened_next_door_is_dirty_since_it_came_home() -> None:
+    """At the dock of the west 09:10, 25 minutes back: 09:35 in decontamination of the east, where its place is."""
+    site = replace(
+        a_site(),
+        places={"S-01": Place(id="S-01", building="east")},
+        routes={"R": straight_route("R", ("wash", 60, 60))},
+        transfers=(Transfer(from_building="west", to_building="east", minutes=25),),
+    )
+    changes = after(tray("knee", "KNEE-01", used=1), site=site, building="west")
+    (since,) = (c.becomes for c in changes.sets if c.column == "step since")
+    assert since == datetime(2026, 11, 26, 9, 35)  # noqa: DTZ001 (a wall time)
 
 
 def test_that_the_record_of_an_opened_set_is_logged_by_its_last_day_as_the_table_has_it() -> None:
