@@ -19,7 +19,6 @@ from picklist.tasks.cart_reports import carts_told
 from tests.patience import PATIENCE
 from tests.server.browsing import (
     Opening,
-    faults,
     go_to,
     marked_notes,
     opening,
@@ -31,10 +30,6 @@ from tests.server.browsing import (
 from tests.server.site import LAST_DAY, ended
 
 pytestmark = pytest.mark.browser
-WAYS = (
-    *("", "input", "papers", "board", "try", "decisions", "carts", "put-backs", "offices"),
-    *("carts/case?case=C-4123", "why?case=C-4123&thing=T-HAND"),
-)
 
 
 @pytest.fixture
@@ -151,24 +146,8 @@ def test_the_start_file_opens_the_page_and_only_its_user_can_read_it(evening: De
     assert not file.exists()
 
 
-def test_axe_finds_nothing_to_mend_on_any_page(evening: Desk, opened: Opening) -> None:
+def test_pages_work_by_keyboard(evening: Desk, opened: Opening) -> None:
     page = opened(evening)
-    home = page.url
-    for way in WAYS:
-        page.goto(home + way)
-        for closed in page.locator("details.conflict summary").all()[:2]:
-            closed.click()
-        assert faults(page) == [], way
-
-
-@pytest.mark.parametrize("width", [1366, 820])
-def test_pages_fit_the_screen_and_work_by_keyboard(evening: Desk, opened: Opening, width: int) -> None:
-    page = opened(evening)
-    page.set_viewport_size({"width": width, "height": 768})
-    for name in ("Tonight", "Input", "Papers", "Board", "Try a change", "Carts"):
-        go_to(page, name)
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, name
-    go_to(page, "Tonight")
     page.keyboard.press("Tab")
     expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
     first = page.locator("details.conflict").first
