@@ -159,6 +159,18 @@ def write_file(path: Path, data: bytes) -> None:
         part.unlink(missing_ok=True)
 
 
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a file of the site whole or not at all; a link is replaced, and what it leads to stays as it was.
+
+    Raises OSError and BusyError; nothing is left behind then.
+    """
+    part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
+    try:
+        put_in_place(prepare_file(path, data), path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
 def kept_folder(site_folder: Path) -> Path:
     """Where former files of a site are kept: beside its folder, where no table is looked for."""
     folder = site_folder.resolve()

@@ -12,7 +12,7 @@ from picklist.problems import Problem
 from picklist.store.lock import hold_tables
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_safety import DAMAGED
-from picklist.tables.files import check_not_open, digest_of, keep_former, kept_folder, write_file
+from picklist.tables.files import check_not_open, digest_of, keep_former, kept_folder, replace_file, write_file
 from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
@@ -94,7 +94,7 @@ def write_cells(
     except (KeyError, ValueError):
         raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
     kept = keep_former(folder, file, before, now)
-    write_file(path, after)
+    replace_file(path, after)
     return Fixed(file=file, said=said, digest=digest_of(after), kept=kept)
 
 
@@ -105,5 +105,5 @@ def undo_fix(folder: Path, fixed: Fixed) -> None:
         check_not_open(path)
         if not path.is_file() or digest_of(path.read_bytes()) != fixed.digest:
             raise WrongUse(f"{fixed.file} was changed since; undo the later change first, or fix it in the file")
-        write_file(path, fixed.kept.read_bytes())
+        replace_file(path, fixed.kept.read_bytes())
         _remember(folder, [one for one in fixes_made(folder) if one != fixed])

@@ -21,7 +21,7 @@ from picklist.tables.drafts import Ledger
 from picklist.tables.export_guess import CodeGuess, cells_beneath, codes_beneath, guess_code, guess_means
 from picklist.tables.export_layout import ExportHeader, guess_header
 from picklist.tables.file_safety import workbook_fault
-from picklist.tables.files import check_not_open, keep_former, write_file
+from picklist.tables.files import check_not_open, keep_former, replace_file
 from picklist.tables.folder import BY_PLAIN, FROM_EXPORT, TEXTS, FolderTables
 from picklist.tables.foreign_schedule import ExportMap, is_own, mapped_table, plain_code
 from picklist.tables.headers import find_header
@@ -252,7 +252,7 @@ def take_export(folder: Path, look: ExportLook, now: datetime) -> Path:
         check_not_open(path)
         if path.exists():
             keep_former(folder, path.name, path.read_bytes(), now)
-        write_file(path, data)
+        replace_file(path, data)
     return path
 
 

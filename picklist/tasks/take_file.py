@@ -18,7 +18,7 @@ from picklist.tables.files import (
     digest_now,
     is_device,
     keep_former,
-    write_file,
+    replace_file,
 )
 from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.private import Kind, looks_private
@@ -165,7 +165,7 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
     try:
         check_not_open(target)
         former = keep_former(folder, target.name, target.read_bytes(), now) if target.exists() else None
-        write_file(target, file.read_bytes())
+        replace_file(target, file.read_bytes())
     except BusyError as busy:
         raise WrongUse(str(busy)) from None
     except OSError as error:
