@@ -32,6 +32,7 @@ from picklist.wording import PACE_WORDS
 from picklist.wording.say_conflicts import statement
 from picklist.wording.say_department import explain_set
 from tests.builders import at
+from tests.patience import tries
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 TIME = r"(?:\w{3} \d{1,2} \w{3} )?\d{2}:\d{2}"
@@ -114,7 +115,7 @@ def true_times(found: Lookup) -> dict[tuple[str, str], set[str]]:
     return times
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", SEEDS[: tries(len(SEEDS), 2)])
 def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> None:
     found = look_up(seeded_day(seed))
     times, ids = true_times(found), sorted((one.id for one in found.plan.sets), key=len, reverse=True)
