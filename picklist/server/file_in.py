@@ -170,10 +170,8 @@ def fix_problem(visit: Visit) -> Response:
     checked = desk.checked()
     number = whole_number(visit.form.get("problem", ""))
     problems = checked.problems if checked else ()
-    if number is None or number >= len(problems):
-        raise WrongUse("the files were changed since this page was shown; look at the problems again")
-    problem = problems[number]
-    if str(problem.where) != visit.form.get("where", ""):
+    problem = problems[number] if number is not None and number < len(problems) else None
+    if problem is None or str(problem.where) != visit.form.get("where", ""):
         raise WrongUse("the files were changed since this page was shown; look at the problems again")
     right = visit.form.get("right", "").strip()
     if not right:

@@ -149,24 +149,20 @@ def write_file(path: Path, data: bytes) -> None:
     check_file(path)
     real = real_path(path)
     real.parent.mkdir(parents=True, exist_ok=True)
-    part = real.with_name(f".{digest_of(data)[:16]}.part")
-    try:
-        _write_through(part, data, path)
-        if real.exists():
-            shutil.copymode(real, part)
-        put_in_place(part, real)
-    finally:
-        part.unlink(missing_ok=True)
+    replace_file(real, data, named=path)
 
 
-def replace_file(path: Path, data: bytes) -> None:
-    """Write a file of the site whole or not at all; a link is replaced, and what it leads to stays as it was.
+def replace_file(path: Path, data: bytes, *, named: Path | None = None) -> None:
+    """Write a file completely or not at all; a link is replaced, and what it leads to is left alone.
 
-    Raises OSError and BusyError; nothing is left behind then.
+    Raises OSError, which tells of ``named`` where that is given, and BusyError; nothing is left behind then.
     """
-    part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
+    part = path.with_name(f".{digest_of(data)[:16]}.part")
     try:
-        put_in_place(prepare_file(path, data), path)
+        _write_through(part, data, named or path)
+        if path.exists():
+            shutil.copymode(path, part)
+        put_in_place(part, path)
     finally:
         part.unlink(missing_ok=True)
 

@@ -38,7 +38,7 @@ from picklist.tables.files import (
     digest_now,
     digest_of,
     keep_former,
-    write_file,
+    replace_file,
 )
 from picklist.tables.folder import FROM_MESSAGES
 from picklist.tables.private import Kind, looks_private
@@ -245,7 +245,7 @@ def ensure_schedule(folder: Path, stamp: datetime) -> tuple[Problem, ...]:
                 kept = keep_former(folder, FILE, path.read_bytes(), stamp)
                 message = f"the file was changed by hand, and is written anew from messages; it is kept as {kept.name}"
                 said = (_problem("changed by hand", FILE, message, grave=False),)
-            write_file(path, EMPTY)
+            replace_file(path, EMPTY)
             return said
     except (StateError, BusyError, OSError):
         return ()  # whoever lays the messages says why
@@ -277,8 +277,9 @@ def _lay(state: StateFile, folder: Path, site: Site, now: datetime) -> Laid:
     path = folder / FILE
     if digest_now(path) == digest_of(data):
         return Laid(problems=problems)
+    check_not_open(path)
     mark_schedules(state, (*written_schedules(state), digest_of(data)))
-    write_file(path, data)
+    replace_file(path, data)
     mark_schedules(state, (digest_of(data),))
     return Laid(changed=True, problems=problems)
 

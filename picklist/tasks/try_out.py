@@ -16,7 +16,7 @@ from picklist.model.objections import Lack
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import add_queue, change_plan, resolve_horizon
+from picklist.plan.make import OnCarts, add_queue, change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.sets.case_uses import make_uses, stopped_cases
 from picklist.sets.plan_sets import mark_sets_to_put_back
@@ -28,6 +28,8 @@ from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.edits import read_edit
 from picklist.wording.say_conflicts import statement
 from picklist.wording.trials import capped_step, chance_of_case, forbidden, lacking, moved_case
+
+NOTHING_ON_CARTS = OnCarts()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +81,7 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
 
 def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> TryAnswer:
     cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    stands = what_stands(loaded.folder, site, cases)
-    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
-    site = mark_sets_to_put_back(site, uses, stands.fixed, stands.coming_off, stopped)
-    return try_edits(site, (cases, needs), loaded.now, edits, stands.fixed, stands.printed)
+    return try_edits(site, (cases, needs), loaded.now, edits, what_stands(loaded.folder, site, cases))
 
 
 def try_edits(
@@ -90,17 +89,17 @@ def try_edits(
     resolved: tuple[tuple[Case, ...], tuple[CaseNeeds, ...]],
     now: datetime,
     edits: tuple[Edit, ...],
-    held: Mapping[str, str] | None = None,
-    printed: Mapping[str, str] | None = None,
+    stands: OnCarts = NOTHING_ON_CARTS,
 ) -> TryAnswer:
-    """Try edits on resolved cases, with the department's run; ``held`` and ``printed`` as ``plan_sets`` takes them.
+    """Try edits on resolved cases, with the department's run and with what ``stands`` on carts and lists.
 
     Raises WrongUse for an edit that names what is not there.
     """
     cases, needs = resolved
     uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
+    site = mark_sets_to_put_back(site, uses, stands.fixed, stands.coming_off, stopped)
     try:
-        tried = try_change(site, uses, now, edits, held=held, stopped=stopped, printed=printed)
+        tried = try_change(site, uses, now, edits, held=stands.fixed, stopped=stopped, printed=stands.printed)
     except CannotTryError as cannot:
         raise WrongUse(_lacking(site, cannot)) from None
     run = run_department(site, tried.before.assignments, now)
