@@ -11,18 +11,11 @@ from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import tell_by_scans
 from tests.server.browsing import Opening, faults, go_to, opening
+from tests.server.keys import BY_HAND, SCANNED, Keyboard
 from tests.server.site import DOOR, LAST_DAY, NOW, at, client_of
 
 pytestmark = pytest.mark.browser
 MOST_KEYS = 5
-BY_HAND = 90  # ms between two keys of somebody who types well
-SCANNED = 6  # ms between two characters of a scanner, common practice, no source
-# As a scanner types, with no time at all between two characters, however busy this computer is.
-SCANS = """code => { const field = document.activeElement;
-for (const key of code) {
-  field.dispatchEvent(new KeyboardEvent("keydown", {key, bubbles: true})); field.value += key;
-}
-field.form.requestSubmit(); }"""
 COUNTED = "window.keys = 0; addEventListener('keydown', () => { window.keys += 1; }, true);"
 
 
@@ -46,10 +39,11 @@ def test_a_cart_is_marked_built_with_five_keys_at_most_and_undone(evening: Desk,
     assert plan is not None
     first, second = (cart.case.number for cart in plan.carts[:2])
     page = opened(evening)
+    keyboard = Keyboard(page)
     page.add_init_script(COUNTED)
     go_to(page, "Carts")
     expect(page.get_by_label("Initials")).to_be_focused()
-    page.keyboard.type("QX\n", delay=BY_HAND)
+    keyboard.type("QX\n", BY_HAND)
     expect(page.get_by_label("Cart built")).to_be_focused()
     keys(page)
 
@@ -57,14 +51,14 @@ def test_a_cart_is_marked_built_with_five_keys_at_most_and_undone(evening: Desk,
     answer = page.locator("#answer")
     row = page.get_by_role("row").filter(has_text=first)
     end = row.locator(".end").inner_text()
-    page.keyboard.type(end, delay=BY_HAND)
+    keyboard.type(end, BY_HAND)
     expect(page.locator("#which")).to_contain_text(first)
     page.keyboard.press("Enter")
     expect(answer).to_contain_text(f"Cart {first}")
     expect(answer).to_contain_text("is recorded as built by QX")
     assert 1 <= keys(page) <= MOST_KEYS
     expect(row.locator(".boxed")).to_contain_text("built")
-    page.keyboard.type(f"{second[-4:]}\n", delay=BY_HAND)
+    keyboard.type(f"{second[-4:]}\n", BY_HAND)
     expect(answer).to_contain_text(f"Cart {second}")
     assert 1 <= keys(page) <= MOST_KEYS
     assert built(evening) == {first: "QX", second: "QX"}
@@ -80,13 +74,13 @@ def test_a_cart_is_marked_built_with_five_keys_at_most_and_undone(evening: Desk,
 
     # What cannot be marked is said in words, and nothing is recorded.
     for typed, says in ((first, "is built already"), ("9999", "No cart"), (first[-1:], "at least 2 characters")):
-        page.keyboard.type(f"{typed}\n", delay=BY_HAND)
+        keyboard.type(f"{typed}\n", BY_HAND)
         expect(answer).to_contain_text(says)
     assert list(carts_told(evening.folder, LAST_DAY).built) == [first]
 
     # The initials are known on other pages of this window too.
     go_to(page, "Scan")
-    page.keyboard.type(f"CART {second}\nDONE\n", delay=BY_HAND)
+    keyboard.type(f"CART {second}\nDONE\n", BY_HAND)
     expect(page.get_by_role("heading", name="No cart is open")).to_be_visible()
     assert built(evening) == {first: "QX", second: "QX"}
 
@@ -98,16 +92,17 @@ def test_a_scanner_on_the_page_of_carts_opens_the_cart_for_scanning_and_marks_no
     assert plan is not None
     number = plan.carts[0].case.number
     page = opened(evening)
+    keyboard = Keyboard(page)
     go_to(page, "Carts")
     page.get_by_label("Initials").fill("QX")
     page.get_by_label("Cart built").focus()
-    page.evaluate(SCANS, number)  # a bar code that holds a number alone
+    keyboard.type(f"{number}\n", SCANNED)  # a bar code that holds a number alone
     expect(page.get_by_role("heading", name="Scan carts")).to_be_attached()
     expect(page.locator("#scan-answer")).to_be_visible()
     assert built(evening) == {}
     go_to(page, "Carts")
     expect(page.get_by_label("Cart built")).to_be_focused()
-    page.keyboard.type(f"{number}.R{plan.revision}\n", delay=SCANNED)
+    keyboard.type(f"{number}.R{plan.revision}\n", SCANNED)
     expect(page.get_by_role("heading", name=f"Cart {number}", exact=True)).to_be_visible()
     assert built(evening) == {}
 

@@ -11,10 +11,10 @@ from picklist.model.plan import Cart, Plan
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told
 from tests.server.browsing import Opening, faults, go_to, opening
+from tests.server.keys import BY_HAND, SCANNED, Keyboard
 from tests.server.site import LAST_DAY
 
 pytestmark = pytest.mark.browser
-GAP = 6  # ms between two characters, common practice of wedge scanners, no source
 # A stand-in for the sound card: it keeps the pitch of each tone.
 HEARD = """window.heard = [];
 window.AudioContext = class {
@@ -42,17 +42,17 @@ class Scanning:
 
     def __init__(self, page: Page) -> None:
         self.page = page
+        self.keyboard = Keyboard(page)
         self.answer = page.locator("#scan-answer")
 
     def number(self) -> int:
         return int(self.answer.get_attribute("data-number") or 0)
 
-    def scan(self, *codes: str, end: str = "Enter") -> str:
+    def scan(self, *codes: str, end: str = "\n") -> str:
         """Scan one code after the other without waiting; the last answer's text."""
         before = self.number()
         for code in codes:
-            self.page.keyboard.type(code, delay=GAP)
-            self.page.keyboard.press(end)
+            self.keyboard.type(code + end, SCANNED)
         expect(self.answer).to_have_attribute("data-number", str(before + len(codes)))
         return self.answer.inner_text()
 
@@ -136,7 +136,7 @@ def test_half_scans_another_layout_and_scans_beside_the_field_are_caught(evening
 
     # Half a scan is said, and does not stick to the next one.
     before = scanning.number()
-    page.keyboard.type(first[:4], delay=GAP)
+    scanning.keyboard.type(first[:4], SCANNED)
     expect(scanning.answer).to_contain_text("HALF A SCAN")
     assert scanning.number() == before
     second = cart.trays[1].set_id
@@ -152,9 +152,8 @@ def test_half_scans_another_layout_and_scans_beside_the_field_are_caught(evening
     assert "already" in scanning.scan(first)
 
     # A scanner that ends with the tab key; and by hand, slowly.
-    assert "already" in scanning.scan(first, end="Tab")
-    page.keyboard.type("UNDO", delay=60)
-    page.keyboard.press("Enter")
+    assert "already" in scanning.scan(first, end="\t")
+    scanning.keyboard.type("UNDO\n", BY_HAND)
     expect(scanning.answer.locator(".word")).to_have_text("UNDONE")
     facts = carts_told(evening.folder, LAST_DAY).built[cart.case.number]
     assert {one.set_id for one in facts.sets} == {first, second}
