@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from dataclasses import asdict, replace
 from functools import cache
+from html import unescape
 from typing import Any
 
 import pypdfium2
@@ -15,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.documents import pages
+from picklist.documents.html_lists import pick_list_html
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, draw_all, fonts_of_sheets, join
 from picklist.documents.views.labels import labels
@@ -95,6 +97,16 @@ def test_that_heads_are_repeated_where_a_table_runs_on() -> None:
     for text in running:
         assert "Place Item Lot Expiry Open Hold Found" in text
         assert re.search(r"Aisle [ABC]", text)
+
+
+@pytest.mark.parametrize("name", ["pick-list", "pick-list-waiting"])
+def test_that_headings_and_cautions_read_the_same_on_paper_and_on_the_html_page(name: str) -> None:
+    page = pick_list_html(all_views(rich_plan())[name])
+    said = re.findall(r"<h2>(.*?)</h2>|<p class=\"caution\">(.*?)</p>|<p class=\"holds\"><b>(.*?)</b>", page)
+    words = {unescape(text) for found in said for text in found if text and not text.startswith("Sign-off")}
+    assert len(words) >= 3  # the sign-off stands in two lines, beside the names
+    printed = re.sub(r"\W", "", " ".join(texts(pdf_of(name))))  # a line may break at a hyphen
+    assert [text for text in sorted(words) if re.sub(r"\W", "", text) not in printed] == []
 
 
 def test_that_no_name_is_read_as_markup() -> None:
