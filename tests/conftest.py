@@ -1,4 +1,4 @@
-"""What tests of several rooms share: one Chromium for the whole run, and every sheet typeset once."""
+"""What tests of several rooms share: one Chromium for the whole run; a sheet, a plan and a workbook made once each."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from hypothesis import settings
 
 from picklist.documents import pages
 from picklist.documents.pages import Sheet
-from tests.kept import FOLDER, keep, kept, planned_once
+from picklist.tables import write
+from tests.kept import FOLDER, keep, kept, packed_once, planned_once
 from tests.patience import LONG, tries
 
 if TYPE_CHECKING:
@@ -84,6 +85,34 @@ def _days_planned_once(_sheets_typeset_once: None) -> Iterator[None]:
         for room in (build, why, effect):
             patch.setattr(room, "make_plan", planned_once)
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nothing_waits_for_the_disk() -> Iterator[None]:
+    """A file counts as on the disk once it is written: no test pulls the plug of the machine, they kill programs."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda _: None)
+        yield
+
+
+book_bytes = write.book_bytes
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _books_packed_once() -> Iterator[None]:
+    """The workbook of the same rows is packed once: a test mostly changes a cell of one among six of them.
+
+    The tests that hold that the same rows give the same bytes ask for ``packed_afresh``.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(write, "book_bytes", packed_once(book_bytes))
+        yield
+
+
+@pytest.fixture
+def packed_afresh(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every workbook is packed, however often it was before."""
+    monkeypatch.setattr(write, "book_bytes", book_bytes)
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import pickle
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from picklist.model.site import Site
     from picklist.plan import PlanRequest
     from picklist.problems import Problem
+    from picklist.tables.write import Row
 
 FOLDER = "PICKLIST_TESTS_KEPT"  # in the environment, for the workers of one run
 Made = TypeVar("Made")
@@ -45,6 +46,20 @@ def made_once(name: str, make: Callable[[], Made]) -> Made:
     found = kept(name) or keep(name, pickle.dumps(make()))
     result: Made = pickle.loads(found)
     return result
+
+
+def packed_once(pack: Callable[[Mapping[str, Iterable[Row]]], bytes]) -> Callable[[Mapping[str, Iterable[Row]]], bytes]:
+    """``pack``, which is asked once in a process for the workbook of the same rows."""
+    packed: dict[bytes, bytes] = {}
+
+    def known(tables: Mapping[str, Iterable[Row]]) -> bytes:
+        listed = {name: list(rows) for name, rows in tables.items()}
+        key = hashlib.sha256(repr(listed).encode()).digest()
+        if key not in packed:
+            packed[key] = pack(listed)
+        return packed[key]
+
+    return known
 
 
 def planned_once(

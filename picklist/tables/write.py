@@ -13,7 +13,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Font
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, save_settled
+from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
 from picklist.tables.cells import plain_text
 from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
@@ -55,13 +55,18 @@ def write_tables(
     folder.mkdir(parents=True, exist_ok=True)
     written = [_write_csv(folder, BY_NAME[name], known[name]) for name in known if name in as_csv]
     for book, names in _grouped(known, as_csv, books).items():
-        workbook = Workbook(write_only=True)
-        for name in names:
-            lay_out(workbook, table_sheet(BY_NAME[name], known[name]))
         path = folder / f"{book}.xlsx"
-        save_settled(workbook, path)
+        write_file(path, book_bytes({name: known[name] for name in names}))
         written.append(path)
     return tuple(written)
+
+
+def book_bytes(tables: Mapping[str, Iterable[Row]]) -> bytes:
+    """A workbook with a sheet for each of these tables; the same rows give the same bytes."""
+    workbook = Workbook(write_only=True)
+    for name, rows in tables.items():
+        lay_out(workbook, table_sheet(BY_NAME[name], rows))
+    return settled_bytes(workbook)
 
 
 def table_sheet(

@@ -45,6 +45,7 @@ def test_that_a_text_with_an_equals_sign_is_no_formula(tmp_path: Path) -> None:
     assert (sheet["B2"].value, sheet["B2"].data_type) == ("=1+1", "s")
 
 
+@pytest.mark.usefixtures("packed_afresh")
 def test_that_the_same_rows_give_the_same_bytes(tmp_path: Path) -> None:
     first = write_tables(tmp_path / "a", {"Schedule": [CASE]})
     second = write_tables(tmp_path / "b", {"Schedule": [CASE]})
