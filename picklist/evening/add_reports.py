@@ -3,25 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime
-from typing import TypeVar
+from datetime import datetime
 
 from picklist.evening.content import true_facts
-from picklist.model.built import (
-    BuiltCart,
-    CountFound,
-    MissingThing,
-    ReportedFact,
-    StoodIn,
-    TakenItem,
-    TakenSet,
-    TrayToCome,
-)
+from picklist.model.built import BuiltCart, MissingThing, ReportedFact, RowLine, TakenItem, TrayToCome, corrected
 from picklist.model.plan import Cart
 
-F = TypeVar("F", bound=ReportedFact)
 BETWEEN = "; "
 
 
@@ -36,24 +25,22 @@ def add_to_report(before: BuiltCart | None, said: BuiltCart, now: datetime) -> B
         before = BuiltCart(day=said.day, case=said.case, revision=said.revision, at=said.at)
     newly_built = said.done and not before.done
     revision = said.revision if newly_built else max(before.revision, said.revision)
-    base, new = true_facts(before, revision), true_facts(said, revision)
-    missing = _merged(base.missing, _of_things(new.missing), _missing_key)
-    for_all = {one.thing for one in new.missing if not (one.copy or one.person)}
+    report, new = true_facts(before, revision), true_facts(said, revision)
+    missing = sorted(_of_things(new.missing), key=lambda one: bool(one.person))
+    lines: tuple[RowLine, ...] = (*new.sets, *missing, *new.stood_in, *new.counts)
+    for line in lines:
+        report = report.with_line(line)
     keeps_time = before.done and said.done and said.at == now
     return replace(
-        base,
+        report,
         case=said.case if revision == said.revision else before.case,
         revision=revision,
         at=before.at if keeps_time else said.at,
         done=(before.done or said.done) and not said.not_done,
         by=_and(before.by, said.by, ", "),
         remark=_and(before.remark, said.remark, BETWEEN),
-        sets=tuple(t for t in _merged(base.sets, new.sets, _tray) if not _says_missing(new, t)),
-        missing=tuple(m for m in missing if m.quantity and not _is_settled(m, new, for_all)),
-        stood_in=_merged(base.stood_in, new.stood_in, _stand_in),
-        counts=_merged(base.counts, new.counts, _counted),
-        scanned=_merged(base.scanned, _together(new.scanned), _package),
-        added=_merged(base.added, _together(new.added), _package),
+        scanned=corrected(report.scanned, _together(new.scanned)),
+        added=corrected(report.added, _together(new.added)),
         where=said.where,
     )
 
@@ -104,60 +91,21 @@ def only_new(report: BuiltCart, before: BuiltCart | None) -> BuiltCart:
     return report.with_lines(lambda name, lines: (one for one in lines if one not in getattr(before, name)))
 
 
-def _merged(before: tuple[F, ...], new: tuple[F, ...], key: Callable[[F], Hashable]) -> tuple[F, ...]:
-    """The lines of before, corrected where a new one is about the same, and the new ones after them."""
-    said: dict[Hashable, F] = {key(line): line for line in new}
-    known = {key(line) for line in before}
-    corrected = tuple(dict.fromkeys(said.get(key(line), line) for line in before))
-    return (*corrected, *(line for line in said.values() if key(line) not in known))
-
-
-def _says_missing(new: BuiltCart, taken: TakenSet) -> bool:
-    return any((m.thing, m.copy) == _tray(taken) and m.quantity for m in new.missing)
-
-
-def _is_settled(one: MissingThing, new: BuiltCart, for_all: set[str]) -> bool:
-    """Whether a new line says otherwise: a set for the tray, or a number for all persons together."""
-    if one.copy:
-        return (one.thing, one.copy) in {_tray(taken) for taken in new.sets}
-    return bool(one.person) and one.thing in for_all
-
-
 def _of_things(missing: tuple[MissingThing, ...]) -> tuple[MissingThing, ...]:
     """What is missing, with the rows of one thing together."""
-    totals: Counter[Hashable] = Counter()
+    totals: Counter[tuple[object, ...]] = Counter()
     for one in missing:
-        totals[_missing_key(one)] += one.quantity
-    first = {_missing_key(one): one for one in reversed(missing)}
+        totals[one.about] += one.quantity
+    first = {one.about: one for one in reversed(missing)}
     return tuple(replace(first[key], quantity=1 if first[key].copy and n else n) for key, n in totals.items())
-
-
-def _missing_key(one: MissingThing) -> Hashable:
-    return one.thing, one.copy, one.person
-
-
-def _tray(one: TakenSet) -> tuple[str, int]:
-    return one.tray, one.copy
-
-
-def _stand_in(one: StoodIn) -> Hashable:
-    return one.thing, one.stood_in, one.person
-
-
-def _counted(one: CountFound) -> Hashable:
-    return one.item, one.lot, one.place
-
-
-def _package(one: TakenItem) -> Hashable:
-    return one.package
 
 
 def _together(items: tuple[TakenItem, ...]) -> tuple[TakenItem, ...]:
     """Items of one report with those of the same lot and serial number in one line."""
-    counts: Counter[tuple[str, str, date | None, str]] = Counter()
+    counts: Counter[tuple[object, ...]] = Counter()
     for one in items:
-        counts[one.package] += one.quantity
-    first = {one.package: one for one in reversed(items)}
+        counts[one.about] += one.quantity
+    first: dict[tuple[object, ...], TakenItem] = {one.about: one for one in reversed(items)}
     return tuple(replace(first[key], quantity=many) for key, many in counts.items())
 
 

@@ -79,11 +79,7 @@ class Acts:
         key = (line.need.thing, line.copy)
         missing = next((m for m in self.facts.missing if (m.thing, m.copy) == key), None)
         taken = TakenSet(tray=line.need.thing, copy=line.copy, set_id=set_id, where=self.where)
-        after = replace(
-            self.facts,
-            sets=(*(t for t in self.facts.sets if (t.tray, t.copy) != key), taken),
-            missing=tuple(m for m in self.facts.missing if m is not missing),
-        )
+        after = self.facts.with_line(taken)
         others = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
         planned = (line.set_id,) if line.set_id and line.set_id != set_id else ()
         answer = self._answer(ScanKind.SET_ON, thing=set_id, name=self.book.name(set_id), things=planned)
@@ -114,8 +110,8 @@ class Acts:
             name = f"each {one.item} has a serial number of its own, so scan every package"
             return self.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         listed = listed_quantity(self.cart, one.item)
-        key = one.package
-        known = sum(i.quantity for i in before if i.package == key)
+        key = one.about
+        known = sum(i.quantity for i in before if i.about == key)
         facts, added, again = self.facts, 0, 0
         for _ in range(times):
             self.scanned[key] += 1
@@ -136,7 +132,7 @@ class Acts:
             answer = replace(answer, kind=ScanKind.NOT_LISTED, weight=Weight.LOOK, quantity=added, cases=belongs)
             answer = replace(answer, place=self.book.place(one.item))
         elif again:
-            was = next(i for i in before if i.package == key)
+            was = next(i for i in before if i.about == key)
             answer = replace(answer, kind=ScanKind.COUNTED_BEFORE, weight=Weight.LOOK, before=known, who=was.by)
             answer = replace(answer, at=was.reported_at)
         return facts, (answer, *found)
@@ -194,8 +190,7 @@ class Acts:
         if quantity == before:
             return self.facts, (answer,)
         gone = MissingThing(thing=item, quantity=quantity, where=self.where)
-        others = (m for m in self.facts.missing if m.thing != item or m.copy)
-        return replace(self.facts, missing=(*others, gone)), (answer,)
+        return self.facts.with_line(gone), (answer,)
 
     def _tray_missing(self, line: TrayLine) -> Said:
         key = (line.need.thing, line.copy)
@@ -203,8 +198,7 @@ class Acts:
         if any((m.thing, m.copy) == key for m in self.facts.missing):
             return self.facts, (answer,)
         gone = MissingThing(thing=line.need.thing, copy=line.copy, quantity=1, where=self.where)
-        sets = tuple(t for t in self.facts.sets if (t.tray, t.copy) != key)
-        return replace(self.facts, sets=sets, missing=(*self.facts.missing, gone)), (answer,)
+        return self.facts.with_line(gone), (answer,)
 
     def found(self, text: str) -> Said:
         """What was missing is on the cart now: a tray, or so many of an item (all of them without a number)."""
@@ -253,11 +247,10 @@ class Acts:
 
     def _stands_in(self, thing: str, item: str, quantity: int) -> Said:
         stood = StoodIn(thing=thing, stood_in=item, quantity=quantity, where=self.where)
-        others = (s for s in self.facts.stood_in if (s.thing, s.stood_in) != (thing, item))
         answer = self._answer(
             ScanKind.INSTEAD, thing=item, name=self.book.name(item), quantity=quantity, things=(thing,)
         )
-        return replace(self.facts, stood_in=(*others, stood)), (answer,)
+        return self.facts.with_line(stood), (answer,)
 
     def count(self, text: str) -> Said:
         """The shelf held so many of an item."""
@@ -266,9 +259,8 @@ class Acts:
             name = "COUNT needs an item and a whole number"
             return self.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
         found = CountFound(item=item, quantity=number, where=self.where)
-        others = (c for c in self.facts.counts if c.item != item or c.lot or c.place)
         answer = self._answer(ScanKind.COUNT, thing=item, name=self.book.name(item), quantity=number)
-        return replace(self.facts, counts=(*others, found)), (answer,)
+        return self.facts.with_line(found), (answer,)
 
     def note(self, text: str) -> Said:
         """A remark, after those made before."""
@@ -342,7 +334,7 @@ def _missing_of(facts: BuiltCart, item: str) -> int:
 
 def _with_one(items: tuple[TakenItem, ...], one: TakenItem) -> tuple[TakenItem, ...]:
     """Items with one more, joined with those of the same lot and serial number."""
-    same = next((i for i in items if i.package == one.package), None)
+    same = next((i for i in items if i.about == one.about), None)
     if same is None:
         return (*items, replace(one, quantity=1))
     more = replace(same, quantity=same.quantity + 1, where=one.where)

@@ -94,7 +94,7 @@ class ScanBook:
         if set_id:
             return ("set", set_id)
         one, _ = self.item(text, NOWHERE)
-        return one.package if one else None
+        return one.about if one else None
 
     def knows_lot(self, text: str) -> bool:
         """Whether a scan is a label with a lot of its item that is in the tables."""

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from picklist.letters import whole_number
 from picklist.problems import NOWHERE, Where
@@ -31,6 +31,11 @@ class TakenSet(ReportedFact):
     copy: int
     set_id: str
 
+    @property
+    def about(self) -> tuple[object, ...]:
+        """What the line speaks of; a later line about the same takes its place."""
+        return "tray", self.tray, self.copy
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MissingThing(ReportedFact):
@@ -40,6 +45,11 @@ class MissingThing(ReportedFact):
     quantity: int
     copy: int = 0
     person: str = ""
+
+    @property
+    def about(self) -> tuple[object, ...]:
+        """A tray that is missing and the set on the cart for it are about the same."""
+        return ("tray", self.thing, self.copy) if self.copy else ("missing", self.thing, self.person)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +61,11 @@ class StoodIn(ReportedFact):
     quantity: int
     person: str = ""
 
+    @property
+    def about(self) -> tuple[object, ...]:
+        """What took the place of what, and for whom."""
+        return "stand-in", self.thing, self.stood_in, self.person
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountFound(ReportedFact):
@@ -60,6 +75,11 @@ class CountFound(ReportedFact):
     quantity: int
     lot: str = ""
     place: str = ""
+
+    @property
+    def about(self) -> tuple[object, ...]:
+        """The item, its lot and its place."""
+        return "count", self.item, self.lot, self.place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,8 +93,8 @@ class TakenItem(ReportedFact):
     serial: str = ""
 
     @property
-    def package(self) -> tuple[str, str, date | None, str]:
-        """What tells packages apart: those that are alike are counted together."""
+    def about(self) -> tuple[str, str, date | None, str]:
+        """The package: those that are alike are counted together."""
         return self.item, self.lot, self.expiry, self.serial
 
 
@@ -88,7 +108,19 @@ class TrayToCome(ReportedFact):
     expected: datetime
 
 
+RowLine = TakenSet | MissingThing | StoodIn | CountFound  # about which a report says one thing
+Line = RowLine | TakenItem
 LINES = ("sets", "missing", "stood_in", "counts", "scanned", "added")  # of a report
+_FIELD = {TakenSet: "sets", MissingThing: "missing", StoodIn: "stood_in", CountFound: "counts"}
+L = TypeVar("L", bound=Line)
+
+
+def corrected(before: tuple[L, ...], new: Iterable[L]) -> tuple[L, ...]:
+    """The lines of before, each replaced where a new one is about the same, and the other new ones after them."""
+    said = {line.about: line for line in new}
+    known = {line.about for line in before}
+    there = dict.fromkeys(said.get(line.about, line) for line in before)
+    return (*there, *(line for line in said.values() if line.about not in known))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +152,7 @@ class BuiltCart:
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     @property
-    def lines(self) -> tuple[TakenSet | MissingThing | StoodIn | CountFound | TakenItem, ...]:
+    def lines(self) -> tuple[Line, ...]:
         """All that was reported of things on it, line by line."""
         return (*self.sets, *self.missing, *self.stood_in, *self.counts, *self.scanned, *self.added)
 
@@ -128,6 +160,26 @@ class BuiltCart:
         """The report with the lines that are made of each kind of its lines, by the name of their field."""
         found: dict[str, Any] = {name: tuple(made(name, getattr(self, name))) for name in LINES}
         return replace(self, **found)
+
+    def with_line(self, line: RowLine) -> BuiltCart:
+        """The report with a line, in place of what it said about the same.
+
+        So many missing, and nobody named, are those of all persons together; 0 says that the thing is there.
+        """
+        field_of = _FIELD[type(line)]
+        of_all = line.thing if isinstance(line, MissingThing) and not (line.copy or line.person) else ""
+
+        def made(name: str, lines: tuple[Any, ...]) -> Iterable[ReportedFact]:
+            if name != field_of:
+                return (one for one in lines if one.about != line.about)
+            kept = tuple(one for one in lines if not (of_all and one.thing == of_all and one.person))
+            return (one for one in corrected(kept, (line,)) if name != "missing" or one.quantity)
+
+        return self.with_lines(made)
+
+    def without_lines(self, gone: Callable[[Line], bool]) -> BuiltCart:
+        """The report without some of its lines."""
+        return self.with_lines(lambda _, lines: (one for one in lines if not gone(one)))
 
 
 def cart_code(case: str, revision: int) -> str:

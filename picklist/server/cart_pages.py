@@ -3,31 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
 from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem
-from picklist.model.plan import Cart, TrayLine
+from picklist.model.plan import Cart
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
-from picklist.server.cart_rows import MISSING, SET, item_ids, item_rows, tray_field, tray_key, tray_row
+from picklist.server.cart_rows import MISSING, SET, item_rows, tray_field, tray_row
 from picklist.server.carts import cart_row, find_cart
 from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
 from picklist.tasks.cart_form import (
-    CartSaid,
-    ItemSaid,
-    TraySaid,
+    RowCells,
+    RowKey,
     carry_over,
+    empty_report,
     further_facts,
-    item_said,
+    new_by_hand,
     report_mark,
-    tray_said,
+    row_keys,
+    with_cells,
+    without_facts,
 )
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult, StaleForm, tell_by_form
@@ -36,9 +37,11 @@ from picklist.tasks.errors import WrongUse
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormTold:
-    """A filled form and what came of it."""
+    """A filled form, the mark of the report that it was filled in over, and what came of it."""
 
-    said: CartSaid
+    case: str
+    said: BuiltCart
+    over: str
     told: ReportResult
     stale: str = ""  # why nothing was kept, where another report came first
 
@@ -46,29 +49,34 @@ class FormTold:
 def show_cart(visit: Visit) -> Response:
     """One cart: what is on its list, and the form to tell of it; once more as it was filled in, if asked."""
     found, cart = find_cart(visit)
+    number = cart.case.number
     told = carts_told(visit.desk.folder, found.day)
-    facts = told.built.get(cart.case.number)
+    facts = told.built.get(number)
+    counts = told.revisions.get(number, found.plan.revision)
+    said = now = facts or empty_report(found.plan, number, counts)
     work = visit.desk.workshop.find(visit.asked.get("as", ""))
-    said = work.result.said if work and isinstance(work.result, FormTold) else CartSaid(case="", over="", done=False)
     both: tuple[str, ...] = ()
-    if said.case != cart.case.number:
-        said = _said_before(cart, facts)
-    elif said.over != report_mark(facts):
-        base = _said_before(cart, visit.desk.shown(said.over))
-        said, both = carry_over(said, base, _said_before(cart, facts))
+    if work and isinstance(work.result, FormTold) and work.result.case == number:
+        said = work.result.said
+        if work.result.over != report_mark(facts):
+            said, both = carry_over(said, visit.desk.shown(work.result.over), now, cart)
     visit.desk.remember_shown(facts)
+    further = further_facts(facts, cart)
     return visit.show(
         "cart",
         "carts",
         row=cart_row(found, cart, told),
         said=said,
-        trays=tuple(tray_row(found, line, said.trays.get(tray_key(line), TraySaid()), facts) for line in cart.trays),
+        trays=tuple(tray_row(found, line, said, facts) for line in cart.trays),
         items=tuple(item_rows(found, cart, said, facts)),
         over=report_mark(facts),
         both=both,
         again=work is not None,
-        further=further_facts(facts, cart),
-        counts=told.revisions.get(cart.case.number, found.plan.revision),
+        further=further,
+        forget=further.keys() - further_facts(said, cart).keys(),
+        added=next(iter(new_by_hand(said, facts)), None),
+        carried=said.revision >= counts,
+        counts=counts,
         stopped=tuple(f"{p.sentence()} [{p.where}]" for p in cart.stopped),
     )
 
@@ -76,23 +84,26 @@ def show_cart(visit: Visit) -> Response:
 def tell_cart(visit: Visit) -> Response:
     """Record what the form says of a cart."""
     found, cart = find_cart(visit)
-    said = read_form(visit, cart)
-    desk, day = visit.desk, found.day
+    number, over = cart.case.number, visit.form.get("over", "")
+    told = carts_told(visit.desk.folder, found.day)
+    counts = told.revisions.get(number, found.plan.revision)
+    facts = told.built.get(number)
+    base = facts if report_mark(facts) == over else visit.desk.shown(over)
+    said = read_form(visit, base or empty_report(found.plan, number, counts), cart, counts)
+    desk = visit.desk
     work = desk.workshop.start(
-        f"Recording cart {said.case}",
-        Lane.CHECK,
-        lambda _progress: _tell(desk, said, day),
-        "carts/told/",
+        f"Recording cart {number}", Lane.CHECK, lambda _progress: _tell(desk, number, said, over), "carts/told/"
     )
     work.next = f"carts/told/{work.id}"
     return visit.go(f"work/{work.id}")
 
 
-def _tell(desk: Desk, said: CartSaid, day: date) -> FormTold:
+def _tell(desk: Desk, case: str, said: BuiltCart, over: str) -> FormTold:
     try:
-        return FormTold(said=said, told=tell_by_form(desk.folder, said, desk.now(), day))
-    except StaleForm as stale:
-        return FormTold(said=said, told=ReportResult(kept=(), problems=()), stale=str(stale))
+        result, stale = tell_by_form(desk.folder, case, said, over, desk.now()), ""
+    except StaleForm as refused:
+        result, stale = ReportResult(kept=(), problems=()), str(refused)
+    return FormTold(case=case, said=said, over=over, told=result, stale=stale)
 
 
 def show_told(visit: Visit) -> Response:
@@ -108,7 +119,7 @@ def show_told(visit: Visit) -> Response:
     return visit.show(
         "told",
         "carts",
-        case=work.result.said.case,
+        case=work.result.case,
         work=work.id,
         stale=work.result.stale,
         kept=bool(told.kept),
@@ -117,55 +128,43 @@ def show_told(visit: Visit) -> Response:
     )
 
 
-def read_form(visit: Visit, cart: Cart) -> CartSaid:
-    """What the form says; a row that it does not hold is left as it was reported. Raises WrongUse."""
+def read_form(visit: Visit, base: BuiltCart, cart: Cart, counts: int) -> BuiltCart:
+    """The report that the form makes of ``base``; what it does not hold is left as it was reported. Raises WrongUse.
+
+    ``counts`` is the list whose changes are made on the cart, unless the form says otherwise.
+    """
     form = visit.form
     by = one_line(form.get("by", ""))
     if form.get("state") == "done" and not by:
         raise WrongUse("enter who built the cart; initials are enough")
-    return CartSaid(
-        case=cart.case.number,
-        over=form.get("over", ""),
+    said = without_facts(base, visit.lists.get("forget", ()))
+    for key in row_keys(cart):
+        cells = _cells(form, key)
+        said = with_cells(said, key, cells) if cells else said
+    return replace(
+        said,
+        revision=base.revision if "older" in form and "carried" not in form else counts,
         done=form.get("state") == "done",
         by=by,
         remark=one_line(form.get("note", "")),
-        carried="older" not in form or "carried" in form,
-        trays={tray_key(line): tray for line in cart.trays if (tray := _tray_said(form, line))},
-        items={one: item for one in item_ids(cart) if (item := _item_said(form, one))},
-        added=_added(form),
-        forget=frozenset(visit.lists.get("forget", ())),
+        added=(*said.added, *_added(form)),
     )
 
 
-def _said_before(cart: Cart, facts: BuiltCart | None) -> CartSaid:
-    """The form that says what is known of the cart."""
-    return CartSaid(
-        case=cart.case.number,
-        over=report_mark(facts),
-        done=bool(facts and facts.done),
-        by=facts.by if facts else "",
-        remark=facts.remark if facts else "",
-        carried=False,
-        trays={tray_key(line): tray_said(facts, tray_key(line)) for line in cart.trays},
-        items={item: item_said(facts, item) for item in item_ids(cart)},
-    )
-
-
-def _tray_said(form: Mapping[str, str], line: TrayLine) -> TraySaid | None:
-    said = form.get(tray_field(line))
-    if said is None:
-        return None
-    return TraySaid(set_id=said.removeprefix(SET) if said.startswith(SET) else "", missing=said == MISSING)
-
-
-def _item_said(form: Mapping[str, str], item: str) -> ItemSaid | None:
+def _cells(form: Mapping[str, str], key: RowKey) -> RowCells | None:
+    """What a row says; None where the form does not hold it."""
+    item, copy = key
+    if copy:
+        said = form.get(tray_field(key))
+        set_id = said.removeprefix(SET) if said and said.startswith(SET) else ""
+        return None if said is None else RowCells(set_id=set_id, missing=int(said == MISSING))
     if f"missing-{item}" not in form:
         return None
     stood = one_line(form.get(f"stood-{item}", ""))
     many = _number(form.get(f"many-{item}", ""), f"of the stand-in for {item}") or 0
     if many and not stood:
         raise WrongUse(f"enter what stands in for {item}, not only how many")
-    return ItemSaid(
+    return RowCells(
         missing=_number(form[f"missing-{item}"], f"of missing {item}") or 0,
         stood_in=stood,
         stood_many=many,
@@ -173,12 +172,10 @@ def _item_said(form: Mapping[str, str], item: str) -> ItemSaid | None:
     )
 
 
-def _added(form: Mapping[str, str]) -> TakenItem | None:
+def _added(form: Mapping[str, str]) -> tuple[TakenItem, ...]:
     item = one_line(form.get("added", ""))
     many = _number(form.get("added-many", ""), "of what was put on")
-    if not item:
-        return None
-    return TakenItem(item=item, quantity=1 if many is None else many)
+    return (TakenItem(item=item, quantity=1 if many is None else many),) if item else ()
 
 
 def _number(text: str, what: str) -> int | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from picklist import wording
@@ -10,7 +10,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.letters import natural_key
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, SundryLine, TrayLine
-from picklist.tasks.cart_form import CartSaid, ItemSaid, TrayKey, TraySaid
+from picklist.tasks.cart_form import RowCells, RowKey, cells_of
 
 PLANNED, MISSING, SET = "planned", "missing", "set:"
 
@@ -36,25 +36,22 @@ class ItemRow:
     most: int
     short: bool
     stand_ins: tuple[str, ...]
-    told: ItemSaid
+    told: RowCells
     reported: str  # who reported it missing, and when
 
 
-def tray_key(line: TrayLine) -> TrayKey:
-    """Tray and copy, as the list names them."""
-    return line.need.thing, line.copy
-
-
-def tray_field(line: TrayLine) -> str:
+def tray_field(key: RowKey) -> str:
     """The name of a tray's field in the form."""
-    return f"tray-{line.copy}-{line.need.thing}"
+    return f"tray-{key[1]}-{key[0]}"
 
 
-def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | None = None) -> TrayChoice:
-    """A tray with its choices; ``facts`` knows whether a built cart waits for it."""
+def tray_row(found: Lookup, line: TrayLine, said: BuiltCart, facts: BuiltCart | None) -> TrayChoice:
+    """A tray with its choices and what is said of it; ``facts`` knows whether a built cart waits for it."""
+    key = (line.need.thing, line.copy)
+    told = cells_of(said, key)
     choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none planned, none on the cart"}
     choices |= {f"{SET}{one}": about for one, about in _sets_that_may_serve(found, line)}
-    awaited = next((t for t in (facts.to_come if facts else ()) if (t.tray, t.copy) == tray_key(line)), None)
+    awaited = next((t for t in (facts.to_come if facts else ()) if (t.tray, t.copy) == key), None)
     if awaited:
         choices[PLANNED] = f"still to come: {awaited.set_id}, expected {found.when(awaited.expected)}"
         choices[f"{SET}{awaited.set_id}"] = f"{awaited.set_id} arrived and is on the cart"
@@ -64,7 +61,7 @@ def tray_row(found: Lookup, line: TrayLine, told: TraySaid, facts: BuiltCart | N
         choices[MISSING] = "did not arrive"
     value = f"{SET}{told.set_id}" if told.set_id else MISSING if told.missing else PLANNED
     return TrayChoice(
-        field=tray_field(line),
+        field=tray_field(key),
         tray=line.need.thing,
         name=f"{line.name_with_side}{f' ({line.copy})' if line.copy > 1 else ''}",
         choices=tuple(choices.items()),
@@ -82,14 +79,9 @@ def _sets_that_may_serve(found: Lookup, line: TrayLine) -> Iterator[tuple[str, s
             yield one.id, f"{one.id}{side}{f', {found.tray(tray)}' if tray != wanted else ''}"
 
 
-def item_ids(cart: Cart) -> Iterable[str]:
-    """Each thing on the list that is picked from stock, once."""
-    return dict.fromkeys(line.need.thing for line in cart.goods)
-
-
-def item_rows(found: Lookup, cart: Cart, said: CartSaid, facts: BuiltCart | None = None) -> Iterator[ItemRow]:
-    """The things on the list with what is said of each."""
-    for item in item_ids(cart):
+def item_rows(found: Lookup, cart: Cart, said: BuiltCart, facts: BuiltCart | None) -> Iterator[ItemRow]:
+    """The things on the list with what is said of each, and who reported it in ``facts``."""
+    for item in dict.fromkeys(line.need.thing for line in cart.goods):
         lines: list[SundryLine] = [line for line in cart.goods if line.need.thing == item]
         opened, hold = sum(line.need.open for line in lines), sum(line.need.hold for line in lines)
         yield ItemRow(
@@ -99,7 +91,7 @@ def item_rows(found: Lookup, cart: Cart, said: CartSaid, facts: BuiltCart | None
             most=opened + hold,
             short=any(line.is_short for line in lines),
             stand_ins=tuple(dict.fromkeys(one for line in lines for one, _ in line.stand_ins)),
-            told=said.items.get(item, ItemSaid()),
+            told=cells_of(said, (item, 0)),
             reported=_reported(found, item, facts),
         )
 

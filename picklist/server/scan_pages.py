@@ -10,7 +10,6 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.model.plan import Cart
-from picklist.server.cart_rows import tray_key
 from picklist.server.carts import cart_row
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import carts_told
@@ -126,5 +125,5 @@ def _gone(found: Lookup, sitting: Sitting) -> Iterable[GoneRow]:
 
 
 def _name(found: Lookup, cart: Cart, key: tuple[str, int]) -> str:
-    line = next((line for line in cart.trays if tray_key(line) == key), None)
+    line = next((line for line in cart.trays if (line.need.thing, line.copy) == key), None)
     return line.name_with_side if line else found.item(key[0])

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from io import StringIO
 from pathlib import Path
-from typing import TypeVar
 
 from picklist.documents.plan_json import plan_from_json
 from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
@@ -31,7 +30,7 @@ from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
 from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
-from picklist.model.plan import Plan
+from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan import OnCarts
@@ -40,12 +39,11 @@ from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tasks.built_day import built_day
-from picklist.tasks.cart_form import FORM, CartSaid, amend_report, report_mark
+from picklist.tasks.cart_form import FORM, report_mark, with_numbers, without_what_left_the_list
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.moment import to_instant
 from picklist.tasks.read_folder import Loaded, choose_day, load_site, planned_days
 
-R = TypeVar("R", BuiltCart, BuiltCart | None)
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 
 
@@ -264,41 +262,49 @@ def _read_before(name: str, when: str) -> Problem:
     )
 
 
-def tell_by_form(folder: Path, said: CartSaid, now: datetime, day: date) -> ReportResult:
-    """Keep what a form says of one cart; what was reported of it before and the form does not touch stays.
+def tell_by_form(folder: Path, case: str, said: BuiltCart, over: str, now: datetime) -> ReportResult:
+    """Keep the report on the cart of a case that a form makes of the report with the mark ``over``.
 
     Raises WrongUse when there is no such cart, or somebody reported something of it since the form was shown.
     """
     refuse_private({"the note": said.remark, "who built the cart": said.by}, now)
     loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
-        plan, revisions = _plan(state, loaded, day)
-        cart = next((one for one in plan.carts if one.case.number == said.case and not one.stopped), None)
+        plan, revisions = _plan(state, loaded, said.day)
+        cart = next((one for one in plan.carts if one.case.number == case and not one.stopped), None)
         if cart is None:
-            raise WrongUse(f"there is no cart {said.case} to build")
+            raise WrongUse(f"there is no cart {case} to build")
         known = built_carts(state, plan.day)
-        before = known.get(said.case)
-        _if_unchanged(said, before, before)
-        revision = revisions.get(said.case, plan.revision)
-        fresh = BuiltCart(day=plan.day, case=said.case, revision=revision, at=loaded.now, where=Where(file=FORM))
-        amended = as_spelled(amend_report(before, said, cart, fresh), site, site.settings.site_clock.day(loaded.now))
-        report = with_trays_to_come(amended, before, cart)
-        new, doubts = check_facts([only_new(report, before)], plan, site)
+        before = known.get(case)
+
+        def if_unchanged(last: BuiltCart | None, report: BuiltCart) -> BuiltCart:
+            if report_mark(last) != over:
+                raise StaleForm(
+                    f"cart {case} was reported again after this form was opened, so nothing of the form was recorded"
+                )
+            return report
+
+        amended = if_unchanged(before, as_spelled(with_numbers(said), site, site.settings.site_clock.day(loaded.now)))
+        counts = revisions.get(case, plan.revision)
+        report = with_trays_to_come(_of_its_list(amended, before, cart, counts, loaded.now), before, cart)
+        new, doubts = check_facts([only_new(replace(report, case=case), before)], plan, site)
         if not new:
             return ReportResult(kept=(), problems=doubts)
-        others = [one for case, one in known.items() if case != said.case]
-        doubts += sets_on_two_carts([*others, report], of=said.case)
-        refused = record_built(state, [report], loaded.now, FORM, lambda now, new: _if_unchanged(said, now, new))
+        others = [one for number, one in known.items() if number != case]
+        doubts += sets_on_two_carts([*others, replace(report, case=case)], of=case)
+        refused = record_built(state, [report], loaded.now, FORM, if_unchanged)
     return ReportResult(kept=(report,), problems=(*doubts, *refused))
 
 
-def _if_unchanged(said: CartSaid, before: BuiltCart | None, report: R) -> R:
-    """The report that a form makes, when it was filled in over the last one. Raises WrongUse."""
-    if report_mark(before) != said.over:
-        raise StaleForm(
-            f"cart {said.case} was reported again after this form was opened, so nothing of the form was recorded"
-        )
-    return report
+def _of_its_list(said: BuiltCart, before: BuiltCart | None, cart: Cart, counts: int, now: datetime) -> BuiltCart:
+    """A form's report under the number of its list; a cart that was built before keeps the time at which it was."""
+    if before is None:
+        return replace(said, at=now)
+    lines_only = before.done and said.done and said.revision == before.revision
+    report = replace(said, at=before.at if lines_only else now)
+    if said.revision < counts:
+        return report
+    return without_what_left_the_list(replace(report, case=cart.case.number), cart)
 
 
 def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> OnCarts:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from picklist.evening.keep_plans import latest_revision
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.problems import Problem
-from picklist.tasks.cart_form import CartSaid, report_mark
+from picklist.tasks.cart_form import empty_report, report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import opened_state, tell_by_form
 from picklist.tasks.errors import WrongUse
@@ -64,17 +64,11 @@ def mark_built(folder: Path, plan: Plan, typed: str, by: str, now: datetime) -> 
         signed = f", by {facts.by}" if facts.by else ""
         raise WrongUse(f"cart {number} is built already{signed}; to change its report, open the cart")
     names = dict.fromkeys(part for part in (*(facts.by.split(", ") if facts else ()), by) if part)
-    said = CartSaid(
-        case=number,
-        over=report_mark(facts),
-        done=True,
-        by=", ".join(names),
-        remark=facts.remark if facts else "",
-    )
-    result = tell_by_form(folder, said, now, plan.day)
+    report = replace(facts or empty_report(plan, number, counts), done=True, by=", ".join(names))
+    result = tell_by_form(folder, number, report, report_mark(facts), now)
     if not result.kept:
         raise WrongUse("; ".join(problem.sentence() for problem in result.problems))
-    return Marked(cart=cart, by=said.by, problems=result.problems)
+    return Marked(cart=cart, by=report.by, problems=result.problems)
 
 
 def undo_mark(folder: Path, day: date, case: str, over: str, revision: str) -> None:

@@ -22,7 +22,6 @@ from picklist.tables.forms_schema import CARTS, THINGS, USAGE
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
 from picklist.tasks.built_day import built_day
-from picklist.tasks.cart_form import facts_in_words
 from picklist.tasks.crew import look_at_scan_file, look_at_workbook, opened_state, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.day_after import tell_used
 from picklist.tasks.errors import WrongUse, refuse_private_name
@@ -30,7 +29,7 @@ from picklist.tasks.message_files import look_at_messages, of_messages, receive_
 from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.read_folder import load_folder, load_site
 from picklist.wording import counted, full_day
-from picklist.wording.say_carts import cart_state
+from picklist.wording.say_carts import cart_state, report_lines
 
 MESSAGES = (".hl7", ".json", ".ndjson", ".txt")  # and scans
 ACCEPTED = (*WORKBOOKS, *TEXTS, *MESSAGES)
@@ -155,7 +154,7 @@ def try_form(folder: Path, file: Path, kind: FileKind, now: datetime) -> FormTri
 
 def _reports_in_words(kept: Iterable[BuiltCart]) -> tuple[str, ...]:
     """A line for each cart and for each fact of its report."""
-    return tuple(f"{one.case}: {said}" for one in kept for said in (cart_state(one, by=one.by), *facts_in_words(one)))
+    return tuple(f"{one.case}: {said}" for one in kept for said in (cart_state(one, by=one.by), *report_lines(one)))
 
 
 def take_form(folder: Path, file: Path, trial: FormTrial, now: datetime) -> FormTaken:

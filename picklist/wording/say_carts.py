@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from picklist.clock import SiteClock
-from picklist.model.built import BuiltCart
+from picklist.model.built import BuiltCart, CountFound, Line, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.problems import Problem, Severity, Where
 
 NAMED = 8  # things that a reason names before it counts the rest
@@ -28,6 +28,32 @@ def older_list(facts: BuiltCart | None, counts: int) -> str:
     if facts is None or not facts.done or facts.revision >= counts:
         return ""
     return f"built from list {facts.revision}; the changes of list {counts} are not reported as made"
+
+
+def report_line(fact: Line, report: BuiltCart) -> str:
+    """One fact of a report."""
+    match fact:
+        case TakenSet():
+            return f"set {fact.set_id} for tray {fact.tray}"
+        case MissingThing():
+            return f"{fact.quantity} of {fact.thing} missing"
+        case StoodIn():
+            return f"{fact.quantity} of {fact.stood_in} in place of {fact.thing}"
+        case CountFound():
+            lot = f" lot {fact.lot}" if fact.lot else ""
+            place = f" in {fact.place}" if fact.place else ""
+            return f"{fact.quantity} of {fact.item}{lot}{place} counted on the shelf"
+        case TakenItem():
+            lot = f" lot {fact.lot}" if fact.lot else ""
+            lot += f" serial {fact.serial}" if fact.serial else ""
+            how = "put on though not asked for" if fact in report.added else "scanned onto the cart"
+            return f"{fact.quantity} of {fact.item}{lot} {how}"
+
+
+def report_lines(report: BuiltCart) -> tuple[str, ...]:
+    """Every fact of a report."""
+    remark = [f"remark: {report.remark}"] if report.remark else []
+    return (*(report_line(fact, report) for fact in report.lines), *remark)
 
 
 def no_longer_wanted(names: Iterable[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
@@ -13,7 +14,9 @@ from picklist.model.plan import Plan
 from picklist.plan import OnCarts, PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
-from picklist.tasks.crew import tell_by_scans, what_stands
+from picklist.tasks.cart_form import report_mark
+from picklist.tasks.cart_reports import carts_told
+from picklist.tasks.crew import tell_by_form, tell_by_scans, what_stands
 from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_alone, why_set
 from tests.tasks.small_folder import write_folder
@@ -126,3 +129,22 @@ def test_why_of_a_set_says_where_it_is_and_what_it_is_taken_for(tmp_path: Path) 
     taken, idle = (why_set(folder, set_id, EVENING).lines for set_id in ("WR-01", "WR-02"))
     assert taken[:2] == ("WR-01: on the shelf, A-1-1", "taken as it is for case M1, by Thu 26 Nov 07:00")
     assert idle == ("WR-02: on the shelf, A-1-2", "no case on the schedule gets it")
+
+
+def test_the_form_corrects_a_cart_that_was_reported_under_its_case_s_former_number(tmp_path: Path) -> None:
+    """M1 is built; then its case is M9. The report still stands under M1's list until the changes are made."""
+    folder = write_folder(tmp_path / "site", MORNING[0])
+    lay_lists(folder, EVENING, DAY)
+    tell_built(folder, "M1", "WR-01", EVENING + timedelta(minutes=30), DAY)
+    write_folder(folder, MORNING[0].replace("M1", "M9"))
+    later = EVENING + timedelta(hours=1)
+    lay_lists(folder, later, DAY)
+    before = carts_told(folder, DAY).built["M9"]
+    assert (before.case, before.revision) == ("M1", 1)
+    for revision, number in ((1, "M1"), (2, "M9")):
+        said = replace(before, revision=revision, remark=f"list {revision}")
+        told = tell_by_form(folder, "M9", said, report_mark(before), later)
+        assert told.problems == () or [one.kind for one in told.problems] == ["older list"]
+        before = carts_told(folder, DAY).built["M9"]
+        assert (before.case, before.revision, before.remark) == (number, revision, f"list {revision}")
+        assert [one.set_id for one in before.sets] == ["WR-01"]
