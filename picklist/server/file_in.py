@@ -62,7 +62,7 @@ def show_input(visit: Visit) -> Response:
         work=checking if checked is None else None,
         wrong=problem_sheets((one for one in problems if must_be_fixed((one,))), numbered=problems),
         notices=problem_sheets(one for one in problems if not must_be_fixed((one,))),
-        fixed=[(number, one.said) for number, one in enumerate(fixes_made(desk.folder))][::-1],
+        fixed=[(one.number, one.said) for one in fixes_made(desk.folder)][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",
         messages=_messages(desk, clock),
@@ -183,10 +183,9 @@ def fix_problem(visit: Visit) -> Response:
 def undo_problem_fix(visit: Visit) -> Response:
     """Undo a fix, of this run or an earlier one."""
     number = whole_number(visit.path["number"])
-    fixed = fixes_made(visit.desk.folder)
-    if number is None or number >= len(fixed):
+    one = next((fixed for fixed in fixes_made(visit.desk.folder) if fixed.number == number), None)
+    if one is None:
         raise NotHere
-    one = fixed[number]
     undo_fix(visit.desk.folder, one)
     visit.note(f"{one.file} is as it was before.")
     return visit.go("input")

@@ -398,6 +398,9 @@ DECISIONS_KEPT = (
     """,
 )
 
+# Cells that were fixed on the page and can be put back as they were.
+FIXED_CELLS = ("CREATE TABLE cell_fix (number INTEGER PRIMARY KEY, record TEXT NOT NULL)",)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     LISTS,
     BUILT_CARTS,
@@ -411,4 +414,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     MESSAGES,
     SERIALS,
     DECISIONS_KEPT,
+    FIXED_CELLS,
 )

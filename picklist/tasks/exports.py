@@ -17,6 +17,7 @@ from picklist.store.state import StateFile
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.fix_cell import bring_in_fixes
 from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.upkeep.approval import catch_up
 
@@ -38,6 +39,7 @@ def write_records(folder: Path, out: Path) -> RecordsWritten:
     _bring_in(folder)
     count: list[int] = []
     with refusals(), opened_state(folder) as state:
+        bring_in_fixes(state, folder)
         aside = write_folder(
             out, lambda fresh: count.append(len(export_csv(state, fresh))), kind=RECORDS, owner=site_mark(state)
         )

@@ -2,41 +2,53 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from pydantic import TypeAdapter, ValidationError
+
 from picklist.problems import Problem
 from picklist.store.lock import hold_tables
+from picklist.store.state import StateFile, state_path
+from picklist.store.typed_records import Records
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_safety import DAMAGED
-from picklist.tables.files import check_not_open, digest_of, keep_former, kept_folder, replace_file, write_file
+from picklist.tables.files import check_not_open, digest_of, keep_former, kept_folder, replace_file
 from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.sheet_styles import Value
+from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
 
-FIXES = "fixes.json"  # beside the former files: the fixes that can be undone
+FORMER_FIXES = "fixes.json"  # beside the former files, where an earlier version kept the fixes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fixed:
-    """A file that was written: what it says now, the mark of its contents, and where its former ones are."""
+    """A file that was written: what it says now, the mark of its contents, and the name of its former ones.
 
+    ``number`` is 0 until it is among the fixes that can be undone.
+    """
+
+    number: int = 0
     file: str
     said: str
     digest: str
-    kept: Path
+    kept: str
+
+
+FIXES = Records("cell_fix", Fixed, {"number": True})
 
 
 def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed:
     """Write ``right`` in the place of what a problem finds wrong. Raises WrongUse where that cannot be."""
     if right not in problem.nearest:
         refuse_private({"the new value": right}, now)
-    with hold_tables(folder):
+    with hold_tables(folder), opened_state(folder) as state:
         cell = find_cell(read_folder(folder, Ledger()), problem.where)
         if cell is None:
             raise WrongUse(f"{problem.where} is gone, or is more than one cell; fix it in the file")
@@ -47,25 +59,37 @@ def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed
         if wrong:
             raise WrongUse(f"{problem.where}: {wrong}; nothing was written")
         said = f"{problem.where} says {whole} now."
-        fixed = write_cells(folder, problem.where.file, problem.where.sheet, {_place(cell): value}, said, now)
-        _remember(folder, (*fixes_made(folder), fixed))
-        return fixed
+        with state.writing() as db:
+            fixed = write_cells(folder, problem.where.file, problem.where.sheet, {_place(cell): value}, said, now)
+            return replace(fixed, number=FIXES.keep(db, fixed))
 
 
 def fixes_made(folder: Path) -> tuple[Fixed, ...]:
-    """The fixes that can still be undone, whoever made them and in whichever run; the last one at the end."""
+    """The fixes that can still be undone, whoever made them and in whichever run; the last one at the end.
+
+    Raises WrongUse.
+    """
     kept = kept_folder(folder)
-    try:
-        rows = json.loads((kept / FIXES).read_text(encoding="utf-8"))
-        made = [Fixed(file=r["file"], said=r["said"], digest=r["digest"], kept=kept / r["kept"]) for r in rows]
-    except (OSError, ValueError, KeyError, TypeError):  # none made yet, or no list that is known
+    if not (state_path(folder).exists() or (kept / FORMER_FIXES).exists()):
         return ()
-    return tuple(one for one in made if one.kept.is_file())
+    with opened_state(folder) as state:
+        bring_in_fixes(state, folder)
+        with state.reading() as db:
+            made = [replace(one, number=row["number"]) for row, one in FIXES.rows(db)]
+    return tuple(one for one in made if (kept / one.kept).is_file())
 
 
-def _remember(folder: Path, fixes: Sequence[Fixed]) -> None:
-    rows = [{**asdict(one), "kept": one.kept.name} for one in fixes]
-    write_file(kept_folder(folder) / FIXES, json.dumps(rows, ensure_ascii=False, indent=1).encode())
+def bring_in_fixes(state: StateFile, folder: Path) -> None:
+    """Take over, once, what an earlier version kept in a file of its own; a damaged one is left where it is."""
+    file = kept_folder(folder) / FORMER_FIXES
+    with suppress(FileNotFoundError, ValidationError):
+        former = TypeAdapter(tuple[Fixed, ...]).validate_json(file.read_bytes())
+        with state.writing() as db:
+            known = [one for _, one in FIXES.rows(db)]
+            for one in former:
+                if one not in known:
+                    FIXES.keep(db, one)
+        file.unlink(missing_ok=True)
 
 
 def _place(cell: FoundCell) -> tuple[int, int]:
@@ -95,15 +119,16 @@ def write_cells(
         raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
     kept = keep_former(folder, file, before, now)
     replace_file(path, after)
-    return Fixed(file=file, said=said, digest=digest_of(after), kept=kept)
+    return Fixed(file=file, said=said, digest=digest_of(after), kept=kept.name)
 
 
 def undo_fix(folder: Path, fixed: Fixed) -> None:
     """Give a file its contents from before a fix again. Raises WrongUse when somebody changed it since."""
     path = folder / fixed.file
-    with hold_tables(folder):
+    with hold_tables(folder), opened_state(folder) as state:
         check_not_open(path)
         if not path.is_file() or digest_of(path.read_bytes()) != fixed.digest:
             raise WrongUse(f"{fixed.file} was changed since; undo the later change first, or fix it in the file")
-        replace_file(path, fixed.kept.read_bytes())
-        _remember(folder, [one for one in fixes_made(folder) if one != fixed])
+        with state.writing() as db:
+            replace_file(path, (kept_folder(folder) / fixed.kept).read_bytes())
+            db.execute("DELETE FROM cell_fix WHERE number = ?", (fixed.number,))

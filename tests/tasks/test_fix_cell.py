@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import zipfile
 from collections.abc import Callable
 from datetime import datetime
@@ -10,9 +11,12 @@ from pathlib import Path
 import pytest
 
 from picklist.problems import Problem, Severity
+from picklist.store.state import state_path
+from picklist.tables.files import kept_folder
 from picklist.tables.write import write_tables
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.fix_cell import fix_cell, undo_fix
+from picklist.tasks.exports import write_records
+from picklist.tasks.fix_cell import fix_cell, fixes_made, undo_fix
 from picklist.tasks.read_folder import load_folder
 from tests.inputs.exports import SEMICOLONS
 from tests.inputs.folders import Rows, sound_rows
@@ -44,13 +48,31 @@ def test_a_room_that_is_mistyped_takes_the_nearest_one_and_is_undone(tmp_path: P
     before, parts = file.read_bytes(), {} if as_csv else contents(file)
     fixed = fix_cell(folder, problem, problem.nearest[0], NOW)
     assert wrong(folder) == []
-    assert fixed.kept.read_bytes() == before
+    assert (kept_folder(folder) / fixed.kept).read_bytes() == before
     if as_csv:
         assert file.read_bytes() == before.replace(b"OR-1", b"OR 1")
     else:
         assert [name for name, data in contents(file).items() if data != parts[name]] == ["xl/worksheets/sheet1.xml"]
     undo_fix(folder, fixed)
     assert file.read_bytes() == before
+
+
+def test_a_fix_that_an_earlier_version_kept_in_a_file_is_exported_and_undone(tmp_path: Path) -> None:
+    """It lay beside the former files; now it is in the state, and the file is gone."""
+    folder = site(tmp_path, lambda rows: rows["Schedule"][0].update({"room": "OR-1"}), as_csv=True)
+    before = (folder / "Schedule.csv").read_bytes()
+    fixed = fix_cell(folder, wrong(folder)[0], "OR 1", NOW)
+    state_path(folder).unlink()
+    former = kept_folder(folder) / "fixes.json"
+    row = {"file": fixed.file, "said": fixed.said, "digest": fixed.digest, "kept": fixed.kept}
+    former.write_text(json.dumps([row]), encoding="utf-8")
+    write_records(folder, tmp_path / "records")
+    assert fixed.said in (tmp_path / "records" / "cell fix.csv").read_text(encoding="utf-8-sig")
+    assert not former.exists()
+    [known] = fixes_made(folder)
+    undo_fix(folder, known)
+    assert (folder / "Schedule.csv").read_bytes() == before
+    assert fixes_made(folder) == ()
 
 
 def test_one_of_several_procedures_is_put_right_and_the_others_stay(tmp_path: Path) -> None:
