@@ -97,6 +97,15 @@ def test_that_a_step_under_way_keeps_its_machine() -> None:
     assert run.ready == (15, 55)
 
 
+def test_that_a_step_under_way_for_too_long_ends_at_the_first_moment() -> None:
+    """It should have been done 20 minutes ago: it is done now, and the next set goes in now."""
+    washing = job("A", ("washer", 40), ("steam", 60), due=100)
+    washing = replace(washing, steps=(replace(washing.steps[0], started=-60), washing.steps[1]))
+    run = run_forward([washing, job("B", ("washer", 40), due=50)], shop(Station(id="washer"), Station(id="steam")))
+    assert run.ready == (60, 40)
+    assert run.batches[0].ends == 0
+
+
 def test_that_steps_side_by_side_are_not_added() -> None:
     one = job("A", ("steam", 60), ("", 45), ("", 190), due=400)
     steps = (one.steps[0], one.steps[1], replace(one.steps[2], after=(0,)))

@@ -104,6 +104,17 @@ def test_that_a_second_washer_leaves_one_late_and_a_third_none() -> None:
     assert late == [3, 1, 0]
 
 
+def test_that_a_set_ready_alone_to_the_minute_is_late_by_the_load() -> None:
+    """Both come at 09:40 and are wanted at 12:40, when one alone is ready; the second is washed 40 min later."""
+    site = station(ward({"WRIST": 2}), "washers", machines=1, per_load=1)
+    pairs = [(case(f"1{n}", "07:30", 120, f"OR {n}"), case(f"2{n}", "13:10", 60, f"OR {n}")) for n in (1, 2)]
+    assignments, reuses = give(site, NIGHT, ("WRIST-01", pairs[0]), ("WRIST-02", pairs[1]))
+    run = run_department(site, assignments, NIGHT)
+    assert way(run, "WRIST-02", "22").alone_ready == at("12:40")
+    found = queue_conflicts(run, reuses, site.settings.site_clock)
+    assert [(one.set_id, one.minutes) for one in found] == [("WRIST-02", 40)]
+
+
 def test_that_a_set_that_is_short_alone_is_not_blamed_on_the_load() -> None:
     site, _, _ = five_sets(1)
     pair = (case("11", "07:30", 120), case("21", "12:00", 60))
@@ -202,6 +213,32 @@ def test_that_what_is_dirty_or_in_process_now_is_in_the_run() -> None:
     # assemble 20:25-20:45, steam 20:45-21:45, cool 40
     assert washing.ready == at("22:25")
     assert all(one.due is None and one.late == 0 for one in run.runs)
+
+
+def test_that_a_step_that_is_overdue_ends_now_and_blocks_its_machine_no_longer() -> None:
+    """In the only washer since 18:00, though 40 min are enough: at 20:00 it comes out, and the dirty set goes in."""
+    site = station(ward({"WRIST": 2}), "washers", machines=1, per_load=1)
+    sets = {
+        "WRIST-01": replace(site.sets["WRIST-01"], state=SetState.AT_STEP, step="wash", step_since=at("18:00")),
+        "WRIST-02": replace(site.sets["WRIST-02"], state=SetState.DIRTY),
+    }
+    run = run_department(replace(site, sets=sets), [], at("20:00"))
+    first, second = (one.steps for one in run.runs)
+    assert (first[0].begins, first[0].ends, first[1].begins) == (at("18:00"), at("20:00"), at("20:00"))
+    assert (second[1].begins, second[1].ends) == (at("20:20"), at("21:00"))
+
+
+def test_that_a_step_recorded_as_of_later_than_now_has_its_machine_from_now_on() -> None:
+    """Whoever wrote 20:15 was ahead of the clock: at 20:00 it is in the washer already, for 40 min."""
+    site = station(ward({"WRIST": 2}), "washers", machines=1, per_load=1)
+    sets = {
+        "WRIST-01": replace(site.sets["WRIST-01"], state=SetState.AT_STEP, step="wash", step_since=at("20:15")),
+        "WRIST-02": replace(site.sets["WRIST-02"], state=SetState.DIRTY),
+    }
+    run = run_department(replace(site, sets=sets), [], at("20:00"))
+    first, second = (one.steps for one in run.runs)
+    assert (first[0].begins, first[0].ends) == (at("20:00"), at("20:40"))
+    assert second[1].begins == at("20:40")
 
 
 def test_that_a_set_alone_in_the_department_is_ready_when_its_walk_says() -> None:

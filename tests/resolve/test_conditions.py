@@ -84,6 +84,28 @@ def test_that_a_sided_tray_in_place_of_another_keeps_its_sides() -> None:
     assert listed(card, operation(side=Side.BOTH), trays=trays) == {"new-knee right": "1/1"}
 
 
+def test_that_each_side_takes_over_what_its_own_side_asked_for() -> None:
+    """Both knees, with a second left set: the new tray comes twice for the left and once for the right."""
+    trays = [tray("knee", sided=True), tray("new-knee", sided=True)]
+    card = [
+        tray_line("knee", "1/0"),
+        tray_line("knee", "1/1", side=Side.LEFT, note="second surgeon"),
+        tray_line("new-knee", "0/0", change=replacing("x").change, instead_of="knee", surgeon=SURGEON),
+    ]
+    assert listed(card, operation(side=Side.BOTH), trays=trays) == {"new-knee left": "2/1", "new-knee right": "1/0"}
+
+
+def test_that_a_side_can_be_replaced_alone() -> None:
+    """Both knees; the surgeon wants another tray on the left only."""
+    trays = [tray("knee", sided=True), tray("new-knee", sided=True)]
+    instead = tray_line(
+        "new-knee", "1/0", change=replacing("x").change, instead_of="knee", surgeon=SURGEON, side=Side.LEFT
+    )
+    card = [tray_line("knee"), instead]
+    assert listed(card, operation(side=Side.BOTH), trays=trays) == {"knee right": "1/0", "new-knee left": "1/0"}
+    assert listed(card, operation(side=Side.RIGHT), trays=trays) == {"knee right": "1/0"}
+
+
 CONDITIONED = line("special", "1/0")
 
 

@@ -76,6 +76,14 @@ def test_that_what_a_card_asks_for_is_not_doubled_by_person() -> None:
     assert (wanted["gown-l S04"], wanted["gown-l N02"], wanted["o75 S04"]) == ("1/0", "1/0", "1/0")
 
 
+def test_that_spares_on_hold_stay_when_the_person_wears_the_only_open_one() -> None:
+    """One pair of 7.5 and two spares on hold; the surgeon wears 7.5: the pair is listed by name, the spares stay."""
+    wanted = listed([LAPS, line("o75", "1/2")], items=STOCK, staff=[QUILL])
+    assert (wanted["o75 S04"], wanted["o75"]) == ("1/0", "0/2")
+    only_spares = listed([LAPS, line("o75", "0/2")], items=STOCK, staff=[QUILL])
+    assert (only_spares["o75 S04"], only_spares["o75"]) == ("1/0", "0/2")
+
+
 def test_that_gowns_in_the_pack_serve_the_people_too() -> None:
     site = {
         "items": STOCK,

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import time
 
 import pytest
 
 from picklist.model.cards import ThingKind
+from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import CaseNeeds, Need
-from picklist.model.routes import Departure, Route, Step
+from picklist.model.routes import Departure, Route, Step, Transfer
+from picklist.model.schedule import Room
 from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
@@ -102,6 +105,17 @@ def test_a_quick_indicator_beside_the_cooling_leaves_25_minutes() -> None:
     assert (conflict.kind, conflict.minutes) == (ConflictKind.TIGHT, 25)
 
 
+@pytest.mark.parametrize(("next_start", "knock_on"), [("15:34", ("3",)), ("15:35", ())])
+def test_a_tight_case_is_taken_to_be_late_by_what_it_lacks_of_the_margin(
+    next_start: str, knock_on: tuple[str, ...]
+) -> None:
+    """25 to spare of a margin of 30 lacks 5: case 2 ends 15:05 instead of 15:00, and its room is ready 15:35."""
+    site = implant_day(24)
+    site = replace(site, cases=(*site.cases, case("3", next_start, 60)))
+    plan = planned(site, wants("1", "IMPL"), wants("2", "IMPL"))
+    assert (only(plan).kind, only(plan).knock_on) == (ConflictKind.TIGHT, knock_on)
+
+
 def test_a_slow_indicator_is_short_by_120_minutes() -> None:
     plan = planned(implant_day(180))
     conflict = only(plan)
@@ -187,6 +201,44 @@ def test_usual_minutes_too_long_and_least_enough_is_a_rush_with_its_savings() ->
     assert [(one.step, one.minutes) for one in conflict.savings] == [("assemble", 70), ("cool", 10)]
     # Hurry must begin with the assembling at 10:40; cooling faster alone saves ten only.
     assert conflict.decide_by == at("10:40")
+
+
+def test_savings_come_in_the_order_of_the_work_and_rushing_may_end_to_the_minute() -> None:
+    """Received 09:40, washed 90 (at least 60), assembled 70 (at least 50) and cooled 60: 13:20, needed 12:30.
+
+    All of the 50 minutes short must be saved, from the wash on: its last moment is 09:40, as assembling saves but 20.
+    """
+    route = straight_route("R", ("wash", 90, 60), ("assemble", 70, 50), ("cool", 60, 60))
+    conflict = only(planned(wrist_day(cases=rush_day(90).cases, sets=copies("WRIST", 1), routes={"R": route})))
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.RUSH, 50)
+    assert [(one.step, one.minutes) for one in conflict.savings] == [("wash", 30), ("assemble", 20)]
+    assert conflict.decide_by == at("09:40")
+
+
+def test_a_set_on_the_shelf_in_the_other_building_has_nothing_to_save_in_the_department() -> None:
+    """It stands ready at 05:00 in the east; the van of 90 minutes makes the case in the west at 06:50 late by 10."""
+    site = wrist_day(
+        cases=(case("1", "06:50", 60, "R3"),),
+        sets=copies("WRIST", 1, place="S-01"),
+        places={"S-01": Place(id="S-01", building="east")},
+        rooms={"R3": Room(id="R3", building="west")},
+        routes=rush_day(90).routes,
+        transfers=(Transfer(from_building="east", to_building="west", minutes=90),),
+    )
+    conflict = only(planned(site))
+    assert (conflict.kind, conflict.minutes, conflict.savings) == (ConflictKind.SHORT, 10, ())
+
+
+@pytest.mark.parametrize(("next_start", "knock_on"), [("15:09", ("3",)), ("15:10", ())])
+def test_a_late_case_reaches_the_next_in_its_room_only_through_the_turnover(
+    next_start: str, knock_on: tuple[str, ...]
+) -> None:
+    """Case 2 is to end 14:00 and ends 14:40, as its set is 40 late; with 30 of turnover its room is ready 15:10."""
+    site = rush_day(90)
+    site = replace(site, cases=(*site.cases, case("3", next_start, 60)))
+    plan = planned(site, wants("1", "WRIST"), wants("2", "WRIST"))
+    conflict = only(plan)
+    assert (conflict.kind, conflict.minutes, conflict.knock_on) == (ConflictKind.RUSH, 40, knock_on)
 
 
 def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from picklist.model.catalogue import StandIn
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.sets.plan_sets import SetsPlan
-from tests.builders import case, copies, says, tray
+from tests.builders import at, case, copies, says, says_of_sets, tray
 from tests.sets.test_conflicts import planned, rush_day, wants, wrist_day
 
 
@@ -37,6 +37,23 @@ def test_a_set_on_the_shelf_that_is_kept_for_another_case_is_said_to_be_ready() 
     statement = says(short(planned(wrist_day(cases=cases, sets=copies("WRIST", 1))), "1"))
     assert "No set is ready by then" not in statement
     assert "No set is free: WRIST-01 is ready by then, but kept for case 2." in statement
+
+
+def test_a_set_that_is_back_to_the_minute_but_kept_for_another_case_is_said_to_be_ready() -> None:
+    # Of case 1, received 09:40: ready 12:50, when case 2 needs it. Back from there 17:40; case 3 needs it by 14:30.
+    for start, ready in (("13:20", True), ("13:19", False)):
+        cases = (case("1", "07:30", 120), case("2", start, 60, "R4"), case("3", "15:00", 60, priority=5))
+        conflict = short(planned(wrist_day(cases=cases, sets=copies("WRIST", 1))), "2")
+        assert ("No set is free: WRIST-01 is ready by then, but kept for case 3." in says(conflict)) == ready
+        assert says_of_sets(conflict)["WRIST-01"].startswith("with case 1 until 09:30") != ready
+
+
+def test_of_two_cases_at_the_same_minute_the_one_that_has_the_set_is_named_in_the_proof() -> None:
+    cases = (case("1", "07:30", 60, "R3"), case("2", "07:30", 60, "R4"))
+    conflict = short(planned(wrist_day(cases=cases, sets=copies("WRIST", 1))), "2")
+    assert conflict.proof is not None
+    assert (conflict.proof.instant, conflict.proof.overlapping) == (at("07:00"), ("1", "2"))
+    assert says_of_sets(conflict)["WRIST-01"].startswith("with case 1 until 08:30, ready again 11:50")
 
 
 def test_the_case_that_needs_no_rush_goes_before_the_one_that_does() -> None:
