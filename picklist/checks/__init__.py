@@ -1,9 +1,9 @@
-"""Checks of meaning: what no single cell shows. One signature, one tuple of them."""
+"""Checks of meaning: what no single cell shows. Those of cards look at a day, all others at an instant."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import date, datetime
 
 from picklist.checks.buildings import check_buildings, check_reach, check_ways_back
 from picklist.checks.card_checks import check_live_cases, check_retired_things, check_standing_cards
@@ -27,6 +27,7 @@ from picklist.problems import Problem, join_problems
 from picklist.resolve import find_idle_lines
 
 Check = Callable[[Site, datetime], Iterable[Problem]]
+CardCheck = Callable[[Site, date], Iterable[Problem]]
 
 
 def _hasty_routes(site: Site, _now: datetime) -> Iterable[Problem]:
@@ -37,18 +38,9 @@ def _whole_days(site: Site, _now: datetime) -> Iterable[Problem]:
     return find_whole_days(site)
 
 
-def _idle_lines(site: Site, now: datetime) -> Iterable[Problem]:
-    return find_idle_lines(site, site.settings.site_clock.day(now))
-
-
-CHECKS: tuple[Check, ...] = (
-    check_rooms,
-    check_surgeons,
-    check_case_times,
-    check_live_cases,
-    check_standing_cards,
-    _idle_lines,
-    check_retired_things,
+SCHEDULE_CHECKS: tuple[Check, ...] = (check_rooms, check_surgeons, check_case_times)
+CARD_CHECKS: tuple[CardCheck, ...] = (check_live_cases, check_standing_cards, find_idle_lines, check_retired_things)
+OTHER_CHECKS: tuple[Check, ...] = (
     check_gtins,
     check_hibcs,
     check_latex_stated,
@@ -72,9 +64,20 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def check_site(site: Site, now: datetime) -> tuple[Problem, ...]:
-    """Every problem of meaning in a site at an instant, in the order of the checks, each fault once."""
-    return join_problems(problem for check in CHECKS for problem in check(site, now))
+def check_cards(site: Site, today: date) -> tuple[Problem, ...]:
+    """What is wrong with the sense of the cards on a day: most of the work, and the same from hour to hour."""
+    return tuple(problem for check in CARD_CHECKS for problem in check(site, today))
 
 
-__all__ = ["CHECKS", "Check", "check_site"]
+def check_site(site: Site, now: datetime, of_cards: Iterable[Problem] | None = None) -> tuple[Problem, ...]:
+    """Every problem of meaning in a site at an instant, in the order of the checks, each fault once.
+
+    ``of_cards`` is what ``check_cards`` found for the site's day of that instant, where that is known.
+    """
+    found = [problem for check in SCHEDULE_CHECKS for problem in check(site, now)]
+    found += check_cards(site, site.settings.site_clock.day(now)) if of_cards is None else of_cards
+    found += [problem for check in OTHER_CHECKS for problem in check(site, now)]
+    return join_problems(found)
+
+
+__all__ = ["CARD_CHECKS", "OTHER_CHECKS", "SCHEDULE_CHECKS", "CardCheck", "Check", "check_cards", "check_site"]

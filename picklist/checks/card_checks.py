@@ -18,9 +18,8 @@ CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
 SAYS_TWICE = frozenset({"double line", "contradicting lines"})
 
 
-def check_live_cases(site: Site, now: datetime) -> Iterator[Problem]:
+def check_live_cases(site: Site, today: date) -> Iterator[Problem]:
     """Whatever stops a case, or is odd about it, once its cards are resolved."""
-    today = site.settings.site_clock.day(now)
     live = [case for case in site.cases if _is_whole(site, case) and case.is_live and case.day >= today]
     for needs in resolve_cases(site, live):
         yield from needs.stopped
@@ -35,13 +34,12 @@ def _is_whole(site: Site, case: Case) -> bool:
     return procedures and case.surgeon in site.staff and case.minutes > 0
 
 
-def check_standing_cards(site: Site, now: datetime) -> Iterator[Problem]:
+def check_standing_cards(site: Site, today: date) -> Iterator[Problem]:
     """Lines that remove or replace nothing, or say a thing twice, on all cards, whether a case uses them or not.
 
     Each such line is tried on an invented case that fulfils its conditions. A case that is stopped for
     another reason hides none of them, so that one run names them all.
     """
-    today = site.settings.site_clock.day(now)
     tried: dict[tuple[object, ...], Case] = {}
     lines: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     doubled = _lines_in_doubt(site, today)
@@ -114,9 +112,8 @@ def _side_not_barred(line: CardLine) -> Side:
     return Side.RIGHT if Side.LEFT.value in barred else Side.LEFT
 
 
-def check_retired_things(site: Site, now: datetime) -> Iterator[Problem]:
+def check_retired_things(site: Site, today: date) -> Iterator[Problem]:
     """Lines in force that ask for a tray or an item that is retired."""
-    today = site.settings.site_clock.day(now)
     for line in site.card_lines:
         if line.change is Change.REMOVE or not line.approved or (line.ends and line.ends < today):
             continue

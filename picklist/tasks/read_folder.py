@@ -11,12 +11,13 @@ from pathlib import Path
 from threading import Lock
 
 from picklist import wording
-from picklist.checks import check_site
+from picklist.checks import check_cards, check_site
 from picklist.inputs import read_site
 from picklist.letters import natural_key
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_fixed
+from picklist.store.kept_readings import find_reading, keep_reading
 from picklist.tables.files import forget_former
 from picklist.tables.folder import may_hold_tables
 from picklist.tasks.errors import WrongUse
@@ -48,18 +49,38 @@ class Loaded:
 
 @dataclass(slots=True)
 class FolderRead:
-    """What was read of a folder, and what the last check of it found, at its time."""
+    """What was read of a folder, and what the last checks of it found, at their time.
+
+    ``mark`` is of all that reading depends on; empty when that changed meanwhile, so that nothing is kept.
+    """
 
     site: Site | None
     problems: tuple[Problem, ...]
+    mark: str = ""
+    of_cards: tuple[date, tuple[Problem, ...]] | None = None
     checked: tuple[datetime, tuple[Problem, ...]] | None = None
+
+    def check(self, site: Site, now: datetime) -> tuple[Problem, ...]:
+        """What is wrong with the sense of the site, looked for once at a time; in its cards once a day."""
+        today = site.settings.site_clock.day(now)
+        if self.of_cards is None or self.of_cards[0] != today:
+            self.of_cards = today, check_cards(site, today)
+            self.keep()
+        if self.checked is None or self.checked[0] != now:
+            self.checked = now, check_site(site, now, self.of_cards[1])
+        return self.checked[1]
+
+    def keep(self) -> None:
+        """Keep it for later runs of the program."""
+        if self.mark:
+            keep_reading(self.mark, (self.site, self.problems, self.of_cards))
 
 
 class KnownFolders:
     """The folders read last, so that one whose files are the same to the byte is not read again.
 
-    A page asks for the same folder at every click. Whatever reading depends on is in the key: the name and
-    the bytes of each file, and the day. A site is never changed once it is read.
+    A page asks for the same folder at every click, and one command comes after the other. Whatever reading depends
+    on is in the mark: the name and the bytes of each file, and the day. A site is never changed once it is read.
     """
 
     def __init__(self) -> None:
@@ -68,18 +89,32 @@ class KnownFolders:
 
     def read(self, folder: Path, now: datetime) -> FolderRead:
         """A folder as ``read_site`` reads it."""
-        key = _folder_digest(folder, now)
+        mark = _folder_digest(folder, now)
         with self._lock:
-            if key in self._known:
-                self._known.move_to_end(key)
-                return self._known[key]
-        known = FolderRead(*read_site(folder, now=now))
-        if key and key == _folder_digest(folder, now):  # nobody wrote while it was read
+            if mark in self._known:
+                self._known.move_to_end(mark)
+                return self._known[mark]
+        known = _read_earlier(mark) if mark else None
+        if known is None:
+            known = FolderRead(*read_site(folder, now=now))
+            known.mark = mark if mark == _folder_digest(folder, now) else ""  # nobody wrote while it was read
+            if known.site is None:
+                known.keep()  # else it is kept with what its check finds
+        if known.mark:
             with self._lock:
-                self._known[key] = known
+                self._known[mark] = known
                 while len(self._known) > MOST_KNOWN:
                     self._known.popitem(last=False)
         return known
+
+
+def _read_earlier(mark: str) -> FolderRead | None:
+    """What an earlier run of the program read of the same files."""
+    found = find_reading(mark)
+    if found is None:
+        return None
+    site, problems, of_cards = found
+    return FolderRead(site, problems, mark, of_cards)
 
 
 KNOWN = KnownFolders()
@@ -102,13 +137,6 @@ def _content_digest(path: Path) -> str:
         return ""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _check(known: FolderRead, site: Site, now: datetime) -> tuple[Problem, ...]:
-    """What is wrong with the sense of a site, looked for once at a time."""
-    if known.checked is None or known.checked[0] != now:
-        known.checked = now, tuple(check_site(site, now))
-    return known.checked[1]
 
 
 def load_folder(folder: Path, now: datetime) -> Loaded:
@@ -136,7 +164,7 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
         return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
     instant = to_instant(now, site.settings.time_zone)
     ask_if_meant(now, (case.day for case in site.cases if case.is_live), site.settings.site_clock)
-    return Loaded(folder=folder, now=instant, site=site, problems=problems + _check(known, site, instant))
+    return Loaded(folder=folder, now=instant, site=site, problems=problems + known.check(site, instant))
 
 
 def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:

@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from picklist.checks import check_site
 from picklist.inputs import read_site
+from picklist.store.kept_readings import FOLDER
 from picklist.tasks import read_folder
 from picklist.tasks.read_folder import KnownFolders, load_folder
 from tests.patience import tries
@@ -22,10 +24,11 @@ CASE = "C-1,2026-11-26,OR 1,07:30,60,S1,P1,none,"
 FILES = sorted(f"{name}.csv" for name in (*TABLES, "Schedule"))
 
 
-@settings(max_examples=tries(200))
+@settings(max_examples=tries(200, 25))
 @given(st.data())
 def test_that_whatever_is_done_to_a_file_the_folder_is_read_as_it_is(data: st.DataObject) -> None:
-    with TemporaryDirectory() as place:
+    with TemporaryDirectory() as place, pytest.MonkeyPatch.context() as patch:
+        patch.setenv(FOLDER, str(Path(place) / "kept"))
         folder, known = write_folder(Path(place) / "north", CASE), KnownFolders()
         known.read(folder, NOW)
         for _ in range(data.draw(st.integers(1, 3))):
@@ -43,35 +46,67 @@ def test_that_whatever_is_done_to_a_file_the_folder_is_read_as_it_is(data: st.Da
                     (folder / data.draw(st.sampled_from([*FILES, "Holidays.csv", "photo.jpg"]))).write_bytes(content)
                 case _:
                     write_folder(folder, CASE)
-            later = NOW + timedelta(days=data.draw(st.integers(0, 1)))
-            found = known.read(folder, later)
-            assert (found.site, found.problems) == read_site(folder, now=later)
+            later = NOW + timedelta(hours=data.draw(st.sampled_from((0, 1, 24))))
+            site, problems = read_site(folder, now=later)
+            for one in (known, KnownFolders(), KnownFolders()):  # this run, a later one, and one after that
+                found = one.read(folder, later)
+                assert (found.site, found.problems) == (site, problems)
+                assert site is None or found.check(site, later) == check_site(site, later)
 
 
-def test_that_a_folder_is_read_and_checked_once_however_often_it_is_asked_for(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    folder, done = write_folder(tmp_path / "north", CASE), list[str]()
+def counted(patch: pytest.MonkeyPatch, *names: str) -> list[str]:
+    """The names of these functions, each time that one is called."""
+    done: list[str] = []
 
-    def counted(name: str) -> None:
+    def watch(name: str) -> None:
         usual = getattr(read_folder, name)
 
         def one(*of: Any, **how: Any) -> Any:
             done.append(name)
             return usual(*of, **how)
 
-        monkeypatch.setattr(read_folder, name, one)
+        patch.setattr(read_folder, name, one)
 
-    counted("read_site")
-    counted("check_site")
+    for name in names:
+        watch(name)
+    return done
+
+
+def test_that_a_folder_is_read_and_checked_once_however_often_it_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, done = (
+        write_folder(tmp_path / "north", CASE),
+        counted(monkeypatch, "read_site", "check_site", "check_cards"),
+    )
     first = load_folder(folder, NOW)
     assert load_folder(folder, NOW) == first
-    assert done == ["read_site", "check_site"]
+    assert done == ["read_site", "check_cards", "check_site"]
     load_folder(folder, NOW + timedelta(hours=1))
-    assert done == ["read_site", "check_site", "check_site"], "what is wrong depends on the time"
+    assert done == ["read_site", "check_cards", "check_site", "check_site"], "what is wrong depends on the time"
     (folder / "Holidays.csv").write_text(f"day,name\n{date(2026, 11, 26)},Thanksgiving\n")
     load_folder(folder, NOW)
-    assert done[3:] == ["read_site", "check_site"]
+    assert done[4:] == ["read_site", "check_cards", "check_site"]
+
+
+def test_that_a_later_run_reads_no_unchanged_folder_and_checks_its_cards_once_a_day(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(FOLDER, str(tmp_path / "kept"))
+    folder, done = write_folder(tmp_path / "north", CASE), counted(monkeypatch, "read_site", "check_cards")
+
+    def run(now: datetime) -> object:
+        monkeypatch.setattr(read_folder, "KNOWN", KnownFolders())
+        return load_folder(folder, now)
+
+    first = run(NOW)
+    assert done == ["read_site", "check_cards"]
+    assert run(NOW) == first
+    run(NOW + timedelta(minutes=1))
+    assert done == ["read_site", "check_cards"]
+    (folder / "Rooms.csv").write_text("room,building\nOR 1,\n")
+    run(NOW)
+    assert done[2:] == ["read_site", "check_cards"]
 
 
 def test_that_a_folder_that_is_written_to_while_it_is_read_is_read_again(
