@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 # Every program that a test starts would compile a thousand modules anew, which takes longer than most of what it does.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
-os.environ["PICKLIST_CACHE"] = ""  # what a test reads is read then and there, in every program that it starts
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
