@@ -61,10 +61,10 @@ def _sheets_typeset_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[N
     folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "kept"
     folder.mkdir(exist_ok=True)
 
-    def known(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
-        key = repr((pages.sheet_digest(sheet), sorted(how.items()), accessible_only))
+    def known(sheet: Sheet, *, accessible_only: bool) -> bytes:
+        key = repr((pages.sheet_digest(sheet), accessible_only))
         name = hashlib.sha256(key.encode()).hexdigest()
-        return kept(name) or keep(name, typeset(sheet, how, accessible_only=accessible_only))
+        return kept(name) or keep(name, typeset(sheet, accessible_only=accessible_only))
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(FOLDER, str(folder))

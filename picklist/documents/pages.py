@@ -14,7 +14,6 @@ from functools import cache
 from importlib.metadata import version
 from io import BytesIO
 from pathlib import Path
-from threading import Lock
 from typing import Any
 
 import pypdfium2
@@ -23,9 +22,6 @@ import typst
 from picklist.documents.templates import template_folder
 
 MOST_AT_ONCE = 8
-CLOSER = frozenset({"pick-list"})  # templates whose rows can be set closer
-NEARLY_EMPTY = 1200  # characters on a last page, its head and foot included
-READING = Lock()  # the reader of PDFs serves one thread at a time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,32 +67,19 @@ def _digest(value: Any) -> str:
 def draw(sheet: Sheet, *, accessible_only: bool = False) -> bytes:
     """The PDF of one sheet; the same sheet gives the same bytes.
 
-    A list whose last page would hold next to nothing is set closer where that saves the page.
     ``accessible_only`` refuses (TypstError) what PDF/UA-1 forbids, as a sign without a glyph; for tests.
     """
-    pdf = typeset(sheet, {}, accessible_only=accessible_only)
-    if sheet.template in CLOSER:
-        pages, characters = _last_page(pdf)
-        if pages > 1 and characters < NEARLY_EMPTY:
-            closer = typeset(sheet, {"close": "yes"}, accessible_only=accessible_only)
-            return closer if _last_page(closer)[0] < pages else pdf
-    return pdf
+    return typeset(sheet, accessible_only=accessible_only)
 
 
-def _last_page(pdf: bytes) -> tuple[int, int]:
-    """How many pages there are, and how many characters are on the last."""
-    with READING, pypdfium2.PdfDocument(pdf) as document:
-        return len(document), document[len(document) - 1].get_textpage().count_chars()
-
-
-def typeset(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
-    """The PDF of one sheet, set as ``how`` says. Raises TypstError."""
+def typeset(sheet: Sheet, *, accessible_only: bool) -> bytes:
+    """What ``draw`` does; tests put pages that they know in its place."""
     folder = template_folder() / "typst"
     pdf = typst.compile(
         str(folder / f"{sheet.template}.typ"),
         root=str(folder),
         font_paths=_fonts(),
-        sys_inputs={"data": json.dumps(sheet.data), **how},
+        sys_inputs={"data": json.dumps(sheet.data)},
         timestamp=int(sheet.made.timestamp()),
         pdf_standards="ua-1" if accessible_only else None,
     )

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import json
 import re
+import shutil
 from collections import Counter
 from dataclasses import asdict, replace
 from functools import cache
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
+import typst
 import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from picklist.documents import pages
 from picklist.documents.html_lists import pick_list_html
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, draw_all, fonts_of_sheets, join
+from picklist.documents.templates import template_folder
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
@@ -300,6 +304,7 @@ def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
     assert len(lonely) >= 2, "the lines never went over to a further page"
 
 
+LINES = (36, 42, 46, 52, 56)  # of the lists that are set with close rows and without
 PICKED = re.compile(r"\b[A-Z]-\d+-\d+\b")
 
 
@@ -322,24 +327,41 @@ def test_that_the_search_for_a_lonely_heading_would_find_one() -> None:
     assert not STRANDED.search("… Peel packs Place Item Lot Expiry Open Hold Found D-1-03 Clamp 1 – ")
 
 
-def pages_of_a_list(lines: int) -> int:
-    """How many pages a list of C-1060 with so many lines of sundries takes."""
+def list_of_lines(lines: int) -> Sheet:
+    """A list of C-1060 with so many lines of sundries."""
     plan = rich_plan()
     (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
     longer = replace(cart, sundries=tuple(cart.sundries[n % len(cart.sundries)] for n in range(lines)))
-    view = pick_list(look_up(replace(plan, carts=(longer,))), longer, printing_of(plan))
-    return len(texts(draw(sheet_of("pick-list", view, plan))))
+    return sheet_of("pick-list", pick_list(look_up(replace(plan, carts=(longer,))), longer, printing_of(plan)), plan)
 
 
-def test_that_a_list_is_set_closer_rather_than_print_a_page_of_next_to_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+def set_by(folder: Path, sheet: Sheet) -> list[str]:
+    """The pages of a sheet set with the templates of a folder; the typesetter came to one answer about them."""
+    pdf, warnings = typst.compile_with_warnings(
+        str(folder / f"{sheet.template}.typ"),
+        root=str(folder),
+        font_paths=[str(template_folder() / "fonts")],
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(sheet.data)},
+    )
+    assert not warnings, [warning.message for warning in warnings]
+    return texts(bytes(pdf))
+
+
+def test_that_a_list_is_set_closer_rather_than_print_a_page_of_next_to_nothing(tmp_path: Path) -> None:
     """From some number of lines on a list takes a page more; the numbers just beyond that are saved it."""
-    lines = range(36, 56)
-    drawn = [pages_of_a_list(number) for number in lines]
-    monkeypatch.setattr(pages, "CLOSER", frozenset())
-    plain = [pages_of_a_list(number) for number in lines]
-    saved = sum(one < other for one, other in zip(drawn, plain, strict=True))
-    assert all(one <= other for one, other in zip(drawn, plain, strict=True))
-    assert 0 < saved < len(lines) / 2
+    ours, plain = template_folder() / "typst", tmp_path / "plain"
+    shutil.copytree(ours, plain)
+    written = (plain / "pick-list.typ").read_text(encoding="utf-8")
+    assert written.count("nearly_empty = 380pt") == 1
+    (plain / "pick-list.typ").write_text(
+        written.replace("nearly_empty = 380pt", "nearly_empty = 0pt"), encoding="utf-8"
+    )
+    sheets = [list_of_lines(lines) for lines in LINES]
+    counts = [(len(set_by(ours, sheet)), len(set_by(plain, sheet))) for sheet in sheets]
+    saved = sum(drawn < wide for drawn, wide in counts)
+    assert all(drawn <= wide for drawn, wide in counts)
+    assert 0 < saved < len(LINES), counts
 
 
 @pytest.mark.usefixtures("typeset_afresh")

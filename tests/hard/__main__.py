@@ -24,10 +24,10 @@ def cache_pages(typeset: Callable[..., bytes]) -> Callable[..., bytes]:
     """Draw each page once: the typesetter's threads do not come along into a child, which would wait for them."""
     drawn: dict[str, bytes] = {}
 
-    def known(sheet: pages.Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
-        key = repr((pages.sheet_digest(sheet), sorted(how.items()), accessible_only))
+    def known(sheet: pages.Sheet, *, accessible_only: bool) -> bytes:
+        key = repr((pages.sheet_digest(sheet), accessible_only))
         if key not in drawn:
-            drawn[key] = typeset(sheet, how, accessible_only=accessible_only)
+            drawn[key] = typeset(sheet, accessible_only=accessible_only)
         return drawn[key]
 
     return known

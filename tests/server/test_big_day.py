@@ -66,11 +66,11 @@ def few_lists() -> Iterator[None]:
     blank: list[bytes] = []
     one = Lock()
 
-    def sparing(sheet: Sheet, how: dict[str, str], *, accessible_only: bool) -> bytes:
+    def sparing(sheet: Sheet, *, accessible_only: bool) -> bytes:
         if sheet.template != "pick-list" or is_looked_at(sheet.data["case"]):
-            return typeset(sheet, how, accessible_only=accessible_only)
+            return typeset(sheet, accessible_only=accessible_only)
         with one:
-            blank[:] = blank or [typeset(sheet, how, accessible_only=accessible_only)]
+            blank[:] = blank or [typeset(sheet, accessible_only=accessible_only)]
         return blank[0]
 
     with pytest.MonkeyPatch.context() as patch:
