@@ -14,7 +14,7 @@ from time import perf_counter
 import numpy as np
 
 from benchmarks.department_day import DepartmentDay, make_department_day
-from benchmarks.scenario import BIG_DAY, SAMPLE
+from benchmarks.scenario import BIG_DAY, FEW, SAMPLE
 from picklist.clock import shift
 from picklist.department import draw_chances, run_department
 from picklist.department.best_run import queue_times, run_again
@@ -31,7 +31,7 @@ LONG_WAY = 60
 
 def main(*, small: bool = False) -> None:
     scarce = replace(BIG_DAY, name="big day with two sets where the sample has one", sets=2)
-    for size in (SAMPLE,) if small else (SAMPLE, scarce):
+    for size in (FEW,) if small else (SAMPLE, scarce):
         day = make_department_day(size)
         run = run_department(day.site, day.assignments, day.now)
         print(f"{size.name}: {len(day.cases)} cases, {len(day.reuses)} reuses, {len(run.runs)} ways")

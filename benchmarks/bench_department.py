@@ -17,7 +17,7 @@ from statistics import median
 from time import perf_counter
 
 from benchmarks.department_day import DepartmentDay, make_department_day
-from benchmarks.scenario import BIG_DAY, REGION, SAMPLE
+from benchmarks.scenario import BIG_DAY, FEW, REGION, SAMPLE
 from picklist.department import run_department
 from picklist.department.best_run import judge, run_best
 from picklist.department.forward import run_forward
@@ -66,7 +66,7 @@ def compare_with_optimum(counts: Sequence[int], days: int) -> None:
 def compare_cost(*, small: bool) -> None:
     """The floor is walking each use's set once, alone, at one pace."""
     scarce = replace(BIG_DAY, name="big day, two sets where the sample has one", sets=2)
-    for size, times in ((SAMPLE, 1),) if small else ((SAMPLE, 5), (scarce, 5), (REGION, 1)):
+    for size, times in ((FEW, 1),) if small else ((SAMPLE, 5), (scarce, 5), (REGION, 1)):
         day = make_department_day(size)
         floor, whole = clock(partial(walk_alone, day), times), clock(partial(run_whole, day), times)
         print(

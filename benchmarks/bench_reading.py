@@ -28,11 +28,17 @@ Rows = dict[str, list[dict[str, Any]]]
 
 
 def region(spoiled: bool, share: int = 1) -> Rows:
-    """Rows of a region: the blank site's examples and many more of what there is much of, or one in ``share`` of it."""
+    """Rows of a region: the blank site's examples and many more of what there is much of, or one in ``share`` of it.
+
+    Of the others there are ten at least.
+    """
     draw = random.Random(1)
     rows: Rows = {name: [dict(row) for row in lines] for name, lines in example_rows(NOW.date()).items()}
-    items = [f"{draw.randrange(10**7):07d}{n:04d}" for n in range(6000)]
-    procedures, people = [f"P-{n}" for n in range(400)], [f"S-{n}" for n in range(300)]
+    items = [f"{draw.randrange(10**7):07d}{n:04d}" for n in range(max(10, 6000 // share))]
+    procedures, people = (
+        [f"P-{n}" for n in range(max(10, 400 // share))],
+        [f"S-{n}" for n in range(max(10, 300 // share))],
+    )
     rows["Items"] += [{"item": one, "name": f"Item {one}", "place": "EXAMPLE-A-01"} for one in items]
     rows["Procedures"] += [{"procedure": one, "name": f"Procedure {one}"} for one in procedures]
     rows["Staff"] += [{"person": one, "name": f"Dr. {one}"} for one in people]
@@ -46,7 +52,7 @@ def region(spoiled: bool, share: int = 1) -> Rows:
             "surgeon": draw.choice(people),
             "procedures": (draw.choice(procedures),),
         }
-        for n in range(500)
+        for n in range(max(10, 500 // share))
     ]
     rows["Cards"] += [_card_line(n, draw, (items, procedures, people), spoiled) for n in range(50_000 // share)]
     rows["Lots"] += [

@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import process_time
 
-from benchmarks.scenario import NOW, SIZES, make_site, write_site
+from benchmarks.scenario import BIG_DAY, FEW, NOW, SAMPLE, Size, make_site, write_site
 from picklist.inputs import read_site
 from picklist.model.conflicts import conflicts_in
 from picklist.resolve import resolve_cases
@@ -19,10 +19,10 @@ from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
 
 
-def evening_of(size: str) -> PlannedDay:
+def evening_of(size: Size) -> PlannedDay:
     """The evening of an invented site, its sets given to uses."""
     with TemporaryDirectory() as folder:
-        write_site(Path(folder), make_site(SIZES[size], 1))
+        write_site(Path(folder), make_site(size, 1))
         site, problems = read_site(Path(folder))
     assert site is not None, problems
     cases = live_cases(site)
@@ -30,7 +30,7 @@ def evening_of(size: str) -> PlannedDay:
     return make_planned_day(site, make_uses(site, resolve_cases(site, cases), cases), now)
 
 
-def measure(size: str) -> None:
+def measure(size: Size) -> None:
     """One line: conflicts, remedies, and the ratio to planning once."""
     planned = evening_of(size)
     began = process_time()
@@ -42,13 +42,13 @@ def measure(size: str) -> None:
     listed = sum(len(one.remedies) for one in found)
     cut = sum(one.searched.startswith("Not all") for one in found)
     print(
-        f"{size:10} {len(found):3} conflicts, {listed:4} remedies listed, {cut} searches cut short,"
+        f"{size.name:10} {len(found):3} conflicts, {listed:4} remedies listed, {cut} searches cut short,"
         f" {took:6.2f} s, {took / floor:5.0f} times the floor"
     )
 
 
 def main(*, small: bool = False) -> None:
-    for size in ("sample",) if small else ("sample", "big day"):
+    for size in (FEW,) if small else (SAMPLE, BIG_DAY):
         measure(size)
 
 

@@ -36,6 +36,7 @@ class Size:
 
 
 SAMPLE = Size(name="sample", scenes=True)
+FEW = Size(name="few cases", rooms=4, days=1, cases_a_day=16, tastes=3, past_cases=60, lots=1, booked_over=0.5)
 BIG_DAY = Size(name="big day", rooms=60, days=1, cases_a_day=200, staff=5, sets=2, past_cases=3000, booked_over=0.05)
 REGION = Size(
     name="region",

@@ -40,7 +40,7 @@ def sample_evening(folder: Path) -> Texts:
 def sample_revised(folder: Path) -> Texts:
     """The same evening after one case was cancelled and one moved: what changes, and the morning."""
     site = _copy(SAMPLES / "hospital", folder / "hospital")
-    _say("build", site, "--now", EVENING, "--out", folder / "out", "--no-chance")
+    _say("build", site, "--now", EVENING, "--out", folder / "out")  # as above, and planned once for both
     _change_schedule(site / "schedule.xlsx")
     texts = {"build": _say("build", site, "--now", LATER, "--out", folder / "out", "--no-chance")}
     found = _all_of(folder / "out")
