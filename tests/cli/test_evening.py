@@ -8,18 +8,19 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.cli.run import FINE, HOSPITAL, NOW, PROBLEMS, WRONG_USE, run
+from tests.cli.run import FINE, NOW, PROBLEMS, WRONG_USE, run
+from tests.small_hospital import small_hospital
+from tests.tasks.small_folder import write_folder
 
 DAY = "2026-11-26"
 
 
 @pytest.fixture(scope="module")
 def evening(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """A copy of the sample hospital with its lists built once."""
+    """Three rooms of the sample hospital with their lists built once."""
     home = tmp_path_factory.mktemp("evening")
-    site, out = home / "hospital", home / "out"
-    shutil.copytree(HOSPITAL, site)
-    code, _, _ = run("build", str(site), "--now", NOW, "--out", str(out), "--no-chance")
+    site, out = small_hospital(home / "hospital"), home / "out"
+    code, _, _ = run("build", str(site), "--now", NOW, "--out", str(out))
     assert code == FINE
     return site, out
 
@@ -76,7 +77,7 @@ def test_the_workbook_of_the_crew_is_taken_down(evening: tuple[Path, Path], tmp_
     for row in rows:
         if row[at["case"]].value == "C-4109":
             row[at["done"]].value, row[at["by"]].value = "yes", "rt"
-        if row[at["case"]].value == "C-4113":
+        if row[at["case"]].value == "C-4110":
             row[at["done"]].value = "perhaps"
     book.save(form)
     code, said, told = run("carts", str(site), str(form), "--now", "2026-11-25 20:00")
@@ -86,8 +87,7 @@ def test_the_workbook_of_the_crew_is_taken_down(evening: tuple[Path, Path], tmp_
 
 
 def test_a_folder_without_lists_takes_nothing_down(tmp_path: Path) -> None:
-    site = tmp_path / "hospital"
-    shutil.copytree(HOSPITAL, site)
+    site = small_hospital(tmp_path / "hospital")
     scans = tmp_path / "scans.txt"
     scans.write_text("DONE\n", encoding="utf-8")
     code, _, told = run("scan", str(site), str(scans), "--now", NOW)
@@ -98,20 +98,27 @@ def test_a_folder_without_lists_takes_nothing_down(tmp_path: Path) -> None:
 def test_a_change_is_tried_and_nothing_is_written(evening: tuple[Path, Path]) -> None:
     site, _ = evening
     before = {path.name: path.read_bytes() for path in site.iterdir() if path.is_file()}
-    code, said, _ = run("try", str(site), "cancel 4117", "--now", NOW)
+    code, said, _ = run("try", str(site), "cancel 4121", "--now", NOW)
     assert code == FINE
-    assert "gone: tight, case C-4120" in said
+    assert "gone: short, case C-4123" in said
     assert {path.name: path.read_bytes() for path in site.iterdir() if path.is_file()} == before
-    code, said, _ = run("try", str(site), "swap 4134 and 4136", "--now", NOW)
+    code, said, _ = run("try", str(site), "swap 4111 and 4112", "--now", NOW)
     assert code == 1
-    assert "NOT ALLOWED: case C-4134 may not move" in said
-    assert "case C-4134 in OR 9: Thu 26 Nov 10:30 instead of 07:30" in said
-    code, _, told = run("try", str(site), "move C-4117 to lunch", "--now", NOW)
+    assert "NOT ALLOWED: case C-4112 may not move" in said
+    assert "case C-4112 in OR 2: Thu 26 Nov 11:30 instead of 14:05" in said
+    code, _, told = run("try", str(site), "move C-4112 to lunch", "--now", NOW)
     assert code == WRONG_USE
     assert "lunch" in told
-    code, _, told = run("try", str(site), "cancel 4130", "--now", NOW)
+
+
+def test_a_case_that_is_cancelled_already_is_said_to_be_that(tmp_path: Path) -> None:
+    cases = [
+        f"M{n},2026-11-26,OR {n},07:30,60,S{n},P1,none,{status}" for n, status in ((1, "cancelled"), (2, "planned"))
+    ]
+    site = write_folder(tmp_path / "site", *cases)
+    code, _, told = run("try", str(site), "cancel M1", "--now", NOW)
     assert code == WRONG_USE
-    assert "case C-4130 is cancelled on the schedule" in told
+    assert "case M1 is cancelled on the schedule" in told
 
 
 def test_what_is_remembered_comes_out_as_tables(evening: tuple[Path, Path], tmp_path: Path) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import shutil
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 
 from tests.cli.run import FINE, HOSPITAL, NOW, PROBLEMS, WRONG_USE, run
+from tests.small_hospital import small_hospital
 
 
 def change(book: Path, procedure: str, written: dict[str, object]) -> None:
@@ -29,8 +29,7 @@ def change(book: Path, procedure: str, written: dict[str, object]) -> None:
 
 
 def test_a_change_goes_round_from_the_office_to_the_master_and_back(tmp_path: Path) -> None:
-    site, book = tmp_path / "hospital", tmp_path / "quill.xlsx"
-    shutil.copytree(HOSPITAL, site)
+    site, book = small_hospital(tmp_path / "hospital"), tmp_path / "quill.xlsx"
     master = (site / "cards.xlsx").read_bytes()
     code, said, _ = run("cards", "send", str(site), "Dr. Quill", "--out", str(book), "--now", NOW)
     assert code == FINE
@@ -80,8 +79,7 @@ def first_row(book: Path) -> tuple[str, str]:
 
 
 def test_a_mistake_goes_back_marked_in_its_cell(tmp_path: Path) -> None:
-    site, book = tmp_path / "hospital", tmp_path / "quill.xlsx"
-    shutil.copytree(HOSPITAL, site)
+    site, book = small_hospital(tmp_path / "hospital"), tmp_path / "quill.xlsx"
     run("cards", "send", str(site), "S01", "--out", str(book), "--now", NOW)
     sheet, thing = first_row(book)
     change(book, sheet, {thing: "two"})
@@ -96,8 +94,7 @@ def test_a_mistake_goes_back_marked_in_its_cell(tmp_path: Path) -> None:
 
 
 def test_unknown_owners_and_proposals_are_wrong_use(tmp_path: Path) -> None:
-    site = tmp_path / "hospital"
-    shutil.copytree(HOSPITAL, site)
+    site = small_hospital(tmp_path / "hospital")
     code, _, told = run("cards", "send", str(site), "Dr. Quil", "--out", str(tmp_path / "x.xlsx"), "--now", NOW)
     assert code == WRONG_USE
     assert "S01" in told

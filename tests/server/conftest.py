@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from picklist.server.desk import Desk
-from tests.server.site import build, desk_of, small_hospital
+from tests.server.site import build, desk_of
+from tests.small_hospital import small_hospital
 
 
 @pytest.fixture(scope="session")

@@ -1,67 +1,28 @@
-"""A small evening: three rooms of the sample hospital on one day, without chances, so that a build is quick."""
+"""The page over a small evening: its desk, its browser, and work that is waited for."""
 
 from __future__ import annotations
 
 import re
-import shutil
 import warnings
-from collections.abc import Callable
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
-from typing import Any
-
-import openpyxl
 
 from picklist.server.app import make_app
 from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
 from picklist.server.work import LongTask
+from tests import small_hospital
 from tests.patience import PATIENCE
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # newer versions ask for another client library; this one serves as well
     from starlette.testclient import TestClient
 
-Row = dict[str, Any]
-HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
-ROOMS = {"OR 1", "OR 2", "OR 5"}
-LAST_DAY = date(2026, 11, 26)
+HOSPITAL = small_hospital.HOSPITAL
+LAST_DAY = small_hospital.LAST_DAY
 NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - the site's wall time
 PORT = 8123
 DOOR = FrontDoor(port=PORT, base="/base-of-this-run", key="start-key", session="session-word", token="form-token")
-
-
-def small_hospital(folder: Path) -> Path:
-    """A copy of the sample with fewer cases, and with the cards of their procedures alone."""
-    shutil.copytree(HOSPITAL, folder)
-    done = keep_rows(folder / "schedule.xlsx", "Schedule", in_small_evening)
-    done_here = {procedure for row in done for procedure in row["procedures"].split("; ")}
-    keep_rows(folder / "cards.xlsx", "Cards", lambda row: row["procedure"] in done_here)
-    book = openpyxl.load_workbook(folder / "settings.xlsx")
-    for name, value in book["Settings"].iter_rows(min_row=2, max_col=2):
-        if name.value == "draws":
-            value.value = "0"
-    book.save(folder / "settings.xlsx")
-    return folder
-
-
-def in_small_evening(row: Row) -> bool:
-    day = row["day"].date()
-    return bool(day < LAST_DAY or (day == LAST_DAY and row["room"] in ROOMS))
-
-
-def keep_rows(path: Path, name: str, wanted: Callable[[Row], bool]) -> list[Row]:
-    """Leave only the wanted rows of a sheet, and give them."""
-    book = openpyxl.load_workbook(path)
-    sheet = book[name]
-    heads, *lines = sheet.iter_rows(values_only=True)
-    rows = [dict(zip(map(str, heads), line, strict=True)) for line in lines]
-    kept = [row for row in rows if wanted(row)]
-    sheet.delete_rows(2, len(rows))
-    for row in kept:
-        sheet.append(list(row.values()))
-    book.save(path)
-    return kept
 
 
 def desk_of(folder: Path) -> Desk:
