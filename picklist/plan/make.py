@@ -24,6 +24,7 @@ from picklist.model.plan import PLAN_VERSION, Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
+from picklist.model.uses import Use
 from picklist.plan.make_carts import CartMaker, EngineResults
 from picklist.plan.queue_check import QueueCheck
 from picklist.plan.queue_remedies import add_queue_remedies
@@ -107,8 +108,7 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     progress(Stage.STOCK)
     stock = give_stock(site, needs, cases, there.picks, there.printed_picks, there.counted)
     progress(Stage.SETS)
-    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
-    site = mark_sets_to_put_back(site, uses, there.fixed, there.coming_off, stopped)
+    site, uses, stopped = what_cases_want(site, cases, needs, there)
     planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped)
     sets = compose(planned)
     progress(Stage.DEPARTMENT)
@@ -165,6 +165,14 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
             )
         ),
     )
+
+
+def what_cases_want(
+    site: Site, cases: Sequence[Case], needs: Sequence[CaseNeeds], there: OnCarts
+) -> tuple[Site, tuple[Use, ...], tuple[str, ...]]:
+    """The uses of sets, and the cases whose list is stopped; with the site whose sets to put back are marked."""
+    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
+    return mark_sets_to_put_back(site, uses, there.fixed, there.coming_off, stopped), uses, stopped
 
 
 def resolve_horizon(

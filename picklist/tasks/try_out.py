@@ -16,10 +16,8 @@ from picklist.model.objections import Lack
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import OnCarts, add_queue, change_plan, resolve_horizon
+from picklist.plan.make import OnCarts, add_queue, change_plan, resolve_horizon, what_cases_want
 from picklist.problems import Problem
-from picklist.sets.case_uses import make_uses, stopped_cases
-from picklist.sets.plan_sets import mark_sets_to_put_back
 from picklist.sets.remedies.planned_day import CannotTryError
 from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.crew import what_stands
@@ -96,8 +94,7 @@ def try_edits(
     Raises WrongUse for an edit that names what is not there.
     """
     cases, needs = resolved
-    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
-    site = mark_sets_to_put_back(site, uses, stands.fixed, stands.coming_off, stopped)
+    site, uses, stopped = what_cases_want(site, cases, needs, stands)
     try:
         tried = try_change(site, uses, now, edits, held=stands.fixed, stopped=stopped, printed=stands.printed)
     except CannotTryError as cannot:

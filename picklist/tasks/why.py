@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from pathlib import Path
 
-from picklist.department import run_department
 from picklist.letters import one_named
+from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import PlanRequest, make_plan, resolve_horizon
+from picklist.plan import PlanRequest, horizon_cases, make_plan
 from picklist.problems import Problem, did_you_mean
 from picklist.resolve import resolve_case
-from picklist.sets.case_uses import make_uses, stopped_cases
-from picklist.sets.plan_sets import SetsPlan, mark_sets_to_put_back, plan_sets
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
 from picklist.tables.nearest import Candidates
@@ -69,15 +67,7 @@ def why_alone(folder: Path, word: str, now: datetime) -> Explanation:
 
 def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     """Tray by tray as the next build would have it; then what is short, and what is wrong on the sheets."""
-    stands = what_stands(loaded.folder, site, resolve_horizon(site, loaded.problems, loaded.now)[0])
-    request = PlanRequest(
-        day=case.day,
-        now=loaded.now,
-        on_carts=stands,
-        with_chance=False,
-        with_remedies=False,
-    )
-    plan = make_plan(site, loaded.problems, request)
+    plan = _next_plan(loaded, site, case.day)
     cart = next((one for one in plan.carts if one.case.number == case.number), None)
     head = case_line(case, plan.settings.site_clock)
     body = cart_lines(plan, cart) if cart else (NO_CART,)
@@ -85,29 +75,31 @@ def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     return Explanation(lines=(head, *body, *said), problems=loaded.problems, exit_code=0)
 
 
+def _next_plan(loaded: Loaded, site: Site, day: date) -> Plan:
+    """What the next build of a day would have: sets on carts that are built stay there. Raises WrongUse."""
+    stands = what_stands(loaded.folder, site, horizon_cases(site, loaded.now))
+    request = PlanRequest(day=day, now=loaded.now, on_carts=stands, with_chance=False, with_remedies=False)
+    return make_plan(site, loaded.problems, request)
+
+
 def why_set(folder: Path, set_id: str, now: datetime) -> Explanation:
     """What a set goes through and waits for, step by step in the department's forward run.
 
-    As the next build would have it: sets on carts that are built stay there. Raises WrongUse when the folder
-    or the set does not exist, naming the nearest set.
+    Raises WrongUse when the folder or the set does not exist, naming the nearest set.
     """
     loaded = load_folder(folder, now)
     if loaded.site is None:
         return Explanation(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
-    site = loaded.site
+    site, clock = loaded.site, loaded.site.settings.site_clock
     wanted = one_named(set_id, site.sets)
     if wanted is None:
         close = Candidates(iter(site.sets)).nearest(set_id)
         hint = did_you_mean(close)
         raise WrongUse(f"there is no set {set_id}{hint}")
-    cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    stands = what_stands(folder, site, cases)
-    uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
-    site = mark_sets_to_put_back(site, uses, stands.fixed, stands.coming_off, stopped)
-    sets = plan_sets(site, uses, loaded.now, held=stands.fixed, stopped=stopped, printed=stands.printed, remedies=False)
-    run = run_department(site, sets.assignments, loaded.now)
-    lines = (*_where_now(site, wanted, loaded.now), *_off_the_shelf(site, wanted, sets))
-    lines += explain_set(run, sets.reuses, wanted, site.settings.site_clock)
+    plan = _next_plan(loaded, site, clock.day(loaded.now))
+    planned = replace(site, sets={one.id: one for one in plan.sets})
+    lines = (*_where_now(planned, wanted, loaded.now), *_off_the_shelf(plan, wanted))
+    lines += explain_set(plan.department, plan.reuses, wanted, clock) if plan.department else ()
     return Explanation(lines=lines, problems=loaded.problems, exit_code=0)
 
 
@@ -118,14 +110,13 @@ def _where_now(site: Site, set_id: str, now: datetime) -> tuple[str, ...]:
     return (f"{set_id}: {state.from_state}{place}",)
 
 
-def _off_the_shelf(site: Site, set_id: str, sets: SetsPlan) -> tuple[str, ...]:
+def _off_the_shelf(plan: Plan, set_id: str) -> tuple[str, ...]:
     """The case for which the set is taken as it is now; or that none has it."""
-    clock = site.settings.site_clock
-    given = [one for one in sets.assignments if one.set_id == set_id]
+    given = [one for one in plan.assignments if one.set_id == set_id]
     if not given:
         return (NOT_GIVEN,)
     first = given[0].use
-    return () if given[0].expected else (taken_for(first.case, clock.stamp(first.needed)),)
+    return () if given[0].expected else (taken_for(first.case, plan.settings.site_clock.stamp(first.needed)),)
 
 
 def find_case(site: Site, number: str) -> Case:
