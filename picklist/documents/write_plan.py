@@ -40,9 +40,9 @@ from picklist.documents.views.stamp import Printing, printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
 from picklist.documents.whole_folder import Keep, PutAside, write_folder
 from picklist.documents.workbook import SheetTable, workbook_bytes
-from picklist.evening.cart_state import NO_REPORTS
 from picklist.evening.changes import PlanChange
 from picklist.evening.open_points import OpenPoints
+from picklist.model.known import NO_REPORTS
 from picklist.model.plan import Cart, Plan
 
 Progress = Callable[[str, int, int], None]  # what was done, how many are done, of how many

@@ -8,18 +8,10 @@ from datetime import datetime, timedelta
 
 from picklist.evening.after_lots import lot_changes
 from picklist.evening.content import Content, as_built, true_facts
-from picklist.evening.table_changes import (
-    CountedBefore,
-    CountedSet,
-    DayChanges,
-    DayFacts,
-    RowChange,
-    RowCounts,
-    TableChange,
-    Value,
-)
+from picklist.evening.table_changes import CountedBefore, CountedSet, DayChanges, DayFacts, RowChange, RowCounts
 from picklist.evening.usage import UsageLine
 from picklist.model.cards import ThingKind
+from picklist.model.known import TableChange, Value
 from picklist.model.plan import Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site

@@ -17,7 +17,6 @@ from picklist.evening.table_changes import (
     LotRow,
     RowChange,
     RowCounts,
-    TableChange,
     newest_count,
 )
 from picklist.evening.usage import UsageLine
@@ -25,6 +24,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Lot
 from picklist.model.expiry import taking_order
+from picklist.model.known import TableChange
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Problem, Severity, Where
 

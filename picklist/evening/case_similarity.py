@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from picklist.clock import minutes_between
+from picklist.model.known import Candidate
 from picklist.model.schedule import Case, Side
 
 NUMBER, SURGEON, PROCEDURES, SAME_START, NEAR_START, SAME_ROOM, SAME_MINUTES = 8, 6, 6, 4, 2, 2, 1
@@ -15,16 +14,6 @@ NEAR_MINUTES = 60
 SURE = 18
 DOUBTFUL = 12
 MARGIN = 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """An old case that a new one may be, with what agrees and what differs in words of the schedule."""
-
-    old_case: str
-    score: int
-    agrees: tuple[str, ...]
-    differs: tuple[str, ...]
 
 
 def score(old: Case, new: Case) -> int:

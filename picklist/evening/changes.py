@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from picklist.evening.cart_state import CartReport
 from picklist.evening.content import Content, PieceLine, Remark
 from picklist.evening.details import Detail
-from picklist.evening.questions import CaseMatch, MatchNote, MatchQuestion
+from picklist.evening.questions import CaseMatch, MatchNote
+from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.schedule import Case
 
 

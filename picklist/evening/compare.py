@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 
-from picklist.evening.cart_state import is_finished
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import (
     CartThing,
@@ -240,7 +239,7 @@ class _Pair:
             made=self.new.plan.now,
             built=bool(facts and facts.done),
             started=bool(facts and not facts.done),
-            finished=facts is not None and is_finished(facts, facts.revision),
+            finished=facts is not None and facts.is_finished(facts.revision),
             state=cart_state(facts, self.new.plan.settings.site_clock) if facts else "",
         )
 

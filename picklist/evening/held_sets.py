@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import Content, Handling, as_built, true_facts
-from picklist.evening.keep_facts import PutBack
 from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
+from picklist.model.known import PutBack
 from picklist.model.plan import Plan
 from picklist.model.supply import Pick
 from picklist.model.uses import Assignment

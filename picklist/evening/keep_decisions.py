@@ -5,140 +5,19 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from datetime import date, datetime
 
-from picklist.model.conflicts import Conflict, Edit, RemedyKind
-from picklist.model.plan import Cart, Plan
+from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.known import STOCK, Decision, Move, Seen, conflicts_by_key, short_items
+from picklist.model.plan import Plan
 from picklist.sets.remedies.planned_day import swapped_starts
 from picklist.store.state import StateFile
 from picklist.store.typed_records import Rows
 
-STOCK = "stock/"  # how the key of a shortage begins
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """Where a decision puts a case: its room and start, no start when it is cancelled."""
-
-    case: str
-    room: str
-    start: datetime | None
-
-    @property
-    def place(self) -> tuple[str, datetime] | None:
-        """Its room and start; None for a cancelled case, which a plan does not have."""
-        return (self.room, self.start) if self.start else None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
-    """The plan that showed a decision carried out, or showed it no longer (``arrived``)."""
-
-    plan_day: date
-    revision: int
-    arrived: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decision:
-    """What was said last about a conflict or a shortage (``about`` is its key); nothing ``decided`` leaves it open.
-
-    ``told`` since ``told_at``; ``matter`` is what it is about, in words. ``moves`` are the places of cases by which
-    a plan shows the decision carried out; without any it is the conflict that must be gone. ``seen``: the plans
-    that showed it first, or first no longer, in their order.
-    """
-
-    about: str
-    decided: str
-    told: str
-    by: str
-    at: datetime
-    case_day: date | None = None
-    told_at: datetime | None = None
-    matter: str = ""
-    moves: tuple[Move, ...] = ()
-    seen: tuple[Seen, ...] = ()
-
-    @property
-    def number_then(self) -> str:
-        """The number of its case when it was said, where the case has another one now; else empty."""
-        _kind, _, rest = self.matter.partition(", ")
-        then = rest.partition(": ")[0].partition(" in ")[0]
-        return "" if not then or self.about.endswith(f"/{then}") else then
-
-    @property
-    def since(self) -> Seen | None:
-        """The plan since which it is carried out; None when it is not."""
-        return self.seen[-1] if self.seen and self.seen[-1].arrived else None
-
-    @property
-    def undone(self) -> Seen | None:
-        """The plan that no longer shows it carried out, though an earlier one did."""
-        return self.seen[-1] if self.seen and not self.seen[-1].arrived else None
-
-    @property
-    def is_settled(self) -> bool:
-        """Whether nobody needs to decide: something is decided, and no later plan has undone it."""
-        return bool(self.decided) and self.undone is None
-
-    @property
-    def to_enter(self) -> bool:
-        """Whether somebody must still put what was decided into the schedule."""
-        return self.is_settled and bool(self.moves) and self.since is None
-
-
 _DECISIONS = Rows("decision", Decision, about="conflict", by="decided_by", at="decided_at", moves="", seen="")
 _SEEN = Rows("decision_seen", Seen)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShortItem:
-    """An item that no shelf can give a case: how many, open and hold, and what may stand in with how many there are."""
-
-    about: str
-    case: str
-    item: str
-    name: str
-    open: int
-    hold: int
-    stand_ins: tuple[tuple[str, int], ...]
-
-
-def conflict_key(conflict: Conflict) -> str:
-    """A name for a conflict that the next plan gives it again while it stands."""
-    return f"{conflict.kind.value}/{conflict.tray}/{conflict.waiter}"
-
-
-def shortage_key(item: str, case: str) -> str:
-    """A name for what a case lacks of an item, whatever the number."""
-    return f"{STOCK}{item}/{case}"
-
-
-def conflicts_by_key(plan: Plan) -> dict[str, Conflict]:
-    """Every conflict of a plan by its key."""
-    return {conflict_key(one): one for one in plan.conflicts}
-
-
-def short_items(plan: Plan) -> dict[str, ShortItem]:
-    """What the shelves cannot give to the carts of a plan, by key, in the order of the carts."""
-    return {one.about: one for cart in plan.carts if not cart.stopped for one in _short_on(cart)}
-
-
-def _short_on(cart: Cart) -> Iterator[ShortItem]:
-    short = [line for line in cart.goods if line.is_short]
-    for item in dict.fromkeys(line.need.thing for line in short):
-        lines = [line for line in short if line.need.thing == item]
-        yield ShortItem(
-            about=shortage_key(item, cart.case.number),
-            case=cart.case.number,
-            item=item,
-            name=lines[0].need.name or item,
-            open=sum(line.short_open for line in lines),
-            hold=sum(line.short_hold for line in lines),
-            stand_ins=tuple(dict.fromkeys(one for line in lines for one in line.stand_ins)),
-        )
 
 
 def moves_of(plan: Plan, edits: Iterable[Edit]) -> tuple[Move, ...]:

@@ -20,6 +20,7 @@ from picklist.model.built import (
     TakenSet,
     TrayToCome,
 )
+from picklist.model.known import PutBack
 from picklist.problems import Problem, Severity
 from picklist.store.state import StateFile
 from picklist.store.typed_records import Rows
@@ -277,32 +278,6 @@ def told_so_far(state: StateFile) -> str:
         "SELECT built_id, cart_id, told_at FROM built_cart WHERE going_on = 0 ORDER BY built_id"
     )
     return hashlib.sha256(repr([tuple(row) for row in rows]).encode()).hexdigest()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PutBack:
-    """Something to put back on its shelf, or onto another cart; ``done_at`` None until somebody reports it done.
-
-    ``id`` is 0 of what no build has asked for yet: its case is gone from the schedule since.
-    """
-
-    id: int
-    revision: int
-    case: str
-    kind: str
-    thing: str
-    set_id: str
-    lot: str
-    quantity: int
-    home: str
-    to_cart: str
-    done_at: datetime | None = None
-    done_by: str = ""
-
-    @property
-    def is_to_come(self) -> bool:
-        """Whether no build has asked for it yet."""
-        return self.id == 0
 
 
 PUT_BACKS = Rows("put_back", PutBack, id="put_back_id", case="number")

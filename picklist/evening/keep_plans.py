@@ -11,11 +11,11 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from picklist.evening.case_similarity import Candidate
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import CartThing, Content, cart_content
-from picklist.evening.keep_facts import PUT_BACKS, put_back_of
-from picklist.evening.questions import MatchQuestion
+from picklist.evening.keep_decisions import decisions
+from picklist.evening.keep_facts import PUT_BACKS, built_carts, open_put_backs, put_back_of
+from picklist.model.known import Candidate, Known, MatchQuestion
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.store.state import StateFile
@@ -306,3 +306,14 @@ def load_content(db: sqlite3.Connection, cart_id: int, revision: int) -> Content
     found = "SELECT * FROM list_piece WHERE cart_id = ? AND revision = ? ORDER BY rowid"
     rows = db.execute(found, (cart_id, revision)).fetchall()
     return Counter(dict(zip(_PIECES.read(rows), (row["quantity"] for row in rows), strict=True)))
+
+
+def what_is_known(state: StateFile, day: date) -> Known:
+    """What the state knows of a day beside its plan."""
+    return Known(
+        built=built_carts(state, day),
+        revisions={key: held.revision for key, held in lists_in_hand(state, day).items()},
+        decided=decisions(state, day),
+        questions=standing_questions(state, day),
+        put_backs=open_put_backs(state, day),
+    )

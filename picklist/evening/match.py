@@ -12,7 +12,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from picklist.evening.case_similarity import DOUBTFUL, MARGIN, SURE, candidate, score
-from picklist.evening.questions import CaseMatch, MatchQuestion, match_notes
+from picklist.evening.questions import CaseMatch, match_notes
+from picklist.model.known import MatchQuestion
 from picklist.model.schedule import Case
 from picklist.problems import Problem
 from picklist.tables.nearest import Candidates

@@ -8,15 +8,11 @@ from datetime import datetime
 from enum import StrEnum
 
 from picklist.clock import SiteClock
-from picklist.evening.cart_state import is_finished
-from picklist.evening.keep_decisions import Decision, conflict_key, shortage_key
-from picklist.evening.keep_facts import PutBack
-from picklist.evening.known import Known
-from picklist.evening.questions import MatchQuestion
 from picklist.evening.since_built import NOTHING_SINCE, SinceBuilt
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.cards import ThingKind
 from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.known import Decision, Known, MatchQuestion, PutBack, conflict_key, shortage_key
 from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Deadline, Reuse
@@ -291,7 +287,7 @@ def _decision(conflict: Conflict, said: Decision | None) -> DecisionPoint:
 def _unbuilt(cart: Cart, known: Known, clock: SiteClock) -> CartPoint | None:
     facts = known.built.get(cart.case.number)
     counts = known.revisions.get(cart.case.number, facts.revision if facts else 0)
-    if is_finished(facts, counts):
+    if facts and facts.is_finished(counts):
         return None
     older = older_list(facts, counts)
     waits = cart_state(facts, clock) if not older or (facts and facts.to_come) else ""

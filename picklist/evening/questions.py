@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from picklist.evening.case_similarity import Candidate
+from picklist.model.known import MatchQuestion
 from picklist.model.schedule import Case
 from picklist.problems import Problem
 
@@ -73,14 +73,6 @@ def _renamed_rooms(pairs: Sequence[tuple[Case, Case]]) -> list[MatchNote]:
         if len(cases) >= 2 and len(names) == 1 and unmoved and not names & before and room not in after:
             notes.append(MatchNote(kind=NoteKind.ROOM_RENAMED, old=(room,), new=(names.pop(),)))
     return notes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MatchQuestion:
-    """Is ``new_case`` one of these old cases, or none of them? Best candidate first."""
-
-    new_case: str
-    candidates: tuple[Candidate, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,12 +18,13 @@ from picklist.evening.held_sets import (
 )
 from picklist.evening.keep_counted import carts_counted
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
-from picklist.evening.keep_facts import PutBack, built_carts, open_put_backs, told_so_far
+from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
 from picklist.evening.match import match_cases
-from picklist.evening.questions import CaseMatch, MatchQuestion
+from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
+from picklist.model.known import MatchQuestion, PutBack
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site

@@ -9,9 +9,9 @@ from enum import StrEnum
 
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.keep_facts import PutBack, put_back_of
-from picklist.evening.questions import MatchQuestion
+from picklist.evening.keep_facts import put_back_of
 from picklist.evening.revise import Schedule, begin_revision
+from picklist.model.known import MatchQuestion, PutBack
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site

@@ -10,9 +10,7 @@ from dataclasses import replace
 
 from picklist.evening.usage import UsageLine, used_of_opened
 from picklist.model.cards import ThingKind
-from picklist.model.suggestion import Suggestion, SuggestionKind
-
-LEAST_CASES = 5
+from picklist.model.suggestion import LEAST_CASES, Suggestion, SuggestionKind
 
 
 def suggest(history: Sequence[UsageLine], least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:

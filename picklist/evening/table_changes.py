@@ -9,6 +9,7 @@ from datetime import date, datetime
 from picklist.evening.changes import ListInHand
 from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
+from picklist.model.known import TableChange
 from picklist.problems import Problem
 
 LotRow = tuple[str, str, str]  # item, lot, place: a row of the table Lots
@@ -122,24 +123,6 @@ class CountedBefore:
 def newest_count(counts: Iterable[CountedShelf]) -> CountedShelf | None:
     """The last of some counts of one row."""
     return max(counts, key=lambda one: (one.counted_at, one.cart), default=None)
-
-
-Value = str | int | date | None  # a date may have its time
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableChange:
-    """A cell of a site's table that changes: ``key`` are the values of the table's key columns.
-
-    Times are wall times, as the table holds them.
-    """
-
-    table: str
-    key: tuple[str, ...]
-    column: str
-    was: Value
-    becomes: Value
-    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,9 +12,10 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.evening.keep_counted import Unfinished, begin_settlement, finish_settlement, unfinished
-from picklist.evening.table_changes import RowChange, TableChange
+from picklist.evening.table_changes import RowChange
 from picklist.labels.items import ItemsByLabel, NoItemError
 from picklist.model.catalogue import Item
+from picklist.model.known import TableChange
 from picklist.model.sets import SetState
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import DateOrder

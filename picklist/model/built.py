@@ -156,6 +156,10 @@ class BuiltCart:
         """All that was reported of things on it, line by line."""
         return (*self.sets, *self.missing, *self.stood_in, *self.counts, *self.scanned, *self.added)
 
+    def is_finished(self, counts: int) -> bool:
+        """Whether the cart is built from the list that counts, and waits for nothing."""
+        return self.done and self.revision >= counts and not self.to_come
+
     def with_lines(self, made: Callable[[str, tuple[Any, ...]], Iterable[ReportedFact]]) -> BuiltCart:
         """The report with the lines that are made of each kind of its lines, by the name of their field."""
         found: dict[str, Any] = {name: tuple(made(name, getattr(self, name))) for name in LINES}

@@ -7,6 +7,8 @@ from enum import StrEnum
 
 from picklist.model.cards import ThingKind
 
+LEAST_CASES = 5  # with fewer, nothing is suggested
+
 
 class SuggestionKind(StrEnum):
     """What was seen in every case."""

@@ -9,9 +9,8 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.clock import SiteClock
-from picklist.evening.suggest import LEAST_CASES
-from picklist.evening.table_changes import TableChange, Value
-from picklist.model.suggestion import Suggestion
+from picklist.model.known import TableChange, Value
+from picklist.model.suggestion import LEAST_CASES, Suggestion
 from picklist.problems_report import count_line
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit

@@ -8,9 +8,8 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
-from picklist.evening.cart_state import is_finished
-from picklist.evening.known import Known
 from picklist.model.built import BuiltCart, read_cart_code
+from picklist.model.known import Known
 from picklist.model.plan import Cart
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
@@ -96,8 +95,8 @@ def cart_row(found: Lookup, cart: Cart, told: Known, end: str = "") -> CartRow:
         side=wording.case_side(cart),
         stopped=bool(cart.stopped),
         state=_state(found, cart, facts),
-        done=is_finished(facts, facts.revision) if facts else False,
-        started=facts is not None and not is_finished(facts, facts.revision),
+        done=bool(facts and facts.is_finished(facts.revision)),
+        started=facts is not None and not facts.is_finished(facts.revision),
         older=older_list(facts, counts),
         by=facts.by if facts else "",
         told=found.when(facts.at) if facts else "",

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from picklist import wording
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
 from picklist.documents.views.lookup import Lookup
-from picklist.evening.keep_decisions import Decision, conflict_key
 from picklist.model.conflicts import Conflict
+from picklist.model.known import Decision, conflict_key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,9 +14,9 @@ from picklist.documents.views.decided import became_of, informed
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow
 from picklist.documents.views.pick_list import undated
-from picklist.evening.keep_decisions import Decision, ShortItem, conflicts_by_key, short_items
 from picklist.letters import whole_number
 from picklist.model.conflicts import Conflict
+from picklist.model.known import Decision, ShortItem, conflicts_by_key, short_items
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.tasks.decisions import Said, decisions_told, open_now, tell_decision
 from picklist.tasks.errors import WrongUse, without_private

@@ -27,6 +27,7 @@ from picklist.tasks.office_desk import (
     reject_waiting,
 )
 from picklist.tasks.offices import (
+    Applied,
     ApprovedBy,
     TakenBack,
     approve_cards,
@@ -38,7 +39,6 @@ from picklist.tasks.offices import (
     undo_cards,
 )
 from picklist.tasks.take_file import plain_name
-from picklist.upkeep.approval import ApprovalResult
 
 READING, COMPARING = "Reading the cards", "Comparing "
 Result = TypeVar("Result")
@@ -238,7 +238,7 @@ def approve_waiting(visit: Visit) -> Response:
 
 def show_applied(visit: Visit) -> Response:
     """What was written, and what was not and why."""
-    applied = _result(visit, ApprovalResult)
+    applied = _result(visit, Applied)
     if applied.done and not applied.problems:
         visit.note(
             f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."

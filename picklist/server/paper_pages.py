@@ -11,11 +11,11 @@ from starlette.responses import Response
 
 from picklist.documents.board.page import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
-from picklist.evening.cart_state import NO_REPORTS, CartReport
+from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 from picklist.server.finding import asked_words, holds_words
 from picklist.server.visit import NotHere, Visit
-from picklist.tasks.cart_reports import carts_told
+from picklist.tasks.cart_reports import reports_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.why import why_alone, why_thing
@@ -156,7 +156,7 @@ def send_morning(visit: Visit) -> Response:
 def show_board(visit: Visit) -> Response:
     """The board of the evening's plan, in a frame."""
     plan = visit.desk.plan()
-    reports = carts_told(visit.desk.folder, plan.day).reports(plan.settings.site_clock) if plan else {}
+    reports = reports_told(visit.desk.folder, plan) if plan else {}
     mark = hashlib.sha256(repr((plan.revision, reports) if plan else "").encode()).hexdigest()[:12]
     return visit.show("board", "board", there=plan is not None, mark=mark)  # another mark, and the frame looks again
 
@@ -164,7 +164,7 @@ def show_board(visit: Visit) -> Response:
 def send_board(visit: Visit) -> Response:
     """The board itself."""
     plan = visit.plan()
-    return board_page(plan, carts_told(visit.desk.folder, plan.day).reports(plan.settings.site_clock))
+    return board_page(plan, reports_told(visit.desk.folder, plan))
 
 
 def board_page(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> Response:

@@ -9,8 +9,8 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, look_up
-from picklist.evening.keep_facts import PutBack
 from picklist.letters import whole_number
+from picklist.model.known import PutBack
 from picklist.model.plan import Plan
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names

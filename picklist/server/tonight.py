@@ -13,9 +13,7 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import printing_of
-from picklist.evening.cart_state import NO_REPORTS, CartReport
-from picklist.evening.keep_decisions import Decision
-from picklist.evening.questions import MatchQuestion
+from picklist.model.known import NO_REPORTS, CartReport, Decision, MatchQuestion
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.problems_report import count_line
@@ -24,7 +22,7 @@ from picklist.server.desk import Desk, HowToBuild
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
-from picklist.tasks.cart_reports import carts_told
+from picklist.tasks.cart_reports import carts_told, reports_told
 from picklist.tasks.decisions import decisions_told
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.new_site import next_step
@@ -102,7 +100,7 @@ def _clock(said: str) -> int | None:
 
 
 def _standing(desk: Desk, plan: Plan) -> TonightPage:
-    reported = carts_told(desk.folder, plan.day).reports(plan.settings.site_clock)
+    reported = reports_told(desk.folder, plan)
     return describe_plan(plan, decisions_told(desk.folder, plan.day), reported)
 
 

@@ -16,8 +16,7 @@ from picklist.documents.write_plan import PrintOrder, PrintResult, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
-from picklist.evening.keep_plans import listed_starts, site_mark
-from picklist.evening.known import what_is_known
+from picklist.evening.keep_plans import listed_starts, site_mark, what_is_known
 from picklist.evening.open_points import open_points
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, standing_on_other_days, what_changes
 from picklist.evening.usage import write_usage_workbook

@@ -6,14 +6,17 @@ from collections.abc import Collection
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.evening.keep_facts import PutBack, mark_put_back, put_backs, reopen_put_back
-from picklist.evening.known import NOTHING_KNOWN, Known, what_is_known
+from picklist.evening.keep_facts import mark_put_back, put_backs, reopen_put_back
+from picklist.evening.keep_plans import what_is_known
+from picklist.model.known import NOTHING_KNOWN, CartReport, Known, PutBack
+from picklist.model.plan import Plan
 from picklist.store.state import StateFile, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.moment import to_instant
 from picklist.tasks.read_folder import load_site
+from picklist.wording.say_carts import reports_on
 
 
 def carts_told(folder: Path, day: date) -> Known:
@@ -22,6 +25,12 @@ def carts_told(folder: Path, day: date) -> Known:
         return NOTHING_KNOWN
     with opened_state(folder) as state:
         return what_is_known(state, day)
+
+
+def reports_told(folder: Path, plan: Plan) -> dict[str, CartReport]:
+    """How far each cart of a plan's day is of which something was reported. Raises WrongUse."""
+    told = carts_told(folder, plan.day)
+    return reports_on(told.built, told.revisions, plan.settings.site_clock)
 
 
 def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: datetime) -> int:

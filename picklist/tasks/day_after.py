@@ -11,12 +11,13 @@ from picklist.evening.after_day import after_day
 from picklist.evening.keep_counted import load_counted, settled_before
 from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand
-from picklist.evening.suggest import LEAST_CASES, suggest
-from picklist.evening.table_changes import DayChanges, DayFacts, TableChange
+from picklist.evening.suggest import suggest
+from picklist.evening.table_changes import DayChanges, DayFacts
 from picklist.evening.usage import UsageLine, read_usage, record_usage, usage_history
 from picklist.evening.write_tables import Writing, apply_changes
+from picklist.model.known import TableChange
 from picklist.model.site import Site
-from picklist.model.suggestion import Suggestion
+from picklist.model.suggestion import LEAST_CASES, Suggestion
 from picklist.problems import Problem, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables

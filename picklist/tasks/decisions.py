@@ -11,17 +11,10 @@ from picklist.clock import SiteClock
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.open_list import Due, open_by_time
 from picklist.evening.crew_reader import last_time
-from picklist.evening.keep_decisions import (
-    Decision,
-    conflicts_by_key,
-    decisions,
-    moves_of,
-    record_decision,
-    short_items,
-)
-from picklist.evening.keep_plans import first_made
-from picklist.evening.known import what_is_known
+from picklist.evening.keep_decisions import decisions, moves_of, record_decision
+from picklist.evening.keep_plans import first_made, what_is_known
 from picklist.evening.open_points import open_points
+from picklist.model.known import Decision, conflicts_by_key, short_items
 from picklist.model.plan import Plan
 from picklist.problems import did_you_mean
 from picklist.store.state import StateFile, state_path

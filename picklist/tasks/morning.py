@@ -11,7 +11,7 @@ from picklist.documents.pages import Sheet, draw, fonts_of_sheets
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning_page import morning, since_rows
-from picklist.evening.known import what_is_known
+from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.evening.since_built import SinceBuilt, since_built
 from picklist.model.plan import Plan

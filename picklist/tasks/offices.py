@@ -43,6 +43,8 @@ from picklist.wording import counted
 
 BACK = (".xlsx", ".xlsm")  # what a marked copy may be
 
+Applied = ApprovalResult  # for whoever shows what became of it
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SentCards:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from picklist.clock import SiteClock
 from picklist.model.built import BuiltCart, CountFound, Line, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.known import CartReport
 from picklist.problems import Problem, Severity, Where
 
 NAMED = 8  # things that a reason names before it counts the rest
@@ -28,6 +29,17 @@ def older_list(facts: BuiltCart | None, counts: int) -> str:
     if facts is None or not facts.done or facts.revision >= counts:
         return ""
     return f"built from list {facts.revision}; the changes of list {counts} are not reported as made"
+
+
+def reports_on(built: Mapping[str, BuiltCart], revisions: Mapping[str, int], clock: SiteClock) -> dict[str, CartReport]:
+    """The carts of which something was reported, by case; ``revisions`` are those of the lists that count."""
+    return {
+        case: CartReport(
+            state="; ".join(filter(None, (cart_state(facts, clock), older_list(facts, revisions.get(case, 0))))),
+            finished=facts.is_finished(revisions.get(case, facts.revision)),
+        )
+        for case, facts in built.items()
+    }
 
 
 def report_line(fact: Line, report: BuiltCart) -> str:

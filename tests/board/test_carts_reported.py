@@ -7,9 +7,10 @@ from picklist.documents.board.view import board_view
 from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
-from picklist.evening.cart_state import CartReport, reports_on
 from picklist.model.built import BuiltCart, TrayToCome
+from picklist.model.known import CartReport
 from picklist.server.tonight import describe_plan
+from picklist.wording.say_carts import reports_on
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan
 

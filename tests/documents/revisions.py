@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from picklist.evening.case_similarity import Candidate
 from picklist.evening.changes import PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.questions import CaseMatch, MatchNote, MatchQuestion, NoteKind
+from picklist.evening.questions import CaseMatch, MatchNote, NoteKind
 from picklist.model.built import BuiltCart, MissingThing
+from picklist.model.known import Candidate, MatchQuestion
 from picklist.model.plan import Cart, Plan
 from tests.documents.carts import DAY, local, sundry, tray_line
 from tests.documents.findings import rich_plan

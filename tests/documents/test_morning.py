@@ -12,10 +12,9 @@ import pytest
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning_page import MorningView, morning
 from picklist.documents.views.open_list import open_list
-from picklist.evening.keep_decisions import Decision, Move, Seen, conflict_key, short_items
-from picklist.evening.known import Known
 from picklist.evening.open_points import open_points
 from picklist.model.built import BuiltCart
+from picklist.model.known import Decision, Known, Move, Seen, conflict_key, short_items
 from picklist.tasks.morning import write_morning
 from tests.cli.run import NOW, WRONG_USE, run
 from tests.documents.carts import DAY, local

@@ -8,14 +8,10 @@ from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import OpenRow, open_list
 from picklist.documents.views.stamp import printing_of
-from picklist.evening.case_similarity import Candidate
-from picklist.evening.keep_decisions import Decision, Move, Seen, conflict_key
-from picklist.evening.keep_facts import PutBack
-from picklist.evening.known import Known
 from picklist.evening.open_points import open_points
-from picklist.evening.questions import MatchQuestion
 from picklist.model.cards import ThingKind
 from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.known import Candidate, Decision, Known, MatchQuestion, Move, PutBack, Seen, conflict_key
 from picklist.model.plan import Plan
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at

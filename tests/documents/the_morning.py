@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from picklist.evening.case_similarity import Candidate
-from picklist.evening.keep_facts import PutBack
-from picklist.evening.known import Known
 from picklist.evening.open_points import OpenPoints, open_points
-from picklist.evening.questions import MatchQuestion
 from picklist.model.built import BuiltCart, MissingThing, StoodIn
+from picklist.model.known import Candidate, Known, MatchQuestion, PutBack
 from picklist.model.plan import Plan
 from tests.documents.carts import DAY, local
 

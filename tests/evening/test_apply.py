@@ -13,8 +13,9 @@ from openpyxl.comments import Comment
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.evening.keep_counted import unfinished
-from picklist.evening.table_changes import RowChange, RowCounts, TableChange
+from picklist.evening.table_changes import RowChange, RowCounts
 from picklist.evening.write_tables import CellsWritten, Writing, apply_changes, finish_unfinished
+from picklist.model.known import TableChange
 from picklist.store.state import open_state, state_path
 from picklist.tables.files import BusyError, kept_folder
 from tests.builders import DAY, at

@@ -5,11 +5,10 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from picklist.evening.add_reports import with_reporters
-from picklist.evening.keep_decisions import Decision, conflict_key
-from picklist.evening.known import Known
 from picklist.evening.open_points import KnownFrom, OpenPoints, open_points
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet, TrayToCome
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy
+from picklist.model.known import Decision, Known, conflict_key
 from picklist.model.plan import Plan
 from picklist.model.uses import Deadline, Reuse, Walk
 from picklist.problems import NOWHERE, Problem, Severity

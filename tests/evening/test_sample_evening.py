@@ -17,7 +17,7 @@ from picklist.evening.content import ContentChange, apply_change, cart_content
 from picklist.evening.crew_reader import read_cart_workbook
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import record_built
-from picklist.evening.known import what_is_known
+from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import open_points
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.inputs import read_site

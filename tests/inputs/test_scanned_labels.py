@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from picklist.evening.table_changes import TableChange
 from picklist.evening.write_tables import Finder
+from picklist.model.known import TableChange
 from picklist.problems import Problem
 from picklist.tables.drafts import Ledger
 from picklist.tables.folder import read_folder

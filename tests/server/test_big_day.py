@@ -23,8 +23,8 @@ from playwright.sync_api import Browser, Page, expect
 from benchmarks.scenario import BIG_DAY, make_site, write_site
 from picklist.documents import pages
 from picklist.documents.pages import Sheet
-from picklist.evening.keep_decisions import conflict_key
 from picklist.model.conflicts import ConflictKind
+from picklist.model.known import conflict_key
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told

@@ -10,9 +10,9 @@ from html import unescape
 import openpyxl
 import pytest
 
-from picklist.evening.keep_decisions import conflict_key, conflicts_by_key, short_items
-from picklist.evening.known import what_is_known
+from picklist.evening.keep_plans import what_is_known
 from picklist.model.conflicts import RemedyKind
+from picklist.model.known import conflict_key, conflicts_by_key, short_items
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path

@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from picklist.evening.keep_decisions import conflict_key
+from picklist.model.known import conflict_key
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told, put_backs_told
 from picklist.tasks.crew import tell_by_scans

@@ -20,7 +20,7 @@ import picklist
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import cart_content
-from picklist.evening.keep_decisions import Decision, Move, Seen, decisions, moves_of, record_decision
+from picklist.evening.keep_decisions import decisions, moves_of, record_decision
 from picklist.evening.keep_facts import (
     built_carts,
     mark_put_back,
@@ -35,14 +35,15 @@ from picklist.evening.keep_plans import (
     load_plan,
     save_plan,
     standing_questions,
+    what_is_known,
 )
-from picklist.evening.known import what_is_known
 from picklist.evening.match import match_cases
 from picklist.evening.open_points import open_points
 from picklist.evening.revise import finish_revision
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
 from picklist.model.expiry import Expires, Expiry
+from picklist.model.known import Decision, Move, Seen
 from picklist.model.plan import Cart, Plan
 from picklist.store import state as state_module
 from picklist.store.export import SECRET, export_csv, export_tables

@@ -13,10 +13,10 @@ from urllib.parse import quote
 from picklist.clock import shift
 from picklist.documents.board.axis import Axis, axis_of
 from picklist.documents.views.lookup import Lookup, look_up
-from picklist.evening.cart_state import NO_REPORTS, CartReport
 from picklist.letters import natural_key
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ReuseChance, SetRun
+from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse

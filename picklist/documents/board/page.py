@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from picklist.documents.board.view import board_view
 from picklist.documents.templates import template_folder
-from picklist.evening.cart_state import NO_REPORTS, CartReport
+from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 
 FONTS = (("400", "Inter-Regular-latin.woff2"), ("600", "Inter-SemiBold-latin.woff2"))

@@ -27,7 +27,7 @@ from picklist.documents.views.evening_sheet import carts_counted
 from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
-from picklist.evening.cart_state import NO_REPORTS, CartReport
+from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 from picklist.wording.chances import what_is_drawn
 

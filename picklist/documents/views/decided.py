@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.documents.views.lookup import Lookup
-from picklist.evening.keep_decisions import Decision, Seen
+from picklist.model.known import Decision, Seen
 from picklist.wording import say_decisions as words
 
 

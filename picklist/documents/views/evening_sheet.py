@@ -13,10 +13,9 @@ from picklist.documents.views.open_list import OpenRow, open_list
 from picklist.documents.views.settings_lines import settings_lines
 from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
 from picklist.documents.views.tray_rows import own_conflicts
-from picklist.evening.cart_state import NO_REPORTS, CartReport
-from picklist.evening.known import NOTHING_KNOWN
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Cart
 from picklist.problems import Severity
 

@@ -13,11 +13,9 @@ from picklist.documents.views.decided import informed
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import OpenRow, decisions_by_time
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
-from picklist.evening.keep_decisions import Decision
-from picklist.evening.keep_facts import PutBack
 from picklist.evening.open_points import CartPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
-from picklist.evening.questions import MatchQuestion
 from picklist.evening.since_built import Gone, SinceBuilt
+from picklist.model.known import Decision, MatchQuestion, PutBack
 from picklist.model.schedule import Case
 
 UNREAD = "its row on the schedule cannot be read now; leave its cart as it is and put nothing back"

@@ -10,10 +10,9 @@ from picklist import wording
 from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.decided import became_of, informed
 from picklist.documents.views.lookup import Lookup
-from picklist.evening.keep_decisions import Decision, conflicts_by_key, shortage_key
-from picklist.evening.keep_facts import PutBack
 from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
 from picklist.model.cards import ThingKind
+from picklist.model.known import Decision, PutBack, conflicts_by_key, shortage_key
 
 HOLD, PUT_BACK, QUESTION, ENTER = "ON HOLD", "PUT BACK", "QUESTION", "TO SCHEDULE"
 
