@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import os
 import pickle
+import re
+import shutil
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
@@ -12,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
+    from picklist.documents.pages import Sheet
     from picklist.model.plan import Plan
     from picklist.model.site import Site
     from picklist.plan import PlanRequest
@@ -62,6 +65,19 @@ def packed_once(pack: Callable[[Mapping[str, Iterable[Row]]], bytes]) -> Callabl
     return known
 
 
+def folder_once(name: str, make: Callable[[Path], None]) -> Path:
+    """A folder that ``make`` fills, made once in a run of the tests, for all workers; tests work on copies."""
+    place = Path(os.environ[FOLDER]) / name
+    if not place.is_dir():
+        fresh = place.with_name(f"{name}.{os.getpid()}")
+        make(fresh)
+        try:
+            fresh.rename(place)
+        except OSError:  # another worker was quicker
+            shutil.rmtree(fresh)
+    return place
+
+
 def planned_once(
     site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Callable[[str], None] = lambda _: None
 ) -> Plan:
@@ -98,4 +114,30 @@ def without_remedies() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(build, "make_plan", plain)
+        yield
+
+
+def is_looked_at(case: str) -> bool:
+    """Whether a test may read the list of this case on paper: of one in twenty."""
+    digits = re.sub(r"\D", "", case)
+    return bool(digits) and int(digits) % 20 == 0
+
+
+@contextmanager
+def few_lists() -> Iterator[None]:
+    """Most of a build's time goes into typesetting lists that no test reads; one of them stands for all of those."""
+    import pytest
+
+    from picklist.documents import pages
+
+    typeset = pages.typeset
+
+    def sparing(sheet: Sheet, *, accessible_only: bool) -> bytes:
+        if sheet.template != "pick-list" or is_looked_at(sheet.data["case"]):
+            return typeset(sheet, accessible_only=accessible_only)
+        name = "a list that nobody reads"
+        return kept(name) or keep(name, typeset(sheet, accessible_only=accessible_only))
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pages, "typeset", sparing)
         yield

@@ -13,7 +13,6 @@ from contextlib import contextmanager
 from dataclasses import replace
 from itertools import count
 from pathlib import Path
-from threading import Lock
 
 import openpyxl
 import pypdfium2
@@ -21,14 +20,16 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from benchmarks.scenario import BIG_DAY, make_site, write_site
-from picklist.documents import pages
-from picklist.documents.pages import Sheet
-from picklist.model.conflicts import ConflictKind
+from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import conflict_key
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
+from picklist.sets.find_conflicts import FoundConflict
+from picklist.sets.remedies.find import with_remedies
+from picklist.sets.remedies.trial import Trials
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.decisions import decisions_told
+from tests.kept import is_looked_at
 from tests.server.browsing import faults, go_to, marked_notes, opening, press_build, send_back_mistyped, wrong_schedule
 from tests.server.site import desk_of, ended
 
@@ -40,9 +41,9 @@ def big_hospital(folder: Path) -> tuple[Desk, bytes]:
     """Two hundred cases, of which two are mistyped in the schedule; and the schedule as it should be."""
     tables = make_site(replace(BIG_DAY, sets=3, past_cases=0), 1)
     numbers = count()
-    # Cards with a quarter of their items print in half the time.
+    # Cards with an eighth of their items print in half the time.
     cards = [row for row in tables["Cards"] if row["surgeon"] == "every"]
-    tables["Cards"] = [row for row in cards if row["kind"] != "item" or next(numbers) % 4 == 0]
+    tables["Cards"] = [row for row in cards if row["kind"] != "item" or next(numbers) % 8 == 0]
     write_site(folder, {name: rows for name, rows in tables.items() if rows})
     book = openpyxl.load_workbook(folder / "settings.xlsx")
     for name, value in book["Settings"].iter_rows(min_row=2, max_col=2):
@@ -54,27 +55,19 @@ def big_hospital(folder: Path) -> tuple[Desk, bytes]:
     return desk_of(folder), right
 
 
-def is_looked_at(case: str) -> bool:
-    """Whether a test may read the list of this case: of one in twenty."""
-    return int(re.sub(r"\D", "", case)) % 20 == 0
-
-
 @contextmanager
-def few_lists() -> Iterator[None]:
-    """Most of the time would go into typesetting lists that no test reads; one page stands for all of those."""
-    typeset = pages.typeset
-    blank: list[bytes] = []
-    one = Lock()
+def few_remedies() -> Iterator[None]:
+    """Remedies are looked for until one conflict has some, for one is tried; to look for all takes half of a build."""
+    done = list[Conflict]()
 
-    def sparing(sheet: Sheet, *, accessible_only: bool) -> bytes:
-        if sheet.template != "pick-list" or is_looked_at(sheet.data["case"]):
-            return typeset(sheet, accessible_only=accessible_only)
-        with one:
-            blank[:] = blank or [typeset(sheet, accessible_only=accessible_only)]
-        return blank[0]
+    def sparing(trials: Trials, one: Conflict, found: FoundConflict) -> Conflict:
+        if any(known.remedies for known in done):
+            return one
+        done.append(with_remedies(trials, one, found))
+        return done[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pages, "typeset", sparing)
+        patch.setattr("picklist.sets.plan_sets.with_remedies", sparing)
         yield
 
 
@@ -82,7 +75,7 @@ def few_lists() -> Iterator[None]:
 def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Page, Desk]]:
     """The page of the big day after its problems were seen, the right schedule dropped in, and the lists built."""
     desk, right = big_hospital(tmp_path_factory.mktemp("big") / "Fernhollow")
-    with few_lists(), opening(browser) as open_page:
+    with opening(browser) as open_page:
         page = open_page(desk)
         go_to(page, "Input")
         mistyped = page.get_by_role("row").filter(has_text="GEN-CHOLE")
@@ -96,7 +89,8 @@ def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         page.get_by_role("button", name="Keep it", exact=True).click()
         expect(page.get_by_text("schedule.xlsx is kept")).to_be_visible()
         go_to(page, "Tonight")
-        ended(press_build(page, desk))
+        with few_remedies():
+            ended(press_build(page, desk))
         expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
         expect(page.get_by_text(f"{CASES} carts to build")).to_be_visible()
         yield page, desk
