@@ -207,3 +207,12 @@ def test_that_a_blank_size_stops_the_list_where_sets_are_for_one_size() -> None:
 
 def test_that_a_size_that_only_a_set_knows_is_known() -> None:
     assert not resolve_case(sized_house("infant"), operation(patient_size="Infant")).unknown_size
+
+
+def test_that_an_alert_is_known_where_an_approved_line_looks_at_it() -> None:
+    """Under isolation the card brings a drape; of a line still to be approved nobody is to rely on the word."""
+    alerted = operation(alerts=("Isolation", "latex", "pacemaker"))
+    approved = line("drape", "1/0", only_if=only_if("alert isolation"))
+    waiting = line("magnet", "1/0", only_if=only_if("alert pacemaker"), approved=False)
+    assert resolve_case(house([PLAIN, approved, waiting]), alerted).unknown_alerts == ("pacemaker",)
+    assert resolve_case(house([PLAIN]), alerted).unknown_alerts == ("Isolation", "pacemaker")

@@ -10,6 +10,7 @@ import pytest
 
 from picklist.model.cards import CardLine, Counted, ThingKind
 from picklist.model.catalogue import ItemClass
+from picklist.model.needs import ReasonKind
 from picklist.resolve import find_idle_lines, resolve_case
 from tests.resolve.cards import (
     SURGEON,
@@ -54,6 +55,26 @@ def test_that_a_layer_replaces_what_lies_beneath(owner: dict[str, object]) -> No
 @pytest.mark.parametrize("owner", [THEIRS, THEIRS_EVERYWHERE, HOUSE])
 def test_that_a_layer_removes_what_lies_beneath(owner: dict[str, object]) -> None:
     assert listed([line("laps", "1/0"), BASE, removing("gown", **owner)]) == {"laps": "1/0"}
+
+
+def test_that_what_is_left_out_names_the_line_that_did_it() -> None:
+    """For an adult: the surgeon does without the gown, the house has another drain, and the wrap is for children."""
+    card = [
+        line("laps", "1/0"),
+        line("gown", "2/1", where=row(4)),
+        line("drain", "1/0", where=row(5)),
+        line("wrap", "1/0", only_if=only_if("size child"), where=row(6)),
+        removing("gown", where=row(7), **THEIRS),
+        replacing("blue-drain", "1/0", instead_of="drain", where=row(8), **HOUSE),
+    ]
+    needs = resolve_case(house(card), operation(patient_size="adult"))
+    assert amounts(needs) == {"laps": "1/0", "blue-drain": "1/0"}
+    assert {one.thing: (one.reasons[-1].kind, one.reasons[-1].where.row) for one in needs.dropped} == {
+        "gown": (ReasonKind.REMOVED, 7),
+        "drain": (ReasonKind.REPLACED, 8),
+        "wrap": (ReasonKind.CONDITION, 6),
+    }
+    assert {(one.open, one.hold) for one in needs.dropped} == {(0, 0)}
 
 
 def test_that_the_house_has_the_last_word() -> None:

@@ -215,6 +215,13 @@ def test_savings_come_in_the_order_of_the_work_and_rushing_may_end_to_the_minute
     assert conflict.decide_by == at("09:40")
 
 
+def test_the_last_moment_for_a_rush_counts_when_it_makes_it_to_the_minute() -> None:
+    """Received 09:40, 60 + 90 + 60: 13:10, needed 12:30. Assembling in 50 from 10:40 saves just the 40 it takes."""
+    route = straight_route("R", ("wash", 60, 60), ("assemble", 90, 50), ("cool", 60, 60))
+    conflict = only(planned(wrist_day(cases=rush_day(90).cases, sets=copies("WRIST", 1), routes={"R": route})))
+    assert (conflict.kind, conflict.minutes, conflict.decide_by) == (ConflictKind.RUSH, 40, at("10:40"))
+
+
 def test_a_set_on_the_shelf_in_the_other_building_has_nothing_to_save_in_the_department() -> None:
     """It stands ready at 05:00 in the east; the van of 90 minutes makes the case in the west at 06:50 late by 10."""
     site = wrist_day(

@@ -53,3 +53,24 @@ def test_a_lot_that_was_counted_since_is_not_counted_twice() -> None:
     result = give_stock(site, needs, [on("C1")], [pick("C1", "L", 2)])
     assert given(result, "C1") == [("L", 2, 0)]
     assert not result.shortages
+
+
+def test_what_stands_on_a_cart_serves_one_line_after_the_other_and_each_piece_once() -> None:
+    """The case wants two and two more of one suture; three stand on its cart, so that one more is fetched."""
+    site = site_with([lot("L", 10)])
+    needs = needs_of([want("C1", "2/0"), want("C1", "2/0"), want("C2", "6/0")])
+    result = give_stock(site, needs, [on("C1"), on("C2", "09:00")], [pick("C1", "L", 3)])
+    assert given(result, "C1") == [("L", 2, 0), ("L", 1, 0), ("L", 1, 0)]
+    assert given(result, "C2") == [("L", 6, 0)]
+
+
+def test_a_cart_that_took_more_than_its_place_holds_took_the_rest_from_the_lots_other_place() -> None:
+    """Three of the lot are on the cart; two are left at A-1 and five at B-1, of which four can still be given."""
+    site = site_with([lot("L", 5, place="B-1"), lot("L", 2, place="A-1")])
+    needs = needs_of([want("C1", "3/0"), want("C2", "4/0")])
+    result = give_stock(site, needs, [on("C1"), on("C2", "09:00")], [pick("C1", "L", 3)])
+    assert given(result, "C2") == [("L", 4, 0)]
+    assert not result.shortages
+    one_more = needs_of([want("C1", "3/0"), want("C2", "5/0")])
+    (short,) = give_stock(site, one_more, [on("C1"), on("C2", "09:00")], [pick("C1", "L", 3)]).shortages
+    assert [(one.case, one.open) for one in short.lacking] == [("C2", 1)]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from picklist.model.cards import CardLine, Change, ThingKind
+from picklist.model.cards import CardLine, Change, Condition, ConditionKind, Counted, ThingKind
 from picklist.model.catalogue import Item, Pack, PackLine, Procedure
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
@@ -17,7 +19,17 @@ from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import Origin, open_book, read_card
 from picklist.upkeep.line_edits import Target, begin_work, edits_do_it
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.slots import RowKey, RowValue, Verdict, compare_wants, same_want
+from picklist.upkeep.slots import (
+    RowKey,
+    RowValue,
+    Verdict,
+    compare_wants,
+    same_want,
+    slot_data,
+    slot_from,
+    want_data,
+    want_from,
+)
 from tests.builders import DAY, utc_settings
 from tests.upkeep.clinic import item
 
@@ -134,3 +146,19 @@ def test_that_what_the_house_rules_is_fixed_and_what_only_comes_is_told() -> Non
         "B": (Origin.HOUSE, True),
         "C": (Origin.COMING, True),
     }
+
+
+def test_that_a_row_and_what_is_wanted_there_come_back_as_they_were_kept() -> None:
+    """What an office proposed waits as text for its approval: side, conditions, note and counting among it."""
+    conditions = (
+        Condition(kind=ConditionKind.ALERT, value="isolation"),
+        Condition(kind=ConditionKind.SIZE, value="child", negated=True),
+    )
+    rows = [
+        RowKey(kind=ThingKind.ITEM, thing="A"),
+        RowKey(kind=ThingKind.TRAY, thing="T", side=Side.LEFT, only_if=conditions),
+    ]
+    assert [slot_from(json.loads(json.dumps(slot_data(one)))) for one in rows] == rows
+    plain = RowValue(kind=ThingKind.PACK, thing="P", open=1, hold=2)
+    wants = [None, plain, replace(plain, note="left of the table", counted=Counted.PER_PROCEDURE)]
+    assert [want_from(json.loads(json.dumps(want_data(one)))) for one in wants] == wants
