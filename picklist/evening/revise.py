@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import TypeVar
 
 from picklist.evening.case_similarity import DOUBTFUL, score
 from picklist.evening.changes import ListInHand, PlanChange
@@ -25,13 +26,15 @@ from picklist.evening.questions import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.known import MatchQuestion, PutBack
-from picklist.model.plan import Plan
+from picklist.model.plan import Plan, PlannedCases
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.plan import OnCarts
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.wording.say_carts import plan_not_read
+
+Kept = TypeVar("Kept", Plan, PlannedCases)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +113,7 @@ def begin_revision(
     )
 
 
-def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
+def _listed(old: Plan | PlannedCases | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
     """The cases of the former plan, then those whose rows could not be read when it was made.
 
     Where the plan itself cannot be read, those of all lists in hand.
@@ -174,17 +177,18 @@ def _moved(before: Sequence[Case], now: Sequence[Case], day: date) -> list[str]:
 
 
 def standing_on_other_days(
-    state: StateFile, schedule: Schedule, read_plan: Callable[[bytes], Plan], day: date | None = None
+    state: StateFile, schedule: Schedule, read_cases: Callable[[bytes], PlannedCases], day: date | None = None
 ) -> OnCarts:
     """What is on carts and lists of all days of the cases but ``day``.
 
-    A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
+    A build of tomorrow must leave it there: it is on no shelf for tomorrow either. ``read_cases`` makes the cases
+    of a plan of its plan.json.
     """
     found = OnCarts()
     for other in sorted({case.day for case in schedule.cases if case.is_live} - {day}):
         if latest_revision(state, other) is not None:
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
-            listed = _listed(plan_kept(state, other, read_plan), in_hand)
+            listed = _listed(plan_kept(state, other, read_cases), in_hand)
             match = _match(standing_questions(state, other), other, schedule, listed, None)
             known = (carts_counted(state, other), open_put_backs(state, other))
             found = found.and_of(_standing(built, in_hand, match, None, known))
@@ -199,8 +203,8 @@ def _plans_in_hand(
 
 
 def plan_kept(
-    state: StateFile, day: date, read_plan: Callable[[bytes], Plan], revision: int | None = None
-) -> Plan | None:
+    state: StateFile, day: date, read_plan: Callable[[bytes], Kept], revision: int | None = None
+) -> Kept | None:
     """A kept plan of a day, the newest unless a revision is named.
 
     None when there is none, or it is damaged or of a version of the program that this one cannot read.

@@ -156,3 +156,19 @@ class Plan:
     def conflicts(self) -> tuple[Conflict, ...]:
         """All conflicts, cluster by cluster."""
         return conflicts_in(self.clusters)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CartCase:
+    """Of a cart, only the case that it is for."""
+
+    case: Case
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedCases:
+    """Of a plan, only the cases that it has carts for: enough where its lists are kept too, and much less to read."""
+
+    version: int
+    carts: tuple[CartCase, ...]
+    left_alone: tuple[str, ...] = ()

@@ -179,9 +179,14 @@ def resolve_horizon(
     site: Site, problems: Iterable[Problem], now: datetime
 ) -> tuple[tuple[Case, ...], tuple[CaseNeeds, ...]]:
     """The cases of the horizon, and the needs of those whose list no problem stops."""
-    cases = horizon_cases(site, now)
-    stopped = {number for problem in problems for number in problem.cases if problem.severity is Severity.STOPS_CASE}
+    cases, stopped = horizon_cases(site, now), stopped_numbers(problems)
     return cases, resolve_cases(site, (case for case in cases if case.number not in stopped))
+
+
+def stopped_numbers(problems: Iterable[Problem]) -> frozenset[str]:
+    """The cases whose list a problem stops."""
+    stops = (problem for problem in problems if problem.severity is Severity.STOPS_CASE)
+    return frozenset(number for problem in stops for number in problem.cases)
 
 
 def horizon_cases(site: Site, now: datetime) -> tuple[Case, ...]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
+from picklist.model.conflicts import Conflict
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse, Use
 from picklist.sets.allocate_jobs import AskedGroup, ask
@@ -42,7 +43,9 @@ class Service:
 class GroupPlan:
     """The plan of one tray group. ``unserved``: each use without a set and the next to come free (None: none does).
 
-    ``question`` and ``given`` are what was asked and answered in plain minutes.
+    ``question`` and ``given`` are what was asked and answered in plain minutes. ``described`` is for
+    ``describe_conflicts``: what there is to say of a conflict costs more than finding it, and a plan is asked again
+    with every change of another group.
     """
 
     group: tuple[str, ...]
@@ -53,6 +56,7 @@ class GroupPlan:
     conflicts_found: tuple[FoundConflict, ...]
     question: AllocationQuestion
     given: tuple[GivenSet, ...]
+    described: dict[str, tuple[Conflict, int]] = field(default_factory=dict, compare=False, repr=False)
 
     def decided_against(self, use: Use) -> Level | None:
         """What decided that a use goes without a set; None where no way of giving the sets serves it."""

@@ -28,15 +28,25 @@ def describe_conflicts(context: PlanningContext, plan: GroupPlan, followers: Fol
 
 def describe(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:
     """Describe a conflict: its facts, proof, savings, and which cases it would delay."""
+    if bare.id not in plan.described:
+        plan.described[bare.id] = _describe(context, plan, bare)
+    conflict, late = plan.described[bare.id]
+    return replace(conflict, knock_on=followers.knock_on(bare.use.case, late)) if late else conflict
+
+
+def _describe(context: PlanningContext, plan: GroupPlan, bare: FoundConflict) -> tuple[Conflict, int]:
+    """What a group's plan alone says of a conflict, and the minutes by which others may be late because of it."""
     service = next((one for one in plan.services if one.use.key == bare.use.key), None)
     if service is None:
-        return _short(context, plan, followers, bare)
+        return _short(context, plan, bare), bare.minutes or 0
     if bare.kind is ConflictKind.RESERVE:
-        return _reserve(context, plan, bare, service)
-    return _close_call(context, plan, followers, bare, service)
+        return _reserve(context, plan, bare, service), 0
+    margin = context.site.settings.margin
+    late = margin - bare.minutes if bare.kind is ConflictKind.TIGHT else bare.minutes
+    return _close_call(context, plan, bare, service), max(1, late)
 
 
-def _short(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:
+def _short(context: PlanningContext, plan: GroupPlan, bare: FoundConflict) -> Conflict:
     use = bare.use
     soonest = soonest_set(context, plan, use)
     proof = prove(context, plan, use)
@@ -58,7 +68,6 @@ def _short(context: PlanningContext, plan: GroupPlan, followers: Followers, bare
         proof=proof,
         savings=savings,
         decide_by=use.needed,
-        knock_on=followers.knock_on(use.case, bare.minutes) if bare.minutes else (),
     )
 
 
@@ -108,17 +117,13 @@ def _stands(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: 
     return ready is not None and ready <= use.needed
 
 
-def _close_call(
-    context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict, service: Service
-) -> Conflict:
+def _close_call(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, service: Service) -> Conflict:
     use, reuse = bare.use, service.reuse
     if reuse is None:
         raise AssertionError(f"{bare.kind} without a reuse: {use.key}")
     state = plan.states[service.one.id]
     steps = way_steps(context, state, service.after, use)
     savings = savings_of(steps, reuse)
-    margin = context.site.settings.margin
-    late = margin - bare.minutes if bare.kind is ConflictKind.TIGHT else bare.minutes
     return Conflict(
         id=bare.id,
         kind=bare.kind,
@@ -132,7 +137,6 @@ def _close_call(
         facts=_facts(context, use, reuse),
         savings=savings,
         decide_by=_decide_by(context, bare, service, reuse, (steps, state.home)),
-        knock_on=followers.knock_on(use.case, max(1, late)),
     )
 
 

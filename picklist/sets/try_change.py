@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 
 from picklist.model.conflicts import Conflict, Edit, RemedyKind
 from picklist.model.objections import Objection
 from picklist.model.schedule import Case
-from picklist.model.site import Site
-from picklist.model.uses import Use
 from picklist.sets.allocate_group import allocate_group
 from picklist.sets.find_conflicts import FoundConflict
-from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day
+from picklist.sets.plan_sets import SetsPlan, compose
 from picklist.sets.remedies.hurries import hurried_sets, steps_of
 from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, apply_edits
@@ -53,24 +50,14 @@ class Tried:
     changed: PlannedDay = field(compare=False, repr=False)
 
 
-def try_change(
-    site: Site,
-    uses: Iterable[Use],
-    now: datetime,
-    edits: tuple[Edit, ...],
-    *,
-    held: Mapping[str, str] | None = None,
-    stopped: Collection[str] = (),
-    printed: Mapping[str, str] | None = None,
-) -> Tried:
-    """Find what edits would do to a plan. Raises CannotTryError when one names what is not there.
+def try_change(planned: PlannedDay, before: SetsPlan, edits: tuple[Edit, ...]) -> Tried:
+    """Find what edits would do to a planned day, of which ``before`` was composed.
 
-    ``held``, ``stopped`` and ``printed`` are as ``plan_sets`` takes them.
+    Raises CannotTryError when one names what is not there.
     """
-    planned = make_planned_day(site, uses, now, held, printed, stopped=stopped)
     edited = apply_edits(planned, edits)
     changed = with_edits(planned, edited)
-    before, after = compose(planned), compose(changed)
+    after = compose(changed)
     was, is_now = _conflicts_of(planned), _conflicts_of(changed)
     stayed = [one for one in after.conflicts if one.id in was]
     return Tried(

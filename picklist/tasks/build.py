@@ -9,7 +9,7 @@ from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 
-from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.documents.plan_json import cases_from_json, plan_from_json, plan_to_json
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import check_target, is_cut_short, recover
 from picklist.documents.write_plan import PrintOrder, PrintResult, write_plan
@@ -130,7 +130,7 @@ def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress
     cases = horizon_cases(loaded.site, loaded.now)
     coming = Schedule.of(loaded.site, cases)
     start = begin_revision(state, day, coming, plan_from_json, wanted.answers)
-    stands = standing_on_other_days(state, coming, plan_from_json, day).and_of(start.standing)
+    stands = standing_on_other_days(state, coming, cases_from_json, day).and_of(start.standing)
     order = PlanRequest(
         day=day,
         now=loaded.now,

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from io import StringIO
 from pathlib import Path
 
-from picklist.documents.plan_json import plan_from_json
+from picklist.documents.plan_json import cases_from_json
 from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
 from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
 from picklist.evening.crew_reader import read_cart_workbook
@@ -315,7 +315,7 @@ def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> OnCarts:
     if not state_path(folder).exists():
         return OnCarts()
     with opened_state(folder) as state:
-        return standing_on_other_days(state, Schedule.of(site, cases), plan_from_json)
+        return standing_on_other_days(state, Schedule.of(site, cases), cases_from_json)
 
 
 def days_to_build(loaded: Loaded) -> tuple[date, ...]:

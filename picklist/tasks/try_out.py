@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from picklist.clock import SiteClock
@@ -16,11 +16,20 @@ from picklist.model.objections import Lack
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan.make import OnCarts, add_queue, change_plan, resolve_horizon, what_cases_want
+from picklist.plan.make import (
+    OnCarts,
+    add_queue,
+    change_plan,
+    horizon_cases,
+    resolve_horizon,
+    stopped_numbers,
+    what_cases_want,
+)
 from picklist.problems import Problem
-from picklist.sets.remedies.planned_day import CannotTryError
+from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day
+from picklist.sets.remedies.planned_day import CannotTryError, PlannedDay
 from picklist.sets.try_change import Tried, try_change
-from picklist.tasks.crew import what_stands
+from picklist.tasks.crew import what_stands, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.edits import read_edit
@@ -48,20 +57,61 @@ class TryAnswer:
     lines: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """The cases to come as they are planned at ``now``, with sets, department and chances: what trials start from."""
+
+    site: Site
+    now: datetime
+    planned: PlannedDay
+    sets: SetsPlan
+    run: DepartmentRun
+    conflicts: tuple[Conflict, ...]
+    chances: ChanceAfter | None
+
+
+class LastEvening:
+    """The evening on which a change was tried last, for the next one: planning it takes longer than the change."""
+
+    def __init__(self) -> None:
+        self._last: tuple[object, Evening] | None = None
+
+    def plan(self, loaded: Loaded, site: Site, lately: timedelta) -> Evening:
+        """The evening of a folder: as it was planned, where all is the same but the time, and that lately.
+
+        ``site`` is the one of the folder, with other settings or its own.
+        """
+        cases, mark = horizon_cases(site, loaded.now), write_mark(loaded.folder)
+        key = (loaded.folder, loaded.site, site.settings, stopped_numbers(loaded.problems), cases, mark)
+        last = self._last
+        if last is None or last[0] != key or not timedelta(0) <= loaded.now - last[1].now <= lately:
+            resolved = resolve_horizon(site, loaded.problems, loaded.now)
+            evening = plan_evening(site, resolved, loaded.now, what_stands(loaded.folder, site, cases))
+            self._last = last = key, evening
+        return last[1]
+
+
+AT_ONCE, LATELY = timedelta(0), timedelta(minutes=5)
+LAST = LastEvening()
+
+
 def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
-    return _try(loaded, site, _read(site, changes, choose_day(site, loaded.now, day)))
+    edits = _read(site, changes, choose_day(site, loaded.now, day))
+    return try_edits(LAST.plan(loaded, site, AT_ONCE), edits)
 
 
 def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> tuple[TryAnswer, Plan]:
     """As ``try_words`` on the day of a plan, with the plan as the changes would leave it, for the board.
 
-    ``plan`` is one built from the folder as it is there. Raises WrongUse.
+    ``plan`` is one built from the folder as it is there. Whoever tries one change after the other gets them all on
+    the evening as it was a few minutes ago. Raises WrongUse.
     """
     loaded, read = load_site(folder, now)
     site = replace(read, settings=plan.settings)
-    answer = _try(loaded, site, _read(site, changes, plan.day))
+    edits = _read(site, changes, plan.day)
+    answer = try_edits(LAST.plan(loaded, site, LATELY), edits)
     return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
 
 
@@ -77,35 +127,41 @@ def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
     return tuple(edits)
 
 
-def _try(loaded: Loaded, site: Site, edits: tuple[Edit, ...]) -> TryAnswer:
-    cases, needs = resolve_horizon(site, loaded.problems, loaded.now)
-    return try_edits(site, (cases, needs), loaded.now, edits, what_stands(loaded.folder, site, cases))
-
-
-def try_edits(
+def plan_evening(
     site: Site,
     resolved: tuple[tuple[Case, ...], tuple[CaseNeeds, ...]],
     now: datetime,
-    edits: tuple[Edit, ...],
     stands: OnCarts = NOTHING_ON_CARTS,
-) -> TryAnswer:
-    """Try edits on resolved cases, with the department's run and with what ``stands`` on carts and lists.
-
-    Raises WrongUse for an edit that names what is not there.
-    """
+) -> Evening:
+    """Plan resolved cases, with the department's run and with what ``stands`` on carts and lists."""
     cases, needs = resolved
     site, uses, stopped = what_cases_want(site, cases, needs, stands)
+    planned = make_planned_day(site, uses, now, stands.fixed, stands.printed, stopped=stopped)
+    sets = compose(planned)
+    run = run_department(site, sets.assignments, now)
+    return Evening(
+        site=site,
+        now=now,
+        planned=planned,
+        sets=sets,
+        run=run,
+        conflicts=conflicts_in(add_queue(site, sets, now, run, relief=False)),
+        chances=ChanceAfter(site, now, run) if site.settings.draws else None,
+    )
+
+
+def try_edits(evening: Evening, edits: tuple[Edit, ...]) -> TryAnswer:
+    """Try edits on an evening. Raises WrongUse for an edit that names what is not there."""
+    site, now, before = evening.site, evening.now, evening.conflicts
     try:
-        tried = try_change(site, uses, now, edits, held=stands.fixed, stopped=stopped, printed=stands.printed)
+        tried = try_change(evening.planned, evening.sets, edits)
     except CannotTryError as cannot:
         raise WrongUse(_lacking(site, cannot)) from None
-    run = run_department(site, tried.before.assignments, now)
-    again = run_again(site, tried.after.assignments, now, run)
-    before = conflicts_in(add_queue(site, tried.before, now, run, relief=False))
+    again = run_again(site, tried.after.assignments, now, evening.run)
     clusters = add_queue(site, tried.after, now, again, relief=False)
     after, clock = conflicts_in(clusters), site.settings.site_clock
     tried = _told(tried, {one.id: one for one in before}, {one.id: one for one in after})
-    notes = (*_notes(tried, clock), *_chances(site, tried, run, now))
+    notes = (*_notes(tried, clock), *_chances(evening, tried))
     return TryAnswer(
         tried=tried,
         before=before,
@@ -139,11 +195,11 @@ def _told(tried: Tried, before: Mapping[str, Conflict], after: Mapping[str, Conf
     )
 
 
-def _chances(site: Site, tried: Tried, run: DepartmentRun, now: datetime) -> Iterator[str]:
+def _chances(evening: Evening, tried: Tried) -> Iterator[str]:
     """What chance the changes leave to the sets whose conflicts they end, ease or make, as a remedy says it."""
-    if not site.settings.draws:
+    site, chances = evening.site, evening.chances
+    if chances is None:
         return
-    chances = ChanceAfter(site, now, run)
     uses = {(one.set_id, one.waiter): one.waiter_use for plan in (tried.after, tried.before) for one in plan.reuses}
     told: set[str] = set()
     for one in (*tried.gone, *tried.milder, *tried.worse, *tried.new):

@@ -27,7 +27,7 @@ from picklist.model.uses import Pace
 from picklist.plan import PlanRequest, make_plan
 from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
-from picklist.tasks.try_out import TryAnswer, try_edits
+from picklist.tasks.try_out import TryAnswer, plan_evening, try_edits
 from picklist.wording import PACE_WORDS
 from picklist.wording.say_conflicts import statement
 from picklist.wording.say_department import explain_set
@@ -72,7 +72,8 @@ def tried_on(seed: int) -> tuple[TryAnswer, Plan]:
     """What it would do to cancel a case that gives a set in a conflict, and the plan then."""
     (site, problems), plan = seeded_site(seed), seeded_day(seed)
     giver = next(case for one in plan.conflicts for case in one.givers)
-    answer = try_edits(site, resolve_horizon(site, problems, NOW), NOW, (Edit(kind=RemedyKind.CANCEL, case=giver),))
+    evening = plan_evening(site, resolve_horizon(site, problems, NOW), NOW)
+    answer = try_edits(evening, (Edit(kind=RemedyKind.CANCEL, case=giver),))
     return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
 
 

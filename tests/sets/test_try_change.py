@@ -10,6 +10,7 @@ from picklist.department import ChanceAfter, run_department
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind, conflicts_in
 from picklist.model.objections import Lack, ObjectionKind
 from picklist.model.schedule import Side
+from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.plan.make import add_queue
 from picklist.plan.queue_check import QueueCheck
@@ -18,7 +19,7 @@ from picklist.sets.plan_sets import add_remedies, allocate_all_groups, compose, 
 from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.try_change import Tried, try_change, with_edits
-from picklist.tasks.try_out import try_edits
+from picklist.tasks.try_out import plan_evening, try_edits
 from picklist.wording.chances import chance_then
 from picklist.wording.edits import FORMS, read_edit
 from picklist.wording.trials import capped_step
@@ -30,13 +31,18 @@ SITE = wrist_day(cases=(*wrist_day().cases, case("4", "12:00", 60, "R4")))
 USES: tuple[Use, ...] = make_uses(SITE, [wants(number, "WRIST") for number in ("1", "2", "3")], SITE.cases)
 
 
+def tried_on(site: Site, uses: tuple[Use, ...], edits: tuple[Edit, ...]) -> Tried:
+    planned = make_planned_day(site, uses, at("05:00"))
+    return try_change(planned, compose(planned), edits)
+
+
 def tried(*words: str) -> Tried:
     edits = []
     for one in words:
         edit, problems = read_edit(SITE, one, DAY)
         assert edit is not None, problems
         edits.append(edit)
-    return try_change(SITE, USES, at("05:00"), tuple(edits))
+    return tried_on(SITE, USES, tuple(edits))
 
 
 def test_moving_the_third_wrist_to_1320_leaves_it_tight() -> None:
@@ -85,7 +91,7 @@ def test_a_faster_step_turns_a_rush_into_a_tight_reuse() -> None:
     uses = make_uses(site, [wants("1", "WRIST"), wants("2", "WRIST")], site.cases)
     edit, problems = read_edit(site, "faster 2 WRIST assemble 45", DAY)
     assert edit is not None, problems
-    outcome = try_change(site, uses, at("05:00"), (edit,))
+    outcome = tried_on(site, uses, (edit,))
     assert [(one.kind, one.minutes) for one in outcome.milder] == [(ConflictKind.TIGHT, 5)]
 
 
@@ -96,7 +102,7 @@ def test_a_step_is_never_hurried_below_its_least_minutes() -> None:
         Edit(kind=RemedyKind.FASTER, case="2", tray="WRIST", step=step, minutes=500)
         for step in ("wash", "assemble", "cool")
     )
-    reuse = try_change(site, uses, at("05:00"), edits).after.reuses[0]
+    reuse = tried_on(site, uses, edits).after.reuses[0]
     assert reuse.ready == reuse.least_ready == at("11:50")
 
 
@@ -108,7 +114,7 @@ def test_nothing_is_changed_by_trying() -> None:
 
 def test_an_unknown_case_is_refused() -> None:
     with pytest.raises(CannotTryError) as cannot:
-        try_change(SITE, USES, at("05:00"), (Edit(kind=RemedyKind.CANCEL, case="77"),))
+        tried_on(SITE, USES, (Edit(kind=RemedyKind.CANCEL, case="77"),))
     assert (cannot.value.lack, cannot.value.names) == (Lack.CASE, ("77",))
 
 
@@ -230,7 +236,7 @@ def test_a_step_that_cannot_be_as_fast_as_was_asked_is_named() -> None:
         Edit(kind=RemedyKind.FASTER, case="2", tray="WRIST", step=step, minutes=minutes)
         for step, minutes in asked.items()
     )
-    capped = try_change(site, uses, at("05:00"), edits).capped
+    capped = tried_on(site, uses, edits).capped
     said = [capped_step(one.set_id, one.step, one.usual, one.least) for one in capped]
     assert len(said) == 2
     assert "assemble of WRIST-01 can be" in said[0]
@@ -244,7 +250,7 @@ def test_an_extra_set_for_nobody_in_particular_helps_the_case_on_either_side() -
     uses = make_uses(site, [replace(wants("1", "WRIST"), needs=(need,))], site.cases)
     edit, problems = read_edit(site, "extra WRIST by 6:30", DAY)
     assert edit is not None, problems
-    assert not try_change(site, uses, at("05:00"), (edit,)).after.conflicts
+    assert not tried_on(site, uses, (edit,)).after.conflicts
 
 
 def test_a_remedy_that_is_tried_says_the_chance_that_the_sheet_says() -> None:
@@ -258,13 +264,28 @@ def test_a_remedy_that_is_tried_says_the_chance_that_the_sheet_says() -> None:
     (conflict,) = conflicts_in(add_remedies(Trials(planned, check), add_queue(site, plan, now, run)))
     told = [one for one in conflict.remedies if one.chance_left is not None]
     assert len(told) > 2
+    evening = plan_evening(site, (site.cases, needs), now)
     for remedy in told:
         assert remedy.chance_left is not None
         then = chance_then(200, remedy.chance_left, remedy.chance_if_hurried)
-        answer = try_edits(site, (site.cases, needs), now, remedy.edits)
+        answer = try_edits(evening, remedy.edits)
         assert f"case 3, Wrist: {then}" in answer.lines, remedy.text
     # An unserved case is late for certain, and is said to be short; a set on the shelf leaves nothing to chance.
     for words in ("move 3 to 13:10", "cancel 1"):
         edit, _ = read_edit(site, words, DAY)
         assert edit is not None
-        assert not any("then late" in one for one in try_edits(site, (site.cases, needs), now, (edit,)).lines)
+        assert not any("then late" in one for one in try_edits(evening, (edit,)).lines)
+
+
+def test_that_what_is_said_of_untouched_trays_is_what_planning_anew_says() -> None:
+    site, uses = random_day(5, cases=30, rooms=8, trays=8, spare=0.8)
+    planned = make_planned_day(site, uses, at("05:00"))
+    before = compose(planned)
+    number = before.conflicts[0].waiter
+    edit, problems = read_edit(site, f"move {number} to 18:00", DAY)
+    assert edit is not None, problems
+    after = try_change(planned, before, (edit,)).after
+    anew = with_edits(planned, apply_edits(planned, (edit,)))
+    fresh = compose(replace(anew, plans={key: replace(one, described={}) for key, one in anew.plans.items()}))
+    assert after == fresh
+    assert after.conflicts != before.conflicts

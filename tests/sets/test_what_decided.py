@@ -5,10 +5,15 @@ A set that a case gives back runs 190 minutes (145 when hurried) from 10 minutes
 
 from __future__ import annotations
 
+import pytest
+
 from picklist.model.catalogue import StandIn
 from picklist.model.conflicts import Conflict, ConflictKind
-from picklist.sets.plan_sets import SetsPlan
+from picklist.sets.allocation import solve
+from picklist.sets.plan_sets import SetsPlan, make_planned_day
 from tests.builders import at, case, copies, says, says_of_sets, tray
+from tests.patience import tries
+from tests.sets.days import random_day
 from tests.sets.test_conflicts import planned, rush_day, wants, wrist_day
 
 
@@ -95,3 +100,21 @@ def test_what_is_to_be_kept_ready_makes_no_case_short_or_conditional() -> None:
     plan = planned(wrist_day(cases=cases, sets=copies("WRIST", 2), trays=kept))
     assert {one.kind for one in plan.conflicts} == {ConflictKind.RESERVE}
     assert all(one.set_id for one in plan.assignments)
+
+
+def test_that_what_decides_is_the_same_as_when_the_whole_allocation_is_made_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # The usual way stops at the level that decides; without levels to stop at all is solved to the end.
+    def decided() -> list[object]:
+        lacking = [(plan, use) for day in days for plan in day.plans.values() for use, _ in plan.unserved]
+        return [plan.decided_against(use) for plan, use in lacking]
+
+    days = [
+        make_planned_day(*random_day(seed, cases=24, rooms=6, trays=5, per_case=(1, 3), spare=0.8), at("05:00"))
+        for seed in range(tries(12, 2))
+    ]
+    at_once = decided()
+    monkeypatch.setattr(solve, "best_by_levels", lambda _question: ())
+    assert at_once == decided()
+    assert len(set(at_once)) > 3

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import networkx as nx
 
-from picklist.sets.allocation.exact import solve_exactly
+from picklist.sets.allocation.exact import best_by_levels, solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score, with_floors
 from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Job, Level, NextFreeSet
@@ -50,10 +50,19 @@ def decided_against(question: AllocationQuestion, given: Collection[GivenSet], k
     mine = {job.key for job in part.jobs}
     most = 1 + sum(job.weight for job in part.jobs)
     jobs = [replace(job, weight=most, on_hold=False, group="") if job.key == key else job for job in part.jobs]
-    forced = solve_part(replace(part, jobs=tuple(jobs))).given
+    asked = replace(part, jobs=tuple(jobs))
+    ours = score(part, tuple(one for one in given if one.job in mine))
+    order = tuple(Level)
+    for last, forced in best_by_levels(asked) if len(cut(asked)) == 1 else ():
+        if all(one.job != key for one in forced):
+            return None
+        level = score(part, forced).decides_against(ours)
+        if level is not None and order.index(level) <= order.index(last):
+            return level
+    forced = solve_part(asked).given
     if all(one.job != key for one in forced):
         return None
-    return score(part, forced).decides_against(score(part, tuple(one for one in given if one.job in mine)))
+    return score(part, forced).decides_against(ours)
 
 
 def _solve_stretch(question: AllocationQuestion) -> tuple[GivenSet, ...]:
