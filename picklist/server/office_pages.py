@@ -27,7 +27,7 @@ from picklist.tasks.office_desk import (
     reject_waiting,
 )
 from picklist.tasks.offices import (
-    Applied,
+    ApprovalResult,
     ApprovedBy,
     TakenBack,
     approve_cards,
@@ -238,7 +238,7 @@ def approve_waiting(visit: Visit) -> Response:
 
 def show_applied(visit: Visit) -> Response:
     """What was written, and what was not and why."""
-    applied = _result(visit, Applied)
+    applied = _result(visit, ApprovalResult)
     if applied.done and not applied.problems:
         visit.note(
             f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."

@@ -13,7 +13,8 @@ from picklist.tasks.crew import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
-from picklist.upkeep.approval import ApprovalResult, apply_approval, undo_change
+from picklist.upkeep import approval, proposals
+from picklist.upkeep.approval import apply_approval, undo_change
 from picklist.upkeep.card_faults import (
     describe_faults,
     describe_near_cards,
@@ -43,7 +44,9 @@ from picklist.wording import counted
 
 BACK = (".xlsx", ".xlsm")  # what a marked copy may be
 
-Applied = ApprovalResult  # for whoever shows what became of it
+# What a caller gives and gets.
+ApprovedBy = proposals.ApprovedBy
+ApprovalResult = approval.ApprovalResult
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,16 +80,6 @@ class TakenBack:
     def exit_code(self) -> int:
         """0 when there is nothing to fix, else 1."""
         return int(must_be_fixed(self.problems))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ApprovedBy:
-    """Who approves, why, and from which day of the case on; ``numbers`` None approves every change."""
-
-    name: str
-    reason: str
-    effective: date
-    numbers: tuple[int, ...] | None = None
 
 
 def send_cards(folder: Path, who: str, out: Path, now: datetime) -> SentCards:
@@ -203,17 +196,11 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
     loaded, _ = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     try:
-        approval = approve_proposal(
-            proposal,
-            by=approved.name,
-            reason=approved.reason,
-            effective=approved.effective,
-            numbers=approved.numbers,
-        )
+        wanted = approve_proposal(proposal, approved)
     except ValueError as wrong:
         raise WrongUse(str(wrong)) from None
-    applied = apply_approval(folder, approval, now=loaded.now)
-    _keep_the_rest(folder, proposal, {c.number for c in approval.changes} - {c.number for c in applied.refused})
+    applied = apply_approval(folder, wanted, now=loaded.now)
+    _keep_the_rest(folder, proposal, {c.number for c in wanted.changes} - {c.number for c in applied.refused})
     return applied, loaded
 
 
@@ -233,18 +220,11 @@ def undo_cards(
     """Undo one change of the log from a day on, or the whole approval that it came with. Raises WrongUse."""
     refuse_private({"the reason": approved.reason, "who approves": approved.name}, now)
     loaded, _ = load_site(folder, now)
-    if not approved.name.strip() or not approved.reason.strip():
-        raise WrongUse("enter who approves the undo, and the reason")
-    applied = undo_change(
-        folder,
-        number,
-        by=approved.name.strip(),
-        reason=approved.reason.strip(),
-        effective=approved.effective,
-        now=loaded.now,
-        whole=whole,
-    )
-    return applied, loaded
+    try:
+        undo = approved.signed()
+    except ValueError as wrong:
+        raise WrongUse(str(wrong)) from None
+    return undo_change(folder, number, undo, now=loaded.now, whole=whole), loaded
 
 
 def describe_applied(applied: ApprovalResult, loaded: Loaded) -> tuple[str, ...]:

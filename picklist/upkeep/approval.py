@@ -24,13 +24,13 @@ from picklist.tables.file_set import (
 )
 from picklist.tables.files import BusyError
 from picklist.tables.folder import read_table_files
-from picklist.upkeep.attempt import Attempt, Undo, do_changes, idle_after, refusal, undo_entry
+from picklist.upkeep.attempt import Attempt, do_changes, idle_after, refusal, undo_entry
 from picklist.upkeep.card_folder import FOLDER, bring_in_folder, has_card_folder
 from picklist.upkeep.card_rows import open_cards
 from picklist.upkeep.change_log import DONE, GIVEN_UP, ChangeLog, LogEntry, cards_state
 from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.master import edit_master
-from picklist.upkeep.proposals import Approval, CardChange
+from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
 
 TRIES = 3
 
@@ -73,13 +73,11 @@ def apply_approval(folder: Path, approval: Approval, *, now: datetime) -> Approv
         do_changes(attempt, approval)
 
     cards = {change.procedure for change in approval.changes}
-    job = _Job(effective=approval.effective, cards=lambda _log: cards, do=do, changes=approval.changes)
+    job = _Job(effective=approval.approved.effective, cards=lambda _log: cards, do=do, changes=approval.changes)
     return _do_under_lock(folder, job, now)
 
 
-def undo_change(
-    folder: Path, number: int, *, by: str, reason: str, effective: date, now: datetime, whole: bool = False
-) -> ApprovalResult:
+def undo_change(folder: Path, number: int, undo: ApprovedBy, *, now: datetime, whole: bool = False) -> ApprovalResult:
     """Undo one change of the log from a day on, or the ``whole`` approval that it came with; others stay.
 
     A change is refused, with a problem, when a later one is on its line, when it is undone
@@ -91,14 +89,13 @@ def undo_change(
         return approved_with(log, number) if whole else (number,)
 
     def do(attempt: Attempt) -> None:
-        undo = Undo(by=by, reason=reason, effective=effective)
         for one in sorted(numbers(attempt.log), reverse=True):
             undo_entry(attempt, undo, one)
 
     def cards(log: tuple[LogEntry, ...]) -> set[str | None]:
         return {one.change.procedure for one in log if one.number in numbers(log)}
 
-    return _do_under_lock(folder, _Job(effective=effective, cards=cards, do=do), now)
+    return _do_under_lock(folder, _Job(effective=undo.effective, cards=cards, do=do), now)
 
 
 def approved_with(log: tuple[LogEntry, ...], number: int) -> tuple[int, ...]:

@@ -13,18 +13,9 @@ from picklist.upkeep.card_rows import CardRow, find_idle_rows, read_card
 from picklist.upkeep.change_log import LogEntry
 from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.proposals import Approval, CardChange, change_text
+from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange, change_text
 from picklist.upkeep.slots import RowKey, RowValue, same_want, want_text
 from picklist.upkeep.timeline import SlotDays, Timeline, effects_of, find_pieces, what_stood, write_pieces
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Undo:
-    """Who undoes changes of the log, why, and from which day on."""
-
-    by: str
-    reason: str
-    effective: date
 
 
 @dataclass(slots=True, kw_only=True)
@@ -78,7 +69,7 @@ def do_changes(attempt: Attempt, approval: Approval) -> None:
 
 def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Problem | None:
     """Do one approved change; the problem when it is refused."""
-    effective = change.counts_from(approval.effective)
+    effective = change.counts_from(approval.approved.effective)
     target = Target(owner=approval.owner, procedure=change.procedure, effective=effective)
     row = find_row(attempt.work.book, target, change.slot)
     if same_want(row.want, change.after):
@@ -95,8 +86,8 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
     entry = LogEntry(
         number=attempt.next_number,
         at=attempt.now,
-        by=approval.by,
-        reason=approval.reason,
+        by=approval.approved.name,
+        reason=approval.approved.reason,
         owner=approval.owner,
         change=replace(change, beneath=row.beneath),
         effective=effective,
@@ -110,7 +101,7 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
     return refusal("cannot-be-said", message, expected="lines written by hand in Cards")
 
 
-def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
+def undo_entry(attempt: Attempt, undo: ApprovedBy, number: int) -> None:
     """Undo one change of the log, or say why not. The rules are in ``timeline``."""
     entry = next((one for one in attempt.log if one.number == number), None)
     if entry is None:
@@ -123,7 +114,7 @@ def undo_entry(attempt: Attempt, undo: Undo, number: int) -> None:
     made = LogEntry(
         number=attempt.next_number,
         at=attempt.now,
-        by=undo.by,
+        by=undo.name,
         reason=undo.reason,
         owner=entry.owner,
         change=entry.change,

@@ -22,7 +22,7 @@ from picklist.upkeep.card_rows import open_book
 from picklist.upkeep.change_log import LogEntry
 from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.proposals import Approval, CardChange
+from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
 from picklist.upkeep.slots import thing_name
 from picklist.wording import open_and_hold
 from picklist.wording.say_conflicts import statement
@@ -161,8 +161,8 @@ def _lines_after(
     """The card lines that approving would write, and the changes that it would not."""
     start = datetime.combine(effective, time(), UTC)
     attempt = Attempt(site=site, now=start, work=begin_work(open_book(site)), log=log)
-    approval = Approval(owner=owner, changes=changes, by="", reason="", effective=effective)
-    do_changes(attempt, approval)
+    nobody = ApprovedBy(name="", reason="", effective=effective)
+    do_changes(attempt, Approval(owner=owner, changes=changes, approved=nobody))
     void = tuple(one for one in changes if one in (*attempt.refused, *attempt.already))
     return attempt.work.book.site.card_lines, void
 

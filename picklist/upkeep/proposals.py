@@ -77,39 +77,44 @@ PROPOSALS = Records("card_proposal", Proposal, {"changes": _NO_PLACES, "requests
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ApprovedBy:
+    """Who approves or undoes, why, and from which day of the case on; ``numbers`` None approves every change."""
+
+    name: str
+    reason: str
+    effective: date
+    numbers: tuple[int, ...] | None = None
+
+    def signed(self) -> ApprovedBy:
+        """The same without stray spaces. Raises ValueError for an empty name or reason."""
+        if not self.name.strip() or not self.reason.strip():
+            raise ValueError("enter who approves, and the reason")
+        return replace(self, name=self.name.strip(), reason=self.reason.strip())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Approval:
-    """Changes that someone approves by name, for a reason, from an effective day on."""
+    """Changes that someone approves."""
 
     owner: Owner
     changes: tuple[CardChange, ...]
-    by: str
-    reason: str
-    effective: date
+    approved: ApprovedBy
     source: str = ""
 
 
-def approve_proposal(
-    proposal: Proposal, *, by: str, reason: str, effective: date, numbers: tuple[int, ...] | None = None
-) -> Approval:
+def approve_proposal(proposal: Proposal, approved: ApprovedBy) -> Approval:
     """Approve a proposal, all of it or some of its changes by number.
 
     Raises ValueError for an empty name or reason, or a number that the proposal does not have.
     """
-    if not by.strip() or not reason.strip():
-        raise ValueError("an approval needs the name of who approves, and a reason")
+    approved = approved.signed()
     known = {change.number for change in proposal.changes}
-    unknown = sorted(set(numbers or ()) - known)
-    if unknown:
-        raise ValueError(f"the proposal has no change {', '.join(map(str, unknown))}")
-    wanted = known if numbers is None else set(numbers)
-    return Approval(
-        owner=proposal.owner,
-        changes=tuple(change for change in proposal.changes if change.number in wanted),
-        by=by.strip(),
-        reason=reason.strip(),
-        effective=effective,
-        source=f"{proposal.file}, proposal {proposal.id}",
-    )
+    wanted = known if approved.numbers is None else set(approved.numbers)
+    if wanted - known:
+        raise ValueError(f"the proposal has no change {', '.join(map(str, sorted(wanted - known)))}")
+    changes = tuple(change for change in proposal.changes if change.number in wanted)
+    source = f"{proposal.file}, proposal {proposal.id}"
+    return Approval(owner=proposal.owner, changes=changes, approved=approved, source=source)
 
 
 def describe_proposal(site: Site, proposal: Proposal) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from picklist.model.site import Site
 from picklist.tables.write import write_tables
 from picklist.upkeep.card_rows import CardRow, open_book, read_card
 from picklist.upkeep.owners import Owner
-from picklist.upkeep.proposals import Approval, CardChange
+from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
 from picklist.upkeep.slots import RowKey, RowValue
 from tests.inputs.folders import Rows, sound_rows
 
@@ -86,6 +86,11 @@ def change(folder: Path, owner: Owner, thing: str, after: RowValue | None, proce
     return CardChange(number=1, procedure=procedure, slot=slot, before=before, after=after, beneath=beneath)
 
 
+def vane(effective: date = DAY, *, reason: str = "asked", numbers: tuple[int, ...] | None = None) -> ApprovedBy:
+    """R. Vane approves or undoes."""
+    return ApprovedBy(name="R. Vane", reason=reason, effective=effective, numbers=numbers)
+
+
 def approval(owner: Owner, *changes: CardChange, effective: date = DAY) -> Approval:
     """An approval by the coordinator."""
-    return Approval(owner=owner, changes=changes, by="R. Vane", reason="asked for", effective=effective)
+    return Approval(owner=owner, changes=changes, approved=vane(effective, reason="asked for"))

@@ -34,6 +34,7 @@ from tests.upkeep.clinic import (
     change,
     item,
     read_clinic,
+    vane,
     wanted,
     write_clinic,
 )
@@ -122,7 +123,7 @@ def test_that_the_former_master_is_kept_and_the_log_says_who_when_and_what(clini
 def test_that_one_change_is_undone_while_later_ones_stand(clinic: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100007", None)), now=NOW)
-    undone = undo_change(clinic, 1, by="R. Vane", reason="mistaken", effective=DAY, now=NOW)
+    undone = undo_change(clinic, 1, vane(reason="mistaken"), now=NOW)
     assert [(one.number, one.undoes) for one in undone.done] == [(3, 1)]
     assert wanted(clinic, QUILL)["100001"] == (2, 1)
     assert "100007" not in wanted(clinic, QUILL)
@@ -131,7 +132,7 @@ def test_that_one_change_is_undone_while_later_ones_stand(clinic: Path) -> None:
 def test_that_a_change_with_a_later_one_on_its_line_is_not_undone(clinic: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 5))), now=NOW)
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 6))), now=NOW)
-    undone = undo_change(clinic, 1, by="R. Vane", reason="mistaken", effective=DAY, now=NOW)
+    undone = undo_change(clinic, 1, vane(reason="mistaken"), now=NOW)
     assert [one.kind for one in undone.problems] == ["later-change"]
     assert wanted(clinic, QUILL)["100001"] == (6, 0)
 
@@ -139,7 +140,7 @@ def test_that_a_change_with_a_later_one_on_its_line_is_not_undone(clinic: Path) 
 def test_that_a_swap_of_an_own_line_is_undone(clinic: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100007", item("100008", 2))), now=NOW)
     assert wanted(clinic, QUILL)["100008"] == (2, 0)
-    undo_change(clinic, 1, by="R. Vane", reason="mistaken", effective=TOMORROW, now=NOW)
+    undo_change(clinic, 1, vane(TOMORROW, reason="mistaken"), now=NOW)
     assert wanted(clinic, QUILL, day=TOMORROW)["100007"] == (1, 0)
     assert "100008" not in wanted(clinic, QUILL, day=TOMORROW)
 

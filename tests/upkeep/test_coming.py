@@ -14,7 +14,7 @@ from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.effect import describe_effect, find_effect
 from picklist.upkeep.office_compare import Comparison
 from picklist.upkeep.proposals import approve_proposal, describe_proposal, keep_proposal, waiting_proposals
-from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, wanted
+from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, vane, wanted
 from tests.upkeep.office import (
     fill_in,
     kinds_of,
@@ -47,7 +47,7 @@ def change_one(book: Path, nth: int, **cells: Any) -> Path:
 
 def approve(clinic: Path, comparison: Comparison, effective: date) -> list[str]:
     """Approve all that is proposed; the kinds of what was refused."""
-    made = approve_proposal(comparison.proposal, by="R. Vane", reason="agreed", effective=effective)
+    made = approve_proposal(comparison.proposal, vane(effective, reason="agreed"))
     return [problem.kind for problem in apply_approval(clinic, made, now=NOW).problems]
 
 
@@ -124,7 +124,7 @@ def test_that_a_thing_that_only_comes_can_be_changed(clinic: Path, tmp_path: Pat
 def test_that_todays_value_approved_too_late_names_the_way_out(clinic: Path, coming_book: Path) -> None:
     """The change was meant for the time until January; from January on there is nothing of it to change."""
     comparison = take_back(clinic, change_one(coming_book, 0, open=5))
-    made = approve_proposal(comparison.proposal, by="R. Vane", reason="agreed", effective=SPRING)
+    made = approve_proposal(comparison.proposal, vane(SPRING, reason="agreed"))
     (problem,) = apply_approval(clinic, made, now=NOW).problems
     assert problem.kind == "clash"
     assert "a day before Mon 4 Jan 2027" in problem.expected

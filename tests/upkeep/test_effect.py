@@ -14,6 +14,7 @@ from picklist.tables.write import write_tables
 from picklist.upkeep.change_log import cards_state
 from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.proposals import (
+    ApprovedBy,
     CardRequest,
     Proposal,
     approve_proposal,
@@ -101,5 +102,5 @@ def test_that_an_approval_needs_a_name_a_reason_and_known_numbers(
 ) -> None:
     edit = change(clinic, QUILL, "100007", item("100007", 3))
     proposal = Proposal(id="x", owner=QUILL, file="f", version="v", day=DAY, changes=(edit,))
-    with pytest.raises(ValueError, match=r"approval needs|no change 7"):
-        approve_proposal(proposal, by=by, reason=reason, effective=DAY, numbers=numbers)
+    with pytest.raises(ValueError, match=r"enter who approves|no change 7"):
+        approve_proposal(proposal, ApprovedBy(name=by, reason=reason, effective=DAY, numbers=numbers))

@@ -28,7 +28,7 @@ from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Proposal, approve_proposal
 from picklist.upkeep.slots import RowValue, Verdict, compare_wants
 from tests.patience import tries
-from tests.upkeep.clinic import ITEM, KNEE_BASE, QUILL, TARN, item, read_clinic, write_clinic
+from tests.upkeep.clinic import ITEM, KNEE_BASE, QUILL, TARN, item, read_clinic, vane, write_clinic
 
 OWNERS = (QUILL, TARN, KNEE_BASE)
 SURGEONS = ("S01", "S02")
@@ -137,7 +137,7 @@ class Offices(RuleBasedStateMachine):
     def approve(self, data: st.DataObject) -> None:
         owner, proposal = self.waiting.pop(data.draw(st.integers(0, len(self.waiting) - 1)))
         numbers = tuple(one.number for one in proposal.changes if data.draw(st.integers(0, 3)))
-        approval = approve_proposal(proposal, by="R. Vane", reason="asked", effective=self.day, numbers=numbers)
+        approval = approve_proposal(proposal, vane(self.day, numbers=numbers))
         applied = apply_approval(self.folder, approval, now=self.now)
         done = set()
         for one in approval.changes:
@@ -154,9 +154,7 @@ class Offices(RuleBasedStateMachine):
         entry = data.draw(st.sampled_from([one for one in entries if _is_newest(one, entries)]))
         thing, change = entry.change.slot.thing, entry.change
         now = self.cards.view(entry.owner).get(thing)
-        undone = undo_change(
-            self.folder, entry.number, by="R. Vane", reason="mistaken", effective=self.day, now=self.now
-        )
+        undone = undo_change(self.folder, entry.number, vane(self.day, reason="mistaken"), now=self.now)
         assert bool(undone.done) == (now == change.after and now != change.before)
         if undone.done and not entry.stood.own and entry.owner.surgeon:
             self.cards.own[entry.owner.surgeon].pop(thing, None)

@@ -34,6 +34,7 @@ from tests.upkeep.clinic import (
     change,
     item,
     read_clinic,
+    vane,
     wanted,
     write_clinic,
 )
@@ -308,7 +309,7 @@ def swapped(tmp_path: Path) -> Path:
 
 
 def approve_all(clinic: Path, comparison: Comparison) -> None:
-    approved = approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY)
+    approved = approve_proposal(comparison.proposal, vane())
     assert not apply_approval(clinic, approved, now=NOW).refused
 
 
@@ -336,7 +337,7 @@ def test_that_it_may_be_wanted_with_more_of_what_replaces_it(swapped: Path, tmp_
 def test_that_half_of_such_a_pair_never_doubles_a_thing(swapped: Path, tmp_path: Path) -> None:
     book = send(swapped, tmp_path / "quill.xlsx")
     comparison = take_back(swapped, fill_in(book, lambda s: write(s, new_row(s), name="100001", open=3)))
-    approved = approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY, numbers=(1,))
+    approved = approve_proposal(comparison.proposal, vane(numbers=(1,)))
     applied = apply_approval(swapped, approved, now=NOW)
     assert [one.kind for one in applied.problems] == ["stands-twice"]
     assert wanted(swapped, QUILL)["100008"] == (3, 0)
@@ -444,7 +445,9 @@ def test_that_lines_for_every_procedure_have_a_sheet_of_their_own(tmp_path: Path
     fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100008"), open=2), "Every procedure")
     comparison = take_back(clinic, book)
     applied = apply_approval(
-        clinic, approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY), now=NOW
+        clinic,
+        approve_proposal(comparison.proposal, vane()),
+        now=NOW,
     )
     assert len(applied.done) == 1
     assert wanted(clinic, QUILL, None) == {"100008": (2, 0)}
@@ -461,6 +464,10 @@ def test_that_a_surgeon_may_have_another_pack(tmp_path: Path) -> None:
     book = send(clinic, tmp_path / "quill.xlsx")
     fill_in(book, lambda sheet: write(sheet, row_of(sheet, "PK-1"), name="Small pack (PK-2)"))
     comparison = take_back(clinic, book)
-    apply_approval(clinic, approve_proposal(comparison.proposal, by="R. Vane", reason="asked", effective=DAY), now=NOW)
+    apply_approval(
+        clinic,
+        approve_proposal(comparison.proposal, vane()),
+        now=NOW,
+    )
     packs_wanted = [thing for thing in wanted(clinic, QUILL) if thing.startswith("PK")]
     assert packs_wanted == ["PK-2"]

@@ -35,6 +35,7 @@ from tests.upkeep.clinic import (
     change,
     item,
     read_clinic,
+    vane,
     wanted,
     write_clinic,
 )
@@ -66,7 +67,7 @@ def put(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResul
 
 def undo(clinic: Path, number: int, effective: date, *, whole: bool = False) -> ApprovalResult:
     """R. Vane undoes a change from a day on."""
-    return undo_change(clinic, number, by="R. Vane", reason="mistaken", effective=effective, now=NOW, whole=whole)
+    return undo_change(clinic, number, vane(effective, reason="mistaken"), now=NOW, whole=whole)
 
 
 def over_days(clinic: Path, thing: str, days: int = 8) -> list[int]:

@@ -12,7 +12,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from picklist.upkeep.approval import apply_approval
 from picklist.upkeep.proposals import approve_proposal
 from picklist.upkeep.write_back import write_back
-from tests.upkeep.clinic import DAY, NOW, QUILL, approval, change, item, read_clinic, wanted
+from tests.upkeep.clinic import NOW, QUILL, approval, change, item, read_clinic, vane, wanted
 from tests.upkeep.office import (
     ask_row,
     changes_of,
@@ -100,7 +100,11 @@ def test_that_an_office_can_insist(clinic: Path, book: Path, tmp_path: Path) -> 
     fill_in(back, lambda sheet: write(sheet, row_of(sheet, "100001"), word="mine counts"))
     comparison = take_back(clinic, back)
     assert changes_of(comparison) == {"100001": (5, 1)}
-    apply_approval(clinic, approve_proposal(comparison.proposal, by="R. Vane", reason="agreed", effective=DAY), now=NOW)
+    apply_approval(
+        clinic,
+        approve_proposal(comparison.proposal, vane(reason="agreed")),
+        now=NOW,
+    )
     assert wanted(clinic, QUILL)["100001"] == (5, 1)
 
 
