@@ -11,8 +11,8 @@ from picklist.clock import SiteClock
 from picklist.evening.since_built import NOTHING_SINCE, SinceBuilt
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.cards import ThingKind
-from picklist.model.conflicts import Conflict, ConflictKind
-from picklist.model.known import Decision, Known, MatchQuestion, PutBack, conflict_key, shortage_key
+from picklist.model.conflicts import Conflict
+from picklist.model.known import Decision, Known, MatchQuestion, PutBack, conflict_key, conflicts_by_key, shortage_key
 from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Deadline, Reuse
@@ -28,13 +28,27 @@ class KnownFrom(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MissingPoint:
-    """A thing that a case lacks. ``by`` is when its cart must be complete; ``who`` reported it."""
+class CartPoint:
+    """A cart of which something is open, and what: not built, on hold, or built from a list that another replaced."""
 
-    case: str
-    room: str
-    start: datetime
-    by: datetime
+    cart: Cart
+    state: str = ""
+
+    @property
+    def case(self) -> str:
+        """The number of its case."""
+        return self.cart.case.number
+
+    @property
+    def by(self) -> datetime:
+        """When it must be complete."""
+        return self.cart.complete_by
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissingPoint(CartPoint):
+    """A thing that a case lacks; ``who`` reported it."""
+
     kind: ThingKind
     thing: str
     name: str
@@ -48,50 +62,29 @@ class MissingPoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SetPoint:
+class SetPoint(CartPoint):
     """A set still in process that a case waits for.
 
     ``next_step`` is its first deadline that is ahead (None: only the cart is left), ``passed``
-    those that are over by usual minutes. ``slack`` minutes, negative when late.
+    those that are over by usual minutes.
     """
 
-    set_id: str
-    tray: str
-    case: str
-    room: str
-    start: datetime
-    needed: datetime
-    state: str
-    expected: datetime
-    slack: int
+    reuse: Reuse
     next_step: Deadline | None
     passed: tuple[Deadline, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionPoint:
-    """A conflict that nobody has decided, or whose decision is not in the schedule yet.
+    """A conflict that nobody has decided, or whose decision is not in the schedule yet; ``said`` the last word."""
 
-    ``by`` is the last moment at which a decision still helps, ``said`` the last word on it.
-    """
-
-    key: str
-    kind: ConflictKind
-    cases: tuple[str, ...]
-    by: datetime | None
-    remedies: tuple[str, ...]
+    conflict: Conflict
     said: Decision | None = None
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CartPoint:
-    """A cart that is not built, or was built from a list that another has replaced."""
-
-    case: str
-    room: str
-    start: datetime
-    by: datetime
-    state: str
+    @property
+    def key(self) -> str:
+        """Under which a decision on it is recorded."""
+        return conflict_key(self.conflict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +127,7 @@ def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOT
         sets=tuple(one for one in _sets_in_process(plan, now) if one.case not in since.left_out),
         decisions=_decisions(plan, known.decided, now, since.left_out, _is_open),
         carts=tuple(sorted(carts, key=lambda c: (c.by, c.case))),
-        stopped=tuple(_cart_point(cart, cart.stopped[0].sentence()) for cart in todays if cart.stopped),
+        stopped=tuple(CartPoint(cart=one, state=one.stopped[0].sentence()) for one in todays if one.stopped),
         questions=since.questions or tuple(known.questions),
         put_backs=(*known.put_backs, *since.put_backs),
         to_enter=_decisions(plan, known.decided, now, since.left_out, _is_to_enter),
@@ -200,13 +193,9 @@ class _Missing:
         return told.by if told.reported_at or self.facts is None else self.facts.by
 
     def _point(self, need: Need, name: str, opened: int, hold: int) -> MissingPoint:
-        case = self.cart.case
         stood = [s.stood_in for s in (self.facts.stood_in if self.facts else ()) if s.thing == need.thing]
         return MissingPoint(
-            case=case.number,
-            room=case.room,
-            start=case.start,
-            by=self.cart.complete_by,
+            cart=self.cart,
             kind=need.kind,
             thing=need.thing,
             name=name,
@@ -216,7 +205,7 @@ class _Missing:
             source=KnownFrom.PLAN,
             who="",
             stood_in=", ".join(stood),
-            said=self.said.get(shortage_key(need.thing, case.number)),
+            said=self.said.get(shortage_key(need.thing, self.cart.case.number)),
         )
 
 
@@ -229,24 +218,13 @@ def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:
         if reuse.giver or reuse.ready <= now or cart is None:
             continue
         points.append(_set_point(reuse, cart, now))
-    return tuple(sorted(points, key=lambda p: (p.slack, p.needed, p.set_id)))
+    return tuple(sorted(points, key=lambda p: (p.reuse.slack, p.reuse.needed, p.reuse.set_id)))
 
 
 def _set_point(reuse: Reuse, cart: Cart, now: datetime) -> SetPoint:
     ahead = [one for one in reuse.deadlines if one.latest >= now]
-    return SetPoint(
-        set_id=reuse.set_id,
-        tray=reuse.tray,
-        case=reuse.waiter,
-        room=cart.case.room,
-        start=cart.case.start,
-        needed=reuse.needed,
-        state=reuse.from_state,
-        expected=reuse.ready,
-        slack=reuse.slack,
-        next_step=min(ahead, key=lambda d: d.latest, default=None),
-        passed=tuple(one for one in reuse.deadlines if one.latest < now),
-    )
+    passed = tuple(one for one in reuse.deadlines if one.latest < now)
+    return SetPoint(cart=cart, reuse=reuse, next_step=min(ahead, key=lambda d: d.latest, default=None), passed=passed)
 
 
 def _decisions(
@@ -257,12 +235,13 @@ def _decisions(
     wanted: Callable[[Decision | None], bool],
 ) -> tuple[DecisionPoint, ...]:
     """Conflicts whose last word is as wanted, by the moment until which a decision helps, then by number of cases."""
-    found = {
-        conflict_key(conflict): _decision(conflict, said.get(conflict_key(conflict)))
-        for conflict in plan.conflicts
-        if conflict.waiter not in left_out and wanted(said.get(conflict_key(conflict)))
-    }
-    return tuple(sorted(found.values(), key=lambda d: (d.by is None, d.by or now, d.key)))
+    standing = conflicts_by_key(plan)
+    found = (
+        DecisionPoint(conflict=conflict, said=said.get(key))
+        for key, conflict in standing.items()
+        if conflict.waiter not in left_out and wanted(said.get(key))
+    )
+    return tuple(sorted(found, key=lambda d: (d.conflict.decide_by is None, d.conflict.decide_by or now, d.key)))
 
 
 def _is_open(said: Decision | None) -> bool:
@@ -273,17 +252,6 @@ def _is_to_enter(said: Decision | None) -> bool:
     return said is not None and said.to_enter
 
 
-def _decision(conflict: Conflict, said: Decision | None) -> DecisionPoint:
-    return DecisionPoint(
-        key=conflict_key(conflict),
-        kind=conflict.kind,
-        cases=conflict.cases,
-        by=conflict.decide_by,
-        remedies=tuple(remedy.text for remedy in conflict.remedies),
-        said=said,
-    )
-
-
 def _unbuilt(cart: Cart, known: Known, clock: SiteClock) -> CartPoint | None:
     facts = known.built.get(cart.case.number)
     counts = known.revisions.get(cart.case.number, facts.revision if facts else 0)
@@ -291,9 +259,4 @@ def _unbuilt(cart: Cart, known: Known, clock: SiteClock) -> CartPoint | None:
         return None
     older = older_list(facts, counts)
     waits = cart_state(facts, clock) if not older or (facts and facts.to_come) else ""
-    return _cart_point(cart, "; ".join(part for part in (waits, older) if part))
-
-
-def _cart_point(cart: Cart, state: str) -> CartPoint:
-    case = cart.case
-    return CartPoint(case=case.number, room=case.room, start=case.start, by=cart.complete_by, state=state)
+    return CartPoint(cart=cart, state="; ".join(part for part in (waits, older) if part))

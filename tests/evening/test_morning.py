@@ -104,7 +104,7 @@ def test_that_sets_in_process_say_the_next_deadline_and_those_that_have_passed()
     there = reuse("KNEE-03", "C-1", NOW - timedelta(minutes=1), 500)
     in_the_day = reuse("KNEE-04", "C-1", at("12:00"), 5, giver="C-1")
     points = look(plan(one, reuses=(calm, urgent, there, in_the_day)), facts()).sets
-    assert [p.set_id for p in points] == ["KNEE-01", "KNEE-02"]
+    assert [p.reuse.set_id for p in points] == ["KNEE-01", "KNEE-02"]
     assert (points[0].next_step, points[0].passed) == (steam, (wash,))
     assert points[1].next_step is None
 
@@ -128,12 +128,12 @@ def conflict(waiter: str, decide_by: datetime | None, minutes: int = 125) -> Con
 def test_that_conflicts_wait_for_a_decision_by_the_last_moment_that_helps() -> None:
     past, soon, never = conflict("C-3", NOW - timedelta(hours=1)), conflict("C-1", at("05:00")), conflict("C-2", None)
     points = look(plan(conflicts=(never, soon, past))).decisions
-    assert [(d.cases[0], d.by) for d in points] == [
+    assert [(d.conflict.cases[0], d.conflict.decide_by) for d in points] == [
         ("C-3", NOW - timedelta(hours=1)),
         ("C-1", at("05:00")),
         ("C-2", None),
     ]
-    assert points[1].remedies == ("start C-1 at 13:20",)
+    assert [one.text for one in points[1].conflict.remedies] == ["start C-1 at 13:20"]
 
 
 def said(decided: str, told: str = "") -> Decision:

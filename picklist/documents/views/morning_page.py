@@ -96,7 +96,7 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
         since=since_rows(found, points.since),
         decisions=decisions_by_time(found, points),
         stopped=(
-            *((f"{_case(one)}, start {found.when(one.start)}", one.state) for one in points.stopped),
+            *((f"{_case(one)}, start {found.when(one.cart.case.start)}", one.state) for one in points.stopped),
             *((case, UNREAD) for case in points.since.unread),
             *(
                 (f"{one.cases[0]}, its day, room or start is unreadable", str(one.where))
@@ -193,8 +193,9 @@ def _of_plan(found: Lookup, points: OpenPoints) -> str:
     )
 
 
-def _case(one: CartPoint | MissingPoint | SetPoint) -> str:
-    return f"{one.case} in {one.room}" if one.room else one.case
+def _case(one: CartPoint) -> str:
+    case = one.cart.case
+    return f"{case.number} in {case.room}" if case.room else case.number
 
 
 def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tuple[MissingRow, ...]:
@@ -206,7 +207,7 @@ def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tu
                 by=found.when(points[0].by),
                 past=points[0].by < at,
                 case=_case(points[0]),
-                start=found.when(points[0].start),
+                start=found.when(points[0].cart.case.start),
                 things=tuple(_thing(found, one) for one in points),
             )
         )
@@ -233,14 +234,14 @@ def _set(found: Lookup, one: SetPoint, at: datetime) -> OpenSet:
     step = one.next_step
     late = one.passed[0] if one.passed else None
     return OpenSet(
-        needed=found.when(one.needed),
-        past=one.needed < at,
-        set_id=one.set_id,
+        needed=found.when(one.reuse.needed),
+        past=one.reuse.needed < at,
+        set_id=one.reuse.set_id,
         case=_case(one),
         next=f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart",
         passed=f"{late.act} was due by {found.when(late.latest)}" if late else "",
-        spare=f"planned {wording.to_spare(one.slack)}" if one.passed else wording.to_spare(one.slack),
-        late=one.slack < 0,
+        spare=f"planned {wording.to_spare(one.reuse.slack)}" if one.passed else wording.to_spare(one.reuse.slack),
+        late=one.reuse.slack < 0,
     )
 
 

@@ -12,7 +12,7 @@ from picklist.documents.views.decided import became_of, informed
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
 from picklist.model.cards import ThingKind
-from picklist.model.known import Decision, PutBack, conflicts_by_key, shortage_key
+from picklist.model.known import Decision, PutBack, shortage_key
 
 HOLD, PUT_BACK, QUESTION, ENTER = "ON HOLD", "PUT BACK", "QUESTION", "TO SCHEDULE"
 
@@ -79,12 +79,12 @@ class _Rows:
             yield from (self._decision(one, kind) for one in some)
 
     def _decision(self, one: DecisionPoint, kind: str) -> Due:
-        conflict = conflicts_by_key(self.found.plan)[one.key]
+        conflict, number = one.conflict, len(one.conflict.remedies)
         tray, much = self.found.tray_wanted(conflict), amount(conflict)
-        remedies = wording.counted(len(one.remedies), "remedy", "remedies") if one.remedies else "no remedy found"
+        remedies = wording.counted(number, "remedy", "remedies") if number else "no remedy found"
         return self._row(
-            one.by,
-            kind or one.kind.value.upper(),
+            conflict.decide_by,
+            kind or conflict.kind.value.upper(),
             self.found.case_in_room(conflict.waiter),
             f"{tray}: {much}" if much else tray,
             self._said(one.said) or remedies,
