@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -20,8 +18,6 @@ import pypdfium2
 import typst
 
 from picklist.documents.templates import template_folder
-
-MOST_AT_ONCE = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,27 +80,6 @@ def typeset(sheet: Sheet, *, accessible_only: bool) -> bytes:
         pdf_standards="ua-1" if accessible_only else None,
     )
     return bytes(pdf)
-
-
-def draw_all(
-    sheets: Sequence[Sheet], progress: Callable[[str], None] = lambda _: None, workers: int = 0
-) -> list[bytes]:
-    """The PDFs of some sheets, drawn side by side; ``progress`` gets each file as it is done.
-
-    ``workers`` 0 takes one for each processor. Threads do: the typesetter lets other threads run
-    while it works. How many there are changes no byte.
-    """
-    workers = workers or min(MOST_AT_ONCE, os.cpu_count() or 1)
-
-    def one(sheet: Sheet) -> bytes:
-        return draw(sheet)
-
-    drawn = []
-    with ThreadPoolExecutor(workers) as pool:
-        for sheet, pdf in zip(sheets, pool.map(one, sheets), strict=True):
-            progress(sheet.file)
-            drawn.append(pdf)
-    return drawn
 
 
 def join(pdfs: Sequence[bytes], made: datetime) -> bytes:

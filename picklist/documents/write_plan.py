@@ -25,8 +25,9 @@ from picklist.documents.page_cache import (
     ledger_text,
     paper_of,
 )
-from picklist.documents.pages import Sheet, draw_all, fonts_of_sheets, join
+from picklist.documents.pages import Sheet, fonts_of_sheets, join
 from picklist.documents.plan_json import plan_to_json, schema_text
+from picklist.documents.typesetters import draw_all
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.change_sheet import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
@@ -233,7 +234,12 @@ class _Work:
             done += 1
             self.progress(file, done, len(papers))
 
-        return pdfs | dict(zip((sheet.file for sheet in fresh), draw_all(fresh, tell), strict=True))
+        drawn = draw_all(fresh, tell, notice=self._notice_once)
+        return pdfs | dict(zip((sheet.file for sheet in fresh), drawn, strict=True))
+
+    def _notice_once(self, said: str) -> None:
+        if said not in self.notices:
+            self.notices.append(said)
 
     def _tables(self, views: list[PickListView]) -> list[SheetTable]:
         department = department_sheet(self.found)

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
 
-from picklist.documents import pages
+from picklist.documents import pages, typesetters
 from tests.hard.acts import ACTS
 from tests.hard.crash import Failure
 from tests.hard.crashes import course_of, fail_at
@@ -37,6 +37,7 @@ def crash(part: str, step: int) -> int:
     """Let every so many-th write fail in each way; 1 if anything was wrong afterwards."""
     count = 0
     pages.typeset = cache_pages(pages.typeset)
+    typesetters.WORTH_STARTING = sys.maxsize
     with TemporaryDirectory(prefix="hard-evening-") as place:
         evening = make_evening(Path(place) / "evening")
         for name, act in ACTS.items():
