@@ -14,6 +14,8 @@ from hypothesis import settings
 
 from picklist.documents import pages, typesetters
 from picklist.documents.pages import Sheet
+from picklist.evening import forms
+from picklist.store import state
 from picklist.tables import write
 from tests.kept import FOLDER, keep, kept, packed_once, planned_once
 from tests.patience import LONG, tries
@@ -93,20 +95,24 @@ def _nothing_waits_for_the_disk() -> Iterator[None]:
     """A file counts as on the disk once it is written: no test pulls the plug of the machine, they kill programs."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(os, "fsync", lambda _: None)
+        patch.setattr(state, "ON_THE_DISK", "OFF")
         yield
 
 
-book_bytes = write.book_bytes
+book_bytes, form_bytes = write.book_bytes, forms.form_bytes
 
 
 @pytest.fixture(scope="session", autouse=True)
 def _books_packed_once() -> Iterator[None]:
     """The workbook of the same rows is packed once: a test mostly changes a cell of one among six of them.
 
+    So is the form of the same carts.
+
     The tests that hold that the same rows give the same bytes ask for ``packed_afresh``.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(write, "book_bytes", packed_once(book_bytes))
+        patch.setattr(forms, "form_bytes", packed_once(form_bytes))
         yield
 
 
@@ -114,6 +120,7 @@ def _books_packed_once() -> Iterator[None]:
 def packed_afresh(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every workbook is packed, however often it was before."""
     monkeypatch.setattr(write, "book_bytes", book_bytes)
+    monkeypatch.setattr(forms, "form_bytes", form_bytes)
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import os
 import pickle
 import re
 import shutil
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from picklist.model.site import Site
     from picklist.plan import PlanRequest
     from picklist.problems import Problem
-    from picklist.tables.write import Row
 
 FOLDER = "PICKLIST_TESTS_KEPT"  # in the environment, for the workers of one run
 Made = TypeVar("Made")
+Contents = TypeVar("Contents")
 
 
 def keep(name: str, made: bytes) -> bytes:
@@ -51,15 +51,14 @@ def made_once(name: str, make: Callable[[], Made]) -> Made:
     return result
 
 
-def packed_once(pack: Callable[[Mapping[str, Iterable[Row]]], bytes]) -> Callable[[Mapping[str, Iterable[Row]]], bytes]:
-    """``pack``, which is asked once in a process for the workbook of the same rows."""
+def packed_once(pack: Callable[[Contents], bytes]) -> Callable[[Contents], bytes]:
+    """``pack``, which is asked once in a process for the workbook of the same contents."""
     packed: dict[bytes, bytes] = {}
 
-    def known(tables: Mapping[str, Iterable[Row]]) -> bytes:
-        listed = {name: list(rows) for name, rows in tables.items()}
-        key = hashlib.sha256(repr(listed).encode()).digest()
+    def known(contents: Contents) -> bytes:
+        key = hashlib.sha256(repr(contents).encode()).digest()
         if key not in packed:
-            packed[key] = pack(listed)
+            packed[key] = pack(contents)
         return packed[key]
 
     return known

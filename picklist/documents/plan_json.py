@@ -51,6 +51,7 @@ def plan_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "picklist plan"} | schema
 
 
+@cache
 def schema_text() -> str:
-    """The schema as the file that is published."""
+    """The schema as the file that is published; every build of this program writes the same."""
     return json.dumps(plan_schema(), indent=1, sort_keys=True) + "\n"

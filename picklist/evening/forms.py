@@ -21,11 +21,12 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
-from picklist.tables.book import BOLD, WRAPPED, save_settled
+from picklist.tables.book import BOLD, WRAPPED, settled_bytes
 from picklist.tables.cells import Fault, Grid
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
+from picklist.tables.files import write_file
 from picklist.tables.headers import find_header
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
 from picklist.tables.nearest import plain
@@ -78,7 +79,12 @@ class FormSheet:
 
 
 def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
-    """Write a form, with the cautions as its last sheet; the same content gives the same bytes."""
+    """Write a form, completely or not at all. Raises OSError, BusyError."""
+    write_file(path, form_bytes(sheets))
+
+
+def form_bytes(sheets: Sequence[FormSheet]) -> bytes:
+    """A form as a workbook, with the cautions as its last sheet; the same content gives the same bytes."""
     book = Workbook(write_only=True)
     lists: dict[tuple[str, ...], str] = {}
     for sheet in sheets:
@@ -86,7 +92,7 @@ def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
     lay_out(book, CAUTIONS_AS_SHEET)
     if lists:
         _write_choices(book, lists)
-    save_settled(book, path)
+    return settled_bytes(book)
 
 
 def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:

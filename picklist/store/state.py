@@ -21,6 +21,7 @@ from picklist.store.state_errors import NewerStateError, NotStateError, explain
 
 APPLICATION_ID = 0x7069636B  # "pick"
 SUFFIX = ".picklist.sqlite"
+ON_THE_DISK = "FULL"  # what is recorded is on the disk before anybody is told so
 PATIENCE = 5.0  # seconds to wait for another writer
 
 
@@ -82,7 +83,7 @@ def open_state(path: Path, *, patience: float = PATIENCE) -> Iterator[StateFile]
             connection = sqlite3.connect(path, timeout=patience, isolation_level=None)
             connection.row_factory = sqlite3.Row
             connection.execute("PRAGMA foreign_keys = ON")
-            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute(f"PRAGMA synchronous = {ON_THE_DISK}")
         state = StateFile(path, connection)
         _bring_up_to_date(state)
         yield state

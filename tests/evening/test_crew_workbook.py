@@ -240,6 +240,7 @@ def test_that_a_long_choice_of_sets_stands_on_a_hidden_sheet(tmp_path: Path) -> 
     assert [cell.value for cell in book["Choices"]["A"]] == [one.id for one in many]
 
 
+@pytest.mark.usefixtures("packed_afresh")
 def test_that_the_same_plan_gives_the_same_bytes_and_text_stays_text(tmp_path: Path) -> None:
     nasty = plan(cart(a_case("=1+1"), (), (sundry("=2+2"),)))
     for name in ("a.xlsx", "b.xlsx"):

@@ -24,7 +24,7 @@ from picklist.store.state import open_state
 from tests.evening.test_sample_evening import DAY, build, changed, evening, sample
 from tests.patience import tries
 
-CANCELLED = (0, 5, 20)[: tries(3, 1)]
+CANCELLED = (0, 5, 20)[: tries(3, 2)]
 
 
 def cases() -> list[Case]:
