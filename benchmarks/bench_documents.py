@@ -17,8 +17,9 @@ from tempfile import TemporaryDirectory
 from time import perf_counter, process_time
 
 from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, fonts_of_sheets, join
+from picklist.documents.pages import Sheet, join
 from picklist.documents.plan_json import plan_to_json
+from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.typesetters import draw_all
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import unicodedata
 from collections.abc import Iterator
@@ -9,8 +10,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from picklist.wording.say_characters import cut_at, replaced
+
 WHITE = frozenset("\t\n\r\x0b\x0c\u2028\u2029")
 LONGEST = 600  # characters of one field that a row of a page surely holds
+UNBROKEN = 22  # characters without a gap or a hyphen that stand in every column
+MAY_BREAK = "\u200b"  # here a line may end; prints nothing
+STRETCH = re.compile(rf"[^\s-]{{{UNBROKEN + 1},}}")
+PART = re.compile(r"\[U\+[0-9A-F]+\]|.")
 
 
 @cache
@@ -57,6 +64,12 @@ def _of_segments(data: bytes, at: int) -> Iterator[int]:
                 yield point
 
 
+def _breaking(stretch: re.Match[str]) -> str:
+    """A line may end in front of each character, but for an accent and inside the number of a missing one."""
+    parts: list[str] = PART.findall(stretch[0])
+    return parts[0] + "".join(part if unicodedata.combining(part[0]) else MAY_BREAK + part for part in parts[1:])
+
+
 class CharacterCheck:
     """Makes every string printable in some fonts and remembers what had to be replaced."""
 
@@ -68,22 +81,25 @@ class CharacterCheck:
     def printable(self, text: str) -> str:
         """The text with line breaks as spaces, and each character that no font has as ``[U+65E5]``.
 
-        A text too long for a row is cut, and says so.
+        A text too long for a row is cut, and says so. A stretch too long for a column may go on in the next line.
         """
         if len(text) > LONGEST:
             self.cut.add(text[:40])
             text = f"{text[:LONGEST]} … [cut]"
-        if text.isascii() and text.isprintable():
-            return text
-        return "".join(self._shown(character) for character in text)
+        if not (text.isascii() and text.isprintable()):
+            text = "".join(self._shown(character) for character in text)
+        return STRETCH.sub(_breaking, text) if len(text) > UNBROKEN else text
 
     def _shown(self, character: str) -> str:
         if character in WHITE:
             return " "
-        if ord(character) in self._covered and unicodedata.category(character) not in ("Cc", "Cf"):
+        if self._has(character):
             return character
         self.missing.add(character)
         return f"[U+{ord(character):04X}]"
+
+    def _has(self, character: str) -> bool:
+        return ord(character) in self._covered and unicodedata.category(character) not in ("Cc", "Cf")
 
     def everywhere(self, value: Any) -> Any:
         """The same lists and mappings with every string made printable."""
@@ -95,12 +111,10 @@ class CharacterCheck:
             return [self.everywhere(one) for one in value]
         return value
 
+    def lacking(self, text: str) -> set[str]:
+        """The characters of a text that the fonts lack."""
+        return {one for one in text if one not in WHITE and not self._has(one)}
+
     def report(self) -> tuple[str, ...]:
-        """A sentence for each character that was replaced, in order of its number, and each text that was cut."""
-        replaced = [
-            f"the character U+{ord(one):04X} {unicodedata.name(one, 'without a name')} is not in the sheets' font; "
-            f"it is printed as [U+{ord(one):04X}]"
-            for one in sorted(self.missing)
-        ]
-        cut = [f"a text of more than {LONGEST} characters is cut on paper: {start} …" for start in sorted(self.cut)]
-        return (*replaced, *cut)
+        """A sentence for the characters of each script that were replaced, and for each text that was cut."""
+        return (*replaced(self.missing), *cut_at(LONGEST, self.cut))

@@ -11,13 +11,12 @@ from datetime import datetime
 from functools import cache
 from importlib.metadata import version
 from io import BytesIO
-from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import typst
 
-from picklist.documents.templates import template_folder
+from picklist.documents.templates import fonts_of_sheets, template_folder
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,11 +27,6 @@ class Sheet:
     template: str
     data: dict[str, Any]
     made: datetime
-
-
-def fonts_of_sheets() -> tuple[Path, ...]:
-    """The font files that travel with the program."""
-    return tuple(sorted((template_folder() / "fonts").glob("*.otf")))
 
 
 @cache

@@ -15,3 +15,8 @@ def template_folder() -> Path:
         if (folder / "typst" / "common.typ").is_file():
             return folder
     raise FileNotFoundError(f"the templates are missing beside {package}")
+
+
+def fonts_of_sheets() -> tuple[Path, ...]:
+    """The font files that travel with the program."""
+    return tuple(sorted((template_folder() / "fonts").glob("*.otf")))

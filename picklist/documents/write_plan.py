@@ -25,8 +25,9 @@ from picklist.documents.page_cache import (
     ledger_text,
     paper_of,
 )
-from picklist.documents.pages import Sheet, fonts_of_sheets, join
+from picklist.documents.pages import Sheet, join
 from picklist.documents.plan_json import plan_to_json, schema_text
+from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.typesetters import draw_all
 from picklist.documents.views.bulk import bulk
 from picklist.documents.views.change_sheet import changes
@@ -213,8 +214,8 @@ class _Work:
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
         data = self.characters.everywhere(asdict(view))
-        for label in data.get("labels", ()):
-            label["bars"] = label_bars(label["code"], label["gs1"])
+        for label, shown in zip(getattr(view, "labels", ()), data.get("labels", ()), strict=True):
+            shown["bars"] = label_bars(label.code, label.gs1)
         return Sheet(file=file, template=template, data=data, made=made)
 
     def _pages(self, papers: list[KnownSheet]) -> dict[str, bytes]:

@@ -27,6 +27,10 @@ class CellType(StrEnum):
     WEEKDAYS = "weekdays"  # "Mon", "Mon-Fri", "daily"
 
 
+LONGEST_ID = 60  # characters
+LONGEST_TEXT = 2000  # characters, also of several ids
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """One column: its header, what its cells hold, and how to fill it in.
@@ -40,10 +44,10 @@ class Column:
     reported once when the column is missing or empty in every row. A column has it when it can
     change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
     counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
-    ``longest``: how many characters a text may have. ``into`` names the field of the model where it is
-    not the column's name in small letters, with underscores. ``vital``: what the row is about is not used
-    where this cell cannot be trusted. ``fill``: a column of a form that is to be filled in. ``was``: earlier
-    names, which are still read.
+    ``longest``: how many characters a text may have, where not as many as others of its type.
+    ``into`` names the field of the model where it is not the column's name in small letters, with underscores.
+    ``vital``: what the row is about is not used where this cell cannot be trusted. ``fill``: a column of a form
+    that is to be filled in. ``was``: earlier names, which are still read.
     """
 
     name: str
@@ -65,7 +69,7 @@ class Column:
     assumed: str = ""
     must_state: bool = False
     open_ended: bool = False
-    longest: int = 2000
+    longest: int = 0
     into: str = ""
     vital: bool = False
     fill: bool = False
@@ -79,6 +83,11 @@ class Column:
     def assumes(self, what: str, *, must_state: bool = False) -> Column:
         """The column with what is taken for granted where it says nothing; see ``assumed`` and ``must_state``."""
         return replace(self, assumed=what, must_state=must_state)
+
+    @property
+    def most_characters(self) -> int:
+        """How many characters a cell may hold: an id stands in narrow columns of the papers."""
+        return self.longest or (LONGEST_ID if self.type is CellType.CODE else LONGEST_TEXT)
 
     @property
     def shown_example(self) -> str:

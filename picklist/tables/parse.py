@@ -189,9 +189,11 @@ def _lost_zeros(code: str, digits: int) -> Fault:
 
 
 def _bounded_text(parse: Any, column: Column, raw: Raw) -> Parsed:
-    if isinstance(raw, str) and len(raw) > column.longest:
+    if isinstance(raw, str) and len(raw) > column.most_characters:
         return None, Fault(
-            kind="too long", message=f"this text has {len(raw)} characters", expected=f"at most {column.longest}"
+            kind="too long",
+            message=f"this text has {len(raw)} characters",
+            expected=f"at most {column.most_characters}",
         )
     parsed: Parsed = parse(column, raw)
     return parsed

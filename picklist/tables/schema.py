@@ -14,9 +14,9 @@ from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import NO_END, SetState
 from picklist.settings import Setting, Settings
 from picklist.tables.cells import plain_text
+from picklist.tables.columns import LONGEST_TEXT, LabelCells, Table
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
-from picklist.tables.columns import LabelCells, Table
 
 
 def words(kinds: type[StrEnum]) -> tuple[str, ...]:
@@ -49,7 +49,7 @@ SCHEDULE = Table(
     columns=(
         C("case", T.CODE, "Case number, unique in the file", "C-1041", required=True, longest=40, into="number"),
         C("day", T.DATE, "Day of the operation", "2026-11-26", required=True),
-        C("room", T.CODE, "Operating room", "OR 3", required=True, refers_to="Rooms", vital=True),
+        C("room", T.CODE, "Operating room", "OR 3", required=True, refers_to="Rooms", vital=True, longest=40),
         C("start", T.TIME, "Start; the setting 'start means' says of what", "07:30", required=True),
         C("minutes", T.WHOLE, "Planned minutes from wheels-in to wheels-out", "90", required=True, least=1, most=1440),
         C("surgeon", T.CODE, "Who operates (id in Staff)", "S04", required=True, refers_to="Staff", vital=True),
@@ -228,7 +228,7 @@ ITEMS = Table(
         C("latex-free twin", T.CODE, "Item to use under a latex alert", refers_to="Items", vital=True).assumes(
             "no item has a latex-free twin"
         ),
-        C("GTIN", T.CODE, "GS1 number of 8, 12, 13 or 14 digits", "12345678901231").assumes(
+        C("GTIN", T.CODE, "GS1 number of 8, 12, 13 or 14 digits", "12345678901231", longest=LONGEST_TEXT).assumes(
             "no item can be scanned by its GTIN"
         ),
         C(
@@ -236,6 +236,7 @@ ITEMS = Table(
             T.CODE,
             "Maker, product and packaging level of the HIBC label, as A123BJC5D6E71, or whole as printed",
             "A999EXAMPLE1",
+            longest=LONGEST_TEXT,
         ).assumes("no item can be scanned by its HIBC"),
         C(
             "kept back",
@@ -636,7 +637,7 @@ ROOMS = Table(
     key=("room",),
     assumed="any room is accepted, with the opening hours of the settings",
     columns=(
-        C("room", T.CODE, "Room", "OR 3", required=True, into="id"),
+        C("room", T.CODE, "Room", "OR 3", required=True, into="id", longest=40),
         C("opens", T.TIME, "Earliest start that a remedy proposes", "07:00").assumes(
             "each room opens at the setting 'rooms open'"
         ),
@@ -700,7 +701,7 @@ CODES = Table(
     rows_are="codes",
     key=("code", "field", "system"),
     columns=(
-        C("code", T.CODE, "The code as it is in the message", "OR4", required=True),
+        C("code", T.CODE, "The code as it is in the message", "OR4", required=True, longest=LONGEST_TEXT),
         C(
             "field",
             T.CHOICE,
@@ -714,6 +715,7 @@ CODES = Table(
             "system",
             T.CODE,
             "Coding system or assigning authority beside the code, where one code means different things",
+            longest=LONGEST_TEXT,
         ),
         C(
             "means",
@@ -753,7 +755,13 @@ EXPORT = Table(
             longest=200,
             width=26,
         ),
-        C("code", T.CODE, "What its cells say; empty where the row is about the header itself", "OR 03"),
+        C(
+            "code",
+            T.CODE,
+            "What its cells say; empty where the row is about the header itself",
+            "OR 03",
+            longest=LONGEST_TEXT,
+        ),
         C(
             "means",
             T.CHOICE,

@@ -9,7 +9,8 @@ from typing import Any
 
 from picklist.department.judge_forecasts import calibrate
 from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw, fonts_of_sheets
+from picklist.documents.pages import Sheet, draw
+from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.calibration_page import CalibrationPage, calibration_page
 from picklist.model.calibration import Calibration
 from picklist.settings import Settings

@@ -7,8 +7,9 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw, fonts_of_sheets
+from picklist.documents.pages import Sheet, draw
 from picklist.documents.plan_json import plan_from_json
+from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning_page import morning, since_rows
 from picklist.evening.keep_plans import what_is_known

@@ -12,6 +12,7 @@ from threading import Lock
 
 from picklist import wording
 from picklist.checks import check_cards, check_site
+from picklist.documents.names_on_paper import check_names
 from picklist.inputs import read_site
 from picklist.letters import natural_key
 from picklist.model.schedule import Case
@@ -67,7 +68,7 @@ class FolderRead:
             self.of_cards = today, check_cards(site, today)
             self.keep()
         if self.checked is None or self.checked[0] != now:
-            self.checked = now, check_site(site, now, self.of_cards[1])
+            self.checked = now, (*check_site(site, now, self.of_cards[1]), *check_names(site))
         return self.checked[1]
 
     def keep(self) -> None:
@@ -191,10 +192,11 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
     clock = site.settings.site_clock
     live = _starts(case for case in site.cases if case.is_live)
     called_off = _called_off(site, listed)
-    named = ", ".join(day.isoformat() for day in sorted(live)) or "none"
+    named = ", ".join(day.isoformat() for day in sorted(live)) or f"none{_over(site.cases)}"
     if asked is not None:
         if asked not in live and asked not in called_off:
-            raise WrongUse(f"no case is planned on {asked}; the schedule has {named}{_on_hold(site)}")
+            over = _over(case for case in site.cases if case.day == asked) if live else ""
+            raise WrongUse(f"no case is planned on {asked}{over}; the schedule has {named}{_on_hold(site)}")
         return asked
     day = _next_day({**live, **called_off}, clock.day(now), now, before_noon=clock.wall(now).hour < NOON)
     if day is None:
@@ -219,6 +221,12 @@ def _on_hold(site: Site) -> str:
         return ""
     whose = f"case {wording.listed(held)} {'is' if len(held) == 1 else 'are'} on hold" if held else "rows are on hold"
     return f"; {whose}, because the schedule cannot be read there: picklist check says what to fix"
+
+
+def _over(cases: Iterable[Case]) -> str:
+    """How many of some cases are cancelled or done, in brackets; empty for none."""
+    number = sum(not case.is_live for case in cases)
+    return f" ({wording.counted(number, 'case')}, cancelled or done)" if number else ""
 
 
 def _next_day(starts: ListedStarts, today: date, now: datetime, *, before_noon: bool) -> date | None:

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw, fonts_of_sheets
+from picklist.documents.pages import Sheet, draw
+from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.change_sheet import ChangesView, changes
 from picklist.documents.views.evening_sheet import evening

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from picklist.documents.missing_characters import CharacterCheck, covered
-from picklist.documents.pages import fonts_of_sheets
+from picklist.documents.templates import fonts_of_sheets
 
 
 def test_that_the_three_fonts_are_found_and_have_the_letters_of_many_languages() -> None:

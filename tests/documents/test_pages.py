@@ -21,8 +21,8 @@ from hypothesis import strategies as st
 
 from picklist.documents.html_lists import pick_list_html
 from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw, fonts_of_sheets, join
-from picklist.documents.templates import template_folder
+from picklist.documents.pages import Sheet, draw, join
+from picklist.documents.templates import fonts_of_sheets, template_folder
 from picklist.documents.typesetters import draw_all
 from picklist.documents.views.labels import labels
 from picklist.documents.views.lookup import look_up
