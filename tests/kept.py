@@ -78,7 +78,11 @@ def folder_once(name: str, make: Callable[[Path], None]) -> Path:
 
 
 def planned_once(
-    site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Callable[[str], None] = lambda _: None
+    site: Site,
+    problems: tuple[Problem, ...],
+    order: PlanRequest,
+    progress: Callable[[str], None] = lambda _: None,
+    _carts_known: object = None,
 ) -> Plan:
     """``make_plan`` of the same site and request once in a run; it tells its stages each time."""
     from picklist.plan import make_plan
@@ -107,7 +111,11 @@ def without_remedies() -> Iterator[None]:
     from picklist.tasks import build
 
     def plain(
-        site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Callable[[str], None] = lambda _: None
+        site: Site,
+        problems: tuple[Problem, ...],
+        order: PlanRequest,
+        progress: Callable[[str], None] = lambda _: None,
+        _carts_known: object = None,
     ) -> Plan:
         return planned_once(site, problems, replace(order, with_remedies=False), progress)
 

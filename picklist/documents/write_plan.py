@@ -27,6 +27,7 @@ from picklist.documents.page_cache import (
 )
 from picklist.documents.pages import Sheet, join
 from picklist.documents.plan_json import plan_to_json, schema_text
+from picklist.documents.set_ahead import SetAhead
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.typesetters import draw_all
 from picklist.documents.views.bulk import bulk
@@ -71,7 +72,7 @@ class PrintOrder:
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
     notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
     what others changed of the former papers, and ``owner`` marks the site (see ``write_folder``). ``points``: what
-    is open by all that was reported and decided.
+    is open by all that was reported and decided. ``ahead``: lists that are being set already.
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
@@ -81,6 +82,7 @@ class PrintOrder:
     keep: Keep | None = None
     owner: str = ""
     points: OpenPoints | None = None
+    ahead: SetAhead | None = None
 
 
 AS_IT_IS = PrintOrder()
@@ -110,6 +112,11 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
     )
 
 
+def lists_to_set(plan: Plan, target: Path, order: PrintOrder) -> list[Sheet]:
+    """The pick lists of a plan that no earlier run left in ``target``."""
+    return _Work(plan, target, order, lambda *_: None).lists_to_set()
+
+
 def _aside(one: PutAside) -> str:
     what = "was changed since it was printed" if one.ours else "has the same name as a new file"
     return f"{one.file} {what}; your version is kept as {one.to}"
@@ -135,6 +142,11 @@ class _Work:
 
     def printing(self, case: str) -> Printing:
         return self.order.printings.get(case) or printing_of(self.plan)
+
+    def lists_to_set(self) -> list[Sheet]:
+        carts = in_order_of_completion(self.plan.carts)
+        lists = self._pick_lists(carts, [self._pick_list(cart) for cart in carts])
+        return [paper.sheet for paper in lists if self.former.pages(paper, self.plan.revision) is None]
 
     def fill(self, folder: Path) -> None:
         """Every document of the plan."""
@@ -225,7 +237,6 @@ class _Work:
             former = self.former.pages(paper, self.plan.revision)
             if former is not None:
                 pdfs[paper.sheet.file] = former
-        fresh = [paper.sheet for paper in papers if paper.sheet.file not in pdfs]
         self.kept = [paper.case for paper in papers if paper.case and paper.sheet.file in pdfs]
         self.drawn = [paper.case for paper in papers if paper.case and paper.sheet.file not in pdfs]
         done = len(pdfs)
@@ -235,8 +246,19 @@ class _Work:
             done += 1
             self.progress(file, done, len(papers))
 
+        pdfs |= self._set_ahead([paper for paper in papers if paper.sheet.file not in pdfs], tell)
+        fresh = [paper.sheet for paper in papers if paper.sheet.file not in pdfs]
         drawn = draw_all(fresh, tell, notice=self._notice_once)
         return pdfs | dict(zip((sheet.file for sheet in fresh), drawn, strict=True))
+
+    def _set_ahead(self, papers: list[KnownSheet], tell: Callable[[str], None]) -> dict[str, bytes]:
+        """The PDFs of those papers that were set while the plan was made."""
+        if self.order.ahead is None:
+            return {}
+        ahead = self.order.ahead.pages(tell)
+        for said in self.order.ahead.notices:
+            self._notice_once(said)
+        return {paper.sheet.file: ahead[paper.digest] for paper in papers if paper.digest in ahead}
 
     def _notice_once(self, said: str) -> None:
         if said not in self.notices:

@@ -100,8 +100,17 @@ class PlanRequest:
     with_remedies: bool = True
 
 
-def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, progress: Progress = _silent) -> Plan:
-    """Make the plan of ``order.day`` from a site and the problems already found in it."""
+def make_plan(
+    site: Site,
+    problems: tuple[Problem, ...],
+    order: PlanRequest,
+    progress: Progress = _silent,
+    carts_known: Callable[[Plan], None] | None = None,
+) -> Plan:
+    """Make the plan of ``order.day`` from a site and the problems already found in it.
+
+    ``carts_known`` is given the plan as soon as only its remedies and chances are missing.
+    """
     problems, there = tuple(problem.for_paper() for problem in problems), order.on_carts
     progress(Stage.CARDS)
     cases, needs = resolve_horizon(site, problems, order.now)
@@ -114,57 +123,78 @@ def make_plan(site: Site, problems: tuple[Problem, ...], order: PlanRequest, pro
     progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)
     clusters = add_queue(site, sets, order.now, department)
+    done = _Done(site, problems, order, cases, needs, stock, sets, department)
+    if carts_known:
+        carts_known(done.plan(clusters, None, sought=False))
     if order.with_remedies and clusters:
         progress(Stage.REMEDIES)
         clusters = _with_remedies(site, planned, clusters, order, department)
     if _draws_chances(site, order):
         progress(Stage.CHANCES)
     chance = _draw(site, cases, sets, order, department)
-    clusters = add_chances(clusters, chance)
-    given = EngineResults(
-        needs=needs,
-        picks=(*stock.picks, *_picks_in_rooms(order, cases)),
-        shortages=stock.shortages,
-        assignments=sets.assignments,
-        reuses=sets.reuses,
-        conflicts=conflicts_in(clusters),
-        runs=department.by_wait(),
-    )
-    carts = _make_carts(site, given, problems, [case for case in cases if case.day == order.day])
-    shortages = _shortages_of(stock, carts)
-    return Plan(
-        version=PLAN_VERSION,
-        day=order.day,
-        now=order.now,
-        revision=order.revision,
-        replaces=order.replaces,
-        settings=site.settings,
-        carts=carts,
-        cases=cases,
-        assignments=sets.assignments,
-        reuses=sets.reuses,
-        clusters=clusters,
-        shortages=shortages,
-        department=department,
-        chance=chance,
-        sets=tuple(site.sets.values()),
-        trays=tuple(site.trays.values()),
-        items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
-        places=tuple(site.places.values()),
-        staff=tuple(site.staff[person] for person in sorted(_people_at(cases) & set(site.staff))),
-        remedies_sought=order.with_remedies,
-        unplaced=(unplaced := _unplaced(problems, site)),
-        left_alone=order.left_alone,
-        uncounted=_uncounted(cases, needs, unplaced),
-        problems=join_problems(
-            (
-                *problems,
-                *gather_problems(needs),
-                *find_unrecorded(site, sets.assignments),
-                *find_late_loans(site, sets.assignments),
-            )
-        ),
-    )
+    return done.plan(add_chances(clusters, chance), chance, sought=order.with_remedies)
+
+
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """What the engines found for the carts of a day."""
+
+    site: Site
+    problems: tuple[Problem, ...]
+    order: PlanRequest
+    cases: tuple[Case, ...]
+    needs: tuple[CaseNeeds, ...]
+    stock: StockResult
+    sets: SetsPlan
+    department: DepartmentRun
+
+    def plan(self, clusters: tuple[Cluster, ...], chance: ChanceReport | None, *, sought: bool) -> Plan:
+        """The plan with these conflicts and chances; ``sought``: remedies were looked for."""
+        site, order, cases, sets = self.site, self.order, self.cases, self.sets
+        given = EngineResults(
+            needs=self.needs,
+            picks=(*self.stock.picks, *_picks_in_rooms(order, cases)),
+            shortages=self.stock.shortages,
+            assignments=sets.assignments,
+            reuses=sets.reuses,
+            conflicts=conflicts_in(clusters),
+            runs=self.department.by_wait(),
+        )
+        carts = _make_carts(site, given, self.problems, [case for case in cases if case.day == order.day])
+        shortages = _shortages_of(self.stock, carts)
+        return Plan(
+            version=PLAN_VERSION,
+            day=order.day,
+            now=order.now,
+            revision=order.revision,
+            replaces=order.replaces,
+            settings=site.settings,
+            carts=carts,
+            cases=cases,
+            assignments=sets.assignments,
+            reuses=sets.reuses,
+            clusters=clusters,
+            shortages=shortages,
+            department=self.department,
+            chance=chance,
+            sets=tuple(site.sets.values()),
+            trays=tuple(site.trays.values()),
+            items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
+            places=tuple(site.places.values()),
+            staff=tuple(site.staff[person] for person in sorted(_people_at(cases) & set(site.staff))),
+            remedies_sought=sought,
+            unplaced=(unplaced := _unplaced(self.problems, site)),
+            left_alone=order.left_alone,
+            uncounted=_uncounted(cases, self.needs, unplaced),
+            problems=join_problems(
+                (
+                    *self.problems,
+                    *gather_problems(self.needs),
+                    *find_unrecorded(site, sets.assignments),
+                    *find_late_loans(site, sets.assignments),
+                )
+            ),
+        )
 
 
 def what_cases_want(

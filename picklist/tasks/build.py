@@ -8,11 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
+from time import monotonic
 
 from picklist.documents.plan_json import cases_from_json, plan_from_json, plan_to_json
+from picklist.documents.set_ahead import SetAhead
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import check_target, is_cut_short, recover
-from picklist.documents.write_plan import PrintOrder, PrintResult, write_plan
+from picklist.documents.write_plan import PrintOrder, PrintResult, lists_to_set, write_plan
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
 from picklist.evening.keep_facts import told_so_far
@@ -32,8 +34,11 @@ from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
 from picklist.tasks.read_folder import Loaded, choose_day, load_folder, load_site
+from picklist.wording.quantities import rest_time
 
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
+MOMENT = 0.02  # seconds
+FEW = 3  # papers printed before it can be said how long the rest takes
 TRIES = 3  # plans made before the crew, who tell one cart after the other, are asked to wait
 Progress = Callable[[str], None]
 
@@ -127,8 +132,8 @@ def _build_knowing_all(state: StateFile, loaded: Loaded, day: date, wanted: Want
 
 def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
     assert loaded.site is not None
-    cases = horizon_cases(loaded.site, loaded.now)
-    coming = Schedule.of(loaded.site, cases)
+    site = loaded.site
+    coming = Schedule.of(site, horizon_cases(site, loaded.now))
     start = begin_revision(state, day, coming, plan_from_json, wanted.answers)
     stands = standing_on_other_days(state, coming, cases_from_json, day).and_of(start.standing)
     order = PlanRequest(
@@ -140,26 +145,54 @@ def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress
         left_alone=start.match.unread,
         with_chance=wanted.with_chance,
     )
-    plan = make_plan(loaded.site, (*loaded.problems, *start.match.problems), order, progress)
-    change = what_changes(start, plan, loaded.site.items)
-    written: list[PrintResult] = []
+    with SetAhead() as ahead:
 
-    def publish() -> None:
-        if told_so_far(state) != start.told:
-            raise ToldMeanwhileError(state.path, "carts were reported during planning; nothing was changed")
-        how = PrintOrder(
-            printings=_printings(change),
-            change=change,
-            own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
-            extra=lambda folder: _write_forms(folder, plan, change),
-            keep=partial(_keep_aside, wanted.folder, plan),
-            owner=site_mark(state),
-            points=open_points(plan, what_is_known(state, day), plan.now),
-        )
-        written.append(write_plan(plan, wanted.out, how, lambda file, n, of: progress(f"Printing {n} of {of}: {file}")))
+        def carts_known(plan: Plan) -> None:
+            change = what_changes(start, plan, site.items)
+            order = PrintOrder(printings=_printings(change), change=change)
+            ahead.start(lists_to_set(plan, wanted.out, order))
 
-    finish_revision(state, plan, plan_to_json(plan), change, publish)
+        plan = make_plan(site, (*loaded.problems, *start.match.problems), order, progress, carts_known)
+        change = what_changes(start, plan, site.items)
+        written: list[PrintResult] = []
+
+        def publish() -> None:
+            if told_so_far(state) != start.told:
+                raise ToldMeanwhileError(state.path, "carts were reported during planning; nothing was changed")
+            how = replace(_print_order(state, wanted, plan, change), ahead=ahead)
+            written.append(write_plan(plan, wanted.out, how, _Printing(progress)))
+
+        finish_revision(state, plan, plan_to_json(plan), change, publish)
     return Built(problems=plan.problems, plan=plan, change=change, written=written[0])
+
+
+class _Printing:
+    """Says which paper was printed and how long the rest will take, by those that took their time so far."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress = progress
+        self._since = self._last = monotonic()
+        self._fresh = 0
+
+    def __call__(self, file: str, number: int, of: int) -> None:
+        """One more paper is done; several within a moment were set before."""
+        now = monotonic()
+        self._fresh += now - self._last > MOMENT
+        self._last = now
+        left = (now - self._since) / self._fresh * (of - number) if self._fresh >= FEW else None
+        self._progress(f"Printing {number} of {of}{rest_time(left)}: {file}")
+
+
+def _print_order(state: StateFile, wanted: Wanted, plan: Plan, change: PlanChange) -> PrintOrder:
+    return PrintOrder(
+        printings=_printings(change),
+        change=change,
+        own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
+        extra=lambda folder: _write_forms(folder, plan, change),
+        keep=partial(_keep_aside, wanted.folder, plan),
+        owner=site_mark(state),
+        points=open_points(plan, what_is_known(state, plan.day), plan.now),
+    )
 
 
 def _keep_aside(site_folder: Path, plan: Plan, file: str, path: Path) -> Path:

@@ -28,6 +28,15 @@ def at_pace(text: str, pace: str | None) -> str:
     return text if pace is None else f"{text} {PACE_WORDS[pace]}"
 
 
+def rest_time(seconds: float | None) -> str:
+    """What comes after a count of what is done: how long the rest takes, no closer than is known; None is unknown."""
+    if seconds is None:
+        return ""
+    if seconds < 10:
+        return ", a few seconds left"
+    return f", about {span(seconds / 60)} left" if seconds > 90 else f", about {5 * round(seconds / 5)} seconds left"
+
+
 def counted(number: int, one: str, many: str = "") -> str:
     """``1 tray``, ``3 trays``."""
     return f"{number} {one if number == 1 else many or one + 's'}"

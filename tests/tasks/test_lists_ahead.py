@@ -1,0 +1,86 @@
+"""Pick lists are set while remedies are sought, once, and as they would be afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from threading import enumerate as running_threads
+
+import pytest
+
+from picklist.documents import set_ahead, write_plan
+from picklist.documents.pages import Sheet
+from picklist.documents.typesetters import draw_all
+from picklist.plan import make_plan
+from picklist.tasks import build
+from picklist.tasks.build import Built, Wanted, build_day
+from tests.tasks.small_folder import write_folder
+
+DAY = date(2026, 11, 26)
+EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
+THREE_FOR_TWO_SETS = (
+    "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
+    "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
+    "M3,2026-11-26,OR 3,08:30,60,S3,P1,none,planned",
+)
+
+
+@pytest.fixture
+def ahead(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The files that were set while a plan was made; the same are not set a second time."""
+    files: list[str] = []
+
+    def noted(sheets: Sequence[Sheet], *rest: object, **more: object) -> list[bytes]:
+        files.extend(sheet.file for sheet in sheets)
+        return draw_all(sheets, *rest, **more)  # type: ignore[arg-type]
+
+    def no_list(sheets: Sequence[Sheet], *rest: object, **more: object) -> list[bytes]:
+        assert not [sheet.file for sheet in sheets if sheet.template == "pick-list"]
+        return draw_all(sheets, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(build, "make_plan", make_plan)
+    monkeypatch.setattr(set_ahead, "draw_all", noted)
+    monkeypatch.setattr(write_plan, "draw_all", no_list)
+    return files
+
+
+def built(folder: Path, minutes: int = 0, says: list[str] | None = None) -> Built:
+    wanted = Wanted(folder=folder, out=folder.parent / "out", now=EVENING + timedelta(minutes=minutes), day=DAY)
+    return build_day(wanted, (says if says is not None else []).append)
+
+
+def test_that_the_lists_that_changed_are_set_before_remedies_are_there(tmp_path: Path, ahead: list[str]) -> None:
+    says: list[str] = []
+    folder = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS)
+    first = built(folder, says=says)
+    assert first.plan is not None
+    assert first.plan.conflicts
+    assert "Looking for remedies" in says
+    assert sorted(ahead) == [f"pick-lists/OR {n} {at} M{n}.pdf" for n, at in ((1, "0730"), (2, "0800"), (3, "0830"))]
+    assert all((tmp_path / "out" / file).read_bytes().startswith(b"%PDF") for file in ahead)
+    ahead.clear()
+    write_folder(folder, *THREE_FOR_TWO_SETS[:2], THREE_FOR_TWO_SETS[2].replace("08:30", "09:30"))
+    second = built(folder, 30)
+    assert second.written is not None
+    assert second.written.drawn == ("M3",)
+    assert ahead == ["pick-lists/OR 3 0930 M3.pdf"]
+
+
+def test_that_a_stop_while_remedies_are_sought_leaves_the_former_papers_and_no_work(
+    tmp_path: Path, ahead: list[str]
+) -> None:
+    folder, out = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS), tmp_path / "out"
+    built(folder)
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    write_folder(folder, *THREE_FOR_TWO_SETS[:2], THREE_FOR_TWO_SETS[2].replace("08:30", "09:30"))
+
+    def stop(stage: str) -> None:
+        if stage == "Looking for remedies":
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        build_day(Wanted(folder=folder, out=out, now=EVENING + timedelta(minutes=30), day=DAY), stop)
+    assert ahead[-1] == "pick-lists/OR 3 0930 M3.pdf"
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+    assert not [thread.name for thread in running_threads() if thread.name == "lists ahead"]
