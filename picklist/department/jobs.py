@@ -17,8 +17,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import zip_longest
 
-import networkx as nx
-
 from picklist.clock import minutes_between, shift
 from picklist.department.queue_rules import is_without_hope
 from picklist.department.run_terms import DepartmentJob, JobStep
@@ -26,6 +24,7 @@ from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace, Use
 from picklist.sets.calendar import minute_from, minute_until
+from picklist.sets.parts import joined_parts
 from picklist.sets.states import Availability, first_available, home_of, is_in_date
 from picklist.sets.timed_route import TimedRoute, minutes_of
 from picklist.sets.turnaround import Turnaround
@@ -192,13 +191,12 @@ def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[tuple[DepartmentJob, ...]
 
     ``follows`` counts within the group.
     """
-    graph: nx.Graph[Node] = nx.Graph()
+    ties: list[list[Node]] = []
     for place, job in enumerate(jobs):
-        graph.add_node(("job", place))
-        graph.add_edges_from((("job", place), ("station", step.station)) for step in job.steps if step.station)
+        ties.append([("job", place), *(("station", step.station) for step in job.steps if step.station)])
         if job.follows is not None:
-            graph.add_edge(("job", place), ("job", job.follows))
-    group_of = {node: n for n, nodes in enumerate(nx.connected_components(graph)) for node in nodes}
+            ties.append([("job", place), ("job", job.follows)])
+    group_of = {node: n for n, nodes in enumerate(joined_parts(ties)) for node in nodes}
     groups: dict[int, list[int]] = defaultdict(list)
     for place in range(len(jobs)):
         groups[group_of["job", place]].append(place)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from picklist.tables.schema import BY_NAME, SIDE_ALSO
 
 DELETED = '""'  # HL7's sign that a value is to be deleted
+BROKEN: dict[str, Any] = {"resourceType": "(broken)"}  # stands for a line of FHIR that cannot be read
 
 
 class State(StrEnum):

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from picklist.messages.door import PATIENTS_OWN, Door, holds_number, patient_numbers, read_iso_time
 from picklist.messages.events import (
+    BROKEN,
     STATUS_WORDS,
     Answer,
     Doubt,
@@ -138,7 +139,6 @@ class Refusal:
 
 
 Found = Event | Refusal
-BROKEN: dict[str, Any] = {"resourceType": "(broken)"}  # stands for a line that cannot be read
 
 
 def read_fhir(data: Any, door: Door) -> list[Found]:

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from picklist.messages.door import Door
-from picklist.messages.events import Answer, Event, RefusedError
-from picklist.messages.fhir import BROKEN, Refusal, read_fhir
+from picklist.messages.events import BROKEN, Answer, Event, RefusedError
 from picklist.messages.hl7_reader import MessageHeader, message_id, read_header, read_message
 
 
@@ -54,6 +53,8 @@ def take_hl7(text: str, door: Door) -> Taken:
 
 def take_fhir(text: str, door: Door) -> list[Taken]:
     """Take the appointments of a FHIR bundle in, of one alone, or of resources line by line (NDJSON)."""
+    from picklist.messages.fhir import Refusal, read_fhir  # its models take a while to load, for few sites
+
     try:
         found = [one for part in _parsed(text) for one in read_fhir(part, door)]
     except RefusedError as refused:

@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-import networkx as nx
-
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ChanceReport, ReuseChance
 from picklist.model.uses import Reuse
-
-
-def shared_tray_graph(reuses: Iterable[Reuse]) -> nx.MultiDiGraph[str]:
-    """Cases as nodes, an edge for each set that one passes on to another."""
-    graph: nx.MultiDiGraph[str] = nx.MultiDiGraph()
-    for reuse in reuses:
-        graph.add_node(reuse.waiter)
-        if reuse.giver:
-            graph.add_edge(reuse.giver, reuse.waiter, set_id=reuse.set_id, tray=reuse.tray, slack=reuse.slack)
-    return graph
+from picklist.sets.parts import joined_parts
 
 
 def make_clusters(conflicts: Iterable[Conflict], reuses: Iterable[Reuse]) -> tuple[Cluster, ...]:
@@ -30,24 +20,19 @@ def make_clusters(conflicts: Iterable[Conflict], reuses: Iterable[Reuse]) -> tup
     for the first case that waits in it.
     """
     ordered = list(conflicts)
-    shared = shared_tray_graph(reuses)
-    tied: nx.Graph[str] = nx.Graph()
-    for conflict in ordered:
-        tied.add_node(conflict.waiter)
-        tied.add_edges_from((giver, conflict.waiter) for giver in conflict.givers)
-        if conflict.waiter in shared:
-            close = [giver for giver, _, edge in shared.in_edges(conflict.waiter, data=True) if edge["slack"] < 0]
-            tied.add_edges_from((case, conflict.waiter) for case in close)
-    place = {case: number for number, nodes in enumerate(nx.connected_components(tied)) for case in nodes}
+    late_from: defaultdict[str, list[str]] = defaultdict(list)
+    for reuse in reuses:
+        if reuse.giver and reuse.slack < 0:
+            late_from[reuse.waiter].append(reuse.giver)
+    parts = joined_parts((one.waiter, *one.givers, *late_from[one.waiter]) for one in ordered)
+    place = {case: number for number, part in enumerate(parts) for case in part}
     grouped: dict[int, list[Conflict]] = {}
     for conflict in ordered:
         grouped.setdefault(place[conflict.waiter], []).append(conflict)
-    return tuple(_cluster(group, tied) for group in grouped.values())
-
-
-def _cluster(conflicts: list[Conflict], tied: nx.Graph[str]) -> Cluster:
-    cases = nx.node_connected_component(tied, conflicts[0].waiter)
-    return Cluster(id=conflicts[0].id, cases=tuple(sorted(cases)), conflicts=tuple(conflicts))
+    return tuple(
+        Cluster(id=group[0].id, cases=tuple(sorted(parts[number])), conflicts=tuple(group))
+        for number, group in grouped.items()
+    )
 
 
 def add_queue_conflicts(

@@ -6,14 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-import networkx as nx
-
 from picklist.model.routes import Step
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.allocation.terms import Copy, Job
+from picklist.sets.parts import joined_parts
 from picklist.sets.states import Availability, first_available
 from picklist.sets.turnaround import Turnaround
 
@@ -136,8 +135,5 @@ def choices(site: Site, use: Use) -> tuple[tuple[str, int], ...]:
 
 
 def _groups(site: Site) -> tuple[tuple[str, ...], ...]:
-    graph: nx.Graph[str] = nx.Graph()
-    graph.add_nodes_from(site.trays)
-    for tray in site.trays.values():
-        graph.add_edges_from((tray.id, one.tray) for one in tray.stand_ins if one.tray in site.trays)
-    return tuple(sorted(tuple(sorted(group)) for group in nx.connected_components(graph)))
+    ties = ((tray.id, *(one.tray for one in tray.stand_ins if one.tray in site.trays)) for tray in site.trays.values())
+    return tuple(sorted(tuple(sorted(group)) for group in joined_parts(ties)))

@@ -6,13 +6,12 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import replace
 
-import networkx as nx
-
 from picklist.sets.allocation.exact import best_by_levels, solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score, with_floors
 from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Job, Level, NextFreeSet
 from picklist.sets.allocation.waits import soonest_sets
+from picklist.sets.parts import joined_parts
 
 
 def solve(question: AllocationQuestion) -> AllocationAnswer:
@@ -72,13 +71,11 @@ def _solve_stretch(question: AllocationQuestion) -> tuple[GivenSet, ...]:
 
 def split(question: AllocationQuestion) -> tuple[AllocationQuestion, ...]:
     """Parts with no tray in common, in a stable order."""
-    graph: nx.Graph[tuple[str, str]] = nx.Graph()
-    for kind, pool in question.pools.items():
-        graph.add_edge(("kind", kind), ("pool", pool))
-    for kinds in {tuple(option.kind for option in job.options) for job in question.jobs}:
-        nx.add_path(graph, [("kind", kind) for kind in kinds])
+    together = dict.fromkeys(tuple(option.kind for option in job.options) for job in question.jobs)
+    ties: list[list[tuple[str, str]]] = [[("kind", kind), ("pool", pool)] for kind, pool in question.pools.items()]
+    ties += [[("kind", kind) for kind in kinds] for kinds in together]
     part_of: dict[tuple[str, str], int] = {}
-    for number, nodes in enumerate(nx.connected_components(graph)):
+    for number, nodes in enumerate(joined_parts(ties)):
         part_of |= dict.fromkeys(nodes, number)
     jobs, copies = defaultdict(list), defaultdict(list)
     for job in question.jobs:
