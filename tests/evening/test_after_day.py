@@ -123,6 +123,16 @@ def test_a_form_that_is_corrected_keeps_to_when_the_cart_was_built_and_its_case_
     assert left(after(ONE_LAP_BACK, counted=moved))[LAPS] == 41
 
 
+def test_what_comes_back_to_a_row_that_is_gone_from_the_table_is_named() -> None:
+    """Somebody struck lot L1 off the table since its five laps were counted; one came back, and has no row now."""
+    site = a_site()
+    without = replace(site, lots=site.lots[1:])
+    changes = after(ONE_LAP_BACK, site=without, counted=CountedBefore(items=(five_laps_gone(),)))
+    assert [(one.kind, one.value) for one in changes.problems] == [("row gone", "100245")]
+    assert "100245 lot L1" in changes.problems[0].message
+    assert left(changes) == {BLADES: 10}
+
+
 def test_no_more_packages_of_a_lot_are_taken_off_than_were_added() -> None:
     """One lap was added to the five; the room names lot L2 for three of those used."""
     site = a_site()

@@ -385,3 +385,17 @@ def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int
     assert len(cut(asked)) == 6
     answer, whole = solve(asked), solve_exactly(asked)
     assert value(asked, answer)[:LATE] == value(asked, AllocationAnswer(given=whole, waits={}))[:LATE]
+
+
+@pytest.mark.parametrize("unopened", [None, 95])
+def test_of_two_cases_at_one_minute_the_rushed_set_goes_to_the_one_that_gives_it_back_first(
+    unopened: int | None,
+) -> None:
+    """Ready 110 usually, 90 in a rush or 95 unopened, needed 100: who goes without waits for it until after the other.
+
+    The quick case gives it back at 200, the long one at 300; at 110 it is free for neither, as it went in a rush.
+    """
+    first = Copy(id="A-1", kind="A", first={"": Ready(usual=110, least=90, unopened=unopened)})
+    answer = solve(question([job(100, 300, key="a long one"), job(100, 200, key="b quick one")], (first,)))
+    assert [one.job for one in answer.given] == ["b quick one"]
+    assert answer.unserved == {"a long one": 100}

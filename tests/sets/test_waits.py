@@ -1,8 +1,11 @@
-"""How long a case without a set waits for one, in plain minutes. Our own examples."""
+"""How long a case without a set waits for one, and what an allocation is worth, in plain minutes. Our own examples."""
 
 from __future__ import annotations
 
-from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Grade, NextFreeSet, Option, Ready
+from dataclasses import replace
+
+from picklist.sets.allocation.score import score
+from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Grade, Level, NextFreeSet, Option, Ready
 from picklist.sets.allocation.waits import least_late, soonest_sets
 from tests.sets.allocation_words import job, question
 
@@ -63,3 +66,27 @@ def test_where_no_set_comes_the_case_counts_as_later_than_any_that_might() -> No
     jobs = [job(50, 150, key="one", case="C"), job(50, 150, key="two", case="C")]
     assert least_late(question(jobs, (dirty("A-1", 60),)), ()) == 10 + 11
     assert least_late(question(jobs, (dirty("A-1", 60), dirty("A-2", 90))), ()) == 10 + 40
+
+
+def test_the_first_level_that_differs_decides_between_two_allocations() -> None:
+    """Two cases open a tray and one has it on hold; any of the sets, and a stand-in, may serve any of them."""
+    both = (Option(kind="A"), Option(kind="B", preference=1))
+    jobs = [
+        job(0, 400, "A", "B", key="opened", options=both),
+        job(10, 400, "A", "B", key="weighty", options=both, weight=3),
+        job(20, 400, "A", "B", key="held", options=both, on_hold=True),
+    ]
+    asked = question(jobs, (dirty("A-1", 0), dirty("A-2", 0), dirty("B-1", 0, "B")))
+    opened, weighty, held = given("opened", "A-1"), given("weighty", "A-2"), given("held", "B-1", "B")
+    stands_in = replace(held, preference=1)
+    rushed = replace(stands_in, grade=Grade.RUSH, slack=-5)
+    all_served = score(asked, (opened, weighty, stands_in))
+    assert all_served.decides_against(score(asked, (opened, weighty))) is Level.HELD
+    assert all_served.decides_against(score(asked, (opened, stands_in))) is Level.OPEN
+    assert score(asked, (weighty,)).decides_against(score(asked, (opened,))) is Level.OPEN
+    assert score(asked, (weighty,)).levels[Level.OPEN] < score(asked, (opened,)).levels[Level.OPEN]
+    assert all_served.decides_against(score(asked, (opened, weighty, rushed))) is Level.CERTAIN
+    off_cart = replace(stands_in, off_cart=True)
+    assert all_served.decides_against(score(asked, (opened, weighty, off_cart))) is Level.BUILT
+    assert all_served.decides_against(score(asked, (opened, weighty, held))) is Level.EXACT
+    assert all_served.decides_against(all_served) is None

@@ -19,6 +19,7 @@ from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import Origin, open_book, read_card
 from picklist.upkeep.line_edits import Target, begin_work, edits_do_it
 from picklist.upkeep.owners import Owner
+from picklist.upkeep.proposals import card_name
 from picklist.upkeep.slots import (
     RowKey,
     RowValue,
@@ -162,3 +163,7 @@ def test_that_a_row_and_what_is_wanted_there_come_back_as_they_were_kept() -> No
     plain = RowValue(kind=ThingKind.PACK, thing="P", open=1, hold=2)
     wants = [None, plain, replace(plain, note="left of the table", counted=Counted.PER_PROCEDURE)]
     assert [want_from(json.loads(json.dumps(want_data(one)))) for one in wants] == wants
+
+
+def test_that_a_card_is_named_by_its_procedure_even_when_that_is_gone_from_the_table() -> None:
+    assert [card_name(site_of(), one) for one in ("X", "GONE", None)] == ["Example (X)", "GONE", "every procedure"]
