@@ -99,6 +99,21 @@ def test_of_two_counts_of_a_shelf_the_later_holds(counted_at: datetime, cart: st
     assert left(changes)[LAPS] == laps
 
 
+def test_a_count_is_taken_over_once() -> None:
+    """31 counted and four used make 27; ten are delivered, and settling again leaves the 37 as they are."""
+    count = CountFound(item="100245", quantity=31, lot="L1")
+    first = after(ONE_LAP_BACK, counts=(count,))
+    assert left(first)[LAPS] == 27
+    stands = CountedBefore(
+        items=tuple(one for row in first.rows for one in row.counts.items),
+        shelf=tuple(one for row in first.rows for one in row.counts.shelf),
+    )
+    site = a_site()
+    delivered = replace(site, lots=(replace(site.lots[0], quantity=37), site.lots[1]))
+    assert LAPS not in left(after(ONE_LAP_BACK, counts=(count,), site=delivered, counted=stands))
+    assert [(one.quantity, one.counted_at) for one in stands.shelf] == [(31, EVENING)]
+
+
 def test_what_was_used_before_a_shelf_was_counted_is_not_taken_off_again() -> None:
     """Counted at 12:00, when case and cart were long done: 40 are there, whatever the form says afterwards."""
     assert LAPS not in left(after(ONE_LAP_BACK, counted=count_of_others(at("12:00"))))

@@ -73,6 +73,17 @@ def test_that_an_equal_cart_keeps_its_paper_and_revision() -> None:
     assert (one.kind, one.revision, one.prints) == (CartChangeKind.UNCHANGED, 1, False)
 
 
+def test_that_a_built_cart_counts_as_finished_until_its_list_changes() -> None:
+    """Reported built at 18:40: finished by the list that counts, and no more once two laps are to be added."""
+    old, told = plan(knee_cart()), {"C-1": built()}
+    same = compare_plans(old, plan(knee_cart(), revision=2, now=LATER), built=told).reports()["C-1"]
+    changed = compare_plans(old, plan(knee_cart(laps=4), revision=2, now=LATER), built=told).reports()["C-1"]
+    begun = compare_plans(old, plan(knee_cart(), revision=2, now=LATER), built={"C-1": built(done=False)})
+    assert (same.finished, changed.finished, begun.reports()["C-1"].finished) == (True, False, False)
+    assert "built" in same.state
+    assert compare_plans(old, plan(knee_cart(), revision=2, now=LATER)).reports() == {}
+
+
 def test_that_a_card_change_says_what_to_add_and_take_off_and_where() -> None:
     old = plan(knee_cart(laps=4))
     new = plan(

@@ -261,6 +261,7 @@ def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
         "WRIST-01": ("1", at("11:50")),
         "WRIST-02": ("2", at("12:20")),
     }
+    assert says_of_sets(conflict)["WRIST-01"].startswith("with case 1 until 08:30, ready again 11:50")
     assert "leaves none of Wrist ready until 11:50; 1 is to be kept ready" in says(conflict)
     assert not planned(wrist_day(cases=site.cases, sets=copies("WRIST", 3), trays=site.trays)).clusters
 
