@@ -24,7 +24,7 @@ from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
 from picklist.upkeep.slots import thing_name
-from picklist.wording import open_and_hold
+from picklist.wording import counted, open_and_hold
 from picklist.wording.say_conflicts import statement
 
 Amounts = dict[tuple[ThingKind, str], tuple[int, int]]
@@ -134,7 +134,7 @@ def describe_effect(site: Site, effect: Effect) -> tuple[str, ...]:
     for tray in effect.trays:
         word = "scarcer" if tray.scarcer else "freer"
         name = thing_name(site, ThingKind.TRAY, tray.tray) or tray.tray
-        uses = f"{tray.before} -> {tray.after} uses of {tray.sets} sets"
+        uses = f"{tray.before} -> {tray.after} uses of {counted(tray.sets, 'set')}"
         lines.append(f"{word}: {name} ({tray.tray}), {clock.day_text(tray.day)}: {uses}")
     lines += [f"conflict made: {statement(conflict, clock)}" for conflict in effect.made or ()]
     lines += [f"conflict solved: {statement(conflict, clock)}" for conflict in effect.solved or ()]

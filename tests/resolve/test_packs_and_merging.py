@@ -117,3 +117,11 @@ def test_that_one_procedure_for_two_fields_is_named_and_one_listed_twice_is_serv
     assert notices(card, operation("P1", fields=2)) == ["one procedure for several teams"]
     assert listed(card, operation("P1", "P1", fields=2)) == {"blade": "4/0"}
     assert listed(card, operation("P1", "P1")) == {"blade": "2/0"}
+
+
+def test_that_what_one_card_asks_for_on_two_lines_is_not_said_to_be_merged() -> None:
+    """Two laps for the case and one for each procedure stand on one card: three, and no other procedure asks."""
+    card = [line("laps", "2/0"), line("laps", "1/0", counted=Counted.PER_PROCEDURE, note="skin")]
+    needs = resolve_case(house(card), operation())
+    assert amounts(needs) == {"laps": "3/0"}
+    assert needs.merges == ()

@@ -62,6 +62,9 @@ def test_that_a_scarcer_tray_and_the_conflict_it_makes_are_told(tmp_path: Path) 
     assert effect.made is not None
     assert {(one.tray, one.kind.value) for one in effect.made} >= {("T-MINI", "short")}
     assert effect.solved == ()
+    told = describe_effect(site, effect)
+    assert "scarcer: Mini set (T-MINI), Thu 26 Nov 2026: 0 -> 2 uses of 1 set" in told
+    assert any(one.startswith("conflict made: ") for one in told)
 
 
 def test_that_a_change_the_cards_no_longer_allow_is_left_out(clinic: Path) -> None:

@@ -142,6 +142,21 @@ def test_that_a_file_without_hidden_cells_is_known_by_the_version_that_it_shows(
     assert [problem.kind for problem in problems] == ["no-stamp"]
 
 
+def test_that_a_row_without_its_mark_is_known_by_the_hidden_key_of_its_line(clinic: Path, book: Path) -> None:
+    """The mark of a line was cleared and another thing written there, which takes the place of the first."""
+
+    def put_a_drain(sheet: Worksheet) -> None:
+        row = row_of(sheet, "100001")
+        sheet.cell(row, 10).value = None
+        write(sheet, row, name="Drain 10 Fr (100008)")
+
+    comparison = take_back(clinic, fill_in(book, put_a_drain))
+    (made,) = comparison.proposal.changes
+    assert made.before is not None
+    assert (made.before.thing, changes_of(comparison)) == ("100001", {"100008": (made.before.open, made.before.hold)})
+    assert not comparison.problems
+
+
 def test_that_a_missing_row_drops_nothing_and_is_named(clinic: Path, book: Path) -> None:
     comparison = take_back(clinic, fill_in(book, lambda sheet: sheet.delete_rows(row_of(sheet, "100001"))))
     assert not comparison.proposal.changes
