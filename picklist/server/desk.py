@@ -145,6 +145,8 @@ class Desk:
         """What ``doing`` gave for this key; the work to wait for, or that was refused, when it gave nothing yet."""
         kept = self._known.get(title)
         if kept is None or kept[0] != key or kept[1].forgotten:
+            if former := self.workshop.running_titled(title):  # it looks at what was there before
+                return former
             work = self.workshop.start(title, Lane.CHECK, lambda _progress: doing(), "", once=True)
             self._known[title] = kept = (key, work)
         work = kept[1]

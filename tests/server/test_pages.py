@@ -13,13 +13,13 @@ import pytest
 from picklist.model.conflicts import ConflictKind
 from picklist.server.desk import Desk
 from picklist.server.paper_pages import DAY_PAPERS
-from picklist.server.work import Lane, Workshop
+from picklist.server.work import Lane, LongTask, Workshop
 from picklist.store.state import state_path
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import list_papers
 from picklist.wording.say_conflicts import statement
 from tests.patience import PATIENCE
-from tests.server.site import DOOR, LAST_DAY, at, client_of, work_of
+from tests.server.site import DOOR, LAST_DAY, at, client_of, ended, work_of
 
 
 def test_the_first_page_builds_the_evening_and_then_shows_it(fresh: Desk) -> None:
@@ -118,6 +118,23 @@ def test_one_build_runs_at_a_time_and_pages_answer_meanwhile() -> None:
     assert other.running
     go.set()
     assert other.done.wait(PATIENCE)
+
+
+def test_what_was_read_before_a_file_changed_is_not_shown_for_what_is_there_now(fresh: Desk) -> None:
+    """The cards are saved while the page reads them; it reads them once more."""
+    saved = Event()
+
+    def read_slowly() -> str:
+        assert saved.wait(PATIENCE)
+        return "half the cards"
+
+    first = fresh.known("Reading", "before", read_slowly)
+    assert isinstance(first, LongTask)
+    assert fresh.known("Reading", "after", lambda: "the cards") is first
+    saved.set()
+    ended(first)
+    again = fresh.known("Reading", "after", lambda: "the cards")
+    assert (ended(again).result if isinstance(again, LongTask) else again) == "the cards"
 
 
 def test_work_that_fails_says_so_and_frees_the_lane(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -19,7 +19,9 @@ import pytest
 from picklist.evening.keep_plans import load_plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
-from tests.patience import PATIENCE
+from picklist.tables.write import write_tables
+from tests.inputs.folders import sound_rows
+from tests.patience import PATIENCE, THOROUGH
 from tests.server.site import LAST_DAY, build, desk_of
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="ends a process by a signal")
@@ -115,33 +117,46 @@ def revision(desk: Desk) -> int | None:
     return stored.revision if stored else None
 
 
-@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
-@pytest.mark.parametrize("stage", ["Giving out sets", "Printing"])
+@pytest.fixture
+def two_cases(tmp_path: Path) -> Desk:
+    """The smallest of sites with its papers: what is whole or not does not depend on how many cases there are."""
+    write_tables(tmp_path / "evening" / "north", sound_rows())
+    desk = desk_of(tmp_path / "evening" / "north")
+    build(desk)
+    return desk
+
+
+BOTH = [(stage, how) for stage in ("Giving out sets", "Printing") for how in (signal.SIGKILL, signal.SIGINT)]
+
+
+@pytest.mark.parametrize(("stage", "how"), BOTH if THOROUGH else BOTH[::3])
 def test_a_build_that_is_cut_off_leaves_the_former_papers_and_the_next_one_goes_on(
-    evening: Desk, stage: str, how: signal.Signals
+    two_cases: Desk, stage: str, how: signal.Signals
 ) -> None:
-    papers, inputs = contents(evening.out), contents(evening.folder)
-    page = Browser(evening.folder, stage)
+    papers, inputs = contents(two_cases.out), contents(two_cases.folder)
+    page = Browser(two_cases.folder, stage)
     try:
         page.build()
         page.wait_for_stage()
     finally:
         page.end(how)
-    assert contents(evening.out) == papers
-    assert contents(evening.folder) == inputs
-    assert revision(evening) == 1
-    again = desk_of(evening.folder)
+    assert contents(two_cases.out) == papers
+    assert contents(two_cases.folder) == inputs
+    assert revision(two_cases) == 1
+    again = desk_of(two_cases.folder)
     build(again)
     assert revision(again) == 2
     plan = again.plan()
     assert plan is not None
     assert plan.revision == 2
-    beside = {path.name for path in evening.folder.parent.iterdir() if not path.name.startswith(evening.folder.name)}
+    beside = {
+        path.name for path in two_cases.folder.parent.iterdir() if not path.name.startswith(two_cases.folder.name)
+    }
     assert not beside, "a half-written folder lies about"
 
 
-def test_two_browsers_that_build_at_once_get_one_revision(evening: Desk) -> None:
-    page = Browser(evening.folder)
+def test_two_browsers_that_build_at_once_get_one_revision(two_cases: Desk) -> None:
+    page = Browser(two_cases.folder)
     try:
         works = {page.build(), page.build(), page.build()}
         assert len(works) == 1
@@ -152,4 +167,4 @@ def test_two_browsers_that_build_at_once_get_one_revision(evening: Desk) -> None
         assert "Carts for" in page.get("")
     finally:
         page.end(signal.SIGINT)
-    assert revision(evening) == 2
+    assert revision(two_cases) == 2
