@@ -15,7 +15,9 @@ import pytest
 
 from tests.cli.run import FINE, HOSPITAL, PROBLEMS, WRONG_USE, run
 from tests.documents.later_schedules import first_edit, second_edit, thin_schedule
-from tests.kept import without_remedies
+from tests.kept import few_lists, without_remedies
+
+READ = ("C-4109", "C-4121", "C-4301")  # the cases whose lists on paper are read below
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,7 @@ class Built:
         return {(row["Act"], row["Set or lot"]) for row in self.rows() if row["Case"] == case and row["Act"]}
 
     def list_of(self, case: str) -> str:
+        assert case in READ
         (found,) = [path for path in (self.papers / "pick-lists").iterdir() if case in path.name]
         return self.text(f"pick-lists/{found.name}")
 
@@ -71,7 +74,7 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Built]:
 def build(home: Path, hour: str, *more: str) -> Built:
     out = home / "out"
     words = ("--now", f"2026-11-25 {hour}", "--out", str(out), "--no-chance", "--json")
-    with without_remedies():
+    with without_remedies(), few_lists(*READ):
         code, said, told = run("build", str(home / "hospital"), *words, *more)
     assert code in (FINE, PROBLEMS), told
     kept = home / hour.replace(":", "")
@@ -96,6 +99,12 @@ def item_of(built: Built, case: str) -> str:
 def test_that_the_first_build_has_no_sheet_of_changes(evening: dict[str, Built]) -> None:
     assert not (evening["18:00"].papers / "changes.pdf").exists()
     assert "CHANGED since" not in evening["18:00"].text("pick-lists.pdf")
+    changed = {
+        hour: [path for path in (evening[hour].papers / "html").iterdir() if "CHANGED since" in path.read_text("utf-8")]
+        for hour in ("18:00", "18:40")
+    }
+    assert changed["18:00"] == []
+    assert changed["18:40"]
 
 
 def test_that_the_first_page_puts_every_cart_under_what_becomes_of_it(evening: dict[str, Built]) -> None:
