@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 from jinja2.utils import missing
 
+from picklist.documents.directions import isolated
 from picklist.documents.templates import template_folder
 from picklist.documents.views.pick_list import PickListView
 from picklist.problems import did_you_mean
@@ -42,8 +43,8 @@ class _Unknown(StrictUndefined):
 
 
 def _whole_times(value: object) -> object:
-    """A text whose times of the 12 hour clock are not torn from their am or pm at the end of a line."""
-    return TIME.sub("\\1\u00a0\\2", value) if type(value) is str else value
+    """A text whose times of the 12 hour clock are not torn from their am or pm, and names from right to left apart."""
+    return isolated(TIME.sub("\\1\u00a0\\2", value) if type(value) is str else value)
 
 
 @cache

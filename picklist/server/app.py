@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Mount, Route
 
+from picklist.documents.directions import as_typed
 from picklist.documents.templates import template_folder
 from picklist.server import (
     after_pages,
@@ -200,13 +201,14 @@ class _Site:
 
     def _visit(self, request: Request, form: FormData) -> Visit:
         items = form.multi_items()
+        texts = [(as_typed(name), as_typed(value)) for name, value in items if isinstance(value, str)]
         return Visit(
             desk=self._desk,
             door=self._door,
             path={name: str(value) for name, value in request.path_params.items()},
-            asked=dict(request.query_params),
-            form={name: value for name, value in items if isinstance(value, str)},
-            lists={name: [one for one in form.getlist(name) if isinstance(one, str)] for name in form},
+            asked={name: as_typed(value) for name, value in request.query_params.items()},
+            form=dict(texts),
+            lists={name: [one for other, one in texts if other == name] for name in dict(texts)},
             files={name: value for name, value in items if isinstance(value, UploadFile)},
             version=self._desk.version(),
         )

@@ -16,6 +16,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from picklist.cautions import AID, CHECK_BEFORE_USE
+from picklist.documents.directions import isolated
 from picklist.documents.templates import template_folder
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
@@ -136,6 +137,7 @@ def _templates() -> Environment:
         loader=FileSystemLoader(template_folder() / "server"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=isolated,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -22,6 +22,18 @@ DAMAGED = Fault(
     expected="a whole copy of the workbook; save or send it again",
 )
 SHARED_TEXTS = "sharedstrings.xml"
+# What unpacking a damaged file raises: of names and encodings that there are not, too.
+BROKEN = (
+    zipfile.BadZipFile,
+    zlib.error,
+    OSError,
+    EOFError,
+    struct.error,
+    NotImplementedError,
+    expat.ExpatError,
+    UnicodeError,
+    LookupError,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +107,7 @@ def _zip_fault(path: Path, limits: Limits) -> Fault | None:
                     kind="encrypted", message="the file is locked with a password", expected="one without a password"
                 )
             fault = _size_fault(path, archive, limits) or _parts_fault(archive)
-    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, struct.error, NotImplementedError, expat.ExpatError):
+    except BROKEN:
         return DAMAGED
     if fault:
         return fault

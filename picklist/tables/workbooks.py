@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from xml.parsers import expat
 
 import python_calamine
 
 from picklist.tables.cells import CellFlaw, Fault, Grid, number_text
-from picklist.tables.file_safety import DAMAGED, LIMITS, Limits, workbook_fault
+from picklist.tables.file_safety import BROKEN, DAMAGED, LIMITS, Limits, workbook_fault
 from picklist.tables.sheet_flags import SheetFlags, flags_of_workbook, letters_of
 from picklist.tables.xlsx_parts import XmlTrapError
 
@@ -34,7 +32,7 @@ def read_sheets(path: Path, wanted: Callable[[str], bool]) -> tuple[list[Grid], 
     try:
         flags = flags_of_workbook(path, wanted)
         workbook = _open(path)
-    except (expat.ExpatError, XmlTrapError, KeyError, ValueError, zipfile.BadZipFile, python_calamine.CalamineError):
+    except (*BROKEN, XmlTrapError, ValueError, python_calamine.CalamineError):
         return [], [("", DAMAGED)]
     grids: list[Grid] = []
     faults: list[tuple[str, Fault]] = []

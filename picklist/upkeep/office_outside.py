@@ -16,6 +16,7 @@ from typing import Any
 from openpyxl import Workbook
 
 from picklist.problems import Problem, Severity, Where
+from picklist.tables.file_safety import BROKEN
 from picklist.tables.nearest import plain
 from picklist.tables.sheet_flags import letters_of
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
@@ -208,7 +209,7 @@ def _drawings(path: Path, sheet: str, name: str) -> Iterator[Problem]:
                 part for kind, part in related_parts(archive, sheet_parts(archive)[sheet]).values() if kind == "drawing"
             ]
             anchors = [match for part in parts for match in ANCHOR.findall(archive.read(part))]
-    except (KeyError, StopIteration, zipfile.BadZipFile):
+    except (*BROKEN, StopIteration):
         return
     for column, row in anchors[:MOST_PLACES]:
         number = int(row) + 1

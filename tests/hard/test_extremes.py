@@ -13,11 +13,14 @@ from typing import Any, TypeAlias
 import pypdfium2
 import pytest
 
+from picklist.documents.directions import END, ISOLATE, as_typed, isolated
+from picklist.server.desk import Desk
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import load_folder
-from tests.hard.extremes import ARABIC, EXTREMES, LINES, cancelled, long_name, one_case
+from tests.hard.extremes import ARABIC, EXTREMES, HEBREW, LINES, cancelled, long_name, one_case
 from tests.inputs.folders import Rows
+from tests.server.site import at, client_of
 
 Papers: TypeAlias = dict[str, "list[Page]"]
 Box: TypeAlias = tuple[float, float, float, float]  # left, bottom, right, top in points
@@ -63,9 +66,13 @@ PapersOf: TypeAlias = Callable[[str], Papers]
 
 
 @pytest.fixture(scope="module")
-def papers_of(tmp_path_factory: pytest.TempPathFactory) -> PapersOf:
-    """The papers of each extreme day, built once, with what is wrong on the way."""
-    place = tmp_path_factory.mktemp("extremes")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("extremes")
+
+
+@pytest.fixture(scope="module")
+def papers_of(place: Path) -> PapersOf:
+    """The papers of each extreme day, built once."""
 
     @cache
     def papers(name: str) -> Papers:
@@ -246,3 +253,24 @@ def test_hours_are_counted_over_a_change_of_the_clock(
     assert case in conflict
     assert f"is ready {ready} at usual pace" in conflict
     assert on_the_axis in conflict
+
+
+def test_a_name_from_right_to_left_stands_apart_on_page_board_and_list(papers_of: PapersOf, place: Path) -> None:
+    """A browser would show "Glove 7.5 for <name>: 1 open" with the 1 in front of the name."""
+    papers_of("other scripts")
+    evening, name = place / "other scripts", f"{ISOLATE}{ARABIC}{END}"
+    page = client_of(Desk(evening / "site", evening / "out", lambda: EXTREMES["other scripts"].now))
+    assert f"Glove 7.5 for {name}: 1 open" in page.get(at("decisions")).text
+    assert name in (evening / "out" / "board.html").read_text(encoding="utf-8")
+    assert f"{name} knee" in (evening / "out" / "html" / "OR 1 0730 C-1.html").read_text(encoding="utf-8")
+    asked = page.get(at("carts"), params={"find": name})
+    assert "C-1" in asked.text
+    assert ISOLATE * 2 not in asked.text
+
+
+def test_that_only_what_runs_from_right_to_left_is_marked() -> None:
+    assert isolated("Gown for Dr. Tárn: 1") == "Gown for Dr. Tárn: 1"
+    assert isolated(f"1 {HEBREW} left") == f"1 {ISOLATE}ברך ימין{END} 12 left"
+    assert isolated(f"{ARABIC} knee, {ARABIC}") == f"{ISOLATE}{ARABIC}{END} knee, {ISOLATE}{ARABIC}{END}"
+    assert isolated(isolated(ARABIC)) == isolated(ARABIC)
+    assert as_typed(f"x {isolated(ARABIC)}") == f"x {ARABIC}"

@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import openpyxl
+import pytest
+
 from picklist.letters import natural_key, whole_number
 from picklist.messages.events import Answer
 from picklist.messages.take import take_fhir
 from picklist.model.built import read_cart_code
 from picklist.tables.file_safety import DAMAGED
 from picklist.tables.nearest import Candidates
+from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.tasks.offices import take_cards
 from tests.hard.evening import NOW
 from tests.messages.words import DOOR
@@ -19,6 +23,7 @@ from tests.upkeep.clinic import write_clinic
 from tests.upkeep.office import send
 
 THOUSANDS = "9" * 5000  # digits; Python reads no number of more than 4,300
+NO_ENCODING = '<?xml version="1.0" encoding="x-none"?>'
 
 
 def test_a_number_of_thousands_of_digits_is_no_number_anybody_typed() -> None:
@@ -47,3 +52,30 @@ def test_an_office_workbook_with_a_broken_part_is_sent_again(tmp_path: Path) -> 
     back = take_cards(clinic, book, NOW, ours=True)
     assert [(one.kind, one.where.file) for one in back.problems] == [(DAMAGED.kind, "quill.xlsx")]
     assert not back.compared
+
+
+@pytest.mark.parametrize("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/styles.xml"])
+def test_a_part_in_an_encoding_that_there_is_not_is_read_or_damage(part: str, tmp_path: Path) -> None:
+    book = workbook(tmp_path / "a.xlsx")
+    alter_part(book, part, lambda xml: NO_ENCODING + re.sub(r"^<[?].*?[?]>", "", xml))
+    _, fault = sheet_names(book)
+    sheets, faults = ([], [("", fault)]) if fault else read_sheets(book, lambda _: True)
+    assert [one for _, one in faults] == [DAMAGED] or [sheet.rows for sheet in sheets] == [[["case"], ["C-1"]]]
+
+
+def test_a_part_whose_name_is_no_text_is_damage(tmp_path: Path) -> None:
+    book = workbook(tmp_path / "a.xlsx")
+    data = book.read_bytes()
+    where = data.rindex(b"PK\x01\x02")  # the last part in the list at the end of the file
+    flags = data[: where + 8] + b"\x00\x08" + data[where + 10 :]  # its name is said to be UTF-8
+    book.write_bytes(flags[: where + 46] + b"\xc5" + flags[where + 47 :])
+    assert sheet_names(book) == ((), DAMAGED)
+
+
+def workbook(path: Path) -> Path:
+    book = openpyxl.Workbook()
+    sheet = book.create_sheet("A", 0)
+    sheet["A1"], sheet["A2"] = "case", "C-1"
+    del book["Sheet"]
+    book.save(path)
+    return path

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from picklist.documents.board.view import board_view
+from picklist.documents.directions import isolated
 from picklist.documents.templates import template_folder
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
@@ -29,6 +30,7 @@ def _environment() -> Environment:
         loader=FileSystemLoader(_folder()),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=isolated,
         trim_blocks=True,
         lstrip_blocks=True,
     )
