@@ -17,6 +17,7 @@ from picklist.documents.pages import Sheet
 from picklist.evening import forms
 from picklist.store import state
 from picklist.tables import write
+from picklist.upkeep import office_book
 from tests.kept import FOLDER, keep, kept, packed_once, planned_once
 from tests.patience import LONG, tries
 
@@ -99,28 +100,31 @@ def _nothing_waits_for_the_disk() -> Iterator[None]:
         yield
 
 
-book_bytes, form_bytes = write.book_bytes, forms.form_bytes
+PACKED = tuple(
+    (room, name, getattr(room, name))
+    for room, name in ((write, "book_bytes"), (forms, "form_bytes"), (office_book, "office_bytes"))
+)
 
 
 @pytest.fixture(scope="session", autouse=True)
 def _books_packed_once() -> Iterator[None]:
     """The workbook of the same rows is packed once: a test mostly changes a cell of one among six of them.
 
-    So is the form of the same carts.
+    So are the form of the same carts, and an office's workbook of the same cards.
 
     The tests that hold that the same rows give the same bytes ask for ``packed_afresh``.
     """
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(write, "book_bytes", packed_once(book_bytes))
-        patch.setattr(forms, "form_bytes", packed_once(form_bytes))
+        for room, name, pack in PACKED:
+            patch.setattr(room, name, packed_once(pack))
         yield
 
 
 @pytest.fixture
 def packed_afresh(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every workbook is packed, however often it was before."""
-    monkeypatch.setattr(write, "book_bytes", book_bytes)
-    monkeypatch.setattr(forms, "form_bytes", form_bytes)
+    for room, name, pack in PACKED:
+        monkeypatch.setattr(room, name, pack)
 
 
 @pytest.fixture

@@ -17,7 +17,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
-from picklist.tables.book import WRAPPED, put_value, save_settled
+from picklist.tables.book import WRAPPED, put_value, settled_bytes
+from picklist.tables.files import write_file
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
 from picklist.upkeep.change_log import AnsweredRequest
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
@@ -96,8 +97,13 @@ def write_office_workbook(
 
 
 def write_book(plan: BookPlan, path: Path) -> None:
-    """Write a planned workbook."""
-    save_settled(make_book(plan), path)
+    """Write a planned workbook, completely or not at all. Raises OSError, BusyError."""
+    write_file(path, office_bytes(plan))
+
+
+def office_bytes(plan: BookPlan) -> bytes:
+    """The workbook of a plan as a file; the same plan gives the same bytes."""
+    return settled_bytes(make_book(plan))
 
 
 def make_book(plan: BookPlan) -> Workbook:

@@ -16,6 +16,7 @@ import numpy as np
 
 from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
+from tests.patience import PATIENCE
 
 Key = tuple[int, int, int]  # job, step, slot
 
@@ -62,7 +63,7 @@ def least_lateness(
     slot: int,
     known: int,
     total: bool = False,
-    seconds: float = 60,
+    seconds: float = PATIENCE,
 ) -> Answer:
     """The least greatest lateness (or least ``total`` lateness) in minutes.
 

@@ -26,7 +26,7 @@ from picklist.tasks.decisions import Said, tell_decision
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.offices import ApprovedBy, approve_cards, undo_cards
 from picklist.tasks.take_file import plain_name
-from tests.patience import PATIENCE
+from tests.patience import PATIENCE, tries
 
 NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 (a wall time)
 PERSON = "WRENFIELD, Oda F72"
@@ -121,7 +121,7 @@ def answers(link: str) -> bool:
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 @pytest.mark.parametrize(
     ("number", "serving"),
-    [(signal.SIGTERM, True), (signal.SIGHUP, True), (signal.SIGINT, True), (signal.SIGHUP, False)],
+    [(signal.SIGTERM, True), (signal.SIGHUP, False), (signal.SIGHUP, True), (signal.SIGINT, True)][: tries(4, 2)],
 )
 def test_that_an_upload_does_not_survive_the_page(tmp_path: Path, number: signal.Signals, *, serving: bool) -> None:
     """Whether the page is ended while it answers, or as soon as it has said its address."""

@@ -17,7 +17,7 @@ from picklist.sets.plan_sets import make_planned_day
 from picklist.sets.remedies.search import ROOMS_PER_CASE, Search
 from picklist.sets.remedies.trial import TrialResult, Trials
 from tests.builders import at
-from tests.patience import tries
+from tests.patience import THOROUGH, tries
 from tests.sets.days import random_day
 from tests.sets.random_sites import Evening, random_evening
 from tests.sets.remedies_apart import (
@@ -30,9 +30,10 @@ from tests.sets.remedies_apart import (
     with_moves,
 )
 
-DAYS = [f"plain {n}" for n in range(tries(80, 24))] + [f"mixed {n}" for n in range(tries(8, 3))]
+DAYS = [f"plain {n}" for n in range(tries(80, 18))] + [f"mixed {n}" for n in range(tries(8, 3))]
 WHOLE = ["plain 10", "plain 14", "plain 1", "plain 18", "plain 8"][: tries(5, 1)]
-GROUPS = tries(6, 2)
+GROUPS = tries(6, 1)
+GRID = 5 if THOROUGH else 15  # minutes
 MOVED = (RemedyKind.SHIFT, RemedyKind.ROOM, RemedyKind.SWAP)
 Found = list[tuple[FoundConflict, list[TrialResult]]]
 
@@ -153,7 +154,7 @@ def test_every_single_change_to_a_small_day_is_weighed(word: str) -> None:
 
 
 def every_edit(word: str) -> Iterator[Edit]:
-    """Every exchange in a room, and every start of the day on the grid of five minutes, in every room."""
+    """Every exchange in a room, and every start of the day on a grid of minutes, in every room."""
     one = day(word)
     cases = live(one.site)
     for a, b in combinations(sorted(cases, key=lambda case: case.number), 2):
@@ -161,7 +162,7 @@ def every_edit(word: str) -> Iterator[Edit]:
             yield Edit(kind=RemedyKind.SWAP, case=a.number, other_case=b.number)
     for case in cases:
         midnight = case.start.replace(hour=0, minute=0)
-        for minutes in range(0, 24 * 60, 5):
+        for minutes in range(0, 24 * 60, GRID):
             start = midnight + timedelta(minutes=minutes)
             for room in sorted(one.site.rooms):
                 away = room != case.room
@@ -170,7 +171,7 @@ def every_edit(word: str) -> Iterator[Edit]:
                     yield Edit(kind=kind, case=case.number, room=room if away else "", start=start)
 
 
-@pytest.mark.parametrize("word", ["plain 0", "mixed 4", "plain 10", "mixed 6"][: tries(4, 2)])
+@pytest.mark.parametrize("word", ["mixed 4", "plain 0", "plain 10", "mixed 6"][: tries(4, 1)])
 def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
     quick = searched(word)
     set_nothing_aside(monkeypatch)

@@ -31,7 +31,7 @@ from tests.sets.remedies_apart import (
 )
 
 HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
-CHOSEN = tries(30, 12)  # of some fifty
+CHOSEN = tries(30, 8)  # of some fifty
 
 
 @cache

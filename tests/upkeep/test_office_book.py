@@ -76,6 +76,7 @@ def test_that_drop_downs_reach_five_thousand_items(clinic: Path, tmp_path: Path)
     assert changes_of(comparison) == {"204321": (2, 0)}
 
 
+@pytest.mark.usefixtures("packed_afresh")
 def test_that_the_same_cards_give_the_same_bytes(clinic: Path, tmp_path: Path) -> None:
     one, other = send(clinic, tmp_path / "one.xlsx"), send(clinic, tmp_path / "other.xlsx")
     assert one.read_bytes() == other.read_bytes()
