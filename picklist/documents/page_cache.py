@@ -20,17 +20,27 @@ CHANGES = "changes"  # the folder of all sheets of changes of a day
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownSheet:
-    """A sheet, and how its pages may be known again; ``case`` and ``revision`` of a pick list."""
+    """A sheet, and how its pages may be known again; ``case`` and ``revision`` of a pick list.
+
+    ``rest`` are the further parts of its file, each set by itself.
+    """
 
     sheet: Sheet
+    rest: tuple[Sheet, ...] = ()
     case: str = ""
     revision: int = 0
     digest: str = ""
 
+    @property
+    def parts(self) -> tuple[Sheet, ...]:
+        """All that is set for its file."""
+        return (self.sheet, *self.rest)
 
-def paper_of(sheet: Sheet, case: str = "", revision: int = 0) -> KnownSheet:
+
+def paper_of(sheet: Sheet, case: str = "", revision: int = 0, rest: tuple[Sheet, ...] = ()) -> KnownSheet:
     """A sheet with the digest of all that decides how its pages come out."""
-    return KnownSheet(sheet=sheet, case=case, revision=revision, digest=sheet_digest(sheet))
+    digest = " ".join(sheet_digest(one) for one in (sheet, *rest))
+    return KnownSheet(sheet=sheet, rest=rest, case=case, revision=revision, digest=digest)
 
 
 def ledger_text(papers: list[KnownSheet]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,7 @@ from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.set_ahead import SetAhead
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.typesetters import draw_all
-from picklist.documents.views.bulk import bulk
+from picklist.documents.views.bulk import bulk, in_parts
 from picklist.documents.views.change_sheet import changes
 from picklist.documents.views.conflict_sheet import conflict_sheet
 from picklist.documents.views.department_sheet import department_sheet
@@ -210,7 +211,6 @@ class _Work:
         views: dict[str, Any] = {
             "evening": evening(self.found, self.printing, self.reports, self.order.points),
             "labels": labels(self.found, self.printing),
-            "bulk": bulk(self.found),
             "department": department_sheet(self.found),
             "conflicts": conflict_sheet(self.found),
             "shortages": shortages(self.found),
@@ -222,7 +222,8 @@ class _Work:
         fresh = new_labels(views["labels"], self.plan.revision)
         if self.change and fresh.labels:
             sheets.append(self._sheet("labels-new.pdf", "labels", fresh, self.plan.now))
-        return [paper_of(sheet) for sheet in sheets]
+        first, *rest = (self._sheet("bulk.pdf", "bulk", part, self.plan.now) for part in in_parts(bulk(self.found)))
+        return [paper_of(first, rest=tuple(rest)), *(paper_of(sheet) for sheet in sheets)]
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
         data = self.characters.everywhere(asdict(view))
@@ -239,17 +240,20 @@ class _Work:
                 pdfs[paper.sheet.file] = former
         self.kept = [paper.case for paper in papers if paper.case and paper.sheet.file in pdfs]
         self.drawn = [paper.case for paper in papers if paper.case and paper.sheet.file not in pdfs]
-        done = len(pdfs)
+        done, of = len(pdfs), len(pdfs) + sum(len(p.parts) for p in papers if p.sheet.file not in pdfs)
 
         def tell(file: str) -> None:
             nonlocal done
             done += 1
-            self.progress(file, done, len(papers))
+            self.progress(file, done, of)
 
         pdfs |= self._set_ahead([paper for paper in papers if paper.sheet.file not in pdfs], tell)
-        fresh = [paper.sheet for paper in papers if paper.sheet.file not in pdfs]
-        drawn = draw_all(fresh, tell, notice=self._notice_once)
-        return pdfs | dict(zip((sheet.file for sheet in fresh), drawn, strict=True))
+        fresh = [paper for paper in papers if paper.sheet.file not in pdfs]
+        drawn = iter(draw_all([part for paper in fresh for part in paper.parts], tell, notice=self._notice_once))
+        for paper in fresh:
+            parts = list(islice(drawn, len(paper.parts)))
+            pdfs[paper.sheet.file] = join(parts, paper.sheet.made) if paper.rest else parts[0]
+        return pdfs
 
     def _set_ahead(self, papers: list[KnownSheet], tell: Callable[[str], None]) -> dict[str, bytes]:
         """The PDFs of those papers that were set while the plan was made."""

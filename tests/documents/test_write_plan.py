@@ -7,11 +7,15 @@ from dataclasses import replace
 from pathlib import Path
 
 import pypdfium2
+import pytest
 
+from picklist.documents.views.bulk import bulk, in_parts
+from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import Printing
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
+from tests.documents.test_pages import SIGN_OFF, texts
 
 DAY_SHEETS = {
     "bulk.pdf",
@@ -53,6 +57,30 @@ def test_that_a_second_run_draws_nothing_again(tmp_path: Path) -> None:
     assert (len(first.drawn), len(first.kept)) == (5, 0)
     assert (len(second.drawn), len(second.kept)) == (0, 5)
     assert contents(tmp_path / "out") == before
+
+
+def test_that_a_long_bulk_sheet_is_set_in_parts_and_is_one_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    view = bulk(look_up(rich_plan()))
+    monkeypatch.setattr("picklist.documents.views.bulk.MOST_ROWS", view.rows // 2)
+    parts = in_parts(view)
+    assert len(parts) >= 2
+    assert max(part.rows for part in parts) <= view.rows // 2
+    assert [row for part in parts for group in part.groups for row in group.rows] == [
+        row for group in view.groups for row in group.rows
+    ]
+    assert [row for part in parts for group in part.sets for row in group.rows] == [
+        row for group in view.sets for row in group.rows
+    ]
+    write_plan(rich_plan(), tmp_path / "out")
+    whole = " ".join(texts((tmp_path / "out" / "bulk.pdf").read_bytes()))
+    for number in range(1, len(parts) + 1):
+        assert f"Bulk sheet, part {number} of {len(parts)} Page 1 of " in whole
+    assert whole.count(SIGN_OFF) == len(parts)
+    before = (tmp_path / "out" / "bulk.pdf").read_bytes()
+    write_plan(rich_plan(), tmp_path / "out", progress=lambda file, *_: pytest.fail(f"{file} was set again"))
+    assert (tmp_path / "out" / "bulk.pdf").read_bytes() == before
 
 
 def later(plan: Plan) -> Plan:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from picklist import wording
 from picklist.documents.views.goods_rows import area_by_area
@@ -12,6 +13,8 @@ from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
 from picklist.letters import natural_key
 from picklist.model.plan import SundryLine
 from picklist.model.supply import Pick
+
+MOST_ROWS = 400  # of one part; to set some 40 pages takes 200 MB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +69,41 @@ class BulkView:
     counts: str
     groups: tuple[BulkGroup, ...]
     sets: tuple[SetGroup, ...]
+    part: str = ""  # which of how many, where one would be too long
+
+    @property
+    def rows(self) -> int:
+        """How many lots and sets are to be fetched."""
+        return sum(len(group.rows) for group in (*self.groups, *self.sets))
+
+
+def in_parts(view: BulkView) -> tuple[BulkView, ...]:
+    """The sheet as parts of at most ``MOST_ROWS`` rows, each of whole areas where those are not longer themselves."""
+    parts: list[list[BulkGroup | SetGroup]] = [[]]
+    for piece in _pieces(view):
+        if parts[-1] and sum(len(one.rows) for one in parts[-1]) + len(piece.rows) > MOST_ROWS:
+            parts.append([])
+        parts[-1].append(piece)
+    if len(parts) == 1:
+        return (view,)
+    names = [f"part {number} of {len(parts)}" for number in range(1, len(parts) + 1)]
+    return tuple(_part(view, pieces, name) for pieces, name in zip(parts, names, strict=True))
+
+
+def _pieces(view: BulkView) -> Iterator[BulkGroup | SetGroup]:
+    for group in (*view.groups, *view.sets):
+        for first in range(0, len(group.rows), MOST_ROWS):
+            yield replace(group, rows=group.rows[first : first + MOST_ROWS])  # type: ignore[arg-type]
+
+
+def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> BulkView:
+    groups = tuple(one for one in pieces if isinstance(one, BulkGroup))
+    sets = tuple(one for one in pieces if isinstance(one, SetGroup))
+    lots = wording.counted(sum(len(one.rows) for one in groups), "lot")
+    some = wording.counted(sum(len(one.rows) for one in sets), "set")
+    here = " and ".join(said for said, there in ((lots, groups), (some, sets)) if there)
+    counts = f"{here} in this part; in all {view.counts}"
+    return replace(view, title=f"{view.title}, {name}", counts=counts, groups=groups, sets=sets, part=name)
 
 
 def bulk(found: Lookup) -> BulkView:
