@@ -70,6 +70,7 @@ class SameRun:
     """A department that is run again by the rule of an earlier run, with its loads held as long.
 
     The jobs are collected once, for any number of machines; only the times at which sets are ready are told.
+    Groups of jobs that share no station and no set are run again only where their own stations are others.
     """
 
     def __init__(
@@ -80,15 +81,26 @@ class SameRun:
         run: DepartmentRun,
         calendar: Calendar | None = None,
     ) -> None:
-        self._jobs, self._shop = _open(site, assignments, now, run.rule, calendar)
+        jobs, self._shop = _open(site, assignments, now, run.rule, calendar)
+        self._parts = [(part, stations_of(part)) for part in split_jobs(jobs)]
         self._hold = dict(run.held)
+        self._as_they_are = [self._times(part, self._shop.stations) for part, _ in self._parts]
 
     def queue_times(self, stations: Mapping[str, Station]) -> dict[tuple[str, str], QueueTime]:
         """As the function of that name, with these stations."""
-        ready = try_holding(self._jobs, replace(self._shop, stations=stations), self._hold).outcome.ready
+        others = {name for name, one in stations.items() if one != self._shop.stations.get(name)}
+        found: dict[tuple[str, str], QueueTime] = {}
+        for (part, names), as_it_is in zip(self._parts, self._as_they_are, strict=True):
+            found |= as_it_is if names.isdisjoint(others) else self._times(part, stations)
+        return found
+
+    def _times(
+        self, part: Sequence[DepartmentJob], stations: Mapping[str, Station]
+    ) -> dict[tuple[str, str], QueueTime]:
+        ready = try_holding(part, replace(self._shop, stations=stations), self._hold).outcome.ready
         return {
             (job.set_id, job.for_case): QueueTime(alone=job.alone, ready=at)
-            for job, at in zip(self._jobs, ready, strict=True)
+            for job, at in zip(part, ready, strict=True)
             if job.for_case and at < NEVER
         }
 

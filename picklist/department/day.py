@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from picklist.clock import minutes_between
@@ -98,6 +98,18 @@ def make_day(model: ChanceModel, stairs: ReadyTables | None = None) -> Day:
     )
 
 
+def with_queue(day: Day, model: ChanceModel, queue: Mapping[tuple[str, str], QueueTime]) -> Day:
+    """The day of the same model with another queue: only what is then ready at another time is made again."""
+    changed, turnaround = replace(model, queue=queue), Turnaround(model.site, day.stairs.calendar)
+    known = _known(model, {case.number: place for place, case in enumerate(day.cases)})
+    waits = [(link, (link.reuse.set_id, link.reuse.waiter)) for link in day.links]
+    links = (
+        link if queue.get(key) == model.queue.get(key) else _make_link(changed, turnaround, link.reuse, known)
+        for link, key in waits
+    )
+    return replace(day, links=tuple(links))
+
+
 def _unserved(assignments: Sequence[Assignment], places: dict[str, int]) -> list[tuple[int, str]]:
     without = [given.use for given in assignments if not given.set_id and given.use.case in places]
     return sorted((places[use.case], use.tray) for use in without)
@@ -133,23 +145,26 @@ def make_ready_tables(site: Site, moments: Sequence[datetime], calendar: Calenda
 
 
 def _make_links(model: ChanceModel, turnaround: Turnaround, places: dict[str, int]) -> tuple[ReuseLink, ...]:
-    uses = {given.use.key: given.use for given in model.assignments}
-    running = {case.number: case for case in model.cases if case.is_running}
+    known = _known(model, places)
     found: dict[int, list[ReuseLink]] = defaultdict(list)
     for reuse in sorted(model.reuses, key=lambda one: (one.waiter, one.set_id, one.released)):
         if reuse.waiter in places:
-            link = _make_link(model, turnaround, reuse, (places, uses, running))
+            link = _make_link(model, turnaround, reuse, known)
             found[link.waiter].append(link)
     return tuple(link for waiter in sorted(found) for link in found[waiter])
 
 
-def _make_link(
-    model: ChanceModel,
-    turnaround: Turnaround,
-    reuse: Reuse,
-    known: tuple[dict[str, int], dict[str, Use], dict[str, Case]],
-) -> ReuseLink:
-    places, uses, running = known
+_Known = tuple[dict[str, int], dict[str, Use], dict[str, Case]]  # places of cases, uses by key, cases by number
+
+
+def _known(model: ChanceModel, places: dict[str, int]) -> _Known:
+    uses = {given.use.key: given.use for given in model.assignments}
+    return places, uses, {case.number: case for case in model.cases}
+
+
+def _make_link(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, known: _Known) -> ReuseLink:
+    places, uses, cases = known
+    giver_case = cases.get(reuse.giver)
     waiter = places[reuse.waiter]
     way = model.queue.get((reuse.set_id, reuse.waiter))
     use = uses.get(reuse.waiter_use)
@@ -159,9 +174,9 @@ def _make_link(
         reuse=reuse,
         giver=giver if giver < waiter else -1,
         waiter=waiter,
-        released=_released(turnaround, reuse, running.get(reuse.giver)),
+        released=_released(turnaround, reuse, giver_case if giver_case and giver_case.is_running else None),
         needed=minute_until(reuse.needed),
-        steps=_steps(model, turnaround, reuse, use),
+        steps=_steps(model, turnaround, reuse, (use, giver_case)),
         delay=max(0, way.ready - way.alone) if way else None,
         fixed=max(minute_from(fixed), way.ready if way else 0),
         hurried=minute_from(hurried),
@@ -201,12 +216,15 @@ def _released(turnaround: Turnaround, reuse: Reuse, running: Case | None) -> int
     return minute_from(case_times(settings, running).leaves_room) + haul
 
 
-def _steps(model: ChanceModel, turnaround: Turnaround, reuse: Reuse, use: Use | None) -> tuple[Step, ...]:
+def _steps(
+    model: ChanceModel, turnaround: Turnaround, reuse: Reuse, between: tuple[Use | None, Case | None]
+) -> tuple[Step, ...]:
     """The whole way to the use, with the way back from its giver's building and the transfer to its own."""
     if reuse.waiter_use in model.hastened:
         return model.hastened[reuse.waiter_use]
+    use, giver = between
     one = turnaround.site.sets.get(reuse.set_id)
     home = home_of(turnaround, one) if one else ""
-    used_in = next((building_of(model.site, case.room) for case in model.cases if case.number == reuse.giver), "")
+    used_in = building_of(model.site, giver.room) if giver else ""
     timed_route = turnaround.timed_route(reuse.tray, Pace.USUAL, home, use.building if use else "", used_in)
     return timed_route.steps if timed_route else turnaround.steps(reuse.tray)

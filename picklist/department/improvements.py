@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from picklist.department.best_run import SameRun
-from picklist.department.day import ChanceModel, Day, ReuseLink, make_day
+from picklist.department.day import ChanceModel, Day, ReuseLink, make_day, with_queue
 from picklist.department.propagate import DrawnDays, Draws, late_after_change
 from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
@@ -146,7 +146,7 @@ class _Improvements:
         for name in sorted(queues & self.concerned):
             queue = again.queue_times(with_one_more(site, name).stations)
             text = one_more_at(name, site.stations[name].machines)
-            yield _Change(text=text, day=make_day(replace(model, queue=queue), self.day.stairs))
+            yield _Change(text=text, day=with_queue(self.day, model, queue))
 
     def _longer_shift(self) -> Iterable[_Change]:
         site = self.model.site

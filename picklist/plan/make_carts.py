@@ -20,7 +20,7 @@ from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
 from picklist.model.uses import Act, Assignment, Pace, Reuse
 from picklist.problems import Problem, Severity
-from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
+from picklist.sets.copies import WantedCopy, copies_in_hand, sets_in_use, wanted_copies
 from picklist.wording.set_states import (
     IMPLANTS_NOT_STATED,
     LATEX_NOT_STATED,
@@ -85,6 +85,7 @@ class CartMaker:
     ):
         self.site = site
         self.complete_by = complete_by
+        self.in_use = sets_in_use(site)
         self.running = {case.number for case in site.cases if case.is_running}
         self.needs = {one.case: one for one in given.needs}
         self.assigned = {(a.use.case, a.use.tray, a.use.copy): a for a in given.assignments}
@@ -152,7 +153,7 @@ class CartMaker:
     def _tray_lines(self, case: Case, shown: Sequence[Need]) -> Iterable[TrayLine]:
         """The lines of each need together, in the order of the needs."""
         copies = wanted_copies(shown)
-        in_hand = copies_in_hand(self.site, case, copies)
+        in_hand = copies_in_hand(self.site, case, copies, self.in_use.get(case.number, ()))
         place = {id(need): number for number, need in enumerate(shown)}
         for copy in sorted(copies, key=lambda one: (place[id(one.need)], one.copy)):
             yield self._tray_line(case, copy, in_hand.get(copy.key))

@@ -47,7 +47,7 @@ class AskedGroup:
 
 def ask(context: PlanningContext, scenario: Scenario, group: tuple[str, ...]) -> AskedGroup:
     """Make the allocation question of one tray group from its uses and sets."""
-    uses = {use.key: use for use in scenario.uses if use.tray in group}
+    uses = {use.key: use for use in scenario.uses_in(group)}
     sets = group_sets(context, scenario, group, tuple(uses.values()))
     wanted = tuple(sorted(uses.values(), key=lambda use: (use.needed, use.key)))
     places = tuple(sorted({use.building for use in uses.values()}))

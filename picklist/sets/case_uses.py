@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.clock import minutes_between, shift
 from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import SIDED, Case
+from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.model.uses import Use
-from picklist.sets.copies import WantedCopy, copies_in_hand, wanted_copies
+from picklist.sets.copies import WantedCopy, copies_in_hand, sets_in_use, wanted_copies
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.settings import SetFreedAt, Settings, StartMeans
 
@@ -36,11 +37,11 @@ def make_uses(site: Site, needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> 
     """
     by_case = {one.case: one for one in needs if not one.stopped}
     in_room = frozenset(tray.id for tray in site.trays.values() if begins_in_room(steps_for(site, tray)))
-    uses: list[Use] = []
+    in_use, uses = sets_in_use(site), list[Use]()
     for case in cases:
         wanted = by_case.get(case.number)
         if wanted is not None and case.is_live:
-            uses.extend(_uses_of(site, case, wanted, in_room))
+            uses.extend(_uses_of(site, case, (wanted, in_use.get(case.number, ())), in_room))
     return tuple(sorted(uses, key=lambda use: (use.needed, use.case, use.tray, use.copy)))
 
 
@@ -84,11 +85,14 @@ def building_of(site: Site, room: str) -> str:
     return known.building if known else ""
 
 
-def _uses_of(site: Site, case: Case, wanted: CaseNeeds, in_room: frozenset[str]) -> Iterator[Use]:
+def _uses_of(
+    site: Site, case: Case, wanted_and_there: tuple[CaseNeeds, Sequence[InstrumentSet]], in_room: frozenset[str]
+) -> Iterator[Use]:
+    wanted, there = wanted_and_there
     times = case_times(site.settings, case)
     at_once = replace(times, received=times.leaves_room)
     wanted_here = [one for one in wanted_copies(wanted.needs) if one.need.thing in site.trays]
-    in_hand = copies_in_hand(site, case, wanted_here)
+    in_hand = copies_in_hand(site, case, wanted_here, there)
     for one in wanted_here:
         if one.key not in in_hand:
             yield _one_use(site, case, one, at_once if one.need.thing in in_room else times)

@@ -45,12 +45,22 @@ def wanted_copies(needs: Iterable[Need]) -> tuple[WantedCopy, ...]:
     return tuple(found)
 
 
-def copies_in_hand(site: Site, case: Case, wanted: Sequence[WantedCopy]) -> Mapping[Key, InstrumentSet]:
-    """Which copies a case has already, by the sets that are recorded as in use in it.
+def sets_in_use(site: Site) -> dict[str, list[InstrumentSet]]:
+    """The sets that are recorded as in use, by the case in which they are."""
+    found: dict[str, list[InstrumentSet]] = {}
+    for one in site.sets.values():
+        if one.state is SetState.IN_USE and one.in_case:
+            found.setdefault(one.in_case, []).append(one)
+    return found
+
+
+def copies_in_hand(
+    site: Site, case: Case, wanted: Sequence[WantedCopy], mine: Sequence[InstrumentSet]
+) -> Mapping[Key, InstrumentSet]:
+    """Which copies a case has already by ``mine``, the sets that are recorded as in use in it.
 
     As many copies as possible. Each set counts once, for its own tray before any that it stands in for.
     """
-    mine = [one for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case == case.number]
     if not mine or not case.is_live:
         return {}
     fitting = {copy.key: _fitting(site, copy, mine) for copy in wanted if copy.need.thing in site.trays}

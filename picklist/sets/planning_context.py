@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from picklist.model.routes import Step
@@ -51,6 +51,17 @@ class Scenario:
     hastes: tuple[Haste, ...] = ()
     only: tuple[tuple[str, str], ...] = ()
     accepted: tuple[str, ...] = ()
+    _by_tray: dict[str, list[tuple[int, Use]]] = field(default_factory=dict, init=False, compare=False, repr=False)
+
+    def uses_in(self, group: tuple[str, ...]) -> tuple[Use, ...]:
+        """The uses of a tray group, in their order."""
+        if not self._by_tray:
+            for place, use in enumerate(self.uses):
+                self._by_tray.setdefault(use.tray, []).append((place, use))
+        if len(group) == 1:
+            return tuple(use for _, use in self._by_tray.get(group[0], ()))
+        found = [one for tray in group for one in self._by_tray.get(tray, ())]
+        return tuple(use for _, use in sorted(found, key=lambda one: one[0]))
 
 
 class HastenedTurnaround(Turnaround):

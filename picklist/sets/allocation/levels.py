@@ -127,10 +127,10 @@ def floors_of(network: Network) -> Iterator[tuple[Job, KeptReady]]:
     for pool, floor in sorted(question.floors.items()):
         if floor:
             kinds = frozenset(kind for kind, named in question.pools.items() if named == pool)
-            spans = _bound(network, kinds)
+            spans, copies = _bound(network, kinds), [copy for copy in question.copies if copy.kind in kinds]
             for job in question.jobs:
                 if any((job.key, kind) in network.serve for kind in kinds):
-                    standing = sum(copy.kind in kinds and copy.stands(job) for copy in question.copies)
+                    standing = sum(copy.stands(job) for copy in copies)
                     bound: Counter[int] = Counter()
                     for begins, ends, column, effect in spans:
                         if begins <= job.need < ends:

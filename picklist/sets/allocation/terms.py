@@ -103,6 +103,7 @@ class Job:
     on_hold: bool = False
     renews: frozenset[str] = frozenset()
     homes: Mapping[str, int] = field(default_factory=dict)
+    _home: dict[str, int | None] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def party(self) -> str:
@@ -124,8 +125,10 @@ class Job:
 
     def home_at(self, kind: str) -> int | None:
         """When a set of the kind given to this job is ready again, wherever that is; None for never."""
-        found = [ready.usual for ready in self.back[kind].values()]
-        return min([*found, self.homes[kind]] if kind in self.homes else found, default=None)
+        if kind not in self._home:
+            found = [ready.usual for ready in self.back[kind].values()]
+            self._home[kind] = min([*found, self.homes[kind]] if kind in self.homes else found, default=None)
+        return self._home[kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,6 +143,7 @@ class Copy:
     first: Mapping[str, Ready]
     exceptions: Mapping[str, Ready | None] = field(default_factory=dict)
     home: int | None = None
+    _home: list[int | None] = field(default_factory=list, init=False, compare=False, repr=False)
 
     def ready_for(self, job: Job) -> Ready | None:
         """When this set, not used before, is ready for the job; None for never."""
@@ -152,8 +156,10 @@ class Copy:
         if job.key in self.exceptions:
             ready = self.exceptions[job.key]
             return None if ready is None else ready.usual
-        found = [ready.usual for ready in self.first.values()]
-        return min(found if self.home is None else [*found, self.home], default=None)
+        if not self._home:
+            found = [ready.usual for ready in self.first.values()]
+            self._home.append(min(found if self.home is None else [*found, self.home], default=None))
+        return self._home[0]
 
     def stands(self, job: Job) -> bool:
         """Whether this set, not used before, is ready somewhere by the job's need: what a floor counts."""

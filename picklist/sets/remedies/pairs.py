@@ -47,12 +47,18 @@ class Pairs:
         verdicts: list[TrialResult] = []
         for pair in self._in_turn():
             self.looked_at += 1
-            if self.trials.moves_may_help(self.target, [one.move for one in pair]):
+            if self._may_help(pair):
                 verdict = self.trials.helps(self.target, tuple(one.edit for one in pair))
                 verdicts += [verdict] if verdict else []
             if len(verdicts) == _ENOUGH or self.looked_at == MOST_LOOKED_AT:
                 break
         return verdicts
+
+    def _may_help(self, pair: tuple[_Candidate, _Candidate]) -> bool:
+        if not self.trials.moves_may_help(self.target, [one.move for one in pair]):
+            return False
+        stay = all(self.trials.building(one.move[0].room) == one.move[2] for one in pair)
+        return not stay or self.trials.gone_may_help(self.target, frozenset(one.edit.case for one in pair))
 
     def _in_turn(self) -> Iterator[tuple[_Candidate, _Candidate]]:
         yield from _nearest_first(self._with_room_made())

@@ -6,10 +6,9 @@ that fails this cannot help; a change that passes is planned in full.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from heapq import heappop, heappush
 
 from picklist.model.conflicts import ConflictKind
 from picklist.model.uses import Use
@@ -102,6 +101,82 @@ class _Family:
         return self.standing + bisect_right(self.arrivals[asked], minute)
 
 
+_Placed = tuple[BusySpan, int]  # with how bad it may be
+_MOST_LOADS = 64  # kept at a time
+
+
+def _with_levels(spans: Iterable[BusySpan], limits: Allowed, touched: Collection[str]) -> list[_Placed]:
+    return [(span, limits.level(span.key, span.case, touched)) for span in spans]
+
+
+class _Line:
+    """How many more sets of a family may be bound at the need of each span that counts, and when sets are bound.
+
+    Counted are spans that may be as bad as ``level`` and no worse; with ``limits`` each span that may not go without,
+    so that ``floor`` sets are left.
+    """
+
+    def __init__(
+        self,
+        found: list[_Placed],
+        family: _Family,
+        level: int,
+        asked: int,
+        spare: int = 0,
+        *,
+        floor: int = 0,
+        limits: Allowed | None = None,
+    ) -> None:
+        self.family, self.level, self.asked, self.spare, self.floor = family, level, asked, spare, floor
+        self.checked = level if limits is None else SHORT - 1
+        bound, checked = self._of(found)
+        self._begins, self._ends = sorted(begins for begins, _ in bound), sorted(ends for _, ends in bound)
+        left = sorted((span.need, self._most(span, limits) - self._busy(span.need)) for span in checked)
+        self._needs, self._left = [need for need, _ in left], [number for _, number in left]
+        self.is_full = any(number < 0 for number in self._left)
+
+    def takes(self, more: list[_Placed], limits: Allowed) -> bool:
+        """Whether more spans may be bound as well."""
+        bound, checked = self._of(more)
+        for begins, ends in bound:
+            for at in range(bisect_left(self._needs, begins), bisect_left(self._needs, ends)):
+                if self._left[at] < 1 or (len(bound) > 1 and self._left[at] < _at(bound, self._needs[at])):
+                    return False
+        return all(self._busy(one.need) + _at(bound, one.need) <= self._most(one, limits) for one in checked)
+
+    def _of(self, spans: list[_Placed]) -> tuple[list[tuple[int, int]], list[BusySpan]]:
+        """When the spans that count bind a set, and at whose needs there must be enough."""
+        mine = [one for one in spans if one[0].kinds and one[0].kinds <= self.family.kinds]
+        bound = [(span.need, span.back[self.asked] + self.spare) for span, worst in mine if worst <= self.level]
+        return bound, [span for span, worst in mine if worst <= self.checked]
+
+    def _busy(self, minute: int) -> int:
+        return bisect_right(self._begins, minute) - bisect_right(self._ends, minute)
+
+    def _most(self, span: BusySpan, limits: Allowed | None) -> int:
+        there = self.family.there(self.asked, span.need - self.spare)
+        return max(0, there - self.floor) + limits.under.get(span.key, 0) if self.floor and limits else there
+
+
+def _at(bound: Iterable[tuple[int, int]], minute: int) -> int:
+    return sum(begins <= minute < ends for begins, ends in bound)
+
+
+class _Load:
+    """What spans leave to others."""
+
+    def __init__(self, lines: list[_Line], *, unsure: bool, impossible: bool) -> None:
+        self._unsure, self._lines = unsure, lines
+        self._impossible = impossible or any(line.is_full for line in lines if line.level != UNOPENED or not unsure)
+
+    def takes(self, more: list[_Placed], limits: Allowed) -> bool:
+        """Whether more spans may be there as well."""
+        if self._impossible or any(worst < SHORT and not span.kinds for span, worst in more):
+            return False
+        unsure = self._unsure or any(span.on_hold for span, worst in more if worst > UNOPENED)
+        return all(line.takes(more, limits) for line in self._lines if line.level != UNOPENED or not unsure)
+
+
 class QuickCheck:
     """The busy spans and sets of one tray group in a scenario."""
 
@@ -119,6 +194,7 @@ class QuickCheck:
         families = _joined({span.kinds for span in self.spans.values()} | {self._owned})
         self._families = [self._family(kinds, question.copies) for kinds in families]
         pools = {tray: {kind for kind, named in question.pools.items() if named == tray} for tray in question.floors}
+        self._loads: dict[tuple[int, frozenset[str]], tuple[Allowed, _Load]] = {}
         self._kept = [
             (self._family(frozenset(map(self._in_the_end, pools[tray])), question.copies), floor)
             for tray, floor in question.floors.items()
@@ -132,47 +208,36 @@ class QuickCheck:
 
     def allows(self, spans: Collection[BusySpan], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether the limits can be kept with these spans, the touched cases having their sets in time."""
-        found = sorted(
-            ((span.need, span, limits.level(span.key, span.case, touched)) for span in spans), key=lambda one: one[0]
-        )
-        if any(worst < SHORT and not span.kinds for _, span, worst in found):
-            return False
-        # A set put back unopened may be there before the hurried one that it was: then this check says nothing.
-        unsure = any(span.on_hold for _, span, worst in found if worst > UNOPENED)
+        return self._load(_with_levels(spans, limits, touched), limits).takes([], limits)
+
+    def allows_moved(self, moved: Collection[BusySpan], limits: Allowed, cases: frozenset[str]) -> bool:
+        """As ``allows``, for the spans of the scenario with those of some cases at other times.
+
+        What stays of the scenario is counted once for all times to which the cases may go.
+        """
+        if (id(limits), cases) not in self._loads:
+            if len(self._loads) == _MOST_LOADS:
+                self._loads.clear()
+            rest = [span for span in self.spans.values() if span.case not in cases]
+            self._loads[id(limits), cases] = limits, self._load(_with_levels(rest, limits, cases), limits)
+        return self._loads[id(limits), cases][1].takes(_with_levels(moved, limits, cases), limits)
+
+    def _load(self, found: list[_Placed], limits: Allowed) -> _Load:
+        """What spans leave to be had, at each level of what they must have."""
         hurried = {haste.source for haste in self.scenario.hastes} & self.spans.keys()
+        lines: list[_Line] = []
         for level in (TIGHT, FINE, RUSHED, UNOPENED):
-            must = [(need, span) for need, span, worst in found if worst <= level]
-            if level < RUSHED and hurried - {span.key for _, span in must}:
-                continue
-            if (level != UNOPENED or not unsure) and not self._room_for(must, level):
-                return False
-        return not self._kept or self._above_floors(found, limits)
-
-    def _room_for(self, must: list[tuple[int, BusySpan]], level: int) -> bool:
-        asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
-        spare = self._margin if level == FINE else 0
-        for family in self._families:
-            quick_check: list[int] = []
-            for need, span in must:
-                if span.kinds <= family.kinds:
-                    while quick_check and quick_check[0] + spare <= need:
-                        heappop(quick_check)
-                    heappush(quick_check, span.back[asked])
-                    if len(quick_check) > family.there(asked, need - spare):
-                        return False
-        return True
-
-    def _above_floors(self, found: list[tuple[int, BusySpan, int]], limits: Allowed) -> bool:
-        if self.scenario.hastes:
-            return True
-        for family, floor in self._kept:
-            mine = [(need, span, worst) for need, span, worst in found if span.kinds and span.kinds <= family.kinds]
-            in_time = [(need, span.back[2]) for need, span, worst in mine if worst <= TIGHT]
-            for need, span, worst in mine:
-                most = max(0, family.there(2, need) - floor) + limits.under.get(span.key, 0)
-                if worst < SHORT and sum(begins <= need < ends for begins, ends in in_time) > most:
-                    return False
-        return True
+            must = {span.key for span, worst in found if worst <= level}
+            if level >= RUSHED or not hurried - must:
+                spare = self._margin if level == FINE else 0
+                asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
+                lines += [_Line(found, family, level, asked, spare) for family in self._families]
+        kept = [] if self.scenario.hastes else self._kept
+        lines += [_Line(found, family, TIGHT, 2, floor=floor, limits=limits) for family, floor in kept]
+        # A set put back unopened may be there before the hurried one that it was: then this check says nothing.
+        unsure = any(span.on_hold for span, worst in found if worst > UNOPENED)
+        without = any(worst < SHORT and not span.kinds for span, worst in found)
+        return _Load(lines, unsure=unsure, impossible=without)
 
     def _family(self, kinds: frozenset[str], copies: Iterable[Copy]) -> _Family:
         mine = [list(copy.first.values()) for copy in copies if copy.first and self._in_the_end(copy.kind) in kinds]

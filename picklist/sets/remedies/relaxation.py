@@ -29,10 +29,11 @@ def has_several(question: AllocationQuestion) -> bool:
 
 
 class ServedNetwork(NamedTuple):
-    """A network and the levels that say how well it serves."""
+    """A network, the levels that say how well it serves, and what its floors ask."""
 
     network: Network
     levels: list[Expression]
+    floors: list[tuple[Job, KeptReady]]
 
 
 class BestServed:
@@ -49,7 +50,10 @@ class BestServed:
     def networks(self, question: AllocationQuestion) -> list[ServedNetwork]:
         """The networks of the parts of a question that are not served by going through them in order."""
         parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
-        return [ServedNetwork(network, serving_levels(network)) for network in map(make_network, parts)]
+        return [
+            ServedNetwork(network, serving_levels(network), list(floors_of(network)))
+            for network in map(make_network, parts)
+        ]
 
     def cannot_help(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether no allocation at all can keep the limits with the touched cases having their sets in time.
@@ -59,11 +63,15 @@ class BestServed:
         several = (
             one for one in networks if len(one.network.question.kinds()) > 1 or has_several(one.network.question)
         )
-        return self.rule_out([one._replace(levels=[]) for one in several], limits, touched)
+        return self.all_break(several, limits, touched)
+
+    def all_break(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str] = ()) -> bool:
+        """Whether every allocation, however badly it serves, breaks a limit or leaves a touched case without sets."""
+        return self.rule_out([one._replace(levels=[]) for one in networks], limits, touched)
 
     def rule_out(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether every best way to serve breaks a limit or leaves a touched case without its sets."""
-        return any(self._breaks(one, _amiss(one.network, limits, touched)) for one in networks)
+        return any(self._breaks(one, _amiss(one, limits, touched)) for one in networks)
 
     def _breaks(self, one: ServedNetwork, amiss: _Amiss) -> bool:
         program = one.network.program
@@ -100,8 +108,8 @@ def _misses(program: Program, amiss: _Amiss) -> bool:
     return least is None or least > _NEARLY - amiss.must
 
 
-def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> _Amiss:
-    question = network.question
+def _amiss(one: ServedNetwork, limits: Allowed, touched: Collection[str]) -> _Amiss:
+    network, question = one.network, one.network.question
     level = {job.key: limits.level(job.key, job.case, touched) for job in question.jobs}
     costs: Counter[int] = Counter()
     for link in network.links:
@@ -110,7 +118,7 @@ def _amiss(network: Network, limits: Allowed, touched: Collection[str]) -> _Amis
     must = [job for job in question.jobs if level[job.key] < SHORT]
     for job in must:
         costs.subtract(network.serving(job))
-    return _Amiss(costs=costs, must=len(must), rows=[_kept(network, limits, *one) for one in floors_of(network)])
+    return _Amiss(costs=costs, must=len(must), rows=[_kept(network, limits, *floor) for floor in one.floors])
 
 
 def _kept(network: Network, limits: Allowed, job: Job, kept: KeptReady) -> tuple[dict[int, float], float]:

@@ -39,8 +39,9 @@ class Search:
         for case in self._in_part():
             if not self.trials.without_may_help(self.target, (case.number,)):
                 continue
-            found += self.shifts(case)
-            found += self.other_rooms(case)
+            here = self.trials.gone_may_help(self.target, frozenset({case.number}))
+            found += self.shifts(case) if here else []
+            found += self.other_rooms(case, everywhere=here)
         return [*found, *self.brought()]
 
     def pairs(self) -> Pairs:
@@ -141,10 +142,11 @@ class Search:
                 break
         return list(found.values())
 
-    def other_rooms(self, case: Case) -> list[TrialResult]:
-        """The least moves of a case into other rooms."""
-        starts = self.trials.starts_of(case)
+    def other_rooms(self, case: Case, *, everywhere: bool = True) -> list[TrialResult]:
+        """The least moves of a case into other rooms, or only into those of other buildings."""
+        starts, building = self.trials.starts_of(case), self.trials.building(case.room)
         rooms = self.other_rooms_than(case.room)
+        rooms = rooms if everywhere else tuple(room for room in rooms if self.trials.building(room) != building)
         found: dict[str, TrialResult] = {}
         for start in starts.nearest_first(rooms):
             free = [room for room in rooms if start in starts.allowed(room) and room not in found]
@@ -193,8 +195,8 @@ class Search:
         cases = [self.planned.cases[number] for number in numbers if number in self.planned.cases]
         return sorted((case for case in cases if case.may_move), key=lambda case: case.number != self.target.use.case)
 
-    def _uses(self) -> list[Use]:
-        return [use for use in self.planned.scenario.uses if use.tray in self.group]
+    def _uses(self) -> tuple[Use, ...]:
+        return self.planned.scenario.uses_in(self.group)
 
     def other_rooms_than(self, room: str) -> tuple[str, ...]:
         """All rooms but one, by name."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Protocol
 
@@ -91,6 +91,7 @@ class Trials:
         self._limits: dict[tuple[TrayGroup, str], Allowed] = {}
         self._tried: dict[tuple[Edit, ...], _Tried] = {}
         self._stands: dict[tuple[TrayGroup, tuple[tuple[str, datetime, str], ...]], bool] = {}
+        self._gone: dict[tuple[TrayGroup, str, frozenset[str]], bool] = {}
         self._ruled_out: set[tuple[int, str]] = set()
         self._helps_none: set[tuple[int, frozenset[str]]] = set()
         self._spent: Counter[str] = Counter()
@@ -114,6 +115,26 @@ class Trials:
             left = [span for span in left if span.key != target.use.key]
         return self.quick_checks[home].allows(left, self._limits_of(home, target), ())
 
+    def gone_may_help(self, target: FoundConflict, cases: frozenset[str]) -> bool:
+        """As ``without_may_help``, by the linear relaxation: if not, no move of the cases within the building can help.
+
+        A moved case has its sets clean, so that each could as well pass from where it was before to where it goes next.
+        That holds in one building and for records that do not end; a use that never gets a set is left to planning.
+        """
+        group, limits = self.home(target), self._limits_of(self.home(target), target)
+        key = (group, target.id, cases)
+        if key not in self._gone:
+            uses = self.planned.scenario.uses_in(group)
+            sure = len({use.building for use in uses}) == 1 and not any(
+                use.key in limits.lost for use in uses if use.case in cases
+            )
+            left = tuple(use for use in uses if use.case not in cases)
+            question = self.outcomes.question(replace(self.planned.scenario, uses=left), group)
+            sure = sure and not question.renewed and not any(copy.exceptions for copy in question.copies)
+            networks = self.best_served.networks(question) if sure else []
+            self._gone[key] = not self.best_served.all_break(networks, limits)
+        return self._gone[key]
+
     def moves_may_help(self, target: FoundConflict, moves: Sequence[Move]) -> bool:
         """Whether moves could remove the target and make nothing worse, as far as the quick check can say."""
         found = [(case.number, self._spans_of(case, start, building)) for case, start, building in moves]
@@ -135,7 +156,7 @@ class Trials:
             return False
         scenario, context = edited.scenario, self.planned.context
         for group in edited.groups:
-            if not any(use.tray in group for use in scenario.uses):
+            if not scenario.uses_in(group):
                 continue
             check = QuickCheck(context, scenario, group)
             if not check.allows(check.spans.values(), self._limits_of(group, target), edited.touched):
@@ -274,13 +295,10 @@ class Trials:
     def _may_stand(
         self, group: TrayGroup, limits: Allowed, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
     ) -> bool:
-        quick_check = self.quick_checks[group]
-        spans = [span for span in quick_check.spans.values() if span.case not in cases]
-        for some in moved:
-            if some is None:
-                return True
-            spans += some
-        return quick_check.allows(spans, limits, cases)
+        if any(some is None for some in moved):
+            return True
+        spans = [span for some in moved for span in some or ()]
+        return self.quick_checks[group].allows_moved(spans, limits, frozenset(cases))
 
 
 def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
@@ -301,7 +319,7 @@ class Outcomes:
 
     def key(self, scenario: Scenario, group: TrayGroup) -> int:
         """A number for everything in a scenario that a group's plan depends on."""
-        uses = tuple(use for use in scenario.uses if use.tray in group)
+        uses = scenario.uses_in(group)
         keys = {use.key for use in uses} if scenario.only else set()
         content = (
             group,
