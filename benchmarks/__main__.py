@@ -1,28 +1,33 @@
 """Run the measurements: ``python -m benchmarks [--small] [NAME ...]``, such as ``reading`` or ``remedies``.
 
-With ``--small`` each runs on a small case, to see that it runs; its figures then say nothing.
+One table says what each work costs against its floor; it is also added to ``history.md``. With ``--small`` each
+runs on a small case, to see that it runs; its figures then say nothing and are not kept.
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from datetime import datetime
 
 from benchmarks import (
     bench_allocate,
     bench_calibrate,
     bench_chance,
+    bench_commands,
     bench_department,
     bench_documents,
     bench_messages,
     bench_reading,
     bench_remedies,
 )
+from benchmarks.measured import Measured, keep, table
 
 ALL = {
     "allocate": bench_allocate.main,
     "calibrate": bench_calibrate.main,
     "chance": bench_chance.main,
+    "commands": bench_commands.main,
     "department": bench_department.main,
     "documents": bench_documents.main,
     "messages": bench_messages.main,
@@ -33,12 +38,18 @@ ALL = {
 
 def main(words: Sequence[str]) -> None:
     """Run the named measurements, or all."""
+    small = "--small" in words
     names = [word for word in words if word != "--small"] or list(ALL)
     if unknown := [name for name in names if name not in ALL]:
         sys.exit(f"no measurement is called {', '.join(unknown)}; there are {', '.join(ALL)}")
+    rows: list[Measured] = []
     for name in names:
-        print(f"== {name}")
-        ALL[name](small="--small" in words)
+        print(f"== {name}", flush=True)
+        rows += ALL[name](small=small)
+    if rows:
+        print(table(rows))
+    if rows and not small:
+        keep(rows, datetime.now().astimezone())
 
 
 if __name__ == "__main__":

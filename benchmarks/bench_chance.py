@@ -8,12 +8,14 @@ the whole department again for each draw, with the cases as that draw has them.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from time import perf_counter
+from functools import partial
 
 import numpy as np
 
 from benchmarks.department_day import DepartmentDay, make_department_day
+from benchmarks.measured import Measured, processor_seconds, table
 from benchmarks.scenario import BIG_DAY, FEW, SAMPLE
 from picklist.clock import shift
 from picklist.department import draw_chances, run_department
@@ -29,31 +31,40 @@ DRAWS = 2000
 LONG_WAY = 60
 
 
-def main(*, small: bool = False) -> None:
+def main(*, small: bool = False) -> list[Measured]:
+    """Measure the draws, and say how far the short way is from the long one."""
+    found = []
     scarce = replace(BIG_DAY, name="big day with two sets where the sample has one", sets=2)
     for size in (FEW,) if small else (SAMPLE, scarce):
         day = make_department_day(size)
         run = run_department(day.site, day.assignments, day.now)
         print(f"{size.name}: {len(day.cases)} cases, {len(day.reuses)} reuses, {len(run.runs)} ways")
-        compare_cost(day, run, 20 if small else DRAWS)
+        found += compare_cost(size.name, day, run, 20 if small else DRAWS)
         compare_ways(day, run, 2 if small else LONG_WAY)
+    return found
 
 
-def compare_cost(day: DepartmentDay, run: DepartmentRun, draws: int) -> None:
-    """The floor is drawing the case minutes and late starts alone."""
-    began = perf_counter()
+def compare_cost(name: str, day: DepartmentDay, run: DepartmentRun, draws: int) -> list[Measured]:
+    """The floor is the drawing alone: minutes and a late start of each case."""
     made = make_day(_model(day, run))
-    DayDrawer(day.site, day.now, draws=draws, seed=1).draw(made)
-    floor = perf_counter() - began
-    for department, words in ((None, "by usual minutes"), (run, "with the department's queues")):
-        began = perf_counter()
-        report = draw_chances(
-            day.site, day.cases, day.assignments, day.reuses, day.now, draws=draws, seed=1, department=department
+    chance, shape = np.random.default_rng(1), (len(made.cases), draws)
+    floor = processor_seconds(lambda: (chance.lognormal(size=shape), chance.lognormal(size=shape)))
+    drawer, found = DayDrawer(day.site, day.now, draws=draws, seed=1), list[Measured]()
+
+    def add(work: str, task: Callable[[], object]) -> None:
+        took = processor_seconds(task)
+        found.append(
+            Measured(work=f"{draws} draws, {name}, {work}", seconds=took, floor=floor, against="drawing alone")
         )
-        taken = perf_counter() - began
-        print(f"  {draws} draws {words}: {taken:.2f} s, {taken / floor:.0f} times drawing alone")
-        for one in report.helps[:5]:
-            print(f"    {one.share_saved:6.1%} of late carts: {one.text}")
+
+    add("followed through the day", lambda: propagate(made, drawer.draw(made)))
+    for department, words in ((None, "usual minutes, with what would help"), (run, "queues, with what would help")):
+        add(words, partial(_chances, day, draws, department))
+    return found
+
+
+def _chances(day: DepartmentDay, draws: int, department: DepartmentRun | None) -> None:
+    draw_chances(day.site, day.cases, day.assignments, day.reuses, day.now, draws=draws, seed=1, department=department)
 
 
 def _model(day: DepartmentDay, run: DepartmentRun) -> ChanceModel:
@@ -107,4 +118,4 @@ def _moved(given: Assignment, places: dict[str, int], drawn: DrawnDays, draw: in
 
 
 if __name__ == "__main__":
-    main()
+    print(table(main()))

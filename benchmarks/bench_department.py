@@ -17,6 +17,7 @@ from statistics import median
 from time import perf_counter
 
 from benchmarks.department_day import DepartmentDay, make_department_day
+from benchmarks.measured import Measured, processor_seconds, table
 from benchmarks.scenario import BIG_DAY, FEW, REGION, SAMPLE
 from picklist.department import run_department
 from picklist.department.best_run import judge, run_best
@@ -63,15 +64,16 @@ def compare_with_optimum(counts: Sequence[int], days: int) -> None:
             )
 
 
-def compare_cost(*, small: bool) -> None:
+def compare_cost(*, small: bool) -> list[Measured]:
     """The floor is walking each use's set once, alone, at one pace."""
+    found = []
     scarce = replace(BIG_DAY, name="big day, two sets where the sample has one", sets=2)
     for size, times in ((FEW, 1),) if small else ((SAMPLE, 5), (scarce, 5), (REGION, 1)):
         day = make_department_day(size)
         floor, whole = clock(partial(walk_alone, day), times), clock(partial(run_whole, day), times)
-        print(
-            f"{size.name}: {len(day.assignments)} uses; the run costs {whole / floor:.0f} times walking each set alone"
-        )
+        words = f"department, {size.name}: {len(day.assignments)} uses"
+        found.append(Measured(work=words, seconds=whole, floor=floor, against="walking each set alone"))
+    return found
 
 
 def walk_alone(day: DepartmentDay) -> None:
@@ -85,20 +87,14 @@ def run_whole(day: DepartmentDay) -> None:
 
 
 def clock(work: Callable[[], object], times: int) -> float:
-    taken: Sequence[float] = [_once(work) for _ in range(times)]
-    return median(taken)
+    return median([processor_seconds(work) for _ in range(times)])
 
 
-def _once(work: Callable[[], object]) -> float:
-    began = perf_counter()
-    work()
-    return perf_counter() - began
-
-
-def main(*, small: bool = False) -> None:
+def main(*, small: bool = False) -> list[Measured]:
+    """Compare with the optimum, and measure the cost."""
     compare_with_optimum((8,) if small else (20, 40, 60), 1 if small else 4)
-    compare_cost(small=small)
+    return compare_cost(small=small)
 
 
 if __name__ == "__main__":
-    main()
+    print(table(main()))

@@ -8,14 +8,13 @@ message in a transaction of its own as the listener does it, and the schedule ma
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from time import process_time
 
 import hl7
 
+from benchmarks.measured import Measured, processor_seconds, table
 from picklist.messages.door import Door
 from picklist.messages.messages_to_rows import schedule_of
 from picklist.messages.take import take_hl7
@@ -37,27 +36,24 @@ def message(number: int) -> str:
     )
 
 
-def seconds(task: Callable[[], object]) -> float:
-    """Processor seconds of a task."""
-    began = process_time()
-    task()
-    return process_time() - began
-
-
-def main(*, small: bool = False) -> None:
+def main(*, small: bool = False) -> list[Measured]:
+    """Measure reading, keeping and the schedule of many messages."""
     count = 20 if small else COUNT
     texts = [message(number) for number in range(count)]
-    floor = seconds(lambda: [hl7.parse(text) for text in texts])
-    print(f"bare parser: {1000 * floor / count:.2f} ms a message")
-    print(f"read through the door: {seconds(lambda: [take_hl7(text, DOOR) for text in texts]) / floor:.2f} times")
+    floor = processor_seconds(lambda: [hl7.parse(text) for text in texts])
+    found = {"read through the door": processor_seconds(lambda: [take_hl7(text, DOOR) for text in texts])}
     taken = [take_hl7(text, DOOR) for text in texts]
     with TemporaryDirectory() as folder, open_state(Path(folder) / "x.picklist.sqlite") as state:
-        stored = seconds(lambda: [keep_messages(state, [one], NOW) for one in taken])
-        print(f"stored, one by one: {stored / floor:.2f} times")
+        found["stored, one by one"] = processor_seconds(lambda: [keep_messages(state, [one], NOW) for one in taken])
         settings = Settings(site="x", time_zone="America/Chicago")
-        made = seconds(lambda: schedule_of(kept_messages(state), (), settings, DOOR, date(2026, 11, 25)))
-        print(f"schedule of all: {made / floor:.2f} times")
+        found["the schedule of all"] = processor_seconds(
+            lambda: schedule_of(kept_messages(state), (), settings, DOOR, date(2026, 11, 25))
+        )
+    return [
+        Measured(work=f"{count} messages {what}", seconds=took, floor=floor, against="the parser alone")
+        for what, took in found.items()
+    ]
 
 
 if __name__ == "__main__":
-    main()
+    print(table(main()))

@@ -9,17 +9,16 @@ spreadsheet library takes for the bare cells. Then the same with a slip in every
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from time import process_time
 from typing import Any
 
-import python_calamine
-
+from benchmarks.bench_commands import CELLS, read_cells
+from benchmarks.measured import Measured, processor_seconds, table
 from picklist.checks import check_site
 from picklist.inputs import read_site
+from picklist.model.site import Site
 from picklist.tables.examples import example_rows
 from picklist.tables.write import write_tables
 
@@ -92,37 +91,33 @@ def _card_line(
     }
 
 
-def seconds(task: Callable[[], object]) -> float:
-    """Processor seconds of a task."""
-    began = process_time()
-    task()
-    return process_time() - began
+def measure(folder: Path, *, spoiled: bool, share: int) -> list[Measured]:
+    """Reading and checking one folder."""
+    write_tables(folder, region(spoiled, share))
+    floor, read = processor_seconds(lambda: read_cells(folder)), list[tuple[Site | None, int]]()
+
+    def reading() -> None:
+        site, problems = read_site(folder, now=NOW)
+        read.append((site, len(problems)))
+
+    what = "a slip in every item id" if spoiled else "sound"
+    found = [Measured(work=f"region read, {what}", seconds=processor_seconds(reading), floor=floor, against=CELLS)]
+    site, number = read[0]
+    if site is not None:
+        checking = processor_seconds(lambda: check_site(site, NOW))
+        words = f"checks of meaning after it, {number} problems read"
+        found.append(Measured(work=words, seconds=checking, floor=floor, against=CELLS))
+    return found
 
 
-def read_cells(folder: Path) -> None:
-    """The floor: every cell of every sheet, and nothing done with it."""
-    for path in sorted(folder.glob("*.xlsx")):
-        workbook = python_calamine.CalamineWorkbook.from_path(str(path))
-        for name in workbook.sheet_names:
-            workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
-
-
-def main(*, small: bool = False) -> None:
+def main(*, small: bool = False) -> list[Measured]:
+    """Measure a sound folder and a spoiled one."""
+    found = []
     for spoiled in (False, True):
         with TemporaryDirectory() as name:
-            folder = Path(name)
-            write_tables(folder, region(spoiled, 500 if small else 1))
-            floor = seconds(lambda: read_cells(folder))  # noqa: B023 (called at once)
-            began = process_time()
-            site, problems = read_site(folder, now=NOW)
-            taken = process_time() - began
-            print(
-                f"{'a slip in every item id' if spoiled else 'sound'}: {taken:.1f} s, {taken / floor:.1f} x the cells"
-            )
-            if site is not None:
-                checking = seconds(lambda: check_site(site, NOW))  # noqa: B023 (called at once)
-                print(f"  {len(problems)} problems read; checks of meaning {checking:.1f} s, {checking / floor:.1f} x")
+            found += measure(Path(name), spoiled=spoiled, share=500 if small else 1)
+    return found
 
 
 if __name__ == "__main__":
-    main()
+    print(table(main()))

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from time import process_time
 
+from benchmarks.measured import Measured, processor_seconds, table
 from benchmarks.scenario import BIG_DAY, FEW, NOW, SAMPLE, Size, make_site, write_site
 from picklist.inputs import read_site
-from picklist.model.conflicts import conflicts_in
+from picklist.model.conflicts import Conflict, conflicts_in
 from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import add_remedies, compose, live_cases, make_planned_day
@@ -30,27 +30,24 @@ def evening_of(size: Size) -> PlannedDay:
     return make_planned_day(site, make_uses(site, resolve_cases(site, cases), cases), now)
 
 
-def measure(size: Size) -> None:
-    """One line: conflicts, remedies, and the ratio to planning once."""
+def measure(size: Size) -> Measured:
+    """Conflicts, remedies, and the time against planning once."""
     planned = evening_of(size)
-    began = process_time()
-    plan = compose(make_planned_day(planned.context.site, planned.scenario.uses, planned.context.now))
-    floor = max(process_time() - began, 1e-4)
-    began = process_time()
-    found = conflicts_in(add_remedies(Trials(planned), plan.clusters))
-    took = process_time() - began
-    listed = sum(len(one.remedies) for one in found)
-    cut = sum(one.searched.startswith("Not all") for one in found)
-    print(
-        f"{size.name:10} {len(found):3} conflicts, {listed:4} remedies listed, {cut} searches cut short,"
-        f" {took:6.2f} s, {took / floor:5.0f} times the floor"
+    plan = compose(planned)
+    floor = processor_seconds(
+        lambda: compose(make_planned_day(planned.context.site, planned.scenario.uses, planned.context.now))
     )
+    trials, found = Trials(planned), list[Conflict]()
+    took = processor_seconds(lambda: found.extend(conflicts_in(add_remedies(trials, plan.clusters))))
+    listed = sum(len(one.remedies) for one in found)
+    words = f"{len(found)} conflicts, {listed} remedies listed, {len(trials.cut_short)} searches cut short"
+    return Measured(work=f"remedies, {size.name}: {words}", seconds=took, floor=floor, against="planning once")
 
 
-def main(*, small: bool = False) -> None:
-    for size in (FEW,) if small else (SAMPLE, BIG_DAY):
-        measure(size)
+def main(*, small: bool = False) -> list[Measured]:
+    """Measure the sample, and the big day."""
+    return [measure(size) for size in ((FEW,) if small else (SAMPLE, BIG_DAY))]
 
 
 if __name__ == "__main__":
-    main()
+    print(table(main()))
