@@ -67,7 +67,7 @@ def list_sheets(plan: Plan) -> list[Sheet]:
 def typeset_each(sheets: Sequence[Sheet]) -> None:
     """One document each, set once."""
     for sheet in sheets:
-        typeset(sheet, {}, accessible_only=False)
+        typeset(sheet, accessible_only=False)
 
 
 def picklist(*words: str) -> tuple[float, float]:

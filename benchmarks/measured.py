@@ -20,7 +20,7 @@ _LEAST = 1e-4  # seconds: less is not measured
 class Measured:
     """Work in processor seconds, against ``floor`` seconds of ``against`` (0: nothing to hold it against).
 
-    ``megabytes``: the most memory of the program that did it, where it is a program of its own.
+    ``megabytes``: the most memory of any one process of the program that did it, where it is a program of its own.
     """
 
     work: str
