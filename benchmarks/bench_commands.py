@@ -27,6 +27,7 @@ from picklist.clock import shift
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, typeset
 from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of
