@@ -9,7 +9,6 @@ from hashlib import blake2b
 from typing import Any
 
 import highspy
-import numpy as np
 
 # The plain class underneath: the public wrapper prints a banner when it is made.
 from highspy._core import _Highs
@@ -54,7 +53,7 @@ class Program:
         self._weigh(costs)
         # Most of these programs have whole vertices, so that the relaxation, which is far quicker, is the answer.
         relaxed = self._run(relaxed=True)
-        if relaxed is None or self._is_whole(relaxed):
+        if relaxed is None or all(_is_whole(relaxed[column]) for column in self._whole_columns()):
             return relaxed
         return self._run(relaxed=False)
 
@@ -84,10 +83,10 @@ class Program:
     def _weigh(self, costs: Expression) -> None:
         if self.solver is None:
             self.solver = self._load()
-        dense = np.zeros(len(self.uppers))
+        dense = [0.0] * len(self.uppers)
         for column, cost in costs.items():
             dense[column] += cost
-        self.solver.changeColsCost(len(dense), np.arange(len(dense), dtype=np.int32), dense)
+        self.solver.changeColsCost(len(dense), list(range(len(dense))), dense)
 
     def _run(self, *, relaxed: bool) -> list[float] | None:
         self.solver.setOptionValue("solve_relaxation", relaxed)
@@ -105,8 +104,8 @@ class Program:
             raise UnsolvedError(str(status))
         return list(self.solver.getSolution().col_value)
 
-    def _is_whole(self, solution: list[float]) -> bool:
-        return all(abs(v - round(v)) < _NEARLY for v, whole in zip(solution, self.whole, strict=True) if whole)
+    def _whole_columns(self) -> list[int]:
+        return [column for column, whole in enumerate(self.whole) if whole]
 
     def range_of(self, costs: Expression) -> int:
         """How much the value of costs can vary at most."""
@@ -158,17 +157,24 @@ class Program:
     def _model(self) -> Any:
         model = highspy.HighsLp()
         model.num_col_, model.num_row_ = len(self.uppers), len(self.rows)
-        model.col_cost_ = model.col_lower_ = np.zeros(len(self.uppers))
-        model.col_upper_ = np.array(self.uppers)
-        model.row_lower_ = np.array([row[2] for row in self.rows])
-        model.row_upper_ = np.array([row[3] for row in self.rows])
+        model.col_cost_ = [0.0] * len(self.uppers)
+        model.col_lower_, model.col_upper_ = [0.0] * len(self.uppers), self.uppers
+        model.row_lower_ = [row[2] for row in self.rows]
+        model.row_upper_ = [row[3] for row in self.rows]
         model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = np.cumsum([0, *(len(row[0]) for row in self.rows)], dtype=np.int32)
-        model.a_matrix_.index_ = np.array([i for row in self.rows for i in row[0]], dtype=np.int32)
-        model.a_matrix_.value_ = np.array([v for row in self.rows for v in row[1]], dtype=float)
+        starts = [0]
+        for indices, _, _, _ in self.rows:
+            starts.append(starts[-1] + len(indices))
+        model.a_matrix_.start_ = starts
+        model.a_matrix_.index_ = [i for row in self.rows for i in row[0]]
+        model.a_matrix_.value_ = [v for row in self.rows for v in row[1]]
         kinds = highspy.HighsVarType
         model.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in self.whole]
         return model
+
+
+def _is_whole(value: float) -> bool:
+    return abs(value - round(value)) < _NEARLY
 
 
 def value_of(level: Expression, solution: list[float]) -> int:
