@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from contextlib import suppress
@@ -42,6 +43,7 @@ A planning aid; device instructions, local policy and licensed staff decide.
 
 WRONG_USE = 2
 INTERRUPTED = 130  # as every shell has it for Ctrl+C: 128 + SIGINT
+SELDOM = (50_000, 20, 50)  # what is read and planned stays: to look for garbage as often as usual takes a tenth longer
 NOBODY_READS = 141  # 128 + SIGPIPE
 
 app = typer.Typer(
@@ -117,6 +119,7 @@ app.add_typer(cards_app, name="cards")
 def main() -> None:
     """Run the command line; whatever goes wrong ends in a sentence and an exit code, never in a traceback."""
     _print_any_sign()
+    gc.set_threshold(*SELDOM)
     code = 0
     try:
         try:

@@ -18,11 +18,12 @@ from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, without_private
-from picklist.tasks.try_out import TryAnswer, try_on_plan
+from picklist.tasks.try_out import TryAnswer, plan_ahead, try_on_plan
 from picklist.wording.edits import write_edit
 from picklist.wording.trials import forbidden
 
 MOST_CHANGES = 12
+AHEAD = "Planning the evening"
 # Each row of the form: its fields, in the order in which the words take them, and the words.
 ROWS: dict[str, tuple[str, ...]] = {
     "move {case} to {time}": ("case", "time"),
@@ -74,7 +75,11 @@ class Choices:
 
 
 def show_try(visit: Visit) -> Response:
-    """The form, with nothing tried yet."""
+    """The form, with nothing tried yet; while it is filled in, the evening is planned on which it will be tried."""
+    desk = visit.desk
+    plan = desk.plan()
+    if plan is not None and not desk.changed_since_built():
+        desk.workshop.start(AHEAD, Lane.CHECK, lambda _: plan_ahead(desk.folder, plan, desk.now()), "", once=True)
     return _form(visit)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from threading import Lock
 
 from picklist.clock import SiteClock
 from picklist.department import ChanceAfter, run_again, run_department
@@ -75,6 +76,7 @@ class LastEvening:
 
     def __init__(self) -> None:
         self._last: tuple[object, Evening] | None = None
+        self._lock = Lock()  # who asks for what is being planned waits for it
 
     def plan(self, loaded: Loaded, site: Site, lately: timedelta) -> Evening:
         """The evening of a folder: as it was planned, where all is the same but the time, and that lately.
@@ -83,11 +85,12 @@ class LastEvening:
         """
         cases, mark = horizon_cases(site, loaded.now), write_mark(loaded.folder)
         key = (loaded.folder, loaded.site, site.settings, stopped_numbers(loaded.problems), cases, mark)
-        last = self._last
-        if last is None or last[0] != key or not timedelta(0) <= loaded.now - last[1].now <= lately:
-            resolved = resolve_horizon(site, loaded.problems, loaded.now)
-            evening = plan_evening(site, resolved, loaded.now, what_stands(loaded.folder, site, cases))
-            self._last = last = key, evening
+        with self._lock:
+            last = self._last
+            if last is None or last[0] != key or not timedelta(0) <= loaded.now - last[1].now <= lately:
+                resolved = resolve_horizon(site, loaded.problems, loaded.now)
+                evening = plan_evening(site, resolved, loaded.now, what_stands(loaded.folder, site, cases))
+                self._last = last = key, evening
         return last[1]
 
 
@@ -113,6 +116,12 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
     edits = _read(site, changes, plan.day)
     answer = try_edits(LAST.plan(loaded, site, LATELY), edits)
     return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
+
+
+def plan_ahead(folder: Path, plan: Plan, now: datetime) -> None:
+    """Plan the evening on which changes of a plan will be tried, so that the first need not wait. Raises WrongUse."""
+    loaded, read = load_site(folder, now)
+    LAST.plan(loaded, replace(read, settings=plan.settings), LATELY)
 
 
 def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:

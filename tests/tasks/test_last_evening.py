@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,7 +13,7 @@ from picklist.plan import PlanRequest, make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks import try_out
 from picklist.tasks.read_folder import load_site
-from picklist.tasks.try_out import LATELY, LastEvening, try_on_plan, try_words
+from picklist.tasks.try_out import LATELY, LastEvening, plan_ahead, try_on_plan, try_words
 from tests.tasks.small_folder import write_folder
 
 NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
@@ -69,6 +70,19 @@ def test_that_an_evening_is_planned_again_when_it_is_long_ago_or_anything_change
     assert len(planned) == 5, "it was built with another margin"
     tried(LATELY)
     assert len(planned) == 6, "the clock was set back"
+
+
+def test_that_an_evening_planned_ahead_is_the_one_on_which_a_change_is_tried(
+    tmp_path: Path, planned: list[datetime]
+) -> None:
+    folder = write_folder(tmp_path / "north", *CASES)
+    loaded, site = load_site(folder, NOW)
+    plan = make_plan(site, loaded.problems, PlanRequest(day=(NOW + timedelta(days=1)).date(), now=NOW))
+    with ThreadPoolExecutor(3) as several:
+        done = [several.submit(plan_ahead, folder, plan, NOW) for _ in range(3)]
+    assert [one.result() for one in done] == [None] * 3
+    try_on_plan(folder, plan, MOVE, NOW + timedelta(minutes=1))
+    assert planned == [NOW]
 
 
 def test_that_words_are_tried_at_the_very_moment_that_is_asked_for(tmp_path: Path, planned: list[datetime]) -> None:
