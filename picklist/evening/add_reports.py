@@ -59,8 +59,8 @@ def with_reporters(report: BuiltCart, before: BuiltCart | None, by: str, at: dat
 
 def of_newer_list(report: BuiltCart, revision: int, cart: Cart) -> BuiltCart:
     """A report that goes on with a newer list of the cart: sets stay where that list names them too."""
-    named = {(line.need.thing, line.copy, line.set_id) for line in cart.trays}
-    sets = tuple(one for one in report.sets if (one.tray, one.copy, one.set_id) in named)
+    named = {(line.key, line.set_id) for line in cart.trays}
+    sets = tuple(one for one in report.sets if ((one.tray, one.copy), one.set_id) in named)
     return replace(report, revision=revision, sets=sets)
 
 
@@ -72,7 +72,7 @@ def with_trays_to_come(report: BuiltCart, before: BuiltCart | None, cart: Cart) 
     """
     if not report.done:
         return replace(report, to_come=())
-    seen = {(one.tray, one.copy) for one in report.sets} | {(one.thing, one.copy) for one in report.missing}
+    seen = {*report.taken, *report.missing_trays}
     if before is None or not before.done or before.revision < report.revision:
         waits = tuple(
             TrayToCome(tray=line.need.thing, copy=line.copy, set_id=line.set_id, expected=line.expected)

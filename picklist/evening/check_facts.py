@@ -144,15 +144,6 @@ def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Pr
     )
 
 
-def listed_quantity(cart: Cart, thing: str, person: str = "") -> int:
-    """How many of a thing a cart's list asks for, open and hold together."""
-    return sum(
-        line.need.open + line.need.hold
-        for line in cart.goods
-        if line.need.thing == thing and (not person or line.need.person == person)
-    )
-
-
 @dataclass(slots=True, kw_only=True)
 class _Check:
     """Gathers problems over all facts."""
@@ -184,7 +175,7 @@ class _Check:
         for missing in facts.missing:
             self._check_missing(missing, cart)
         for stood in facts.stood_in:
-            if not listed_quantity(cart, stood.thing, stood.person):
+            if not cart.asked(stood.thing, stood.person):
                 self._report_unlisted(stood.thing, cart, stood.where)
             self._item(stood.stood_in, stood.where)
         for count in facts.counts:
@@ -206,7 +197,7 @@ class _Check:
                 self._report("serial number twice", one.where, what, "", ())
 
     def _check_set(self, taken: TakenSet, cart: Cart) -> None:
-        sides = {(line.need.thing, line.copy): line.need.side for line in cart.trays}
+        sides = {line.key: line.need.side for line in cart.trays}
         side = sides.get((taken.tray, taken.copy))
         one = self.site.sets.get(taken.set_id)
         if (taken.tray, taken.copy) not in sides:
@@ -228,10 +219,10 @@ class _Check:
 
     def _check_missing(self, missing: MissingThing, cart: Cart) -> None:
         if missing.copy:
-            if (missing.thing, missing.copy) not in {(line.need.thing, line.copy) for line in cart.trays}:
+            if (missing.thing, missing.copy) not in {line.key for line in cart.trays}:
                 self._report_unlisted(missing.thing, cart, missing.where)
             return
-        listed = listed_quantity(cart, missing.thing, missing.person)
+        listed = cart.asked(missing.thing, missing.person)
         if not listed:
             self._report_unlisted(missing.thing, cart, missing.where)
         elif missing.quantity > listed:

@@ -165,7 +165,7 @@ def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
 
 def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:
     """A content with the sets that were really taken."""
-    taken = {(t.tray, t.copy): t.set_id for t in facts.sets}
+    taken = facts.taken
     content: Content = Counter()
     for piece, quantity in listed.items():
         other = taken.get((piece.wanted, piece.copy), piece.set_id) if piece.set_id else ""

@@ -27,7 +27,7 @@ def fixed_assignments(
     """
     fixed: dict[str, str] = {}
     for key, number, facts, content in _standing(built, in_hand, match):
-        told = {(t.tray, t.copy) for t in true_facts(facts, in_hand[key].revision).sets}
+        told = true_facts(facts, in_hand[key].revision).taken
         for piece in sorted(content, key=lambda p: p.order):
             if piece.set_id and (facts.done or (piece.wanted, piece.copy) in told):
                 fixed[f"{number}/{piece.wanted}/{piece.copy}"] = piece.set_id
@@ -51,9 +51,8 @@ def sets_coming_off(
         if gone and key in in_hand:
             held = in_hand[key]
             told = true_facts(facts, held.revision)
-            taken = {(t.tray, t.copy) for t in told.sets}
             for piece in as_built(held.content, told):
-                if piece.set_id and (facts.done or (piece.wanted, piece.copy) in taken):
+                if piece.set_id and (facts.done or (piece.wanted, piece.copy) in told.taken):
                     found[piece.set_id] = held.number or key
     return found
 

@@ -35,8 +35,7 @@ def left_to_fetch(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
 
 
 def _trays(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
-    settled = {(one.tray, one.copy) for one in facts.sets} if facts else set()
-    settled |= {(one.thing, one.copy) for one in facts.missing if one.copy} if facts else set()
+    settled = {*facts.taken, *facts.missing_trays} if facts else set()
     return tuple(
         LeftThing(
             thing=line.set_id or line.need.thing,
@@ -47,7 +46,7 @@ def _trays(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
             is_set=True,
         )
         for line in cart.trays
-        if (line.need.thing, line.copy) not in settled and not line.in_hand
+        if line.key not in settled and not line.in_hand
     )
 
 
@@ -57,7 +56,7 @@ def _goods(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
         by_item.setdefault(line.need.thing, []).append(line)
     found = []
     for item, lines in by_item.items():
-        listed = sum(line.need.open + line.need.hold - line.short_open - line.short_hold for line in lines)
+        listed = cart.asked(item) - sum(line.short_open + line.short_hold for line in lines)
         left = listed - _settled(item, facts)
         if left > 0:
             places = dict.fromkeys(pick.place for line in lines for pick in line.picks if pick.place)
@@ -70,6 +69,5 @@ def _settled(item: str, facts: BuiltCart | None) -> int:
     """How many of an item are on the cart, stood in for or reported missing."""
     if facts is None:
         return 0
-    on = sum(one.quantity for one in facts.scanned if one.item == item)
     instead = sum(one.quantity for one in facts.stood_in if one.thing == item)
-    return on + instead + sum(one.quantity for one in facts.missing if one.thing == item and not one.copy)
+    return facts.scanned_of(item) + instead + facts.missing_of(item)

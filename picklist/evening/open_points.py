@@ -140,12 +140,8 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
     """What the plan could not give, and what the crew reported missing beyond that."""
     facts = known.built.get(cart.case.number)
     maker = _Missing(cart=cart, facts=facts, said=known.decided)
-    taken = {(t.tray, t.copy) for t in facts.sets} if facts else set()
-    found = [
-        maker.tray(line, KnownFrom.PLAN)
-        for line in cart.trays
-        if not line.set_id and (line.need.thing, line.copy) not in taken
-    ]
+    taken = facts.taken if facts else {}
+    found = [maker.tray(line, KnownFrom.PLAN) for line in cart.trays if not line.set_id and line.key not in taken]
     found += [
         maker.item(line, line.short_open, line.short_hold, KnownFrom.PLAN) for line in cart.goods if line.is_short
     ]
@@ -172,7 +168,7 @@ class _Missing:
     def told(self, told: MissingThing) -> list[MissingPoint]:
         """A thing that the crew reported missing; hold lacks first, and what the plan lacked is not named twice."""
         if told.copy:
-            lines = [t for t in self.cart.trays if (t.need.thing, t.copy) == (told.thing, told.copy) and t.set_id]
+            lines = [t for t in self.cart.trays if t.key == (told.thing, told.copy) and t.set_id]
             return [self.tray(line, KnownFrom.CREW, self._who(told)) for line in lines]
         points = []
         left = told.quantity

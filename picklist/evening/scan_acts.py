@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist.evening.add_reports import of_newer_list, with_trays_to_come
-from picklist.evening.check_facts import listed_quantity
 from picklist.evening.scan_book import ScanBook, line_for_set
 from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, CountFound, MissingThing, ReportedFact, StoodIn, TakenItem, TakenSet
@@ -56,8 +55,8 @@ class Acts:
         there = next((t for t in self.facts.sets if t.set_id == set_id), None)
         if there:
             return self._twice(there, there in self.opened.sets, set_id)
-        gone = frozenset((m.thing, m.copy) for m in self.facts.missing if m.copy)
-        line = line_for_set(self.cart, set_id, self.book, self._taken(), gone)
+        gone = frozenset(self.facts.missing_trays)
+        line = line_for_set(self.cart, set_id, self.book, frozenset(self.facts.taken), gone)
         if line is None:
             belongs = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
             refused = self._answer(ScanKind.NOT_WANTED, Weight.REFUSED, thing=set_id, cases=belongs)
@@ -72,12 +71,8 @@ class Acts:
         again = self._answer(ScanKind.SCANNED_TWICE, weight, thing=thing, serial=serial)
         return self.facts, (replace(again, who=there.by, at=there.reported_at) if before else again,)
 
-    def _taken(self) -> frozenset[tuple[str, int]]:
-        return frozenset((t.tray, t.copy) for t in self.facts.sets)
-
     def _with_set(self, line: TrayLine, set_id: str) -> Said:
-        key = (line.need.thing, line.copy)
-        missing = next((m for m in self.facts.missing if (m.thing, m.copy) == key), None)
+        missing = self.facts.missing_trays.get(line.key)
         taken = TakenSet(tray=line.need.thing, copy=line.copy, set_id=set_id, where=self.where)
         after = self.facts.with_line(taken)
         others = tuple(case for case in self.book.planned_for(set_id) if case != self.cart.case.number)
@@ -109,13 +104,13 @@ class Acts:
         if one.serial and times > 1:
             name = f"each {one.item} has a serial number of its own, so scan every package"
             return self.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, name=name),)
-        listed = listed_quantity(self.cart, one.item)
+        listed = self.cart.asked(one.item)
         key = one.about
         known = sum(i.quantity for i in before if i.about == key)
         facts, added, again = self.facts, 0, 0
         for _ in range(times):
             self.scanned[key] += 1
-            on = _scanned_of(facts, one.item)
+            on = facts.scanned_of(one.item)
             if (on >= listed or self.opened.done) and self.scanned[key] <= known:
                 again += 1
             elif on < listed:
@@ -124,7 +119,7 @@ class Acts:
                 added += 1
                 facts = replace(facts, added=_with_one(facts.added, one))
         facts, found = self._with_found(facts, one.item, listed)
-        answer = replace(self._item_on(one, listed), quantity=_scanned_of(facts, one.item))
+        answer = replace(self._item_on(one, listed), quantity=facts.scanned_of(one.item))
         if added and listed:
             answer = replace(answer, kind=ScanKind.MORE_THAN_LISTED, weight=Weight.LOOK, quantity=added)
         elif added:
@@ -148,10 +143,10 @@ class Acts:
 
     def _with_found(self, facts: BuiltCart, item: str, listed: int) -> Said:
         """What is missing of a scanned item: never more than the list asks for beside what was scanned."""
-        left = _missing_of(facts, item)
+        left = facts.missing_of(item)
         if not left:
             return facts, ()
-        on = _scanned_of(facts, item)
+        on = facts.scanned_of(item)
         most = max(0, listed - on)
         if left > most:
             return self._less_missing(facts, item, left - most)
@@ -177,7 +172,7 @@ class Acts:
         item, number = self._item_and_number(text)
         if not item:
             return self.facts, (self._answer(ScanKind.NOT_LISTED, Weight.REFUSED, scan=text),)
-        listed, before = listed_quantity(self.cart, item), _missing_of(self.facts, item)
+        listed, before = self.cart.asked(item), self.facts.missing_of(item)
         quantity = listed if number is None else number
         if quantity == 0 and before:
             return self._less_missing(self.facts, item, before)
@@ -193,9 +188,8 @@ class Acts:
         return self.facts.with_line(gone), (answer,)
 
     def _tray_missing(self, line: TrayLine) -> Said:
-        key = (line.need.thing, line.copy)
         answer = self._answer(ScanKind.MISSING, thing=line.need.thing, name=line.name_with_side, quantity=1)
-        if any((m.thing, m.copy) == key for m in self.facts.missing):
+        if line.key in self.facts.missing_trays:
             return self.facts, (answer,)
         gone = MissingThing(thing=line.need.thing, copy=line.copy, quantity=1, where=self.where)
         return self.facts.with_line(gone), (answer,)
@@ -205,13 +199,13 @@ class Acts:
         tray, set_id = self.book.tray_id(text), self.book.set_id(text)
         for line in self.cart.trays:
             named = (tray and line.need.thing == tray) or (set_id and line.set_id == set_id)
-            gone = next((m for m in self.facts.missing if (m.thing, m.copy) == (line.need.thing, line.copy)), None)
+            gone = self.facts.missing_trays.get(line.key)
             if named and gone:
                 answer = self._answer(ScanKind.FOUND, thing=gone.thing, name=line.name_with_side, who=gone.by)
                 kept = tuple(m for m in self.facts.missing if m is not gone)
                 return replace(self.facts, missing=kept), (replace(answer, at=gone.reported_at),)
         item, number = self._item_and_number(text)
-        before = _missing_of(self.facts, item)
+        before = self.facts.missing_of(item)
         if not before or (number is not None and not 0 < number <= before):
             what = f"{before} of {item} are missing" if before else "nothing of this is missing"
             return self.facts, (self._answer(ScanKind.UNKNOWN_SCAN, Weight.REFUSED, name=what),)
@@ -226,7 +220,7 @@ class Acts:
             left -= off
             kept += [replace(one, quantity=one.quantity - off)] if one.quantity > off else []
         after = replace(facts, missing=tuple(kept))
-        answer = self._answer(ScanKind.FOUND, thing=item, name=self.book.name(item), quantity=_missing_of(after, item))
+        answer = self._answer(ScanKind.FOUND, thing=item, name=self.book.name(item), quantity=after.missing_of(item))
         return after, (replace(answer, who=was.by, at=was.reported_at),)
 
     def instead(self, text: str) -> Said:
@@ -234,14 +228,13 @@ class Acts:
         for asked, given in _splits(text):
             line, set_id = self._tray_line(asked), self.book.set_id(given)
             if line and set_id:
-                key = (line.need.thing, line.copy)
-                if any(t.set_id == set_id and (t.tray, t.copy) != key for t in self.facts.sets):
+                if any(one == set_id and key != line.key for key, one in self.facts.taken.items()):
                     return self.facts, (self._answer(ScanKind.SCANNED_TWICE, Weight.REFUSED, thing=set_id),)
                 return self._with_set(line, set_id)
             item, number = self._item_and_number(given, listed=False)
             thing = self._listed_item(asked)
             if thing and item:
-                return self._stands_in(thing, item, number or listed_quantity(self.cart, thing))
+                return self._stands_in(thing, item, number or self.cart.asked(thing))
         name = "INSTEAD needs a thing on the list and what was taken in its place"
         return self.facts, (self._answer(ScanKind.UNKNOWN_SCAN, Weight.REFUSED, name=name),)
 
@@ -275,9 +268,8 @@ class Acts:
             after = of_newer_list(replace(after, case=self.cart.case.number), self.revision, self.cart)
             after = replace(after, sets=(*(one for one in after.sets if one not in scanned), *scanned))
         after = with_trays_to_come(after, self.opened, self.cart)
-        settled = self._taken() | {(m.thing, m.copy) for m in after.missing if m.copy}
-        waited = {(t.tray, t.copy) for t in after.to_come}
-        unseen = [t for t in self.cart.trays if (t.need.thing, t.copy) not in settled | waited]
+        settled = {*self.facts.taken, *after.missing_trays, *((t.tray, t.copy) for t in after.to_come)}
+        unseen = [t for t in self.cart.trays if t.key not in settled]
         answers = [self._answer(ScanKind.DONE, who=after.by)]
         if unseen:
             names = tuple(line.set_id or line.need.thing for line in unseen)
@@ -295,26 +287,24 @@ class Acts:
     def _tray_line(self, text: str) -> TrayLine | None:
         """The line of a tray by its id or a set planned or taken for it: one without a word before others."""
         tray, set_id = self.book.tray_id(text), self.book.set_id(text)
-        taken = {(t.tray, t.copy): t.set_id for t in self.facts.sets}
-        gone = {(m.thing, m.copy) for m in self.facts.missing if m.copy}
+        taken, gone = self.facts.taken, self.facts.missing_trays
         named = [
             line
             for line in self.cart.trays
-            if (tray and line.need.thing == tray)
-            or (set_id and set_id in (line.set_id, taken.get((line.need.thing, line.copy))))
+            if (tray and line.need.thing == tray) or (set_id and set_id in (line.set_id, taken.get(line.key)))
         ]
-        named.sort(key=lambda t: ((t.need.thing, t.copy) in gone, (t.need.thing, t.copy) in taken))
+        named.sort(key=lambda t: (t.key in gone, t.key in taken))
         return named[0] if named else None
 
     def _listed_item(self, text: str) -> str:
         one, _ = self.book.item(text, self.where)
-        return one.item if one and listed_quantity(self.cart, one.item) else ""
+        return one.item if one and self.cart.asked(one.item) else ""
 
     def _item_and_number(self, text: str, *, listed: bool = True) -> tuple[str, int | None]:
         """An item, and the number behind it where there is one; the item's own digits are not taken for it."""
         for item, number in ((text, ""), text.rpartition(" ")[::2]):
             one, _ = self.book.item(item.strip(), self.where) if item else (None, None)
-            wanted = one and (not listed or listed_quantity(self.cart, one.item))
+            wanted = one and (not listed or self.cart.asked(one.item))
             if one and wanted and (not number or whole_number(number, MOST_DIGITS) is not None):
                 return one.item, whole_number(number, MOST_DIGITS) if number else None
         return "", None
@@ -322,14 +312,6 @@ class Acts:
     def _answer(self, kind: ScanKind, weight: Weight = Weight.DONE, **facts: object) -> ScanAnswer:
         given = {"scan": self.scan_text, "case": self.cart.case.number} | facts
         return ScanAnswer(kind=kind, weight=weight, where=self.where, **given)  # type: ignore[arg-type]
-
-
-def _scanned_of(facts: BuiltCart, item: str) -> int:
-    return sum(one.quantity for one in facts.scanned if one.item == item)
-
-
-def _missing_of(facts: BuiltCart, item: str) -> int:
-    return sum(m.quantity for m in facts.missing if m.thing == item and not m.copy)
 
 
 def _with_one(items: tuple[TakenItem, ...], one: TakenItem) -> tuple[TakenItem, ...]:

@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from picklist.evening.check_facts import find_item, listed_quantity, spelled, thing_id
+from picklist.evening.check_facts import find_item, spelled, thing_id
 from picklist.labels.gs1 import looks_like_gs1, read_gs1
 from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError
 from picklist.labels.reading import read_label
@@ -61,7 +61,7 @@ class ScanBook:
 
     def listed_for(self, item: str) -> tuple[str, ...]:
         """The carts whose lists ask for an item."""
-        return tuple(c.case.number for c in self.plan.carts if listed_quantity(c, item))
+        return tuple(c.case.number for c in self.plan.carts if c.asked(item))
 
     def set_id(self, text: str) -> str:
         """The id of a set as it is spelled in the tables; empty when there is none."""
@@ -130,11 +130,11 @@ def line_for_set(
     """
     one = book.site.sets[set_id]
     tray = one.tray
-    free = [line for line in cart.trays if (line.need.thing, line.copy) not in taken]
+    free = [line for line in cart.trays if line.key not in taken]
     free.sort(
         key=lambda line: (
             one.side is not None and not one.serves_side(line.need.side),
-            (line.need.thing, line.copy) in missing,
+            line.key in missing,
         )
     )
     for line in free:

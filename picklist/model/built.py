@@ -156,6 +156,24 @@ class BuiltCart:
         """All that was reported of things on it, line by line."""
         return (*self.sets, *self.missing, *self.stood_in, *self.counts, *self.scanned, *self.added)
 
+    @property
+    def taken(self) -> dict[tuple[str, int], str]:
+        """The set on the cart for each tray that was reported, by tray and copy."""
+        return {(one.tray, one.copy): one.set_id for one in self.sets}
+
+    @property
+    def missing_trays(self) -> dict[tuple[str, int], MissingThing]:
+        """What was reported of each tray that did not come, by tray and copy."""
+        return {(one.thing, one.copy): one for one in self.missing if one.copy}
+
+    def missing_of(self, item: str) -> int:
+        """How many of an item did not come."""
+        return sum(one.quantity for one in self.missing if one.thing == item and not one.copy)
+
+    def scanned_of(self, item: str) -> int:
+        """How many of an item that the list asks for were scanned onto the cart."""
+        return sum(one.quantity for one in self.scanned if one.item == item)
+
     def is_finished(self, counts: int) -> bool:
         """Whether the cart is built from the list that counts, and waits for nothing."""
         return self.done and self.revision >= counts and not self.to_come

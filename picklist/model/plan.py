@@ -64,6 +64,11 @@ class TrayLine:
     awaited_by: tuple[str, ...] = ()
 
     @property
+    def key(self) -> tuple[str, int]:
+        """Tray and copy: what reports call the line by."""
+        return self.need.thing, self.copy
+
+    @property
     def name_with_side(self) -> str:
         """The tray's name, with left or right where it has a side."""
         side = self.need.side
@@ -116,6 +121,13 @@ class Cart:
     def loose_goods(self) -> tuple[SundryLine, ...]:
         """What is picked from stock beside the packs: sundries, peel packs, then gloves and gowns."""
         return (*self.sundries, *self.peel_packs, *self.people)
+
+    def asked(self, thing: str, person: str = "") -> int:
+        """How many of a thing from stock its list asks for, open and hold together."""
+        lines = (
+            one.need for one in self.goods if one.need.thing == thing and (not person or one.need.person == person)
+        )
+        return sum(need.open + need.hold for need in lines)
 
     @property
     def is_sided(self) -> bool:

@@ -47,7 +47,7 @@ def tray_field(key: RowKey) -> str:
 
 def tray_row(found: Lookup, line: TrayLine, said: BuiltCart, facts: BuiltCart | None) -> TrayChoice:
     """A tray with its choices and what is said of it; ``facts`` knows whether a built cart waits for it."""
-    key = (line.need.thing, line.copy)
+    key = line.key
     told = cells_of(said, key)
     choices = {PLANNED: f"as planned: {line.set_id}" if line.set_id else "none planned, none on the cart"}
     choices |= {f"{SET}{one}": about for one, about in _sets_that_may_serve(found, line)}

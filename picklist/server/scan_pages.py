@@ -125,5 +125,5 @@ def _gone(found: Lookup, sitting: Sitting) -> Iterable[GoneRow]:
 
 
 def _name(found: Lookup, cart: Cart, key: tuple[str, int]) -> str:
-    line = next((line for line in cart.trays if (line.need.thing, line.copy) == key), None)
+    line = next((line for line in cart.trays if line.key == key), None)
     return line.name_with_side if line else found.item(key[0])

@@ -38,7 +38,7 @@ def empty_report(plan: Plan, case: str, revision: int) -> BuiltCart:
 
 def row_keys(cart: Cart) -> tuple[RowKey, ...]:
     """The rows of a cart's form: its trays, and each thing that is picked from stock once."""
-    trays = [(line.need.thing, line.copy) for line in cart.trays]
+    trays = [line.key for line in cart.trays]
     return tuple(dict.fromkeys((*trays, *((line.need.thing, 0) for line in cart.goods))))
 
 
@@ -50,8 +50,8 @@ def cells_of(report: BuiltCart | None, key: RowKey) -> RowCells:
     stood = [one for one in report.stood_in if one.thing == thing and not copy]
     one = stood[0] if len(stood) == 1 else None
     return RowCells(
-        set_id=next((taken.set_id for taken in report.sets if (taken.tray, taken.copy) == key), ""),
-        missing=sum(gone.quantity for gone in report.missing if (gone.thing, gone.copy) == key),
+        set_id=report.taken.get(key, ""),
+        missing=int(key in report.missing_trays) if copy else report.missing_of(thing),
         stood_in=one.stood_in if one else "",
         stood_many=one.quantity if one else 0,
         count=next((found.quantity for found in report.counts if not copy and found.about == _count(thing)), None),
