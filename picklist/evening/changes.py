@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from picklist.evening.content import Content, PieceLine, Remark
 from picklist.evening.details import Detail
-from picklist.evening.questions import CaseMatch, MatchNote
+from picklist.evening.match import CaseMatch, MatchNote
 from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.schedule import Case
 

@@ -23,8 +23,7 @@ from picklist.evening.content import (
     without_missing,
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
-from picklist.evening.match import match_cases
-from picklist.evening.questions import CaseMatch
+from picklist.evening.match import CaseMatch, match_cases
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.expiry import is_past

@@ -1,15 +1,22 @@
-"""The workbook in which the crew ticks off carts, written from a plan."""
+"""The workbook in which the crew ticks off carts: written from a plan, and read back as facts about carts."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.evening.forms import FormRow, FormSheet, write_form
+from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
+from picklist.labels.items import speaks_of
+from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
-from picklist.tables.forms_schema import ADDED, CARTS, THINGS, TRAYS
+from picklist.problems import Problem
+from picklist.tables.drafts import Ledger
+from picklist.tables.forms_schema import ADDED, CARTS, CREW_TABLES, THINGS, TRAYS
+from picklist.tables.rows import Row
 
 BLANK_ROWS = 40
 
@@ -123,3 +130,200 @@ def _thing_row(cart: Cart, line: SundryLine, own: Mapping[str, str | int]) -> Fo
         },
         choices={"stood in": tuple(item for item, _ in line.stand_ins)},
     )
+
+
+NO_ITEMS: Mapping[str, Item] = {}
+
+
+def read_cart_workbook(
+    path: Path, clock: SiteClock, now: datetime, items: Mapping[str, Item] = NO_ITEMS
+) -> tuple[tuple[BuiltCart, ...], tuple[Problem, ...]]:
+    """What the crew filled in, by cart, and what cannot be read with its cell.
+
+    A cart without anything filled in gives no fact. A time without a day is the last such time
+    before ``now``. Whether sets and items exist is for ``check_facts`` to say; ``items`` only tells whether a label
+    beside an item's number is that item's.
+    """
+    ledger = Ledger(clock.day(now))
+    rows = read_form(path, CREW_TABLES, ledger)
+    reader = _CartReader(clock=clock, now=now, ledger=ledger, items=items)
+    told = reader.carts(rows.get(CARTS.name, []))
+    reader.trays(rows.get(TRAYS.name, []), told)
+    reader.things(rows.get(THINGS.name, []), told)
+    reader.added(rows.get(ADDED.name, []), told)
+    return tuple(cart for cart in told.values() if _says_anything(cart)), ledger.problems()
+
+
+def _says_anything(cart: BuiltCart) -> bool:
+    parts = (cart.sets, cart.missing, cart.stood_in, cart.counts, cart.added, cart.by, cart.remark)
+    return cart.done or cart.not_done or any(parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _CartReader:
+    """Turns filled rows into facts."""
+
+    clock: SiteClock
+    now: datetime
+    ledger: Ledger
+    items: Mapping[str, Item]
+
+    def carts(self, rows: Iterable[Row]) -> dict[str, BuiltCart]:
+        told: dict[str, BuiltCart] = {}
+        for row in rows:
+            if not row.has("day", "case", "list"):
+                continue
+            cart = self._cart(row)
+            if cart.case in told:
+                self.ledger.report(
+                    "doubled case",
+                    row.where("case"),
+                    f"case {cart.case} is here a second time; its first row counts",
+                    value=cart.case,
+                    expected="one row for each cart",
+                    related=(told[cart.case].where,),
+                )
+            told.setdefault(cart.case, cart)
+        return told
+
+    def _cart(self, row: Row) -> BuiltCart:
+        values = row.values
+        done = bool(values.get("done")) and row.has("done")
+        if done and not values.get("by"):
+            self.ledger.notice("no initials", row.where("by"), f"cart {values['case']} is done, but nobody signed")
+        return BuiltCart(
+            day=values["day"],
+            case=values["case"],
+            revision=values["list"],
+            at=last_time(self.clock, values.get("finished"), self.now),
+            done=done,
+            not_done=values.get("done") is False and row.has("done"),
+            by=values.get("by") or "",
+            remark=values.get("remark") or "",
+            where=row.where("case"),
+        )
+
+    def _of(self, row: Row, told: Mapping[str, BuiltCart]) -> BuiltCart | None:
+        """The cart of a row that says something; a case that is on no row of Carts is a problem."""
+        if not row.has("case"):
+            return None
+        case = row.values["case"]
+        if case not in told:
+            self.ledger.report(
+                "unknown case",
+                row.where("case"),
+                f"case {case} is not on the sheet {CARTS.name}",
+                value=case,
+                expected=f"a case of the sheet {CARTS.name}",
+            )
+        return told.get(case)
+
+    def trays(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
+        for row in rows:
+            taken, missing = row.values.get("set taken"), row.values.get("missing")
+            if not (taken or missing is not None) or not row.has("tray", "copy", "set taken", "missing"):
+                continue
+            cart = self._of(row, told)
+            if cart is None:
+                continue
+            tray, copy = row.values["tray"], row.values["copy"]
+            if taken and missing:
+                self.ledger.report(
+                    "taken and missing",
+                    row.where("missing"),
+                    f"tray {tray} of case {cart.case} cannot be missing and taken as {taken}",
+                    expected="one of the two",
+                )
+            elif taken:
+                one = TakenSet(tray=tray, copy=copy, set_id=taken, where=row.where("set taken"))
+                told[cart.case] = replace(cart, sets=(*cart.sets, one))
+            else:
+                gone = MissingThing(thing=tray, copy=copy, quantity=int(bool(missing)), where=row.where("missing"))
+                told[cart.case] = replace(cart, missing=(*cart.missing, gone))
+
+    def things(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
+        for row in rows:
+            filled = [name for name in ("missing", "stood in", "how many", "count found") if _filled(row, name)]
+            if not filled or not row.has("item", *filled):
+                continue
+            cart = self._of(row, told)
+            if cart is not None:
+                told[cart.case] = self._with_thing(cart, row)
+
+    def _with_thing(self, cart: BuiltCart, row: Row) -> BuiltCart:
+        values = row.values
+        item, person = values["item"], values.get("person") or ""
+        missing, instead, count = values.get("missing"), values.get("stood in"), values.get("count found")
+        listed = (values.get("open") or 0) + (values.get("hold") or 0)
+        if missing is not None and missing > listed:
+            self.ledger.report(
+                "more than listed",
+                row.where("missing"),
+                f"{missing} of {item} are reported missing, but the list asks for {listed} here",
+                value=str(missing),
+                expected=f"0 to {listed}",
+            )
+            missing = None
+        if missing is not None:
+            gone = MissingThing(thing=item, quantity=missing, person=person, where=row.where("missing"))
+            cart = replace(cart, missing=(*cart.missing, gone))
+        if instead:
+            quantity = values.get("how many") or missing or listed
+            stood = StoodIn(thing=item, stood_in=instead, quantity=quantity, person=person, where=row.where("stood in"))
+            cart = replace(cart, stood_in=(*cart.stood_in, stood))
+        elif values.get("how many"):
+            self.ledger.report(
+                "nothing stood in",
+                row.where("how many"),
+                f"it says how many stood in for {item}, but not what",
+                expected="the item that stood in, in the column 'stood in'",
+            )
+        if count is not None:
+            found = CountFound(
+                item=item,
+                quantity=count,
+                lot=values.get("lot") or "",
+                place=values.get("place") or "",
+                where=row.where("count found"),
+            )
+            cart = replace(cart, counts=(*cart.counts, found))
+        return cart
+
+    def added(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
+        for row in rows:
+            if not row.has("item", "quantity", "lot"):
+                continue
+            cart = self._of(row, told)
+            if cart is not None and self._is_its_label(row):
+                values = row.values
+                one = TakenItem(
+                    item=values["item"],
+                    quantity=values["quantity"],
+                    lot=values.get("lot") or "",
+                    expiry=row.label.expiry if row.label else None,
+                    serial=row.label.serial if row.label else "",
+                    where=row.where("item"),
+                )
+                told[cart.case] = replace(cart, added=(*cart.added, one))
+
+    def _is_its_label(self, row: Row) -> bool:
+        """Whether the label in a row is of the item that the row names by its number."""
+        item = self.items.get(row.values["item"])
+        if row.label is None or item is None or speaks_of(row.label, item):
+            return True
+        message = "the label in this row is of another item"
+        self.ledger.report("label of another item", row.where("item"), message, value=item.id)
+        return False
+
+
+def _filled(row: Row, name: str) -> bool:
+    return row.values.get(name) not in (None, "") or name in row.bad
+
+
+def last_time(clock: SiteClock, wall: time | None, now: datetime) -> datetime:
+    """The last moment, not after ``now``, at which the clock showed that time; ``now`` when none was written."""
+    if wall is None:
+        return now
+    today = clock.day(now)
+    found = clock.at_or_after(today, wall)
+    return found if found <= now else clock.at_or_after(today - timedelta(days=1), wall)

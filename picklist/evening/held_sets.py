@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import Content, Handling, as_built, true_facts
-from picklist.evening.questions import CaseMatch
+from picklist.evening.match import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
 from picklist.model.known import PutBack

@@ -9,12 +9,12 @@ case's is neither put back nor given to it. Its key in a question is the one und
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
-from picklist.evening.case_similarity import DOUBTFUL, MARGIN, SURE, candidate, score
-from picklist.evening.questions import CaseMatch, match_notes
-from picklist.model.known import MatchQuestion
-from picklist.model.schedule import Case
+from picklist.clock import minutes_between
+from picklist.model.known import Candidate, MatchQuestion
+from picklist.model.schedule import Case, Side
 from picklist.problems import Problem
 from picklist.tables.nearest import Candidates
 from picklist.wording import say_carts as words
@@ -166,3 +166,149 @@ def _key_meant(told: str | None, keys: Collection[str]) -> str | None:
 
 def _still_open(question: MatchQuestion, asked: Sequence[str]) -> bool:
     return any(c.old_case in asked for c in question.candidates)
+
+
+NUMBER, SURGEON, PROCEDURES, SAME_START, NEAR_START, SAME_ROOM, SAME_MINUTES = 8, 6, 6, 4, 2, 2, 1
+OTHER_SIDE = -4
+NEAR_MINUTES = 60
+
+# Same number, surgeon and procedures make 20; all but the number, in the same slot, 18.
+SURE = 18
+DOUBTFUL = 12
+MARGIN = 4
+
+
+def score(old: Case, new: Case) -> int:
+    """How well two cases agree; 0 when they share neither number nor surgeon."""
+    if old.number != new.number and old.surgeon != new.surgeon:
+        return 0
+    total = NUMBER * (old.number == new.number) + SURGEON * (old.surgeon == new.surgeon)
+    total += SAME_ROOM * (old.room == new.room) + SAME_MINUTES * (old.minutes == new.minutes)
+    total += round(PROCEDURES * _overlap(old.procedures, new.procedures))
+    if old.start == new.start:
+        total += SAME_START
+    elif abs(minutes_between(old.start, new.start)) <= NEAR_MINUTES:
+        total += NEAR_START
+    return total + (OTHER_SIDE if _sides_clash(old.side, new.side) else 0)
+
+
+def _overlap(old: tuple[str, ...], new: tuple[str, ...]) -> float:
+    return len(set(old) & set(new)) / max(1, len(set(old) | set(new)))
+
+
+def _sides_clash(old: Side | None, new: Side | None) -> bool:
+    return old is not None and new is not None and old is not new
+
+
+def candidate(points: int, old: Case, new: Case) -> Candidate:
+    """An old case with its points, and what agrees and differs."""
+    facts = {
+        "number": old.number == new.number,
+        "surgeon": old.surgeon == new.surgeon,
+        "procedures": old.procedures == new.procedures,
+        "start": old.start == new.start,
+        "room": old.room == new.room,
+        "minutes": old.minutes == new.minutes,
+        "side": old.side is new.side,
+    }
+    return Candidate(
+        old_case=old.number,
+        score=points,
+        agrees=tuple(word for word, same in facts.items() if same),
+        differs=tuple(word for word, same in facts.items() if not same),
+    )
+
+
+class NoteKind(StrEnum):
+    """What was noticed while cases were matched."""
+
+    RENUMBERED = "renumbered"
+    NUMBER_REUSED = "number reused"
+    ROOM_RENAMED = "room renamed"
+    SPLIT = "split"
+    JOINED = "joined"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatchNote:
+    """Something that a reader should know: the old and new case numbers (or rooms) that take part."""
+
+    kind: NoteKind
+    old: tuple[str, ...]
+    new: tuple[str, ...]
+
+
+def match_notes(
+    old: list[Case], new: list[Case], same: Mapping[str, str], asked_new: set[str]
+) -> tuple[MatchNote, ...]:
+    """Notes on two schedules whose cases pair as ``same`` says; ``asked_new`` are still in question."""
+    olds, news = {c.number: c for c in old}, {c.number: c for c in new}
+    pairs = [(olds[o], news[n]) for o, n in same.items()]
+    lone_old = [c for c in old if c.number not in same]
+    lone_new = [c for c in new if c.number not in asked_new | set(same.values())]
+    notes = [
+        MatchNote(kind=NoteKind.RENUMBERED, old=(o.number,), new=(n.number,)) for o, n in pairs if o.number != n.number
+    ]
+    notes += [
+        MatchNote(kind=NoteKind.NUMBER_REUSED, old=(number,), new=(number,))
+        for number in sorted(olds.keys() & news.keys())
+        if same.get(number) != number and number not in asked_new
+    ]
+    notes += _renamed_rooms(pairs)
+    notes += [MatchNote(kind=NoteKind.SPLIT, old=(o.number,), new=(n.number, part.number))
+              for o, n in pairs for part in lone_new if _left_out(o, n, part)]  # fmt: skip
+    notes += [MatchNote(kind=NoteKind.JOINED, old=(o.number, part.number), new=(n.number,))
+              for o, n in pairs for part in lone_old if _left_out(n, o, part)]  # fmt: skip
+    return tuple(sorted(notes, key=lambda note: (note.kind, note.old, note.new)))
+
+
+def _left_out(whole: Case, rest: Case, part: Case) -> bool:
+    """Whether ``part`` is what ``whole`` has and ``rest`` has not, by the same surgeon."""
+    lost = set(whole.procedures) - set(rest.procedures)
+    return whole.surgeon == part.surgeon and bool(lost) and set(part.procedures) <= lost
+
+
+def _renamed_rooms(pairs: Sequence[tuple[Case, Case]]) -> list[MatchNote]:
+    """Rooms whose cases (two at least) all stand, at their old start, in one room of a name not used before."""
+    before, after = {o.room for o, _ in pairs}, {n.room for _, n in pairs}
+    moves: dict[str, list[tuple[Case, Case]]] = {}
+    for old, new in pairs:
+        moves.setdefault(old.room, []).append((old, new))
+    notes = []
+    for room, cases in sorted(moves.items()):
+        names = {n.room for _, n in cases}
+        unmoved = all(o.start == n.start for o, n in cases)
+        if len(cases) >= 2 and len(names) == 1 and unmoved and not names & before and room not in after:
+            notes.append(MatchNote(kind=NoteKind.ROOM_RENAMED, old=(room,), new=(names.pop(),)))
+    return notes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseMatch:
+    """Old and new numbers of the same case, what was noticed, and what must be asked.
+
+    ``same`` pairs (old, new). ``asked_old`` are old cases that stand in an open question;
+    ``cancelled`` and ``added`` are those that surely have no partner. ``superseded`` are old cases
+    whose number now stands for another cart that an answer found (see ``standing``); ``over`` those
+    that are done, which are matched no more. ``unread`` are those that the schedule may still have, in a row
+    or file that cannot be read.
+    """
+
+    same: tuple[tuple[str, str], ...] = ()
+    cancelled: tuple[str, ...] = ()
+    added: tuple[str, ...] = ()
+    superseded: tuple[str, ...] = ()
+    over: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    asked_old: tuple[str, ...] = ()
+    questions: tuple[MatchQuestion, ...] = ()
+    notes: tuple[MatchNote, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+    def new_number(self, old_case: str) -> str | None:
+        """The new number of an old case; None when it has none (yet)."""
+        return dict(self.same).get(old_case)
+
+    def old_number(self, new_case: str) -> str | None:
+        """The old number of a new case; None when it has none (yet)."""
+        return {new: old for old, new in self.same}.get(new_case)

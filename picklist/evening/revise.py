@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
 
-from picklist.evening.case_similarity import DOUBTFUL, score
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.held_sets import (
@@ -21,8 +20,7 @@ from picklist.evening.keep_counted import carts_counted
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
 from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
 from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
-from picklist.evening.match import match_cases
-from picklist.evening.questions import CaseMatch
+from picklist.evening.match import DOUBTFUL, CaseMatch, match_cases, score
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.known import MatchQuestion, PutBack

@@ -1,8 +1,10 @@
-"""What of an answer to a scan may be shown, and the problem that it reports."""
+"""What of an answer to a scan may be shown, the problem that it reports, and what it comes to in one word."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from enum import StrEnum
 
 from picklist.clock import SiteClock
 from picklist.model.scan_answer import ADVICE, ScanAnswer, ScanKind, Weight
@@ -42,3 +44,61 @@ def _shown(answer: ScanAnswer) -> ScanAnswer:
         case=answer.case if known else "",
         undone=_shown(answer.undone) if answer.undone else None,
     )
+
+
+class ScanVerdict(StrEnum):
+    """The words, those that must be seen first before the others."""
+
+    WRONG = "wrong"  # nothing was recorded
+    EXPIRED = "expired"
+    SURPLUS = "surplus"  # recorded, and beyond what the list asks for
+    LOOK = "look"
+    MISSING = "still missing"
+    CART = "cart open"
+    BUILT = "built"
+    NEXT = "next"  # a word waits for what follows it
+    UNDONE = "undone"
+    RIGHT = "right"
+
+
+EXPIRED = "expired"  # the kind of problem
+_OF_KIND = {
+    ScanKind.NOT_LISTED: ScanVerdict.SURPLUS,
+    ScanKind.MORE_THAN_LISTED: ScanVerdict.SURPLUS,
+    ScanKind.MISSING: ScanVerdict.MISSING,
+    ScanKind.STILL_MISSING: ScanVerdict.MISSING,
+    ScanKind.WAITS: ScanVerdict.MISSING,
+    ScanKind.OPENED: ScanVerdict.CART,
+    ScanKind.OPEN_ALREADY: ScanVerdict.CART,
+    ScanKind.DONE: ScanVerdict.BUILT,
+    ScanKind.ASKS: ScanVerdict.NEXT,
+    ScanKind.UNDONE: ScanVerdict.UNDONE,
+}
+_OF_CARTS = frozenset({ScanVerdict.CART, ScanVerdict.BUILT, ScanVerdict.UNDONE})
+# Said beside what the scan itself came to.
+_BESIDE = frozenset({ScanKind.LEFT_OPEN, ScanKind.OTHER_LAYOUT})
+_ORDER = tuple(ScanVerdict)
+
+
+def gravest(answers: Sequence[ScanAnswer]) -> ScanAnswer:
+    """The answer that must be seen first; there is at least one."""
+    said = [one for one in answers if one.kind not in _BESIDE] or answers
+    return min(said, key=lambda one: _ORDER.index(verdict_of(one)))
+
+
+def about(one: ScanAnswer) -> str:
+    """The thing or the cart that an answer is about; empty for a scan that is nothing known."""
+    return one.thing or (one.case if verdict_of(one) in _OF_CARTS else "")
+
+
+def verdict_of(one: ScanAnswer) -> ScanVerdict:
+    """What one answer comes to by itself."""
+    if one.problem and one.problem.kind == EXPIRED:
+        return ScanVerdict.EXPIRED
+    if one.kind is ScanKind.SCANNED_TWICE:
+        return ScanVerdict.LOOK
+    if not one.recorded:
+        return ScanVerdict.WRONG
+    if one.weight is Weight.FIX:
+        return ScanVerdict.LOOK
+    return _OF_KIND.get(one.kind, ScanVerdict.LOOK if one.weight is Weight.LOOK else ScanVerdict.RIGHT)

@@ -30,7 +30,7 @@ from typing import Protocol
 from picklist.clock import SiteClock
 from picklist.evening.add_reports import of_newer_list, only_new, with_trays_to_come
 from picklist.evening.check_facts import check_facts, sets_on_two_carts
-from picklist.evening.crew_reader import last_time
+from picklist.evening.crew_workbook import last_time
 from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.scan_acts import MOST, MOST_DIGITS, Acts, LotKey, Said
 from picklist.evening.scan_answers import as_problem

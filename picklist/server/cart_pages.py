@@ -1,14 +1,15 @@
-"""The form on which the crew reports one cart; it shows what is known, and keeps what it does not touch."""
+"""The form on which the crew reports one cart, which keeps what it does not touch; and the quick mark of a cart."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from urllib.parse import urlencode
 
 from starlette.responses import Response
 
 from picklist.letters import whole_number
-from picklist.model.built import BuiltCart, TakenItem
+from picklist.model.built import BuiltCart, TakenItem, read_cart_code
 from picklist.model.plan import Cart
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
@@ -16,6 +17,7 @@ from picklist.server.cart_rows import MISSING, SET, item_rows, tray_field, tray_
 from picklist.server.carts import cart_row, find_cart
 from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
+from picklist.server.scan_pages import scan_in_new_window
 from picklist.server.visit import NotHere, Visit, one_line
 from picklist.server.work import Lane
 from picklist.tasks.cart_form import (
@@ -33,6 +35,7 @@ from picklist.tasks.cart_form import (
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult, StaleForm, tell_by_form
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.quick_mark import mark_built, undo_mark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,3 +190,37 @@ def _number(text: str, what: str) -> int | None:
     if number is None:
         raise WrongUse(f"{said} is not a number {what}")
     return number
+
+
+NOT_RECORDED = "Not recorded"
+
+
+def mark_cart(visit: Visit) -> Response:
+    """Mark the cart whose number ends as typed; a scanned label opens its cart on the page for scans."""
+    typed, desk, plan = one_line(visit.form.get("cart", "")), visit.desk, visit.plan()
+    if read_cart_code(typed):
+        return scan_in_new_window(visit, typed)
+    try:
+        marked = mark_built(desk.folder, plan, typed, one_line(visit.form.get("by", "")), desk.now())
+    except WrongUse as wrong:
+        return _answered(visit, [f"{NOT_RECORDED}: {wrong}."])
+    case = marked.cart.case
+    about = ", ".join((case.room, marked.cart.surgeon_name, *marked.cart.procedure_names))
+    said = f"Cart {case.number} ({about}) is recorded as built by {marked.by}."
+    return _answered(visit, [said, *(f"{one.sentence()}." for one in marked.problems)], case.number)
+
+
+def undo_marked(visit: Visit) -> Response:
+    """Undo a mark."""
+    desk, form = visit.desk, visit.form
+    case, revision = form.get("case", ""), form.get("revision", "")
+    try:
+        undo_mark(desk.folder, visit.plan().day, case, form.get("over", ""), revision)
+    except WrongUse as wrong:
+        return _answered(visit, [f"Not undone: {wrong}."])
+    return _answered(visit, [f"Undone: cart {case} is as it was before the mark."])
+
+
+def _answered(visit: Visit, sentences: list[str], marked: str = "") -> Response:
+    word = visit.desk.keep_notes(sentences)
+    return visit.go(f"carts?{urlencode({'answer': word} | ({'marked': marked} if marked else {}))}")

@@ -11,8 +11,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion, look
 from picklist.model.built import BuiltCart, read_cart_code
 from picklist.model.known import Known
 from picklist.model.plan import Cart
-from picklist.server.finding import asked_words, holds_words
-from picklist.server.visit import NotHere, Visit
+from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.quick_mark import shortest_endings

@@ -13,8 +13,7 @@ from picklist.documents.board.page import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
-from picklist.server.finding import asked_words, holds_words
-from picklist.server.visit import NotHere, Visit
+from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_reports import reports_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -143,3 +144,19 @@ def _templates() -> Environment:
     )
     environment.globals |= {"aid": AID, "check_before_use": CHECK_BEFORE_USE}
     return environment
+
+
+LONGEST_SEARCH = 80
+SHORT = 3
+
+
+def asked_words(visit: Visit) -> str:
+    """What the address asks to find."""
+    return visit.asked.get("find", "").strip()[:LONGEST_SEARCH]
+
+
+def holds_words(find: str, *texts: str) -> bool:
+    """Whether every word stands somewhere in a row; a short one, as the 7 of ``OR 7``, as a word of its own."""
+    said = " ".join(texts).casefold()
+    whole = set(re.split(r"[\W_]+", said)) | set(said.split())
+    return all(word in whole or (len(word) >= SHORT and word in said) for word in find.casefold().split())

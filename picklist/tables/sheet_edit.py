@@ -15,7 +15,7 @@ from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
 from xml.sax.saxutils import escape
 
-from picklist.tables.csv_edit import edit_csv
+from picklist.tables.csv_files import edit_csv
 from picklist.tables.sheet_flags import letters_of
 from picklist.tables.sheet_styles import SheetStyles, Value
 from picklist.tables.sheet_text import SheetRow, SheetText, locate_cells

@@ -13,7 +13,7 @@ from pathlib import Path
 from picklist.documents.plan_json import cases_from_json
 from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
 from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
-from picklist.evening.crew_reader import read_cart_workbook
+from picklist.evening.crew_workbook import read_cart_workbook
 from picklist.evening.keep_facts import (
     ScanReport,
     built_carts,

@@ -25,8 +25,7 @@ from picklist.store.state import StateFile
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
-from picklist.tasks.read_folder import Loaded, load_site
-from picklist.tasks.unfinished import finish_writes
+from picklist.tasks.read_folder import Loaded, finish_writes, load_site
 from picklist.upkeep.approval import catch_up
 
 

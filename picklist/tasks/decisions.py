@@ -10,7 +10,7 @@ from pathlib import Path
 from picklist.clock import SiteClock
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.open_list import Due, open_by_time
-from picklist.evening.crew_reader import last_time
+from picklist.evening.crew_workbook import last_time
 from picklist.evening.keep_decisions import decisions, moves_of, record_decision
 from picklist.evening.keep_plans import first_made, what_is_known
 from picklist.evening.open_points import open_points

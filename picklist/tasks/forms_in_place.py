@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.documents.whole_folder import changed_since, is_ours
-from picklist.evening.crew_reader import read_cart_workbook
+from picklist.evening.crew_workbook import read_cart_workbook
 from picklist.evening.keep_plans import load_plan
 from picklist.evening.usage import read_usage, record_usage
 from picklist.model.plan import Plan

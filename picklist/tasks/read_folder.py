@@ -13,18 +13,22 @@ from threading import Lock
 from picklist import wording
 from picklist.checks import check_cards, check_site
 from picklist.documents.names_on_paper import check_names
+from picklist.evening.keep_counted import unfinished
+from picklist.evening.write_tables import finish_unfinished
 from picklist.inputs import read_site
 from picklist.letters import natural_key
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_fixed
 from picklist.store.kept_readings import find_reading, keep_reading
-from picklist.tables.files import forget_former
+from picklist.store.lock import hold_tables
+from picklist.store.state import StateFile, open_state, state_path
+from picklist.store.state_errors import StateError
+from picklist.tables.files import BusyError, forget_former
 from picklist.tables.folder import may_hold_tables
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
 from picklist.tasks.moment import ask_if_meant, to_instant
-from picklist.tasks.unfinished import finish_writes
 from picklist.upkeep.approval import catch_up
 
 NOON = 12
@@ -262,3 +266,29 @@ def planned_days(site: Site, listed: ListedStarts = NO_LISTS) -> tuple[date, ...
     """The days that can be built, in order: those with a live case, and those called off that have lists."""
     live = {case.day for case in site.cases if case.is_live}
     return tuple(sorted(live | _called_off(site, listed).keys()))
+
+
+def finish_writes(folder: Path) -> tuple[Problem, ...]:
+    """Finish what an earlier command began to write into the tables, and say so.
+
+    Raises WrongUse when that is not possible now: the tables hold half of it and must not be read.
+    A state file that cannot be opened is left to whoever needs it.
+    """
+    if not state_path(folder).exists():
+        return ()
+    try:
+        with open_state(state_path(folder)) as state:
+            return _finish(state, folder) if unfinished(state) else ()
+    except StateError:
+        return ()
+
+
+def _finish(state: StateFile, folder: Path) -> tuple[Problem, ...]:
+    try:
+        with hold_tables(folder):
+            return finish_unfinished(state, folder)
+    except (BusyError, StateError) as busy:
+        raise WrongUse(f"an earlier settle was cut short and cannot be finished now: {busy}") from None
+    except OSError as refused:
+        why = f"{refused.filename or folder}: {refused.strerror}"
+        raise WrongUse(f"an earlier settle was cut short and cannot be finished now ({why})") from None

@@ -9,8 +9,7 @@ from pathlib import Path
 from threading import Lock
 
 from picklist.evening.left_to_fetch import LeftThing, left_to_fetch
-from picklist.evening.scan_answers import say
-from picklist.evening.scan_verdict import ScanVerdict, about, gravest, verdict_of
+from picklist.evening.scan_answers import ScanVerdict, about, gravest, say, verdict_of
 from picklist.evening.scans import ScanSession
 from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart

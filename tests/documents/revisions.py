@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from picklist.evening.changes import PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.questions import CaseMatch, MatchNote, NoteKind
+from picklist.evening.match import CaseMatch, MatchNote, NoteKind
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.known import Candidate, MatchQuestion
 from picklist.model.plan import Cart, Plan

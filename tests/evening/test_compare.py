@@ -24,8 +24,7 @@ from picklist.evening.content import (
     compare_content,
     keep_what_is_there,
 )
-from picklist.evening.match import match_cases
-from picklist.evening.questions import NoteKind
+from picklist.evening.match import NoteKind, match_cases
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet, TrayToCome
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item

@@ -13,8 +13,7 @@ from openpyxl import load_workbook
 
 from picklist.clock import SiteClock
 from picklist.evening.check_facts import as_spelled, check_facts
-from picklist.evening.crew_reader import read_cart_workbook
-from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.crew_workbook import read_cart_workbook, write_cart_workbook
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Pack, PackLine
 from picklist.model.schedule import Side

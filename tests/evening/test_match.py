@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from picklist.evening.case_similarity import NEAR_START, score
-from picklist.evening.match import match_cases
-from picklist.evening.questions import MatchNote, NoteKind
+from picklist.evening.match import NEAR_START, MatchNote, NoteKind, match_cases, score
 from picklist.model.schedule import Case, CaseStatus, Side
 from tests.evening.builders import a_case
 

@@ -15,8 +15,7 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.check_facts import check_facts
 from picklist.evening.content import ContentChange, apply_change, cart_content
-from picklist.evening.crew_reader import read_cart_workbook
-from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.crew_workbook import read_cart_workbook, write_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import open_points

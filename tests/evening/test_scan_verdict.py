@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from picklist.evening.left_to_fetch import left_to_fetch
-from picklist.evening.scan_verdict import ScanVerdict, about, gravest, verdict_of
+from picklist.evening.scan_answers import ScanVerdict, about, gravest, verdict_of
 from picklist.evening.scans import ScanSession
 from picklist.model.catalogue import Lot
 from picklist.model.scan_answer import ScanKind

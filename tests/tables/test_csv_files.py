@@ -9,8 +9,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from picklist.tables.csv_edit import edit_csv
-from picklist.tables.csv_files import read_csv_file
+from picklist.tables.csv_files import edit_csv, read_csv_file
 
 PLAIN = [["case", "room", "notes"], ["C-1", "OR 1", "Grün; naß"], ["C-2", "OR 2", 'a "big" one, two']]
 

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.table import Table
 
-from picklist.tables.csv_edit import edit_csv
+from picklist.tables.csv_files import edit_csv
 from picklist.tables.sheet_edit import edit_sheet
 from picklist.tables.workbooks import read_sheets
 from tests.patience import tries

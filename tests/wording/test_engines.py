@@ -9,8 +9,8 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parents[2] / "picklist"
 ROOMS = ("model", "sets", "department", "resolve", "stock", "plan")
-EVENING = ("case_similarity", "cart_state", "changes", "compare", "content", "held_sets", "left_to_fetch", "match",
-           "questions", "revise", "scan_answers", "since_built", "suggest")  # fmt: skip
+EVENING = ("changes", "compare", "content", "held_sets", "left_to_fetch", "match", "revise", "scan_answers",
+           "since_built", "suggest")  # fmt: skip
 # Names, not sentences: what a table's cell holds, an act of a turnaround as plans keep it, a step, rules of a queue.
 NAMES = frozenset(
     {

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import PlanChange
-from picklist.evening.questions import MatchNote, NoteKind
+from picklist.evening.match import MatchNote, NoteKind
 from picklist.model.schedule import Case
 
 NOTE_WORDS = {
