@@ -74,7 +74,7 @@ def test_a_clean_change_waits_and_counts_only_once_it_is_approved(fresh: Desk) -
     form = {"token": DOOR.token, "number": "1", "reason": "asked for", "effective": "2026-11-25"}
     assert client.post(at(way), data=form | {"by": "R. Vane", "effective": "soon"}).status_code == 422
     nobody = client.post(at(way), data=form | {"by": " "})
-    assert "needs the name" in work_of(fresh, nobody.headers["location"]).refused
+    assert "enter who approves" in work_of(fresh, nobody.headers["location"]).refused
     answer = client.post(at(way), data=form | {"by": "R. Vane"})
     work = work_of(fresh, answer.headers["location"])
     assert not work.refused
