@@ -20,11 +20,9 @@ from picklist.model.sets import SetState
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import DateOrder
 from picklist.store.state import StateFile
-from picklist.store.state_errors import StateError
 from picklist.tables.columns import Table
 from picklist.tables.drafts import Ledger
-from picklist.tables.file_set import drop_parts, finish, kept_paths, make_ready, put_all, turn_back
-from picklist.tables.files import BusyError
+from picklist.tables.file_set import finish, kept_paths, make_ready, put_noted
 from picklist.tables.folder import FolderTables, read_folder, read_table_files
 from picklist.tables.headers import find_header
 from picklist.tables.rows import Row, RowReader
@@ -72,17 +70,12 @@ def apply_changes(state: StateFile, site_folder: Path, rows: Sequence[RowChange]
     files = make_ready(site_folder, former, new, writing.stamp)
     if not counted:
         return CellsWritten(problems=tuple(finder.problems))
-    try:
-        number = begin_settlement(state, writing.day, files, counted, writing.now)
-    except StateError:
-        drop_parts(site_folder, files)
-        raise
-    try:
-        put_all(site_folder, files)
-    except (OSError, BusyError):
-        finish_settlement(state, number, turn_back(site_folder, files))
-        raise
-    finish_settlement(state, number, [file.file for file in files] or [""])
+    put_noted(
+        site_folder,
+        files,
+        lambda: begin_settlement(state, writing.day, files, counted, writing.now),
+        lambda number, placed: finish_settlement(state, number, placed if files else ("",)),
+    )
     return CellsWritten(
         done=tuple(change for _, row in counted for change in row.changes),
         problems=tuple(finder.problems),

@@ -7,10 +7,11 @@ somebody has changed a file in between.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 from picklist.tables.files import (
     BusyError,
@@ -23,6 +24,8 @@ from picklist.tables.files import (
     prepare_file,
     put_in_place,
 )
+
+T = TypeVar("T")
 
 
 class ChangedMeanwhileError(BusyError):
@@ -57,8 +60,27 @@ def kept_paths(folder: Path, files: Sequence[FileWrite]) -> tuple[Path, ...]:
     return tuple(kept_folder(folder) / one.kept for one in files)
 
 
-def put_all(folder: Path, files: Sequence[FileWrite]) -> None:
-    """Put all files in place. Raises OSError and BusyError; ``turn_back`` gives those in place their contents again."""
+def put_noted(
+    folder: Path, files: Sequence[FileWrite], begin: Callable[[], int], end: Callable[[int, tuple[str, ...]], T]
+) -> T:
+    """Put all files in place, what ``begin`` notes before the first one changes; ``end`` is told which hold it then.
+
+    Raises what they raise, OSError and BusyError; all files have their former contents then.
+    """
+    try:
+        number = begin()
+    except BaseException:
+        drop_parts(folder, files)
+        raise
+    try:
+        _put_all(folder, files)
+    except (OSError, BusyError):
+        end(number, turn_back(folder, files))
+        raise
+    return end(number, tuple(one.file for one in files))
+
+
+def _put_all(folder: Path, files: Sequence[FileWrite]) -> None:
     for one in files:
         put_in_place(folder / one.part, folder / one.file)
 
@@ -73,7 +95,7 @@ def finish(folder: Path, files: Sequence[FileWrite]) -> tuple[str, ...]:
     waiting = [one for one in files if (folder / one.part).is_file()]
     if any(digest_now(folder / one.file) != one.former for one in waiting):
         return turn_back(folder, files)
-    put_all(folder, waiting)
+    _put_all(folder, waiting)
     return tuple(one.file for one in files)
 
 

@@ -13,21 +13,13 @@ from picklist.problems import Problem, Severity, Where
 from picklist.store.lock import hold_tables
 from picklist.store.state import state_path
 from picklist.store.state_errors import StateError
-from picklist.tables.file_set import (
-    ChangedMeanwhileError,
-    drop_parts,
-    finish,
-    kept_paths,
-    make_ready,
-    put_all,
-    turn_back,
-)
+from picklist.tables.file_set import ChangedMeanwhileError, finish, kept_paths, make_ready, put_noted
 from picklist.tables.files import BusyError
 from picklist.tables.folder import read_table_files
 from picklist.upkeep.attempt import Attempt, do_changes, idle_after, refusal, undo_entry
 from picklist.upkeep.card_folder import FOLDER, bring_in_folder, has_card_folder
 from picklist.upkeep.card_rows import open_cards
-from picklist.upkeep.change_log import DONE, GIVEN_UP, ChangeLog, LogEntry, cards_state
+from picklist.upkeep.change_log import ChangeLog, LogEntry, cards_state
 from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.master import edit_master
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
@@ -159,8 +151,7 @@ def _is_cut_short(folder: Path) -> bool:
 def finish_interrupted(folder: Path, log: ChangeLog) -> None:
     """Finish writes that a crash cut short, or turn them back where a file was changed since."""
     for number, files in log.unfinished():
-        placed = finish(folder, files)
-        log.finish_write(number, DONE if len(placed) == len(files) else GIVEN_UP)
+        log.finish_write(number, whole=len(finish(folder, files)) == len(files))
 
 
 def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> ApprovalResult | None:
@@ -192,18 +183,12 @@ def _write(
     writes = make_ready(folder, files, changed, attempt.site.settings.site_clock.wall(attempt.now))
     done: tuple[LogEntry, ...] = ()
     if attempt.done:
-        try:
-            number = log.begin_write(writes, attempt.done)
-        except (OSError, StateError):
-            drop_parts(folder, writes)
-            raise
-        try:
-            put_all(folder, writes)
-        except (OSError, BusyError):
-            turn_back(folder, writes)
-            log.finish_write(number, GIVEN_UP)
-            raise
-        done = log.finish_write(number)
+        done = put_noted(
+            folder,
+            writes,
+            lambda: log.begin_write(writes, attempt.done),
+            lambda number, placed: log.finish_write(number, whole=len(placed) == len(writes)),
+        )
     return ApprovalResult(
         done=done,
         already=tuple(attempt.already),

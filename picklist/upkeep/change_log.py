@@ -80,12 +80,12 @@ class ChangeLog:
         with self._state.writing() as db:
             return WRITES.keep(db, CardWrite(files=tuple(files), entries=tuple(entries)))
 
-    def finish_write(self, write: int, how: str = DONE) -> tuple[LogEntry, ...]:
-        """Note that a write came to its end; its changes are in the log from now on if it is done."""
+    def finish_write(self, write: int, *, whole: bool) -> tuple[LogEntry, ...]:
+        """Note that a write came to its end; its changes are in the log from now on if the ``whole`` of it is done."""
         with self._state.writing() as db:
             found = WRITES.rows(db, "number = ? AND how IS NULL", write)
-            db.execute("UPDATE card_write SET how = ? WHERE number = ?", (how, write))
-            entries = [entry for _, noted in found for entry in noted.entries] if how == DONE else []
+            db.execute("UPDATE card_write SET how = ? WHERE number = ?", (DONE if whole else GIVEN_UP, write))
+            entries = [entry for _, noted in found for entry in noted.entries] if whole else []
             return tuple(_numbered(entry, CHANGES.keep(db, entry)) for entry in entries)
 
     def unfinished(self) -> tuple[tuple[int, tuple[FileWrite, ...]], ...]:
