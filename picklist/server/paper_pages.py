@@ -11,8 +11,9 @@ from starlette.responses import Response
 
 from picklist.documents.board.page import board_html
 from picklist.documents.views.lookup import in_order_of_completion, look_up
-from picklist.model.known import NO_REPORTS, CartReport
+from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Plan
+from picklist.server.carts import CartRow, cart_row
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_reports import reports_told
 from picklist.tasks.morning import print_morning
@@ -61,17 +62,11 @@ class DayPaper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListPaper:
-    """The pick list of one case."""
+    """The pick list of one case; ``pdf`` and ``html`` are empty where there is none."""
 
-    case: str
-    room: str
-    start: str
-    complete_by: str
-    surgeon: str
-    procedure: str
+    row: CartRow
     pdf: str
     html: str
-    stopped: bool
 
 
 def show_papers(visit: Visit) -> Response:
@@ -107,24 +102,14 @@ def _lists(visit: Visit, files: tuple[str, ...]) -> list[ListPaper]:
     for cart in in_order_of_completion(plan.carts):
         pdf = by_case.get(cart.case.number, "")
         html = f"html/{Path(pdf).stem}.html"
-        rows.append(
-            ListPaper(
-                case=cart.case.number,
-                room=cart.case.room,
-                start=found.when(cart.case.start),
-                complete_by=found.when(cart.complete_by),
-                surgeon=cart.surgeon_name,
-                procedure=", ".join(cart.procedure_names),
-                pdf=pdf if pdf in files else "",
-                html=html if html in files else "",
-                stopped=bool(cart.stopped),
-            )
-        )
+        row = cart_row(found, cart, NOTHING_KNOWN)
+        rows.append(ListPaper(row=row, pdf=pdf if pdf in files else "", html=html if html in files else ""))
     return rows
 
 
 def _holds(one: ListPaper, find: str) -> bool:
-    return holds_words(find, one.case, one.room, one.surgeon, one.procedure, "stopped" if one.stopped else "")
+    row = one.row
+    return holds_words(find, row.case, row.room, row.surgeon, row.procedure, "stopped" if row.stopped else "")
 
 
 def send_paper(visit: Visit) -> Response:
