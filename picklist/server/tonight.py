@@ -10,14 +10,14 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.documents.views.conflict_sheet import CAUTION
-from picklist.documents.views.evening_sheet import evening
+from picklist.documents.views.evening_sheet import EveningView, evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import printing_of
-from picklist.model.known import NO_REPORTS, CartReport, Decision, MatchQuestion
+from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.problems_report import count_line
-from picklist.server.conflict_entries import ConflictEntry, conflict_entries
+from picklist.server.conflict_entries import conflict_entries
 from picklist.server.desk import Desk, HowToBuild
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
@@ -29,21 +29,6 @@ from picklist.tasks.new_site import next_step
 from picklist.wording.next_steps import NextStep, on_page
 
 ANSWER = "answer-"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TonightPage:
-    """The evening's plan in finished words."""
-
-    site: str
-    title: str
-    counts: str
-    stamp: str
-    stopped: tuple[tuple[str, str], ...]
-    carts: tuple[tuple[str, str, str], ...]  # those of which something was reported: case, when complete, how far
-    to_fix: str
-    conflicts: tuple[ConflictEntry, ...]
-    caution: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +48,10 @@ def show_tonight(visit: Visit) -> Response:
     return visit.show(
         "tonight",
         "",
-        standing=_standing(desk, plan) if plan else None,
+        cover=cover(plan, reports_told(desk.folder, plan)) if plan else None,
+        site=plan.settings.site if plan else "",
+        conflicts=conflict_entries(look_up(plan), decisions_told(desk.folder, plan.day)) if plan else (),
+        caution=CAUTION,
         changed=wording.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,
@@ -99,28 +87,9 @@ def _clock(said: str) -> int | None:
     return int(said) if said else None
 
 
-def _standing(desk: Desk, plan: Plan) -> TonightPage:
-    reported = reports_told(desk.folder, plan)
-    return describe_plan(plan, decisions_told(desk.folder, plan.day), reported)
-
-
-def describe_plan(
-    plan: Plan, told: Mapping[str, Decision], reported: Mapping[str, CartReport] = NO_REPORTS
-) -> TonightPage:
-    """The plan in the words of the evening's first page and the conflict sheet; ``reported``: how far carts are."""
-    found = look_up(plan)
-    cover = evening(found, lambda _case: printing_of(plan), reported)
-    return TonightPage(
-        site=plan.settings.site,
-        title=cover.title,
-        counts=cover.counts,
-        stamp=f"{cover.stamp.revision}, {cover.stamp.printed}, {cover.stamp.replaces}",
-        stopped=cover.stopped,
-        carts=tuple((f"{one.case} in {one.room}", one.complete_by, one.state) for one in cover.carts if one.state),
-        to_fix=cover.to_fix,
-        conflicts=conflict_entries(found, told),
-        caution=CAUTION,
-    )
+def cover(plan: Plan, reported: Mapping[str, CartReport]) -> EveningView:
+    """The evening's first page; ``reported``: how far carts are."""
+    return evening(look_up(plan), lambda _case: printing_of(plan), reported)
 
 
 def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:

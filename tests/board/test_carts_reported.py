@@ -9,7 +9,7 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.built import BuiltCart, TrayToCome
 from picklist.model.known import CartReport
-from picklist.server.tonight import describe_plan
+from picklist.server.tonight import cover
 from picklist.wording.say_carts import reports_on
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan
@@ -36,11 +36,11 @@ def test_the_three_say_the_same_of_every_cart() -> None:
     plan, said = rich_plan(), reports()
     sheet = evening(look_up(plan), lambda _case: printing_of(plan), said)
     board = board_view(plan, said)
-    page = describe_plan(plan, {}, said)
+    page = cover(plan, said)
     expected = {"C-1041": WAITS, "C-1047": "built", "C-1060": "started"}
     assert {one.case: one.state for one in sheet.carts if one.state} == expected
     assert {one.number: one.state for one in board.cases if one.state} == expected
-    assert {case.split()[0]: state for case, _, state in page.carts} == expected
+    assert {one.case: one.state for one in page.carts if one.state} == expected
     labels = {bar.number: bar.label for room in board.rooms for bar in room.bars}
     assert all(labels[case].endswith(f"; cart {state}") for case, state in expected.items())
 
@@ -49,7 +49,7 @@ def test_only_a_cart_that_waits_for_nothing_counts_as_built() -> None:
     plan, said = rich_plan(), reports()
     bars = {bar.number: bar.cart for room in board_view(plan, said).rooms for bar in room.bars}
     assert (bars["C-1041"], bars["C-1047"], bars["C-1060"], bars["C-1050"]) == ("started", "built", "started", "")
-    for counts in (board_view(plan, said).counts, describe_plan(plan, {}, said).counts):
+    for counts in (board_view(plan, said).counts, cover(plan, said).counts):
         assert "1 built" in counts
         assert "to finish" in counts
 
