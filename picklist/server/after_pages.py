@@ -13,7 +13,7 @@ from picklist.model.known import TableChange, Value
 from picklist.model.suggestion import LEAST_CASES, Suggestion
 from picklist.problems_report import count_line
 from picklist.server.problem_rows import problem_sheets
-from picklist.server.visit import NotHere, Visit
+from picklist.server.visit import Visit
 from picklist.server.work import Lane
 from picklist.tasks.calibrate import PAGE, Calibrated, calibrate_site, write_calibration
 from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_changes
@@ -66,33 +66,24 @@ def _who(one: Suggestion) -> str:
 def start_judging(visit: Visit) -> Response:
     """Judge by past cases whether the risk figures come true."""
     desk = visit.desk
-    work = desk.workshop.start(
+    return visit.wait_for(
         "Comparing forecasts of past cases with what happened",
         Lane.CHECK,
-        lambda _progress: calibrate_site(desk.folder, desk.now()),
-        "after",
+        lambda: calibrate_site(desk.folder, desk.now()),
+        "after/calibration/{}",
     )
-    work.next = f"after/calibration/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def show_judged(visit: Visit) -> Response:
     """The diagram and the table of the judgement, as they are printed."""
-    return visit.show("calibration", "after", page=_judged(visit).page(), work=visit.path["work"])
+    return visit.show("calibration", "after", page=visit.result(Calibrated).page(), work=visit.path["work"])
 
 
 def print_judged(visit: Visit) -> Response:
     """The printed page of the judgement."""
-    file = write_calibration(_judged(visit), visit.desk.new_place())
+    file = write_calibration(visit.result(Calibrated), visit.desk.new_place())
     headers = {"content-disposition": f'inline; filename="{PAGE}"'}
     return Response(file.read_bytes(), media_type="application/pdf", headers=headers)
-
-
-def _judged(visit: Visit) -> Calibrated:
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, Calibrated):
-        raise NotHere
-    return work.result
 
 
 def start_settling(visit: Visit) -> Response:
@@ -114,17 +105,13 @@ def _settle(visit: Visit, title: str, seen: str) -> Response:
     def doing() -> DaySettled:
         return DaySettled(day=day, settled=settle_day(desk.folder, day, desk.now(), write=bool(seen), seen=seen))
 
-    work = desk.workshop.start(title, Lane.CHECK, lambda _progress: doing(), "after")
-    work.next = f"after/settle/{work.id}"
-    return visit.go(f"work/{work.id}")
+    return visit.wait_for(title, Lane.CHECK, lambda: doing(), "after/settle/{}")
 
 
 def show_settled(visit: Visit) -> Response:
     """What a day changes, before it is written; or what was written."""
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, DaySettled):
-        raise NotHere
-    day, settled = work.result.day, work.result.settled
+    found = visit.result(DaySettled)
+    day, settled = found.day, found.settled
     clock = visit.plan().settings.site_clock
     changes = settled.changes
     sorts = (

@@ -18,7 +18,7 @@ from picklist.server.carts import cart_row, find_cart
 from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.scan_pages import scan_in_new_window
-from picklist.server.visit import NotHere, Visit, one_line
+from picklist.server.visit import Visit, one_line
 from picklist.server.work import Lane
 from picklist.tasks.cart_form import (
     RowCells,
@@ -94,11 +94,9 @@ def tell_cart(visit: Visit) -> Response:
     base = facts if report_mark(facts) == over else visit.desk.shown(over)
     said = read_form(visit, base or empty_report(found.plan, number, counts), cart, counts)
     desk = visit.desk
-    work = desk.workshop.start(
-        f"Recording cart {number}", Lane.CHECK, lambda _progress: _tell(desk, number, said, over), "carts/told/"
+    return visit.wait_for(
+        f"Recording cart {number}", Lane.CHECK, lambda: _tell(desk, number, said, over), "carts/told/{}"
     )
-    work.next = f"carts/told/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def _tell(desk: Desk, case: str, said: BuiltCart, over: str) -> FormTold:
@@ -111,10 +109,8 @@ def _tell(desk: Desk, case: str, said: BuiltCart, over: str) -> FormTold:
 
 def show_told(visit: Visit) -> Response:
     """What came of telling: back to the carts when it was recorded, else what to fix."""
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, FormTold):
-        raise NotHere
-    told = work.result.told
+    found = visit.result(FormTold)
+    told = found.told
     if told.kept and not must_be_fixed(told.problems):
         for cart in told.kept:
             visit.note(f"Cart {cart.case} is recorded as {'built' if cart.done else 'started'}.")
@@ -122,9 +118,9 @@ def show_told(visit: Visit) -> Response:
     return visit.show(
         "told",
         "carts",
-        case=work.result.case,
-        work=work.id,
-        stale=work.result.stale,
+        case=found.case,
+        work=visit.path["work"],
+        stale=found.stale,
         kept=bool(told.kept),
         sheets=problem_sheets(told.problems),
         count=count_line(told.problems),

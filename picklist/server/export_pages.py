@@ -75,10 +75,8 @@ def _try(visit: Visit, data: bytes, name: str) -> Response:
     place.write_bytes(data)
     desk.exports.pop(visit.path["number"]).unlink(missing_ok=True)
     number = place.name.removeprefix("in-")
-    work = desk.workshop.start(
-        f"Checking {name}", Lane.CHECK, lambda _progress: desk.hand_in(number, place, name), f"input/file/{number}"
-    )
-    return visit.go(f"work/{work.id}")
+    after = f"input/file/{number}"
+    return visit.wait_for(f"Checking {name}", Lane.CHECK, lambda: desk.hand_in(number, place, name), after)
 
 
 def _file(visit: Visit) -> Path:

@@ -116,10 +116,8 @@ def hand_in_again(visit: Visit) -> Response:
 def _try(visit: Visit, file: Path, name: str) -> Response:
     number = file.name.removeprefix("in-")
     desk = visit.desk
-    work = desk.workshop.start(
-        f"Checking {name}", Lane.CHECK, lambda _progress: desk.hand_in(number, file, name), f"input/file/{number}"
-    )
-    return visit.go(f"work/{work.id}")
+    after = f"input/file/{number}"
+    return visit.wait_for(f"Checking {name}", Lane.CHECK, lambda: desk.hand_in(number, file, name), after)
 
 
 def show_trial(visit: Visit) -> Response:

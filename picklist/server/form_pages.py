@@ -44,14 +44,12 @@ class FormDone:
 def start_looking(visit: Visit, file: Path, kind: FileKind) -> Response:
     """Look what a file would record."""
     desk = visit.desk
-    work = desk.workshop.start(
+    return visit.wait_for(
         f"Reading {file.name}",
         Lane.CHECK,
-        lambda _progress: FormLooked(file=file, trial=try_form(desk.folder, file, kind, desk.now())),
-        "input",
+        lambda: FormLooked(file=file, trial=try_form(desk.folder, file, kind, desk.now())),
+        "forms/{}",
     )
-    work.next = f"forms/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def show_form(visit: Visit) -> Response:
@@ -77,11 +75,7 @@ def show_form(visit: Visit) -> Response:
 def record_form(visit: Visit) -> Response:
     """Record what a file says."""
     desk, looked = visit.desk, _looked(visit)
-    work = desk.workshop.start(
-        f"Recording {looked.file.name}", Lane.CHECK, lambda _progress: _record(desk, looked), "input"
-    )
-    work.next = f"forms/{work.id}/done"
-    return visit.go(f"work/{work.id}")
+    return visit.wait_for(f"Recording {looked.file.name}", Lane.CHECK, lambda: _record(desk, looked), "forms/{}/done")
 
 
 def _record(desk: Desk, looked: FormLooked) -> FormDone:
@@ -91,10 +85,7 @@ def _record(desk: Desk, looked: FormLooked) -> FormDone:
 
 def show_recorded(visit: Visit) -> Response:
     """What was recorded: back to the carts or the day after when all of it was, else what to fix."""
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, FormDone):
-        raise NotHere
-    done = work.result
+    done = visit.result(FormDone)
     taken = done.taken
     if not must_be_fixed(taken.problems):
         visit.note(f"{done.name} is recorded. {'; '.join(taken.lines) or 'It says nothing new.'}")
@@ -111,7 +102,7 @@ def show_recorded(visit: Visit) -> Response:
 
 
 def _looked(visit: Visit) -> FormLooked:
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, FormLooked) or not work.result.file.is_file():
+    looked = visit.result(FormLooked)
+    if not looked.file.is_file():
         raise NotHere
-    return work.result
+    return looked

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
 from urllib.parse import quote
 
 from starlette.responses import Response
@@ -41,7 +40,6 @@ from picklist.tasks.offices import (
 from picklist.tasks.take_file import plain_name
 
 READING, COMPARING = "Reading the cards", "Comparing "
-Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,19 +88,17 @@ def send_all_workbooks(visit: Visit) -> Response:
     def doing() -> SentAll:
         return SentAll(out=out, names=tuple(one.name for one in send_all_cards(desk.folder, out, desk.now())))
 
-    work = desk.workshop.start("Writing the workbooks of all offices", Lane.CHECK, lambda _progress: doing(), "offices")
-    work.next = f"offices/sent/{work.id}"
-    return visit.go(f"work/{work.id}")
+    return visit.wait_for("Writing the workbooks of all offices", Lane.CHECK, lambda: doing(), "offices/sent/{}")
 
 
 def show_sent_all(visit: Visit) -> Response:
     """The offices whose workbooks are ready."""
-    return visit.show("offices-sent", "offices", work=visit.path["work"], names=_result(visit, SentAll).names)
+    return visit.show("offices-sent", "offices", work=visit.path["work"], names=visit.result(SentAll).names)
 
 
 def send_sent_all(visit: Visit) -> Response:
     """The workbooks of all offices in one file."""
-    return zipped(_result(visit, SentAll).out, "workbooks of offices")
+    return zipped(visit.result(SentAll).out, "workbooks of offices")
 
 
 def show_card_history(visit: Visit) -> Response:
@@ -115,19 +111,17 @@ def show_card_history(visit: Visit) -> Response:
 def start_tidying(visit: Visit) -> Response:
     """Look which cards should be cleaned up."""
     desk = visit.desk
-    work = desk.workshop.start(
+    return visit.wait_for(
         "Looking through the cards",
         Lane.CHECK,
-        lambda _progress: Tidied(lines=tidy_cards(desk.folder, desk.now())),
-        "offices",
+        lambda: Tidied(lines=tidy_cards(desk.folder, desk.now())),
+        "offices/tidy/{}",
     )
-    work.next = f"offices/tidy/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def show_tidied(visit: Visit) -> Response:
     """The cards to clean up."""
-    return visit.show("tidy", "offices", lines=_result(visit, Tidied).lines)
+    return visit.show("tidy", "offices", lines=visit.result(Tidied).lines)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,24 +145,22 @@ def start_taking(visit: Visit, file: Path, name: str, *, ours: bool = False) -> 
     desk = visit.desk
     named = file.rename(desk.new_place() / name)
     back = desk.new_place() / f"{Path(name).stem}, to fix.xlsx"
-    work = desk.workshop.start(
+    return visit.wait_for(
         f"{COMPARING}{name}",
         Lane.CHECK,
-        lambda _progress: take_cards(desk.folder, named, desk.now(), back, ours=ours),
-        "offices",
+        lambda: take_cards(desk.folder, named, desk.now(), back, ours=ours),
+        "offices/back/{}",
     )
-    work.next = f"offices/back/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def show_taken_back(visit: Visit) -> Response:
     """What a return came to."""
-    taken = _result(visit, TakenBack)
+    taken, work = visit.result(TakenBack), visit.desk.workshop.find(visit.path["work"])
     return visit.show(
         "taken-back",
         "offices",
         taken=taken,
-        name=_work(visit).title.removeprefix(COMPARING),
+        name=work.title.removeprefix(COMPARING) if work else "",
         work=visit.path["work"],
         sheets=problem_sheets(taken.problems),
         count=count_line(taken.problems),
@@ -177,7 +169,7 @@ def show_taken_back(visit: Visit) -> Response:
 
 def take_unrecorded(visit: Visit) -> Response:
     """Somebody says that a workbook without a record was sent from here: take it after all."""
-    taken = _result(visit, TakenBack)
+    taken = visit.result(TakenBack)
     if taken.unknown is None or not taken.unknown.is_file():
         raise NotHere
     return start_taking(visit, taken.unknown, taken.unknown.name, ours=True)
@@ -185,7 +177,7 @@ def take_unrecorded(visit: Visit) -> Response:
 
 def send_marked_workbook(visit: Visit) -> Response:
     """The office's own workbook with its cells marked."""
-    taken = _result(visit, TakenBack)
+    taken = visit.result(TakenBack)
     if taken.back is None or not taken.back.is_file():
         raise NotHere
     return _attached(taken.back.read_bytes(), taken.back.name)
@@ -195,21 +187,17 @@ def weigh_proposal(visit: Visit) -> Response:
     """Work out what a waiting proposal would do."""
     desk, proposal = visit.desk, _proposal(visit)
     since = visit.day("effective") if visit.form.get("effective") else None
-    work = desk.workshop.start(
+    return visit.wait_for(
         f"Recalculating with {proposal}",
         Lane.PLAN,
-        lambda _progress: ProposalShown(
-            proposal=proposal, lines=show_proposal(desk.folder, proposal, since, desk.now())
-        ),
-        "offices",
+        lambda: ProposalShown(proposal=proposal, lines=show_proposal(desk.folder, proposal, since, desk.now())),
+        "offices/effect/{}",
     )
-    work.next = f"offices/effect/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def show_effect(visit: Visit) -> Response:
     """What a waiting proposal would do to the coming days."""
-    found = _result(visit, ProposalShown)
+    found = visit.result(ProposalShown)
     return visit.show("effect", "offices", proposal=found.proposal, lines=found.lines)
 
 
@@ -226,19 +214,17 @@ def approve_waiting(visit: Visit) -> Response:
         effective=visit.day("effective"),
         numbers=numbers,
     )
-    work = desk.workshop.start(
+    return visit.wait_for(
         f"Applying {proposal}",
         Lane.CHECK,
-        lambda _progress: approve_cards(desk.folder, proposal, said, desk.now())[0],
-        "",
+        lambda: approve_cards(desk.folder, proposal, said, desk.now())[0],
+        "offices/applied/{}",
     )
-    work.next = f"offices/applied/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def show_applied(visit: Visit) -> Response:
     """What was written, and what was not and why."""
-    applied = _result(visit, ApprovalResult)
+    applied = visit.result(ApprovalResult)
     if applied.done and not applied.problems:
         visit.note(
             f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."
@@ -283,14 +269,12 @@ def undo_changes(visit: Visit) -> Response:
         name=visit.form.get("by", ""), reason=visit.form.get("reason", ""), effective=visit.day("effective")
     )
     whole = visit.form.get("whole", "") == "yes"
-    work = desk.workshop.start(
+    return visit.wait_for(
         f"Undoing change {number}",
         Lane.CHECK,
-        lambda _progress: undo_cards(desk.folder, number, said, desk.now(), whole=whole)[0],
-        "",
+        lambda: undo_cards(desk.folder, number, said, desk.now(), whole=whole)[0],
+        "offices/applied/{}",
     )
-    work.next = f"offices/applied/{work.id}"
-    return visit.go(f"work/{work.id}")
 
 
 def _number(text: str, what: str) -> int:
@@ -302,20 +286,6 @@ def _number(text: str, what: str) -> int:
 
 def _proposal(visit: Visit) -> str:
     return visit.path["proposal"]
-
-
-def _work(visit: Visit) -> LongTask:
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None:
-        raise NotHere
-    return work
-
-
-def _result(visit: Visit, kind: type[Result]) -> Result:
-    result = _work(visit).result
-    if not isinstance(result, kind):
-        raise NotHere
-    return result
 
 
 def _attached(content: bytes, name: str) -> Response:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -162,24 +163,21 @@ def _start(visit: Visit, changes: Sequence[str], kept: Sequence[str], typed: Map
     if stale:
         raise WrongUse(f"{wording.listed(stale)} changed since the lists were built; build again, then try")
 
-    def doing(_progress: object) -> TriedChanges | RefusedTrial:
+    def doing() -> TriedChanges | RefusedTrial:
         try:
             answer, after = try_on_plan(desk.folder, plan, list(changes), desk.now())
         except WrongUse as wrong:
             return RefusedTrial(sentence=str(wrong), changes=tuple(kept), typed=typed)
         return TriedChanges(changes=tuple(changes), answer=answer, before=plan, after=after)
 
-    work = desk.workshop.start(f"Trying: {'; '.join(changes)}", Lane.PLAN, doing, "try")
-    work.next = f"try/{work.id}"
-    return visit.go(f"work/{work.id}")
+    return visit.wait_for(f"Trying: {'; '.join(changes)}", Lane.PLAN, doing, "try/{}")
 
 
 def show_tried(visit: Visit) -> Response:
     """What the changes would do, or why they could not be tried."""
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is not None and isinstance(work.result, RefusedTrial):
-        return _refused(visit, work.result)
-    trial = _trial(visit)
+    with suppress(NotHere):
+        return _refused(visit, visit.result(RefusedTrial))
+    trial = visit.result(TriedChanges)
     answer = trial.answer
     before, after = look_up(trial.before), look_up(trial.after)
     groups = (
@@ -204,7 +202,7 @@ def show_tried(visit: Visit) -> Response:
 
 def send_tried_board(visit: Visit) -> Response:
     """The board before or after the changes."""
-    trial = _trial(visit)
+    trial = visit.result(TriedChanges)
     if visit.path["when"] not in ("before", "after"):
         raise NotHere
     plan = trial.before if visit.path["when"] == "before" else trial.after
@@ -235,10 +233,3 @@ def _plan(visit: Visit) -> Plan:
     if plan is None:
         raise WrongUse("no lists are built yet; build them, then try a change")
     return plan
-
-
-def _trial(visit: Visit) -> TriedChanges:
-    work = visit.desk.workshop.find(visit.path["work"])
-    if work is None or not isinstance(work.result, TriedChanges):
-        raise NotHere
-    return work.result

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import UploadFile
@@ -22,6 +22,7 @@ from picklist.documents.templates import template_folder
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
+from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import ACCEPTED
 
@@ -42,6 +43,9 @@ PAGES = (
     ("after", "Day after"),
     ("offices", "Offices"),
 )
+
+
+R = TypeVar("R")
 
 
 class NotHere(Exception):  # noqa: N818 - an answer, no error of the program
@@ -92,6 +96,18 @@ class Visit:
             while block := upload.file.read(CHUNK):
                 file.write(block)
         return place
+
+    def wait_for(self, title: str, lane: Lane, doing: Callable[[], object], after: str) -> Response:
+        """Begin a long piece of work and wait for it; then ``after``, with ``{}`` for its number, is shown."""
+        work = self.desk.workshop.start(title, lane, lambda _progress: doing(), after)
+        return self.go(f"work/{work.id}")
+
+    def result(self, kind: type[R]) -> R:
+        """What the work that the address names came to. Raises NotHere for anything of another kind."""
+        work = self.desk.workshop.find(self.path["work"])
+        if work is None or not isinstance(work.result, kind):
+            raise NotHere
+        return work.result
 
     def show(self, template: str, here: str, **view: Any) -> Response:
         """A page from its template; ``here`` is the page that the head marks as open.

@@ -58,12 +58,16 @@ class Workshop:
     def start(
         self, title: str, lane: Lane, doing: Callable[[Progress], object], after: str, *, once: bool = False
     ) -> LongTask:
-        """Begin a piece of work; with ``once``, one of the same title that still runs is given back instead."""
+        """Begin a piece of work; with ``once``, one of the same title that still runs is given back instead.
+
+        ``after`` is the page to look at then, with ``{}`` for the number of the work.
+        """
         with self._lock:
             running = self.running_titled(title) if once else None
             if running:
                 return running
-            work = LongTask(id=str(len(self._works) + 1), title=title, lane=lane, next=after)
+            number = str(len(self._works) + 1)
+            work = LongTask(id=number, title=title, lane=lane, next=after.format(number))
             self._works[work.id] = work
             self._forget_old()
         Thread(target=self._do, args=(work, doing), daemon=True, name=f"work {work.id}").start()
