@@ -279,22 +279,3 @@ def compare_content(before: Content, after: Content) -> ContentChange:
 
 def _lines(content: Content) -> tuple[PieceLine, ...]:
     return tuple(PieceLine(piece=p, quantity=content[p]) for p in sorted(content, key=lambda p: p.order))
-
-
-def apply_change(before: Content, change: ContentChange) -> Content:
-    """The content after a change was carried out.
-
-    Raises ValueError when the change takes off what is not there.
-    """
-    content = Counter(before)
-    for off in change.take_off:
-        content[off.piece] -= off.quantity
-    for remark in change.remark:
-        content[remark.before] -= remark.quantity
-    if any(quantity < 0 for quantity in content.values()):
-        raise ValueError("the change takes off what is not on the cart")
-    for remark in change.remark:
-        content[remark.after] += remark.quantity
-    for on in change.add:
-        content[on.piece] += on.quantity
-    return +content

@@ -33,10 +33,3 @@ def expiry_text(expiry: Expiry) -> str:
     if isinstance(expiry, date):
         return expiry.isoformat()
     return expiry or ""
-
-
-def expiry_from_text(text: str) -> Expiry:
-    """What ``expiry_text`` wrote. Raises ValueError for anything else."""
-    if not text:
-        return None
-    return Expires.NEVER if text == Expires.NEVER else date.fromisoformat(text)

@@ -166,11 +166,6 @@ def _stamp_sent(folder: Path, version: str) -> WorkbookStamp | None:
         return find_stamp(db, version)
 
 
-def list_proposals(folder: Path) -> tuple[str, ...]:
-    """The ids of the proposals that wait, by name."""
-    return tuple(waiting(folder))
-
-
 def waiting(folder: Path) -> dict[str, Proposal]:
     """The proposals that wait, by id. Raises WrongUse."""
     with known_cards(folder) as db:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 
+from picklist.evening.content import Content, ContentChange
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass, Tray
 from picklist.model.conflicts import Cluster, Conflict
@@ -170,3 +172,22 @@ def plan(
         places=(),
         problems=(),
     )
+
+
+def apply_change(before: Content, change: ContentChange) -> Content:
+    """The content after a change was carried out.
+
+    Raises ValueError when the change takes off what is not there.
+    """
+    content = Counter(before)
+    for off in change.take_off:
+        content[off.piece] -= off.quantity
+    for remark in change.remark:
+        content[remark.before] -= remark.quantity
+    if any(quantity < 0 for quantity in content.values()):
+        raise ValueError("the change takes off what is not on the cart")
+    for remark in change.remark:
+        content[remark.after] += remark.quantity
+    for on in change.add:
+        content[on.piece] += on.quantity
+    return +content

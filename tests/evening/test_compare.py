@@ -18,7 +18,6 @@ from picklist.evening.content import (
     ContentChange,
     Handling,
     PieceLine,
-    apply_change,
     as_built,
     cart_content,
     compare_content,
@@ -33,7 +32,7 @@ from picklist.model.plan import Cart, Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at
-from tests.evening.builders import EVENING, a_case, cart, comes, give_back, pick, plan, sundry, tray_line
+from tests.evening.builders import EVENING, a_case, apply_change, cart, comes, give_back, pick, plan, sundry, tray_line
 from tests.patience import tries
 
 LATER = EVENING + timedelta(minutes=95)

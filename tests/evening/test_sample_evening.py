@@ -14,7 +14,7 @@ from picklist.clock import SiteClock
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.check_facts import check_facts
-from picklist.evening.content import ContentChange, apply_change, cart_content
+from picklist.evening.content import ContentChange, cart_content
 from picklist.evening.crew_workbook import read_cart_workbook, write_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import what_is_known
@@ -27,6 +27,7 @@ from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.plan import PlanRequest, make_plan
 from picklist.store.state import StateFile, open_state
+from tests.evening.builders import apply_change
 from tests.evening.test_crew_workbook import put
 from tests.patience import THOROUGH
 from tests.small_hospital import HOSPITAL, small_hospital

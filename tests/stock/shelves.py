@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass, Lot, Place
-from picklist.model.expiry import expiry_from_text
+from picklist.model.expiry import Expires, Expiry
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -18,7 +18,10 @@ from tests.builders import DAY, at, case, utc_settings
 
 def lot(name: str, quantity: int, expires: str | date = "never", place: str = "A-1", item: str = "suture") -> Lot:
     """A lot that expires on a day (ISO) or never; an empty text is not recorded."""
-    expiry = expiry_from_text(expires) if isinstance(expires, str) else expires
+    expiry: Expiry = None
+    if expires:
+        never = expires == Expires.NEVER
+        expiry = Expires.NEVER if never else date.fromisoformat(expires) if isinstance(expires, str) else expires
     return Lot(item=item, lot=name, quantity=quantity, expiry=expiry, place=place)
 
 

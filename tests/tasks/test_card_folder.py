@@ -21,7 +21,7 @@ from picklist.tables.files import digest_of, kept_folder, prepare_file
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.exports import write_records
 from picklist.tasks.office_desk import answer_office, card_history, look_at_offices
-from picklist.tasks.offices import ApprovedBy, approve_cards, list_proposals, take_cards, undo_cards
+from picklist.tasks.offices import ApprovedBy, approve_cards, take_cards, undo_cards, waiting
 from picklist.tasks.read_folder import load_folder
 from picklist.upkeep.approval import catch_up
 from picklist.upkeep.change_log import known_cards, read_history
@@ -96,7 +96,7 @@ def test_that_work_goes_on_from_it(clinic: Path, tmp_path: Path) -> None:
     assert take_cards(clinic, book, NOW).proposal
     applied, _ = approve_cards(clinic, "S01-290bcc", VANE, NOW)
     assert [one.number for one in applied.done] == [3]
-    assert "S01-290bcc" not in list_proposals(clinic)
+    assert "S01-290bcc" not in waiting(clinic)
     undone, _ = undo_cards(clinic, 3, VANE, NOW)
     assert [one.undoes for one in undone.done] == [3]
     answer_office(clinic, 2, "R. Vane", "no", NOW)
@@ -192,7 +192,7 @@ def test_that_requests_kept_in_the_oldest_proposals_are_not_lost(clinic: Path) -
     asked = {"procedure": "KNEE", "text": "Soft retractor", "open": "", "hold": "", "why": ""}
     path.write_text(json.dumps(data | {"id": "S01-abc123", "changes": [], "requests": [asked]}), encoding="utf-8")
     load_folder(clinic, NOW)
-    assert list_proposals(clinic) == ("S01-368888",)
+    assert tuple(waiting(clinic)) == ("S01-368888",)
     assert [one.text for one in look_at_offices(clinic, NOW).requests] == [
         "Green drape; 2 open; slips less",
         "Soft retractor",
@@ -203,7 +203,7 @@ def test_that_what_cannot_be_read_is_said_and_kept(clinic: Path) -> None:
     (clinic / "card changes" / "proposals" / "S01-290bcc.json").write_text("[]")
     (problem,) = catch_up(clinic)
     assert (problem.kind, problem.where.file) == ("former-cards", "card changes/proposals/S01-290bcc.json")
-    assert list_proposals(clinic) == ("S01-368888",)
+    assert tuple(waiting(clinic)) == ("S01-368888",)
     (kept,) = kept_folder(clinic).iterdir()
     with zipfile.ZipFile(kept) as packed:
         assert packed.read("proposals/S01-290bcc.json") == b"[]"
@@ -222,7 +222,7 @@ def test_that_a_damaged_log_stays_where_it_is_and_is_said(clinic: Path, tmp_path
     assert len(list((clinic / "card changes" / "proposals").iterdir())) == 2
     log.unlink()
     assert not catch_up(clinic)
-    assert len(list_proposals(clinic)) == 2
+    assert len(waiting(clinic)) == 2
 
 
 def test_that_a_site_without_cards_of_before_gets_no_state_file(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import answer_office, card_history, list_waiting, look_at_offices, reject_waiting
-from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, list_proposals, send_cards, take_cards
+from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, send_cards, take_cards, waiting
 from picklist.tasks.read_folder import load_folder
 from picklist.upkeep.change_log import ChangeLog, read_history
 from picklist.upkeep.office_book import TOLD_SHEET
@@ -63,7 +63,7 @@ def test_that_the_workbook_of_another_site_is_refused(clinic: Path, tmp_path: Pa
         taken = take_cards(clinic, book, NOW, ours=ours)
         assert kinds(taken) == ["other-site"]
         assert not taken.compared
-    assert not list_proposals(clinic)
+    assert not waiting(clinic)
 
 
 def test_that_a_workbook_without_any_record_is_asked_about(clinic: Path, book: Path) -> None:
@@ -72,7 +72,7 @@ def test_that_a_workbook_without_any_record_is_asked_about(clinic: Path, book: P
     taken = take_cards(clinic, book, NOW)
     assert kinds(taken) == ["not-recorded"]
     assert taken.unknown == book
-    assert not list_proposals(clinic)
+    assert not waiting(clinic)
     assert take_cards(clinic, book, NOW, ours=True).proposal
 
 
@@ -135,7 +135,7 @@ def test_that_a_request_outlives_the_approval_and_is_answered(clinic: Path, book
     assert taken.proposal
     assert [(one.number, one.asked.text) for one in taken.requests] == [(1, "Soft retractor, number 12")]
     approve_cards(clinic, taken.proposal.id, VANE, NOW)
-    assert not list_proposals(clinic)
+    assert not waiting(clinic)
     assert any("Soft retractor, number 12; 2 open; slips less" in line for line in list_waiting(clinic, NOW))
     assert [one.number for one in look_at_offices(clinic, NOW).requests] == [1]
     sheet = openpyxl.load_workbook(sent(clinic, tmp_path / "next.xlsx"))[TOLD_SHEET]
@@ -206,7 +206,7 @@ def test_that_any_command_finishes_what_a_kill_cut_short(
     assert [one.by for one in read_history(clinic)] == ["R. Vane"]
     applied, _ = approve_cards(clinic, taken.proposal.id, VANE, NOW)
     assert [len(applied.done), len(applied.already), len(applied.refused)] == [0, 1, 0]
-    assert not list_proposals(clinic)
+    assert not waiting(clinic)
 
 
 def test_that_what_cannot_be_finished_now_is_said(clinic: Path, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
