@@ -74,7 +74,7 @@ class BulkView:
     @property
     def rows(self) -> int:
         """How many lots and sets are to be fetched."""
-        return sum(len(group.rows) for group in (*self.groups, *self.sets))
+        return sum(len(group.rows) for group in self.groups) + sum(len(group.rows) for group in self.sets)
 
 
 def in_parts(view: BulkView) -> tuple[BulkView, ...]:
@@ -91,9 +91,12 @@ def in_parts(view: BulkView) -> tuple[BulkView, ...]:
 
 
 def _pieces(view: BulkView) -> Iterator[BulkGroup | SetGroup]:
-    for group in (*view.groups, *view.sets):
+    for group in view.groups:
         for first in range(0, len(group.rows), MOST_ROWS):
-            yield replace(group, rows=group.rows[first : first + MOST_ROWS])  # type: ignore[arg-type]
+            yield replace(group, rows=group.rows[first : first + MOST_ROWS])
+    for some in view.sets:
+        for first in range(0, len(some.rows), MOST_ROWS):
+            yield replace(some, rows=some.rows[first : first + MOST_ROWS])
 
 
 def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> BulkView:
