@@ -191,7 +191,7 @@ def test_that_any_command_finishes_what_a_kill_cut_short(
 ) -> None:
     """The approval was killed after its files were in place and before its changes stood in the log."""
 
-    def killed(*_: object) -> None:
+    def killed(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     taken = take_cards(clinic, fill_in(book, five_sutures), NOW)
@@ -210,7 +210,7 @@ def test_that_any_command_finishes_what_a_kill_cut_short(
 
 
 def test_that_what_cannot_be_finished_now_is_said(clinic: Path, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(*_: object) -> None:
+    def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
 
     taken = take_cards(clinic, fill_in(book, five_sutures), NOW)
