@@ -56,6 +56,8 @@ BESIDE = {
     "sets/allocation/waits.py",
     "sets/followers.py",
     "sets/keep_printed_sets.py",
+    "sets/parts.py",
+    "sets/planning_context.py",
     "sets/turnaround.py",
     "wording/quantities.py",
 }
