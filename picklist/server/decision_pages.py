@@ -18,7 +18,8 @@ from picklist.letters import whole_number
 from picklist.model.conflicts import Conflict
 from picklist.model.known import Decision, ShortItem, conflicts_by_key, short_items
 from picklist.server.visit import NotHere, Visit, one_line
-from picklist.tasks.decisions import Said, decisions_told, open_now, tell_decision
+from picklist.tasks.cart_reports import carts_told
+from picklist.tasks.decisions import Said, open_now, tell_decision
 from picklist.tasks.errors import WrongUse, without_private
 from picklist.tasks.moment import to_instant
 
@@ -144,7 +145,7 @@ def _sought(visit: Visit) -> Matter:
 
 
 def _matters(visit: Visit, found: Lookup) -> list[Matter]:
-    told = decisions_told(visit.desk.folder, found.day)
+    told = carts_told(visit.desk.folder, found.day).decided
     conflicts = sorted(
         conflicts_by_key(found.plan).items(),
         key=lambda one: (one[1].decide_by is None, one[1].decide_by or found.plan.now, one[1].id),

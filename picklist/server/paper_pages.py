@@ -15,10 +15,11 @@ from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Plan
 from picklist.server.carts import CartRow, cart_row
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
-from picklist.tasks.cart_reports import reports_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.why import why_alone, why_thing
+from picklist.wording.say_carts import reports_on
 
 # The day's documents in the order in which an evening wants them, with what each is for.
 DAY_PAPERS = {
@@ -140,7 +141,7 @@ def send_morning(visit: Visit) -> Response:
 def show_board(visit: Visit) -> Response:
     """The board of the evening's plan, in a frame."""
     plan = visit.desk.plan()
-    reports = reports_told(visit.desk.folder, plan) if plan else {}
+    reports = _reports(visit, plan) if plan else {}
     mark = hashlib.sha256(repr((plan.revision, reports) if plan else "").encode()).hexdigest()[:12]
     return visit.show("board", "board", there=plan is not None, mark=mark)  # another mark, and the frame looks again
 
@@ -148,7 +149,7 @@ def show_board(visit: Visit) -> Response:
 def send_board(visit: Visit) -> Response:
     """The board itself."""
     plan = visit.plan()
-    return board_page(plan, reports_told(visit.desk.folder, plan))
+    return board_page(plan, _reports(visit, plan))
 
 
 def board_page(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> Response:
@@ -165,3 +166,7 @@ def show_why(visit: Visit) -> Response:
     plan = visit.desk.plan()
     numbers = [cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else []
     return visit.show("why", "papers", case=case, thing=thing, answer=answer, cases=numbers)
+
+
+def _reports(visit: Visit, plan: Plan) -> dict[str, CartReport]:
+    return reports_on(carts_told(visit.desk.folder, plan.day), plan.settings.site_clock)

@@ -13,7 +13,7 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import EveningView, evening
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.stamp import printing_of
-from picklist.model.known import CartReport, MatchQuestion
+from picklist.model.known import NOTHING_KNOWN, CartReport, Known, MatchQuestion
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.problems_report import count_line
@@ -22,11 +22,11 @@ from picklist.server.desk import Desk, HowToBuild
 from picklist.server.problem_rows import SheetProblems, problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
-from picklist.tasks.cart_reports import carts_told, reports_told
-from picklist.tasks.decisions import decisions_told
+from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.new_site import next_step
 from picklist.wording.next_steps import NextStep, on_page
+from picklist.wording.say_carts import reports_on
 
 ANSWER = "answer-"
 
@@ -45,12 +45,13 @@ def show_tonight(visit: Visit) -> Response:
     desk = visit.desk
     plan, checking, checked = desk.plan(), desk.check(), desk.checked()
     step = next_step(desk.folder, checked.problems, checked.ahead) if checked and not checked.refused else None
+    told = carts_told(desk.folder, plan.day) if plan else NOTHING_KNOWN
     return visit.show(
         "tonight",
         "",
-        cover=cover(plan, reports_told(desk.folder, plan)) if plan else None,
+        cover=cover(plan, reports_on(told, plan.settings.site_clock)) if plan else None,
         site=plan.settings.site if plan else "",
-        conflicts=conflict_entries(look_up(plan), decisions_told(desk.folder, plan.day)) if plan else (),
+        conflicts=conflict_entries(look_up(plan), told.decided) if plan else (),
         caution=CAUTION,
         changed=wording.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
@@ -58,7 +59,7 @@ def show_tonight(visit: Visit) -> Response:
         input_count=(checked.refused or count_line(checked.problems)) if checked else "",
         days=_days(plan, checked.days if checked else ()),
         built=_built(desk, plan),
-        questions=_questions(desk, plan),
+        questions=_questions(plan, told),
         next_step=on_page(step) if step else "",
         empty=step is NextStep.NO_FILES,
     )
@@ -128,12 +129,11 @@ def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
     )
 
 
-def _questions(desk: Desk, plan: Plan | None) -> tuple[Question, ...]:
+def _questions(plan: Plan | None, told: Known) -> tuple[Question, ...]:
     if plan is None:
         return ()
     found = look_up(plan)
-    asked = carts_told(desk.folder, plan.day).questions
-    return tuple(_question(found, one) for one in asked if one.new_case in found.cases)
+    return tuple(_question(found, one) for one in told.questions if one.new_case in found.cases)
 
 
 def _question(found: Lookup, one: MatchQuestion) -> Question:

@@ -8,15 +8,13 @@ from pathlib import Path
 
 from picklist.evening.keep_facts import mark_put_back, put_backs, reopen_put_back
 from picklist.evening.keep_plans import what_is_known
-from picklist.model.known import NOTHING_KNOWN, CartReport, Known, PutBack
-from picklist.model.plan import Plan
+from picklist.model.known import NOTHING_KNOWN, Known, PutBack
 from picklist.store.state import StateFile, state_path
 from picklist.tasks.built_day import built_day
 from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.moment import to_instant
 from picklist.tasks.read_folder import load_site
-from picklist.wording.say_carts import reports_on
 
 
 def carts_told(folder: Path, day: date) -> Known:
@@ -25,12 +23,6 @@ def carts_told(folder: Path, day: date) -> Known:
         return NOTHING_KNOWN
     with opened_state(folder) as state:
         return what_is_known(state, day)
-
-
-def reports_told(folder: Path, plan: Plan) -> dict[str, CartReport]:
-    """How far each cart of a plan's day is of which something was reported. Raises WrongUse."""
-    told = carts_told(folder, plan.day)
-    return reports_on(told.built, told.revisions, plan.settings.site_clock)
 
 
 def tell_put_back(folder: Path, day: date, ids: Collection[int], by: str, now: datetime) -> int:

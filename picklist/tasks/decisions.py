@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -17,7 +16,7 @@ from picklist.evening.open_points import open_points
 from picklist.model.known import Decision, conflicts_by_key, short_items
 from picklist.model.plan import Plan
 from picklist.problems import did_you_mean
-from picklist.store.state import StateFile, state_path
+from picklist.store.state import StateFile
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates
 from picklist.tables.parse_times import parse_stamp_text, parse_time_cell
@@ -152,11 +151,3 @@ def open_now(folder: Path, plan: Plan, now: datetime) -> tuple[Due, ...]:
     with opened_state(folder) as state:
         known = what_is_known(state, plan.day)
     return open_by_time(look_up(plan), open_points(plan, known, to_instant(now, plan.settings.time_zone)))
-
-
-def decisions_told(folder: Path, day: date) -> Mapping[str, Decision]:
-    """The last word on each conflict and shortage, by its key; none before the first build. Raises WrongUse."""
-    if not state_path(folder).exists():
-        return {}
-    with opened_state(folder) as state:
-        return decisions(state, day)

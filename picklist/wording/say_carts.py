@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from picklist.clock import SiteClock
 from picklist.model.built import BuiltCart, CountFound, Line, MissingThing, StoodIn, TakenItem, TakenSet
-from picklist.model.known import CartReport
+from picklist.model.known import CartReport, Known
 from picklist.problems import Problem, Severity, Where
 
 NAMED = 8  # things that a reason names before it counts the rest
@@ -31,14 +31,15 @@ def older_list(facts: BuiltCart | None, counts: int) -> str:
     return f"built from list {facts.revision}; the changes of list {counts} are not reported as made"
 
 
-def reports_on(built: Mapping[str, BuiltCart], revisions: Mapping[str, int], clock: SiteClock) -> dict[str, CartReport]:
-    """The carts of which something was reported, by case; ``revisions`` are those of the lists that count."""
+def reports_on(known: Known, clock: SiteClock) -> dict[str, CartReport]:
+    """How far each cart is of which something was reported, by case."""
+    counts = known.revisions
     return {
         case: CartReport(
-            state="; ".join(filter(None, (cart_state(facts, clock), older_list(facts, revisions.get(case, 0))))),
-            finished=facts.is_finished(revisions.get(case, facts.revision)),
+            state="; ".join(filter(None, (cart_state(facts, clock), older_list(facts, counts.get(case, 0))))),
+            finished=facts.is_finished(counts.get(case, facts.revision)),
         )
-        for case, facts in built.items()
+        for case, facts in known.built.items()
     }
 
 

@@ -8,7 +8,7 @@ from picklist.documents.views.evening_sheet import evening
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.built import BuiltCart, TrayToCome
-from picklist.model.known import CartReport
+from picklist.model.known import CartReport, Known
 from picklist.server.tonight import cover
 from picklist.wording.say_carts import reports_on
 from tests.documents.carts import DAY, local
@@ -25,7 +25,9 @@ def reports(counts: int = 1) -> dict[str, CartReport]:
         "C-1047": told("C-1047", done=True),
         "C-1060": told("C-1060", done=False),
     }
-    return reports_on(built, dict.fromkeys(built, counts), rich_plan().settings.site_clock)
+    return reports_on(
+        Known(built=built, revisions=dict.fromkeys(built, counts), decided={}), rich_plan().settings.site_clock
+    )
 
 
 def told(case: str, **more: object) -> BuiltCart:

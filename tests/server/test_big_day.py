@@ -28,7 +28,6 @@ from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.find import with_remedies
 from picklist.sets.remedies.trial import Trials
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.decisions import decisions_told
 from tests.kept import is_looked_at
 from tests.server.browsing import faults, go_to, marked_notes, opening, press_build, send_back_mistyped, wrong_schedule
 from tests.server.site import desk_of, ended
@@ -183,7 +182,7 @@ def test_the_coordinator_sees_the_conflicts_tries_a_remedy_and_takes_down_the_de
     page.get_by_label("By (initials)").fill("co")
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("1 decided")).to_be_visible()
-    assert decisions_told(desk.folder, plan_of(desk).day)[conflict_key(sought)].decided == sought.remedies[0].text
+    assert carts_told(desk.folder, plan_of(desk).day).decided[conflict_key(sought)].decided == sought.remedies[0].text
 
 
 def test_the_board_of_two_hundred_cases_is_searched_and_prints_in_black_and_white(big: tuple[Page, Desk]) -> None:

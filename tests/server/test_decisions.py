@@ -16,9 +16,9 @@ from picklist.model.known import conflict_key, conflicts_by_key, short_items
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
-from picklist.tasks.cart_reports import put_backs_told, tell_put_back
+from picklist.tasks.cart_reports import carts_told, put_backs_told, tell_put_back
 from picklist.tasks.crew import tell_by_scans
-from picklist.tasks.decisions import Said, decisions_told, tell_decision
+from picklist.tasks.decisions import Said, tell_decision
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.morning import print_morning
 from picklist.tasks.read_folder import load_site
@@ -51,7 +51,7 @@ def test_a_decision_stands_on_every_page_and_the_morning_no_longer_asks_for_it(e
     about, plan = short_conflict(evening), plan_of(evening)
     asked = len(print_morning(evening.folder, evening.out.parent / "m.pdf", NOW, plan.day).points.decisions)
     page = tell(evening, about, way="0", told="Dr. Quill's office, 19:10", by="co")
-    decided = decisions_told(evening.folder, plan.day)[about]
+    decided = carts_told(evening.folder, plan.day).decided[about]
     [conflict] = [c for c in plan.conflicts if conflict_key(c) == about]
     assert decided.decided == conflict.remedies[0].text
     assert (decided.told, decided.by) == ("Dr. Quill's office, 19:10", "co")
@@ -71,7 +71,7 @@ def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> No
     assert (fields["way"], fields["other"], fields["told"]) == ("other", "both surgeons agreed to 13:20", "ward 4")
     assert fields["by"] == ""  # each word is signed anew
     tell(evening, about, way="", by="mk")
-    last = decisions_told(evening.folder, plan_of(evening).day)[about]
+    last = carts_told(evening.folder, plan_of(evening).day).decided[about]
     assert (last.decided, last.told, last.by) == ("", "ward 4", "mk")
 
 
@@ -88,7 +88,7 @@ def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> No
 def test_a_word_that_says_nothing_is_not_kept(evening: Desk, said: dict[str, str], says: str) -> None:
     about = short_conflict(evening)
     assert says in tell(evening, about, **said)
-    assert not decisions_told(evening.folder, plan_of(evening).day)
+    assert not carts_told(evening.folder, plan_of(evening).day).decided
 
 
 LATER = NOW + timedelta(minutes=95)  # the lists were made at NOW, Wed 25 Nov 18:00
@@ -128,7 +128,7 @@ def test_a_time_of_informing_that_cannot_be_is_refused_with_the_nearest(evening:
         tell_decision(evening.folder, plan.day, said, LATER)
     with pytest.raises(WrongUse, match="enter who was informed at"):
         tell_decision(evening.folder, plan.day, replace(said, told=""), LATER)
-    assert not decisions_told(evening.folder, plan.day)
+    assert not carts_told(evening.folder, plan.day).decided
 
 
 def test_a_time_of_informing_stays_when_more_is_said_later_and_is_new_with_somebody_new(evening: Desk) -> None:

@@ -15,7 +15,6 @@ from picklist.model.known import conflict_key
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told, put_backs_told
 from picklist.tasks.crew import tell_by_scans
-from picklist.tasks.decisions import decisions_told
 from picklist.tasks.offices import send_cards
 from tests.server.browsing import Opening, faults, go_to, opening, wrong_schedule
 from tests.server.office_book import filled
@@ -127,7 +126,7 @@ def test_a_change_is_tried_and_a_decision_taken_down_by_keyboard(evening: Desk, 
     write(page, page.get_by_label("By (initials)"), "co")
     page.keyboard.press("Enter")
     expect(page.get_by_text("1 decided")).to_be_visible()
-    assert decisions_told(evening.folder, LAST_DAY)[about].decided == "the rooms change places"
+    assert carts_told(evening.folder, LAST_DAY).decided[about].decided == "the rooms change places"
     assert faults(page) == []
     go_to(page, "Tonight")
     press(page, page.locator("details.conflict", has_text="decided").first.locator("summary"))
