@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import zip_longest
+from math import ceil
 from pathlib import Path
 from typing import Literal
 
@@ -43,6 +44,7 @@ _RULE = Border(bottom=_THIN)
 _HEAD = PatternFill("solid", fgColor="D9D9D9")
 _TO_FILL = PatternFill("solid", fgColor="FFFBE6")
 _TITLE, _TO_DO = CellLook(font=Font(bold=True, size=14)), CellLook(font=Font(size=11))
+_LINE, _LINE_OF_CELL = 19, 15  # points, of a title and of a cell
 _HEADS = {
     fill: CellLook(font=BOLD, fill=_HEAD, border=(_RULE, _BOX)[fill], alignment=WRAPPED) for fill in (True, False)
 }
@@ -50,8 +52,8 @@ _FORMATS = {CellType.WHOLE: "0", CellType.DATE: "yyyy-mm-dd", CellType.TIME: "hh
 
 CAUTIONS_AS_SHEET = LaidSheet(
     name=CAUTIONS_SHEET,
-    widths=(100,),
-    rows=tuple(row_of([caution], CellLook(alignment=WRAPPED)) for caution in CAUTIONS),
+    widths=(80,),  # as wide as an upright page
+    rows=tuple(row_of([caution], CellLook(alignment=WRAPPED), height=34) for caution in CAUTIONS),
     allowed=(),
     page=Page(portrait=True),
 )
@@ -95,13 +97,37 @@ def form_bytes(sheets: Sequence[FormSheet]) -> bytes:
     return settled_bytes(book)
 
 
+def _height(row: FormRow, columns: Sequence[Column]) -> float | None:
+    """In points, of a row in which a text is wider than its column; None for any other."""
+    widths = {column.name: column.width for column in columns}
+    texts = ((name, value) for name, value in row.values.items() if isinstance(value, str))
+    lines = max((_lines(value, widths[name]) for name, value in texts), default=1)
+    return None if lines == 1 else _LINE_OF_CELL * lines + 3
+
+
+def _lines(text: str, width: float) -> int:
+    """How many lines a text takes in a column, with a little to spare."""
+    return max(1, ceil(1.1 * len(text) / width))
+
+
+def _above(text: str, columns: Sequence[Column], look: CellLook) -> LaidRow:
+    """A line above the table; one wider than the table goes on below, so that print is not made small to fit it."""
+    size = look.font.size if look.font else 11
+    lines = _lines(text, sum(column.width for column in columns) * 11 / size)
+    if lines == 1:
+        return row_of([text], look)
+    wrapped = replace(look, alignment=WRAPPED)
+    return replace(row_of([text], wrapped, height=_LINE * lines), joined=True)
+
+
 def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:
     columns = form.table.columns
     looks = {column.name: _look(column) for column in columns}
     drop_downs: dict[tuple[str, ...], DataValidation] = {}
     filled = []
     for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
-        filled.append(LaidRow(cells=tuple(LaidCell(value=row.values.get(name), look=looks[name]) for name in looks)))
+        cells = tuple(LaidCell(value=row.values.get(name), look=looks[name]) for name in looks)
+        filled.append(LaidRow(cells=cells, height=_height(row, columns)))
         _add_choices(form, row, number, lists, drop_downs)
     blank = LaidRow(cells=tuple(LaidCell(look=_look(replace(column, fill=True))) for column in columns))
     _add_fixed_choices(form, lists, drop_downs)
@@ -109,8 +135,8 @@ def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:
         name=form.table.name,
         widths=tuple(column.width for column in columns),
         rows=(
-            row_of([form.title], _TITLE),
-            row_of([form.to_do], _TO_DO),
+            _above(form.title, columns, _TITLE),
+            _above(form.to_do, columns, _TO_DO),
             LaidRow(cells=tuple(_head(column) for column in columns), height=34),
             *filled,
             *(blank for _ in range(form.blank_rows)),

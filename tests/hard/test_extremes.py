@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeAlias
 
+import openpyxl
 import pypdfium2
 import pytest
 
@@ -18,7 +19,7 @@ from picklist.server.desk import Desk
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import load_folder
-from tests.hard.extremes import ARABIC, EXTREMES, HEBREW, LINES, cancelled, long_name, one_case
+from tests.hard.extremes import ARABIC, EXTREMES, HEBREW, LINES, LONG, cancelled, long_name, one_case
 from tests.inputs.folders import Rows
 from tests.server.site import at, client_of
 
@@ -151,6 +152,18 @@ def test_names_of_two_hundred_characters_are_printed_to_their_end(papers_of: Pap
             all(page.text.count("local policy and licensed staff decide.") for page in paper)
             or paper == papers["labels.pdf"]
         )
+
+
+def test_a_form_is_as_wide_as_its_columns_and_its_rows_as_high_as_their_names(papers_of: PapersOf, place: Path) -> None:
+    """Print is made as small as the widest line asks for: a title beside the table made it too small to read."""
+    papers_of("long names")
+    book = openpyxl.load_workbook(place / "long names" / "out" / "carts.xlsx")
+    trays, cautions = book["Trays"], book["Cautions"]
+    assert [str(one) for one in trays.merged_cells.ranges] == ["A1:G1"]
+    names = [trays.cell(row, 4).value for row in (4, 5, 6)]
+    assert [len(str(name)) for name in names] == [LONG] * 3
+    assert all((trays.row_dimensions[row].height or 0) >= 4 * 15 for row in (4, 5, 6))  # 50 characters to a line
+    assert (cautions.column_dimensions["A"].width, cautions.row_dimensions[1].height) == (80, 34)
 
 
 def test_ids_as_long_as_they_may_be_are_printed_whole(papers_of: PapersOf) -> None:
