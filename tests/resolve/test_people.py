@@ -43,7 +43,7 @@ def test_that_two_fields_do_not_double_gloves() -> None:
     assert wanted["o75 S04"] == "1/0"
 
 
-@pytest.mark.parametrize("size", ["7.5", "7½", "7,5", " 7.50 "])
+@pytest.mark.parametrize("size", ["7.5", "7½", "7 ½", "7,5", " 7.50 "])
 def test_that_a_size_is_the_same_however_it_is_written(size: str) -> None:
     assert "o75 S04" in listed([LAPS], items=STOCK, staff=[person("S04", outer_glove=size)])
 
