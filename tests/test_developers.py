@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import importlib.util
 import re
+import runpy
 import shlex
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from benchmarks.__main__ import ALL, main
+from tests.hard import __main__ as hard
+from tests.oracle import __main__ as oracle
 
 ROOT = Path(__file__).parents[1]
 
@@ -52,3 +57,51 @@ def test_that_each_measurement_runs_on_a_small_case(name: str, capsys: pytest.Ca
 def test_that_a_measurement_that_there_is_not_is_said() -> None:
     with pytest.raises(SystemExit, match=r"no measurement is called speed; there are allocate, "):
         main(["speed"])
+
+
+def test_that_the_oracle_writes_what_a_day_says_and_nothing_is_left_of_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(oracle, "EXPECTED", tmp_path)
+    monkeypatch.setattr(oracle, "ORACLE", {"a day": lambda _: {"plan": ["CART C-1", "tray T-1"]}})
+    (tmp_path / "a day").mkdir()
+    (tmp_path / "a day" / "former.txt").write_text("a paper that there is no longer")
+    oracle.main([])
+    assert {path.name: path.read_text() for path in (tmp_path / "a day").iterdir()} == {
+        "plan.txt": "CART C-1\ntray T-1\n"
+    }
+
+
+def test_that_the_spoiled_inputs_say_how_they_are_asked_for(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What it does stands in tests/hard, which tries some inputs at every door."""
+    monkeypatch.setattr(sys, "argv", ["hard", "--help"])
+    with pytest.raises(SystemExit) as end:
+        hard.main()
+    assert end.value.code == 0
+    assert "--door" in capsys.readouterr().out
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="its scripts are for a shell that there is not")
+def test_that_every_script_of_ci_is_one_that_the_shell_can_read() -> None:
+    scripts = [path for path in sorted((ROOT / ".ci").iterdir()) if path.is_file() and path.suffix != ".py"]
+    assert {"run", "coverage", "versions"} <= {path.name for path in scripts}
+    for script in scripts:
+        subprocess.run(["bash", "-n", str(script)], check=True)
+
+
+def test_that_the_lowest_versions_are_no_higher_than_those_that_were_tested(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(ROOT)
+    runpy.run_path(str(ROOT / ".ci" / "lowest.py"))
+    constraints = (ROOT / "constraints.txt").read_text().lower().splitlines()
+    tested = dict(line.split("==") for line in constraints if "==" in line)
+    lowest = dict(line.split("==") for line in capsys.readouterr().out.splitlines())
+    assert {"typst", "highspy", "openpyxl"} <= lowest.keys()
+    assert [name for name, bound in lowest.items() if numbers(bound) > numbers(tested[name])] == []
+
+
+def numbers(version: str) -> list[int]:
+    return [int(part) for part in version.split(".") if part.isdigit()]
