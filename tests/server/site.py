@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import shutil
 import warnings
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -12,6 +14,7 @@ from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
 from picklist.server.work import LongTask
 from tests import small_hospital
+from tests.kept import folder_once
 from tests.patience import PATIENCE
 
 with warnings.catch_warnings():
@@ -68,3 +71,17 @@ def build(desk: Desk) -> None:
     """Build the lists, as the button does."""
     work = ended(desk.build(None, {}))
     assert not work.refused, work.refused
+
+
+def changed_once(desk: Desk, name: str, change: Callable[[Desk], None]) -> Desk:
+    """The desk after a change that is made once in a run, on a copy of all that lies around the folder."""
+    around = desk.folder.parent
+
+    def make(base: Path) -> None:
+        shutil.copytree(around, base)
+        change(desk_of(base / desk.folder.name))
+
+    made = folder_once(name, make)
+    shutil.rmtree(around)
+    shutil.copytree(made, around)
+    return desk_of(desk.folder)

@@ -22,8 +22,9 @@ from picklist.tasks.decisions import Said, tell_decision
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.morning import print_morning
 from picklist.tasks.read_folder import load_site
+from tests.kept import without_remedies
 from tests.server.forms import fields_of
-from tests.server.site import DOOR, NOW, at, build, client_of
+from tests.server.site import DOOR, NOW, at, build, changed_once, client_of
 
 
 def plan_of(desk: Desk) -> Plan:
@@ -211,8 +212,13 @@ def test_a_shortage_is_decided_and_told_like_a_conflict_and_a_move_that_has_arri
     assert {p.said.told for p in points if p.said} == {"Dr. Quill"}
 
 
-def cancelled(desk: Desk) -> Desk:
-    """The evening after a built cart's case was cancelled, built again."""
+def cancelled(evening: Desk) -> Desk:
+    """The evening after a built cart's case was cancelled."""
+    return changed_once(evening, "cancelled evening", cancel)
+
+
+def cancel(desk: Desk) -> None:
+    """The case of a built cart is cancelled; built again."""
     cart = plan_of(desk).carts[0]
     number = cart.case.number
     assert tell_by_scans(desk.folder, [f"CART {number}", "BY mk", "DONE"], NOW, plan_of(desk).day).kept
@@ -222,8 +228,8 @@ def cancelled(desk: Desk) -> Desk:
         if sheet.cell(row, 1).value == number:
             sheet.delete_rows(row)
     book.save(desk.folder / "schedule.xlsx")
-    build(desk)
-    return desk
+    with without_remedies():
+        build(desk)
 
 
 def test_what_was_put_back_is_told_and_can_be_taken_back(evening: Desk) -> None:

@@ -15,13 +15,12 @@ from picklist.server.trying import TriedChanges
 from picklist.tasks.cart_reports import carts_told
 from tests.kept import without_remedies
 from tests.server.forms import fields_of
-from tests.server.site import DOOR, LAST_DAY, at, build, client_of, work_of
+from tests.server.site import DOOR, LAST_DAY, at, build, changed_once, client_of, work_of
 
 ODD = ("C 4121", "Ü/41\u00df", "007", "50%", "#9", "..", "a&b=c?d", "<b>1</b>", 'it\'s "7"', "A/../B", "100%20")
 
 
-@pytest.fixture
-def odd_evening(fresh: Desk) -> Desk:
+def number_oddly(fresh: Desk) -> None:
     """The small evening with its first cases renumbered, built."""
     book = openpyxl.load_workbook(fresh.folder / "schedule.xlsx")
     sheet, numbers = book["Schedule"], iter(ODD)
@@ -34,7 +33,12 @@ def odd_evening(fresh: Desk) -> Desk:
     book.save(fresh.folder / "schedule.xlsx")
     with without_remedies():
         build(fresh)
-    return fresh
+
+
+@pytest.fixture
+def odd_evening(fresh: Desk) -> Desk:
+    """The evening once that was done."""
+    return changed_once(fresh, "odd evening", number_oddly)
 
 
 def test_a_case_of_any_number_can_be_marked_linked_tried_and_asked_about(odd_evening: Desk) -> None:

@@ -11,13 +11,12 @@ from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import tell_by_scans
 from tests.kept import without_remedies
-from tests.server.site import DOOR, LAST_DAY, NOW, at, build, client_of, desk_of, work_of
+from tests.server.site import DOOR, LAST_DAY, NOW, at, build, changed_once, client_of, desk_of, work_of
 
 OLD, NEW = "C-4122", "X 9/1"
 
 
-@pytest.fixture
-def renumbered(evening: Desk) -> Desk:
+def renumber(evening: Desk) -> None:
     """The cart of a case is built, then the case comes with another number at another hour; built again."""
     assert tell_by_scans(evening.folder, [f"CART {OLD}", "BY mk", "DONE"], NOW, LAST_DAY).kept
     book = openpyxl.load_workbook(evening.folder / "schedule.xlsx")
@@ -31,7 +30,12 @@ def renumbered(evening: Desk) -> Desk:
     book.save(evening.folder / "schedule.xlsx")
     with without_remedies():
         build(evening)
-    return evening
+
+
+@pytest.fixture
+def renumbered(evening: Desk) -> Desk:
+    """The evening once that was done."""
+    return changed_once(evening, "renumbered evening", renumber)
 
 
 def test_a_question_is_asked_again_after_the_page_was_closed_and_opened(renumbered: Desk) -> None:
