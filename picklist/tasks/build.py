@@ -179,7 +179,8 @@ class _Printing:
         now = monotonic()
         self._fresh += now - self._last > MOMENT
         self._last = now
-        left = (now - self._since) / self._fresh * (of - number) if self._fresh >= FEW else None
+        known = self._fresh >= FEW and number < of
+        left = (now - self._since) / self._fresh * (of - number) if known else None
         self._progress(f"Printing {number} of {of}{rest_time(left)}: {file}")
 
 

@@ -84,3 +84,24 @@ def test_that_a_stop_while_remedies_are_sought_leaves_the_former_papers_and_no_w
     assert ahead[-1] == "pick-lists/OR 3 0930 M3.pdf"
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
     assert not [thread.name for thread in running_threads() if thread.name == "lists ahead"]
+
+
+def test_that_the_rest_is_told_by_the_papers_that_took_their_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two lists were set before; three sheets of ten seconds each make it a minute for the six that are left."""
+    clock = iter((0.0, 0.001, 0.002, 10.002, 20.002, 30.002, 50.0, 50.01))
+    monkeypatch.setattr(build, "monotonic", lambda: next(clock))
+    says: list[str] = []
+    printing = build._Printing(says.append)
+    for number in range(1, 6):
+        printing("a.pdf", number, 11)
+    printing("b.pdf", 10, 11)
+    printing("c.pdf", 11, 11)
+    assert [said.removeprefix("Printing ") for said in says] == [
+        "1 of 11: a.pdf",
+        "2 of 11: a.pdf",
+        "3 of 11: a.pdf",
+        "4 of 11: a.pdf",
+        "5 of 11, about 60 seconds left: a.pdf",
+        "10 of 11, about 10 seconds left: b.pdf",
+        "11 of 11: c.pdf",
+    ]
