@@ -28,6 +28,7 @@ ENDED = (
     "a part of picklist that sets pages was ended from outside, which happens where memory is short; its pages were "
     "set in another way and are complete"
 )
+HEAVY = 40_000  # characters of the data of a sheet after which its process ends, for another with memory given back
 LENGTH = 8  # bytes before each message that say how long it is
 
 Say = Callable[[str], None]
@@ -104,7 +105,10 @@ class _Typesetter:
     """A process that sets one sheet after the other."""
 
     def __init__(self) -> None:
-        self._process = subprocess.Popen(  # its own code alone, with the paths of this process
+        self._process = self._started()
+
+    def _started(self) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(  # its own code alone, with the paths of this process
             [sys.executable, "-P", "-c", f"from {__name__} import serve; serve()"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -117,10 +121,14 @@ class _Typesetter:
         """The pages of a sheet. Raises _EndedError, and OSError."""
         assert self._process.stdin
         assert self._process.stdout
-        _send(self._process.stdin, json.dumps(asdict(sheet) | {"made": sheet.made.isoformat()}).encode())
+        asked = json.dumps(asdict(sheet) | {"made": sheet.made.isoformat()}).encode()
+        _send(self._process.stdin, asked)
         pdf = _receive(self._process.stdout)
         if not pdf:
             raise _EndedError
+        if len(asked) > HEAVY:
+            self.end()
+            self._process = self._started()
         return pdf
 
     def end(self) -> None:
