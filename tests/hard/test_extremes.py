@@ -234,7 +234,8 @@ def test_a_day_that_is_called_off_after_its_lists_were_printed_prints_what_to_pu
     replace(EXTREMES["one case"], change=one_cancelled).write(tmp_path / "site")
     papers = _built(tmp_path, "one case")
     assert not any(file.startswith("pick-list") for file in papers)
-    assert "0 carts to build" in whole(papers["evening.pdf"])
+    assert "No carts to build." in whole(papers["evening.pdf"])
+    assert "Carts in order of completion" not in whole(papers["evening.pdf"])
     assert "No carts to build, so no labels." in whole(papers["labels.pdf"])
     assert "C-1" in whole(papers["changes.pdf"])
     assert list(faults(papers)) == []
