@@ -65,7 +65,7 @@ def _of_segments(data: bytes, at: int) -> Iterator[int]:
 
 
 def _breaking(stretch: re.Match[str]) -> str:
-    """A line may end in front of each character, but for an accent and inside the number of a missing one."""
+    """A line may end before each character, but for an accent and inside the number of a missing one."""
     parts: list[str] = PART.findall(stretch[0])
     return parts[0] + "".join(part if unicodedata.combining(part[0]) else MAY_BREAK + part for part in parts[1:])
 

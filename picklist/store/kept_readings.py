@@ -164,7 +164,7 @@ def _added(start: bytes, data: bytes) -> bytes:
     return (int.from_bytes(stream, "little") ^ int.from_bytes(data, "little")).to_bytes(len(data), "little")
 
 
-class _Maker:
+class _ModelMaker:
     """Makes objects of one dataclass from the values of its fields, much faster than a pickle of its own does."""
 
     def __init__(self, model: type) -> None:
@@ -178,14 +178,14 @@ class _Maker:
             put(made, value)
         return made
 
-    def __reduce__(self) -> tuple[Callable[[str, str], _Maker], tuple[str, str]]:
+    def __reduce__(self) -> tuple[Callable[[str, str], _ModelMaker], tuple[str, str]]:
         return maker_of, (self._model.__module__, self._model.__qualname__)
 
 
 @cache
-def maker_of(module: str, name: str) -> _Maker:
+def maker_of(module: str, name: str) -> _ModelMaker:
     """The maker of a dataclass of the model. Raises UnpicklingError for anything else."""
-    return _Maker(_of_model(module, name))
+    return _ModelMaker(_of_model(module, name))
 
 
 def _of_model(module: str, name: str) -> type:

@@ -109,7 +109,7 @@ def _with_levels(spans: Iterable[BusySpan], limits: Allowed, touched: Collection
     return [(span, limits.level(span.key, span.case, touched)) for span in spans]
 
 
-class _Line:
+class _SpareSets:
     """How many more sets of a family may be bound at the need of each span that counts, and when sets are bound.
 
     Counted are spans that may be as bad as ``level`` and no worse; with ``limits`` each span that may not go without,
@@ -165,7 +165,7 @@ def _at(bound: Iterable[tuple[int, int]], minute: int) -> int:
 class _Load:
     """What spans leave to others."""
 
-    def __init__(self, lines: list[_Line], *, unsure: bool, impossible: bool) -> None:
+    def __init__(self, lines: list[_SpareSets], *, unsure: bool, impossible: bool) -> None:
         self._unsure, self._lines = unsure, lines
         self._impossible = impossible or any(line.is_full for line in lines if line.level != UNOPENED or not unsure)
 
@@ -225,15 +225,15 @@ class QuickCheck:
     def _load(self, found: list[_Placed], limits: Allowed) -> _Load:
         """What spans leave to be had, at each level of what they must have."""
         hurried = {haste.source for haste in self.scenario.hastes} & self.spans.keys()
-        lines: list[_Line] = []
+        lines: list[_SpareSets] = []
         for level in (TIGHT, FINE, RUSHED, UNOPENED):
             must = {span.key for span, worst in found if worst <= level}
             if level >= RUSHED or not hurried - must:
                 spare = self._margin if level == FINE else 0
                 asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
-                lines += [_Line(found, family, level, asked, spare) for family in self._families]
+                lines += [_SpareSets(found, family, level, asked, spare) for family in self._families]
         kept = [] if self.scenario.hastes else self._kept
-        lines += [_Line(found, family, TIGHT, 2, floor=floor, limits=limits) for family, floor in kept]
+        lines += [_SpareSets(found, family, TIGHT, 2, floor=floor, limits=limits) for family, floor in kept]
         # A set put back unopened may be there before the hurried one that it was: then this check says nothing.
         unsure = any(span.on_hold for span, worst in found if worst > UNOPENED)
         without = any(worst < SHORT and not span.kinds for span, worst in found)
