@@ -13,7 +13,7 @@ from picklist.model.plan import Cart
 from picklist.server.carts import cart_row
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.scanning import Scanner, Sitting
+from picklist.tasks.scanning import Sitting
 
 CAMERA = "camera=(self), geolocation=(), microphone=()"  # for this page alone, where the browser reads codes itself
 LONGEST = 400  # characters of one scan
@@ -73,9 +73,10 @@ def take_scan(visit: Visit) -> Response:
     if scanner is None:
         window = visit.desk.new_scanner(plan.day)
         visit.note("This window was open for long. Scan the cart's label again, then go on.")
-    elif visit.form.get("do") == "built":
-        _built(scanner, one_line(visit.form.get("by", "")))
     else:
+        by = one_line(visit.form.get("by", ""))
+        if by and scan.strip().upper() == "DONE":
+            scanner.take(f"BY {by}")
         scanner.take(scan)
     return visit.go(f"scan?w={window}")
 
@@ -87,12 +88,6 @@ def scan_in_new_window(visit: Visit, scan: str) -> Response:
     assert scanner is not None
     scanner.take(scan)
     return visit.go(f"scan?w={window}")
-
-
-def _built(scanner: Scanner, by: str) -> None:
-    if by:
-        scanner.take(f"BY {by}")
-    scanner.take("DONE")
 
 
 def _left(found: Lookup, sitting: Sitting) -> list[LeftRow]:

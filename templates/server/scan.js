@@ -47,8 +47,9 @@ document.addEventListener("submit", (event) => {
   if (!form.matches("[data-scan]")) return;
   event.preventDefault();
   if (form === place && !field.value.trim()) return;
-  const built = document.querySelector("[data-built]");
-  send(form === place && built && field.value.trim().toUpperCase() === "DONE" ? built : form);  // with the initials
+  // DONE counts with the initials, also where the answer that shows the field for them is still to come.
+  if (form === place) form.elements.by.value = document.getElementById("by")?.value ?? sessionStorage.getItem("initials") ?? "";
+  send(form);
   if (!form.matches("[data-built]")) form.reset();
   scanned = "";
   field.focus();
