@@ -56,7 +56,6 @@ BESIDE = {
     "sets/allocation/waits.py",
     "sets/followers.py",
     "sets/keep_printed_sets.py",
-    "sets/parts.py",
     "sets/planning_context.py",
     "sets/turnaround.py",
     "wording/quantities.py",

@@ -5,23 +5,17 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable
 from typing import TypeVar
 
+import networkx as nx
+
 Node = TypeVar("Node", bound=Hashable)
 
 
-def joined_parts(ties: Iterable[Iterable[Node]]) -> tuple[tuple[Node, ...], ...]:
+def joined_parts(ties: Iterable[Iterable[Node]]) -> tuple[frozenset[Node], ...]:
     """The parts that ties make of what they name, in the order in which each part is named first.
 
     A tie joins all that it names; of one thing alone, it says only that there is such a thing.
     """
-    part_of: dict[Node, list[Node]] = {}
+    graph: nx.Graph[Node] = nx.Graph()
     for tie in ties:
-        whole: list[Node] = []
-        for node in tie:
-            part = part_of.setdefault(node, [node])
-            if part is whole:
-                continue
-            if len(part) > len(whole):  # the smaller one moves
-                part, whole = whole, part
-            whole += part
-            part_of.update(dict.fromkeys(part, whole))
-    return tuple(tuple(part) for part in {id(part): part for part in part_of.values()}.values())
+        nx.add_path(graph, tie)
+    return tuple(map(frozenset, nx.connected_components(graph)))
