@@ -66,7 +66,7 @@ def build(
     say_problems(built.problems)
     typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
     if built.plan is None and not as_json:
-        _say_next(folder, built.problems, None)
+        _say_next(folder, built.problems, None, "")
     raise typer.Exit(built.exit_code)
 
 
@@ -77,18 +77,18 @@ def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = F
     """
     from picklist.cli.summary import problem_facts
     from picklist.problems_report import write_report
-    from picklist.tasks.read_folder import days_ahead, load_folder
+    from picklist.tasks.read_folder import cases_over, days_ahead, load_folder
 
     with wrong_use_ends():
         loaded = load_folder(folder, parse_now(now, far=far))
     facts = [problem_facts(problem) for problem in loaded.problems]
     typer.echo(json.dumps(facts, indent=1) if as_json else write_report(loaded.problems))
     if not as_json:
-        _say_next(folder, loaded.problems, days_ahead(loaded))
+        _say_next(folder, loaded.problems, days_ahead(loaded), cases_over(loaded))
     raise typer.Exit(loaded.exit_code)
 
 
-def _say_next(folder: Path, problems: tuple[Problem, ...], days: tuple[date, ...] | None) -> None:
+def _say_next(folder: Path, problems: tuple[Problem, ...], days: tuple[date, ...] | None, over: str) -> None:
     """Say what to do next where something that every evening needs is not there yet."""
     from picklist.tasks.errors import as_typed
     from picklist.tasks.new_site import next_step
@@ -96,7 +96,7 @@ def _say_next(folder: Path, problems: tuple[Problem, ...], days: tuple[date, ...
 
     step = next_step(folder, problems, days)
     if step is not None:
-        typer.echo(in_terminal(step, as_typed(folder)))
+        typer.echo(in_terminal(step, as_typed(folder), over))
 
 
 NewFolder = Annotated[Path, typer.Argument(help="A new folder for the workbooks.", show_default=False)]

@@ -118,7 +118,7 @@ def make_plan(
     stock = give_stock(site, needs, cases, there.picks, there.printed_picks, there.counted)
     progress(Stage.SETS)
     site, uses, stopped = what_cases_want(site, cases, needs, there)
-    planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped)
+    planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped, day=order.day)
     sets = compose(planned)
     progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)

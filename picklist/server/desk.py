@@ -23,7 +23,7 @@ from picklist.tasks.cart_form import report_mark
 from picklist.tasks.crew import days_to_build, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
-from picklist.tasks.read_folder import days_ahead, load_folder
+from picklist.tasks.read_folder import cases_over, days_ahead, load_folder
 from picklist.tasks.scanning import Scanner
 from picklist.tasks.take_file import Trial, try_file
 
@@ -40,13 +40,14 @@ BUILDING, CHECKING = "Building the lists", "Reading the folder"
 class Checked:
     """The folder as it was read: its problems, the days with cases and those with cases to come, and its files.
 
-    ``refused`` says why it could not be read at all.
+    ``over`` says how many are cancelled or done, ``refused`` why it could not be read at all.
     """
 
     files: tuple[tuple[str, int, int], ...]
     problems: tuple[Problem, ...] = ()
     days: tuple[date, ...] = ()
     ahead: tuple[date, ...] | None = None
+    over: str = ""
     refused: str = ""
 
 
@@ -139,7 +140,8 @@ class Desk:
         except WrongUse as wrong:
             self._checked = Checked(files=files, refused=str(wrong))
             return
-        self._checked = Checked(files=files, problems=loaded.problems, days=days, ahead=days_ahead(loaded))
+        ahead, over = days_ahead(loaded), cases_over(loaded)
+        self._checked = Checked(files=files, problems=loaded.problems, days=days, ahead=ahead, over=over)
 
     def known(self, title: str, key: object, doing: Callable[[], object]) -> object:
         """What ``doing`` gave for this key; the work to wait for, or that was refused, when it gave nothing yet."""

@@ -60,7 +60,7 @@ def show_tonight(visit: Visit) -> Response:
         days=_days(plan, checked.days if checked else ()),
         built=_built(desk, plan),
         questions=_questions(plan, told),
-        next_step=on_page(step) if step else "",
+        next_step=on_page(step, checked.over) if step and checked else "",
         empty=step is NextStep.NO_FILES,
     )
 

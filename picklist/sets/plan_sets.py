@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_in
 from picklist.model.schedule import Case
@@ -65,11 +65,12 @@ def make_planned_day(
     printed: Mapping[str, str] | None = None,
     *,
     stopped: Collection[str] = (),
+    day: date | None = None,
 ) -> PlannedDay:
-    """Plan every tray group of the live cases, ready for changes to be tried."""
+    """Plan every tray group of the live cases, ready for changes to be tried; ``day``: that of the sheets."""
     cases = {case.number: case for case in live_cases(site)}
     context = PlanningContext(
-        _without_carts_left_alone(site, held or {}, cases.keys() - set(stopped)), now, held, printed
+        _without_carts_left_alone(site, held or {}, cases.keys() - set(stopped)), now, held, printed, day
     )
     scenario = Scenario(uses=tuple(uses))
     plans = allocate_all_groups(context, scenario)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from picklist.model.routes import Step
 from picklist.model.schedule import Side
@@ -92,7 +92,7 @@ class PlanningContext:
 
     A tray group holds trays that stand in for each other; a change in one group leaves the others
     as they are. ``held`` says which set is on a built cart, by the key of its use,
-    ``printed`` which one a list in hand names.
+    ``printed`` which one a list in hand names. ``day`` is that of the sheets, whose times need no date beside them.
     """
 
     def __init__(
@@ -101,11 +101,13 @@ class PlanningContext:
         now: datetime,
         held: Mapping[str, str] | None = None,
         printed: Mapping[str, str] | None = None,
+        day: date | None = None,
     ) -> None:
         self.site = site
         self.held = dict(held or {})
         self.printed = dict(printed or {})
         self.now = now
+        self.day = day
         self.turnaround = Turnaround(site)
         self.states: Mapping[str, Availability] = {
             one.id: first_available(self.turnaround, one, now) for one in site.sets.values()
@@ -119,6 +121,10 @@ class PlanningContext:
         self.jobs: dict[tuple[object, ...], Job] = {}
         self.copies: dict[tuple[object, ...], Copy] = {}
         self._hastened: dict[tuple[str, tuple[Haste, ...]], Turnaround] = {}
+
+    def day_beside(self, instant: datetime) -> date:
+        """The day beside which a moment is said: that of the sheets, or its own where none are printed."""
+        return self.day or self.site.settings.site_clock.day(instant)
 
     def turnaround_of(self, source: str, tray: str, hastes: tuple[Haste, ...]) -> Turnaround:
         """The turnaround that holds for the set of a tray given back by a source."""

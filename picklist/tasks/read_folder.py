@@ -262,6 +262,11 @@ def days_ahead(loaded: Loaded) -> tuple[date, ...] | None:
     return tuple(sorted({case.day for case in cases}))
 
 
+def cases_over(loaded: Loaded) -> str:
+    """How many cases are cancelled or done, in brackets; empty for none."""
+    return _over(loaded.site.cases) if loaded.site else ""
+
+
 def planned_days(site: Site, listed: ListedStarts = NO_LISTS) -> tuple[date, ...]:
     """The days that can be built, in order: those with a live case, and those called off that have lists."""
     live = {case.day for case in site.cases if case.is_live}

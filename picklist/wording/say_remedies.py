@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import NamedTuple
 
 from picklist.clock import SiteClock
@@ -11,22 +11,24 @@ from picklist.model.conflicts import ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Use
-from picklist.wording.lists import amount_of, beside
+from picklist.wording.lists import amount_of, beside, moment
 from picklist.wording.quantities import capital, counted, listed, more, span
 
 
-def move_words(before: Case, after: Case, clock: SiteClock) -> str:
-    """A case at another start, in another room, or both."""
-    start, was = beside(clock, after.start, before.start), clock.hhmm(before.start)
+def move_words(before: Case, after: Case, clock: SiteClock, day: date) -> str:
+    """A case at another start, in another room, or both; a day that is neither ``day`` nor said yet stands there."""
+    start = moment(clock, after.start, day)
+    said = clock.day(after.start) if clock.day(before.start) != day else day
+    was = moment(clock, before.start, said)
     if after.room == before.room:
         return f"Start case {after.number} in {after.room} at {start} instead of {was}"
     at = f"at {start} as planned" if after.start == before.start else f"at {start} instead of {was}"
     return f"Move case {after.number} from {before.room} to {after.room}, {at}"
 
 
-def swap_words(edit: Edit, moved: Sequence[Case], clock: SiteClock) -> str:
+def swap_words(edit: Edit, moved: Sequence[Case], clock: SiteClock, day: date) -> str:
     """Two cases change places; ``moved``: every case of the room that starts at another time for it."""
-    starts = listed(f"case {case.number} starts {clock.hhmm(case.start)}" for case in moved)
+    starts = listed(f"case {case.number} starts {moment(clock, case.start, day)}" for case in moved)
     return f"Exchange cases {edit.case} and {edit.other_case} in {moved[0].room}: {starts}"
 
 
@@ -67,12 +69,14 @@ def without_words(case: str, tray: str) -> str:
     return f"Do without {tray} on hold for case {case}, if its surgeon agrees"
 
 
-def bring_words(tray: str, sides: Iterable[str], by: datetime, received: datetime | None, clock: SiteClock) -> str:
+def bring_words(
+    tray: str, sides: Iterable[str], by: datetime, received: datetime | None, clock: SiteClock, day: date
+) -> str:
     """A further set from elsewhere; ``received``: when it must be in decontamination to be made ready here."""
     name = f"{tray}{''.join(f' ({side})' for side in sorted(sides))}"
     here = f"in decontamination by {beside(clock, received, by)}" if received else ""
     made = f"to be made ready here: {here}" if received else "too late to be made ready here"
-    return f"Bring one more set of {name}, ready for use by {beside(clock, by, by)} ({made})"
+    return f"Bring one more set of {name}, ready for use by {moment(clock, by, day)} ({made})"
 
 
 def cancel_words(case: str) -> str:
@@ -152,16 +156,16 @@ def searched_words(left_out: int, pairs: int | None, *, cut_short: bool) -> str:
     return " ".join(found)
 
 
-def missing_words(number: int, use: Use, tray: str, harm: Sequence[str], clock: SiteClock) -> str:
+def missing_words(number: int, use: Use, tray: str, harm: Sequence[str], by: str) -> str:
     """How many more sets would remove a conflict of a use, and what would be wrong elsewhere with them."""
     side = f", {use.side}" if use.side else ""
-    sets = f"{more(number, 'set')} of {tray}{side} by {clock.hhmm(use.needed)}"
+    sets = f"{more(number, 'set')} of {tray}{side} by {by}"
     return f"{sets}; but then {listed(harm)}" if harm else sets
 
 
-def nothing_helps_words(number: int, use: Use, tray: str, clock: SiteClock) -> str:
+def nothing_helps_words(number: int, use: Use, tray: str, by: str) -> str:
     """Not even so many more sets would remove a conflict."""
-    sets = missing_words(number, use, tray, (), clock)
+    sets = missing_words(number, use, tray, (), by)
     return f"not even {sets} would remove it: check side, size and route"
 
 

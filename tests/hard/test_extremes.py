@@ -21,7 +21,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import load_folder
 from tests.hard.extremes import ARABIC, EXTREMES, HEBREW, LINES, LONG, cancelled, long_name, one_case
 from tests.inputs.folders import Rows
-from tests.server.site import at, client_of
+from tests.server.site import at, client_of, ended
 
 Papers: TypeAlias = dict[str, "list[Page]"]
 Box: TypeAlias = tuple[float, float, float, float]  # left, bottom, right, top in points
@@ -226,6 +226,10 @@ def test_a_day_without_a_case_prints_nothing_and_says_why(name: str, cases: str,
     with pytest.raises(WrongUse, match=rf"the schedule has none \({cases}, cancelled or done\)"):
         _built(tmp_path, name)
     assert not (tmp_path / "out").exists()
+    page = client_of(desk := Desk(tmp_path / "site", tmp_path / "out", lambda: EXTREMES[name].now))
+    if checking := desk.check():
+        ended(checking)
+    assert f"The schedule has no case to come ({cases}, cancelled or done). Drop" in page.get(at()).text
 
 
 def test_a_day_that_is_called_off_after_its_lists_were_printed_prints_what_to_put_back(tmp_path: Path) -> None:
@@ -249,6 +253,16 @@ def test_times_after_midnight_bear_their_day(papers_of: PapersOf) -> None:
     assert "decide by Fri 27 Nov 04:30" in conflict
     (knee,) = [whole(paper) for file, paper in papers.items() if file.endswith("C-1.pdf")]
     assert "out of the room Fri 27 Nov 01:25" in knee
+    assert "ready for use by Fri 27 Nov 04:00 (to be made ready here: in decontamination by 01:05)" in conflict
+    assert "Start case C-3 in OR 2 at Fri 27 Nov 07:00 instead of 05:00" in conflict
+    assert "Start case C-1 in OR 1 at 22:25 instead of 22:30" in conflict
+
+
+def test_a_set_that_comes_after_midnight_from_a_case_of_the_day_is_counted(papers_of: PapersOf) -> None:
+    """It leaves the room of the day's last case at 01:00 and is 25 minutes early for the case that waits."""
+    assert "When each set is ready 2 more sets of the day: ready in time." in whole(
+        papers_of("over midnight")["department.pdf"]
+    )
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,13 @@ def in_time(found: Lookup) -> str:
 
 def _coming(found: Lookup) -> list[SetRun]:
     runs = found.plan.department.runs if found.plan.department else ()
-    return [one for one in runs if one.ready > found.plan.now and found.clock.day(one.released) <= found.day]
+    return [one for one in runs if one.ready > found.plan.now and _of_the_day(found, one)]
+
+
+def _of_the_day(found: Lookup, run: SetRun) -> bool:
+    """Whether a set is free by the end of the day, or comes after midnight from a case of the day."""
+    giver = found.cases.get(run.from_case)
+    return found.clock.day(run.released) <= found.day or (giver is not None and giver.day <= found.day)
 
 
 def run_row(found: Lookup, run: SetRun) -> RunRow:

@@ -18,7 +18,7 @@ from picklist.sets.remedies.hurries import hurried_sets, step_begins, steps_to_h
 from picklist.sets.remedies.other_rooms import closing, last_end
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
-from picklist.wording import at_pace, beside
+from picklist.wording import at_pace, beside, moment
 from picklist.wording import say_remedies as words
 
 _RANK = {kind: rank for rank, kind in enumerate(RemedyKind)}
@@ -159,7 +159,7 @@ def _text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
             return _accept_text(trials, verdict, edit)
         case RemedyKind.COMPLETE:
             one, by = site.sets[edit.set_id], edit.start or planned.context.now
-            return words.complete_words(one, site.tray_name(one.tray), edit.case, clock.hhmm(by))
+            return words.complete_words(one, site.tray_name(one.tray), edit.case, said_by(planned, by))
         case RemedyKind.STAND_IN:
             return words.stand_in_words(edit.case, site.tray_name(edit.stand_in), site.tray_name(edit.tray))
         case RemedyKind.WITHOUT:
@@ -168,16 +168,23 @@ def _text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
             sets = [service.one.id for service in hurried_sets(planned, edit)]
             return words.hurry_words(edit.case, sets, steps_to_hurry(planned, verdict.choices or (edit,)))
         case RemedyKind.SHIFT | RemedyKind.ROOM:
-            return words.move_words(planned.cases[edit.case], verdict.edited.cases[edit.case], clock)
+            case = planned.cases[edit.case]
+            day = planned.context.day_beside(case.start)
+            return words.move_words(case, verdict.edited.cases[edit.case], clock, day)
         case RemedyKind.SWAP:
             after = replace(planned, cases=verdict.edited.cases)
             in_room = after.in_room(after.cases[edit.case])
             moved = [case for case in in_room if case.start != planned.cases[case.number].start]
-            return words.swap_words(edit, moved, clock)
+            return words.swap_words(edit, moved, clock, planned.context.day_beside(moved[0].start))
         case RemedyKind.BRING:
             return _bring_text(planned, edit)
         case RemedyKind.CANCEL:
             return words.cancel_words(edit.case)
+
+
+def said_by(planned: PlannedDay, instant: datetime) -> str:
+    """A moment with its day where that is not the day of the sheets."""
+    return moment(planned.context.site.settings.site_clock, instant, planned.context.day_beside(instant))
 
 
 def _bring_text(planned: PlannedDay, edit: Edit) -> str:
@@ -187,7 +194,9 @@ def _bring_text(planned: PlannedDay, edit: Edit) -> str:
     timed_route = planned.context.turnaround.timed_route(edit.tray)
     received = timed_route.release(by) if timed_route else None
     made_here = received if received is not None and received >= now else None
-    return words.bring_words(site.tray_name(edit.tray), sides, by, made_here, site.settings.site_clock)
+    return words.bring_words(
+        site.tray_name(edit.tray), sides, by, made_here, site.settings.site_clock, planned.context.day_beside(by)
+    )
 
 
 def minutes_without(trials: Trials, edited: Edited, edit: Edit) -> int:
@@ -240,7 +249,7 @@ def _accept_text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
         set_id=service.one.id,
         tray=site.tray_name(edit.tray),
         case=edit.case,
-        start=clock.hhmm(starts),
+        start=said_by(trials.planned, starts),
         ready=at_pace(beside(clock, comes.at, starts), comes.pace),
         without=minutes_between(starts, comes.at),
     )
@@ -253,7 +262,7 @@ def _reserve_text(planned: PlannedDay, edit: Edit) -> str:
     gap = prove_gap(context, plan, service.use, service.one.tray)
     return words.reserve_gap_words(
         tray=site.tray_name(service.one.tray),
-        begins=clock.hhmm(service.use.needed),
+        begins=said_by(planned, service.use.needed),
         ends=beside(clock, gap.ends, service.use.needed) if gap.ends else "",
         left=len(gap.proof.ready),
         keep=site.trays[service.one.tray].keep_ready,

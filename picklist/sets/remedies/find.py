@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.sets.find_conflicts import FoundConflict, is_gone
-from picklist.sets.remedies.cost import disturbance, make_remedy
+from picklist.sets.remedies.cost import disturbance, make_remedy, said_by
 from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
 from picklist.sets.remedies.search import Search
@@ -84,15 +84,15 @@ MOST_SETS = 6
 def what_is_missing(trials: Trials, target: FoundConflict) -> str:
     """How many more sets by when would remove the conflict, and what they would cost another case."""
     site, use, with_harm = trials.planned.context.site, target.use, ""
-    tray, clock = site.tray_name(use.tray), site.settings.site_clock
+    tray, by = site.tray_name(use.tray), said_by(trials.planned, use.needed)
     for number in range(1, MOST_SETS + 1):
         edits = _brought(target, number)
         if trials.helps(target, edits, counted=False):
-            return words.missing_words(number, use, tray, (), clock)
+            return words.missing_words(number, use, tray, (), by)
         harm = _harm(trials, target, edits)
         if harm and not with_harm:
-            with_harm = words.missing_words(number, use, tray, harm, clock)
-    return with_harm or words.nothing_helps_words(MOST_SETS, use, tray, clock)
+            with_harm = words.missing_words(number, use, tray, harm, by)
+    return with_harm or words.nothing_helps_words(MOST_SETS, use, tray, by)
 
 
 def _brought(target: FoundConflict, number: int) -> tuple[Edit, ...]:
