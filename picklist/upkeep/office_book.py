@@ -39,12 +39,14 @@ from picklist.upkeep.office_style import (
     RULE,
     STRONG,
     TEXT,
+    head_row,
     wrapped_row,
 )
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.stamps import STAMP_SHEET, WorkbookStamp, keep_known_texts, row_mark
 
 FIRST_SHEET, LIST_SHEET, TOLD_SHEET, ANSWERS_SHEET = "Start here", "Lists", "Your requests", "Answers"
+FIRST_WIDTHS = (20.0, 52.0, 12.0, 12.0, 20.0)  # characters
 BAD_IN_TITLE = str.maketrans(dict.fromkeys("[]:*?/\\", "-"))
 LIST_COLUMNS = {
     ThingKind.TRAY: ("A", "TrayNames"),
@@ -146,7 +148,7 @@ def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
     (boxed, told), *others = HOW_TO
     rows = (
         row_of(["Preference cards"], HEADING),
-        row_of([f"{plan.site.settings.site}: {plan.owner_name}"], STRONG),
+        head_row(f"{plan.site.settings.site}: {plan.owner_name}", STRONG, FIRST_WIDTHS),
         row_of([made], LESS),
         LaidRow(),
         LaidRow(cells=(LaidCell(value=boxed, look=BOXED), LaidCell(value=told, look=PLAIN))),
@@ -156,9 +158,7 @@ def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
         LaidRow(),
         *_index(plan, titles),
     )
-    return LaidSheet(
-        name=FIRST_SHEET, widths=(20, 52, 12, 12, 20), rows=rows, allowed=(), page=_page(plan, portrait=True)
-    )
+    return LaidSheet(name=FIRST_SHEET, widths=FIRST_WIDTHS, rows=rows, allowed=(), page=_page(plan, portrait=True))
 
 
 def _wide(text: str) -> tuple[LaidRow, ...]:
@@ -189,7 +189,7 @@ def _index(plan: BookPlan, titles: tuple[str, ...]) -> Iterator[LaidRow]:
     for one, title in zip(plan.sheets, titles, strict=True):
         values = (one.heading, one.count(own=False), one.count(own=True), _reviewed(plan, one))
         cells = (LaidCell(value=value, look=look) for value, look in zip(values, INDEX[1:], strict=True))
-        yield LaidRow(cells=(LaidCell(value=title, look=INDEX[0], link=(title, "A1")), *cells))
+        yield wrapped_row((LaidCell(value=title, look=INDEX[0], link=(title, "A1")), *cells), FIRST_WIDTHS)
     if plan.told:
         link = LaidCell(value=TOLD_SHEET, look=CellLook(font=LINK), link=(TOLD_SHEET, "A1"))
         yield LaidRow(cells=(link, LaidCell(value=TOLD_TITLE, look=PLAIN)))

@@ -28,6 +28,7 @@ from picklist.upkeep.office_style import (
     OWN,
     RULE,
     TEXT,
+    head_row,
     lines_needed,
 )
 
@@ -61,6 +62,9 @@ HEADS = {
     for centred in (False, True)
 }
 WHEN_CHOICES = '"side left,side right,alert latex,not alert latex,size child"'
+
+
+SHOWN = tuple(column.width for column in COLUMNS if column.name not in HIDDEN)
 
 
 def card_sheet(plan: SheetPlan, book: BookPlan, title: str) -> LaidSheet:
@@ -109,8 +113,9 @@ def _head(plan: SheetPlan, book: BookPlan) -> tuple[LaidRow, ...]:
     first, second = TOLD
     heads = (LaidCell(value=one.name, look=HEADS[one.name in CENTRED]) for one in COLUMNS)
     return (
-        row_of([plan.heading], HEADING),
-        *(row_of([text], LESS) for text in (heading, f"{first} {WHOSE[bool(book.owner.surgeon)]}", second)),
+        head_row(plan.heading, HEADING, SHOWN),
+        head_row(heading, LESS, SHOWN),
+        *(row_of([text], LESS) for text in (f"{first} {WHOSE[bool(book.owner.surgeon)]}", second)),
         LaidRow(cells=tuple(heads)),
     )
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 
 from picklist.tables.forms_schema import CARD_SHEET
-from picklist.tables.lay_out import CellLook, LaidCell, LaidRow
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, row_of
 from picklist.tables.sheet_flags import letters_of
 
 NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
@@ -57,6 +60,16 @@ HEADING, LESS, PLAIN, STRONG = CellLook(font=TITLE), CellLook(font=SUBTITLE), Ce
 LINE = CellLook(font=TEXT, border=RULE, alignment=LEFT)
 LINKED = CellLook(font=LINK, border=RULE, alignment=LEFT)
 COLUMN_HEAD = CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER)
+
+
+def head_row(text: str, look: CellLook, widths: Iterable[float]) -> LaidRow:
+    """A line above a table; one that is wider than the sheet wraps, or print would be made smaller for it."""
+    taller = (look.font.size if look.font else TEXT.size) / TEXT.size
+    lines = lines_needed(text, sum(widths) / taller, bold=True)
+    if lines == 1:
+        return row_of([text], look)
+    cell = LaidCell(value=text, look=replace(look, alignment=LEFT))
+    return LaidRow(cells=(cell,), height=taller * LINE_HEIGHT * lines + 2, joined=True)
 
 
 def wrapped_row(cells: tuple[LaidCell, ...], widths: tuple[float, ...]) -> LaidRow:

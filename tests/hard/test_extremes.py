@@ -18,6 +18,7 @@ from picklist.documents.directions import END, ISOLATE, as_typed, isolated
 from picklist.server.desk import Desk
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.offices import send_cards
 from picklist.tasks.read_folder import load_folder
 from tests.hard.extremes import ARABIC, EXTREMES, HEBREW, LINES, LONG, cancelled, long_name, one_case
 from tests.inputs.folders import Rows
@@ -302,3 +303,11 @@ def test_that_only_what_runs_from_right_to_left_is_marked() -> None:
     assert isolated(f"{ARABIC} knee, {ARABIC}") == f"{ISOLATE}{ARABIC}{END} knee, {ISOLATE}{ARABIC}{END}"
     assert isolated(isolated(ARABIC)) == isolated(ARABIC)
     assert as_typed(f"x {isolated(ARABIC)}") == f"x {ARABIC}"
+
+
+def test_an_offices_sheet_wraps_the_names_above_its_table(tmp_path: Path) -> None:
+    EXTREMES["long names"].write(tmp_path / "site")
+    send_cards(tmp_path / "site", "S01", tmp_path / "office.xlsx", EXTREMES["long names"].now)
+    card = openpyxl.load_workbook(tmp_path / "office.xlsx")["KNEE"]
+    assert {str(one)[:2] for one in card.merged_cells.ranges} == {"A1", "A2"}
+    assert (card.row_dimensions[1].height or 0) >= 2 * 20  # two lines of 16 points
