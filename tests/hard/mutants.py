@@ -120,13 +120,16 @@ def main() -> int:
         nearest = sorted({one for name in names for one in made[name]})
         pytest.main([*OPTIONS, "--collect-only", "-qqq", *nearest])  # every child has it all loaded then
         counts: Counter[str] = Counter()
-        for name in names:
-            verdict = judge(name, made[name])
-            counts[verdict.partition(",")[0]] += 1
-            if verdict == "survived":
-                sys.stdout.write(f"{name}\n")
-                sys.stdout.flush()
-        sys.stdout.write(f"{len(names)} of {len(made)} mutants, seed {said.seed}: {dict(counts)}\n")
+        try:
+            for name in names:
+                verdict = judge(name, made[name])
+                counts[verdict.partition(",")[0]] += 1
+                if verdict == "survived":
+                    sys.stdout.write(f"{name}\n")
+                    sys.stdout.flush()
+        except KeyboardInterrupt:
+            sys.stdout.write("ended early: ")
+        sys.stdout.write(f"{counts.total()} of {len(made)} mutants, seed {said.seed}: {dict(counts)}\n")
         os.chdir(here)
     return 0
 

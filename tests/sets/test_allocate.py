@@ -250,6 +250,17 @@ def test_a_set_that_comes_free_twice_counts_once_for_a_case_that_lacks_two(seed:
         assert score(part, found.given).levels[Level.LATE] == (best_value(part)[LATE],)
 
 
+def test_the_case_that_lacks_two_sets_waits_least_when_the_set_it_could_have_first_goes_to_the_long_case() -> None:
+    """C wants two sets at 30 and gets none: one is still dirty until 60, the other comes back from the short case."""
+    long, brief = job(60, 180, key="long", weight=3), job(60, 120, key="short", weight=3)
+    both = [job(30, 150, key=f"C{number}", case="C", group="C/A") for number in (1, 2)]
+    dirty = Copy(id="dirty", kind="A", first={"": Ready(usual=60, least=60)})
+    asked = question([long, brief, *both], (dirty, *shelf("A", 1)))
+    answer = solve_part(asked)
+    assert {given.job: given.copy for given in answer.given} == {"long": "dirty", "short": "A-01"}
+    assert score(asked, answer.given).levels[Level.LATE] == ((60 - 30) + (120 - 30),)
+
+
 @pytest.mark.parametrize("seed", range(tries(60, 10)))
 def test_the_quick_way_is_as_good_as_the_exact_one(seed: int) -> None:
     draw = random.Random(seed)

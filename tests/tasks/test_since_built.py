@@ -126,6 +126,18 @@ def test_a_row_that_cannot_be_read_is_no_cancelled_case(where: Path) -> None:
     assert (gone(found), found.points.since.unread, found.points.put_backs) == ([], ("M1",), ())
 
 
+def test_a_row_that_was_unreadable_for_the_plan_and_is_read_again_at_another_time_is_a_case_without_a_list(
+    where: Path,
+) -> None:
+    """M3's list is of the first plan; the second was built while its start could not be read."""
+    write(where, M1, M2, M3.replace("09:30", "half past"))
+    stages: list[str] = []
+    build_day(Wanted(folder=where / "site", out=where / "out", now=at("21:00"), with_chance=False), stages.append)
+    write(where, M1, M2, M3.replace("09:30", "11:00"))
+    since = morning(where).points.since
+    assert ([case.number for case in since.added], since.moved) == (["M3"], ())
+
+
 def test_a_new_row_that_cannot_be_read_is_named(where: Path) -> None:
     write(where, *ROWS, "B9,2026-11-26,OR 2,nine,60,S2,P1,none,planned")
     assert "1 case without a list: B9: day, room or start is unreadable" in morning(where).notices

@@ -130,6 +130,26 @@ def test_that_undoing_a_change_of_a_table_edited_by_hand_is_refused(clinic: Path
     assert over_days(clinic, "100001", 3) == [6, 6, 6]
 
 
+def test_that_what_was_written_by_hand_over_a_change_comes_back_when_a_later_one_of_its_day_is_undone(
+    clinic: Path,
+) -> None:
+    """Five from day 1, made six by hand, then seven from day 1; without the seven it is six, not five."""
+    put(clinic, "100001", 5, day(1))
+    text = (clinic / "Cards.csv").read_text(encoding="utf-8-sig")
+    (clinic / "Cards.csv").write_text(text.replace(",100001,,5,", ",100001,,6,"), encoding="utf-8-sig")
+    put(clinic, "100001", 7, day(1))
+    assert over_days(clinic, "100001", 4) == [2, 7, 7, 7]
+    undo(clinic, 2, day(1))
+    assert over_days(clinic, "100001", 4) == [2, 6, 6, 6]
+
+
+def test_that_undoing_an_earlier_change_leaves_the_line_of_a_later_one_untouched(clinic: Path) -> None:
+    put(clinic, "100001", 3, day(1))
+    put(clinic, "100001", 5, day(4))
+    [undone] = undo(clinic, 1, day(2)).done
+    assert undone.lines == ("ended: KNEE, S01: replace item 100001 (3 open) from 2026-11-27 until 2026-11-27",)
+
+
 def test_that_a_whole_approval_is_undone_at_once(clinic: Path) -> None:
     both = (change(clinic, QUILL, "100001", item("100001", 5)), change(clinic, QUILL, "100007", None))
     apply_approval(clinic, approval(QUILL, *both), now=NOW)
