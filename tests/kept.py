@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
     from picklist.documents.pages import Sheet
@@ -110,14 +110,8 @@ def without_remedies() -> Iterator[None]:
 
     from picklist.tasks import build
 
-    def plain(
-        site: Site,
-        problems: tuple[Problem, ...],
-        order: PlanRequest,
-        progress: Callable[[str], None] = lambda _: None,
-        _carts_known: object = None,
-    ) -> Plan:
-        return planned_once(site, problems, replace(order, with_remedies=False), progress)
+    def plain(site: Site, problems: tuple[Problem, ...], order: PlanRequest, *rest: Any) -> Plan:
+        return planned_once(site, problems, replace(order, with_remedies=False), *rest)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(build, "make_plan", plain)

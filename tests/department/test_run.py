@@ -215,28 +215,26 @@ def test_that_what_is_dirty_or_in_process_now_is_in_the_run() -> None:
     assert all(one.due is None and one.late == 0 for one in run.runs)
 
 
-def test_that_a_step_that_is_overdue_ends_now_and_blocks_its_machine_no_longer() -> None:
-    """In the only washer since 18:00, though 40 min are enough: at 20:00 it comes out, and the dirty set goes in."""
+def one_washer_at_20(since: str) -> tuple[tuple[StepRun, ...], ...]:
+    """The steps of a set recorded in the only washer, and of a dirty one that waits for it, as run at 20:00."""
     site = station(ward({"WRIST": 2}), "washers", machines=1, per_load=1)
     sets = {
-        "WRIST-01": replace(site.sets["WRIST-01"], state=SetState.AT_STEP, step="wash", step_since=at("18:00")),
+        "WRIST-01": replace(site.sets["WRIST-01"], state=SetState.AT_STEP, step="wash", step_since=at(since)),
         "WRIST-02": replace(site.sets["WRIST-02"], state=SetState.DIRTY),
     }
-    run = run_department(replace(site, sets=sets), [], at("20:00"))
-    first, second = (one.steps for one in run.runs)
+    return tuple(one.steps for one in run_department(replace(site, sets=sets), [], at("20:00")).runs)
+
+
+def test_that_a_step_that_is_overdue_ends_now_and_blocks_its_machine_no_longer() -> None:
+    """In the only washer since 18:00, though 40 min are enough: at 20:00 it comes out, and the dirty set goes in."""
+    first, second = one_washer_at_20(since="18:00")
     assert (first[0].begins, first[0].ends, first[1].begins) == (at("18:00"), at("20:00"), at("20:00"))
     assert (second[1].begins, second[1].ends) == (at("20:20"), at("21:00"))
 
 
 def test_that_a_step_recorded_as_of_later_than_now_has_its_machine_from_now_on() -> None:
     """Whoever wrote 20:15 was ahead of the clock: at 20:00 it is in the washer already, for 40 min."""
-    site = station(ward({"WRIST": 2}), "washers", machines=1, per_load=1)
-    sets = {
-        "WRIST-01": replace(site.sets["WRIST-01"], state=SetState.AT_STEP, step="wash", step_since=at("20:15")),
-        "WRIST-02": replace(site.sets["WRIST-02"], state=SetState.DIRTY),
-    }
-    run = run_department(replace(site, sets=sets), [], at("20:00"))
-    first, second = (one.steps for one in run.runs)
+    first, second = one_washer_at_20(since="20:15")
     assert (first[0].begins, first[0].ends) == (at("20:00"), at("20:40"))
     assert second[1].begins == at("20:40")
 
