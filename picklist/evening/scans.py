@@ -35,9 +35,8 @@ from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.scan_acts import MOST, MOST_DIGITS, Acts, LotKey, Said
 from picklist.evening.scan_answers import as_problem
 from picklist.evening.scan_book import ScanBook
-from picklist.labels.keyboard_layouts import Layout, as_meant, other_readings
 from picklist.labels.label import Label
-from picklist.labels.reading import without_marks
+from picklist.labels.reading import Layout, as_meant, other_readings, without_marks
 from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart

@@ -12,7 +12,7 @@ from threading import Lock
 
 from picklist import wording
 from picklist.checks import check_cards, check_site
-from picklist.documents.names_on_paper import check_names
+from picklist.documents.missing_characters import check_names
 from picklist.evening.keep_counted import unfinished
 from picklist.evening.write_tables import finish_unfinished
 from picklist.inputs import read_site
