@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from datetime import UTC, datetime
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,7 +12,6 @@ import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_now, say_problems, wrong_use_ends
-from picklist.messages.ack_mode import AckMode
 from picklist.wording import counted
 
 if TYPE_CHECKING:
@@ -19,6 +19,13 @@ if TYPE_CHECKING:
 
 LOOK_EVERY = 5.0  # seconds between two looks into a watched folder
 RENEW_AFTER = 5.0  # seconds after a message until the schedule is written
+
+
+class AckMode(StrEnum):
+    """How a listener answers."""
+
+    STANDARD = "standard"  # by MSH-15 and MSH-16
+    ORIGINAL = "original"  # always AA, AE or AR
 
 
 def receive(
@@ -78,7 +85,7 @@ def listen(
 
     with wrong_use_ends():
         try:
-            asyncio.run(run_listener(folder, host, port, acks, _line, RENEW_AFTER))
+            asyncio.run(run_listener(folder, host, port, acks is AckMode.ORIGINAL, _line, RENEW_AFTER))
         except KeyboardInterrupt:
             _line("stopped; every acknowledged message is stored")
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from datetime import datetime
 
 from picklist.letters import whole_number
-from picklist.messages.ack_mode import AckMode
 from picklist.messages.events import Answer
 from picklist.messages.hl7_reader import MessageHeader
 
@@ -21,14 +20,15 @@ def answers_to(
     now: datetime,
     control: str,
     *,
-    mode: AckMode = AckMode.STANDARD,
+    original: bool = False,
     place: str = "",
 ) -> list[str]:
     """The messages to send back: one in original mode; in enhanced mode none, one or two, as the sender wants.
 
+    ``original``: one in original mode, whatever the sender asks for.
     ``now`` is when, ``control`` the id of the answer. ``place`` is what an ERR segment points at; never a value.
     """
-    if mode is AckMode.ORIGINAL or not (header.accept or header.application):
+    if original or not (header.accept or header.application):
         return [_message(header, answer.value, now, control, place)]
     made = []
     if _is_wanted(header.accept, answer):

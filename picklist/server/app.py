@@ -14,8 +14,6 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Mount, Route
 
-from picklist.documents.directions import as_typed
-from picklist.documents.templates import template_folder
 from picklist.server import (
     after_pages,
     cart_pages,
@@ -37,6 +35,7 @@ from picklist.server.front_door import Doorkeeper, FrontDoor, TooLarge, same_sec
 from picklist.server.visit import NotHere, Visit
 from picklist.tasks.crash import report_crash
 from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.shown import as_typed, template_folder
 
 Page = Callable[[Visit], Response]
 FIELDS = 2000

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from picklist import wording
-from picklist.documents.views.lookup import Lookup
 from picklist.letters import natural_key
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, SundryLine, TrayLine
 from picklist.tasks.cart_form import RowCells, RowKey, cells_of
+from picklist.tasks.shown import Lookup
 
 PLANNED, MISSING, SET = "planned", "missing", "set:"
 

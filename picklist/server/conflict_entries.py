@@ -6,10 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from picklist import wording
-from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
-from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import Conflict
 from picklist.model.known import Decision, conflict_key
+from picklist.tasks.shown import ConflictBlock, Lookup, conflict_block
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

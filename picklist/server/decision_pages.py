@@ -9,11 +9,6 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from picklist import wording
-from picklist.documents.views.conflict_sheet import CAUTION, conflict_block
-from picklist.documents.views.decided import became_of, informed
-from picklist.documents.views.lookup import Lookup, look_up
-from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow
-from picklist.documents.views.pick_list import undated
 from picklist.letters import whole_number
 from picklist.model.conflicts import Conflict
 from picklist.model.known import Decision, ShortItem, conflicts_by_key, short_items
@@ -22,6 +17,19 @@ from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.decisions import Said, open_now, tell_decision
 from picklist.tasks.errors import WrongUse, without_private
 from picklist.tasks.moment import to_instant
+from picklist.tasks.shown import (
+    CAUTION,
+    HOLD,
+    PUT_BACK,
+    QUESTION,
+    Lookup,
+    OpenRow,
+    became_of,
+    conflict_block,
+    informed,
+    look_up,
+    undated,
+)
 
 OTHER = "other"
 FIELDS = ("way", "other", "told", "told_at", "by")

@@ -9,8 +9,6 @@ from pathlib import Path
 
 from starlette.responses import Response
 
-from picklist.documents.board.page import board_html
-from picklist.documents.views.lookup import in_order_of_completion, look_up
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Plan
 from picklist.server.carts import CartRow, cart_row
@@ -18,6 +16,7 @@ from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
+from picklist.tasks.shown import board_html, in_order_of_completion, look_up
 from picklist.tasks.why import why_alone, why_thing
 from picklist.wording.say_carts import reports_on
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from starlette.responses import Response
 
 from picklist import wording
-from picklist.documents.views.lookup import Lookup, look_up
 from picklist.letters import whole_number
 from picklist.model.known import PutBack
 from picklist.model.plan import Plan
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.shown import Lookup, look_up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from picklist import wording
-from picklist.documents.views.lookup import Lookup, look_up
 from picklist.model.plan import Cart
 from picklist.server.carts import cart_row
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.scanning import Sitting
+from picklist.tasks.shown import Lookup, look_up
 
 CAMERA = "camera=(self), geolocation=(), microphone=()"  # for this page alone, where the browser reads codes itself
 LONGEST = 400  # characters of one scan

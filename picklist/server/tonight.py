@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from starlette.responses import Response
 
 from picklist import wording
-from picklist.documents.views.conflict_sheet import CAUTION
-from picklist.documents.views.evening_sheet import EveningView, evening
-from picklist.documents.views.lookup import Lookup, look_up
-from picklist.documents.views.stamp import printing_of
-from picklist.model.known import NOTHING_KNOWN, CartReport, Known, MatchQuestion
+from picklist.model.known import NOTHING_KNOWN, Known, MatchQuestion
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.problems_report import count_line
@@ -25,6 +20,7 @@ from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.new_site import next_step
+from picklist.tasks.shown import CAUTION, Lookup, cover, look_up
 from picklist.wording.next_steps import NextStep, on_page
 from picklist.wording.say_carts import reports_on
 
@@ -86,11 +82,6 @@ def _clock(said: str) -> int | None:
     if said not in ("", "12", "24"):
         raise WrongUse("the clock has 12 or 24 hours")
     return int(said) if said else None
-
-
-def cover(plan: Plan, reported: Mapping[str, CartReport]) -> EveningView:
-    """The evening's first page; ``reported``: how far carts are."""
-    return evening(look_up(plan), lambda _case: printing_of(plan), reported)
 
 
 def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:

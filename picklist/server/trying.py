@@ -10,7 +10,6 @@ from typing import Any
 from starlette.responses import Response
 
 from picklist import wording
-from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.letters import natural_key, whole_number
 from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan
@@ -19,6 +18,7 @@ from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, without_private
+from picklist.tasks.shown import Lookup, in_order_of_completion, look_up
 from picklist.tasks.try_out import TryAnswer, plan_ahead, try_on_plan
 from picklist.wording.edits import write_edit
 from picklist.wording.trials import forbidden

@@ -17,13 +17,12 @@ from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from picklist.cautions import AID, CHECK_BEFORE_USE
-from picklist.documents.directions import isolated
-from picklist.documents.templates import template_folder
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.shown import isolated, template_folder
 from picklist.tasks.take_form import ACCEPTED
 
 CHUNK = 1 << 20

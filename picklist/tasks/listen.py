@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from picklist.messages.ack_mode import AckMode
 from picklist.messages.answers import Frames, TooLargeError, answers_to, frame
 from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
@@ -38,7 +37,7 @@ class Listener:
     door: Door
     now: Callable[[], datetime]
     say: Callable[[str], None]
-    mode: AckMode = AckMode.STANDARD
+    original: bool = False  # whether every answer is in original mode
     stored: Callable[[], None] = lambda: None
 
     def answer(self, data: bytes) -> list[bytes]:
@@ -56,7 +55,7 @@ class Listener:
         if taken.header is None:
             return []
         control = uuid.uuid4().hex[:19]
-        made = answers_to(taken.header, taken.answer, now, control, mode=self.mode, place=taken.place)
+        made = answers_to(taken.header, taken.answer, now, control, original=self.original, place=taken.place)
         return [frame(one) for one in made]
 
     async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
@@ -88,7 +87,7 @@ def _line(taken: Taken, kept: Keeping | None) -> str:
 
 
 async def run_listener(
-    folder: Path, host: str, port: int, mode: AckMode, say: Callable[[str], None], pause: float
+    folder: Path, host: str, port: int, original: bool, say: Callable[[str], None], pause: float
 ) -> None:
     """Listen until cancelled; some ``pause`` (seconds) after new messages the schedule is written. Raises WrongUse."""
     if not folder.is_dir():
@@ -96,7 +95,7 @@ async def run_listener(
     fresh = asyncio.Event()
     with opened_state(folder) as state:
         door = open_door(folder, state)
-        listener = Listener(state=state, door=door, now=_now, say=say, mode=mode, stored=fresh.set)
+        listener = Listener(state=state, door=door, now=_now, say=say, original=original, stored=fresh.set)
         try:
             server = await asyncio.start_server(listener.serve, host, port)
         except OSError as error:

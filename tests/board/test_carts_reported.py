@@ -9,7 +9,7 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.built import BuiltCart, TrayToCome
 from picklist.model.known import CartReport, Known
-from picklist.server.tonight import cover
+from picklist.tasks.shown import cover
 from picklist.wording.say_carts import reports_on
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan

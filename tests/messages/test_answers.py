@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 import hl7
 import pytest
 
-from picklist.messages.ack_mode import AckMode
 from picklist.messages.answers import answers_to
 from picklist.messages.events import Answer
 from tests.messages.words import siu, taken
@@ -15,10 +14,10 @@ from tests.messages.words import siu, taken
 NOW = datetime(2026, 11, 25, 21, 0, 5, tzinfo=UTC)
 
 
-def answered(text: str, answer: Answer | None = None, mode: AckMode = AckMode.STANDARD) -> list[hl7.Message]:
+def answered(text: str, answer: Answer | None = None, *, original: bool = False) -> list[hl7.Message]:
     one = taken(text)
     assert one.header is not None
-    made = answers_to(one.header, answer or one.answer, NOW, "A1", mode=mode, place=one.place)
+    made = answers_to(one.header, answer or one.answer, NOW, "A1", original=original, place=one.place)
     return [hl7.parse(each) for each in made]
 
 
@@ -66,7 +65,7 @@ def test_that_each_mode_answers_as_the_sender_asks(
 
 
 def test_that_a_listener_can_answer_in_original_mode_always() -> None:
-    found = answered(siu(accept="AL", application="NE"), mode=AckMode.ORIGINAL)
+    found = answered(siu(accept="AL", application="NE"), original=True)
     assert [str(one.segment("MSA")[1]) for one in found] == ["AA"]
 
 

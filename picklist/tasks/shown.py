@@ -1,0 +1,45 @@
+"""What the page shows of a plan, in the words and the order of the papers: the page's one door to their views."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from picklist.documents.board.page import board_html
+from picklist.documents.directions import as_typed, isolated
+from picklist.documents.templates import template_folder
+from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock, conflict_block
+from picklist.documents.views.decided import became_of, informed
+from picklist.documents.views.evening_sheet import EveningView, evening
+from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow
+from picklist.documents.views.pick_list import undated
+from picklist.documents.views.stamp import printing_of
+from picklist.model.known import CartReport
+from picklist.model.plan import Plan
+
+__all__ = [
+    "CAUTION",
+    "HOLD",
+    "PUT_BACK",
+    "QUESTION",
+    "ConflictBlock",
+    "EveningView",
+    "Lookup",
+    "OpenRow",
+    "as_typed",
+    "became_of",
+    "board_html",
+    "conflict_block",
+    "cover",
+    "in_order_of_completion",
+    "informed",
+    "isolated",
+    "look_up",
+    "template_folder",
+    "undated",
+]
+
+
+def cover(plan: Plan, reported: Mapping[str, CartReport]) -> EveningView:
+    """The evening's first page; ``reported``: how far carts are."""
+    return evening(look_up(plan), lambda _case: printing_of(plan), reported)
