@@ -15,7 +15,15 @@ from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange, change_text
 from picklist.upkeep.slots import RowKey, RowValue, same_want, want_text
-from picklist.upkeep.timeline import SlotDays, Timeline, effects_of, find_pieces, what_stood, write_pieces
+from picklist.upkeep.timeline import (
+    SlotDays,
+    Timeline,
+    changes_behind,
+    effects_of,
+    find_pieces,
+    what_stood,
+    write_pieces,
+)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -39,11 +47,13 @@ class Attempt:
         """Days on which lines of a slot begin by the log: its own, and where the base card changed beneath it."""
         base = replace(target, owner=Owner())
         thing = (slot.kind, slot.thing)
+        entries = (*self.log, *self.done)
+        behind = changes_behind(entries)
         return frozenset(
             one.effective
-            for one in (*self.log, *self.done)
+            for one in entries
             if (_is_on(one, target) or _is_on(one, base))
-            and any((other.kind, other.thing) == thing for other in effects_of(one.change))
+            and any((other.kind, other.thing) == thing for other in effects_of(behind[one.number]))
         )
 
     @property
@@ -125,7 +135,7 @@ def undo_entry(attempt: Attempt, undo: ApprovedBy, number: int) -> None:
     after = log.with_entry(made)
     pieces = {
         slot: find_pieces(attempt.work.book, target, slot, log, after, attempt.logged_days(target, slot))
-        for slot in effects_of(entry.change)
+        for slot in effects_of(changes_behind(attempt.log)[number])
     }
     wrong = _why_not_undone(attempt, entry, log, first, pieces)
     if wrong:

@@ -78,7 +78,7 @@ class Timeline:
 
     def later(self, entry: LogEntry, day: date) -> tuple[int, ...]:
         """Numbers of other changes that cover a slot of an entry on a day or later."""
-        slots = effects_of(entry.change)
+        slots = effects_of(changes_behind(self._entries)[entry.number])
         return tuple(
             one.number
             for one in self._entries
@@ -88,6 +88,17 @@ class Timeline:
             and slots.keys() & effects_of(one.change).keys()
             and not self.is_undone(one.number, max(day, one.effective))
         )
+
+
+def changes_behind(entries: Iterable[LogEntry]) -> dict[int, CardChange]:
+    """By number, the change that each entry made, or that it takes back or brings back by undoing.
+
+    An undo's own change only says what it came to; of a swap it may have been one of the two slots.
+    """
+    found: dict[int, CardChange] = {}
+    for one in entries:
+        found[one.number] = one.change if one.undoes is None else found.get(one.undoes, one.change)
+    return found
 
 
 def effects_of(change: CardChange) -> dict[RowKey, tuple[RowValue | None, RowValue | None]]:

@@ -313,7 +313,6 @@ TestUndoing.settings = settings(
 )
 
 
-@pytest.mark.xfail(strict=True, reason="a known fault: the item that the swap took off comes back beside it")
 def test_that_a_swap_that_counts_again_takes_its_item_off_again() -> None:
     """Two swaps of one line, both undone; then the undoing of the first is undone, so that this swap counts again."""
     evening = Undoing()
