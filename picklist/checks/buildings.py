@@ -63,7 +63,7 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
 def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
     """Ways on which ready sets go to rooms of another building and from which no way leads back for the used ones.
 
-    A route that begins in the room has its own way to decontamination; a way that leads to itself is told as such.
+    A route that begins in the room has its own way to decontamination; a way that leads to itself is reported as such.
     """
     listed = {(one.from_building, one.to_building) for one in site.transfers}
     rooms = {one.building for one in site.rooms.values()}

@@ -80,7 +80,7 @@ def calibrate(
     far: Far = False,
     as_json: AsJson = False,
 ) -> None:
-    """Tell from past cases whether the risk figures come true.
+    """Compare the risk figures with past cases.
 
     Learns from the earlier two thirds of the table Past cases, forecasts for the rest how late each case ends,
     and compares with what happened. Needs 90 past cases, better with room, planned and actual start of each.

@@ -69,7 +69,7 @@ def queue_times(run: DepartmentRun) -> dict[tuple[str, str], QueueTime]:
 class SameRun:
     """A department that is run again by the rule of an earlier run, with its loads held as long.
 
-    The jobs are collected once, for any number of machines; only the times at which sets are ready are told.
+    The jobs are collected once, for any number of machines; only the times at which sets are ready are given.
     Groups of jobs that share no station and no set are run again only where their own stations are others.
     """
 

@@ -17,7 +17,7 @@ class CartChangeKind(StrEnum):
     """What becomes of a cart's list.
 
     ASKED: an open question decides whether it is a new cart. OVER: its case is done, so that nothing
-    comes off it here; what was used is told the day after. UNREAD: it may still be on the schedule, in a row or
+    comes off it here; what was used is reported the day after. UNREAD: it may still be on the schedule, in a row or
     file that cannot be read, so that its cart is left as it is.
     """
 
@@ -54,7 +54,7 @@ class CartChange:
 
     ``case`` is its number now (its old one when it is cancelled), ``old_case`` its number before.
     ``revision`` is that of the list that counts from now on and ``replaces`` the one it takes the
-    place of; an unchanged cart keeps its list. ``still_missing`` was told missing and is still
+    place of; an unchanged cart keeps its list. ``still_missing`` was reported missing and is still
     wanted. ``reasons`` say why a built cart must change. ``moved_to`` is another day of the case.
     """
 

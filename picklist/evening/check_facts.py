@@ -85,8 +85,8 @@ def check_facts(
     """The facts that can be recorded, and what is wrong with the others.
 
     A cart with anything that cannot be (an unknown set, more missing than listed) is left out
-    whole, to be told again. What is dangerous yet can be (latex beside a latex alert, a thing past
-    its expiry, a set not recorded as usable) is recorded, and told as a problem.
+    whole, to be reported again. What is dangerous yet can be (latex beside a latex alert, a thing past
+    its expiry, a set not recorded as usable) is recorded, and named as a problem.
     """
     check = _Check(plan=plan, site=site)
     facts = [check.without_private(cart) for cart in facts]
@@ -240,7 +240,7 @@ class _Check:
             self._report("unknown item", where, what, item, (*self.site.items, *self.site.packs))
 
     def _warn(self, facts: BuiltCart, cart: Cart) -> None:
-        """Tell what is dangerous, although it can be."""
+        """Warn of what is dangerous, although it can be."""
         for taken in facts.sets:
             one = self.site.sets.get(taken.set_id)
             if one and one.state in NEVER_AVAILABLE:

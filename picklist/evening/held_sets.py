@@ -21,7 +21,7 @@ def fixed_assignments(
 ) -> dict[str, str]:
     """Which set is on a cart, by the key of its use (``case/tray/copy``) in the new schedule.
 
-    Of a cart that is built these are the sets told and, where none was told, the sets on its
+    Of a cart that is built these are the sets reported and, where none was reported, the sets on its
     list; of one that is started only the sets reported. ``built`` and ``in_hand`` are keyed as carts are
     kept in the state. Cancelled and doubtful carts hold on to nothing.
     """

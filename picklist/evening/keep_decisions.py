@@ -1,4 +1,4 @@
-"""What people decided about an evening's conflicts and shortages, and whom they told, in the state file."""
+"""What people decided about an evening's conflicts and shortages, and whom they informed, in the state file."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def decisions(state: StateFile, day: date) -> dict[str, Decision]:
 def follow_cases(state: StateFile, day: date, names: Mapping[str, str]) -> None:
     """Give decisions the new numbers of their cases (``names``: by the old ones); inside ``writing``.
 
-    What was said of two cases that are one now is told apart by when it was said: the last word counts.
+    What was said of two cases that are one now is kept apart by when it was said: the last word counts.
     """
     changed = {old: new for old, new in names.items() if old != new}
     if not changed:

@@ -326,7 +326,7 @@ def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
 
 
 def mark_put_back(state: StateFile, ids: Iterable[int], at: datetime, by: str) -> int:
-    """Tell put-backs done; how many were still open."""
+    """Keep that things were put back; how many were still open."""
     with state.writing() as db:
         done = [
             db.execute(

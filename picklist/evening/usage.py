@@ -48,7 +48,7 @@ class UsageLine:
     ``open`` and ``hold`` are what the list put on the cart, ``added`` what was asked for beyond it.
     ``used`` and ``unopened`` together are at most all of these; the rest was opened and not used.
     ``unopened_told``: the room wrote how many came back; else it is the rest of what the list held.
-    ``packages``: those of which the room told lot or serial number.
+    ``packages``: those of which the room reported lot or serial number.
     """
 
     day: date

@@ -44,7 +44,7 @@ def read_rooms(reader: SiteReader) -> dict[str, Room]:
 
 
 def read_procedures(reader: SiteReader) -> dict[str, Procedure]:
-    """Procedures by id; one whose pack cannot be told is broken."""
+    """Procedures by id; one whose pack is not certain is broken."""
     return reader.by_id("Procedures", Procedure)
 
 

@@ -22,8 +22,8 @@ class SuggestionKind(StrEnum):
 class Suggestion:
     """A line of a surgeon's card for a procedure (or several on one case) that the past speaks against.
 
-    ``cases`` are those in which it was told, out of ``told_cases`` of this surgeon and procedure
-    with any usage told. The other numbers are sums over these cases; ``held_opened`` are those of
+    ``cases`` are those in which it was reported, out of ``told_cases`` of this surgeon and procedure
+    with any usage reported. The other numbers are sums over these cases; ``held_opened`` are those of
     the held ones that were opened.
     """
 

@@ -77,7 +77,7 @@ def _void_versions(site: Site, standing: StandingLine, opened: int, held: int) -
 
 
 def reason_of(kind: ReasonKind, text: str, line: CardLine) -> Reason:
-    """That a line asks for its quantities."""
+    """The reason that a line gives for its quantities."""
     return Reason(kind=kind, text=text, open=line.open, hold=line.hold, where=line.where)
 
 

@@ -50,7 +50,7 @@ class FormTold:
 
 
 def show_cart(visit: Visit) -> Response:
-    """One cart: what is on its list, and the form to tell of it; once more as it was filled in, if asked."""
+    """One cart: what is on its list, and the form to report on it; once more as it was filled in, if asked."""
     found, cart = find_cart(visit)
     number = cart.case.number
     told = carts_told(visit.desk.folder, found.day)

@@ -1,4 +1,4 @@
-"""The pages of the evening's decisions: what was decided about each conflict and shortage, and who was told."""
+"""The pages of the evening's decisions: what was decided about each conflict and shortage, and who was informed."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def _place(row: OpenRow) -> OpenPlace:
 
 
 def show_matter(visit: Visit) -> Response:
-    """One conflict or shortage, and the form to tell what was decided."""
+    """One conflict or shortage, and the form to record what was decided."""
     one = _sought(visit)
     decided, ways = one.said.decided if one.said else "", [way for way, _cost in one.ways]
     typed = {

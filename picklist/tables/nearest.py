@@ -22,7 +22,7 @@ class Candidates:
 
     One slip is found by looking up the text with a letter left out; only when that finds nothing
     are all values gone through, and not without end: a sheet in which everything is wrong is
-    better told at once than told with suggestions.
+    better said at once than said with suggestions.
     """
 
     def __init__(self, names: Mapping[str, str] | Iterable[str], most_looks: int = MOST_LOOKS) -> None:

@@ -95,7 +95,7 @@ def _tag_end(xml: bytes, at: int) -> tuple[int, bool]:
 
 
 def _close_end(xml: bytes, start: int, at: int) -> int:
-    """The end of an element that began at ``start`` and whose end was told of at ``at``.
+    """The end of an element that began at ``start`` and whose end was reported at ``at``.
 
     Of an element that closes itself the parser tells either its beginning or its end.
     """

@@ -1,4 +1,4 @@
-"""Record what people decided about the evening's conflicts and shortages, and whom they told."""
+"""Record what people decided about the evening's conflicts and shortages, and whom they informed."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Said:
 
 
 def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decision:
-    """Keep what was decided and who was told. ``now`` naive is the site's wall time.
+    """Keep what was decided and who was informed. ``now`` naive is the site's wall time.
 
     Raises WrongUse when it is nobody's word, says nothing, is about nothing in the newest plan of the day, or
     says that somebody was informed in the future or before the matter was on the lists.

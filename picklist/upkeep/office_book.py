@@ -219,7 +219,7 @@ def _fill_lists(workbook: Workbook, plan: BookPlan) -> None:
 
 
 def _fill_stamp(sheet: Worksheet, plan: BookPlan) -> None:
-    """The stamp once more, apart from the rows, so that deleted and mangled rows can be told."""
+    """The stamp once more, apart from the rows, so that deleted and mangled rows are noticed."""
     sheet.sheet_state = "hidden"
     for number, row in enumerate(plan.stamp.rows, start=1):
         put_value(sheet.cell(number, 1), row_mark(plan.stamp, row))
