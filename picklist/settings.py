@@ -16,6 +16,11 @@ class Paper(StrEnum):
     A4 = "A4"
     LETTER = "Letter"
 
+    @property
+    def in_typst(self) -> str:
+        """What the program that sets the pages calls it."""
+        return "us-letter" if self is Paper.LETTER else "a4"
+
 
 class DateOrder(StrEnum):
     """How a date typed with numbers only is meant."""

@@ -75,6 +75,23 @@ def reads_latex_in_a_word(node: ast.AST) -> bool:
     )
 
 
+def finds_a_cart(node: ast.AST) -> bool:
+    """``next(cart for cart in plan.carts if cart.case.number == case)``, as a list or set as well."""
+    if not isinstance(node, COMPREHENSIONS):
+        return False
+    asked = [ast.unparse(one) for part in node.generators for one in part.ifs if isinstance(one, ast.Compare)]
+    return any(".carts" in ast.unparse(part.iter) for part in node.generators) and any(
+        ".case.number ==" in one for one in asked
+    )
+
+
+def orders_by_decision(node: ast.AST) -> bool:
+    """A key that puts conflicts without a moment to decide last."""
+    return isinstance(node, ast.Tuple) and any(
+        isinstance(part, ast.Compare) and ast.unparse(part).endswith("decide_by is None") for part in node.elts
+    )
+
+
 RULES: dict[str, Callable[[ast.AST], bool]] = {
     "case.is_live": says_live,
     "ONE_SIDE or SIDED": says_one_side,
@@ -82,6 +99,8 @@ RULES: dict[str, Callable[[ast.AST], bool]] = {
     "conflict.cases": joins_the_cases_of_a_conflict,
     "plan.conflicts": flattens_a_plan,
     "line.is_short": says_short,
+    "plan.cart": finds_a_cart,
+    "conflict.urgency": orders_by_decision,
     "Act": names_an_act,
     "speaks_of_latex or case.latex_alert": reads_latex_in_a_word,
 }
@@ -114,6 +133,8 @@ COPIES = {
     "conflict.cases": "{conflict.waiter, *conflict.givers}",
     "plan.conflicts": "[one for cluster in plan.clusters for one in cluster.conflicts]",
     "line.is_short": "line.short_open or line.short_hold",
+    "plan.cart": "next(c for c in plan.carts if c.case.number == case)",
+    "conflict.urgency": "sorted(conflicts, key=lambda one: (one.decide_by is None, one.decide_by or now, one.id))",
     "Act": "deadline.act == 'out of the room'",
     "speaks_of_latex or case.latex_alert": "'latex' in alert",
 }

@@ -164,7 +164,7 @@ class _Check:
         return facts
 
     def can_be(self, facts: BuiltCart) -> bool:
-        cart = next((c for c in self.plan.carts if c.case.number == facts.case and facts.day == self.plan.day), None)
+        cart = self.plan.cart(facts.case) if facts.day == self.plan.day else None
         if cart is None:
             known = [c.case.number for c in self.plan.carts]
             self._report("unknown case", facts.where, "no cart is planned for this case", facts.case, known)

@@ -338,7 +338,8 @@ def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
 
     The sentence that ends in "gives no reason" is a fault of the plan worth telling.
     """
-    cart = next(c for c in plan.carts if c.case.number == case)
+    cart = plan.cart(case)
+    assert cart is not None
     wanted = {line.need.thing for line in cart.trays} | {line.need.thing for line in cart.goods}
     off = [line.piece for line in work.take_off]
     gone = [_label(piece) for piece in off if piece.wanted not in wanted]

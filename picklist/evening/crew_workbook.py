@@ -89,12 +89,10 @@ def _cart_row(cart: Cart, revision: int, clock: SiteClock) -> FormRow:
 
 
 def _tray_row(cart: Cart, line: TrayLine, plan: Plan) -> FormRow:
-    stand_ins = [s.tray for tray in plan.trays if tray.id == line.need.thing for s in tray.stand_ins]
-    trays = [line.need.thing, *stand_ins]
     sided = frozenset(tray.id for tray in plan.trays if tray.sided)
     sets = tuple(
         one.id
-        for tray in trays
+        for tray in plan.may_serve(line.need.thing)
         for one in plan.sets
         if one.tray == tray and (tray not in sided or one.serves_side(line.need.side))
     )

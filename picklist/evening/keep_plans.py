@@ -263,9 +263,10 @@ class _Keeper:
         return made.lastrowid
 
     def _store_list(self, cart: CartChange, cart_id: int, content: Content) -> None:
-        if not cart.prints or cart.kind is CartChangeKind.STOPPED:
+        planned = self.plan.cart(cart.case)
+        if planned is None or not cart.prints or cart.kind is CartChangeKind.STOPPED:
             return
-        case = next(c.case for c in self.plan.carts if c.case.number == cart.case)
+        case = planned.case
         self.db.execute(
             "INSERT INTO cart_list VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from picklist.model.built import BuiltCart
-from picklist.model.plan import Cart, SundryLine
+from picklist.model.plan import Cart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,11 +51,8 @@ def _trays(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
 
 
 def _goods(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
-    by_item: dict[str, list[SundryLine]] = {}
-    for line in cart.goods:
-        by_item.setdefault(line.need.thing, []).append(line)
     found = []
-    for item, lines in by_item.items():
+    for item, lines in cart.goods_by_thing.items():
         listed = cart.asked(item) - sum(line.short_open + line.short_hold for line in lines)
         left = listed - _settled(item, facts)
         if left > 0:

@@ -125,12 +125,12 @@ def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOT
         at=now,
         missing=tuple(sorted(missing, key=lambda m: (m.by, m.case, m.kind, m.thing, m.person))),
         sets=tuple(one for one in _sets_in_process(plan, now) if one.case not in since.left_out),
-        decisions=_decisions(plan, known.decided, now, since.left_out, _is_open),
+        decisions=_decisions(plan, known.decided, since.left_out, _is_open),
         carts=tuple(sorted(carts, key=lambda c: (c.by, c.case))),
         stopped=tuple(CartPoint(cart=one, state=one.stopped[0].sentence()) for one in todays if one.stopped),
         questions=since.questions or tuple(known.questions),
         put_backs=(*known.put_backs, *since.put_backs),
-        to_enter=_decisions(plan, known.decided, now, since.left_out, _is_to_enter),
+        to_enter=_decisions(plan, known.decided, since.left_out, _is_to_enter),
         unplaced=plan.unplaced,
         since=since,
     )
@@ -208,9 +208,8 @@ class _Missing:
 def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:
     """Sets that are made usable from their state now and are not ready yet, the most pressing first."""
     points = []
-    carts = {cart.case.number: cart for cart in plan.carts}
     for reuse in plan.reuses:
-        cart = carts.get(reuse.waiter)
+        cart = plan.cart(reuse.waiter)
         if reuse.giver or reuse.ready <= now or cart is None:
             continue
         points.append(_set_point(reuse, cart, now))
@@ -224,20 +223,15 @@ def _set_point(reuse: Reuse, cart: Cart, now: datetime) -> SetPoint:
 
 
 def _decisions(
-    plan: Plan,
-    said: Mapping[str, Decision],
-    now: datetime,
-    left_out: Collection[str],
-    wanted: Callable[[Decision | None], bool],
+    plan: Plan, said: Mapping[str, Decision], left_out: Collection[str], wanted: Callable[[Decision | None], bool]
 ) -> tuple[DecisionPoint, ...]:
-    """Conflicts whose last word is as wanted, by the moment until which a decision helps, then by number of cases."""
-    standing = conflicts_by_key(plan)
-    found = (
-        DecisionPoint(conflict=conflict, said=said.get(key))
-        for key, conflict in standing.items()
-        if conflict.waiter not in left_out and wanted(said.get(key))
-    )
-    return tuple(sorted(found, key=lambda d: (d.conflict.decide_by is None, d.conflict.decide_by or now, d.key)))
+    """Conflicts whose last word is as wanted, the most urgent first."""
+    points = [
+        DecisionPoint(conflict=one, said=said.get(key))
+        for key, one in conflicts_by_key(plan).items()
+        if one.waiter not in left_out and wanted(said.get(key))
+    ]
+    return tuple(sorted(points, key=lambda point: point.conflict.urgency))
 
 
 def _is_open(said: Decision | None) -> bool:

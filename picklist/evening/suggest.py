@@ -6,9 +6,9 @@ Counts are shown and no more is claimed: a card is changed by the surgeon's offi
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from functools import reduce
 
-from picklist.evening.usage import UsageLine, used_of_opened
+from picklist.evening.usage import UsageLine, together, used_of_opened
 from picklist.model.cards import ThingKind
 from picklist.model.suggestion import LEAST_CASES, Suggestion, SuggestionKind
 
@@ -60,7 +60,7 @@ def _by_case(lines: Iterable[UsageLine]) -> list[list[UsageLine]]:
 
 def _kind(cases: Sequence[Sequence[UsageLine]], told_cases: int) -> SuggestionKind | None:
     """What is true of every single case; of several, what wastes most comes first."""
-    sums = [_sums(case) for case in cases]
+    sums = [reduce(together, case) for case in cases]
     if all(one.open and one.opened and not one.used for one in sums):
         return SuggestionKind.OPENED_NEVER_USED
     if all(one.hold and _opened_of_held(one) > 0 for one in sums):
@@ -68,19 +68,6 @@ def _kind(cases: Sequence[Sequence[UsageLine]], told_cases: int) -> SuggestionKi
     if len(cases) == told_cases and all(one.added for one in sums):
         return SuggestionKind.ALWAYS_ADDED
     return None
-
-
-def _sums(case: Sequence[UsageLine]) -> UsageLine:
-    """All lines of one thing in one case as one."""
-    first = case[0]
-    return replace(
-        first,
-        open=sum(line.open for line in case),
-        hold=sum(line.hold for line in case),
-        added=sum(line.added for line in case),
-        used=sum(line.used for line in case),
-        unopened=sum(line.unopened for line in case),
-    )
 
 
 def _opened_of_held(line: UsageLine) -> int:
@@ -101,10 +88,9 @@ def _suggestion(
         thing=thing[1],
         cases=len(cases),
         told_cases=told_cases,
-        planned_open=sum(line.open for line in lines),
         planned_hold=sum(line.hold for line in lines),
         opened=opened,
-        held_opened=sum(_opened_of_held(_sums(case)) for case in cases),
+        held_opened=sum(_opened_of_held(reduce(together, case)) for case in cases),
         used=used,
         added=sum(line.added for line in lines),
     )

@@ -118,7 +118,7 @@ def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...
         key = (line.case, line.kind, line.thing, line.person, line.set_id)
         before = lines.get(key)
         if before and line.packages and line.packages[0].mark not in {one.mark for one in before.packages}:
-            lines[key] = _together(before, line)
+            lines[key] = together(before, line)
         elif before:
             ledger.report(
                 "told twice",
@@ -132,8 +132,8 @@ def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...
     return tuple(lines.values()), ledger.problems()
 
 
-def _together(one: UsageLine, other: UsageLine) -> UsageLine:
-    """Two rows of one thing that differ in lot or serial number."""
+def together(one: UsageLine, other: UsageLine) -> UsageLine:
+    """Two rows of one thing as one: they differ in lot or serial number, or in how it is handled."""
     return replace(
         one,
         open=one.open + other.open,
@@ -160,7 +160,7 @@ class _UsageReader:
             return None
         if not row.has(*(column.name for column in USAGE.columns if column.name != "name")):
             return None
-        cart = next((c for c in self.plan.carts if c.case.number == row.values["case"]), None)
+        cart = self.plan.cart(row.values["case"])
         if cart is None:
             known = [c.case.number for c in self.plan.carts]
             self._report(row, "unknown case", "case", f"case {row.values['case']} is not in the plan", known)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from picklist.letters import natural_key
 from picklist.model.conflict_facts import Bound, ConflictFacts
 from picklist.model.schedule import Side
 
@@ -173,6 +174,12 @@ class Conflict:
     side: Side | None = None
 
     @property
+    def urgency(self) -> tuple[float, int, object]:
+        """What must be decided soonest comes first, then the gravest kind, then by id as people read it."""
+        moment = self.decide_by.timestamp() if self.decide_by else float("inf")
+        return (moment, list(ConflictKind).index(self.kind), natural_key(self.id))
+
+    @property
     def first_loss(self) -> tuple[datetime, int] | None:
         """When the first of its remedies is no longer possible and how many are left then; None where none goes first.
 
@@ -196,6 +203,16 @@ class Cluster:
     id: str
     cases: tuple[str, ...]
     conflicts: tuple[Conflict, ...]
+
+    @property
+    def by_urgency(self) -> tuple[Conflict, ...]:
+        """Its conflicts, the one to decide soonest first."""
+        return tuple(sorted(self.conflicts, key=lambda one: one.urgency))
+
+    @property
+    def urgency(self) -> tuple[object, ...]:
+        """That of its most urgent conflict."""
+        return min((one.urgency for one in self.conflicts), default=(float("inf"),))
 
 
 def conflicts_in(clusters: Iterable[Cluster]) -> tuple[Conflict, ...]:

@@ -130,9 +130,10 @@ def short_items(plan: Plan) -> dict[str, ShortItem]:
 
 
 def _short_on(cart: Cart) -> Iterator[ShortItem]:
-    short = [line for line in cart.goods if line.is_short]
-    for item in dict.fromkeys(line.need.thing for line in short):
-        lines = [line for line in short if line.need.thing == item]
+    for item, of_item in cart.goods_by_thing.items():
+        lines = [line for line in of_item if line.is_short]
+        if not lines:
+            continue
         yield ShortItem(
             about=shortage_key(item, cart.case.number),
             case=cart.case.number,

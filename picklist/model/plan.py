@@ -122,6 +122,14 @@ class Cart:
         """What is picked from stock beside the packs: sundries, peel packs, then gloves and gowns."""
         return (*self.sundries, *self.peel_packs, *self.people)
 
+    @property
+    def goods_by_thing(self) -> dict[str, tuple[SundryLine, ...]]:
+        """What is picked from stock, thing by thing in the order of the list, for whomever it is."""
+        found: dict[str, tuple[SundryLine, ...]] = {}
+        for line in self.goods:
+            found[line.need.thing] = (*found.get(line.need.thing, ()), line)
+        return found
+
     def asked(self, thing: str, person: str = "") -> int:
         """How many of a thing from stock its list asks for, open and hold together."""
         lines = (
@@ -168,6 +176,14 @@ class Plan:
     def conflicts(self) -> tuple[Conflict, ...]:
         """All conflicts, cluster by cluster."""
         return conflicts_in(self.clusters)
+
+    def cart(self, case: str) -> Cart | None:
+        """The cart of a case of the day."""
+        return next((one for one in self.carts if one.case.number == case), None)
+
+    def may_serve(self, tray: str) -> tuple[str, ...]:
+        """The tray itself, then those that may stand in for it."""
+        return (tray, *(one.tray for known in self.trays if known.id == tray for one in known.stand_ins))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,7 +34,6 @@ class Suggestion:
     thing: str
     cases: int
     told_cases: int
-    planned_open: int
     planned_hold: int
     opened: int
     held_opened: int

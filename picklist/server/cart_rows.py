@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from picklist import wording
 from picklist.letters import natural_key
 from picklist.model.built import BuiltCart
-from picklist.model.plan import Cart, SundryLine, TrayLine
+from picklist.model.plan import Cart, TrayLine
 from picklist.tasks.cart_form import RowCells, RowKey, cells_of
 from picklist.tasks.shown import Lookup
 
@@ -72,8 +72,7 @@ def tray_row(found: Lookup, line: TrayLine, said: BuiltCart, facts: BuiltCart | 
 def _sets_that_may_serve(found: Lookup, line: TrayLine) -> Iterator[tuple[str, str]]:
     """The sets of the tray, then those of its stand-ins, each with words that tell it apart."""
     wanted = line.need.thing
-    stand_ins = [one.tray for tray in found.plan.trays if tray.id == wanted for one in tray.stand_ins]
-    for tray in (wanted, *stand_ins):
+    for tray in found.plan.may_serve(wanted):
         for one in sorted((s for s in found.plan.sets if s.tray == tray), key=lambda s: natural_key(s.id)):
             side = f", {one.side.value}" if one.side else ""
             yield one.id, f"{one.id}{side}{f', {found.tray(tray)}' if tray != wanted else ''}"
@@ -81,8 +80,7 @@ def _sets_that_may_serve(found: Lookup, line: TrayLine) -> Iterator[tuple[str, s
 
 def item_rows(found: Lookup, cart: Cart, said: BuiltCart, facts: BuiltCart | None) -> Iterator[ItemRow]:
     """The things on the list with what is said of each, and who reported it in ``facts``."""
-    for item in dict.fromkeys(line.need.thing for line in cart.goods):
-        lines: list[SundryLine] = [line for line in cart.goods if line.need.thing == item]
+    for item, lines in cart.goods_by_thing.items():
         opened, hold = sum(line.need.open for line in lines), sum(line.need.hold for line in lines)
         yield ItemRow(
             item=item,

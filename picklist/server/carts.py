@@ -72,7 +72,7 @@ def _holds(row: CartRow, find: str) -> bool:
 def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
     """The cart of the case that the address names; in its query, where any sign may stand. Raises NotHere."""
     plan, number = visit.plan(), visit.asked.get("case", "")
-    cart = next((c for c in plan.carts if c.case.number == number), None)
+    cart = plan.cart(number)
     if cart is None:
         raise NotHere
     return look_up(plan), cart

@@ -25,8 +25,7 @@ class ConflictEntry:
 
 def conflict_entries(found: Lookup, told: Mapping[str, Decision]) -> tuple[ConflictEntry, ...]:
     """All conflicts, the one to decide soonest first; ``told`` is the last word on each, by its key."""
-    conflicts = list(found.plan.conflicts)
-    conflicts.sort(key=lambda one: (one.decide_by is None, one.decide_by or found.plan.now, one.id))
+    conflicts = sorted(found.plan.conflicts, key=lambda one: one.urgency)
     return tuple(_entry(found, one, told.get(conflict_key(one))) for one in conflicts)
 
 

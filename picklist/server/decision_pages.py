@@ -154,10 +154,7 @@ def _sought(visit: Visit) -> Matter:
 
 def _matters(visit: Visit, found: Lookup) -> list[Matter]:
     told = carts_told(visit.desk.folder, found.day).decided
-    conflicts = sorted(
-        conflicts_by_key(found.plan).items(),
-        key=lambda one: (one[1].decide_by is None, one[1].decide_by or found.plan.now, one[1].id),
-    )
+    conflicts = sorted(conflicts_by_key(found.plan).items(), key=lambda one: one[1].urgency)
     of_sets = [_of_conflict(found, about, one, told.get(about)) for about, one in conflicts]
     of_stock = [_of_shortage(found, one, told.get(one.about)) for one in short_items(found.plan).values()]
     there = {one.about for one in (*of_sets, *of_stock)}
@@ -179,9 +176,10 @@ def _of_conflict(found: Lookup, about: str, one: Conflict, said: Decision | None
 
 
 def _of_shortage(found: Lookup, one: ShortItem, said: Decision | None) -> Matter:
+    cart = found.plan.cart(one.case)
     return Matter(
         about=one.about,
-        by=next((found.when(cart.complete_by) for cart in found.plan.carts if cart.case.number == one.case), ""),
+        by=found.when(cart.complete_by) if cart else "",
         kind="NO STOCK",
         case=found.case_in_room(one.case),
         what=f"{one.name} ({one.item}), {wording.open_and_hold(one.open, one.hold)}",

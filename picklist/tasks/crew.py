@@ -121,13 +121,13 @@ class ScansSeen:
     before: bool
 
 
-def look_at_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> ScansSeen:
+def look_at_scan_file(folder: Path, file: Path, now: datetime) -> ScansSeen:
     """What ``tell_by_scan_file`` would keep, by the same session; nothing is written. Raises WrongUse."""
     data = file.read_bytes()
     loaded, site = load_site(folder, now)
     get_ready()
     with opened_state(folder) as state:
-        reports = LookedReports(state, loaded, day, lambda: now)
+        reports = LookedReports(state, loaded, None, lambda: now)
         day = reports.book().plan.day
         before = when_scanned(state, day, hashlib.sha256(data).hexdigest()) is not None
         session = ScanSession(reports=reports, clock=site.settings.site_clock, now=reports.now)
@@ -271,8 +271,8 @@ def tell_by_form(folder: Path, case: str, said: BuiltCart, over: str, now: datet
     loaded, site = load_site(folder, now)
     with opened_state(folder) as state:
         plan, revisions = _plan(state, loaded, said.day)
-        cart = next((one for one in plan.carts if one.case.number == case and not one.stopped), None)
-        if cart is None:
+        cart = plan.cart(case)
+        if cart is None or cart.stopped:
             raise WrongUse(f"there is no cart {case} to build")
         known = built_carts(state, plan.day)
         before = known.get(case)

@@ -68,7 +68,7 @@ def why_alone(folder: Path, word: str, now: datetime) -> Explanation:
 def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     """Tray by tray as the next build would have it; then what is short, and what is wrong on the sheets."""
     plan = _next_plan(loaded, site, case.day)
-    cart = next((one for one in plan.carts if one.case.number == case.number), None)
+    cart = plan.cart(case.number)
     head = case_line(case, plan.settings.site_clock)
     body = cart_lines(plan, cart) if cart else (NO_CART,)
     said = tuple(said_of_case(p) for p in loaded.problems if case.number in p.cases)

@@ -9,7 +9,7 @@ from picklist.model.conflicts import ConflictKind
 from picklist.model.expiry import Expiry
 from picklist.model.plan import Cart
 from picklist.model.schedule import SIDED, Side
-from picklist.wording.quantities import counted, per_cent, span
+from picklist.wording.quantities import counted, span
 
 NONE = "–"
 
@@ -105,8 +105,3 @@ def moment(clock: SiteClock, instant: datetime, day: date) -> str:
 def beside(clock: SiteClock, instant: datetime, other: datetime) -> str:
     """The wall time alone on the day of another moment, with weekday and date on any other."""
     return moment(clock, instant, clock.day(other))
-
-
-def of_draws(share: float, *, if_opened: bool) -> str:
-    """``31 % of the draws``; of a set that is on hold the draws count what happens when it is opened."""
-    return f"{per_cent(share)} of simulated days{' if it is opened' if if_opened else ''}"

@@ -109,7 +109,7 @@ class BoardIndex:
 def index_plan(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> BoardIndex:
     """Index a plan, with what was reported of its carts by case; done once for the whole board."""
     found = look_up(plan)
-    conflicts = tuple(sorted(found.conflicts.values(), key=_urgency))
+    conflicts = tuple(sorted(found.conflicts.values(), key=lambda one: one.urgency))
     sets = {one.id: one for one in plan.sets}
     runs = plan.department.runs if plan.department else ()
     of_day = [a for a in plan.assignments if found.clock.day(a.use.starts) == plan.day]
@@ -155,11 +155,6 @@ def _by_name(found: Lookup, trays: set[str]) -> tuple[str, ...]:
 def kinds_of(conflicts: Iterable[Conflict]) -> tuple[str, ...]:
     """The kinds of some conflicts, each once, the gravest first."""
     return tuple(kind.value for kind in sorted({one.kind for one in conflicts}, key=KINDS.index))
-
-
-def _urgency(one: Conflict) -> tuple[float, int, object]:
-    moment = one.decide_by.timestamp() if one.decide_by else float("inf")
-    return (moment, KINDS.index(one.kind), natural_key(one.id))
 
 
 def case_href(number: str) -> str:

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from picklist.documents.views.stamp import PageFoot
 from picklist.model.calibration import Agreement, Calibration
-from picklist.settings import Paper, Settings
+from picklist.settings import Settings
 from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines
 
 
@@ -41,7 +41,7 @@ def calibration_page(found: Calibration, settings: Settings, now: datetime) -> C
     return CalibrationPage(
         stamp=PageFoot(
             site=settings.site,
-            paper="us-letter" if settings.paper is Paper.LETTER else "a4",
+            paper=settings.paper.in_typst,
             revision="Judged by past cases",
             printed=f"printed {settings.site_clock.stamp(now)}",
             replaces="no part of a plan",

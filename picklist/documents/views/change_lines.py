@@ -49,7 +49,8 @@ class StayRow:
 
 def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[MoveRow, ...]:
     """Rows to put on the cart of ``case``: trays, packs, then the rest in walking order."""
-    trays = {one.set_id: one for cart in found.plan.carts if cart.case.number == case for one in cart.trays}
+    cart = found.plan.cart(case)
+    trays = {one.set_id: one for one in cart.trays} if cart else {}
     rows = []
     for line, opened, hold in _together(lines):
         row = _row(found, line, opened, hold)

@@ -15,8 +15,6 @@ from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Reme
 from picklist.wording.chances import chance_then, what_is_drawn
 from picklist.wording.say_conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 
-Due = tuple[float, int, str]
-
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
 CAUTION = (
@@ -100,7 +98,7 @@ class ConflictsView:
 
 def conflict_sheet(found: Lookup) -> ConflictsView:
     """An overview in order of decision, then the clusters, those with the earliest decision first."""
-    clusters = sorted(found.plan.clusters, key=_urgency)
+    clusters = sorted(found.plan.clusters, key=lambda one: one.urgency)
     numbered = _numbered(clusters)
     blocks = {one.id: conflict_block(found, one, number) for number, one in numbered}
     return ConflictsView(
@@ -109,12 +107,14 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
         counts=f"{wording.counted(len(numbered), 'conflict')} in {wording.counted(len(clusters), 'group')} of cases",
         caution=CAUTION,
         left_out=not_counted(found),
-        overview=tuple(_overview(found, number, one) for number, one in sorted(numbered, key=lambda two: _due(two[1]))),
+        overview=tuple(
+            _overview(found, number, one) for number, one in sorted(numbered, key=lambda two: two[1].urgency)
+        ),
         clusters=tuple(
             ClusterBlock(
                 title=f"{n}. {_title(cluster.cases)}",
                 cases=tuple(_case_line(found, case) for case in cluster.cases),
-                conflicts=_each_remedy_once([(one, blocks[one.id]) for one in _by_decision(cluster)]),
+                conflicts=_each_remedy_once([(one, blocks[one.id]) for one in cluster.by_urgency]),
             )
             for n, cluster in enumerate(clusters, start=1)
         ),
@@ -145,25 +145,11 @@ def _named_above(places: list[tuple[str, int]]) -> str:
     return f"Also solved by {wording.listed(parts)}." if parts else ""
 
 
-def _urgency(cluster: Cluster) -> Due:
-    return min((_due(one) for one in cluster.conflicts), default=(float("inf"), 0, cluster.id))
-
-
-def _due(one: Conflict) -> Due:
-    """Conflicts that must be decided soonest first, then by kind, then by id."""
-    moment = one.decide_by.timestamp() if one.decide_by else float("inf")
-    return (moment, list(ConflictKind).index(one.kind), one.id)
-
-
-def _by_decision(cluster: Cluster) -> list[Conflict]:
-    return sorted(cluster.conflicts, key=_due)
-
-
 def _numbered(clusters: list[Cluster]) -> list[tuple[str, Conflict]]:
     """``2`` for the only conflict of the second group, ``2.1`` and ``2.2`` where it has more."""
     pairs = []
     for n, cluster in enumerate(clusters, start=1):
-        for k, one in enumerate(_by_decision(cluster), start=1):
+        for k, one in enumerate(cluster.by_urgency, start=1):
             pairs.append((f"{n}.{k}" if len(cluster.conflicts) > 1 else f"{n}", one))
     return pairs
 

@@ -138,7 +138,8 @@ class _Rows:
             yield self._row(self._due(to_cart), PUT_BACK, case, what)
 
     def _due(self, case: str) -> datetime | None:
-        return next((cart.complete_by for cart in self.found.plan.carts if cart.case.number == case), None)
+        cart = self.found.plan.cart(case)
+        return cart.complete_by if cart else None
 
 
 def _things(lines: Sequence[PutBack]) -> str:

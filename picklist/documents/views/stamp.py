@@ -40,7 +40,7 @@ def stamp_for(plan: Plan, printing: Printing, clock: SiteClock) -> PageFoot:
     """The foot of the sheets of one printing."""
     return PageFoot(
         site=plan.settings.site,
-        paper="us-letter" if plan.settings.paper.value == "Letter" else "a4",
+        paper=plan.settings.paper.in_typst,
         revision=f"Revision {printing.revision}",
         printed=f"printed {clock.stamp(printing.printed)}",
         replaces="first printing" if printing.replaces is None else f"replaces revision {printing.replaces}",
