@@ -6,9 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 
-from picklist.labels.gtin import LENGTHS, has_right_check_digit
 from picklist.labels.hibc import primary_of
-from picklist.labels.label import LabelError
+from picklist.labels.label import LENGTHS, LabelError, has_right_check_digit
 from picklist.model.catalogue import Item, Lot, Tray
 from picklist.model.expiry import Expires, expiry_text
 from picklist.model.site import Site

@@ -12,8 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 from jinja2.utils import missing
 
-from picklist.documents.directions import isolated
-from picklist.documents.templates import template_folder
+from picklist.documents.templates import isolated, template_folder
 from picklist.documents.views.pick_list import PickListView
 from picklist.problems import did_you_mean
 

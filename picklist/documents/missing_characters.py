@@ -14,7 +14,7 @@ from typing import Any
 from picklist.documents.templates import fonts_of_sheets
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
-from picklist.wording.say_characters import cut_at, not_on_paper, replaced, writable
+from picklist.wording.lists import cut_at, not_on_paper, replaced, writable
 
 WHITE = frozenset("\t\n\r\x0b\x0c\u2028\u2029")
 LONGEST = 600  # characters of one field that a row of a page surely holds

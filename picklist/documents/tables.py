@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.change_lines import MoveRow
 from picklist.documents.views.change_sheet import CartBlock, ChangesView
@@ -20,6 +19,7 @@ from picklist.documents.views.stamp import PageFoot
 from picklist.documents.views.worklist import Moment, WorklistView
 from picklist.documents.workbook import SheetTable
 from picklist.wording import NONE
+from picklist.wording.lists import CAUTIONS, CAUTIONS_SHEET
 
 
 def _table(name: str, title: str, stamp: PageFoot, heads: str, rows: Iterator[Sequence[str]]) -> SheetTable:

@@ -1,16 +1,16 @@
-"""The sheets' tables as one workbook, a sheet for each document."""
+"""The sheets' tables as one workbook, a sheet for each document: counts, days and moments as such, the rest as text."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
-from picklist.documents.cell_values import MOMENTS, Value, cell_value
 from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
 
@@ -90,3 +90,71 @@ def _width(head: str, texts: Sequence[str]) -> float:
 def _lines(text: str, width: float) -> int:
     """How many lines a text takes in a column so wide; words are not torn, so a line holds a little less."""
     return -(-len(text) // max(int(width) - 4, 1)) if len(text) > width else 1
+
+
+Value = str | int | date | datetime
+
+COUNTS = frozenset({"Open", "Hold", "Total", "Wanted", "There", "Kept back", "Expired", "Revision"})
+DAYS = frozenset({"Expiry"})
+MOMENTS = frozenset(
+    {
+        *("Complete by", "Start", "End", "Cart by", "Decide by", "Latest", "Last resort"),
+        *("Start at the latest", "First due", "Received", "Ready", "Due"),
+    }
+)
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+WHOLE_NUMBER = re.compile(r"0|[1-9]\d{0,8}")
+DAY = re.compile(rf"(\d{{1,2}}) ({'|'.join(MONTHS)}) (\d{{4}})")
+MOMENT = re.compile(rf"(?:({'|'.join(WEEKDAYS)}) (\d{{1,2}}) ({'|'.join(MONTHS)}) )?(\d{{1,2}}):([0-5]\d)(?: ([ap])m)?")
+
+
+def cell_value(head: str, text: str, day: date) -> Value:
+    """The value of a cell under ``head``; ``day`` is the sheets' own, for times that name none.
+
+    Counts are numbers and a dash among them is 0. Moments are wall times. What does not read as
+    its column says stays text.
+    """
+    if head in COUNTS:
+        return _count(text)
+    if head in DAYS:
+        return _day(text)
+    if head in MOMENTS:
+        return _moment(text, day)
+    return text
+
+
+def _count(text: str) -> Value:
+    if text == "–":
+        return 0
+    return int(text) if WHOLE_NUMBER.fullmatch(text) else text
+
+
+def _day(text: str) -> Value:
+    """``31 Mar 2028`` as a day."""
+    found = DAY.fullmatch(text)
+    if not found:
+        return text
+    return date(int(found[3]), MONTHS.index(found[2]) + 1, int(found[1]))
+
+
+def _moment(text: str, day: date) -> Value:
+    """``14:05``, ``2:05 pm`` or ``Wed 25 Nov 23:55`` as a wall time near the sheets' day."""
+    found = MOMENT.fullmatch(text)
+    if not found:
+        return text
+    weekday, number, month, hour, minute, half = found.groups()
+    own = _nearest(day, weekday, int(number), MONTHS.index(month) + 1) if weekday else day
+    if own is None:
+        return text
+    hours = int(hour) % 12 + (12 if half == "p" else 0) if half else int(hour)
+    return datetime.combine(own, datetime.min.time()) + timedelta(hours=hours, minutes=int(minute))
+
+
+def _nearest(day: date, weekday: str, number: int, month: int) -> date | None:
+    """The day of that name closest to another, at most half a year off."""
+    near = (day + timedelta(days=off) for distance in range(184) for off in (distance, -distance))
+    return next(
+        (one for one in near if (one.day, one.month, WEEKDAYS[one.weekday()]) == (number, month, weekday)), None
+    )

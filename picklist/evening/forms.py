@@ -19,7 +19,6 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from picklist.cautions import CAUTIONS, CAUTIONS_SHEET
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder
 from picklist.tables.book import BOLD, WRAPPED, settled_bytes
@@ -33,6 +32,7 @@ from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.workbooks import read_sheets, sheet_names
+from picklist.wording.lists import CAUTIONS, CAUTIONS_SHEET
 
 CHOICES_SHEET = "Choices"
 NOT_TABLES = (CHOICES_SHEET, CAUTIONS_SHEET)

@@ -10,8 +10,7 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from picklist.labels.gtin import has_right_check_digit, is_gtin
-from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError, day_of, full_year
+from picklist.labels.label import ASSET_IDENTIFIER, Label, LabelError, day_of, full_year, has_right_check_digit, is_gtin
 
 # What scanners put before element strings: GS1-128, DataMatrix, QR, DataBar and composites, DotCode.
 _SYMBOLS = ("]C1", "]d2", "]Q3", "]e0", "]J1")

@@ -6,9 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from picklist.labels.gtin import other_package, same_gtin
 from picklist.labels.hibc import check_character, primary_of, same_product
-from picklist.labels.label import Label, LabelError
+from picklist.labels.label import Label, LabelError, other_package, same_gtin
 
 OTHER_PACKAGE = "other package"
 

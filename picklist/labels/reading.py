@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from picklist.labels.gs1 import looks_like_gs1, read_gs1
-from picklist.labels.gtin import is_gtin
 from picklist.labels.hibc import check_character, looks_like_hibc, read_hibc
-from picklist.labels.label import Label
+from picklist.labels.label import Label, is_gtin
 
 _MARK = re.compile(r"\][A-Za-z][0-9A-Za-z](?=.)")
 

@@ -16,7 +16,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from picklist.cautions import AID, CHECK_BEFORE_USE
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
@@ -24,6 +23,7 @@ from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.shown import isolated, template_folder
 from picklist.tasks.take_form import ACCEPTED
+from picklist.wording.lists import AID, CHECK_BEFORE_USE
 
 CHUNK = 1 << 20
 NOTES, MARKS = "<!--notes-->", "<!--marks-->"  # placeholders in the frame for what differs at each look

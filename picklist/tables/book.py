@@ -14,9 +14,9 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 
-from picklist.cautions import AID
 from picklist.settings import Paper
 from picklist.tables.files import write_file
+from picklist.wording.lists import AID
 
 LONGEST_CELL = 32_767  # characters that a cell can hold
 FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from picklist.documents.board.page import board_html
-from picklist.documents.directions import as_typed, isolated
-from picklist.documents.templates import template_folder
+from picklist.documents.templates import as_typed, isolated, template_folder
 from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock, conflict_block
-from picklist.documents.views.decided import became_of, informed
 from picklist.documents.views.evening_sheet import EveningView, evening
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
-from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow
+from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow, became_of, informed
 from picklist.documents.views.pick_list import undated
 from picklist.documents.views.stamp import printing_of
 from picklist.model.known import CartReport

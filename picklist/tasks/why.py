@@ -19,9 +19,8 @@ from picklist.tables.nearest import Candidates
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
-from picklist.wording.say_case import NO_CART, NOT_GIVEN, cart_lines, case_line, said_of_case, taken_for
 from picklist.wording.say_department import explain_set
-from picklist.wording.say_needs import explain_thing
+from picklist.wording.say_why import NO_CART, NOT_GIVEN, cart_lines, case_line, explain_thing, said_of_case, taken_for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,6 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.workbook.protection import WorkbookProtection
 from openpyxl.worksheet.worksheet import Worksheet
 
-from picklist.cautions import AID
 from picklist.model.cards import ThingKind
 from picklist.model.site import Site
 from picklist.tables.book import WRAPPED, put_value, settled_bytes
@@ -44,6 +43,7 @@ from picklist.upkeep.office_style import (
 )
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.stamps import STAMP_SHEET, WorkbookStamp, keep_known_texts, row_mark
+from picklist.wording.lists import AID
 
 FIRST_SHEET, LIST_SHEET, TOLD_SHEET, ANSWERS_SHEET = "Start here", "Lists", "Your requests", "Answers"
 FIRST_WIDTHS = (20.0, 52.0, 12.0, 12.0, 20.0)  # characters

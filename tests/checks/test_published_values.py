@@ -8,7 +8,7 @@ import pytest
 
 from picklist.checks import check_site
 from picklist.checks.cycles import least_for
-from picklist.labels.gtin import check_digit
+from picklist.labels.label import check_digit
 from picklist.settings import CycleTable
 from tests.inputs.folders import NOW, Rows, besides_left_out, read_changed
 

@@ -10,14 +10,13 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from picklist.documents.cell_values import cell_value
 from picklist.documents.tables import department_table, worklist_table
 from picklist.documents.views.department_sheet import department_sheet
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of, stamp_for
 from picklist.documents.views.worklist import worklist
-from picklist.documents.workbook import SheetTable, workbook_bytes
+from picklist.documents.workbook import SheetTable, cell_value, workbook_bytes
 from picklist.documents.write_plan import write_plan
 from tests.board.days import sample_day
 from tests.documents.carts import NASTY

@@ -13,8 +13,8 @@ import pytest
 
 from picklist.evening.check_facts import as_spelled
 from picklist.evening.scan_answers import say
-from picklist.labels.gtin import check_digit
 from picklist.labels.hibc import check_character
+from picklist.labels.label import check_digit
 from picklist.model.built import BuiltCart, StoodIn, TakenItem
 from picklist.model.catalogue import Item
 from picklist.model.scan_answer import ScanKind, Weight

@@ -14,7 +14,7 @@ import openpyxl
 import pypdfium2
 import pytest
 
-from picklist.documents.directions import END, ISOLATE, as_typed, isolated
+from picklist.documents.templates import END, ISOLATE, as_typed, isolated
 from picklist.server.desk import Desk
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.errors import WrongUse

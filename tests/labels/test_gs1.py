@@ -15,8 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from picklist.labels.gs1 import looks_like_gs1, read_elements, read_gs1, read_gs1_date
-from picklist.labels.gtin import check_digit, has_right_check_digit, is_gtin, other_package, same_gtin
-from picklist.labels.label import LabelError
+from picklist.labels.label import LabelError, check_digit, has_right_check_digit, is_gtin, other_package, same_gtin
 
 TODAY = date(2026, 11, 25)
 GS = "\x1d"

@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 from picklist.labels.gs1 import read_elements, read_gs1
-from picklist.labels.gtin import check_digit
-from picklist.labels.label import LabelError
+from picklist.labels.label import LabelError, check_digit
 
 TODAY = date(2026, 11, 25)
 GS = "\x1d"

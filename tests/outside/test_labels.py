@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from picklist.labels.gs1 import read_elements, read_gs1
-from picklist.labels.gtin import has_right_check_digit
-from picklist.labels.label import LabelError
+from picklist.labels.label import LabelError, has_right_check_digit
 
 FILE = Path(__file__).parent / "data" / "gs1_vectors.txt"
 VECTORS = [

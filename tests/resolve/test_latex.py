@@ -12,7 +12,7 @@ from picklist.model.catalogue import Item, ItemClass, Procedure
 from picklist.model.needs import ReasonKind
 from picklist.problems import Severity
 from picklist.resolve import resolve_case
-from picklist.wording.say_needs import find_dropped
+from picklist.wording.say_why import find_dropped
 from tests.builders import tray
 from tests.resolve.cards import (
     amounts,

@@ -10,7 +10,7 @@ from picklist.model.cards import Counted
 from picklist.model.catalogue import Procedure
 from picklist.resolve import resolve_case
 from picklist.resolve.merge import larger_of
-from picklist.wording.say_needs import find_dropped
+from picklist.wording.say_why import find_dropped
 from tests.resolve.cards import (
     SURGEON,
     amounts,

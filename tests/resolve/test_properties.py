@@ -15,7 +15,7 @@ from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
 from picklist.resolve import find_card_faults, resolve_case
-from picklist.wording.say_needs import explain_need
+from picklist.wording.say_why import explain_need
 from tests.builders import DAY, tray
 from tests.resolve.cards import SURGEON, amounts, house, item, line, operation, pack, row
 

@@ -12,8 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from picklist.documents.board.view import board_view
-from picklist.documents.directions import isolated
-from picklist.documents.templates import template_folder
+from picklist.documents.templates import isolated, template_folder
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 

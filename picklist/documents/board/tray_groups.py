@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from picklist import wording
 from picklist.clock import shift
-from picklist.documents.board.day_spans import LATE, WANTED, DaySpan, on_board, piece
 from picklist.documents.board.index import BoardIndex, Ref, kinds_of
-from picklist.documents.board.set_rows import SetBars, set_row
+from picklist.documents.board.set_rows import LATE, WANTED, DaySpan, SetBars, on_board, piece, set_row
 from picklist.letters import natural_key
 from picklist.model.conflicts import Conflict, ConflictKind
 

@@ -24,9 +24,7 @@ from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups
 from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import carts_counted
-from picklist.documents.views.not_counted import not_counted
-from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
 from picklist.wording.chances import what_is_drawn

@@ -7,9 +7,7 @@ from dataclasses import dataclass, replace
 from picklist import wording
 from picklist.documents.views.conflict_lines import amount, knock_on
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.not_counted import not_counted
-from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
 from picklist.wording.chances import chance_then, what_is_drawn

@@ -9,8 +9,7 @@ from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, later_row, reuse_block, target
 from picklist.documents.views.set_days import SetDays, set_days
-from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, printing_of, settings_lines, stamp_for
 from picklist.documents.views.station_load import (
     LoadPlot,
     RunRow,

@@ -8,10 +8,8 @@ from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
-from picklist.documents.views.not_counted import not_counted
 from picklist.documents.views.open_list import OpenRow, open_list
-from picklist.documents.views.settings_lines import settings_lines
-from picklist.documents.views.stamp import PageFoot, Printing, printing_of, stamp_for
+from picklist.documents.views.stamp import PageFoot, Printing, not_counted, printing_of, settings_lines, stamp_for
 from picklist.documents.views.tray_rows import own_conflicts
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.model.conflicts import Conflict, ConflictKind

@@ -9,9 +9,8 @@ from itertools import groupby
 
 from picklist import wording
 from picklist.clock import minutes_between
-from picklist.documents.views.decided import informed
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.open_list import OpenRow, decisions_by_time
+from picklist.documents.views.open_list import OpenRow, decisions_by_time, informed
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
 from picklist.evening.open_points import CartPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.since_built import Gone, SinceBuilt

@@ -8,11 +8,11 @@ from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.conflict_lines import amount
-from picklist.documents.views.decided import became_of, informed
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
 from picklist.model.cards import ThingKind
-from picklist.model.known import Decision, PutBack, shortage_key
+from picklist.model.known import Decision, PutBack, Seen, shortage_key
+from picklist.wording import say_decisions as words
 
 HOLD, PUT_BACK, QUESTION, ENTER = "ON HOLD", "PUT BACK", "QUESTION", "TO SCHEDULE"
 
@@ -147,3 +147,28 @@ def _things(lines: Sequence[PutBack]) -> str:
     sets = [one.set_id for one in lines if one.set_id]
     rest = sum(one.quantity for one in lines if not one.set_id)
     return ", ".join([*sets, wording.counted(rest, "other item" if sets else "item")] if rest else sets)
+
+
+def became_of(found: Lookup, said: Decision, *, stands: bool) -> str:
+    """Since when a decision is in the schedule, or that it is not, or no longer; ``stands``: so does its conflict."""
+    then = words.renumbered(said.number_then) if said.decided and said.number_then else ""
+    return "; ".join(part for part in (_shown(found, said, stands=stands), then) if part)
+
+
+def _shown(found: Lookup, said: Decision, *, stands: bool) -> str:
+    """What the plans show of a decision; empty where there is nothing to say."""
+    by_moves = bool(said.moves)
+    if said.since:
+        return words.carried_out(_plan(found, said.since), by_moves=by_moves, stands=stands)
+    if said.undone:
+        return words.not_kept(_plan(found, said.undone), stands=stands)
+    return words.waiting(by_moves=by_moves, stands=stands) if said.decided else ""
+
+
+def informed(found: Lookup, said: Decision) -> str:
+    """``ward 4, 19:12``: who was informed and when; empty when nobody is named."""
+    return f"{said.told}, {found.when(said.told_at or said.at)}" if said.told else ""
+
+
+def _plan(found: Lookup, seen: Seen) -> str:
+    return words.of_revision(seen.revision, seen.plan_day, found.day)

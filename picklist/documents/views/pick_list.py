@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from picklist import wording
-from picklist.cautions import CHECK_BEFORE_USE
 from picklist.documents.views import remarks
 from picklist.documents.views.goods_rows import (
     GoodsGroup,
@@ -25,6 +24,7 @@ from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
 from picklist.model.schedule import speaks_of_latex
 from picklist.problems import Problem
+from picklist.wording.lists import CHECK_BEFORE_USE
 
 CAUTION_GOODS = "Take the lot named. Check package, dryness and expiry. Write down how many you found."
 CAUTION_PACKS = "Take the lot named. Check package, dryness and expiry."

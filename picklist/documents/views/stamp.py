@@ -1,13 +1,17 @@
-"""What stands at the foot of every page: site, revision, time printed and what it replaces."""
+"""What several sheets print alike: the foot of a page, the settings that turn an answer, and what is not counted."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
 
-from picklist.cautions import AID
+from picklist import wording
 from picklist.clock import SiteClock
+from picklist.documents.views.lookup import Lookup
+from picklist.letters import natural_key
 from picklist.model.plan import Plan
+from picklist.settings import Settings
+from picklist.wording.lists import AID
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,4 +48,40 @@ def stamp_for(plan: Plan, printing: Printing, clock: SiteClock) -> PageFoot:
         revision=f"Revision {printing.revision}",
         printed=f"printed {clock.stamp(printing.printed)}",
         replaces="first printing" if printing.replaces is None else f"replaces revision {printing.replaces}",
+    )
+
+
+def settings_lines(settings: Settings) -> tuple[tuple[str, str], ...]:
+    """Name and value of each setting that a deadline or a conflict hangs on."""
+    return (
+        ("Start on the schedule means", settings.start_means.value),
+        ("Cart complete before wheels-in", wording.span(settings.setup_lead)),
+        ("Sets are freed at", settings.set_freed_at.value),
+        ("Freed to out of the room", wording.span(settings.room_release)),
+        ("Transport to decontamination", wording.span(settings.haul)),
+        ("Tight: less to spare than", wording.span(settings.margin)),
+        ("Put-back of an unopened tray", wording.span(settings.put_back)),
+        ("At equal priority, who keeps its set", f"the {settings.tie_break.value}; someone decides"),
+        ("On the day of expiry", "usable" if settings.expiry_day_counts else "expired"),
+        ("Custom pack is taken off", "open and hold" if settings.pack_offsets_hold else "open only"),
+        ("Implant sets wait for the indicator", "yes" if settings.implants_wait else "no"),
+    )
+
+
+MOST_NAMED = 12
+
+
+def not_counted(found: Lookup) -> str:
+    """Which cases' trays no figure of the plan counts, as their lists are stopped; empty when there are none."""
+    stopped = sorted(found.plan.uncounted, key=natural_key)
+    if not stopped:
+        return ""
+    if len(stopped) == 1:
+        return (
+            f"Case {stopped[0]} is on hold: its trays are not counted here. Once fixed, it may take sets from others."
+        )
+    named = stopped if len(stopped) <= MOST_NAMED else [*stopped[:MOST_NAMED], f"{len(stopped) - MOST_NAMED} more"]
+    return (
+        f"Cases {wording.listed(named)} are on hold: their trays are not counted here. "
+        "Once fixed, they may take sets from others."
     )

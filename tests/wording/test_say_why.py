@@ -6,7 +6,7 @@ from datetime import date
 
 from picklist.model.catalogue import Procedure
 from picklist.resolve import gather_problems, resolve_case, resolve_cases
-from picklist.wording.say_needs import explain_need, explain_thing, find_dropped, find_needs
+from picklist.wording.say_why import explain_need, explain_thing, find_dropped, find_needs
 from tests.builders import case, tray
 from tests.resolve.cards import (
     SURGEON,
