@@ -43,6 +43,10 @@ class Where:
             parts.append(f"column {self.column}")
         return ", ".join(parts)
 
+    def at(self, column: str) -> Where:
+        """The place of that row under a header."""
+        return replace(self, column=column, cell="")
+
 
 NOWHERE = Where(file="")
 
@@ -93,6 +97,39 @@ class Problem:
         if self.related:
             text += f" (see also {'; '.join(str(w) for w in self.related)})"
         return text
+
+
+def to_fix(
+    kind: str,
+    where: Where,
+    message: str,
+    *,
+    value: str = "",
+    expected: str = "",
+    nearest: tuple[str, ...] = (),
+    related: tuple[Where, ...] = (),
+    cases: tuple[str, ...] = (),
+) -> Problem:
+    """Something that somebody must fix, and that stops no list."""
+    return Problem(
+        kind=kind,
+        severity=Severity.TO_FIX,
+        where=where,
+        message=message,
+        value=value,
+        expected=expected,
+        nearest=nearest,
+        related=related,
+        cases=cases,
+    )
+
+
+def notice(
+    kind: str, where: Where, message: str, *, value: str = "", expected: str = "", cases: tuple[str, ...] = ()
+) -> Problem:
+    """Something worth knowing that nobody has to fix."""
+    told = to_fix(kind, where, message, value=value, expected=expected, cases=cases)
+    return replace(told, severity=Severity.NOTICE)
 
 
 def did_you_mean(nearest: Iterable[str]) -> str:

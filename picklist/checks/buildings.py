@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, to_fix
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
 
@@ -118,12 +118,4 @@ def _leading_nowhere(ways: list[_BuildingCell], others: list[_BuildingCell]) -> 
 def _problem(
     kind: str, named: _BuildingCell, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
 ) -> Problem:
-    return Problem(
-        kind=kind,
-        severity=Severity.TO_FIX,
-        where=replace(named.where, column=named.column, cell=""),
-        message=message,
-        value=named.building,
-        expected=expected,
-        nearest=nearest,
-    )
+    return to_fix(kind, named.where.at(named.column), message, value=named.building, expected=expected, nearest=nearest)

@@ -11,7 +11,7 @@ from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Severity, Where, to_fix
 from picklist.resolve import find_card_faults, resolve_cases
 
 CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
@@ -119,11 +119,10 @@ def check_retired_things(site: Site, today: date) -> Iterator[Problem]:
             continue
         thing = site.trays.get(line.thing) if line.kind is ThingKind.TRAY else site.items.get(line.thing)
         if thing is not None and thing.retired:
-            yield Problem(
-                kind="retired thing",
-                severity=Severity.TO_FIX,
-                where=replace(line.where, column="thing"),
-                message=f"{line.kind.value} {line.thing} is retired, and this line still asks for it",
+            yield to_fix(
+                "retired thing",
+                line.where.at("thing"),
+                f"{line.kind.value} {line.thing} is retired, and this line still asks for it",
                 value=line.thing,
                 expected="what is used now",
                 nearest=thing.substitutes[:3] if isinstance(thing, Item) else (),

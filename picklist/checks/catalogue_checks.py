@@ -8,10 +8,10 @@ from datetime import date, datetime
 
 from picklist.labels.hibc import primary_of
 from picklist.labels.label import LENGTHS, LabelError, has_right_check_digit
-from picklist.model.catalogue import Item, Lot, Tray
+from picklist.model.catalogue import Item, Tray
 from picklist.model.expiry import Expires, expiry_text
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, notice, to_fix
 from picklist.wording import counted, expiry
 
 HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted second hand
@@ -23,23 +23,21 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
         if not item.gtin:
             continue
         digits = item.gtin.replace(" ", "")
-        where = replace(item.where, column="GTIN")
+        where = item.where.at("GTIN")
         if not (digits.isascii() and digits.isdigit()) or len(digits) not in LENGTHS:
-            yield Problem(
-                kind="not a GTIN",
-                severity=Severity.TO_FIX,
-                where=where,
-                message=f"'{item.gtin}' is not a GTIN",
+            yield to_fix(
+                "not a GTIN",
+                where,
+                f"'{item.gtin}' is not a GTIN",
                 value=item.gtin,
                 expected="8, 12, 13 or 14 digits",
                 nearest=_with_zeros(digits),
             )
         elif not has_right_check_digit(digits):
-            yield Problem(
-                kind="wrong check digit",
-                severity=Severity.TO_FIX,
-                where=where,
-                message=f"the last digit of '{item.gtin}' does not agree with the others",
+            yield to_fix(
+                "wrong check digit",
+                where,
+                f"the last digit of '{item.gtin}' does not agree with the others",
                 value=item.gtin,
                 expected="the number as printed below the bar code",
             )
@@ -51,11 +49,10 @@ def check_hibcs(site: Site, _now: datetime) -> Iterator[Problem]:
         try:
             primary_of(item.hibc or "A000X0")
         except LabelError as error:
-            yield Problem(
-                kind="not a HIBC code",
-                severity=Severity.TO_FIX,
-                where=replace(item.where, column="HIBC"),
-                message=f"the HIBC code of {item.id} cannot be right: {error}",
+            yield to_fix(
+                "not a HIBC code",
+                item.where.at("HIBC"),
+                f"the HIBC code of {item.id} cannot be right: {error}",
                 value=item.hibc,
                 expected="the code below the bar code, such as A123BJC5D6E71",
             )
@@ -78,13 +75,12 @@ def _latex_not_stated(things: Iterable[Item | Tray], kind: str, outcome: str) ->
     used = [one for one in things if not one.retired]
     silent = [one for one in used if one.latex is None]
     if silent:
-        first = replace(silent[0].where, column="latex")
+        first = silent[0].where.at("latex")
         named = f", first for {silent[0].id}" if len(silent) < len(used) else ""
-        yield Problem(
-            kind="latex not stated",
-            severity=Severity.NOTICE,
-            where=first if named else replace(first, row=None),
-            message=f"latex is not stated for {len(silent)} of {counted(len(used), kind)}{named}; under a latex alert "
+        yield notice(
+            "latex not stated",
+            first if named else replace(first, row=None),
+            f"latex is not stated for {len(silent)} of {counted(len(used), kind)}{named}; under a latex alert "
             f"such {'an' if kind == 'item' else 'a'} {kind} {outcome}",
             expected=f"yes or no for every {kind}",
         )
@@ -104,11 +100,10 @@ def check_latex_twins(site: Site, _now: datetime) -> Iterator[Problem]:
             fault = "is not stated to be free of latex"
         else:
             continue
-        yield Problem(
-            kind="twin cannot serve",
-            severity=Severity.TO_FIX,
-            where=replace(item.where, column="latex-free twin"),
-            message=f"the latex-free twin {twin.id} of {item.id} {fault}",
+        yield to_fix(
+            "twin cannot serve",
+            item.where.at("latex-free twin"),
+            f"the latex-free twin {twin.id} of {item.id} {fault}",
             value=twin.id,
             expected="an item without latex that is in use",
             related=(twin.where,),
@@ -120,11 +115,10 @@ def check_weights(site: Site, _now: datetime) -> Iterator[Problem]:
     for tray in site.trays.values():
         if tray.weight_lb is not None and tray.weight_lb > HEAVIEST_LB:
             what = "container" if tray.container else "wrapped tray"
-            yield Problem(
-                kind="heavy tray",
-                severity=Severity.NOTICE,
-                where=replace(tray.where, column="weight lb"),
-                message=f"the {what} {tray.id} weighs {tray.weight_lb:g} lb",
+            yield notice(
+                "heavy tray",
+                tray.where.at("weight lb"),
+                f"the {what} {tray.id} weighs {tray.weight_lb:g} lb",
                 value=f"{tray.weight_lb:g}",
                 expected=f"at most {HEAVIEST_LB:g} lb with contents (ANSI/AAMI ST77); local policy decides",
             )
@@ -135,14 +129,8 @@ def check_trays_without_sets(site: Site, _now: datetime) -> Iterator[Problem]:
     owned = {one.tray for one in site.sets.values()}
     for tray in site.trays.values():
         if tray.id not in owned and not tray.retired:
-            yield Problem(
-                kind="tray without sets",
-                severity=Severity.NOTICE,
-                where=tray.where,
-                message=f"there is no set of the tray {tray.id} that could be planned with",
-                value=tray.id,
-                expected="a row in Sets",
-            )
+            message = f"there is no set of the tray {tray.id} that could be planned with"
+            yield notice("tray without sets", tray.where, message, value=tray.id, expected="a row in Sets")
 
 
 LONG_AGO_YEARS = 3  # common practice, no source: nobody keeps it that long, so the year is mistyped
@@ -156,12 +144,13 @@ def check_expiries(site: Site, now: datetime) -> Iterator[Problem]:
         if not isinstance(lot.expiry, date):
             continue
         years = lot.expiry.year - today.year
+        where, read = lot.where.at("expiry"), expiry_text(lot.expiry)
         if years < -LONG_AGO_YEARS or years > FAR_YEARS:
             message = f"lot {lot.lot} of {lot.item} expires in {lot.expiry.year}"
-            yield _problem("unlikely expiry", lot, Severity.TO_FIX, message, "the year on the label")
+            yield to_fix("unlikely expiry", where, message, value=read, expected="the year on the label")
         elif lot.expiry < today and lot.quantity > 0:
             message = f"lot {lot.lot} of {lot.item} is past its expiry {expiry(lot.expiry)}; it is given to no case"
-            yield _problem("expired lot", lot, Severity.NOTICE, message, "nothing past its expiry on a shelf")
+            yield notice("expired lot", where, message, value=read, expected="nothing past its expiry on a shelf")
 
 
 def check_expiry_recorded(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -169,24 +158,12 @@ def check_expiry_recorded(site: Site, _now: datetime) -> Iterator[Problem]:
     there = [lot for lot in site.lots if lot.quantity > 0]
     silent = [lot for lot in there if lot.expiry is None]
     if silent:
-        first = replace(silent[0].where, column="expiry")
+        first = silent[0].where.at("expiry")
         named = "" if len(silent) == len(there) else f", first for {silent[0].item} lot {silent[0].lot}"
-        yield Problem(
-            kind="expiry not recorded",
-            severity=Severity.NOTICE,
-            where=first if named else replace(first, row=None),
-            message=f"no expiry is recorded for {len(silent)} of {counted(len(there), 'lot')}{named}; "
+        yield notice(
+            "expiry not recorded",
+            first if named else replace(first, row=None),
+            f"no expiry is recorded for {len(silent)} of {counted(len(there), 'lot')}{named}; "
             "such a lot is used last and its package must be checked",
             expected=f"the last day for every lot, or '{Expires.NEVER}' for what never expires",
         )
-
-
-def _problem(kind: str, lot: Lot, severity: Severity, message: str, expected: str) -> Problem:
-    return Problem(
-        kind=kind,
-        severity=severity,
-        where=replace(lot.where, column="expiry"),
-        message=message,
-        value=expiry_text(lot.expiry),
-        expected=expected,
-    )

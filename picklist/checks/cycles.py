@@ -20,7 +20,7 @@ from datetime import datetime
 
 from picklist.model.routes import Step
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, Severity, to_fix
 from picklist.settings import CycleTable
 from picklist.wording import span
 
@@ -159,11 +159,6 @@ def check_cycle_minutes(site: Site, _now: datetime) -> Iterator[Problem]:
 
 
 def _problem(step: Step, column: str, value: str, message: str, expected: str, *, notice: bool = False) -> Problem:
-    return Problem(
-        kind="step shorter than its cycle" if column == "least minutes" else "below published minimum",
-        severity=Severity.NOTICE if notice else Severity.TO_FIX,
-        where=replace(step.where, column=column),
-        message=message,
-        value=value,
-        expected=expected,
-    )
+    kind = "step shorter than its cycle" if column == "least minutes" else "below published minimum"
+    found = to_fix(kind, step.where.at(column), message, value=value, expected=expected)
+    return replace(found, severity=Severity.NOTICE) if notice else found

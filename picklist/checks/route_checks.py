@@ -10,7 +10,7 @@ from picklist.clock import minutes_between
 from picklist.model.routes import Route, Step
 from picklist.model.site import Site
 from picklist.model.uses import Pace
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, notice, to_fix
 from picklist.sets.calendar import Calendar, make_calendar, minute_from
 from picklist.sets.start_slots import HORIZON_DAYS
 from picklist.sets.timed_route import TimedRoute
@@ -48,11 +48,10 @@ def find_whole_days(site: Site) -> tuple[Problem, ...]:
     """Notices for hours that open and close at one time of day, and so count as 24 hours; midnight says so itself."""
     read_out = site.settings.site_clock.wall_text
     found = {
-        (period.where, period.station, period.opens): Problem(
-            kind="hours round the clock",
-            severity=Severity.NOTICE,
-            where=replace(period.where, column="to", cell=""),
-            message=f"{period.station} opens and closes at {read_out(period.opens)}; it was taken to work 24 hours",
+        (period.where, period.station, period.opens): notice(
+            "hours round the clock",
+            period.where.at("to"),
+            f"{period.station} opens and closes at {read_out(period.opens)}; it was taken to work 24 hours",
             value=read_out(period.closes),
             expected="00:00 to 24:00 for a whole day, no row for a day without work",
         )
@@ -70,11 +69,10 @@ def _dead_end(step: Step, now: datetime, calendar: Calendar) -> Problem | None:
     if begin is not None and start_slots.end(begin) is not None:
         return None
     why = never_starts(step)
-    return Problem(
-        kind="route never ends",
-        severity=Severity.TO_FIX,
-        where=replace(step.where, column="run" if step.run else "station", cell=""),
-        message=f"{why} within {HORIZON_DAYS} days, so sets that need it are never ready",
+    return to_fix(
+        "route never ends",
+        step.where.at("run" if step.run else "station"),
+        f"{why} within {HORIZON_DAYS} days, so sets that need it are never ready",
         value=step.run or step.station,
         expected=_what_would_do(step),
     )
@@ -100,11 +98,10 @@ def _least_minutes(route: Route, bare: Calendar) -> int:
 
 
 def _hasty(route: Route, minutes: int) -> Problem:
-    return Problem(
-        kind="route is hasty",
-        severity=Severity.NOTICE,
-        where=route.where,
-        message=f"route {route.id} takes {span(minutes)} at least, which is quicker than published cycles",
+    return notice(
+        "route is hasty",
+        route.where,
+        f"route {route.id} takes {span(minutes)} at least, which is quicker than published cycles",
         value=str(minutes),
         expected=f"{span(LEAST_STEAM_ROUTE)} or more for wrapped instruments from washer to shelf; "
         "device instructions and local policy decide",

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 from picklist.clock import shift
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, notice, to_fix
 
 EARLY = timedelta(hours=2)  # a case may begin before its time, but hardly more
 OVERRUN = timedelta(hours=3)  # a case may take longer than planned, but rarely so long
@@ -25,7 +24,9 @@ def check_rooms(site: Site, _now: datetime) -> Iterator[Problem]:
                 f"case {second.number} starts in {room} at {site.settings.site_clock.hhmm(second.start)}, "
                 f"while case {first.number} is planned there until {site.settings.site_clock.hhmm(_end(first))}"
             )
-            yield _problem("cases overlap in a room", second, "start", message, related=(_cell(first, "start"),))
+            yield to_fix(
+                "cases overlap in a room", second.where.at("start"), message, related=(first.where.at("start"),)
+            )
 
 
 def check_surgeons(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -40,7 +41,9 @@ def check_surgeons(site: Site, _now: datetime) -> Iterator[Problem]:
                 f"{site.settings.site_clock.hhmm(second.start)}, while case {first.number} in {first.room} "
                 f"is planned until {site.settings.site_clock.hhmm(_end(first))}"
             )
-            yield _problem("surgeon in two rooms", second, "surgeon", message, related=(_cell(first, "surgeon"),))
+            yield to_fix(
+                "surgeon in two rooms", second.where.at("surgeon"), message, related=(first.where.at("surgeon"),)
+            )
 
 
 def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
@@ -49,21 +52,25 @@ def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
         begins = site.settings.site_clock.stamp(case.start)
         if case.status is CaseStatus.PLANNED and _end(case) <= now:
             message = f"case {case.number} is still planned, but it would be over by now; {_counts_as(site, case, now)}"
-            yield _problem("planned in the past", case, "status", message, severity=Severity.NOTICE)
+            yield notice("planned in the past", case.where.at("status"), message)
         elif case.is_running and case.start - EARLY > now:
-            yield _problem(
-                "running before its start", case, "status", f"case {case.number} is running, but starts {begins}"
+            yield to_fix(
+                "running before its start",
+                case.where.at("status"),
+                f"case {case.number} is running, but starts {begins}",
             )
         elif case.is_running and _end(case) + OVERRUN < now:
             ended = site.settings.site_clock.stamp(_end(case))
             late = f"case {case.number} is still running, but should have ended {ended}"
             message = f"{late}; its sets count as leaving the room now"
-            yield _problem("running long after its end", case, "status", message, severity=Severity.NOTICE)
+            yield notice("running long after its end", case.where.at("status"), message)
         elif case.status is CaseStatus.DONE and case.start > now:
-            yield _problem("done before its start", case, "status", f"case {case.number} is done, but starts {begins}")
+            yield to_fix(
+                "done before its start", case.where.at("status"), f"case {case.number} is done, but starts {begins}"
+            )
         elif case.start - now > FAR:
             message = f"case {case.number} starts more than a year from now"
-            yield _problem("far away", case, "day", message, severity=Severity.NOTICE)
+            yield notice("far away", case.where.at("day"), message)
 
 
 def _counts_as(site: Site, case: Case, now: datetime) -> str:
@@ -95,19 +102,3 @@ def _overlaps(cases: Iterable[Case]) -> Iterator[tuple[Case, Case]]:
 
 def _end(case: Case) -> datetime:
     return shift(case.start, case.minutes)
-
-
-def _cell(case: Case, column: str) -> Where:
-    return replace(case.where, column=column)
-
-
-def _problem(
-    kind: str,
-    case: Case,
-    column: str,
-    message: str,
-    *,
-    related: tuple[Where, ...] = (),
-    severity: Severity = Severity.TO_FIX,
-) -> Problem:
-    return Problem(kind=kind, severity=severity, where=_cell(case, column), message=message, related=related)

@@ -10,7 +10,7 @@ from picklist.model.schedule import CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, notice, to_fix
 from picklist.wording import counted
 
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
@@ -114,20 +114,9 @@ def _other_columns(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Pr
             yield _problem("set in two places", one, column, message, f"nothing here, or the state '{state}'")
 
 
-def _problem(
-    kind: str,
-    one: InstrumentSet,
-    column: str,
-    message: str,
-    expected: str,
-) -> Problem:
-    return Problem(
-        kind=kind,
-        severity=Severity.NOTICE if kind in NOTICES else Severity.TO_FIX,
-        where=replace(one.where, column=column, cell=""),
-        message=message,
-        expected=expected,
-    )
+def _problem(kind: str, one: InstrumentSet, column: str, message: str, expected: str) -> Problem:
+    made = notice if kind in NOTICES else to_fix
+    return made(kind, one.where.at(column), message, expected=expected)
 
 
 def find_late_loans(site: Site, assignments: Iterable[Assignment]) -> Iterator[Problem]:
@@ -161,11 +150,10 @@ def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[P
         side = f", {one.use.side}" if one.use.side else ""
         wanted = f"{site.trays[one.use.tray].name}{side}"
         counts = f"{one.set_id} is taken to be the one it has" if one.set_id else "no other set could be the one it has"
-        yield Problem(
-            kind="set of a running case not recorded",
-            severity=Severity.NOTICE,
-            where=replace(case.where, column="status"),
-            message=f"case {case.number} is running, but no set of {wanted} is recorded as in use in it; {counts}",
+        yield notice(
+            "set of a running case not recorded",
+            case.where.at("status"),
+            f"case {case.number} is running, but no set of {wanted} is recorded as in use in it; {counts}",
             expected="in Sets, the state 'in use' and this case under 'in case'",
             cases=(case.number,),
         )

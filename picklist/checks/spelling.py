@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.model.cards import ConditionKind
 from picklist.model.schedule import USUAL_SIZES
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, notice, to_fix
 from picklist.tables.near_words import word_slip_of
 
 
@@ -33,7 +33,8 @@ def check_runs(site: Site, _now: datetime) -> Iterator[Problem]:
             yield _close(one, near[one.name], "its departures do not count for it")
         elif one.name not in waiting:
             message = "no route step and no transfer uses this run, so its departures have no effect"
-            yield _problem("run without a use", one, message, severity=Severity.NOTICE, nearest=())
+            expected = "a run that a route or a transfer names"
+            yield notice("run without a use", one.where.at(one.column), message, value=one.name, expected=expected)
 
 
 def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -85,16 +86,5 @@ def _unusual(named: Iterable[_NameCell]) -> Iterator[tuple[str, str]]:
 
 def _close(one: _NameCell, meant: str, effect: str) -> Problem:
     message = f"this {one.column} looks like a misspelling of a more usual one, so {effect}"
-    return _problem("near word", one, message, severity=Severity.TO_FIX, nearest=(meant,))
-
-
-def _problem(kind: str, one: _NameCell, message: str, *, severity: Severity, nearest: tuple[str, ...]) -> Problem:
-    return Problem(
-        kind=kind,
-        severity=severity,
-        where=replace(one.where, column=one.column, cell=""),
-        message=message,
-        value=one.name,
-        expected="one spelling everywhere" if nearest else "a run that a route or a transfer names",
-        nearest=nearest,
-    )
+    where, expected = one.where.at(one.column), "one spelling everywhere"
+    return to_fix("near word", where, message, value=one.name, expected=expected, nearest=(meant,))

@@ -6,14 +6,13 @@ import re
 import struct
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from picklist.documents.templates import fonts_of_sheets
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, to_fix
 from picklist.wording.lists import cut_at, not_on_paper, replaced, writable
 
 WHITE = frozenset("\t\n\r\x0b\x0c\u2028\u2029")
@@ -132,14 +131,8 @@ def check_names(site: Site) -> Iterator[Problem]:
             for field, column in columns:
                 text = getattr(thing, field)
                 if text and not text.isascii() and (missing := characters.lacking(text)):
-                    yield Problem(
-                        kind="not on paper",
-                        severity=Severity.TO_FIX,
-                        where=replace(thing.where, column=column),
-                        message=not_on_paper(missing),
-                        value=text,
-                        expected=writable(),
-                    )
+                    message = not_on_paper(missing)
+                    yield to_fix("not on paper", thing.where.at(column), message, value=text, expected=writable())
 
 
 def _printed(site: Site) -> Iterator[tuple[Iterable[Any], tuple[tuple[str, str], ...]]]:

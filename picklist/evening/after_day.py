@@ -15,7 +15,7 @@ from picklist.model.known import TableChange, Value
 from picklist.model.plan import Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, notice, to_fix
 from picklist.sets.states import home_of
 from picklist.sets.turnaround import Turnaround
 
@@ -91,13 +91,15 @@ def set_changes(
 
 
 def _unknown_set(line: UsageLine) -> Problem:
-    return Problem(
-        kind="unknown set",
-        severity=Severity.TO_FIX,
-        where=line.where,
-        message=f"it was not reported which set of {line.thing} case {line.case} had"
+    message = (
+        f"it was not reported which set of {line.thing} case {line.case} had"
         if not line.set_id
-        else f"no set is called {line.set_id}",
+        else f"no set is called {line.set_id}"
+    )
+    return to_fix(
+        "unknown set",
+        line.where,
+        message,
         value=line.set_id,
         expected="the id of the set that was on the cart",
         cases=(line.case,),
@@ -151,14 +153,8 @@ class _Set:
         return any(at is not None and at > minute for at in (self.one.step_since, self.one.recorded_at))
 
     def _not_again(self, line: UsageLine) -> Problem:
-        return Problem(
-            kind="set moved on",
-            severity=Severity.NOTICE,
-            where=self.one.where,
-            message=f"{self.one.id} was changed since case {line.case}; its row stays as it is",
-            value=self.one.id,
-            cases=(line.case,),
-        )
+        message = f"{self.one.id} was changed since case {line.case}; its row stays as it is"
+        return notice("set moved on", self.one.where, message, value=self.one.id, cases=(line.case,))
 
     def _as_recorded(self, last: CountedSet) -> CountedSet:
         """A case of the set with what its row says of the last sterilization now."""

@@ -26,7 +26,7 @@ from picklist.model.catalogue import Lot
 from picklist.model.expiry import taking_order
 from picklist.model.known import TableChange
 from picklist.model.site import Site
-from picklist.problems import NOWHERE, Problem, Severity, Where
+from picklist.problems import NOWHERE, Problem, Where, to_fix
 
 
 def lot_changes(
@@ -167,11 +167,10 @@ class _Shelf:
 
     def _note(self, kind: str, message: str, item: str, fit: Sequence[Lot], where: Where = NOWHERE) -> None:
         self.problems.append(
-            Problem(
-                kind=kind,
-                severity=Severity.TO_FIX,
-                where=where,
-                message=message,
+            to_fix(
+                kind,
+                where,
+                message,
                 value=item,
                 expected="a count of its lots; their rows were left as they are",
                 nearest=tuple(f"{lot.lot} at {lot.place}" for lot in fit[:3]),
@@ -266,14 +265,11 @@ def gives_back(piece: CartThing) -> tuple[bool, int, int, tuple[str, ...]]:
 
 
 def _below_zero(lot: Lot, base: int, left: int) -> Problem:
-    return Problem(
-        kind="lot below zero",
-        severity=Severity.TO_FIX,
-        where=lot.where,
-        message=f"{base} of {lot.item} lot {lot.lot} at {lot.place} were there, and {base - left} were used",
+    return to_fix(
+        "lot below zero",
+        lot.where,
+        f"{base} of {lot.item} lot {lot.lot} at {lot.place} were there, and {base - left} were used",
         value=str(left),
-        expected=(
-            f"how many there were before these {base - left} were used; they are taken off then, "
-            "and until then its row is left as it is"
-        ),
+        expected=f"how many there were before these {base - left} were used; they are taken off then, "
+        "and until then its row is left as it is",
     )

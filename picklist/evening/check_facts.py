@@ -15,7 +15,7 @@ from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, Ta
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import NEVER_AVAILABLE
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, to_fix
 from picklist.resolve import latex_in_pack, suspects_text
 from picklist.tables.nearest import Candidates
 from picklist.tables.private import looks_private, may_be_quoted
@@ -76,7 +76,7 @@ def _with_lot(item: str, label: Label, text: str, site: Site, where: Where) -> T
 
 def _problem(kind: str, where: Where, message: str, value: str = "", nearest: tuple[str, ...] = ()) -> Problem:
     value = value if may_be_quoted(value, nearest) else ""
-    return Problem(kind=kind, severity=Severity.TO_FIX, where=where, message=message, value=value, nearest=nearest)
+    return to_fix(kind, where, message, value=value, nearest=nearest)
 
 
 def check_facts(
@@ -134,11 +134,10 @@ def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem
 
 
 def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Problem:
-    return Problem(
-        kind="set on two carts",
-        severity=Severity.TO_FIX,
-        where=taken.where,
-        message=f"set {taken.set_id} is reported on the carts of {other[0]} and of {case}",
+    return to_fix(
+        "set on two carts",
+        taken.where,
+        f"set {taken.set_id} is reported on the carts of {other[0]} and of {case}",
         value=taken.set_id,
         related=(other[1].where,) if other[1].where.file else (),
     )
@@ -296,14 +295,7 @@ class _Check:
         near = tuple(candidates[:3]) if kind in _SHORT_LISTS else Candidates(candidates).nearest(value)
         known_id = value in self.site.items or value in self.site.packs or value in self.site.sets
         self.problems.append(
-            Problem(
-                kind=kind,
-                severity=Severity.TO_FIX,
-                where=where,
-                message=message,
-                value=value if known_id or may_be_quoted(value, near) else "",
-                nearest=near,
-            )
+            to_fix(kind, where, message, value=value if known_id or may_be_quoted(value, near) else "", nearest=near)
         )
 
 

@@ -21,7 +21,7 @@ from picklist.model.built import (
     TrayToCome,
 )
 from picklist.model.known import PutBack
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, notice, to_fix
 from picklist.store.state import StateFile
 from picklist.store.typed_records import Rows
 
@@ -179,11 +179,10 @@ def _cart_of(db: sqlite3.Connection, facts: BuiltCart) -> tuple[int, int] | None
 
 
 def _unknown_list(facts: BuiltCart) -> Problem:
-    return Problem(
-        kind="no such list",
-        severity=Severity.TO_FIX,
-        where=facts.where,
-        message=f"no list of case {facts.case} with revision {facts.revision} or before was printed",
+    return to_fix(
+        "no such list",
+        facts.where,
+        f"no list of case {facts.case} with revision {facts.revision} or before was printed",
         value=f"{facts.case} {facts.revision}",
         expected="case and revision as printed on the list or the cart's label",
         cases=(facts.case,),
@@ -191,11 +190,10 @@ def _unknown_list(facts: BuiltCart) -> Problem:
 
 
 def _older_list(facts: BuiltCart, newest: int) -> Problem:
-    return Problem(
-        kind="older list",
-        severity=Severity.NOTICE,
-        where=facts.where,
-        message=f"cart {facts.case} was built from list {facts.revision}, and list {newest} has replaced it",
+    return notice(
+        "older list",
+        facts.where,
+        f"cart {facts.case} was built from list {facts.revision}, and list {newest} has replaced it",
         value=str(facts.revision),
         expected=f"the changes of list {newest} carried out too",
         cases=(facts.case,),

@@ -41,7 +41,7 @@ from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem
 from picklist.model.plan import Cart
 from picklist.model.scan_answer import ScanAnswer, ScanKind, Weight
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, to_fix
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates
 from picklist.tables.parse_times import parse_time_cell
@@ -399,14 +399,7 @@ class ScanSession:
     def _at(self, sitting: _Sitting, text: str) -> Said:
         wall, fault = parse_time_cell(_TIME, text)
         if fault:
-            problem = Problem(
-                kind=fault.kind,
-                severity=Severity.TO_FIX,
-                where=self._where(),
-                message=fault.message,
-                expected=fault.expected,
-                nearest=fault.nearest,
-            )
+            problem = to_fix(fault.kind, self._where(), fault.message, expected=fault.expected, nearest=fault.nearest)
             return sitting.facts, (self._answer(ScanKind.CHECKED, Weight.REFUSED, scan=text, problem=problem),)
         at = last_time(self.clock, wall, self.now())
         sitting.timed = True

@@ -17,7 +17,7 @@ from picklist.labels.items import ItemsByLabel, NoItemError
 from picklist.model.catalogue import Item
 from picklist.model.known import TableChange
 from picklist.model.sets import SetState
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, notice, to_fix
 from picklist.settings import DateOrder
 from picklist.store.state import StateFile
 from picklist.tables.columns import Table
@@ -119,7 +119,7 @@ def _said(one: Unfinished, placed: Sequence[str]) -> Problem:
             f"settling {one.day} was cut short and somebody changed {names}; all of it was undone, settle it again"
         )
     where = Where(file=one.files[0].file if one.files else "")
-    return Problem(kind="settling finished", severity=Severity.NOTICE, where=where, message=message)
+    return notice("settling finished", where, message)
 
 
 # A row is touched only while these still say what they said when the change was worked out.
@@ -249,9 +249,7 @@ class Finder:
         ]
 
     def _report(self, kind: str, where: Where, message: str, value: str, expected: str) -> None:
-        self.problems.append(
-            Problem(kind=kind, severity=Severity.TO_FIX, where=where, message=message, value=value, expected=expected)
-        )
+        self.problems.append(to_fix(kind, where, message, value=value, expected=expected))
 
 
 def _plain_key(key: tuple[str, ...]) -> tuple[str, ...]:

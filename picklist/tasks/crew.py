@@ -34,7 +34,7 @@ from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan import OnCarts
-from picklist.problems import Problem, Severity, Where, must_be_fixed
+from picklist.problems import Problem, Where, must_be_fixed, notice
 from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
@@ -254,12 +254,8 @@ class LookedReports(KeptReports):
 
 
 def _read_before(name: str, when: str) -> Problem:
-    return Problem(
-        kind="read before",
-        severity=Severity.NOTICE,
-        where=Where(file=name),
-        message=f"this file of scans was already recorded {when}; nothing is counted twice",
-    )
+    message = f"this file of scans was already recorded {when}; nothing is counted twice"
+    return notice("read before", Where(file=name), message)
 
 
 def tell_by_form(folder: Path, case: str, said: BuiltCart, over: str, now: datetime) -> ReportResult:

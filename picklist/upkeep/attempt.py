@@ -7,7 +7,7 @@ from datetime import date, datetime
 from itertools import product
 
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Severity, Where, to_fix
 from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardRow, find_idle_rows, read_card
 from picklist.upkeep.change_log import LogEntry
@@ -259,4 +259,4 @@ def idle_after(attempt: Attempt, first: date) -> list[Problem]:
 
 def refusal(kind: str, message: str, *, expected: str = "") -> Problem:
     """Why something was not written."""
-    return Problem(kind=kind, severity=Severity.TO_FIX, where=Where(file="Cards"), message=message, expected=expected)
+    return to_fix(kind, Where(file="Cards"), message, expected=expected)

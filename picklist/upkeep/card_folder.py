@@ -18,7 +18,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, to_fix
 from picklist.store.state import StateFile
 from picklist.store.typed_records import Records
 from picklist.tables.files import FileWrite, digest_of, keep_former
@@ -121,13 +121,8 @@ def _remove(place: Path, data: dict[str, bytes]) -> None:
 
 
 def _not_read(name: str) -> Problem:
-    return Problem(
-        kind="former-cards",
-        severity=Severity.TO_FIX,
-        where=Where(file=name),
-        message="an earlier version wrote this and it cannot be read; it is kept with the site's former files",
-        expected="the office's workbook, sent once more",
-    )
+    message = "an earlier version wrote this and it cannot be read; it is kept with the site's former files"
+    return to_fix("former-cards", Where(file=name), message, expected="the office's workbook, sent once more")
 
 
 def _bring_in(db: sqlite3.Connection, name: str, content: bytes, at: datetime) -> bool:

@@ -8,7 +8,7 @@ from datetime import date
 
 from picklist.model.cards import Condition, ConditionKind, ThingKind
 from picklist.model.schedule import SIDED, Side, speaks_of_latex
-from picklist.problems import Problem
+from picklist.problems import Problem, to_fix
 from picklist.tables.cells import PRIVATE, CellFlaw, Fault, is_empty
 from picklist.tables.forms_schema import CARD_SHEET
 from picklist.tables.near_words import word_meant
@@ -17,7 +17,7 @@ from picklist.tables.parse import ColumnParser, Look, flaw_fault
 from picklist.tables.private import kind_of, may_be_quoted
 from picklist.upkeep.entries import Entries, Thing, parse_entry
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER
-from picklist.upkeep.office_return import OfficeRow, to_fix
+from picklist.upkeep.office_return import OfficeRow
 from picklist.upkeep.office_style import HIDDEN
 from picklist.upkeep.slots import RowKey, RowValue, settled_conditions
 from picklist.upkeep.stamps import StampRow

@@ -15,7 +15,7 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, notice
 from picklist.tables.file_safety import BROKEN
 from picklist.tables.nearest import plain
 from picklist.tables.sheet_flags import letters_of
@@ -226,4 +226,4 @@ def _place(returned: OfficeReturn, sheet: Any, row: int, cell: str) -> Where:
 
 
 def _seen(kind: str, where: Where, message: str) -> Problem:
-    return Problem(kind=kind, severity=Severity.NOTICE, where=where, message=message, expected=PLEASE)
+    return notice(kind, where, message, expected=PLEASE)

@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import date
 
 from picklist.model.site import Site
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, notice, to_fix
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
-from picklist.upkeep.office_return import OfficeReturn, OfficeRow, to_fix
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow
 from picklist.upkeep.slots import RowValue, want_text
 from picklist.upkeep.stamps import StampRow, WorkbookStamp
 from picklist.wording import open_and_hold
@@ -51,7 +51,7 @@ def clash(site: Site, row: OfficeRow, since: date, office: RowValue | None, now:
 def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
     """The master was changed meanwhile to what the office wants."""
     message = f"the card says so already: {want_text(site, now)}"
-    return Problem(kind="already-so", severity=Severity.NOTICE, where=row.where(NAME), message=message)
+    return notice("already-so", row.where(NAME), message)
 
 
 def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:
@@ -87,12 +87,9 @@ def empty_request(row: OfficeRow) -> Problem:
 
 def row_missing(file: str, sheet: str, sent: StampRow) -> Problem:
     """A row that was sent did not come back."""
-    return Problem(
-        kind="row-missing",
-        severity=Severity.NOTICE,
-        where=Where(file=file, sheet=sheet),
-        message=f"the row of {sent.shown} is missing; the line stays on the card",
-        expected="a row with 'no longer' if it is to be dropped",
+    message = f"the row of {sent.shown} is missing; the line stays on the card"
+    return notice(
+        "row-missing", Where(file=file, sheet=sheet), message, expected="a row with 'no longer' if it is to be dropped"
     )
 
 

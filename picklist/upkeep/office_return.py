@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, to_fix
 from picklist.tables.cells import CellFlaw, Grid, Raw, is_empty, shown, tidy
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
@@ -340,13 +340,6 @@ def _mark_of(row: OfficeRow) -> tuple[WorkbookStamp, StampRow] | None:
 def _version_of(row: OfficeRow) -> str:
     mark = _mark_of(row)
     return mark[0].version if mark else ""
-
-
-def to_fix(kind: str, where: Where, message: str, *, expected: str = "", nearest: tuple[str, ...] = ()) -> Problem:
-    """A problem in an office's cells."""
-    return Problem(
-        kind=kind, severity=Severity.TO_FIX, where=where, message=message, expected=expected, nearest=nearest
-    )
 
 
 def damaged_book(name: str) -> Problem:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from picklist.model.cards import CardLine, Change, ConditionKind
 from picklist.model.catalogue import Item, ItemClass, Tray
 from picklist.model.schedule import Case, StaffMember
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Severity, Where, to_fix
 from picklist.wording.lists import open_and_hold
 from picklist.wording.quantities import counted
 
@@ -17,9 +17,7 @@ _SIDES = "left, right, both or none"
 
 def _to_fix(kind: str, where: Where, message: str, expected: str = "", related: Iterable[Where] = ()) -> Problem:
     related = tuple(dict.fromkeys(related))
-    return Problem(
-        kind=kind, severity=Severity.TO_FIX, where=where, message=message, expected=expected, related=related
-    )
+    return to_fix(kind, where, message, expected=expected, related=related)
 
 
 def _column(where: Where, column: str) -> Where:

@@ -8,7 +8,7 @@ from datetime import date
 from picklist.clock import SiteClock
 from picklist.model.built import BuiltCart, CountFound, Line, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.known import CartReport, Known
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Problem, Where, to_fix
 
 NAMED = 8  # things that a reason names before it counts the rest
 
@@ -135,11 +135,10 @@ def fewer(name: str) -> str:
 
 def unfit_answer(now: str, before: str, why: str, nearest: tuple[str, ...] = ()) -> Problem:
     """An answer that fits no question; it settles nothing, and no list is stopped for it."""
-    return Problem(
-        kind="unfit answer",
-        severity=Severity.TO_FIX,
-        where=Where(file="answers"),
-        message=f"the answer that {now} is {before or 'a new case'} {why}; it was left aside",
+    return to_fix(
+        "unfit answer",
+        Where(file="answers"),
+        f"the answer that {now} is {before or 'a new case'} {why}; it was left aside",
         value=f"{now}={before}",
         expected="a case of the new schedule, and a case of the lists in hand that no other answer names",
         nearest=nearest,
@@ -170,11 +169,10 @@ def plan_not_read(day: date, reported: Iterable[str]) -> Problem:
     """The former plan of a day cannot be read: what to do about the carts."""
     carts = ", ".join(reported)
     check = f" Reported before: {carts}; check each against its new list and report it again." if carts else ""
-    return Problem(
-        kind="kept plan not read",
-        severity=Severity.TO_FIX,
-        where=Where(file="the plan kept before"),
-        message=f"the plan of {day} that was kept before is of an earlier version of picklist, or damaged, and "
+    return to_fix(
+        "kept plan not read",
+        Where(file="the plan kept before"),
+        f"the plan of {day} that was kept before is of an earlier version of picklist, or damaged, and "
         f"cannot be compared; all lists are printed anew.{check}",
         expected="all former lists of this day off their carts, and the new ones on",
     )
