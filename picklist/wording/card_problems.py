@@ -20,28 +20,24 @@ def _to_fix(kind: str, where: Where, message: str, expected: str = "", related: 
     return to_fix(kind, where, message, expected=expected, related=related)
 
 
-def _column(where: Where, column: str) -> Where:
-    return replace(where, column=column)
-
-
 # Cases.
 
 
 def unknown_procedure(case: Case, procedure: str) -> Problem:
     """A procedure of the schedule that the catalogue does not have."""
-    where, message = _column(case.where, "procedures"), f"procedure {procedure} is not in Procedures"
+    where, message = case.where.at("procedures"), f"procedure {procedure} is not in Procedures"
     return replace(_to_fix("unknown procedure", where, message, "the id of a procedure"), value=procedure)
 
 
 def procedure_without_card(case: Case, procedure: str) -> Problem:
     """A procedure for which no card line is written."""
     message = f"no card line is for procedure {procedure}"
-    return _to_fix("procedure without a card", _column(case.where, "procedures"), message)
+    return _to_fix("procedure without a card", case.where.at("procedures"), message)
 
 
 def one_procedure_for_teams(case: Case) -> Problem:
     """Several teams at once, but one procedure."""
-    where = _column(case.where, "procedures")
+    where = case.where.at("procedures")
     message = f"{case.fields} teams at once are stated, but one procedure; the list is for one"
     return _to_fix("one procedure for several teams", where, message, "a procedure for each team")
 
@@ -58,7 +54,7 @@ def unknown_size(case: Case) -> Problem:
 
 def _unknown_word(case: Case, column: str, what: str) -> Problem:
     message = f"no card and no rule knows {what}, so nothing on the list was changed for it; the list prints it large"
-    return replace(_to_fix("unknown word", _column(case.where, column), message), severity=Severity.NOTICE)
+    return replace(_to_fix("unknown word", case.where.at(column), message), severity=Severity.NOTICE)
 
 
 def nothing_asked(case: Case) -> Problem:
@@ -78,20 +74,20 @@ def not_stated(case: Case, kind: ConditionKind, lines: Iterable[Where]) -> Probl
     column, expected = ("side", _SIDES) if kind is ConditionKind.SIDE else ("patient size", "a size class, as adult")
     short = "side" if kind is ConditionKind.SIDE else "size"
     message = f"the {column} is blank, but {depend} on it"
-    return _to_fix(f"{short} not stated", _column(case.where, column), message, expected, related)
+    return _to_fix(f"{short} not stated", case.where.at(column), message, expected, related)
 
 
 def implant_without_side(case: Case, name: str) -> Problem:
     """An implant on the list of a case whose side is blank."""
     message = f"the side is blank, so the list cannot name it for {name}"
-    return _to_fix("implant without a side", _column(case.where, "side"), message, _SIDES)
+    return _to_fix("implant without a side", case.where.at("side"), message, _SIDES)
 
 
 def side_contradicts(case: Case, line: CardLine) -> Problem:
     """A sided tray for a case that has no side."""
     stated = "a procedure of the case" if case.sides else "the case"
     message = f"{stated} is stated to have no side, but tray {line.thing} is left or right"
-    return _to_fix("side contradicts", _column(case.where, "side"), message, "left, right or both", (line.where,))
+    return _to_fix("side contradicts", case.where.at("side"), message, "left, right or both", (line.where,))
 
 
 # Card lines.
@@ -163,14 +159,14 @@ def _others(line: CardLine, lines: Sequence[CardLine]) -> Iterable[Where]:
 def no_glove_size(person: StaffMember) -> Problem:
     """Somebody at the table for whom Staff has no glove size."""
     message = f"{person.name} ({person.id}) has no outer glove size in Staff, so no gloves of theirs are listed"
-    return _to_fix("no glove size", _column(person.where, "outer glove"), message, "a size, as 7.5")
+    return _to_fix("no glove size", person.where.at("outer glove"), message, "a size, as 7.5")
 
 
 def size_not_kept(person: StaffMember, item_class: ItemClass, size: str, sizes: str) -> Problem:
     """Gloves or a gown in a size that the catalogue does not have."""
     message = f"no {item_class} of size {size} is in Items for {person.name} ({person.id})"
     expected = f"an item of class {item_class} and that size; there are {sizes}"
-    return _to_fix("size not in the catalogue", _column(person.where, item_class.value), message, expected)
+    return _to_fix("size not in the catalogue", person.where.at(item_class.value), message, expected)
 
 
 # Latex.
@@ -180,7 +176,7 @@ def tray_holds_latex(tray: Tray, lines: Iterable[Where]) -> Problem:
     """A tray that holds latex, for a case with a latex alert."""
     message = f"latex alert: the tray {tray.name} ({tray.id}) holds latex"
     expected = "a card line that replaces or removes the tray only if alert latex"
-    return _to_fix("latex in the tray", _column(tray.where, "latex"), message, expected, lines)
+    return _to_fix("latex in the tray", tray.where.at("latex"), message, expected, lines)
 
 
 def pack_holds_latex(pack: str, where: Where, holds: str, lines: Iterable[Where], *, stated: bool) -> Problem:
@@ -198,7 +194,7 @@ def latex_not_stated(items: Sequence[tuple[Item, str]]) -> Problem:
     these = "this holds" if len(items) == 1 else "these hold"
     message = f"latex alert: Items does not state whether {these} latex: {names}"
     expected = "yes or no in the latex column, or a latex-free twin that is stated to be free of it"
-    return _to_fix("latex not stated", _column(items[0][0].where, "latex"), message, expected)
+    return _to_fix("latex not stated", items[0][0].where.at("latex"), message, expected)
 
 
 def latex_without_twin(item: Item, fault: str, lines: Iterable[Where]) -> Problem:
