@@ -144,7 +144,7 @@ def worklist_table(view: WorklistView) -> SheetTable:
         for group in groups
         for one in group.rows
     )
-    return _table("Worklist", f"{view.title}. {view.rule}", view.stamp, heads, iter(rows))
+    return _table("Worklist", f"{view.title}. {view.rule} {view.ends}", view.stamp, heads, iter(rows))
 
 
 def _in_full(one: Moment, day: str) -> str:

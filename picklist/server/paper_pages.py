@@ -29,7 +29,7 @@ DAY_PAPERS = {
     "labels.pdf": ("Cart labels", "to cut and stick on"),
     "bulk.pdf": ("Bulk sheet", "the evening's picking by place"),
     "department.pdf": ("Department sheet", "when each set must be where"),
-    "worklist.pdf": ("Worklist", "each station's work in order"),
+    "worklist.pdf": ("Worklist", "each station's work in order, until midnight"),
     "conflicts.pdf": ("Conflict sheet", "proofs and remedies"),
     "board.html": ("The board", "rooms and sets over time, to look at on a screen"),
     "shortages.pdf": ("Shortages", "what is short, for which case, and stand-ins"),

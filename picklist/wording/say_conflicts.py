@@ -33,7 +33,7 @@ def statement(conflict: Conflict, clock: SiteClock) -> str:
     late = facts.in_queue
     if late is None:
         return text
-    return f"{text} It is ready {at_pace(clock.stamp(late.at), late.pace)}, {to_spare(late.slack)}."
+    return f"{text} It is ready {at_pace(_Beside(clock, facts.needed)(late.at), late.pace)}, {to_spare(late.slack)}."
 
 
 def depends_on(conflict: Conflict) -> str:

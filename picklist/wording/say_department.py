@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date, timedelta
 
-from picklist.clock import SiteClock, minutes_between
+from picklist.clock import SiteClock, minutes_between, short_day
 from picklist.model.department import DepartmentRun, SetRun, StepRun, Wait, WaitKind, headline
 from picklist.model.uses import Pace, Reuse
 from picklist.wording.quantities import at_pace, span, to_spare
@@ -31,6 +32,14 @@ def waits_for(wait: Wait, clock: SiteClock) -> str:
             return f"{wait.name} {wait.machine}"
         case WaitKind.FULLER:
             return f"a fuller load in {wait.name} {wait.machine}"
+
+
+def list_ends(day: date, later: int) -> str:
+    """Where a day's worklist ends, and who has the loads of this plan that start later."""
+    if not later:
+        return "It ends at midnight; no load starts later."
+    next_day = short_day(day + timedelta(days=1))
+    return f"It ends at midnight; the worklist of {next_day} has the later loads, {later} so far."
 
 
 def explain_set(run: DepartmentRun, reuses: Iterable[Reuse], set_id: str, clock: SiteClock) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,8 @@ from typing import Any, TypeAlias
 import openpyxl
 import pypdfium2
 import pytest
+from playwright.sync_api import Browser, expect
+from playwright.sync_api import Page as Window
 
 from picklist.documents.templates import END, ISOLATE, as_typed, isolated
 from picklist.server.desk import Desk
@@ -22,6 +25,7 @@ from picklist.tasks.offices import send_cards
 from picklist.tasks.read_folder import load_folder
 from tests.hard.extremes import ARABIC, EXTREMES, HEBREW, LINES, LONG, cancelled, long_name, one_case
 from tests.inputs.folders import Rows
+from tests.server.browsing import opening
 from tests.server.site import at, client_of, ended
 
 Papers: TypeAlias = dict[str, "list[Page]"]
@@ -266,6 +270,16 @@ def test_a_set_that_comes_after_midnight_from_a_case_of_the_day_is_counted(paper
     )
 
 
+def test_a_worklist_says_where_it_ends_and_who_has_the_rest(papers_of: PapersOf, place: Path) -> None:
+    """The knee set is washed and sterilized after the case until 01:00, and again after that of 05:00: four loads."""
+    night, day = (whole(papers_of(name)["worklist.pdf"]) for name in ("over midnight", "one case"))
+    told = "It ends at midnight; the worklist of Fri 27 Nov has the later loads, 4 so far."
+    assert told in night
+    assert "It ends at midnight; no load starts later." in day
+    book = openpyxl.load_workbook(place / "over midnight" / "out" / "plan.xlsx")
+    assert told in str(book["Worklist"]["A1"].value)
+
+
 @pytest.mark.parametrize(
     ("name", "case", "ready", "on_the_axis"),
     [
@@ -311,3 +325,58 @@ def test_an_offices_sheet_wraps_the_names_above_its_table(tmp_path: Path) -> Non
     card = openpyxl.load_workbook(tmp_path / "office.xlsx")["KNEE"]
     assert {str(one)[:2] for one in card.merged_cells.ranges} == {"A1", "A2"}
     assert (card.row_dimensions[1].height or 0) >= 2 * 20  # two lines of 16 points
+
+
+WIDER = """() => [...document.querySelectorAll("main, main *")].filter(one => {
+    const box = one.getBoundingClientRect();
+    return box.width > 1 && box.right > innerWidth + 1 }).map(one => one.className || one.tagName)"""
+OUT_OF = """query => [...document.querySelectorAll(query)].filter(one => one.scrollWidth > one.clientWidth + 1)
+    .map(one => one.textContent.trim().slice(0, 30))"""
+
+
+@contextmanager
+def _page_of(browser: Browser, evening: Path, name: str) -> Iterator[Window]:
+    with opening(browser) as open_page:
+        yield open_page(Desk(evening / "site", evening / "out", lambda: EXTREMES[name].now))
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("name", ["long ids", "long names"])
+def test_no_screen_is_wider_and_no_words_reach_out_of_their_box_for_a_long_name(
+    name: str, papers_of: PapersOf, place: Path, browser: Browser
+) -> None:
+    papers_of(name)
+    ids = {"C-2": 40, "KNEE-01": 60, "100002": 60}
+    case, sets, item = (long_name(one, gaps=False, most=m) if name == "long ids" else one for one, m in ids.items())
+    with _page_of(browser, place / name, name) as page:
+        home, wide = page.url, dict[str, list[str]]()
+        for way in ("decisions", f"carts/case?case={case}", f"why?case={case}"):
+            page.goto(home + way)
+            wide[way] = page.evaluate(WIDER)
+        page.goto(f"{home}scan")
+        for n, scan in enumerate((f"CART {case}", sets, f"MISSING {item}", "DONE"), start=1):
+            page.get_by_label("Scan", exact=True).fill(scan)
+            page.keyboard.press("Enter")
+            expect(page.locator("#scan-answer")).to_have_attribute("data-number", str(n))
+            wide[scan] = page.evaluate(WIDER) + page.evaluate(OUT_OF, ".verdict, .verdict :not(.hidden)")
+            assert all(one.bounding_box()["height"] < 400 for one in page.locator(".left tr").all()), scan
+        assert {way: found for way, found in wide.items() if found} == {}
+        page.goto((place / name / "out" / "board.html").as_uri())
+        leaves = page.locator(".leaf").evaluate_all("some => some.map(one => one.dataset.id)")
+        for leaf in leaves:
+            page.evaluate("id => { location.hash = id }", leaf)
+            expect(page.locator(".leaf.shown")).to_have_count(1)
+            assert page.evaluate(OUT_OF, "#leaves") == [], leaf
+        assert len(leaves) == 6
+
+
+def test_of_a_long_number_its_bar_on_the_board_shows_the_end_and_its_label_the_whole(
+    papers_of: PapersOf, place: Path
+) -> None:
+    """It showed nothing at all; 40 characters would be ten times as wide as the bar."""
+    papers_of("long ids")
+    board = (place / "long ids" / "out" / "board.html").read_text(encoding="utf-8")
+    number = long_name("C-2", gaps=False, most=40)
+    (bar,) = re.findall(rf'<a class="case[^>]*data-key="[^"]*{number}".*?</a>', board)
+    assert '<b class="n9">…xxxxxEND</b>' in bar
+    assert f'aria-label="…xxxxxEND Dr. Tarn · Hernia repair; {number}; ' in bar

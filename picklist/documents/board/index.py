@@ -22,6 +22,7 @@ from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Assignment, Reuse
 
 KINDS = tuple(ConflictKind)
+LETTERS = (4, 6, 9)  # of numbers in narrow bars; the style has a width for each
 K = TypeVar("K")
 V = TypeVar("V")
 
@@ -69,8 +70,9 @@ class BoardIndex:
         return self.reported[number].state if number in self.reported else ""
 
     def short(self, number: str) -> str:
-        """A case number without what all numbers of the day begin with, for narrow bars."""
-        return number.removeprefix(self.prefix) if number in self.carts else number
+        """A case number without what all numbers of the day begin with, for narrow bars; of a long one its end."""
+        short = number.removeprefix(self.prefix) if number in self.carts else number
+        return short if len(short) <= LETTERS[-1] else f"…{short[1 - LETTERS[-1] :]}"
 
     def tray_ref(self, tray: str) -> Ref:
         """A tray by name."""

@@ -7,12 +7,11 @@ from itertools import groupby
 
 from picklist import wording
 from picklist.documents.board.axis import lanes
-from picklist.documents.board.index import BoardIndex, case_href, kinds_of
+from picklist.documents.board.index import LETTERS, BoardIndex, case_href, kinds_of
 from picklist.letters import natural_key
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse
 
-LETTERS = (4, 6, 9)  # of numbers; the style has a width for each
 ROW = 30  # height of a lane of a room, in the units of the page's style
 
 
@@ -100,7 +99,7 @@ def _bar(index: BoardIndex, cart: Cart, lane: int) -> CaseBar:
         lane=lane,
         number=case.number,
         short=index.short(case.number),
-        letters=next((most for most in LETTERS if len(index.short(case.number)) <= most), LETTERS[-1]),
+        letters=next(most for most in LETTERS if len(index.short(case.number)) <= most),
         who=cart.surgeon_name,
         what=", ".join(cart.procedure_names),
         label=_label(index, cart),
@@ -127,7 +126,8 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     """The bar in words, beginning with those that are seen in it."""
     found, case = index.found, cart.case
     times = f"{found.when(index.starts(cart))} to {found.when(index.ends(cart))}"
-    parts = [f"{index.short(case.number)} {_line(cart)}", f"{case.room}, {times}"]
+    short = index.short(case.number)
+    parts = [f"{short} {_line(cart)}", *([] if case.number.endswith(short) else [case.number]), f"{case.room}, {times}"]
     parts += [f"{one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
     parts += [f"{wording.listed(waiting)} waits for its sets"] if waiting else []

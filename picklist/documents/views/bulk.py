@@ -91,12 +91,16 @@ def in_parts(view: BulkView) -> tuple[BulkView, ...]:
 
 
 def _pieces(view: BulkView) -> Iterator[BulkGroup | SetGroup]:
+    """Areas, those that are too long for one part in equal shares, so that no part has what little is left."""
     for group in view.groups:
-        for first in range(0, len(group.rows), MOST_ROWS):
-            yield replace(group, rows=group.rows[first : first + MOST_ROWS])
+        yield from (replace(group, rows=group.rows[begin:end]) for begin, end in _shares(len(group.rows)))
     for some in view.sets:
-        for first in range(0, len(some.rows), MOST_ROWS):
-            yield replace(some, rows=some.rows[first : first + MOST_ROWS])
+        yield from (replace(some, rows=some.rows[begin:end]) for begin, end in _shares(len(some.rows)))
+
+
+def _shares(rows: int) -> Iterator[tuple[int, int]]:
+    many = -(-rows // MOST_ROWS)
+    return ((rows * n // many, rows * (n + 1) // many) for n in range(many))
 
 
 def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> BulkView:

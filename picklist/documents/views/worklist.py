@@ -13,6 +13,7 @@ from picklist.letters import natural_key
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, Load, SetRun
 from picklist.model.uses import Pace, Reuse, start_of
+from picklist.wording.say_department import list_ends
 
 LATE = "LATE: it starts after its latest start; tell the coordinator."
 
@@ -66,11 +67,15 @@ class WorklistView:
     title: str
     counts: str
     rule: str
+    ends: str  # where the loads are that start after this list ends
     stations: tuple[tuple[str, tuple[LoadGroup, ...]], ...]
 
 
 def worklist(found: Lookup) -> WorklistView:
-    """The loads from now until the day is over, by station; none where the department was not run forwards."""
+    """The loads from now until the day is over, by station; none where the department was not run forwards.
+
+    What starts after midnight is on the next day's worklist, which is printed before that.
+    """
     run = found.plan.department
     groups = load_groups(found, run) if run else ()
     stations = dict.fromkeys(group.station for group in groups)
@@ -79,8 +84,14 @@ def worklist(found: Lookup) -> WorklistView:
         title=f"Worklist, {found.clock.day_text(found.day)}",
         counts=_counts(groups, len(stations)),
         rule=f"Served by: {run.rule}. {LATE}" if run else "",
+        ends=_ends(found, run) if run else "",
         stations=tuple((one, tuple(group for group in groups if group.station == one)) for one in stations),
     )
+
+
+def _ends(found: Lookup, run: DepartmentRun) -> str:
+    later = sum(found.clock.day(one.begins) > found.day for one in run.loads)
+    return list_ends(found.day, later)
 
 
 def _counts(groups: tuple[LoadGroup, ...], stations: int) -> str:
