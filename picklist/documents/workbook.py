@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from math import ceil
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
@@ -17,14 +18,14 @@ from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page
 WIDEST = 60
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.7, "header": 0.5, "footer": 0.3}  # inches
 TITLE, HEAD = CellLook(font=Font(bold=True, size=14)), CellLook(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
-LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a day never runs into the column after it
+LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a number never runs into the column after it
 LOOKS = {
-    "text": CellLook(alignment=WRAPPED),
+    "text": CellLook(alignment=LEFT),
     "day": CellLook(alignment=LEFT, format="d mmm yyyy"),
     "moment, 24 hours": CellLook(alignment=LEFT, format="ddd d mmm hh:mm"),
     "moment, 12 hours": CellLook(alignment=LEFT, format="ddd d mmm h:mm AM/PM"),
 }
-LINE_HEIGHT, TALLEST = 15.0, 409.0  # points; a spreadsheet knows no taller row
+LINE_HEIGHT, TITLE_HEIGHT, TALLEST = 15.0, 20.0, 409.0  # points; a spreadsheet knows no taller row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +58,19 @@ def _declared(table: SheetTable, day: date) -> LaidSheet:
     return LaidSheet(
         name=table.name,
         widths=tuple(widths),
-        rows=(row_of([table.title], TITLE), row_of(table.heads, HEAD), *body),
+        rows=(_title(table.title, sum(widths)), row_of(table.heads, HEAD), *body),
         freeze="A3",
         filters=f"A2:{get_column_letter(len(table.heads))}{max(len(table.rows) + 2, 2)}",
         page=Page(titles="1:2", margins=MARGINS),
     )
+
+
+def _title(text: str, width: float) -> LaidRow:
+    """What is above the table; one wider than the table goes on below, so that print is not made small to fit it."""
+    lines = ceil(len(text) * 1.5 / width)  # its letters are bold, and larger by a quarter than those of the columns
+    if lines == 1:
+        return row_of([text], TITLE)
+    return replace(row_of([text], replace(TITLE, alignment=WRAPPED), height=TITLE_HEIGHT * lines), joined=True)
 
 
 def _row(table: SheetTable, row: tuple[str, ...], widths: Sequence[float], day: date) -> LaidRow:

@@ -77,6 +77,20 @@ def test_that_counts_are_numbers(book: openpyxl.Workbook) -> None:
     assert all(isinstance(lot, str) for lot in lots)
 
 
+def test_that_a_number_stands_under_its_head_and_not_beside_what_follows(book: openpyxl.Workbook) -> None:
+    """Printed, 0 on hold and the cart C-1 read "0C-1"."""
+    cells = [cell for sheet in book for row in sheet.iter_rows(min_row=3) for cell in row if cell.value is not None]
+    assert {cell.alignment.horizontal for cell in cells} == {"left"}
+
+
+def test_that_a_title_wider_than_its_table_is_wrapped(book: openpyxl.Workbook) -> None:
+    """It made the print of the whole sheet small."""
+    wrapped = {sheet.title: sheet for sheet in book if sheet.merged_cells.ranges}
+    assert "Worklist" in wrapped
+    assert "Pick lists" not in wrapped
+    assert all((sheet.row_dimensions[1].height or 0) >= 40 for sheet in wrapped.values())
+
+
 def test_that_days_and_moments_are_such_so_that_they_sort(book: openpyxl.Workbook) -> None:
     sheet = book["Bulk"]
     heads = [cell.value for cell in sheet[2]]
