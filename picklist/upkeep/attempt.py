@@ -10,7 +10,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, to_fix
 from picklist.resolve.versions import line_text
 from picklist.upkeep.card_rows import CardRow, find_idle_rows, read_card
-from picklist.upkeep.change_log import LogEntry
+from picklist.upkeep.change_log import LogEntry, Stood
 from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange, change_text
@@ -90,8 +90,9 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
     wrong = _why_not(attempt, target, change, row)
     if wrong:
         return wrong
-    log, logged = attempt.card_log(target), attempt.logged_days(target, change.slot) | {target.effective}
-    stood = what_stood(attempt.work.book, target, change.slot, log, logged)
+    log = attempt.card_log(target)
+    change = replace(change, beneath=row.beneath)
+    stood, *stood_new = [_what_stood(attempt, target, slot, log) for slot in effects_of(change)]
     standing = log.stand(change.slot, target.effective)
     entry = LogEntry(
         number=attempt.next_number,
@@ -99,16 +100,21 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
         by=approval.approved.name,
         reason=approval.approved.reason,
         owner=approval.owner,
-        change=replace(change, beneath=row.beneath),
+        change=change,
         effective=effective,
         source=approval.source,
         until=standing.last if standing and stood.logged else stood.until,
         stood=stood,
+        stood_new=stood_new[0] if stood_new else Stood(),
     )
     if _carry_out(attempt, target, entry, log):
         return None
     message = f"card lines cannot say this: {change_text(attempt.site, change)}"
     return refusal("cannot-be-said", message, expected="lines written by hand in Cards")
+
+
+def _what_stood(attempt: Attempt, target: Target, slot: RowKey, log: Timeline) -> Stood:
+    return what_stood(attempt.work.book, target, slot, log, attempt.logged_days(target, slot) | {target.effective})
 
 
 def undo_entry(attempt: Attempt, undo: ApprovedBy, number: int) -> None:

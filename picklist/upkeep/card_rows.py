@@ -309,10 +309,11 @@ def find_idle_rows(book: CardBook, owner: Owner, procedure: str, day: date) -> t
 
 def idle_lines(rows: list[CardRow]) -> tuple[CardLine, ...]:
     """The lines among a card's rows that find nothing."""
-    return tuple(line for row in rows if _brings_nothing(row) and not _is_elsewhere(row, rows) for line in row.own[-1:])
+    return tuple(line for row in rows if brings_nothing(row) and not _is_elsewhere(row, rows) for line in row.own[-1:])
 
 
-def _brings_nothing(row: CardRow) -> bool:
+def brings_nothing(row: CardRow) -> bool:
+    """Whether all of a row's own lines replace or drop what the base card does not have."""
     return row.beneath is None and bool(row.own) and all(line.change is not Change.ADD for line in row.own)
 
 

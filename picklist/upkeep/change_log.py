@@ -39,7 +39,7 @@ class LogEntry:
     """One change as it was applied. ``at`` is the UTC instant; ``lines`` tell which card lines it touched.
 
     ``number`` is 0 until it is in the log. ``until`` is the last day on which it can count, if any;
-    ``stood`` what it found in its place.
+    ``stood`` what it found in its place, and ``stood_new``, for a swap, in the place of what comes instead.
     """
 
     number: int = 0
@@ -54,6 +54,7 @@ class LogEntry:
     lines: tuple[str, ...] = ()
     until: date | None = None
     stood: Stood = Stood()
+    stood_new: Stood = Stood()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,9 +18,12 @@ from picklist.resolve.being_resolved import CaseBeingResolved
 from picklist.resolve.conditions import judge_line
 from picklist.resolve.layers import resolve_procedure
 from picklist.resolve.versions import line_text
-from picklist.upkeep.card_rows import CardBook, CardRow, open_book, read_card
+from picklist.upkeep.card_rows import CardBook, CardRow, brings_nothing, open_book, read_card
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.slots import RowKey, RowValue, same_want, slot_of
+
+ONE_DAY = timedelta(days=1)
+Thing = tuple[ThingKind, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,13 +36,6 @@ class LineEdits:
     ended: tuple[tuple[CardLine, date], ...] = ()
     taken_out: tuple[CardLine, ...] = ()
     added: tuple[CardLine, ...] = ()
-
-    def __add__(self, other: LineEdits) -> LineEdits:
-        return LineEdits(
-            ended=self.ended + other.ended,
-            taken_out=self.taken_out + other.taken_out,
-            added=self.added + other.added,
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,18 +78,13 @@ def change_book(book: CardBook, edits: LineEdits) -> CardBook:
 def edit_lines(
     book: CardBook, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None
 ) -> LineEdits:
-    """The edits that put ``after`` into a slot from the effective day on, for the span if one is given.
-
-    On a base card the surgeons' own lines follow, so that what each of them wants stays as it is.
-    """
+    """The edits that put ``after`` into a slot from the effective day on, for the span if one is given."""
     row = find_row(book, target, slot)
     edits = _edit_row(row, target, after)
     if span:
         coming = tuple(line for line in own_lines(book, target, slot) if _gives_way(line, target, span))
         added = tuple(replace(line, ends=span.last) for line in edits.added)
         edits = replace(edits, added=added, taken_out=edits.taken_out + coming)
-    if target.owner.layer is None and target.procedure is not None:
-        edits += _follow(book, change_book(book, edits), target, _touched(row, after))
     return edits
 
 
@@ -119,7 +110,7 @@ def find_row(book: CardBook, target: Target, slot: RowKey) -> CardRow:
 
 def _edit_row(row: CardRow, target: Target, after: RowValue | None, *, keep: bool = False) -> LineEdits:
     """``keep``: say what is wanted even where what is beneath says the same."""
-    ended = tuple((o, target.effective - timedelta(days=1)) for o in row.own if _has_begun(o, target.effective))
+    ended = tuple((o, target.effective - ONE_DAY) for o in row.own if _has_begun(o, target.effective))
     taken_out = tuple(line for line in row.own if not _has_begun(line, target.effective))
     new = None if same_want(row.beneath, after) and not keep else _new_line(row, target, after)
     return LineEdits(ended=ended, taken_out=taken_out, added=(new,) if new else ())
@@ -161,21 +152,12 @@ def _last_day(row: CardRow) -> date | None:
     return max((last for last in ends if last), default=None) if ends and all(ends) else None
 
 
-def _touched(row: CardRow, after: RowValue | None) -> set[tuple[str, str]]:
-    wants = [want for want in (row.want, row.beneath, after) if want]
-    return {(row.slot.kind.value, row.slot.thing)} | {(want.kind.value, want.thing) for want in wants}
+def _touched(row: CardRow, after: RowValue | None) -> set[Thing]:
+    return {_thing(row.slot), *(want.core[:2] for want in (row.want, row.beneath, after) if want)}
 
 
-def _follow(before: CardBook, after: CardBook, target: Target, touched: set[tuple[str, str]]) -> LineEdits:
-    edits = LineEdits()
-    for surgeon in _surgeons_on(before.site, target.procedure):
-        theirs = replace(target, owner=Owner(surgeon=surgeon))
-        for row in read_card(before, theirs.owner, target.procedure, target.effective):
-            if row.own and row.mine and (row.slot.kind.value, row.slot.thing) in touched:
-                now = find_row(after, theirs, row.slot)
-                if now.beneath != row.beneath and (now.beneath is None or row.beneath is None):
-                    edits += _edit_row(replace(now, own=row.own), theirs, row.want, keep=True)
-    return edits
+def _thing(slot: RowKey) -> Thing:
+    return slot.kind, slot.thing
 
 
 def _surgeons_on(site: Site, procedure: str | None) -> tuple[str, ...]:
@@ -192,8 +174,16 @@ class BookInWork:
     came_from: Mapping[int, CardLine]
 
     def done(self, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None) -> BookInWork:
-        """The work with one more change done."""
-        edits = edit_lines(self.book, target, slot, after, span)
+        """The work with one more change done; after a base card's, what each surgeon wants stays as it is."""
+        work = self.with_edits(edit_lines(self.book, target, slot, after, span))
+        if target.owner.layer is None and target.procedure is not None:
+            touched = _touched(find_row(self.book, target, slot), after)
+            for surgeon in _surgeons_on(self.book.site, target.procedure):
+                work = _follow(self.book, work, replace(target, owner=Owner(surgeon=surgeon)), touched)
+        return work
+
+    def with_edits(self, edits: LineEdits) -> BookInWork:
+        """The work with the lines edited."""
         book = change_book(self.book, edits)
         ends = {id(line) for line, _ in edits.ended}
         gone = {id(line) for line in edits.taken_out}
@@ -214,6 +204,66 @@ class BookInWork:
             taken_out=tuple(one for one in first if id(one) not in kept),
             added=tuple(line for line in self.book.site.card_lines if id(line) not in self.came_from),
         )
+
+
+def _follow(before: CardBook, work: BookInWork, theirs: Target, touched: set[Thing]) -> BookInWork:
+    """The work with a surgeon's lines following a change of the base card, on each day on which either turns."""
+    for day in _days_to_look_at(before, work.book, theirs, touched):
+        here = on_day(theirs, day)
+        rows = [*_rows_of(before, here, touched), *_rows_of(work.book, here, touched)]
+        for slot in dict.fromkeys(row.slot for row in rows):
+            was, now = find_row(before, here, slot), find_row(work.book, here, slot)
+            wish = _wish(before, here, was, now)
+            if _no_longer_fits(was, now) or not same_want(now.want, wish):
+                work = work.with_edits(_edit_row(now, here, wish, keep=bool(was.own)))
+    return work
+
+
+def _days_to_look_at(before: CardBook, after: CardBook, theirs: Target, touched: set[Thing]) -> list[date]:
+    """Days from the effective one on; none for a surgeon who says nothing of what was touched."""
+    own = _lines_of(before, theirs.procedure, theirs.owner.layer, touched)
+    base = [line for book in (before, after) for line in _lines_of(book, theirs.procedure, None, touched)]
+    later = {day for day in turns_of([*own, *base]) if day > theirs.effective}
+    return sorted({theirs.effective, *later}) if own else []
+
+
+def turns_of(lines: Iterable[CardLine]) -> set[date]:
+    """Days on which lines begin or no longer count."""
+    lines = tuple(lines)
+    return {line.begins for line in lines if line.begins} | {line.ends + ONE_DAY for line in lines if line.ends}
+
+
+def _lines_of(book: CardBook, procedure: str | None, surgeon: str | None, touched: set[Thing]) -> list[CardLine]:
+    lines = [line for line in book.index.lines.get((procedure, surgeon), ()) if line.approved]
+    return [line for line in lines if {(line.kind, line.thing), _thing(slot_of(line, book.site))} & touched]
+
+
+def _rows_of(book: CardBook, here: Target, touched: set[Thing]) -> list[CardRow]:
+    rows = read_card(book, here.owner, here.procedure, here.effective)
+    return [row for row in rows if row.mine and _thing(row.slot) in touched]
+
+
+def _no_longer_fits(was: CardRow, now: CardRow) -> bool:
+    """Whether lines that added something would now do so upon the base card, or others find nothing there."""
+    turned = (was.beneath is None) != (now.beneath is None)
+    return (turned and any(line in was.own for line in now.own)) or (brings_nothing(now) and not brings_nothing(was))
+
+
+def _wish(before: CardBook, here: Target, was: CardRow, now: CardRow) -> RowValue | None:
+    """What a surgeon wants of a thing whatever becomes of the base card; without own lines, what the base card has."""
+    if was.own:
+        return was.want
+    if was.beneath is None and now.beneath is not None and _was_dropped(before, here, was.slot):
+        return None
+    return now.beneath
+
+
+def _was_dropped(before: CardBook, here: Target, slot: RowKey) -> bool:
+    """Whether a surgeon had dropped a thing for as long as the base card last had it."""
+    base = own_lines(before, replace(here, owner=Owner()), slot)
+    last = max((line.ends for line in base if line.ends and line.ends < here.effective), default=None)
+    own = own_lines(before, here, slot)
+    return last is not None and any(line.change is Change.REMOVE and line.ends == last for line in own)
 
 
 def begin_work(book: CardBook) -> BookInWork:

@@ -15,11 +15,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 from picklist.upkeep.card_rows import CardBook, CardRow
 from picklist.upkeep.change_log import LogEntry, Stood
-from picklist.upkeep.line_edits import BookInWork, Lasting, Target, edits_do_it, find_row, on_day
+from picklist.upkeep.line_edits import ONE_DAY, BookInWork, Lasting, Target, edits_do_it, find_row, on_day, turns_of
 from picklist.upkeep.proposals import CardChange
 from picklist.upkeep.slots import RowKey, RowValue, same_want
 
@@ -128,8 +128,9 @@ def _originals(touching: list[LogEntry], slot: RowKey) -> list[Stand]:
     """What was in a slot without the log, as changes found it: older than they, newer than those before."""
     found: dict[date | None, Stand] = {}
     for one in touching:
-        before, _ = effects_of(one.change)[slot]
-        stood = one.stood
+        old, *_ = effects = effects_of(one.change)
+        before, _ = effects[slot]
+        stood = one.stood if slot == old else one.stood_new
         if not stood.logged and (stood.begins or stood.begins not in found):
             found[stood.begins] = Stand(
                 want=before,
@@ -139,9 +140,6 @@ def _originals(touching: list[LogEntry], slot: RowKey) -> list[Stand]:
                 number=one.number - 0.5 if stood.begins else 0,
             )
     return list(found.values())
-
-
-ONE_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +162,11 @@ class SlotDays:
         if not self.changes:
             return self.row.want
         return self.will.says(self.row.beneath) if self.will else self.row.beneath
+
+    @property
+    def is_upon_base(self) -> bool:
+        """Whether the base card has something there."""
+        return self.row.beneath is not None
 
     @property
     def by_hand(self) -> bool:
@@ -203,8 +206,8 @@ def write_pieces(
             continue
         last = piece.last
         for other in pieces[number + 1 :]:
-            if not same_want(other.wanted, piece.wanted):
-                break
+            if not (same_want(other.wanted, piece.wanted) and other.is_upon_base == piece.is_upon_base):
+                break  # a line that replaces or drops something finds nothing where the base card has nothing
             last = other.last
         done = work.done(here, slot, piece.wanted, Lasting(last=last, logged=logged))
         if not edits_do_it(work.book, done.book, here, [(slot, piece.wanted)]):
@@ -232,8 +235,7 @@ def what_stood(book: CardBook, target: Target, slot: RowKey, log: Timeline, logg
 def _turns(book: CardBook, target: Target) -> set[date]:
     """Days on which a line of the card, or of the base card beneath, begins or no longer counts."""
     layers = {(target.procedure, target.owner.layer), (target.procedure, None)}
-    lines = [line for layer in layers for line in book.index.lines.get(layer, ())]
-    return {line.begins for line in lines if line.begins} | {line.ends + ONE_DAY for line in lines if line.ends}
+    return turns_of(line for layer in layers for line in book.index.lines.get(layer, ()))
 
 
 def _differs(was: Stand | None, will: Stand | None) -> bool:

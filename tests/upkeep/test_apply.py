@@ -283,16 +283,31 @@ def test_that_a_master_without_date_columns_gets_them(tmp_path: Path) -> None:
 
 
 def test_that_a_later_line_that_would_find_nothing_is_told(tmp_path: Path) -> None:
-    """Tarn is to have more of something from January on; now the base card drops it."""
+    """Tarn is to have more of something for left knees from January on; now the base card drops it."""
     rows = [
         {"procedure": "KNEE", "kind": "item", "thing": "100001", "open": 2},
         {"procedure": "KNEE", "surgeon": "S02", "change": "replace", "kind": "item", "thing": "100001", "open": 4}
-        | {"from": date(2027, 1, 1)},
+        | {"side": "left", "from": date(2027, 1, 1)},
     ]
     clinic = write_clinic(tmp_path, cards=rows)
     applied = apply_approval(clinic, approval(KNEE_BASE, change(clinic, KNEE_BASE, "100001", None)), now=NOW)
     assert [(one.kind, one.where.row) for one in applied.problems] == [("finds-nothing", 3)]
     assert len(applied.done) == 1
+
+
+def test_that_a_later_line_follows_the_base_card_before_it_counts(tmp_path: Path) -> None:
+    """Tarn is to have four of something from January on; now the base card drops it, and Tarn's four still come."""
+    rows = [
+        {"procedure": "KNEE", "kind": "item", "thing": "100001", "open": 2},
+        {"procedure": "KNEE", "surgeon": "S02", "change": "replace", "kind": "item", "thing": "100001", "open": 4}
+        | {"from": date(2027, 1, 1)},
+    ]
+    clinic = write_clinic(tmp_path, cards=rows, as_csv=CSV)
+    applied = apply_approval(clinic, approval(KNEE_BASE, change(clinic, KNEE_BASE, "100001", None)), now=NOW)
+    assert not applied.problems
+    assert "100001" not in wanted(clinic, TARN)
+    assert wanted(clinic, TARN, day=date(2027, 1, 1))["100001"] == (4, 0)
+    assert "KNEE,S02,add,item,100001,,4," in (clinic / "Cards.csv").read_text(encoding="utf-8-sig")
 
 
 def test_that_two_who_apply_at_once_both_succeed(clinic: Path) -> None:

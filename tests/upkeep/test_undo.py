@@ -1,12 +1,14 @@
 """Changes of different days, and undoing them from a day on, in any order: each day says what the rules say.
 
 The model keeps what was done as a list and works every day out anew: what is undone on the day is
-left out, and of the rest the change of the latest day counts, of one day the last.
+left out, and of the rest the change of the latest day counts, of one day the last. What a surgeon wants
+stays so whatever becomes of the base card.
 """
 
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
@@ -17,10 +19,14 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
+from picklist.problems import Problem
 from picklist.upkeep.approval import ApprovalResult, apply_approval, undo_change
+from picklist.upkeep.attempt import Attempt, do_changes, undo_entry
 from picklist.upkeep.card_rows import open_book, read_card
-from picklist.upkeep.change_log import read_history
-from picklist.upkeep.proposals import CardChange
+from picklist.upkeep.change_log import LogEntry, read_history
+from picklist.upkeep.line_edits import begin_work
+from picklist.upkeep.owners import Owner
+from picklist.upkeep.proposals import Approval, CardChange
 from picklist.upkeep.slots import RowKey, RowValue
 from tests.patience import tries
 from tests.upkeep.clinic import (
@@ -177,6 +183,56 @@ def test_that_a_change_of_a_line_for_a_time_counts_for_that_time(tmp_path: Path)
     assert [wanted(clinic, TARN, day=day(n))["100001"][0] for n in range(7)] == [4, 4, 9, 9, 9, 4, 4]
 
 
+def put_on_base(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResult:
+    """The base card of the knee has so many of a thing from a day on."""
+    rows = read_card(open_book(read_clinic(clinic)), KNEE_BASE, "KNEE", effective)
+    row = next((one for one in rows if one.mine and one.slot.thing == thing), None)
+    edit = CardChange(
+        number=1,
+        procedure="KNEE",
+        slot=RowKey(kind=ITEM, thing=thing),
+        before=row.want if row else None,
+        after=item(thing, opened) if opened else None,
+    )
+    return apply_approval(clinic, approval(KNEE_BASE, edit, effective=effective), now=NOW)
+
+
+def test_that_what_a_surgeon_dropped_stays_off_while_the_base_card_loses_it_for_some_days(clinic: Path) -> None:
+    """Quill dropped 100002. The base card is to have three of it from day 6, and none until then."""
+    put_on_base(clinic, "100002", 3, day(6))
+    put_on_base(clinic, "100002", 0, day(2))
+    assert [wanted(clinic, TARN, day=day(n)).get("100002", (0, 0))[0] for n in range(8)] == [1, 1, 0, 0, 0, 0, 3, 3]
+    assert over_days(clinic, "100002") == [0] * 8
+
+
+def test_that_what_a_surgeon_dropped_stays_off_when_the_base_card_has_it_again_by_undoing(clinic: Path) -> None:
+    """Quill dropped 100002; the base card loses it on day 2, and that is undone from day 5."""
+    put_on_base(clinic, "100002", 0, day(2))
+    assert undo(clinic, 1, day(5)).done
+    assert [wanted(clinic, TARN, day=day(n)).get("100002", (0, 0))[0] for n in range(7)] == [1, 1, 0, 0, 0, 1, 1]
+    assert over_days(clinic, "100002") == [0] * 8
+
+
+def test_that_a_surgeon_can_ask_again_for_what_the_base_card_lost_meanwhile(clinic: Path) -> None:
+    """Quill drops 100001 from day 1; the base card loses it on day 3; from day 5 Quill wants four of her own."""
+    put_on_base(clinic, "100001", 0, day(3))
+    put(clinic, "100001", 0, day(1))
+    again = put(clinic, "100001", 4, day(5))
+    assert not again.problems
+    assert over_days(clinic, "100001") == [2, 0, 0, 0, 0, 4, 4, 4]
+
+
+def test_that_without_a_swap_the_new_item_is_as_the_base_card_has_it(clinic: Path) -> None:
+    """Quill's 100007 becomes two of 100008; the base card takes up five of 100008; the swap is undone from day 3."""
+    edit = change(clinic, QUILL, "100007", item("100008", 2))
+    apply_approval(clinic, approval(QUILL, edit), now=NOW)
+    put_on_base(clinic, "100008", 5, day(1))
+    assert over_days(clinic, "100008", 5) == [2, 2, 2, 2, 2]
+    assert undo(clinic, 1, day(3)).done
+    assert over_days(clinic, "100008", 5) == [2, 2, 2, 5, 5]
+    assert over_days(clinic, "100007", 5) == [0, 0, 0, 1, 1]
+
+
 def _for_a_time() -> dict[str, Any]:
     line = {"procedure": "KNEE", "surgeon": "S02", "change": "replace", "kind": "item", "thing": "100001", "open": 9}
     return line | {"from": day(2), "until": day(4)}
@@ -184,18 +240,29 @@ def _for_a_time() -> dict[str, Any]:
 
 @dataclass
 class Done:
-    """A change (what is wanted, by thing; None is nothing, BASE as the base card has it) or an undo of one."""
+    """A change of an owner's card (what is wanted, by thing; None is nothing, BASE as the base card has it), or an
+    undo of a change.
+    """
 
+    owner: Owner
     day: date
     wants: dict[str, object] = field(default_factory=dict)
     undoes: int = -1
 
 
 BASE = "as the base card"
-BASE_CARD = {"100001": item("100001", 2, 1), "100002": item("100002", 1, note="count twice")}
 THINGS = ("100001", "100002", "100007", "100008")
-START: dict[str, object] = {"100001": BASE, "100002": None, "100007": item("100007", 1), "100008": BASE}
+START: dict[Owner, dict[str, object]] = {
+    QUILL: {"100001": BASE, "100002": None, "100007": item("100007", 1), "100008": BASE},
+    KNEE_BASE: {
+        "100001": item("100001", 2, 1),
+        "100002": item("100002", 1, note="count twice"),
+        "100007": None,
+        "100008": None,
+    },
+}
 LAST_DAY = 9
+MORE = 3  # the base card has more than an own line asks for, so that neither says the same as the other
 
 
 class Model:
@@ -212,19 +279,21 @@ class Model:
                 gone.add(one.undoes)
         return gone
 
-    def own(self, thing: str, on: date) -> object:
+    def own(self, owner: Owner, thing: str, on: date) -> object:
         gone = self.undone(on)
         found = [
             (one.day, number)
             for number, one in enumerate(self.done)
-            if thing in one.wants and one.day <= on and number not in gone
+            if one.owner == owner and thing in one.wants and one.day <= on and number not in gone
         ]
-        return self.done[max(found)[1]].wants[thing] if found else START[thing]
+        return self.done[max(found)[1]].wants[thing] if found else START[owner][thing]
 
-    def want(self, thing: str, on: date) -> RowValue | None:
-        own = self.own(thing, on)
-        assert own is None or own is BASE or isinstance(own, RowValue)
-        return BASE_CARD.get(thing) if own is BASE else own  # type: ignore[return-value]
+    def want(self, owner: Owner, thing: str, on: date) -> RowValue | None:
+        own = self.own(owner, thing, on)
+        if own is BASE:
+            return self.want(KNEE_BASE, thing, on)
+        assert own is None or isinstance(own, RowValue)
+        return own
 
     def undo(self, number: int, asked: date) -> bool:
         """Undo if it is possible: it counts somewhere from the day on, and is not undone yet."""
@@ -233,10 +302,10 @@ class Model:
         if number in self.undone(first):
             return False
         things = self.things_of(number)
-        days = [first + timedelta(days=n) for n in range(30)]
-        before = [[self.own(thing, on) for on in days] for thing in things]
-        self.done.append(Done(day=first, undoes=number))
-        if before == [[self.own(thing, on) for on in days] for thing in things]:
+        days = [first + timedelta(days=n) for n in range(LAST_DAY + 2)]
+        before = [[self.own(one.owner, thing, on) for on in days] for thing in things]
+        self.done.append(Done(owner=one.owner, day=first, undoes=number))
+        if before == [[self.own(one.owner, thing, on) for on in days] for thing in things]:
             self.done.pop()
             return False
         return True
@@ -247,75 +316,120 @@ class Model:
         return list(self.done[number].wants)
 
 
+owners = st.sampled_from((QUILL, QUILL, KNEE_BASE))
+after_days = st.integers(0, LAST_DAY)
+
+
 class Undoing(RuleBasedStateMachine):
-    """Quill's changes of one card, today's and coming ones, and undoing."""
+    """Quill's changes of one card and the base card's beneath it, today's and coming ones, and undoing.
+
+    Here they are worked out on one reading of the master; ``UndoingInFiles`` writes and reads it each time.
+    """
 
     @initialize()
     def begin(self) -> None:
         self.home = tempfile.TemporaryDirectory()
         self.folder = write_clinic(Path(self.home.name) / "site", as_csv=frozenset({"Cards"}))
         self.model = Model()
+        self.log: tuple[LogEntry, ...] = ()
+        self.book = open_book(read_clinic(self.folder))
 
     def teardown(self) -> None:
         if hasattr(self, "home"):
             self.home.cleanup()
 
-    @rule(thing=st.sampled_from(THINGS), opened=st.integers(0, 3), after=st.integers(0, LAST_DAY))
-    def change(self, thing: str, opened: int, after: int) -> None:
-        before = self.model.want(thing, day(after))
-        want = item(thing, opened) if opened else None
+    @rule(owner=owners, thing=st.sampled_from(THINGS), opened=st.integers(0, 3), after=after_days)
+    def change(self, owner: Owner, thing: str, opened: int, after: int) -> None:
+        if (owner, thing) == (KNEE_BASE, "100007"):
+            return  # it stays Quill's own
+        more = MORE if owner is KNEE_BASE else 0
+        before, want = self.model.want(owner, thing, day(after)), item(thing, opened + more) if opened else None
         if want == before:
             return
-        self._apply(thing, before, want, day(after))
-        self.model.done.append(Done(day=day(after), wants={thing: BASE if want == BASE_CARD.get(thing) else want}))
+        self.apply(owner, thing, before, want, after)
+        as_base = owner is QUILL and want == self.model.want(KNEE_BASE, thing, day(after))
+        self.model.done.append(Done(owner, day(after), {thing: BASE if as_base else want}))
 
-    @rule(opened=st.integers(1, 3), after=st.integers(0, LAST_DAY))
-    def swap_own_line(self, opened: int, after: int) -> None:
-        before = self.model.want("100007", day(after))
-        if before is None or self.model.want("100008", day(after)) is not None:
+    @rule(back=st.booleans(), opened=st.integers(1, 3), after=after_days)
+    def swap_own_line(self, opened: int, after: int, *, back: bool = False) -> None:
+        old, new = ("100008", "100007") if back else ("100007", "100008")
+        before = self.model.want(QUILL, old, day(after))
+        is_own = self.model.want(KNEE_BASE, old, day(after)) is None
+        if before is None or not is_own or self.model.want(QUILL, new, day(after)) is not None:
             return
-        self._apply("100007", before, item("100008", opened), day(after))
-        self.model.done.append(Done(day=day(after), wants={"100007": BASE, "100008": item("100008", opened)}))
+        self.apply(QUILL, old, before, item(new, opened), after)
+        self.model.done.append(Done(QUILL, day(after), {old: BASE, new: item(new, opened)}))
 
     @precondition(lambda self: self.model.done)
-    @rule(data=st.data(), after=st.integers(0, LAST_DAY))
+    @rule(data=st.data(), after=after_days)
     def undo(self, data: st.DataObject, after: int) -> None:
         number = data.draw(st.integers(0, len(self.model.done) - 1))
-        undone = undo(self.folder, number + 1, day(after))
-        assert bool(undone.done) == self.model.undo(number, day(after))
-        assert bool(undone.done) != bool([one for one in undone.problems if one.kind != "finds-nothing"])
+        assert self.undo_it(number + 1, after) == self.model.undo(number, day(after))
 
     @invariant()
     def each_day_says_what_the_model_says(self) -> None:
-        if not hasattr(self, "folder"):
+        if not hasattr(self, "book"):
             return
-        book = open_book(read_clinic(self.folder))
-        for number in range(LAST_DAY + 2):
-            rows = read_card(book, QUILL, "KNEE", day(number))
-            found = {row.want.thing: row.want for row in rows if row.want and row.mine and row.slot.kind is ITEM}
-            model = {thing: want for thing in THINGS if (want := self.model.want(thing, day(number)))}
-            assert found == model, day(number)
-        assert len(read_history(self.folder)) == len(self.model.done)
+        for owner in (QUILL, KNEE_BASE):
+            for number in range(LAST_DAY + 2):
+                rows = read_card(self.book, owner, "KNEE", day(number))
+                found = {row.slot.thing: row.want for row in rows if row.want and row.mine and row.slot.kind is ITEM}
+                model = {thing: want for thing in THINGS if (want := self.model.want(owner, thing, day(number)))}
+                assert found == model, (owner, day(number))
+        assert len(self.log) == len(self.model.done)
 
-    def _apply(self, thing: str, before: RowValue | None, after: RowValue | None, effective: date) -> None:
-        edit = CardChange(number=1, procedure="KNEE", slot=RowKey(kind=ITEM, thing=thing), before=before, after=after)
-        applied = apply_approval(self.folder, approval(QUILL, edit, effective=effective), now=NOW)
-        assert len(applied.done) == 1, applied.problems
+    def apply(self, owner: Owner, thing: str, before: RowValue | None, after: RowValue | None, since: int) -> None:
+        slot = RowKey(kind=ITEM, thing=thing)
+        edit = CardChange(number=1, procedure="KNEE", slot=slot, before=before, after=after)
+        done, problems = self.carry_out(approval(owner, edit, effective=day(since)))
+        assert done == 1, problems
+
+    def carry_out(self, approved: Approval) -> tuple[int, Collection[Problem]]:
+        return self._try(lambda attempt: do_changes(attempt, approved))
+
+    def undo_it(self, number: int, since: int) -> bool:
+        done, problems = self._try(lambda attempt: undo_entry(attempt, vane(day(since)), number))
+        assert bool(done) != bool(problems)
+        return bool(done)
+
+    def _try(self, do: Callable[[Attempt], None]) -> tuple[int, Collection[Problem]]:
+        attempt = Attempt(site=self.book.site, now=NOW, work=begin_work(self.book), log=self.log)
+        do(attempt)
+        self.book, self.log = attempt.work.book, (*self.log, *attempt.done)
+        return len(attempt.done), attempt.problems
 
 
-TestUndoing = Undoing.TestCase
-TestUndoing.settings = settings(max_examples=tries(20), stateful_step_count=10, suppress_health_check=list(HealthCheck))
+class UndoingInFiles(Undoing):
+    """The same through the files of a site."""
+
+    def carry_out(self, approved: Approval) -> tuple[int, Collection[Problem]]:
+        return self._read_again(apply_approval(self.folder, approved, now=NOW))
+
+    def undo_it(self, number: int, since: int) -> bool:
+        done, problems = self._read_again(undo(self.folder, number, day(since)))
+        assert bool(done) != bool([one for one in problems if one.kind != "finds-nothing"])
+        return bool(done)
+
+    def _read_again(self, applied: ApprovalResult) -> tuple[int, Collection[Problem]]:
+        self.book, self.log = open_book(read_clinic(self.folder)), read_history(self.folder)
+        return len(applied.done), applied.problems
+
+
+TestUndoing, TestUndoingInFiles = Undoing.TestCase, UndoingInFiles.TestCase
+_steps = settings(stateful_step_count=10, suppress_health_check=list(HealthCheck))
+TestUndoing.settings = settings(_steps, max_examples=tries(400, 12))
+TestUndoingInFiles.settings = settings(_steps, max_examples=tries(30, 2))
 
 
 def test_that_a_swap_that_counts_again_takes_its_item_off_again() -> None:
     """Two swaps of one line, both undone; then the undoing of the first is undone, so that this swap counts again."""
-    evening = Undoing()
+    evening = UndoingInFiles()
     evening.begin()
     try:
         evening.swap_own_line(opened=2, after=2)
         evening.swap_own_line(opened=1, after=0)
         for number in (0, 1, 2):
-            assert undo(evening.folder, number + 1, day(0)).done
+            assert evening.undo_it(number + 1, 0)
             assert evening.model.undo(number, day(0))
         evening.each_day_says_what_the_model_says()
     finally:
