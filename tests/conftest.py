@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 import shutil
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
+from functools import cache
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+from typer.main import get_command
 
+from picklist.cli.command_line import SELDOM
 from picklist.documents import pages, typesetters
 from picklist.documents.pages import Sheet
 from picklist.evening import forms
@@ -33,6 +39,21 @@ NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable"
 # A usual run tries the same examples each time, so that it fails for what was changed and never by chance.
 settings.register_profile("picklist", deadline=None, max_examples=tries(100), derandomize=not THOROUGH)
 settings.load_profile("picklist")
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """The second worker loads the tests from the last to the first, so that neither compiles what the other did."""
+    if os.environ.get("PYTEST_XDIST_WORKER") == "gw1" and not session.config.option.keyword:
+        files = sorted(session.config.rootpath.joinpath("tests").glob("*/test_*.py"), reverse=True)
+        for file in files[: len(files) // 2]:
+            with suppress(Exception):  # whatever is wrong with it is said when it is collected
+                import_module(f"tests.{file.parent.name}.{file.stem}")
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays, and need not be searched for what can be thrown away; see also ``main``."""
+    gc.freeze()
+    gc.set_threshold(*SELDOM)
 
 
 @pytest.fixture(scope="session")
@@ -98,6 +119,14 @@ def _nothing_waits_for_the_disk() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(os, "fsync", lambda _: None)
         patch.setattr(state, "ON_THE_DISK", "OFF")
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _command_line_put_together_once() -> Iterator[None]:
+    """Each run of a command in a test would put all commands together anew, which takes longer than most of them do."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("typer.testing._get_command", cache(get_command))
         yield
 
 
