@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
@@ -72,52 +72,46 @@ def record_built(
             before = None if last is None else _load(db, last)
             report = with_reporters(join(before, one) if join else one, before, one.by, one.at)
             if before is None or replace(before, at=report.at) != report:
-                _insert(db, _CartReport(cart_id=cart_id, facts=report, told_at=told_at, told_from=told_from))
+                _insert(db, report, cart_id=cart_id, told_at=told_at, told_from=told_from)
     return tuple(problems)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScanReport:
-    """A report as a scanner leaves it: ``over`` is the last one it was made from, ``own`` its own row, if any.
-
-    ``going_on``: more scans of this cart are to come, so that the row is written over by the next one.
-    """
-
-    facts: BuiltCart
-    over: BuiltCart | None
-    by: str
-    own: int | None
-    going_on: bool
 
 
 class ReportedMeanwhileError(Exception):
     """Somebody else reported on the cart since the report that this one was made from."""
 
 
-def record_scans(state: StateFile, report: ScanReport, told_at: datetime) -> tuple[int | None, BuiltCart]:
+def record_scans(
+    state: StateFile,
+    facts: BuiltCart,
+    over: BuiltCart | None,
+    told_at: datetime,
+    *,
+    by: str,
+    own: int | None,
+    going_on: bool,
+) -> tuple[int | None, BuiltCart]:
     """Keep where a scanner stands with a cart; the row it stands in, and the report as it is kept.
 
+    ``over`` is the last report, from which this one was made, ``own`` the scanner's own row, if any.
+    ``going_on``: more scans of this cart are to come, so that the row is written over by the next one.
     Scans of one sitting at a cart share a row. A report that says what was reported before it is not kept.
     Raises ReportedMeanwhileError, also for a cart whose list is not there now.
     """
-    facts = report.facts
     with state.writing() as db:
         found = _cart_of(db, facts)
         last = _last_report(db, found[0]) if found else None
-        if found is None or (_load(db, last) if last else None) != report.over:
+        if found is None or (_load(db, last) if last else None) != over:
             raise ReportedMeanwhileError
-        own = report.own if report.own == last and report.own is not None and _goes_on(db, report.own) else None
+        own = own if own == last and own is not None and _goes_on(db, own) else None
         earlier = _last_report(db, found[0], before=own)
         if own is not None:
             _delete(db, own)
         base = _load(db, earlier) if earlier else None
         if base is not None and base == facts:
             return None, base
-        kept = with_reporters(facts, base, report.by, told_at)
-        row = _CartReport(
-            cart_id=found[0], facts=kept, told_at=told_at, told_from=SCANS, going_on=report.going_on, built_id=own
-        )
-        return _insert(db, row), kept
+        kept = with_reporters(facts, base, by, told_at)
+        row = _insert(db, kept, cart_id=found[0], told_at=told_at, told_from=SCANS, going_on=going_on, built_id=own)
+        return row, kept
 
 
 def forget_scans(state: StateFile, own: int) -> None:
@@ -209,30 +203,21 @@ def _last_report(db: sqlite3.Connection, cart_id: int, before: int | None = None
     return found
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _CartReport:
-    """One report as a row; ``built_id`` None for a new one."""
-
-    cart_id: int
-    facts: BuiltCart
-    told_at: datetime
-    told_from: str
-    going_on: bool = False
-    built_id: int | None = None
-
-
-def _insert(db: sqlite3.Connection, row: _CartReport) -> int:
-    key = _CARTS.keep(
-        db,
-        [row.facts],
-        built_id=row.built_id,
-        cart_id=row.cart_id,
-        told_at=row.told_at.isoformat(),
-        told_from=row.told_from,
-        going_on=int(row.going_on),
-    )
+def _insert(
+    db: sqlite3.Connection,
+    facts: BuiltCart,
+    *,
+    cart_id: int,
+    told_at: datetime,
+    told_from: str,
+    going_on: bool = False,
+    built_id: int | None = None,
+) -> int:
+    """Write a report as a row, a new one without ``built_id``; its number."""
+    more = {"built_id": built_id, "cart_id": cart_id, "told_from": told_from, "going_on": int(going_on)}
+    key = _CARTS.keep(db, [facts], told_at=told_at.isoformat(), **more)
     for name, lines in _LINES.items():
-        lines.keep(db, getattr(row.facts, name), built_id=key, **_BY_HAND.get(name, {}))
+        lines.keep(db, getattr(facts, name), built_id=key, **_BY_HAND.get(name, {}))
     return key
 
 

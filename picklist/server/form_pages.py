@@ -13,7 +13,7 @@ from picklist.server.desk import Desk
 from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
-from picklist.tasks.take_form import FileKind, FormTaken, FormTrial, take_form, try_form
+from picklist.tasks.take_form import FileKind, FormSaid, take_form, try_form
 from picklist.wording import full_day
 
 # Where to go on when a form is recorded.
@@ -30,7 +30,7 @@ class FormLooked:
     """A file that came in, and what it would record."""
 
     file: Path
-    trial: FormTrial
+    trial: FormSaid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +38,7 @@ class FormDone:
     """What came of recording a file."""
 
     name: str
-    taken: FormTaken
+    taken: FormSaid
 
 
 def start_looking(visit: Visit, file: Path, kind: FileKind) -> Response:

@@ -15,7 +15,6 @@ from picklist.evening.add_reports import add_to_report, only_new, with_reporters
 from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
 from picklist.evening.crew_workbook import read_cart_workbook
 from picklist.evening.keep_facts import (
-    ScanReport,
     built_carts,
     forget_scans,
     mark_scanned,
@@ -53,10 +52,16 @@ class StaleForm(WrongUse):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportResult:
-    """The facts that were kept, and what is wrong with the others."""
+    """The facts that were kept, or would be, and what is wrong with the others.
+
+    ``answers`` are those to the scans of a file, ``day`` the one that it is about; ``before``: it was read before.
+    """
 
     kept: tuple[BuiltCart, ...]
     problems: tuple[Problem, ...]
+    answers: tuple[str, ...] = ()
+    day: date | None = None
+    before: bool = False
 
     @property
     def exit_code(self) -> int:
@@ -84,7 +89,7 @@ def look_at_workbook(folder: Path, workbook: Path, now: datetime) -> ReportResul
     with opened_state(folder) as state:
         plan, _ = _plan(state, loaded, facts[0].day if facts else None)
     kept, doubts = check_facts(_spelled(facts, site, loaded.now), plan, site)
-    return ReportResult(kept=kept, problems=(*problems, *doubts))
+    return ReportResult(kept=kept, problems=(*problems, *doubts), day=kept[0].day if kept else None)
 
 
 def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> ReportResult:
@@ -110,18 +115,7 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
     return told
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScansSeen:
-    """What a file of scans would record: of which day, the reports, the answer to each scan, and what is wrong."""
-
-    day: date
-    kept: tuple[BuiltCart, ...]
-    answers: tuple[str, ...]
-    problems: tuple[Problem, ...]
-    before: bool
-
-
-def look_at_scan_file(folder: Path, file: Path, now: datetime) -> ScansSeen:
+def look_at_scan_file(folder: Path, file: Path, now: datetime) -> ReportResult:
     """What ``tell_by_scan_file`` would keep, by the same session; nothing is written. Raises WrongUse."""
     data = file.read_bytes()
     loaded, site = load_site(folder, now)
@@ -133,7 +127,7 @@ def look_at_scan_file(folder: Path, file: Path, now: datetime) -> ScansSeen:
         session = ScanSession(reports=reports, clock=site.settings.site_clock, now=reports.now)
         answers = [answer for line in _scanned_lines(data) for answer in session.take(line)]
         answers += session.end()
-    return ScansSeen(
+    return ReportResult(
         day=day,
         kept=tuple(session.touched.values()),
         answers=tuple(say(one, site.settings.site_clock) for one in answers),
@@ -216,8 +210,8 @@ class KeptReports:
 
     def keep(self, facts: BuiltCart, over: BuiltCart | None, *, by: str, going_on: bool) -> BuiltCart:
         """Keep a report. Raises ReportedMeanwhileError."""
-        report = ScanReport(facts=facts, over=over, by=by, own=self._own.get(facts.case), going_on=going_on)
-        row, kept = record_scans(self._state, report, self.now())
+        own = self._own.get(facts.case)
+        row, kept = record_scans(self._state, facts, over, self.now(), by=by, own=own, going_on=going_on)
         if row is None:
             self._own.pop(facts.case, None)
         else:
@@ -366,7 +360,7 @@ def _keep(
     problems, day, source = told
     assert loaded.site is not None
     plan, _ = _plan(state, loaded, day)
-    known = keep_reports(state, Reporting(site=loaded.site, plan=plan, now=loaded.now, source=source), facts)
+    known = keep_reports(state, facts, site=loaded.site, plan=plan, now=loaded.now, source=source)
     return replace(known, problems=(*problems, *known.problems))
 
 
@@ -375,30 +369,20 @@ def _spelled(facts: Iterable[BuiltCart], site: Site, now: datetime) -> list[Buil
     return [as_spelled(one, site, today) for one in facts]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reporting:
-    """Reports of carts of a plan that come in at an instant from somewhere."""
-
-    site: Site
-    plan: Plan
-    now: datetime
-    source: str
-
-
-def keep_reports(state: StateFile, reporting: Reporting, facts: Sequence[BuiltCart]) -> ReportResult:
+def keep_reports(
+    state: StateFile, facts: Sequence[BuiltCart], *, site: Site, plan: Plan, now: datetime, source: str
+) -> ReportResult:
     """Keep reports beside those that are known: what is known of their carts now, and what is wrong in them."""
-    plan = reporting.plan
     carts = {cart.case.number: cart for cart in plan.carts}
 
     def join(before: BuiltCart | None, said: BuiltCart) -> BuiltCart:
-        return with_trays_to_come(add_to_report(before, said, reporting.now), before, carts[said.case])
+        return with_trays_to_come(add_to_report(before, said, now), before, carts[said.case])
 
-    site = reporting.site
-    kept, doubts = check_facts(_spelled(facts, site, reporting.now), plan, site)
-    refused = record_built(state, kept, reporting.now, reporting.source, join)
+    kept, doubts = check_facts(_spelled(facts, site, now), plan, site)
+    refused = record_built(state, kept, now, source, join)
     mine = {one.case for one in kept}
     known = built_carts(state, plan.day)
     others = [one for case, one in known.items() if case not in mine]
     doubled = (problem for one in kept for problem in sets_on_two_carts([*others, one], of=one.case))
-    now = tuple(known.get(one.case, one) for one in kept)
-    return ReportResult(kept=now, problems=(*doubts, *doubled, *refused))
+    stand = tuple(known.get(one.case, one) for one in kept)
+    return ReportResult(kept=stand, problems=(*doubts, *doubled, *refused))

@@ -17,7 +17,7 @@ from picklist.problems import Problem
 from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
-from picklist.tasks.crew import Reporting, keep_reports
+from picklist.tasks.crew import keep_reports
 from picklist.tasks.papers import read_plan_of
 from picklist.wording import counted, listed
 
@@ -82,8 +82,8 @@ def _take(state: StateFile, site: Site, plan: Plan, form: Path, now: datetime) -
         used = f"{counted(len(lines), 'line')} of {counted(cases, 'case')}"
         return f"{form.name} was filled in: {used} recorded for {plan.day}", problems
     facts, problems = read_cart_workbook(form, site.settings.site_clock, now, site.items)
-    reporting = Reporting(site=site, plan=plan, now=now, source=form.name)
-    told = keep_reports(state, reporting, not_said_before(state, facts))
+    fresh = not_said_before(state, facts)
+    told = keep_reports(state, fresh, site=site, plan=plan, now=now, source=form.name)
     mark_taken(state, form, now, facts)
     said = f"{form.name} was filled in: {counted(len(told.kept), 'cart')} recorded for {plan.day}"
     return said, (*problems, *told.problems)

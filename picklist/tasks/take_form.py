@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from enum import StrEnum
@@ -12,7 +11,7 @@ from pathlib import Path
 from picklist.evening.keep_plans import listed_starts
 from picklist.evening.usage import UsageLine, read_usage
 from picklist.letters import natural_key
-from picklist.model.built import BuiltCart, read_cart_code
+from picklist.model.built import read_cart_code
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.store.keep_forms import was_taken
@@ -51,27 +50,18 @@ class FileKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FormTrial:
-    """What a file would record, each line in words; ``before``: these very contents were recorded already.
+class FormSaid:
+    """What a file recorded, or would record, each line in words, and what is wrong in the rest.
 
-    ``answers`` are those to the scans of a file, one by one.
+    ``before``: these very contents were recorded already; ``answers`` are those to the scans of a file, one by one.
     """
 
     kind: FileKind
-    day: date | None
     lines: tuple[str, ...]
     problems: tuple[Problem, ...]
+    day: date | None = None
     before: bool = False
     answers: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FormTaken:
-    """What was recorded, in words, and what is wrong in the rest."""
-
-    kind: FileKind
-    lines: tuple[str, ...]
-    problems: tuple[Problem, ...]
 
 
 def recognise(file: Path) -> FileKind:
@@ -122,58 +112,52 @@ def _has_head_of_usage(line: str) -> bool:
     return {"case", "thing", "used"} <= heads
 
 
-def try_form(folder: Path, file: Path, kind: FileKind, now: datetime) -> FormTrial:
+def try_form(folder: Path, file: Path, kind: FileKind, now: datetime) -> FormSaid:
     """What a form, scans or messages would record; nothing is written. Raises WrongUse."""
     refuse_private_name(file)
     if kind is FileKind.MESSAGES:
         seen = look_at_messages(folder, file)
         about = (f"{counted(seen.new, 'message')} about cases, {seen.refused} that cannot be used",)
-        return FormTrial(kind=kind, day=None, lines=about, problems=seen.problems)
+        return FormSaid(kind=kind, lines=about, problems=seen.problems)
     _, site = load_site(folder, now)
     with opened_state(folder) as state:
         before = was_taken(state, file)
         if kind is FileKind.USED:
             day, used, problems = _day_of_usage(state, folder, file, site)
             lines = (*_used_lines(used)[:1], *_used_in_words(used))
-            return FormTrial(kind=kind, day=day, lines=lines, problems=problems, before=before)
-    if kind is FileKind.CARTS:
-        seen_carts = look_at_workbook(folder, file, now)
-        lines = _reports_in_words(seen_carts.kept)
-        day = seen_carts.kept[0].day if seen_carts.kept else None
-        return FormTrial(kind=kind, day=day, lines=lines, problems=seen_carts.problems, before=before)
-    seen_scans = look_at_scan_file(folder, file, now)
-    return FormTrial(
+            return FormSaid(kind=kind, day=day, lines=lines, problems=problems, before=before)
+    look = look_at_workbook if kind is FileKind.CARTS else look_at_scan_file
+    found = look(folder, file, now)
+    lines = tuple(
+        f"{one.case}: {said}" for one in found.kept for said in (cart_state(one, by=one.by), *report_lines(one))
+    )
+    return FormSaid(
         kind=kind,
-        day=seen_scans.day,
-        lines=_reports_in_words(seen_scans.kept),
-        problems=seen_scans.problems,
-        before=seen_scans.before,
-        answers=seen_scans.answers,
+        day=found.day,
+        lines=lines,
+        problems=found.problems,
+        before=before or found.before,
+        answers=found.answers,
     )
 
 
-def _reports_in_words(kept: Iterable[BuiltCart]) -> tuple[str, ...]:
-    """A line for each cart and for each fact of its report."""
-    return tuple(f"{one.case}: {said}" for one in kept for said in (cart_state(one, by=one.by), *report_lines(one)))
-
-
-def take_form(folder: Path, file: Path, trial: FormTrial, now: datetime) -> FormTaken:
+def take_form(folder: Path, file: Path, trial: FormSaid, now: datetime) -> FormSaid:
     """Record what a form, scans or messages say, as the commands do. Raises WrongUse."""
     kind, day = trial.kind, trial.day
     if kind is FileKind.MESSAGES:
         done = receive_from(folder, [file], datetime.now(UTC))
         problems = (*done.problems, *of_messages(load_folder(folder, now).problems))
         said = f"{counted(done.new, 'new message')}, {done.repeated} that came before, {done.refused} refused"
-        return FormTaken(kind=kind, lines=(said,), problems=problems)
+        return FormSaid(kind=kind, lines=(said,), problems=problems)
     if kind is FileKind.USED:
         if day is None:
             raise WrongUse("no day was built yet, so that nothing can be recorded as used")
         used = tell_used(folder, file, day, now)
-        return FormTaken(kind=kind, lines=_used_lines(used.lines), problems=used.problems)
+        return FormSaid(kind=kind, lines=_used_lines(used.lines), problems=used.problems)
     tell = tell_by_workbook if kind is FileKind.CARTS else tell_by_scan_file
     told = tell(folder, file, now, day)
     lines = tuple(f"{one.case}: {cart_state(one, by=one.by)}" for one in told.kept)
-    return FormTaken(kind=kind, lines=lines, problems=told.problems)
+    return FormSaid(kind=kind, lines=lines, problems=told.problems)
 
 
 def built_days(folder: Path) -> tuple[date, ...]:
