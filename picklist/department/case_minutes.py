@@ -17,7 +17,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from math import exp, log, sqrt
+from math import log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,11 +48,6 @@ class Spread:
     sigma: float
     source: MinutesFrom
     freedom: int | None = None
-
-    @property
-    def mean_ratio(self) -> float:
-        """Expected actual over planned minutes."""
-        return exp(self.mu + self.sigma**2 / 2)
 
 
 def spread_of_variation(variation: float) -> Spread:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +17,7 @@ from picklist.department.ready_table import Minutes
 from picklist.model.conflicts import ChanceLeft
 from picklist.model.department import DepartmentRun
 from picklist.model.routes import Step
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, one_after_another
 from picklist.model.site import Site
 from picklist.model.uses import Pace
 from picklist.sets.allocate_group import Service, assignments_of
@@ -101,10 +100,7 @@ class ChanceAfter:
 
 def cases_before(case: str, cases: Mapping[str, Case], givers: Mapping[str, set[str]]) -> frozenset[str]:
     """A case and all whose lateness can reach it: those that give it sets, those before it in its room, and so on."""
-    rooms: dict[tuple[str, object], list[Case]] = {}
-    for one in sorted(cases.values(), key=lambda one: (one.start, one.number)):
-        rooms.setdefault((one.room, one.day), []).append(one)
-    ahead = {two.number: one.number for room in rooms.values() for one, two in pairwise(room)}
+    ahead = {after.number: before.number for before, after in one_after_another(cases.values())}
     found: set[str] = set()
     open_cases = [case]
     while open_cases:

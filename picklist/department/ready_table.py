@@ -21,7 +21,7 @@ class ReadyTables:
     """``ready`` of routes for releases from ``first`` to ``last`` (minutes since the epoch).
 
     A table is made once for each step and once for each route; a draw only looks up.
-    Equal to ``sets.walk.ready_after`` at each minute; ``NEVER`` past the grid.
+    Equal to ``TimedRoute.walk_after`` at each minute; ``NEVER`` past the grid.
     """
 
     def __init__(self, calendar: Calendar, first: int, last: int) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from enum import StrEnum
+from itertools import pairwise
 
 from picklist.letters import bare
 from picklist.problems import NOWHERE, Where
@@ -166,3 +167,9 @@ class PastCase:
     planned_start: datetime | None = None
     actual_start: datetime | None = None
     where: Where = field(default=NOWHERE, compare=False, repr=False)
+
+
+def one_after_another(cases: Iterable[Case]) -> Iterator[tuple[Case, Case]]:
+    """Each case with the next one in its room on its day."""
+    ordered = sorted(cases, key=lambda one: (one.day, one.room, one.start, one.number))
+    return ((one, other) for one, other in pairwise(ordered) if (one.day, one.room) == (other.day, other.room))

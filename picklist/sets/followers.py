@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date
-from itertools import pairwise
 
 from picklist.clock import minutes_between, shift
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, one_after_another
 from picklist.model.uses import Use
 from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.planning_context import PlanningContext
@@ -73,13 +71,7 @@ def shifted(use: Use, minutes: int, building: str | None = None) -> Use:
 
 def _next_in_room(cases: Iterable[Case]) -> dict[str, tuple[str, int]]:
     """The next case in the same room on the same day, and the minutes between them."""
-    rooms: dict[tuple[str, date], list[Case]] = {}
-    for case in cases:
-        rooms.setdefault((case.room, case.day), []).append(case)
-    found = {}
-    for in_room in rooms.values():
-        ordered = sorted(in_room, key=lambda case: (case.start, case.number))
-        for before, after in pairwise(ordered):
-            gap = minutes_between(shift(before.start, before.minutes), after.start)
-            found[before.number] = (after.number, gap)
-    return found
+    return {
+        before.number: (after.number, minutes_between(shift(before.start, before.minutes), after.start))
+        for before, after in one_after_another(cases)
+    }

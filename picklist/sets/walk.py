@@ -1,4 +1,4 @@
-"""Walking a route: forwards from its release to when it is ready, backwards from need to latest release."""
+"""The steps that a set takes: those of its tray's route, and those left to a set that is on its way."""
 
 from __future__ import annotations
 
@@ -9,19 +9,9 @@ from datetime import datetime
 from picklist.model.catalogue import Tray
 from picklist.model.routes import Step, StepOnlyFor
 from picklist.model.site import Site
-from picklist.model.uses import Pace, Walk
+from picklist.model.uses import Pace
 from picklist.sets.calendar import Calendar, minute_from
-from picklist.sets.timed_route import TimedRoute, minutes_of
-
-
-def ready_after(steps: Sequence[Step], released: datetime, calendar: Calendar, pace: Pace) -> Walk | None:
-    """The walk of a set released at an instant; None when a step cannot start within the horizon."""
-    return TimedRoute(steps, calendar, pace).walk_after(released)
-
-
-def latest_release(steps: Sequence[Step], needed: datetime, calendar: Calendar, pace: Pace) -> Walk | None:
-    """The latest walk that is ready when needed; its steps' begins are their deadlines."""
-    return TimedRoute(steps, calendar, pace).walk_before(needed)
+from picklist.sets.timed_route import minutes_of
 
 
 def steps_for(site: Site, tray: Tray) -> tuple[Step, ...]:

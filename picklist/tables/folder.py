@@ -12,7 +12,7 @@ from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
-from picklist.tables.file_safety import LIMITS, Limits, is_packed
+from picklist.tables.file_safety import is_packed
 from picklist.tables.foreign_schedule import ExportMap, export_map, read_export
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
@@ -77,7 +77,7 @@ class FolderTables:
         return rows
 
 
-def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> FolderTables:
+def read_folder(folder: Path, ledger: Ledger) -> FolderTables:
     """Find the tables of a folder: by sheet name in any workbook, by file name for CSV.
 
     Not looked at: lock files (``~$``), hidden files, sub-folders. Files of other kinds get a
@@ -91,9 +91,9 @@ def read_folder(folder: Path, ledger: Ledger, limits: Limits = LIMITS) -> Folder
         if what := looks_private(path.stem, kind=Kind.FILE_NAME):
             _report_private_name(kind, what, found, ledger)
         elif kind in WORKBOOKS:
-            _take_workbook(path, found, ledger, limits)
+            _take_workbook(path, found, ledger)
         elif kind == ".xls" and is_packed(path):
-            _take_workbook(path, found, ledger, limits)
+            _take_workbook(path, found, ledger)
             _notice_other_ending(path, ledger)
         elif kind in TEXTS:
             _take_csv(path, found, ledger)
@@ -182,8 +182,8 @@ def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
         )
 
 
-def _take_workbook(path: Path, found: FolderTables, ledger: Ledger, limits: Limits) -> None:
-    names, fault = sheet_names(path, limits)
+def _take_workbook(path: Path, found: FolderTables, ledger: Ledger) -> None:
+    names, fault = sheet_names(path)
     if fault:
         found.unread.append(_report(ledger, path.name, "", fault))
         return

@@ -9,16 +9,16 @@ from typing import Any
 import python_calamine
 
 from picklist.tables.cells import CellFlaw, Fault, Grid, number_text
-from picklist.tables.file_safety import BROKEN, DAMAGED, LIMITS, Limits, workbook_fault
+from picklist.tables.file_safety import BROKEN, DAMAGED, workbook_fault
 from picklist.tables.sheet_flags import SheetFlags, flags_of_workbook, letters_of
 from picklist.tables.xlsx_parts import XmlTrapError
 
 FAR_CELLS = 2_000_000
 
 
-def sheet_names(path: Path, limits: Limits = LIMITS) -> tuple[tuple[str, ...], Fault | None]:
+def sheet_names(path: Path) -> tuple[tuple[str, ...], Fault | None]:
     """Names of a workbook's sheets, or why it cannot be opened."""
-    fault = workbook_fault(path, limits)
+    fault = workbook_fault(path)
     if fault:
         return (), fault
     try:

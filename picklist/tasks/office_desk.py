@@ -31,6 +31,8 @@ from picklist.upkeep.owners import find_procedure, owner_name, procedures_of
 from picklist.upkeep.proposals import Proposal, card_name, change_text, describe_proposal, drop_proposal, request_text
 from picklist.upkeep.stamps import STAMP_SHEET
 
+NEWEST = 30  # events of the history that are shown
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfficeName:
@@ -74,15 +76,15 @@ class OfficeDesk:
     history: tuple[tuple[str, ...], ...]
 
 
-def look_at_offices(folder: Path, now: datetime, most: int = 30) -> OfficeDesk:
-    """Surgeons who have a card, then services; what waits; the newest ``most`` of the history. Raises WrongUse."""
+def look_at_offices(folder: Path, now: datetime) -> OfficeDesk:
+    """Surgeons who have a card, then services; what waits; the newest of the history. Raises WrongUse."""
     loaded, site = load_site(folder, now)
     return OfficeDesk(
         today=site.settings.site_clock.day(loaded.now),
         offices=_offices(site),
         waiting=tuple(_waiting(site, one) for one in waiting(folder).values()),
         requests=tuple(_open(site, one) for one in read_requests(folder) if one.is_open),
-        history=tuple(event.lines for event in reversed(read_events(folder, site)[-most:])),
+        history=tuple(event.lines for event in reversed(read_events(folder, site)[-NEWEST:])),
     )
 
 

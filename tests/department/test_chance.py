@@ -24,7 +24,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace
 from picklist.sets.calendar import make_calendar, minute_from
-from picklist.sets.walk import ready_after
+from picklist.sets.timed_route import TimedRoute
 from tests.builders import at, case, straight_route
 from tests.department.first_case import ends_beyond
 from tests.department.ward import ROUTE, STATIONS, give, open_daily, ward
@@ -145,7 +145,7 @@ def test_that_the_table_of_a_route_is_its_walk(opens: int, closes: int, minute: 
     first = minute_from(NIGHT)
     stairs = ReadyTables(calendar, first, first + 9 * 1440)
     released = NIGHT + timedelta(minutes=minute)
-    walk = ready_after(STAIRS.steps, released, calendar, pace)
+    walk = TimedRoute(STAIRS.steps, calendar, pace).walk_after(released)
     assert walk is not None
     assert stairs.ready(STAIRS.steps, pace, np.array([first + minute])).tolist() == [minute_from(walk.ready)]
 

@@ -12,7 +12,7 @@ from picklist.model.routes import Step
 from picklist.model.site import Site
 from picklist.model.uses import Pace, StepTime
 from picklist.sets.calendar import make_calendar
-from picklist.sets.walk import latest_release, ready_after
+from picklist.sets.timed_route import TimedRoute
 from tests.builders import at, utc_settings
 from tests.outside.local_files import local
 
@@ -50,13 +50,13 @@ def minutes(times: tuple[StepTime, ...]) -> dict[str, tuple[int, int]]:
 
 
 def earliest(steps: tuple[Step, ...]) -> tuple[int, dict[str, tuple[int, int]]]:
-    walk = ready_after(steps, START, OPEN, Pace.USUAL)
+    walk = TimedRoute(steps, OPEN, Pace.USUAL).walk_after(START)
     assert walk is not None
     return int((walk.ready - START) / timedelta(minutes=1)), minutes(walk.steps)
 
 
 def latest(steps: tuple[Step, ...], length: int) -> dict[str, tuple[int, int]]:
-    walk = latest_release(steps, START + timedelta(minutes=length), OPEN, Pace.USUAL)
+    walk = TimedRoute(steps, OPEN, Pace.USUAL).walk_before(START + timedelta(minutes=length))
     assert walk is not None
     return minutes(walk.steps)
 

@@ -11,7 +11,7 @@ from picklist.model.site import Site
 from picklist.model.uses import Pace, StepTime, Walk
 from picklist.problems import Severity
 from picklist.sets.calendar import make_calendar
-from picklist.sets.walk import latest_release, ready_after
+from picklist.sets.timed_route import TimedRoute
 from tests.builders import at, straight_route, utc_settings
 
 OPEN = make_calendar(Site(settings=utc_settings()))
@@ -38,8 +38,8 @@ def minute(time: StepTime) -> int:
 
 
 def walks(steps: tuple[Step, ...], length: int) -> tuple[Walk, Walk]:
-    forwards = ready_after(steps, START, OPEN, Pace.USUAL)
-    backwards = latest_release(steps, START + timedelta(minutes=length), OPEN, Pace.USUAL)
+    forwards = TimedRoute(steps, OPEN, Pace.USUAL).walk_after(START)
+    backwards = TimedRoute(steps, OPEN, Pace.USUAL).walk_before(START + timedelta(minutes=length))
     assert forwards is not None
     assert backwards is not None
     return forwards, backwards
