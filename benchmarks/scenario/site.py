@@ -23,7 +23,7 @@ def make_site(size: Size, seed: int) -> Tables:
     if size.campuses == 1:
         return _make_campus(size, f"{seed}")
     campuses = [_make_campus(size, f"{seed}/{n}") for n in range(size.campuses)]
-    return gather_campuses(campuses)
+    return gather_campuses(campuses, size.lend)
 
 
 def _make_campus(size: Size, seed: str) -> Tables:

@@ -13,7 +13,8 @@ TOMORROW = date(2026, 11, 26)
 class Size:
     """The size of an invented site.
 
-    ``campuses``: hospitals with rooms, trays, people and stock of their own, in one region.
+    ``campuses``: hospitals with rooms, trays, people and stock of their own, in one region. So many neighbours
+    ``lend`` each other the trays on loan: one of them owns and cleans them.
     Of each campus: ``rooms``, ``days`` of schedule (no Sundays), the most ``cases_a_day``,
     how many times the ``staff`` and the ``sets`` of the lists there are, ``tastes`` (lines on
     the card of one surgeon and procedure), ``past_cases`` and ``lots`` of an item.
@@ -23,6 +24,7 @@ class Size:
 
     name: str
     campuses: int = 1
+    lend: int = 1
     rooms: int = 10
     days: int = 3
     cases_a_day: int = 40
@@ -40,12 +42,15 @@ FEW = Size(name="few cases", rooms=4, days=1, cases_a_day=16, tastes=3, past_cas
 BIG_DAY = Size(name="big day", rooms=60, days=1, cases_a_day=200, staff=5, sets=2, past_cases=3000, booked_over=0.05)
 REGION = Size(
     name="region",
-    campuses=25,
-    days=12,
-    cases_a_day=34,
+    campuses=60,
+    lend=6,
+    rooms=50,
+    days=1,
+    cases_a_day=170,
+    staff=5,
+    sets=2,
     tastes=3,
-    past_cases=4600,
-    lots=2,
-    booked_over=0.05,
+    past_cases=1900,
+    booked_over=0.02,
 )
 SIZES: dict[str, Size] = {size.name: size for size in (SAMPLE, BIG_DAY, REGION)}

@@ -8,6 +8,7 @@ from benchmarks.scenario.lists import Tables
 from picklist.tables.write import write_tables
 
 AS_CSV = frozenset({"Lots", "Past cases"})
+MOST_ROWS = 100_000  # of workbooks, in all: for more, writing takes minutes and all are CSV
 BOOKS: dict[str, tuple[str, ...]] = {
     "schedule": ("Schedule", "Rooms", "Staff"),
     "cards": ("Procedures", "Cards"),
@@ -20,4 +21,6 @@ BOOKS: dict[str, tuple[str, ...]] = {
 
 def write_site(folder: Path, tables: Tables) -> tuple[Path, ...]:
     """Write the tables into the folder and give the files' paths."""
-    return write_tables(folder, tables, as_csv=AS_CSV, books=BOOKS)
+    rows = sum(len(tables[name]) for name in tables if name not in AS_CSV)
+    as_csv = AS_CSV if rows <= MOST_ROWS else frozenset(tables)
+    return write_tables(folder, tables, as_csv=as_csv, books=BOOKS)

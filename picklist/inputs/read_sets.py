@@ -7,7 +7,7 @@ from collections.abc import Container
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
-from picklist.inputs.far_days import report_far, span_of
+from picklist.inputs.far_days import Span, report_far, span_of
 from picklist.inputs.known_ids import Causes, fold
 from picklist.inputs.site_reader import SiteReader, value
 from picklist.inputs.unstated import NAMED, Unstated, report_unstated
@@ -51,8 +51,9 @@ def read_sets(
             again.change(kind="set in two places", message=message)
     trays = _with_sides(reader, trays, rows)
     made: dict[str, InstrumentSet] = {}
+    span = span_of(reader.case_days)
     for set_row in rows:
-        copy = _set(reader, set_row, trays, routes)
+        copy = _set(reader, set_row, trays, routes, span)
         if copy is not None and fold(copy.id) not in twice:
             made[copy.id] = copy
     _say_unstated(reader, trays, [(made[one.id], one.row) for one in rows if one.id in made])
@@ -137,7 +138,9 @@ def _say_no_end(reader: SiteReader, shelf: list[tuple[InstrumentSet, Row]]) -> N
     report_unstated(reader, found, [(one.id, row.where(UNTIL)) for one, row in shelf if not one.end_recorded])
 
 
-def _set(reader: SiteReader, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route]) -> InstrumentSet | None:
+def _set(
+    reader: SiteReader, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route], span: Span | None
+) -> InstrumentSet | None:
     row = one.row
     fields, no_case = reader.fields(row, "Sets", InstrumentSet, id=one.id, tray=one.tray)
     if one.wrong or no_case or one.tray not in trays or not _all_but_place(row):
@@ -145,7 +148,7 @@ def _set(reader: SiteReader, one: SetRow, trays: dict[str, Tray], routes: dict[s
     tray = trays[one.tray]
     if tray.route not in routes:  # only when the Routes themselves could not be read
         return None
-    moments = _moments(reader, row)
+    moments = _moments(reader, row, span)
     if moments is None:
         return None
     state = SetState(value(row, "state", SetState.UNKNOWN))
@@ -169,25 +172,24 @@ def _all_but_place(row: Row) -> bool:
     return all(column in ("place", "missing") for column in row.bad)
 
 
-def _moments(reader: SiteReader, row: Row) -> dict[str, datetime | None] | None:
+def _moments(reader: SiteReader, row: Row, span: Span | None) -> dict[str, datetime | None] | None:
     """The instants of a set by field; None when one of them cannot be meant."""
     found: dict[str, datetime | None] = {}
     for column in (one for one in SETS.columns if one.type is CellType.STAMP):
         wall = row.values.get(column.name)
-        if wall is not None and _is_far(reader, row, column.name, wall.date()):
+        if wall is not None and _is_far(reader, row, span, column.name, wall.date()):
             return None
         found[column.field], wrong = reader.instant(row, column.name, wall)
         if wrong:
             return None
     until = row.values.get(UNTIL)
-    if isinstance(until, date) and _is_far(reader, row, UNTIL, until):
+    if isinstance(until, date) and _is_far(reader, row, span, UNTIL, until):
         return None
     return found
 
 
-def _is_far(reader: SiteReader, row: Row, column: str, day: date) -> bool:
-    """Whether a day is too far from the schedule, and says so."""
-    span = span_of(reader.case_days)
+def _is_far(reader: SiteReader, row: Row, span: Span | None, column: str, day: date) -> bool:
+    """Whether a day is too far from those of the schedule, and says so."""
     if span is None or not span.is_far(day, column):
         return False
     report_far(reader, span, row.where(column), day, column)
