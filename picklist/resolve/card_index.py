@@ -1,27 +1,58 @@
-"""Index a site's card lines, gloves and gowns."""
+"""Index a site's card lines, gloves and gowns, and keep what of the lines stands on a day."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import date
 
 from picklist.letters import bare
-from picklist.model.cards import CardLine, ConditionKind
+from picklist.model.cards import CardLine, ConditionKind, ThingKind
 from picklist.model.catalogue import Item, ItemClass
+from picklist.model.needs import Pending, Reason
 from picklist.model.site import Site
+from picklist.problems import Problem
 
+Target = tuple[ThingKind, str]
+Lines = tuple[CardLine, ...]
 WORN = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StandingLine:
+    """A line that stands, what it is about, the older versions that it makes void, and why it asks for what it asks."""
+
+    line: CardLine
+    target: Target
+    older: tuple[CardLine, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerOnDay:
+    """What a layer says on a day, whoever the case is: the lines that stand, and those that are pending.
+
+    ``notices`` are of lines that say a thing twice or contradict each other.
+    """
+
+    standing: tuple[StandingLine, ...]
+    pending: tuple[tuple[CardLine, Pending], ...]
+    notices: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CardIndex:
-    """Card lines by (procedure, surgeon), None meaning every; gloves and gowns by class and size; condition words."""
+    """Card lines by (procedure, surgeon), None meaning every; gloves and gowns by class and size; condition words.
+
+    ``on_days`` keeps what ``versions`` sorted out: the lines and what of them stands, by them and the day.
+    """
 
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
     worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
     words: frozenset[tuple[ConditionKind, str]] = frozenset()
     sized_trays: frozenset[str] = frozenset()
+    on_days: dict[tuple[int, date], tuple[Lines, LayerOnDay]] = field(default_factory=dict, compare=False)
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:
         """The lines for a procedure and surgeon in four layers, each changing those before it.

@@ -33,8 +33,13 @@ def resolve_case(site: Site, case: Case) -> CaseNeeds:
 
 def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
     """What each case wants, in the order given. Bad content never raises."""
+    return tuple(resolve_each(site, cases))
+
+
+def resolve_each(site: Site, cases: Iterable[Case]) -> Iterator[CaseNeeds]:
+    """As ``resolve_cases``, one after the other, for whoever keeps little of each."""
     index = index_cards(site)
-    return tuple(_resolve(site, index, case) for case in cases)
+    return (_resolve(site, index, case) for case in cases)
 
 
 def find_card_faults(site: Site, cases: Iterable[Case]) -> Iterator[tuple[tuple[Problem, ...], tuple[Problem, ...]]]:

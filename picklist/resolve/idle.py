@@ -13,7 +13,8 @@ from datetime import date
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.resolve.versions import Target, dates_hold, target_of
+from picklist.resolve.card_index import Target
+from picklist.resolve.versions import dates_hold, target_of
 from picklist.wording.card_problems import idle_line
 
 Owner = tuple[str | None, str | None]

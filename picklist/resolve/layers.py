@@ -13,9 +13,10 @@ from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
 from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
+from picklist.resolve.card_index import StandingLine
 from picklist.resolve.conditions import judge_line
-from picklist.resolve.versions import StandingLine, is_known, line_text, lines_standing, target_of
-from picklist.resolve.working_lines import Card, draft_instead, draft_of, reason_of, sides_instead, sides_wanted
+from picklist.resolve.versions import is_known, line_text, lines_standing, reason_of, target_of
+from picklist.resolve.working_lines import Card, draft_instead, draft_of, sides_instead, sides_wanted
 from picklist.wording import card_problems as problems
 from picklist.wording import card_words as words
 
@@ -101,7 +102,7 @@ def _add(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> No
     if not sides:
         card.unmet.add(standing.target)
     for side in sides:
-        card.put(draft_of(resolving, standing, side))
+        card.put(draft_of(standing, side))
 
 
 def _own_pack(card: Card, line: CardLine) -> WorkingLine | None:

@@ -11,18 +11,16 @@ from picklist.model.cards import CardLine, ConditionKind, Counted, ThingKind
 from picklist.model.catalogue import ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import ONE_SIDE, Side
-from picklist.model.site import Site
 from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
-from picklist.resolve.versions import StandingLine, Target, line_text
+from picklist.resolve.card_index import StandingLine, Target
+from picklist.resolve.versions import line_text, void_versions
 from picklist.wording import card_words as words
 from picklist.wording.card_problems import side_contradicts
 
 
-def draft_of(resolving: CaseBeingResolved, standing: StandingLine, side: Side | None) -> WorkingLine:
+def draft_of(standing: StandingLine, side: Side | None) -> WorkingLine:
     """What a line asks for, for one side."""
     line = standing.line
-    last = reason_of(ReasonKind.CARD_LINE, line_text(line, resolving.site), line)
-    reasons = (*_void_versions(resolving.site, standing, line.open, line.hold), last) if standing.older else (last,)
     return WorkingLine(
         kind=line.kind,
         thing=line.thing,
@@ -31,7 +29,7 @@ def draft_of(resolving: CaseBeingResolved, standing: StandingLine, side: Side | 
         side=side,
         counted=line.counted,
         notes=(line.note,) if line.note else (),
-        reasons=reasons,
+        reasons=standing.reasons,
     )
 
 
@@ -59,26 +57,8 @@ def draft_instead(
         counted=Counted.PER_PROCEDURE if per_procedure else line.counted,
         procedure_pack=line.kind is ThingKind.PACK and any(d.procedure_pack for d in targets),
         notes=(line.note,) if line.note else (),
-        reasons=(*reasons, *_void_versions(resolving.site, standing, opened, held), last),
+        reasons=(*reasons, *void_versions(resolving.site, standing.older, opened, held), last),
     )
-
-
-def _void_versions(site: Site, standing: StandingLine, opened: int, held: int) -> tuple[Reason, ...]:
-    return tuple(
-        Reason(
-            kind=ReasonKind.REPLACED,
-            text=line_text(older, site) + words.LATER_VERSION,
-            open=opened,
-            hold=held,
-            where=older.where,
-        )
-        for older in standing.older
-    )
-
-
-def reason_of(kind: ReasonKind, text: str, line: CardLine) -> Reason:
-    """The reason that a line gives for its quantities."""
-    return Reason(kind=kind, text=text, open=line.open, hold=line.hold, where=line.where)
 
 
 @dataclass(slots=True)

@@ -7,6 +7,8 @@ once more: the person's share is taken out of the card's quantity.
 
 from __future__ import annotations
 
+from collections import Counter
+
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import Reason, ReasonKind
@@ -29,7 +31,10 @@ def share_with_people(
     resolving: CaseBeingResolved, drafts: list[WorkingLine], people: list[WorkingLine]
 ) -> list[WorkingLine]:
     """The cards' lines less what is listed by person of the same items."""
-    left = [_less_people(resolving, draft, people) for draft in drafts]
+    listed: Counter[str] = Counter()
+    for one in people:
+        listed[one.thing] += one.open
+    left = [_less_people(resolving, draft, listed[draft.thing]) for draft in drafts]
     return [draft for draft in left if draft is not None]
 
 
@@ -74,10 +79,9 @@ def _choose(resolving: CaseBeingResolved, fitting: tuple[Item, ...]) -> Item:
     return usable[0] if usable else fitting[0]
 
 
-def _less_people(resolving: CaseBeingResolved, draft: WorkingLine, people: list[WorkingLine]) -> WorkingLine | None:
-    if draft.kind is not ThingKind.ITEM:
-        return draft
-    share = min(draft.open, sum(one.open for one in people if one.thing == draft.thing))
+def _less_people(resolving: CaseBeingResolved, draft: WorkingLine, listed: int) -> WorkingLine | None:
+    """A line less what is ``listed`` by person of its thing."""
+    share = min(draft.open, listed) if draft.kind is ThingKind.ITEM else 0
     if not share:
         return draft
     text = words.listed_by_person(share)

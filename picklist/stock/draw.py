@@ -31,6 +31,8 @@ def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPi
     known: dict[str, set[int]] = {}
 
     def draw(demand: Demand, quantity: int) -> list[tuple[DrawnPicks, int]]:
+        if not quantity:
+            return []
         parts = shelf.draw(quantity, day, known.setdefault(demand.case.number, set()))
         return [
             (drawn.setdefault((id(demand), id(source)), DrawnPicks(demand=demand, source=source)), part)

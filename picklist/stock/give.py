@@ -66,7 +66,8 @@ def give_stock(
 def _serve_day(shelf: Shelf, day: date, demands: list[Demand], printed: PrintedLots) -> None:
     """Grant what may be given on one day, open before hold, then draw the lots for it."""
     left = shelf.to_give(day)
-    scarce = sorted(demands, key=lambda demand: demand.when_scarce)
+    wanted = sum(demand.need.open + demand.need.hold for demand in demands)
+    scarce = demands if wanted <= left else sorted(demands, key=lambda demand: demand.when_scarce)
     for demand in scarce:
         drawn = min(demand.need.open - demand.standing_open, left)
         demand.open = demand.standing_open + drawn

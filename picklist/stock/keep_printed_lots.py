@@ -33,14 +33,19 @@ class PrintedLots:
             line = self._lines.setdefault((pick.case, pick.item, pick.person), {})
             opened, held = line.get((pick.lot, pick.place), (0, 0))
             line[pick.lot, pick.place] = (opened + pick.open, held + pick.hold)
+        self._changing = self._changed_cases(demands) if self._lines else set()
+
+    def _changed_cases(self, demands: Iterable[Demand]) -> set[str]:
+        """Cases whose list changes whatever the lots are; those that lose a lot join them later."""
         wanted = {_key(demand): (demand.need.open, demand.need.hold) for demand in demands}
         printed = {key: _total(line) for key, line in self._lines.items()}
-        # Cases whose list changes whatever the lots are; those that lose a lot join them.
-        self._changing = {key[0] for key in wanted.keys() | printed.keys() if wanted.get(key) != printed.get(key)}
+        return {key[0] for key in wanted.keys() | printed.keys() if wanted.get(key) != printed.get(key)}
 
     def deal(self, shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPicks]:
         """Draw for a day's demands so that as many of them as can be keep the lots that are printed."""
         usual = draw_all(shelf, day, demands)
+        if not self._lines:
+            return usual
         printed = [demand for demand in demands if self._line(demand)]
         printed.sort(key=lambda demand: (demand.case.number in self._changing, demand.in_day))
         unsplit = [demand for demand in printed if len(self._line(demand)) == 1]
