@@ -10,11 +10,10 @@ from enum import StrEnum
 from picklist.clock import SiteClock
 from picklist.evening.since_built import NOTHING_SINCE, SinceBuilt
 from picklist.model.built import BuiltCart, MissingThing
-from picklist.model.cards import ThingKind
 from picklist.model.conflicts import Conflict
 from picklist.model.known import Decision, Known, MatchQuestion, PutBack, conflict_key, conflicts_by_key, shortage_key
 from picklist.model.needs import Need
-from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
+from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.uses import Deadline, Reuse
 from picklist.problems import Problem
 from picklist.wording.say_carts import cart_state, older_list
@@ -47,12 +46,10 @@ class CartPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MissingPoint(CartPoint):
-    """A thing that a case lacks; ``who`` reported it."""
+    """So many of a thing that a case needs and lacks; ``who`` reported it."""
 
-    kind: ThingKind
-    thing: str
+    need: Need
     name: str
-    person: str
     open: int
     hold: int
     source: KnownFrom
@@ -123,7 +120,7 @@ def open_points(plan: Plan, known: Known, now: datetime, since: SinceBuilt = NOT
     return OpenPoints(
         plan_revision=plan.revision,
         at=now,
-        missing=tuple(sorted(missing, key=lambda m: (m.by, m.case, m.kind, m.thing, m.person))),
+        missing=tuple(sorted(missing, key=lambda m: (m.by, m.case, m.need.kind, m.need.thing, m.need.person))),
         sets=tuple(one for one in _sets_in_process(plan, now) if one.case not in since.left_out),
         decisions=_decisions(plan, known.decided, since.left_out, _is_open),
         carts=tuple(sorted(carts, key=lambda c: (c.by, c.case))),
@@ -142,9 +139,8 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
     maker = _Missing(cart=cart, facts=facts, said=known.decided)
     taken = facts.taken if facts else {}
     found = [maker.tray(line, KnownFrom.PLAN) for line in cart.trays if not line.set_id and line.key not in taken]
-    found += [
-        maker.item(line, line.short_open, line.short_hold, KnownFrom.PLAN) for line in cart.goods if line.is_short
-    ]
+    short = [line for line in cart.goods if line.is_short]
+    found += [maker.item(line.need, line.short_open, line.short_hold, KnownFrom.PLAN) for line in short]
     for told in facts.missing if facts else ():
         found += maker.told(told)
     return found
@@ -159,11 +155,22 @@ class _Missing:
     said: Mapping[str, Decision]
 
     def tray(self, line: TrayLine, source: KnownFrom, who: str = "") -> MissingPoint:
-        point = self._point(line.need, line.name_with_side, int(not line.on_hold), int(line.on_hold))
-        return replace(point, source=source, who=who)
+        point = self.item(line.need, int(not line.on_hold), int(line.on_hold), source, who)
+        return replace(point, name=line.name_with_side)
 
-    def item(self, line: SundryLine, opened: int, hold: int, source: KnownFrom, who: str = "") -> MissingPoint:
-        return replace(self._point(line.need, line.need.name, opened, hold), source=source, who=who)
+    def item(self, need: Need, opened: int, hold: int, source: KnownFrom, who: str = "") -> MissingPoint:
+        stood = [s.stood_in for s in (self.facts.stood_in if self.facts else ()) if s.thing == need.thing]
+        return MissingPoint(
+            cart=self.cart,
+            need=need,
+            name=need.name,
+            open=opened,
+            hold=hold,
+            source=source,
+            who=who,
+            stood_in=", ".join(stood),
+            said=self.said.get(shortage_key(need.thing, self.cart.case.number)),
+        )
 
     def told(self, told: MissingThing) -> list[MissingPoint]:
         """A thing that the crew reported missing; hold lacks first, and what the plan lacked is not named twice."""
@@ -181,28 +188,12 @@ class _Missing:
             opened = max(0, min(left - hold, need.open - line.short_open))
             left -= hold + opened
             if hold or opened:
-                points.append(self.item(line, opened, hold, KnownFrom.CREW, self._who(told)))
+                points.append(self.item(need, opened, hold, KnownFrom.CREW, self._who(told)))
         return points
 
     def _who(self, told: MissingThing) -> str:
         """Who reported it; whoever built the cart where the line itself does not say."""
         return told.by if told.reported_at or self.facts is None else self.facts.by
-
-    def _point(self, need: Need, name: str, opened: int, hold: int) -> MissingPoint:
-        stood = [s.stood_in for s in (self.facts.stood_in if self.facts else ()) if s.thing == need.thing]
-        return MissingPoint(
-            cart=self.cart,
-            kind=need.kind,
-            thing=need.thing,
-            name=name,
-            person=need.person,
-            open=opened,
-            hold=hold,
-            source=KnownFrom.PLAN,
-            who="",
-            stood_in=", ".join(stood),
-            said=self.said.get(shortage_key(need.thing, self.cart.case.number)),
-        )
 
 
 def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:

@@ -20,6 +20,8 @@ from picklist.upkeep.change_log import (
     Request,
     answer_request,
     cards_mark,
+    cards_of_event,
+    describe_event,
     describe_request,
     known_cards,
     read_events,
@@ -84,7 +86,7 @@ def look_at_offices(folder: Path, now: datetime) -> OfficeDesk:
         offices=_offices(site),
         waiting=tuple(_waiting(site, one) for one in waiting(folder).values()),
         requests=tuple(_open(site, one) for one in read_requests(folder) if one.is_open),
-        history=tuple(event.lines for event in reversed(read_events(folder, site)[-NEWEST:])),
+        history=tuple(describe_event(site, one) for one in reversed(read_events(folder)[-NEWEST:])),
     )
 
 
@@ -136,15 +138,15 @@ def card_history(folder: Path, procedure: str | None, owner: str | None, now: da
     ``procedure`` and ``owner`` (a surgeon or service) ask for some of it, by id or name.
     """
     _, site = load_site(folder, now)
-    events = read_events(folder, site)
+    events = read_events(folder)
     if procedure is not None:
-        card = _meant_procedure(site, procedure, {one for event in events for one in event.cards})
-        events = tuple(one for one in events if card in one.cards)
+        card = _meant_procedure(site, procedure, {one for event in events for one in cards_of_event(event)})
+        events = tuple(one for one in events if card in cards_of_event(one))
     if owner is not None:
         known = {one.owner.surgeon or one.owner.service: one.owner for one in events}
         meant = known.get(owner.strip()) or meant_owner(site, owner)
         events = tuple(one for one in events if one.owner == meant)
-    return tuple(line for event in events for line in event.lines)
+    return tuple(line for event in events for line in describe_event(site, event))
 
 
 def _answer(by: str, text: str, at: datetime, needed: str) -> OfficeAnswer:

@@ -319,40 +319,27 @@ def describe_rejection(site: Site, one: Rejection) -> tuple[str, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HistoryEntry:
-    """Something in the history of an owner's cards, in its lines: a change, a request, a rejected proposal."""
-
-    at: datetime
-    owner: Owner
-    cards: frozenset[str | None]
-    lines: tuple[str, ...]
+Event = LogEntry | Request | Rejection
 
 
-def read_events(folder: Path, site: Site) -> tuple[HistoryEntry, ...]:
+def read_events(folder: Path) -> tuple[Event, ...]:
     """All that was changed, asked for and rejected, in the order in which it came."""
-    events = [
-        HistoryEntry(
-            at=one.at, owner=one.owner, cards=frozenset({one.change.procedure}), lines=describe_entry(site, one)
-        )
-        for one in read_history(folder)
-    ]
-    events += [
-        HistoryEntry(
-            at=one.at, owner=one.owner, cards=frozenset({one.asked.procedure}), lines=describe_request(site, one)
-        )
-        for one in read_requests(folder)
-    ]
-    events += [
-        HistoryEntry(
-            at=one.at,
-            owner=one.owner,
-            cards=frozenset(card for card, _ in one.changes),
-            lines=describe_rejection(site, one),
-        )
-        for one in read_rejections(folder)
-    ]
+    events: list[Event] = [*read_history(folder), *read_requests(folder), *read_rejections(folder)]
     return tuple(sorted(events, key=lambda one: one.at))
+
+
+def describe_event(site: Site, one: Event) -> tuple[str, ...]:
+    """Something in the history of the cards, in its lines."""
+    if isinstance(one, LogEntry):
+        return describe_entry(site, one)
+    return describe_request(site, one) if isinstance(one, Request) else describe_rejection(site, one)
+
+
+def cards_of_event(one: Event) -> set[str | None]:
+    """The cards that it is about, by procedure."""
+    if isinstance(one, Rejection):
+        return {card for card, _ in one.changes}
+    return {one.change.procedure if isinstance(one, LogEntry) else one.asked.procedure}
 
 
 def _find(known: tuple[Request, ...], proposal: Proposal, asked: CardRequest) -> Request | None:

@@ -63,7 +63,7 @@ def test_that_missing_things_stand_with_case_and_hour_the_earliest_first() -> No
     late = cart(a_case("C-1", "11:00"), (tray_line("knee", ""),))
     early = cart(a_case("C-2", "07:30", room="OR 2"), (), (sundry("laps", pick("laps", "L1", 2), short=(1, 2)),))
     points = look(plan(late, early)).missing
-    assert [(p.case, p.thing, p.open, p.hold, p.by, p.source) for p in points] == [
+    assert [(p.case, p.need.thing, p.open, p.hold, p.by, p.source) for p in points] == [
         ("C-2", "laps", 1, 2, at("07:00"), KnownFrom.PLAN),
         ("C-1", "knee", 1, 0, at("10:30"), KnownFrom.PLAN),
     ]
@@ -76,7 +76,7 @@ def test_that_what_the_crew_told_missing_names_who_and_what_stood_in() -> None:
         stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=2),),
     )
     points = look(plan(one), told).missing
-    assert [(p.thing, p.open, p.hold, p.source, p.who, p.stood_in) for p in points] == [
+    assert [(p.need.thing, p.open, p.hold, p.source, p.who, p.stood_in) for p in points] == [
         ("laps", 1, 1, KnownFrom.CREW, "mk", "laps-x"),
         ("knee", 1, 0, KnownFrom.CREW, "mk", ""),
     ]

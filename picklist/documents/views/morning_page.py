@@ -214,7 +214,7 @@ def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tu
 
 
 def _thing(found: Lookup, one: MissingPoint) -> str:
-    person = f" for {found.person(one.person)}" if one.person else ""
+    person = f" for {found.person(one.need.person)}" if one.need.person else ""
     told = f" (reported by {one.who})" if one.source is KnownFrom.CREW and one.who else ""
     told = " (reported by the crew)" if one.source is KnownFrom.CREW and not one.who else told
     stood = f"; stand-in: {', '.join(found.item(part) for part in one.stood_in.split(', '))}" if one.stood_in else ""

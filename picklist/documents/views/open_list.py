@@ -103,16 +103,17 @@ class _Rows:
         """What cases lack; a tray without a set is among the conflicts already, and what is decided is not open."""
         in_conflict = {(one.waiter, one.tray) for one in self.found.plan.conflicts}
         for one in self.points.missing:
-            known = one.kind is ThingKind.TRAY and (one.case, one.thing) in in_conflict
+            known = one.need.kind is ThingKind.TRAY and (one.case, one.need.thing) in in_conflict
             if not known and not (one.said and one.said.is_settled):
                 yield self._lack(one)
 
     def _lack(self, one: MissingPoint) -> Due:
-        person = f" for {self.found.person(one.person)}" if one.person else ""
+        person = f" for {self.found.person(one.need.person)}" if one.need.person else ""
         what = f"{one.name}{person}: {wording.open_and_hold(one.open, one.hold)}"
         who = (f"reported by {one.who}" if one.who else str(one.source)) if one.source is KnownFrom.CREW else ""
-        about = "" if one.kind is ThingKind.TRAY else shortage_key(one.thing, one.case)
-        kind = "MISSING" if one.source is KnownFrom.CREW else "NO SET" if one.kind is ThingKind.TRAY else "NO STOCK"
+        is_tray = one.need.kind is ThingKind.TRAY
+        about = "" if is_tray else shortage_key(one.need.thing, one.case)
+        kind = "MISSING" if one.source is KnownFrom.CREW else "NO SET" if is_tray else "NO STOCK"
         return self._row(one.by, kind, self.found.case_in_room(one.case), what, self._said(one.said) or who, about)
 
     def holds(self) -> Iterator[Due]:
