@@ -12,6 +12,7 @@ from itertools import combinations
 import pytest
 
 from picklist.model.conflicts import Edit, RemedyKind
+from picklist.sets.allocation.solve import solve
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.plan_sets import make_planned_day
 from picklist.sets.remedies.search import ROOMS_PER_CASE, Search
@@ -185,7 +186,8 @@ def test_the_bound_sets_aside_nothing_that_helps(word: str, monkeypatch: pytest.
 
 
 def set_nothing_aside(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Plan every change in full, whatever a bound says of it."""
+    """Plan every change in full and to its end, whatever a bound says of it."""
+    monkeypatch.setattr("picklist.sets.remedies.trial.solve", lambda question, _: solve(question))
     monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
     for name in ("BestServed.cannot_help", "BestServed.rule_out"):
         monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", lambda *_: False)

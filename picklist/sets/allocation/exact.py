@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 from picklist.sets.allocation.levels import add_late_columns, lower_levels, serving_levels, tight_level
 from picklist.sets.allocation.network import Network, make_network
@@ -13,6 +14,20 @@ from picklist.sets.allocation.terms import AllocationQuestion, GivenSet, Grade, 
 from picklist.sets.allocation.waits import least_late
 
 _FIRST_DEPTH = 12
+
+
+class StoppedError(Exception):
+    """A judge stopped the work on a question: its answer is of no use to it."""
+
+
+class Judge(Protocol):
+    """Says on the way whether an answer can still be of use to whom only its conflicts matter."""
+
+    def allows_lack(self, jobs: Collection[Job]) -> bool:
+        """Whether these jobs may go without, as they do in the answer."""
+
+    def allows_some(self, network: Network) -> bool:
+        """Whether an allocation that is left in the network may be the answer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +50,7 @@ class _Stage:
 class _Best:
     """What is settled: the values of the levels, how many releases were looked at, and who is served.
 
-    ``explicit``: whether the ways of sets are told apart.
+    ``explicit``: whether the ways of sets are told apart. ``lacking``: how many jobs go without.
     """
 
     depth: int
@@ -43,16 +58,25 @@ class _Best:
     served: frozenset[str]
     lower: list[int]
     explicit: bool
+    lacking: int
+
+    @property
+    def has_one_meaning(self) -> bool:
+        """Whether the conflicts are settled but for slack: no rush, nothing under a floor, at most one job waits."""
+        close, under = self.upper[4], self.lower[1]
+        return not close and not under and self.lacking <= 1
 
 
-def solve_exactly(question: AllocationQuestion) -> tuple[GivenSet, ...]:
+def solve_exactly(question: AllocationQuestion, judge: Judge | None = None) -> tuple[GivenSet, ...]:
     """The sets given in the best allocation by every level of ``terms.Level`` but the printed lists.
 
     Over shelves one set that comes free twice may count for two that a case lacks: then the lateness found is less
     than that of the sets given, and the question is solved again with the ways of sets told apart.
+    With a judge slack beyond the margin is not made greater where no conflict depends on it. Raises StoppedError
+    where the judge allows no answer.
     """
-    given, late = _solve(question, explicit=False)
-    return given if late == least_late(question, given) else _solve(question, explicit=True)[0]
+    given, late = _solve(question, judge, explicit=False)
+    return given if late == least_late(question, given) else _solve(question, judge, explicit=True)[0]
 
 
 def best_by_levels(question: AllocationQuestion) -> Iterator[tuple[Level, tuple[GivenSet, ...]]]:
@@ -73,7 +97,7 @@ def best_by_levels(question: AllocationQuestion) -> Iterator[tuple[Level, tuple[
             yield Level.LATE, given
 
 
-def _solve(question: AllocationQuestion, *, explicit: bool) -> tuple[tuple[GivenSet, ...], int]:
+def _solve(question: AllocationQuestion, judge: Judge | None, *, explicit: bool) -> tuple[tuple[GivenSet, ...], int]:
     """The sets given and the lateness as the program counts it."""
     stage = _build(question, 0, 0)
     found = stage.network.program.minimise_in_order(stage.serving)
@@ -86,13 +110,18 @@ def _solve(question: AllocationQuestion, *, explicit: bool) -> tuple[tuple[Given
             return (), 0
         values, solution = [*found[0], *late[0]], late[1]
         solution = _break_ties(stage.network, solution)
-    served = frozenset(job.key for job in question.jobs if _is_served(stage.network, solution, job))
+    lacking = [job for job in question.jobs if not _is_served(stage.network, solution, job)]
+    served = frozenset(job.key for job in question.jobs) - {job.key for job in lacking}
+    if judge and not (explicit or values[-1] == least_late(question, read_paths(stage.network, solution))):
+        judge = None  # another question will say who goes without
+    if judge and not judge.allows_lack(lacking):
+        raise StoppedError
     _settle(stage.network, served)
     lower = stage.network.program.minimise_in_order(stage.lower)
     if lower is None:
         return (), 0
-    best = _Best(depth=depth, upper=values, served=served, lower=lower[0], explicit=explicit)
-    return _widest(stage, best, lower[1]), values[-1]
+    best = _Best(depth=depth, upper=values, served=served, lower=lower[0], explicit=explicit, lacking=len(lacking))
+    return _widest(stage, best, lower[1], judge), values[-1]
 
 
 def _build(question: AllocationQuestion, least_slack: int, depth: int, *, explicit: bool = False) -> _Stage:
@@ -132,10 +161,15 @@ def _settle(network: Network, served: Collection[str]) -> None:
             network.program.row(dict.fromkeys(columns, 1.0), float(job.key in served), float(job.key in served))
 
 
-def _widest(stage: _Stage, best: _Best, solution: list[float]) -> tuple[GivenSet, ...]:
+def _widest(stage: _Stage, best: _Best, solution: list[float], judge: Judge | None) -> tuple[GivenSet, ...]:
     """The greatest smallest slack, then the least tightness."""
-    question = stage.network.question
-    low = _smallest(read_paths(stage.network, solution))
+    question, given = stage.network.question, read_paths(stage.network, solution)
+    low = _smallest(given)
+    if judge:
+        if best.has_one_meaning and (low is None or low >= question.margin):
+            return given
+        if not judge.allows_some(stage.network):
+            raise StoppedError
     if low is not None and low < question.margin:
         solution = _widen(stage.network, low, solution)
         low = _smallest(read_paths(stage.network, solution))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from math import inf
 
 from picklist.sets.allocation.network import Network
@@ -170,8 +171,9 @@ def _add_late(network: Network, jobs: list[Job], depth: int, cost: dict[int, int
     """
     program = network.program
     possible = possible_comings(network.question, jobs)
-    comings = of_use(jobs, possible)
-    comings = _up_to_a_sure_one(network, comings, jobs[0]) if len(jobs) == 1 else comings
+    usable = of_use(jobs, possible)
+    usable = _up_to_a_sure_one(network, usable, jobs[0]) if len(jobs) == 1 else usable
+    comings = list(islice(usable, depth + 1))
     first_takers: defaultdict[int, list[int]] = defaultdict(list)
     later_takers: defaultdict[str, list[int]] = defaultdict(list)
     choices = {job.key: dict.fromkeys(network.serving(job), 1.0) for job in jobs}
@@ -245,11 +247,9 @@ def _limit_to_others(network: Network, jobs: list[Job], chosen: Mapping[str, lis
         network.program.at_most(dict.fromkeys([*columns, *mine], 1.0), sets)
 
 
-def _up_to_a_sure_one(network: Network, comings: list[NextFreeSet], job: Job) -> list[NextFreeSet]:
+def _up_to_a_sure_one(network: Network, comings: Iterable[NextFreeSet], job: Job) -> Iterator[NextFreeSet]:
     """Nothing is waited for that comes after a set that is ready for the first time and cannot go before that."""
-
-    def is_sure(one: NextFreeSet) -> bool:
-        return not one.after and not _passed_on(network, network.batch_of(one.copy), one.kind, job.need)
-
-    sure = next((at for at, one in enumerate(comings) if is_sure(one)), len(comings))
-    return comings[: sure + 1]
+    for one in comings:
+        yield one
+        if not one.after and not _passed_on(network, network.batch_of(one.copy), one.kind, job.need):
+            return

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import replace
 
-from picklist.sets.allocation.exact import best_by_levels, solve_exactly
+from picklist.sets.allocation.exact import Judge, best_by_levels, solve_exactly
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.score import score, with_floors
 from picklist.sets.allocation.terms import AllocationAnswer, AllocationQuestion, GivenSet, Job, Level, NextFreeSet
@@ -14,12 +14,15 @@ from picklist.sets.allocation.waits import soonest_sets
 from picklist.sets.parts import joined_parts
 
 
-def solve(question: AllocationQuestion) -> AllocationAnswer:
-    """The best allocation by every objective of ``terms.Score``; parts that share no set are solved apart."""
+def solve(question: AllocationQuestion, judge: Judge | None = None) -> AllocationAnswer:
+    """The best allocation by every objective of ``terms.Score``; parts that share no set are solved apart.
+
+    With a judge only the conflicts of the answer count. Raises StoppedError where it allows none.
+    """
     given: dict[str, GivenSet] = {}
     waits: dict[str, NextFreeSet | None] = {}
     for part in split(question):
-        one = solve_part(part)
+        one = solve_part(part, judge)
         given |= {each.job: each for each in one.given}
         waits |= one.waits
     order = [job.key for job in question.jobs]
@@ -29,12 +32,13 @@ def solve(question: AllocationQuestion) -> AllocationAnswer:
     )
 
 
-def solve_part(question: AllocationQuestion) -> AllocationAnswer:
-    """The best allocation of a question that is not split further."""
+def solve_part(question: AllocationQuestion, judge: Judge | None = None) -> AllocationAnswer:
+    """The best allocation of a question that is not split further; ``judge`` as ``solve`` takes it."""
     given = serve_all(question)
     if given is None:
         stretches = cut(question)
-        parts = [_solve_stretch(part) for part in stretches]
+        # Between stretches slack may be lost that a judge would count on: it is asked of whole parts alone.
+        parts = [_solve_stretch(part, judge if len(stretches) == 1 else None) for part in stretches]
         given = parts[0] if len(parts) == 1 else join(question, parts)
     given = with_floors(question, given)
     return AllocationAnswer(given=given, waits=soonest_sets(question, given))
@@ -64,9 +68,9 @@ def decided_against(question: AllocationQuestion, given: Collection[GivenSet], k
     return score(part, forced).decides_against(ours)
 
 
-def _solve_stretch(question: AllocationQuestion) -> tuple[GivenSet, ...]:
+def _solve_stretch(question: AllocationQuestion, judge: Judge | None) -> tuple[GivenSet, ...]:
     given = serve_all(question)
-    return solve_exactly(question) if given is None else given
+    return solve_exactly(question, judge) if given is None else given
 
 
 def split(question: AllocationQuestion) -> tuple[AllocationQuestion, ...]:

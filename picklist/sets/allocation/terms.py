@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
+from operator import itemgetter
+from typing import NamedTuple
 
 
 class Grade(IntEnum):
@@ -188,6 +190,9 @@ class AllocationQuestion:
     margin: int = 30
     earlier_keeps: bool = True
     renewed: Mapping[str, str] = field(default_factory=dict)
+    _returns: dict[tuple[str, str], list[tuple[int, Job]]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def kinds(self) -> frozenset[str]:
         """The kinds of which there is, or may come to be, a set."""
@@ -201,6 +206,14 @@ class AllocationQuestion:
     def lasting(self, kind: str) -> str:
         """The kind that a kind's sets are in the end: the same for all that a set ever is."""
         return self.renewed.get(kind, kind)
+
+    def returns(self, kind: str, place: str) -> list[tuple[int, Job]]:
+        """When sets of a kind are ready at a place after a job, by usual minutes, with that job; in order of time."""
+        if (kind, place) not in self._returns:
+            back = [(job.back[kind].get(place), job) for job in self.jobs if kind in job.back]
+            found = [(ready.usual, job) for ready, job in back if ready is not None]
+            self._returns[kind, place] = sorted(found, key=itemgetter(0))
+        return self._returns[kind, place]
 
     def in_order_of_claim(self) -> list[Job]:
         """The jobs in the order in which they keep their sets on a tie."""
@@ -238,9 +251,11 @@ class Score:
         return next((level for level in Level if self.levels[level] != other.levels[level]), None)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextFreeSet:
-    """A set that comes free after a job's need: so many minutes late, after which job (empty: for the first time)."""
+class NextFreeSet(NamedTuple):
+    """A set that comes free after a job's need: so many minutes late, after which job (empty: for the first time).
+
+    They are in order by what they say, the soonest first.
+    """
 
     minutes: int
     kind: str

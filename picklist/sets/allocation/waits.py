@@ -7,8 +7,10 @@ different sets, each of which comes for one of them.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from operator import itemgetter
 
 from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, Job, NextFreeSet
 
@@ -54,7 +56,7 @@ def _coming_of(copy: Copy, chain: Sequence[GivenSet], jobs: Mapping[str, Job], j
     if not late:
         return None
     minutes, key = min(late, key=lambda each: each[0])
-    return NextFreeSet(minutes=minutes, kind=copy.kind, copy=copy.id, after=key)
+    return NextFreeSet(minutes, copy.kind, copy.id, key)
 
 
 def least_late(question: AllocationQuestion, given: Sequence[GivenSet]) -> int:
@@ -77,23 +79,26 @@ def possible_comings(question: AllocationQuestion, jobs: Sequence[Job]) -> list[
     ``after`` is the job that would give the set back, empty for the first readiness of ``copy``.
     """
     job = jobs[0]
+    need, place, party = job.need, job.place, job.party
     kinds = {option.kind for one in jobs for option in one.options} & question.kinds()
     found = []
     for copy in question.copies:
         ready = copy.ready_for(job) if copy.kind in kinds else None
-        if ready is not None and ready.usual > job.need:
-            found.append(NextFreeSet(minutes=ready.usual - job.need, kind=copy.kind, copy=copy.id, after=""))
-    for other in question.jobs:
-        for kind in kinds & other.back.keys() if other.party != job.party else ():
-            again = other.back[kind].get(job.place)
-            if again is not None and again.usual > job.need:
-                found.append(NextFreeSet(minutes=again.usual - job.need, kind=kind, copy="", after=other.key))
-    return sorted(found, key=lambda one: (one.minutes, one.kind, one.copy, one.after))
+        if ready is not None and ready.usual > need:
+            found.append(NextFreeSet(ready.usual - need, copy.kind, copy.id, ""))
+    for kind in kinds:
+        returns = question.returns(kind, place)
+        found += [
+            NextFreeSet(usual - need, kind, "", other.key)
+            for usual, other in returns[bisect_right(returns, need, key=itemgetter(0)) :]
+            if other.party != party
+        ]
+    return sorted(found)
 
 
-def of_use(jobs: Sequence[Job], comings: Iterable[NextFreeSet]) -> list[NextFreeSet]:
+def of_use(jobs: Sequence[Job], comings: Iterable[NextFreeSet]) -> Iterator[NextFreeSet]:
     """Those that one of the jobs could take: not so late that a set on loan would have to go back before."""
-    return [one for one in comings if any(job.takes(one.kind, one.minutes) for job in jobs)]
+    return (one for one in comings if any(job.takes(one.kind, one.minutes) for job in jobs))
 
 
 def never_minutes(possible: Sequence[NextFreeSet]) -> int:

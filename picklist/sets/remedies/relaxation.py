@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from picklist.sets.allocation.levels import KeptReady, floors_of, serving_levels
@@ -92,6 +92,40 @@ class BestServed:
             found = one.network.program.copy().minimise_in_order(one.levels)
             self._values[numbers] = None if found is None else found[0]
         return self._values[numbers]
+
+
+@dataclass(slots=True, kw_only=True)
+class LimitsJudge:
+    """Judges an allocation in the making by what may be left of the conflicts; see ``exact.Judge``.
+
+    ``lacking`` are jobs that go without, as far as it was told; ``refuses_all``: whether not even ``at_all``, what may
+    be left whatever it is that a change is to remove, would have allowed it.
+    """
+
+    limits: Allowed
+    at_all: Allowed
+    touched: Collection[str]
+    lacking: list[Job] = field(default_factory=list)
+    refuses_all: bool = False
+
+    def allows_lack(self, jobs: Collection[Job]) -> bool:
+        """Whether each of the jobs may go without."""
+        self.lacking += jobs
+        self.refuses_all = not may_lack(jobs, self.at_all, self.touched)
+        return not self.refuses_all and may_lack(jobs, self.limits, self.touched)
+
+    def allows_some(self, network: Network) -> bool:
+        """Whether the linear relaxation holds something that keeps the limits."""
+        one = ServedNetwork(network, [], list(floors_of(network)))
+        if not _misses(network.program, _amiss(one, self.limits, self.touched)):
+            return True
+        self.refuses_all = _misses(network.program, _amiss(one, self.at_all, self.touched))
+        return False
+
+
+def may_lack(jobs: Iterable[Job], limits: Allowed, touched: Collection[str]) -> bool:
+    """Whether jobs may go without a set."""
+    return all(limits.level(job.key, job.case, touched) == SHORT for job in jobs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

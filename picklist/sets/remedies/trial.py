@@ -14,8 +14,9 @@ from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
 from picklist.sets.allocate_jobs import ask
+from picklist.sets.allocation.exact import StoppedError
 from picklist.sets.allocation.solve import solve
-from picklist.sets.allocation.terms import AllocationQuestion
+from picklist.sets.allocation.terms import AllocationQuestion, Job
 from picklist.sets.case_uses import building_of
 from picklist.sets.find_conflicts import SEVERITY, FoundConflict, find_conflicts, is_gone, none_worse
 from picklist.sets.followers import shifted
@@ -23,7 +24,7 @@ from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.other_rooms import why_not
 from picklist.sets.remedies.planned_day import Edited, PlannedDay, TrayGroup, apply_edits
 from picklist.sets.remedies.quick_check import Allowed, BusySpan, QuickCheck, allowed_after
-from picklist.sets.remedies.relaxation import BestServed, ServedNetwork, has_several
+from picklist.sets.remedies.relaxation import BestServed, LimitsJudge, ServedNetwork, has_several, may_lack
 from picklist.sets.remedies.starts import Starts
 
 # Work is counted, not timed, so that the same input always gives the same answer.
@@ -94,6 +95,7 @@ class Trials:
         self._gone: dict[tuple[TrayGroup, str, frozenset[str]], bool] = {}
         self._ruled_out: set[tuple[int, str]] = set()
         self._helps_none: set[tuple[int, frozenset[str]]] = set()
+        self._lacking: dict[int, list[Job]] = {}
         self._spent: Counter[str] = Counter()
         self.cut_short: set[str] = set()  # conflicts for which not all changes were tried
 
@@ -213,7 +215,10 @@ class Trials:
         if counted and self._spent[target.id] >= self.share:
             self.cut_short.add(target.id)
             return False
-        limits, networks = self._limits_in(edited, group, target), self._networks(edited, group)
+        limits = self._limits_in(edited, group, target)
+        if not may_lack(self._lacking.get(key[0], ()), limits, edited.touched):
+            return False
+        networks = self._networks(edited, group)
         no_help = self.best_served.cannot_help(networks, limits, edited.touched)
         if no_help:
             self._ruled_out.add(key)
@@ -227,12 +232,19 @@ class Trials:
         number, known = self.outcomes.key(edited.scenario, group), self.outcomes.knows(edited.scenario, group)
         if known:
             return self.outcomes.conflicts_found(edited.scenario, group)
-        mine, touched = self._limits_in(edited, group, target), edited.touched
+        judge = LimitsJudge(
+            limits=self._limits_in(edited, group, target),
+            at_all=self._limits_in(edited, group, None),
+            touched=edited.touched,
+        )
         networks, found = self._networks(edited, group), None
-        if not self.best_served.rule_out(networks, mine, touched):
-            found = self.outcomes.conflicts_found(edited.scenario, group)
-        elif self.best_served.rule_out(networks, self._limits_in(edited, group, None), touched):
-            self._helps_none.add((number, frozenset(touched)))
+        if self.best_served.rule_out(networks, judge.limits, judge.touched):
+            judge.refuses_all = self.best_served.rule_out(networks, judge.at_all, judge.touched)
+        else:
+            found = self.outcomes.conflicts_judged(edited.scenario, group, judge)
+            self._lacking[number] = judge.lacking
+        if judge.refuses_all:
+            self._helps_none.add((number, frozenset(judge.touched)))
         if found is None:
             self._ruled_out.add((number, target.id))
         elif counted:
@@ -341,9 +353,22 @@ class Outcomes:
 
     def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
         """The conflicts of the group."""
+        found = self.conflicts_judged(scenario, group, None)
+        if found is None:
+            raise AssertionError("stopped without a judge")
+        return found
+
+    def conflicts_judged(
+        self, scenario: Scenario, group: TrayGroup, judge: LimitsJudge | None
+    ) -> tuple[FoundConflict, ...] | None:
+        """The conflicts of the group; None as soon as a judge allows none of what they may be."""
         number = self.key(scenario, group)
         if number not in self.seen:
             asked = ask(self.context, scenario, group)
+            try:
+                answer = solve(asked.question, judge)
+            except StoppedError:
+                return None
             margin = self.context.site.settings.margin
-            self.seen[number] = find_conflicts(asked.uses, solve(asked.question), margin, scenario.accepted)
+            self.seen[number] = find_conflicts(asked.uses, answer, margin, scenario.accepted)
         return self.seen[number]
