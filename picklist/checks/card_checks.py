@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime
 
+from picklist.grouping import grouped
 from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.schedule import Case, Side
@@ -62,10 +63,11 @@ def check_standing_cards(site: Site, today: date) -> Iterator[Problem]:
 
 def _lines_in_doubt(site: Site, today: date) -> set[Where]:
     """Places of lines in force that share their card, thing, side and conditions with another one."""
-    alike: dict[tuple[object, ...], list[Where]] = defaultdict(list)
-    for line in site.card_lines:
-        if _in_force(line, today):
-            alike[line.procedure, line.surgeon, line.kind, line.thing, line.side, line.only_if].append(line.where)
+    alike = grouped(
+        ((line.procedure, line.surgeon, line.kind, line.thing, line.side, line.only_if), line.where)
+        for line in site.card_lines
+        if _in_force(line, today)
+    )
     return {where for wheres in alike.values() if len(wheres) > 1 for where in wheres}
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import Any
 
 from picklist.clock import SiteClock
+from picklist.grouping import grouped
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_fixed
@@ -110,10 +110,7 @@ def _stopped(plan: Plan) -> list[str]:
 def _by_kind(plan: Plan) -> dict[ConflictKind, list[Conflict]]:
     """The conflicts that touch a case of the day, by kind in the order of the kinds."""
     numbers = {cart.case.number for cart in plan.carts}
-    found: dict[ConflictKind, list[Conflict]] = defaultdict(list)
-    for conflict in plan.conflicts:
-        if numbers.intersection(conflict.cases):
-            found[conflict.kind].append(conflict)
+    found = grouped((conflict.kind, conflict) for conflict in plan.conflicts if numbers.intersection(conflict.cases))
     return {kind: found[kind] for kind in ConflictKind if kind in found}
 
 

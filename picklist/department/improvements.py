@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
@@ -15,6 +14,7 @@ from picklist.department.day import ChanceModel, Day, ReuseLink, make_day, with_
 from picklist.department.propagate import DrawnDays, Draws, late_after_change
 from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
+from picklist.grouping import grouped
 from picklist.model.department import DepartmentRun, Help
 from picklist.model.routes import WorkPeriod
 from picklist.wording.queues import collected_sooner, longer_hours, one_more_at, one_more_set
@@ -110,16 +110,13 @@ class _Improvements:
         """One more set: it starts on the shelf and takes over from one reuse on, or serves a use without a set."""
         day, site = self.day, self.model.site
         fails = np.count_nonzero(self.drawn.late, axis=1)
-        by_tray: dict[str, list[int]] = defaultdict(list)
-        for place, link in enumerate(day.links):
-            if fails[place]:
-                by_tray[link.reuse.tray].append(place)
+        by_tray = grouped((link.reuse.tray, place) for place, link in enumerate(day.links) if fails[place])
         weight = {tray: int(sum(fails[place] for place in places)) for tray, places in by_tray.items()}
         for _, tray in day.unserved:
             weight[tray] = weight.get(tray, 0) + self.draws.count
         for tray in sorted(weight, key=lambda one: (-weight[one], one))[:MOST_TRAYS]:
             text = one_more_set(site.tray_name(tray), tray)
-            for place in sorted(by_tray[tray], key=lambda one: (-fails[one], one))[:SPLITS_PER_TRAY]:
+            for place in sorted(by_tray.get(tray, ()), key=lambda one: (-fails[one], one))[:SPLITS_PER_TRAY]:
                 links = (*day.links[:place], _on_the_shelf(day.links[place]), *day.links[place + 1 :])
                 yield _Change(text=text, day=replace(day, links=links))
             served = next((use for use in day.unserved if use[1] == tray), None)

@@ -11,7 +11,6 @@ A set on hold counts as opened: the department must be ready for it.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -20,6 +19,7 @@ from itertools import zip_longest
 from picklist.clock import minutes_between, shift
 from picklist.department.queue_rules import is_without_hope
 from picklist.department.run_terms import DepartmentJob, JobStep
+from picklist.grouping import grouped
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace, Use
@@ -50,13 +50,11 @@ def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now:
 
     Ways that never end (no route, a station that never works) are left out.
     """
-    uses: dict[str, list[Use]] = defaultdict(list)
-    for given in assignments:
-        uses[given.set_id].append(given.use)
+    uses = grouped((given.set_id, given.use) for given in assignments)
     jobs: list[DepartmentJob] = []
     for set_id in sorted(turnaround.site.sets):
         follows: int | None = None
-        for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses[set_id], now):
+        for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses.get(set_id, ()), now):
             job = _make_job(turnaround, way, now, follows)
             if job is not None:
                 follows = None if is_without_hope(job) else len(jobs)
@@ -197,9 +195,7 @@ def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[tuple[DepartmentJob, ...]
         if job.follows is not None:
             ties.append([("job", place), ("job", job.follows)])
     group_of = {node: n for n, nodes in enumerate(joined_parts(ties)) for node in nodes}
-    groups: dict[int, list[int]] = defaultdict(list)
-    for place in range(len(jobs)):
-        groups[group_of["job", place]].append(place)
+    groups = grouped((group_of["job", place], place) for place in range(len(jobs)))
     return tuple(_group(jobs, places) for places in groups.values())
 
 

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from math import exp, log, sqrt
 
 import numpy as np
 
 from picklist.clock import SiteClock, minutes_between, shift
 from picklist.department.ready_table import Minutes
+from picklist.grouping import grouped
 from picklist.model.department import Lateness, LatenessFrom
 from picklist.model.schedule import Case, PastCase
 
@@ -46,10 +46,11 @@ def past_starts(past: Iterable[PastCase], clock: SiteClock, turnover: int) -> Pa
     A later case of a room and day could start when planned, or when the case before it had left and the room was
     turned over; what it started after that is its own. A case without a room counts as neither.
     """
-    rooms: dict[tuple[str, date], list[PastCase]] = {}
-    for one in past:
-        if one.planned_start is not None and one.actual_start is not None and one.room:
-            rooms.setdefault((one.room, clock.day(one.planned_start)), []).append(one)
+    rooms = grouped(
+        ((one.room, clock.day(one.planned_start)), one)
+        for one in past
+        if one.planned_start is not None and one.actual_start is not None and one.room
+    )
     first: list[int] = []
     later: list[int] = []
     for cases in rooms.values():

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
 from picklist.department.run_terms import NEVER, DepartmentJob, JobStep, RunOutcome, StationLoad, StepVisit
+from picklist.grouping import grouped
 from picklist.model.department import DepartmentRun, Load, SetRun, StationHour, StepRun, Wait, WaitKind
 from picklist.model.routes import Station
 from picklist.sets.calendar import instant_of
@@ -99,9 +100,7 @@ class Reporter:
         waits: dict[str, list[tuple[int, int]]] = defaultdict(list)
         for (j, s), visit in self.outcome.visits.items():
             waits[self.jobs[j].steps[s].station].append((visit.arrives, visit.begins))
-        spans: dict[str, list[tuple[int, int]]] = defaultdict(list)
-        for batch in self.outcome.batches:
-            spans[batch.station].append((batch.begins, batch.ends))
+        spans = grouped((batch.station, (batch.begins, batch.ends)) for batch in self.outcome.batches)
         for station in sorted(spans):
             last = max(ends for _, ends in spans[station])
             quarters = range(now // QUARTER * QUARTER, last, QUARTER)

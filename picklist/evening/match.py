@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from picklist.clock import minutes_between
+from picklist.grouping import grouped
 from picklist.model.known import Candidate, MatchQuestion
 from picklist.model.schedule import Case, Side
 from picklist.problems import Problem
@@ -271,9 +272,7 @@ def _left_out(whole: Case, rest: Case, part: Case) -> bool:
 def _renamed_rooms(pairs: Sequence[tuple[Case, Case]]) -> list[MatchNote]:
     """Rooms whose cases (two at least) all stand, at their old start, in one room of a name not used before."""
     before, after = {o.room for o, _ in pairs}, {n.room for _, n in pairs}
-    moves: dict[str, list[tuple[Case, Case]]] = {}
-    for old, new in pairs:
-        moves.setdefault(old.room, []).append((old, new))
+    moves = grouped((old.room, (old, new)) for old, new in pairs)
     notes = []
     for room, cases in sorted(moves.items()):
         names = {n.room for _, n in cases}

@@ -5,10 +5,11 @@ Counts are shown and no more is claimed: a card is changed by the surgeon's offi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import reduce
 
 from picklist.evening.usage import UsageLine, together, used_of_opened
+from picklist.grouping import grouped
 from picklist.model.cards import ThingKind
 from picklist.model.suggestion import LEAST_CASES, Suggestion, SuggestionKind
 
@@ -20,10 +21,11 @@ def suggest(history: Sequence[UsageLine], least_cases: int = LEAST_CASES) -> tup
     suggest nothing. Things of the staff's sizes (gloves, gowns) are not judged.
     """
     found = []
-    for card, lines in sorted(_by_card(history).items()):
+    for card, lines in sorted(grouped(((line.surgeon, line.procedures), line) for line in history).items()):
         told = len({(line.day, line.case) for line in lines})
-        for thing, some in sorted(_by_thing(lines).items()):
-            cases = _by_case(some)
+        things = grouped(((line.kind, line.thing), line) for line in lines if not line.person)
+        for thing, some in sorted(things.items()):
+            cases = list(grouped(((line.day, line.case), line) for line in some).values())
             if len(cases) < least_cases:
                 continue
             kind = _kind(cases, told)
@@ -34,28 +36,6 @@ def suggest(history: Sequence[UsageLine], least_cases: int = LEAST_CASES) -> tup
 
 _Card = tuple[str, tuple[str, ...]]
 _Thing = tuple[ThingKind, str]
-
-
-def _by_card(history: Iterable[UsageLine]) -> dict[_Card, list[UsageLine]]:
-    found: dict[_Card, list[UsageLine]] = {}
-    for line in history:
-        found.setdefault((line.surgeon, line.procedures), []).append(line)
-    return found
-
-
-def _by_thing(lines: Iterable[UsageLine]) -> dict[_Thing, list[UsageLine]]:
-    found: dict[_Thing, list[UsageLine]] = {}
-    for line in lines:
-        if not line.person:
-            found.setdefault((line.kind, line.thing), []).append(line)
-    return found
-
-
-def _by_case(lines: Iterable[UsageLine]) -> list[list[UsageLine]]:
-    found: dict[tuple[object, str], list[UsageLine]] = {}
-    for line in lines:
-        found.setdefault((line.day, line.case), []).append(line)
-    return list(found.values())
 
 
 def _kind(cases: Sequence[Sequence[UsageLine]], told_cases: int) -> SuggestionKind | None:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from picklist.evening.keep_counted import Unfinished, begin_settlement, finish_settlement, unfinished
 from picklist.evening.table_changes import RowChange
+from picklist.grouping import grouped
 from picklist.labels.items import ItemsByLabel, NoItemError
 from picklist.model.catalogue import Item
 from picklist.model.known import TableChange
@@ -161,9 +162,7 @@ class Finder:
 
     def find(self, changes: Sequence[TableChange]) -> list[CellEdit]:
         """The cells to edit; all changes of one row are made, or none of them."""
-        by_row: dict[_Key, list[TableChange]] = {}
-        for change in changes:
-            by_row.setdefault((change.table, _plain_key(change.key)), []).append(change)
+        by_row = grouped(((change.table, _plain_key(change.key)), change) for change in changes)
         rows = {table: self._rows(table) for table in sorted({change.table for change in changes})}
         edits: list[CellEdit] = []
         for (table, key), some in by_row.items():

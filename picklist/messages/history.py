@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 
 from picklist.clock import NoSuchTimeError, SiteClock
+from picklist.grouping import grouped
 from picklist.messages.events import (
     BOOKS,
     DELETED,
@@ -206,9 +207,7 @@ def _apply_state(one: Appointment, kept: Kept) -> None:
 
 def _apply_resources(one: Appointment, kept: Kept) -> None:
     event = kept.event
-    by_part: dict[Part, list[Resource]] = defaultdict(list)
-    for resource in event.resources:
-        by_part[resource.part].append(resource)
+    by_part = grouped((resource.part, resource) for resource in event.resources)
     for gone in by_part.pop(Part.GROUP, ()):
         _remove(one, [key for key in one.resources if key.split("/")[0] == gone.key])
     usual = PART_ACTION.get(event.trigger, "")

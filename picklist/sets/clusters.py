@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from picklist.grouping import grouped
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ChanceReport, ReuseChance
 from picklist.model.uses import Reuse
@@ -26,12 +27,10 @@ def make_clusters(conflicts: Iterable[Conflict], reuses: Iterable[Reuse]) -> tup
             late_from[reuse.waiter].append(reuse.giver)
     parts = joined_parts((one.waiter, *one.givers, *late_from[one.waiter]) for one in ordered)
     place = {case: number for number, part in enumerate(parts) for case in part}
-    grouped: dict[int, list[Conflict]] = {}
-    for conflict in ordered:
-        grouped.setdefault(place[conflict.waiter], []).append(conflict)
+    groups = grouped((place[conflict.waiter], conflict) for conflict in ordered)
     return tuple(
         Cluster(id=group[0].id, cases=tuple(sorted(parts[number])), conflicts=tuple(group))
-        for number, group in grouped.items()
+        for number, group in groups.items()
     )
 
 

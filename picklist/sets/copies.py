@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from picklist.grouping import grouped
 from picklist.model.cards import ThingKind
 from picklist.model.needs import Need
 from picklist.model.schedule import Case
@@ -47,11 +48,7 @@ def wanted_copies(needs: Iterable[Need]) -> tuple[WantedCopy, ...]:
 
 def sets_in_use(site: Site) -> dict[str, list[InstrumentSet]]:
     """The sets that are recorded as in use, by the case in which they are."""
-    found: dict[str, list[InstrumentSet]] = {}
-    for one in site.sets.values():
-        if one.state is SetState.IN_USE and one.in_case:
-            found.setdefault(one.in_case, []).append(one)
-    return found
+    return grouped((one.in_case, one) for one in site.sets.values() if one.state is SetState.IN_USE and one.in_case)
 
 
 def copies_in_hand(

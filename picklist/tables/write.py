@@ -13,6 +13,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Font
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from picklist.grouping import grouped
 from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
 from picklist.tables.cells import plain_text
 from picklist.tables.column_words import note_text
@@ -107,11 +108,7 @@ def _grouped(
     tables: Mapping[str, Iterable[Row]], as_csv: frozenset[str], books: Mapping[str, tuple[str, ...]]
 ) -> dict[str, list[str]]:
     book_of = {name: book for book, names in books.items() for name in names}
-    grouped: dict[str, list[str]] = {}
-    for name in tables:
-        if name not in as_csv:
-            grouped.setdefault(book_of.get(name, name), []).append(name)
-    return grouped
+    return grouped((book_of.get(name, name), name) for name in tables if name not in as_csv)
 
 
 def _write_csv(folder: Path, table: Table, rows: Iterable[Row]) -> Path:

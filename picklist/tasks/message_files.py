@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from picklist.grouping import grouped
 from picklist.inputs import read_door
 from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
@@ -20,7 +21,6 @@ from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
 from picklist.store.keep_messages import (
     Keeping,
-    Refused,
     door_key,
     forget_messages,
     has_messages,
@@ -296,9 +296,9 @@ def _refused(state: StateFile, now: datetime) -> tuple[Problem, ...]:
 
     What was meant for others (AR: another kind of message, one for training) is worth knowing and no more.
     """
-    alike: dict[tuple[Answer, str, str], list[Refused]] = {}
-    for one in refused_messages(state, now - timedelta(days=KEPT_DAYS)):
-        alike.setdefault((one.answer, one.place, one.why), []).append(one)
+    alike = grouped(
+        ((one.answer, one.place, one.why), one) for one in refused_messages(state, now - timedelta(days=KEPT_DAYS))
+    )
     found = []
     for (answer, place, why), some in alike.items():
         first = some[0]

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from itertools import combinations
 
+from picklist.grouping import grouped
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.site import Site
 from picklist.problems import NOWHERE, Where
@@ -127,9 +128,7 @@ def _line_faults(site: Site, line: CardLine) -> list[CardFault]:
 
 
 def _twice(site: Site, lines: list[CardLine]) -> list[CardFault]:
-    groups: dict[tuple[object, ...], list[CardLine]] = {}
-    for line in lines:
-        groups.setdefault((line.procedure, line.surgeon, slot_of(line, site), line.begins), []).append(line)
+    groups = grouped(((line.procedure, line.surgeon, slot_of(line, site), line.begins), line) for line in lines)
     return [
         _fault(
             FaultKind.TWICE,
@@ -280,10 +279,11 @@ class TraysTogether:
 def find_near_cards(site: Site, day: date) -> tuple[NearCards, ...]:
     """The pairs of surgeons whose cards of one procedure differ least, the nearest first."""
     book = open_book(site)
-    by_procedure: dict[str, list[tuple[str, dict[RowKey, RowValue]]]] = {}
-    for owner, procedure in cards_of(site):
-        if owner.surgeon:
-            by_procedure.setdefault(procedure, []).append((owner.surgeon, _wants(book, owner, procedure, day)))
+    by_procedure = grouped(
+        (procedure, (owner.surgeon, _wants(book, owner, procedure, day)))
+        for owner, procedure in cards_of(site)
+        if owner.surgeon
+    )
     found = []
     for procedure, cards in by_procedure.items():
         for (one, mine), (other, theirs) in combinations(sorted(cards, key=lambda card: card[0]), 2):
@@ -305,9 +305,7 @@ def find_trays_together(site: Site, day: date) -> tuple[TraysTogether, ...]:
         wants = _wants(book, owner, procedure, day).values()
         for tray in sorted({want.thing for want in wants if want.kind is ThingKind.TRAY}):
             cards.setdefault(tray, []).append((procedure, owner.surgeon))
-    groups: dict[tuple[tuple[str, str], ...], list[str]] = {}
-    for tray, on in cards.items():
-        groups.setdefault(tuple(sorted(on)), []).append(tray)
+    groups = grouped((tuple(sorted(on)), tray) for tray, on in cards.items())
     found = [
         TraysTogether(trays=tuple(sorted(trays)), cards=on)
         for on, trays in groups.items()

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
+from picklist.grouping import grouped
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -142,9 +143,7 @@ def _lay(book: CardBook, beneath: dict[RowKey, RowValue], lines: tuple[CardLine,
     for line in lines:
         if line.approved and dates_hold(line, day):
             in_force.setdefault(slot_of(line, book.site), []).append(line)
-    standing: dict[RowKey, list[CardLine]] = {}
-    for one in lines_standing(_desk(book, day), lines):
-        standing.setdefault(slot_of(one.line, book.site), []).append(one.line)
+    standing = grouped((slot_of(one.line, book.site), one.line) for one in lines_standing(_desk(book, day), lines))
     coming = _coming(book.site, lines, day)
     rows = []
     for slot, own in in_force.items():
@@ -227,11 +226,7 @@ def _origin(beneath: RowValue | None, want: RowValue | None, has_own: bool) -> O
 
 
 def _coming(site: Site, lines: Iterable[CardLine], day: date) -> dict[RowKey, list[CardLine]]:
-    found: dict[RowKey, list[CardLine]] = {}
-    for line in lines:
-        if line.approved and line.begins and line.begins > day:
-            found.setdefault(slot_of(line, site), []).append(line)
-    return found
+    return grouped((slot_of(line, site), line) for line in lines if line.approved and line.begins and line.begins > day)
 
 
 def _fix_repeated(rows: list[CardRow]) -> list[CardRow]:

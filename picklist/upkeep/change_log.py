@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+from picklist.grouping import grouped
 from picklist.model.site import Site
 from picklist.store.lock import WAIT_SECONDS
 from picklist.store.state import StateFile, open_state, state_path
@@ -280,9 +281,7 @@ def reject_proposal(db: sqlite3.Connection, site: Site, proposal: Proposal, answ
 
 def requests_in(db: sqlite3.Connection) -> tuple[Request, ...]:
     """All requests, in the order in which they came."""
-    answers: dict[int, list[OfficeAnswer]] = {}
-    for _, said in ANSWERS.rows(db):
-        answers.setdefault(said.request, []).append(said.answer)
+    answers = grouped((said.request, said.answer) for _, said in ANSWERS.rows(db))
     return tuple(
         replace(one, number=row["number"], answers=tuple(answers.get(row["number"], ())))
         for row, one in REQUESTS.rows(db)

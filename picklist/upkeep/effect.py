@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 
+from picklist.grouping import grouped
 from picklist.model.cards import CardLine, ThingKind
 from picklist.model.conflicts import Conflict
 from picklist.model.needs import CaseNeeds
@@ -206,9 +207,7 @@ def _amounts(needs: CaseNeeds) -> Amounts:
 
 
 def _notes(needs: CaseNeeds) -> dict[tuple[ThingKind, str], str]:
-    found: dict[tuple[ThingKind, str], list[str]] = {}
-    for need in needs.needs:
-        found.setdefault((need.kind, need.thing), []).append(need.note)
+    found = grouped(((need.kind, need.thing), need.note) for need in needs.needs)
     return {key: "; ".join(each_once(notes)) for key, notes in found.items()}
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +12,7 @@ from urllib.parse import quote
 from picklist.clock import shift
 from picklist.documents.board.axis import Axis, axis_of
 from picklist.documents.views.lookup import Lookup, look_up
+from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import ReuseChance, SetRun
@@ -138,10 +138,7 @@ def index_plan(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> B
 
 
 def _grouped(pairs: Iterable[tuple[K, V]]) -> dict[K, tuple[V, ...]]:
-    grouped: dict[K, list[V]] = defaultdict(list)
-    for key, value in pairs:
-        grouped[key].append(value)
-    return {key: tuple(values) for key, values in grouped.items()}
+    return {key: tuple(values) for key, values in grouped(pairs).items()}
 
 
 def _prefix(numbers: list[str]) -> str:

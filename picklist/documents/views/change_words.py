@@ -12,6 +12,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
 from picklist.evening.details import Detail, DetailValue
+from picklist.grouping import grouped
 
 HEAD = ("case", "room", "start", "cart complete by", "surgeon", "procedures", "side", "alerts", "patient size", "notes")
 GIVE_BACK = ("given back for", "must leave the room by", "must reach decontamination by")
@@ -128,9 +129,7 @@ def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
 
 def set_rows(found: Lookup, whereabouts: Iterable[Detail]) -> tuple[SaidRow, ...]:
     """Where sets are now and when they are expected, a row a set, where either is news."""
-    by_set: dict[str, list[Detail]] = {}
-    for one in whereabouts:
-        by_set.setdefault(one.of, []).append(one)
+    by_set = grouped((one.of, one) for one in whereabouts)
     return tuple(
         SaidRow(what=of, was=_whereabouts(found, some, "was"), now=_whereabouts(found, some, "now"))
         for of, some in by_set.items()

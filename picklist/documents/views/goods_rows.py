@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
@@ -85,9 +86,7 @@ def area_by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tu
 
     Without titles where no area is named.
     """
-    areas: dict[str, list[R]] = {}
-    for place, row in sorted(rows, key=lambda pair: found.walk_key(pair[0])):
-        areas.setdefault(found.area(place), []).append(row)
+    areas = grouped((found.area(place), row) for place, row in sorted(rows, key=lambda pair: found.walk_key(pair[0])))
     if not any(areas):
         return [("", tuple(row for some in areas.values() for row in some))] if areas else []
     return [(area or NOT_NAMED, tuple(some)) for area, some in areas.items()]

@@ -14,6 +14,7 @@ from picklist.documents.views.open_list import OpenRow, decisions_by_time, infor
 from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
 from picklist.evening.open_points import CartPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.since_built import Gone, SinceBuilt
+from picklist.grouping import grouped
 from picklist.model.known import Decision, MatchQuestion, PutBack
 from picklist.model.schedule import Case
 
@@ -245,9 +246,7 @@ def _set(found: Lookup, one: SetPoint, at: datetime) -> OpenSet:
 
 
 def _carts(carts: Sequence[CartPoint], at: datetime) -> tuple[CartsRow, ...]:
-    states: dict[str, list[str]] = {}
-    for one in carts:
-        states.setdefault(one.state, []).append(f"{one.case} (PAST)" if one.by < at else one.case)
+    states = grouped((one.state, f"{one.case} (PAST)" if one.by < at else one.case) for one in carts)
     return tuple(CartsRow(state=state, number=str(len(some)), carts=tuple(some)) for state, some in states.items())
 
 
@@ -257,9 +256,7 @@ def _candidates(question: MatchQuestion) -> str:
 
 def _put_backs(lines: Iterable[PutBack]) -> tuple[tuple[str, str], ...]:
     """What is to be put back of each cart: its sets by name, all else counted."""
-    carts: dict[str, list[PutBack]] = {}
-    for one in lines:
-        carts.setdefault(one.case, []).append(one)
+    carts = grouped((one.case, one) for one in lines)
     return tuple((case, _off_one_cart(some)) for case, some in carts.items())
 
 

@@ -10,6 +10,7 @@ from picklist import wording
 from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
+from picklist.grouping import grouped
 from picklist.model.cards import ThingKind
 from picklist.model.known import Decision, PutBack, Seen, shortage_key
 from picklist.wording import say_decisions as words
@@ -131,9 +132,7 @@ class _Rows:
 
     def put_backs(self) -> Iterator[Due]:
         """By cart: what goes onto another cart by when that one must be complete, the rest whenever there is time."""
-        groups: dict[tuple[str, str], list[PutBack]] = {}
-        for one in self.points.put_backs:
-            groups.setdefault((one.case, one.to_cart), []).append(one)
+        groups = grouped(((one.case, one.to_cart), one) for one in self.points.put_backs)
         for (case, to_cart), lines in groups.items():
             what = f"onto cart {to_cart}: {_things(lines)}" if to_cart else _things(lines)
             yield self._row(self._due(to_cart), PUT_BACK, case, what)
