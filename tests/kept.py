@@ -81,25 +81,25 @@ def planned_once(
     site: Site,
     problems: tuple[Problem, ...],
     order: PlanRequest,
-    progress: Callable[[str], None] = lambda _: None,
+    progress: Callable[..., None] = lambda *_: None,
     _carts_known: object = None,
 ) -> Plan:
     """``make_plan`` of the same site and request once in a run; it tells its stages each time."""
     from picklist.plan import make_plan
 
     name = hashlib.sha256(pickle.dumps((site, problems, order))).hexdigest()
-    stages: list[str] = []
+    stages: list[tuple[str, int, int]] = []
 
-    def tell(stage: str) -> None:
-        stages.append(stage)
-        progress(stage)
+    def tell(doing: str, done: int = 0, of: int = 0) -> None:
+        stages.append((doing, done, of))
+        progress(doing, done, of)
 
-    def plan() -> tuple[Plan, list[str]]:
+    def plan() -> tuple[Plan, list[tuple[str, int, int]]]:
         return make_plan(site, problems, order, tell), stages
 
     found, said = made_once(name, plan)
     for stage in said[len(stages) :]:
-        progress(stage)
+        progress(*stage)
     return found
 
 

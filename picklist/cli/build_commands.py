@@ -9,7 +9,15 @@ from typing import Annotated
 
 import typer
 
-from picklist.cli.terminal_lines import parse_answers, parse_day, parse_now, progress_line, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import (
+    parse_answers,
+    parse_day,
+    parse_now,
+    progress_line,
+    say_news,
+    say_problems,
+    wrong_use_ends,
+)
 from picklist.problems import Problem
 
 Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
@@ -48,8 +56,12 @@ def build(
 
     A problem in one case's data puts only that case's list on hold, and its paper says so.
     """
-    from picklist.cli.summary import build_facts, build_lines
-    from picklist.tasks.build import Wanted, build_day
+    from picklist.cli.summary import build_facts, build_lines, handed_out_line
+    from picklist.tasks.build import Built, Wanted, build_day
+
+    def handed_out(first: Built) -> None:
+        if not as_json:
+            say_news(handed_out_line(first))
 
     with wrong_use_ends():
         wanted = Wanted(
@@ -62,7 +74,7 @@ def build(
             with_chance=chance,
             answers=parse_answers(same or []),
         )
-        built = build_day(wanted, progress_line(quiet=as_json))
+        built = build_day(wanted, progress_line(quiet=as_json), handed_out)
     say_problems(built.problems)
     typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
     if built.plan is None and not as_json:

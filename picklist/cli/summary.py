@@ -43,6 +43,19 @@ def build_lines(built: Built) -> list[str]:
     return lines
 
 
+def handed_out_line(built: Built) -> str:
+    """Which lists are there while remedies and risks are still being sought; empty where there is no plan."""
+    plan, change, written = built.plan, built.change, built.written
+    if plan is None or change is None or written is None:
+        return ""
+    new = f"changed lists: {', '.join(built.new_lists) or 'none'}"
+    lists = new if plan.replaces else counted(len(built.new_lists), "pick list")
+    return (
+        f"Handed out: revision {plan.revision}, {lists}, in {written.folder}. "
+        "The other papers follow, then remedies and risks."
+    )
+
+
 def _change_lines(built: Built) -> list[str]:
     """What a later revision changes, and what must be asked before carts are touched."""
     plan, change = built.plan, built.change
@@ -50,6 +63,11 @@ def _change_lines(built: Built) -> list[str]:
         return []
     gone, unread = change.cancelled, change.unread
     lines = [f"replaces revision {plan.replaces}: {', '.join(change.to_print()) or 'no list'} printed again"]
+    if built.still_new:
+        cut_short = ", ".join(built.still_new)
+        lines.append(
+            f"an earlier build was stopped after it handed out lists; they are new with this one too: {cut_short}"
+        )
     lines += [f"cancelled, to put back: {', '.join(gone)}"] if gone else []
     where = "not found on the schedule, of which a part cannot be read; put nothing back"
     lines += [f"{where}: {', '.join(unread)}"] if unread else []
@@ -74,7 +92,7 @@ def build_facts(built: Built) -> dict[str, Any]:
         "folder": str(written.folder),
         "files": list(written.files),
         "carts": len(plan.carts),
-        "printed_again": list(built.change.to_print()) if built.change and plan.replaces else [],
+        "printed_again": [*built.change.to_print(), *built.still_new] if built.change and plan.replaces else [],
         "questions": [question.new_case for question in built.change.questions] if built.change else [],
         "stopped": _stopped(plan),
         "notices": list(written.notices),

@@ -11,7 +11,10 @@ import typer
 
 from picklist.problems import Problem, Severity
 from picklist.tasks.errors import WrongUse, refusals
+from picklist.wording.steps import Step
 
+OVER = "\r\033[K"  # writes over the last line of a terminal
+BAR = 20  # signs
 YEARS = (2000, 2100)  # those that dates in sheets may have
 
 
@@ -71,9 +74,9 @@ def say_problems(problems: tuple[Problem, ...]) -> None:
 
 
 def progress_line(quiet: bool) -> Callable[[str], None]:
-    """A function that shows the stage of the work on standard error; silent when asked to be.
+    """A function that shows how far the work is on standard error, with a bar where that is counted; or is silent.
 
-    Where nobody watches (a log file), a stage is said once, without its count.
+    Where nobody watches (a log file), each kind of work is said once, without its count.
     """
     said = ""
 
@@ -83,9 +86,23 @@ def progress_line(quiet: bool) -> Callable[[str], None]:
             return
         with suppress(BrokenPipeError):  # that nobody watches any more is no reason to stop the work
             if sys.stderr.isatty():
-                typer.echo(f"\r\033[K{stage} ...", err=True, nl=False)
-            elif (name := stage.split(" ", 1)[0]) != said:
+                typer.echo(f"{OVER}{_bar(stage)}{stage} ...", err=True, nl=False)
+            elif (name := stage.doing if isinstance(stage, Step) else stage) != said:
                 said = name
-                typer.echo(f"{stage} ...", err=True)
+                typer.echo(f"{name} ...", err=True)
 
     return show
+
+
+def _bar(stage: str) -> str:
+    """How much of the work is done as a bar of plain signs; nothing where that is not counted."""
+    if not isinstance(stage, Step) or stage.share is None:
+        return ""
+    done = int(BAR * stage.share)
+    return f"[{'#' * done}{'.' * (BAR - done)}] "
+
+
+def say_news(line: str) -> None:
+    """Print a line on standard error that stays, in the place of the one that shows how far the work is."""
+    with suppress(BrokenPipeError):
+        typer.echo(f"{OVER if sys.stderr.isatty() else ''}{line}", err=True)

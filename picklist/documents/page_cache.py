@@ -36,6 +36,11 @@ class KnownSheet:
         """All that is set for its file."""
         return (self.sheet, *self.rest)
 
+    @property
+    def digests(self) -> tuple[str, ...]:
+        """The digest of each of them."""
+        return tuple(self.digest.split())
+
 
 def paper_of(sheet: Sheet, case: str = "", revision: int = 0, rest: tuple[Sheet, ...] = ()) -> KnownSheet:
     """A sheet with the digest of all that decides how its pages come out."""

@@ -1,4 +1,4 @@
-"""Pick lists that are set while remedies are still sought: nothing on them waits for those."""
+"""Sheets that are set while remedies are still sought: those on which nothing waits for them."""
 
 from __future__ import annotations
 
@@ -28,6 +28,7 @@ class SetAhead:
         self._files: SimpleQueue[str | None] = SimpleQueue()
         self._stopping = Event()
         self._thread: Thread | None = None
+        self._told = False
 
     def __enter__(self) -> Self:
         return self
@@ -45,15 +46,21 @@ class SetAhead:
             self._thread = Thread(target=self._set, args=(sheets,), name="lists ahead", daemon=True)
             self._thread.start()
 
+    @property
+    def is_done(self) -> bool:
+        """Whether all are set, or setting failed."""
+        return self._thread is None or not self._thread.is_alive()
+
     def pages(self, tell: Callable[[str], None]) -> Mapping[str, bytes]:
-        """The PDFs by the digest of their sheets, once all are set; ``tell`` gets the file of each.
+        """The PDFs by the digest of their sheets, once all are set; ``tell`` gets the file of each, the first time.
 
         Empty where setting failed: whoever sets such a sheet next meets the same failure.
         """
-        if self._thread:
+        if self._thread and not self._told:
             while (file := self._files.get()) is not None:
                 tell(file)
             self._thread.join()
+            self._told = True
         return self._pdfs
 
     def _set(self, sheets: Sequence[Sheet]) -> None:

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
+from enum import IntEnum
+from functools import cached_property
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -63,6 +65,25 @@ class PrintResult:
     notices: tuple[str, ...]
 
 
+class Extent(IntEnum):
+    """How much of a plan's folder is made: each holds what the ones before it hold, and more.
+
+    LISTS are the pick lists with what they change; SHEETS all other papers and forms, and ALL the workbook too.
+    """
+
+    LISTS = 1
+    SHEETS = 2
+    ALL = 3
+
+
+@dataclass(frozen=True, slots=True)
+class ListPapers:
+    """The pick lists of a plan in order of completion, as views and as sheets."""
+
+    views: tuple[PickListView, ...]
+    papers: tuple[KnownSheet, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PrintOrder:
     """How a plan is printed.
@@ -73,7 +94,9 @@ class PrintOrder:
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
     notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
     what others changed of the former papers, and ``owner`` marks the site (see ``write_folder``). ``points``: what
-    is open by all that was reported and decided. ``ahead``: lists that are being set already.
+    is open by all that was reported and decided. ``ahead``: sheets that are set, or being set, already.
+    ``extent``: how much of it. ``lists``: those of the same plan, where they are known. ``plan_json``: its
+    plan.json, where that is made already.
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
@@ -83,7 +106,10 @@ class PrintOrder:
     keep: Keep | None = None
     owner: str = ""
     points: OpenPoints | None = None
-    ahead: SetAhead | None = None
+    ahead: tuple[SetAhead, ...] = ()
+    extent: Extent = Extent.ALL
+    lists: ListPapers | None = None
+    plan_json: bytes | None = None
 
 
 AS_IT_IS = PrintOrder()
@@ -99,7 +125,7 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
 
     def make(folder: Path) -> None:
         work.fill(folder)
-        if order.extra:
+        if order.extra and order.extent >= Extent.SHEETS:
             order.extra(folder)
 
     aside = write_folder(target, make, keep=order.keep, owner=order.owner)
@@ -113,9 +139,14 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
     )
 
 
-def lists_to_set(plan: Plan, target: Path, order: PrintOrder) -> list[Sheet]:
-    """The pick lists of a plan that no earlier run left in ``target``."""
-    return _Work(plan, target, order, lambda *_: None).lists_to_set()
+def list_papers(plan: Plan, target: Path, order: PrintOrder) -> ListPapers:
+    """The pick lists of a plan, ready to be set."""
+    return _Work(plan, target, order, lambda *_: None).lists
+
+
+def sheets_to_set(plan: Plan, target: Path, order: PrintOrder) -> list[Sheet]:
+    """The sheets of a plan, as far as they are asked for, that no earlier run left in ``target``."""
+    return _Work(plan, target, order, lambda *_: None).sheets_to_set()
 
 
 def _aside(one: PutAside) -> str:
@@ -144,34 +175,45 @@ class _Work:
     def printing(self, case: str) -> Printing:
         return self.order.printings.get(case) or printing_of(self.plan)
 
-    def lists_to_set(self) -> list[Sheet]:
+    @cached_property
+    def lists(self) -> ListPapers:
+        if self.order.lists:
+            return self.order.lists
         carts = in_order_of_completion(self.plan.carts)
-        lists = self._pick_lists(carts, [self._pick_list(cart) for cart in carts])
-        return [paper.sheet for paper in lists if self.former.pages(paper, self.plan.revision) is None]
+        views = tuple(self._pick_list(cart) for cart in carts)
+        return ListPapers(views, tuple(self._pick_lists(carts, views)))
+
+    def sheets_to_set(self) -> list[Sheet]:
+        papers = (*self.lists.papers, *self._day_sheets())
+        fresh = (one for one in papers if self.former.pages(one, self.plan.revision) is None)
+        return [part for paper in fresh for part in paper.parts]
 
     def fill(self, folder: Path) -> None:
-        """Every document of the plan."""
-        carts = in_order_of_completion(self.plan.carts)
-        views = [self._pick_list(cart) for cart in carts]
-        lists = self._pick_lists(carts, views)
+        """Every document of the plan, as far as it is asked for."""
+        views, lists = self.lists.views, self.lists.papers
         papers = [*lists, *self._day_sheets()]
         with ThreadPoolExecutor(1) as beside:
-            book = beside.submit(lambda: workbook_bytes(self._tables(views), self.plan.now, self.plan.day))
+            book = beside.submit(self._workbook, views) if self.order.extent >= Extent.ALL else None
             pdfs = self._pages(papers)
-            _put(folder / "plan.xlsx", book.result())
+            if book:
+                _put(folder / "plan.xlsx", book.result())
         for paper in papers:
             _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
         if lists:  # none on a day that is wholly cancelled
             _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
-        changed = [pdfs[p.sheet.file] for p in lists if p.revision == self.plan.revision]
+        new = [p.sheet.file for p in lists if p.revision >= self.plan.first_new]
+        changed = [pdfs[file] for file in new]
         if 0 < len(changed) < len(lists):
             _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))
         for file, pdf in self._all_changes(folder).items():
             _put(folder / file, pdf)
         for paper, view in zip(lists, views, strict=True):
+            if self.order.extent < Extent.SHEETS and paper.sheet.file not in new:
+                continue
             _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", self._html(view).encode())
-        _put(folder / "board.html", board_html(self.plan, self.reports).encode())
-        _put(folder / "plan.json", plan_to_json(self.plan))
+        if self.order.extent >= Extent.SHEETS:
+            _put(folder / "board.html", board_html(self.plan, self.reports).encode())
+        _put(folder / "plan.json", self.order.plan_json or plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
         _put(folder / LEDGER, ledger_text(papers).encode())
 
@@ -197,7 +239,7 @@ class _Work:
             self.own_html = None
             return pick_list_html(view)
 
-    def _pick_lists(self, carts: tuple[Cart, ...], views: list[PickListView]) -> list[KnownSheet]:
+    def _pick_lists(self, carts: tuple[Cart, ...], views: tuple[PickListView, ...]) -> list[KnownSheet]:
         papers, taken = [], set[str]()
         for cart, view in zip(carts, views, strict=True):
             printing = self.printing(cart.case.number)
@@ -208,22 +250,30 @@ class _Work:
         return papers
 
     def _day_sheets(self) -> list[KnownSheet]:
+        """The papers beside the pick lists: what changes first, then what the whole day needs."""
+        every, fresh = labels(self.found, self.printing), None
+        sheets = []
+        if self.change:
+            sheets.append(self._day_sheet("changes", changes(self.found, self.change)))
+            fresh = new_labels(every, range(self.plan.first_new, self.plan.revision + 1))
+        if fresh and fresh.labels:
+            sheets.append(self._sheet("labels-new.pdf", "labels", fresh, self.plan.now))
+        if self.order.extent < Extent.SHEETS:
+            return [paper_of(sheet) for sheet in sheets]
+        first, *rest = (self._sheet("bulk.pdf", "bulk", part, self.plan.now) for part in in_parts(bulk(self.found)))
         views: dict[str, Any] = {
             "evening": evening(self.found, self.printing, self.reports, self.order.points),
-            "labels": labels(self.found, self.printing),
+            "labels": every,
             "department": department_sheet(self.found),
             "conflicts": conflict_sheet(self.found),
             "shortages": shortages(self.found),
             "worklist": worklist(self.found),
         }
-        if self.change:
-            views["changes"] = changes(self.found, self.change)
-        sheets = [self._sheet(f"{name}.pdf", name, view, self.plan.now) for name, view in views.items()]
-        fresh = new_labels(views["labels"], self.plan.revision)
-        if self.change and fresh.labels:
-            sheets.append(self._sheet("labels-new.pdf", "labels", fresh, self.plan.now))
-        first, *rest = (self._sheet("bulk.pdf", "bulk", part, self.plan.now) for part in in_parts(bulk(self.found)))
+        sheets += [self._day_sheet(name, view) for name, view in views.items()]
         return [paper_of(first, rest=tuple(rest)), *(paper_of(sheet) for sheet in sheets)]
+
+    def _day_sheet(self, name: str, view: Any) -> Sheet:
+        return self._sheet(f"{name}.pdf", name, view, self.plan.now)
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
         data = self.characters.everywhere(asdict(view))
@@ -251,31 +301,37 @@ class _Work:
         fresh = [paper for paper in papers if paper.sheet.file not in pdfs]
         drawn = iter(draw_all([part for paper in fresh for part in paper.parts], tell, notice=self._notice_once))
         for paper in fresh:
-            parts = list(islice(drawn, len(paper.parts)))
-            pdfs[paper.sheet.file] = join(parts, paper.sheet.made) if paper.rest else parts[0]
+            pdfs[paper.sheet.file] = _one_file(paper, list(islice(drawn, len(paper.parts))))
         return pdfs
 
     def _set_ahead(self, papers: list[KnownSheet], tell: Callable[[str], None]) -> dict[str, bytes]:
         """The PDFs of those papers that were set while the plan was made."""
-        if self.order.ahead is None:
-            return {}
-        ahead = self.order.ahead.pages(tell)
-        for said in self.order.ahead.notices:
-            self._notice_once(said)
-        return {paper.sheet.file: ahead[paper.digest] for paper in papers if paper.digest in ahead}
+        pdfs: dict[str, bytes] = {}
+        for ahead in self.order.ahead:
+            pdfs |= ahead.pages(tell)
+            for said in ahead.notices:
+                self._notice_once(said)
+        return {
+            paper.sheet.file: _one_file(paper, [pdfs[part] for part in paper.digests])
+            for paper in papers
+            if pdfs.keys() >= set(paper.digests)
+        }
 
     def _notice_once(self, said: str) -> None:
         if said not in self.notices:
             self.notices.append(said)
 
-    def _tables(self, views: list[PickListView]) -> list[SheetTable]:
+    def _workbook(self, views: tuple[PickListView, ...]) -> bytes:
+        return workbook_bytes(self._tables(views), self.plan.now, self.plan.day)
+
+    def _tables(self, views: tuple[PickListView, ...]) -> list[SheetTable]:
         department = department_sheet(self.found)
         stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
         return [
             tables.cautions_table(stamp),
             tables.evening_table(evening(self.found, self.printing, self.reports, self.order.points)),
             *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
-            tables.pick_list_table(views, stamp),
+            tables.pick_list_table(list(views), stamp),
             tables.labels_table(labels(self.found, self.printing)),
             tables.bulk_table(bulk(self.found)),
             tables.department_table(department),
@@ -284,6 +340,10 @@ class _Work:
             tables.conflicts_table(conflict_sheet(self.found)),
             tables.shortages_table(shortages(self.found)),
         ]
+
+
+def _one_file(paper: KnownSheet, parts: list[bytes]) -> bytes:
+    return join(parts, paper.sheet.made) if paper.rest else parts[0]
 
 
 def _put(path: Path, content: bytes) -> None:

@@ -59,13 +59,16 @@ def compare_plans(
     """
     cases = [cart.case for cart in old.carts] if old else []
     found = match if match is not None else match_cases(cases, [cart.case for cart in new.carts])
+    was = _PlanIndex.of(old) if old else None
     pair = _Pair(
-        old=_PlanIndex.of(old) if old else None,
+        old=was,
         new=_PlanIndex.of(new),
         match=found,
         built=built or {},
         in_hand=in_hand or {},
-        printed={revision: _PlanIndex.of(plan) for revision, plan in (plans or {}).items()},
+        printed={
+            revision: was if was and plan is old else _PlanIndex.of(plan) for revision, plan in (plans or {}).items()
+        },
         items=items or {},
     )
     carts = [pair.live(number) for number in pair.new.carts]

@@ -51,8 +51,14 @@ def _latest(db: sqlite3.Connection, day: date) -> int | None:
 
 def site_mark(state: StateFile) -> str:
     """A mark of the site whose state this is, made of its first plan; empty before that. Also inside a transaction."""
-    row = state.connection.execute("SELECT digest, made_at FROM plan ORDER BY rowid LIMIT 1").fetchone()
-    return hashlib.sha256(f"{row['digest']} {row['made_at']}".encode()).hexdigest()[:16] if row else ""
+    row = state.connection.execute("SELECT mark, digest, made_at FROM plan ORDER BY rowid LIMIT 1").fetchone()
+    if row is None:
+        return ""
+    return row["mark"] or _mark(f"{row['digest']} {row['made_at']}")  # the second of plans kept before there was a mark
+
+
+def _mark(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 def newest_day(state: StateFile) -> date | None:
@@ -188,17 +194,46 @@ def save_plan(
             publish()
 
 
+def complete_plan(state: StateFile, plan: Plan, plan_json: bytes | None, publish: Callable[[], None]) -> None:
+    """Keep a plan in the place of the same one without remedies and chances, with its documents: all or nothing.
+
+    None for a plan that stays as it is kept, of which more documents are there. Raises RevisionTakenError when
+    another plan of the day was kept since.
+    """
+    with state.writing() as db:
+        latest = _latest(db, plan.day)
+        if latest != plan.revision:
+            raise RevisionTakenError(
+                state.path,
+                f"the lists of revision {plan.revision} of {plan.day} were handed out, and another build has replaced "
+                f"them by revision {latest} since; the rest of revision {plan.revision} was not printed",
+            )
+        if plan_json is not None:
+            db.execute(
+                "UPDATE plan SET digest = ?, json = ? WHERE day = ? AND revision = ?",
+                (*_packed(plan_json), plan.day.isoformat(), plan.revision),
+            )
+        publish()
+
+
+def _packed(plan_json: bytes) -> tuple[str, bytes]:
+    """The digest of a plan.json and its bytes as they are kept."""
+    return hashlib.sha256(plan_json).hexdigest(), zlib.compress(plan_json)
+
+
 def _insert_plan(db: sqlite3.Connection, plan: Plan, plan_json: bytes, by: str) -> None:
+    first = db.execute("SELECT 1 FROM plan LIMIT 1").fetchone() is None
     db.execute(
-        "INSERT INTO plan (day, revision, replaces, made_at, made_by, digest, json) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO plan (day, revision, replaces, made_at, made_by, digest, json, mark) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         (
             plan.day.isoformat(),
             plan.revision,
             plan.replaces,
             plan.now.isoformat(),
             by,
-            hashlib.sha256(plan_json).hexdigest(),
-            zlib.compress(plan_json),
+            *_packed(plan_json),
+            _mark(repr((plan.now, plan.cases, plan.carts, plan.sets))) if first else None,
         ),
     )
 

@@ -106,7 +106,7 @@ def begin_revision(
         match=replace(match, problems=(*match.problems, *lost)),
         built=built,
         in_hand=in_hand,
-        plans=_plans_in_hand(state, day, in_hand, read_plan),
+        plans=_plans_in_hand(state, old, in_hand, read_plan),
         standing=_standing(built, in_hand, match, old, (carts_counted(state, day), open_put_backs(state, day))),
     )
 
@@ -194,9 +194,13 @@ def standing_on_other_days(
 
 
 def _plans_in_hand(
-    state: StateFile, day: date, in_hand: Mapping[str, ListInHand], read_plan: Callable[[bytes], Plan]
+    state: StateFile, old: Plan | None, in_hand: Mapping[str, ListInHand], read_plan: Callable[[bytes], Plan]
 ) -> dict[int, Plan]:
-    found = {n: plan_kept(state, day, read_plan, n) for n in sorted({held.revision for held in in_hand.values()})}
+    """The plans of the lists in hand; those of the former plan itself need not be read again."""
+    if old is None:  # no list is compared with anything then
+        return {}
+    numbers = sorted({held.revision for held in in_hand.values()})
+    found = {n: old if n == old.revision else plan_kept(state, old.day, read_plan, n) for n in numbers}
     return {revision: plan for revision, plan in found.items() if plan is not None}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from enum import StrEnum
 
 from picklist.model.catalogue import Item, Place, Tray
 from picklist.model.conflicts import Cluster, Conflict, conflicts_in
@@ -17,6 +18,14 @@ from picklist.problems import Problem
 from picklist.settings import Settings
 
 PLAN_VERSION = 1  # of the form in which plans are kept; a plan of another one is not read
+
+
+class Search(StrEnum):
+    """Whether remedies of a plan's conflicts were sought."""
+
+    DONE = "done"
+    GOING_ON = "going on"
+    LEFT_OUT = "left out"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,6 +177,8 @@ class Plan:
     problems: tuple[Problem, ...]
     staff: tuple[StaffMember, ...] = ()  # those at a table of the horizon
     remedies_sought: bool = True
+    being_completed: bool = False  # its lists are handed out, its remedies and chances are still being sought
+    lists_from: int | None = None  # its own revision, or the first of those before it that were never completed
     unplaced: tuple[Problem, ...] = ()  # they stop cases whose day, room or start nobody can read
     left_alone: tuple[str, ...] = ()  # cases with lists in hand that a row or file nobody can read may still hold
     uncounted: tuple[str, ...] = ()  # cases of the horizon that are stopped: no tray of theirs is given or in conflict
@@ -176,6 +187,23 @@ class Plan:
     def conflicts(self) -> tuple[Conflict, ...]:
         """All conflicts, cluster by cluster."""
         return conflicts_in(self.clusters)
+
+    @property
+    def search(self) -> Search:
+        """How far the search for remedies and chances is."""
+        if self.being_completed:
+            return Search.GOING_ON
+        return Search.DONE if self.remedies_sought else Search.LEFT_OUT
+
+    @property
+    def first_new(self) -> int:
+        """The revision from which on lists are new with this plan; none of them came with a completed one."""
+        return self.revision if self.lists_from is None else self.lists_from
+
+    @property
+    def lists_until_next(self) -> int | None:
+        """From which revision on the lists stay new in the plan after it; None where this one is complete."""
+        return self.first_new if self.being_completed else None
 
     def cart(self, case: str) -> Cart | None:
         """The cart of a case of the day."""

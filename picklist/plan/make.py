@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from typing import Protocol
 
 from picklist.checks.set_state_checks import find_late_loans, find_unrecorded
 from picklist.clock import shift
@@ -37,7 +38,12 @@ from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
 from picklist.stock import StockResult, give_stock
 
-Progress = Callable[[str], None]
+
+class Progress(Protocol):
+    """Is told what is being done and, where that is counted, how many are done of how many."""
+
+    def __call__(self, doing: str, done: int = 0, of: int = 0) -> None:
+        """Take the news."""
 
 
 class Stage(StrEnum):
@@ -51,8 +57,8 @@ class Stage(StrEnum):
     CHANCES = "Simulating days"
 
 
-def _silent(stage: str) -> None:
-    """Say nothing of a stage."""
+def _silent(doing: str, done: int = 0, of: int = 0) -> None:
+    """Say nothing of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,13 +93,15 @@ class OnCarts:
 class PlanRequest:
     """What to plan: the day whose carts are built, as of ``now``, with what is ``on_carts`` and lists already.
 
-    ``left_alone`` are cases whose carts stay as they are, though the schedule that could be read has them not.
+    ``left_alone`` are cases whose carts stay as they are, though the schedule that could be read has them not;
+    ``lists_from`` is that of the plan.
     """
 
     day: date
     now: datetime
     revision: int = 1
     replaces: int | None = None
+    lists_from: int | None = None
     on_carts: OnCarts = OnCarts()
     left_alone: tuple[str, ...] = ()
     with_chance: bool = True
@@ -109,7 +117,7 @@ def make_plan(
 ) -> Plan:
     """Make the plan of ``order.day`` from a site and the problems already found in it.
 
-    ``carts_known`` is given the plan as soon as only its remedies and chances are missing.
+    ``carts_known`` is given the plan as soon as only its remedies and chances are missing: carts are made once.
     """
     problems, there = tuple(problem.for_paper() for problem in problems), order.on_carts
     progress(Stage.CARDS)
@@ -123,16 +131,15 @@ def make_plan(
     progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)
     clusters = add_queue(site, sets, order.now, department)
-    done = _Done(site, problems, order, cases, needs, stock, sets, department)
+    plan = _Done(site, problems, order, cases, needs, stock, sets, department).plan(clusters)
     if carts_known:
-        carts_known(done.plan(clusters, None, sought=False))
+        carts_known(plan)
     if order.with_remedies and clusters:
-        progress(Stage.REMEDIES)
-        clusters = _with_remedies(site, planned, clusters, order, department)
+        clusters = _with_remedies(site, planned, clusters, order, department, progress)
     if _draws_chances(site, order):
         progress(Stage.CHANCES)
     chance = _draw(site, cases, sets, order, department)
-    return done.plan(add_chances(clusters, chance), chance, sought=order.with_remedies)
+    return replace(plan, clusters=add_chances(clusters, chance), chance=chance, remedies_sought=order.with_remedies)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +155,8 @@ class _Done:
     sets: SetsPlan
     department: DepartmentRun
 
-    def plan(self, clusters: tuple[Cluster, ...], chance: ChanceReport | None, *, sought: bool) -> Plan:
-        """The plan with these conflicts and chances; ``sought``: remedies were looked for."""
+    def plan(self, clusters: tuple[Cluster, ...]) -> Plan:
+        """The plan with these conflicts, without remedies and chances."""
         site, order, cases, sets = self.site, self.order, self.cases, self.sets
         given = EngineResults(
             needs=self.needs,
@@ -176,13 +183,14 @@ class _Done:
             clusters=clusters,
             shortages=shortages,
             department=self.department,
-            chance=chance,
+            chance=None,
             sets=tuple(site.sets.values()),
             trays=tuple(site.trays.values()),
             items=tuple(site.items[item] for item in sorted(_items_on(carts, shortages) & set(site.items))),
             places=tuple(site.places.values()),
             staff=tuple(site.staff[person] for person in sorted(_people_at(cases) & set(site.staff))),
-            remedies_sought=sought,
+            remedies_sought=False,
+            lists_from=order.lists_from,
             unplaced=(unplaced := _unplaced(self.problems, site)),
             left_alone=order.left_alone,
             uncounted=_uncounted(cases, self.needs, unplaced),
@@ -246,13 +254,26 @@ def add_queue(
 
 
 def _with_remedies(
-    site: Site, planned: PlannedDay, clusters: tuple[Cluster, ...], order: PlanRequest, department: DepartmentRun
+    site: Site,
+    planned: PlannedDay,
+    clusters: tuple[Cluster, ...],
+    order: PlanRequest,
+    department: DepartmentRun,
+    progress: Progress,
 ) -> tuple[Cluster, ...]:
     """The clusters with remedies, each judged with the department's run and with the chance that it leaves."""
+    of, done = len(conflicts_in(clusters)), 0
+
+    def one_more() -> None:
+        nonlocal done
+        done += 1
+        progress(Stage.REMEDIES, done, of)
+
+    progress(Stage.REMEDIES, done, of)
     chances = ChanceAfter(site, order.now, department) if _draws_chances(site, order) else None
     check = QueueCheck(site, planned, department, order.now, chances)
     trials = Trials(planned, check)
-    return add_queue_remedies(trials, check, add_remedies(trials, clusters))
+    return add_queue_remedies(trials, check, add_remedies(trials, clusters, one_more), one_more)
 
 
 def _draws_chances(site: Site, order: PlanRequest) -> bool:

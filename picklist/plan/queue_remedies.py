@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from itertools import islice
 
@@ -24,18 +24,22 @@ MOST_STARTS = 8  # of one case, each way
 MOST_OTHERS = 4  # cases whose sets are in the same queue
 
 
-def add_queue_remedies(trials: Trials, check: QueueCheck, clusters: Iterable[Cluster]) -> tuple[Cluster, ...]:
-    """Add to each queue conflict of the clusters what removes it, least disturbing first."""
-    return tuple(
-        replace(
-            cluster,
-            conflicts=tuple(
-                _with_remedies(trials, check, one) if one.kind is ConflictKind.QUEUE else one
-                for one in cluster.conflicts
-            ),
-        )
-        for cluster in clusters
-    )
+def add_queue_remedies(
+    trials: Trials, check: QueueCheck, clusters: Iterable[Cluster], one_more: Callable[[], None] = lambda: None
+) -> tuple[Cluster, ...]:
+    """Add to each queue conflict of the clusters what removes it, least disturbing first.
+
+    ``one_more`` is called after each of them.
+    """
+
+    def sought(one: Conflict) -> Conflict:
+        if one.kind is not ConflictKind.QUEUE:
+            return one
+        found = _with_remedies(trials, check, one)
+        one_more()
+        return found
+
+    return tuple(replace(cluster, conflicts=tuple(sought(one) for one in cluster.conflicts)) for cluster in clusters)
 
 
 def _with_remedies(trials: Trials, check: QueueCheck, conflict: Conflict) -> Conflict:

@@ -191,7 +191,15 @@ class _Site:
         work = self._desk.workshop.find(request.path_params["work"])
         if work is None:
             raise HTTPException(404)
-        return JSONResponse({"stage": work.stage, "running": work.running})
+        return JSONResponse(
+            {
+                "stage": work.stage,
+                "share": work.share,
+                "running": work.running,
+                "first": work.first,
+                "refused": bool(work.refused),
+            }
+        )
 
     async def version(self, _request: Request) -> Response:
         """Whether a window still shows what there is: a short word, and no page is made for it."""
@@ -256,7 +264,7 @@ def show_work(visit: Visit) -> Response:
     work = visit.desk.workshop.find(visit.path["work"])
     if work is None:
         raise NotHere
-    if work.running:
+    if work.running and not work.first:
         return visit.show("work", "work", work=work)
     if work.refused:
         return visit.show("refused", "refused", sentence=work.refused, written=False)

@@ -159,9 +159,15 @@ class Desk:
 
         def doing(progress: Callable[[str], None]) -> None:
             wanted = Wanted(folder=self.folder, out=self.out, now=self.now(), day=day, answers=answers, **asdict(how))
-            self.built = build_day(wanted, progress)
+            self.built = build_day(wanted, progress, self._handed_out)
 
         return self.workshop.start(BUILDING, Lane.PLAN, doing, "", once=True)
+
+    def _handed_out(self, built: Built) -> None:
+        """The lists lie there: windows go on to them, though the build does too."""
+        self.built, work = built, self.workshop.running(Lane.PLAN)
+        if work:
+            work.first = True
 
     def plan(self) -> Plan | None:
         """The plan of the papers that are there, whoever built them."""

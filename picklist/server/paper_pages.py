@@ -10,7 +10,7 @@ from pathlib import Path
 from starlette.responses import Response
 
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
-from picklist.model.plan import Plan
+from picklist.model.plan import Plan, Search
 from picklist.server.carts import CartRow, cart_row
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_reports import carts_told
@@ -19,6 +19,7 @@ from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.shown import board_html, in_order_of_completion, look_up
 from picklist.tasks.why import why_alone, why_thing
 from picklist.wording.say_carts import reports_on
+from picklist.wording.say_remedies import PAPERS_COMING
 
 # The day's documents in the order in which an evening wants them, with what each is for.
 DAY_PAPERS = {
@@ -82,6 +83,7 @@ def show_papers(visit: Visit) -> Response:
         lists=[one for one in _lists(visit, files) if _holds(one, find)],
         find=find,
         where=str(visit.desk.out),
+        coming=PAPERS_COMING if plan and plan.search is Search.GOING_ON else "",
         cases=[cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else [],
     )
 

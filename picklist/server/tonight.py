@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.model.known import NOTHING_KNOWN, Known, MatchQuestion
-from picklist.model.plan import Plan
+from picklist.model.plan import Plan, Search
 from picklist.problems import Problem
 from picklist.problems_report import count_line
 from picklist.server.conflict_entries import conflict_entries
@@ -23,6 +23,7 @@ from picklist.tasks.new_site import next_step
 from picklist.tasks.shown import CAUTION, Lookup, cover, look_up
 from picklist.wording.next_steps import NextStep, on_page
 from picklist.wording.say_carts import reports_on
+from picklist.wording.say_remedies import COMING
 
 ANSWER = "answer-"
 
@@ -49,6 +50,7 @@ def show_tonight(visit: Visit) -> Response:
         site=plan.settings.site if plan else "",
         conflicts=conflict_entries(look_up(plan), told.decided) if plan else (),
         caution=CAUTION,
+        coming=COMING if plan and plan.search is Search.GOING_ON else "",
         changed=wording.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,
@@ -105,10 +107,10 @@ def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
     if built is None:
         return None
     problems: tuple[Problem, ...] = built.problems
-    drawn = built.written.drawn if built.written else ()
+    drawn = (*built.written.drawn, *built.still_new) if built.written else ()
     lists = ""
     if plan and built.change and built.change.old_revision is not None:
-        kept = len(built.written.kept) if built.written else 0
+        kept = len(set(built.written.kept) - set(drawn)) if built.written else 0
         new = f"New or changed lists: {wording.listed(drawn)}" if drawn else "No list changed"
         lists = f"{new}; {wording.counted(kept, 'list')} kept as printed before."
     return LastBuild(

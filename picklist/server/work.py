@@ -9,6 +9,7 @@ from threading import Event, Lock, Thread
 
 from picklist.tasks.crash import report_crash
 from picklist.tasks.errors import WrongUse, refusals
+from picklist.wording.steps import Step
 
 KEPT = 40  # finished pieces that can still be looked at
 
@@ -29,6 +30,8 @@ class LongTask:
     lane: Lane
     next: str
     stage: str = "Waiting"
+    share: float | None = None  # how much of what it is at is done; None where that is not counted
+    first: bool = False  # there is something to look at before the work is done
     result: object = None
     refused: str = ""
     done: Event = field(default_factory=Event)
@@ -87,7 +90,7 @@ class Workshop:
 
     def _do(self, work: LongTask, doing: Callable[[Progress], object]) -> None:
         def tell(stage: str) -> None:
-            work.stage = stage
+            work.stage, work.share = stage, stage.share if isinstance(stage, Step) else None
 
         try:
             with self._lanes[work.lane], refusals():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -143,15 +143,20 @@ def compose(planned: PlannedDay) -> SetsPlan:
     return SetsPlan(assignments=tuple(assignments), reuses=reuses, clusters=make_clusters(conflicts, reuses))
 
 
-def add_remedies(trials: Trials, clusters: Iterable[Cluster]) -> tuple[Cluster, ...]:
-    """Add remedies to each conflict about the allocation of sets, by trials on the planned day."""
+def add_remedies(
+    trials: Trials, clusters: Iterable[Cluster], one_more: Callable[[], None] = lambda: None
+) -> tuple[Cluster, ...]:
+    """Add remedies to each conflict about the allocation of sets, by trials on the planned day.
+
+    ``one_more`` is called after each of them.
+    """
     known = {one.id: one for group in trials.planned.plans.values() for one in group.conflicts_found}
-    return tuple(
-        replace(
-            cluster,
-            conflicts=tuple(
-                with_remedies(trials, one, known[one.id]) if one.id in known else one for one in cluster.conflicts
-            ),
-        )
-        for cluster in clusters
-    )
+
+    def sought(one: Conflict) -> Conflict:
+        if one.id not in known:
+            return one
+        found = with_remedies(trials, one, known[one.id])
+        one_more()
+        return found
+
+    return tuple(replace(cluster, conflicts=tuple(sought(one) for one in cluster.conflicts)) for cluster in clusters)

@@ -401,6 +401,9 @@ DECISIONS_KEPT = (
 # Cells that were fixed on the page and can be put back as they were.
 FIXED_CELLS = ("CREATE TABLE cell_fix (number INTEGER PRIMARY KEY, record TEXT NOT NULL)",)
 
+# A mark made of a site's first plan; it stays when that plan gets its remedies.
+MARK_OF_SITE = ("ALTER TABLE plan ADD COLUMN mark TEXT",)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     LISTS,
     BUILT_CARTS,
@@ -415,4 +418,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     SERIALS,
     DECISIONS_KEPT,
     FIXED_CELLS,
+    MARK_OF_SITE,
 )

@@ -8,19 +8,16 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
-from time import monotonic
 
-from picklist.documents.plan_json import cases_from_json, plan_from_json, plan_to_json
-from picklist.documents.set_ahead import SetAhead
+from picklist.documents.plan_json import cases_from_json, plan_from_json
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import check_target, is_cut_short, recover
-from picklist.documents.write_plan import PrintOrder, PrintResult, lists_to_set, write_plan
+from picklist.documents.write_plan import Extent, PrintOrder, PrintResult
 from picklist.evening.changes import PlanChange
 from picklist.evening.crew_workbook import write_cart_workbook
-from picklist.evening.keep_facts import told_so_far
 from picklist.evening.keep_plans import listed_starts, site_mark, what_is_known
 from picklist.evening.open_points import open_points
-from picklist.evening.revise import Schedule, begin_revision, finish_revision, standing_on_other_days, what_changes
+from picklist.evening.revise import Schedule, begin_revision, standing_on_other_days
 from picklist.evening.usage import write_usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.site import Site
@@ -33,12 +30,11 @@ from picklist.tables.files import keep_former
 from picklist.tasks.crew import what_stands
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
+from picklist.tasks.hand_out import Errand, Handed, HandOut
+from picklist.tasks.progress import Report
 from picklist.tasks.read_folder import Loaded, choose_day, load_folder, load_site
-from picklist.wording.quantities import rest_time
 
 OWN_LOOK = "templates"  # a folder in the site's, with its own templates for the HTML lists
-MOMENT = 0.02  # seconds
-FEW = 3  # papers printed before it can be said how long the rest takes
 TRIES = 3  # plans made before the crew, who tell one cart after the other, are asked to wait
 Progress = Callable[[str], None]
 
@@ -74,10 +70,31 @@ class Built:
         """0 when there is nothing to fix, else 1."""
         return int(self.plan is None or must_be_fixed(self.problems))
 
+    @property
+    def new_lists(self) -> tuple[str, ...]:
+        """The cases whose lists are new or changed, also by an earlier build that was never completed."""
+        return self._lists_from(self.plan.first_new) if self.plan else ()
 
-def build_day(wanted: Wanted, progress: Progress) -> Built:
+    @property
+    def still_new(self) -> tuple[str, ...]:
+        """Of those, the ones that such an earlier build handed out."""
+        fresh = self._lists_from(self.plan.revision) if self.plan else ()
+        return tuple(case for case in self.new_lists if case not in fresh)
+
+    def _lists_from(self, revision: int) -> tuple[str, ...]:
+        carts = self.change.carts if self.change else ()
+        return tuple(cart.case for cart in carts if cart.is_live and cart.revision >= revision)
+
+
+def _nobody(_built: Built) -> None:
+    """Nobody waits for the lists."""
+
+
+def build_day(wanted: Wanted, progress: Progress, handed_out: Callable[[Built], None] = _nobody) -> Built:
     """Build the day's carts into ``wanted.out``, all of them or none, as the next revision of the day.
 
+    ``handed_out`` is told what is built when the lists lie there and the search for remedies goes on, which is only
+    where there are conflicts enough; what is given back in the end has the remedies.
     Raises WrongUse, also for a state file that cannot be used and an ``out`` that is someone else's or
     cannot be written.
     """
@@ -95,7 +112,7 @@ def build_day(wanted: Wanted, progress: Progress) -> Built:
         listed = listed_starts(state, site.settings.site_clock.day(loaded.now))
         day = choose_day(site, loaded.now, wanted.day, listed)
         taken = take_forms(state, site, wanted.out, loaded.now)
-        return _with_forms(_build_knowing_all(state, loaded, day, wanted, progress), taken)
+        return _with_forms(_build_knowing_all(state, loaded, day, wanted, progress, handed_out), taken)
 
 
 def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chance: bool = True) -> Plan:
@@ -121,16 +138,20 @@ def _with_forms(built: Built, taken: FormsTaken) -> Built:
     return replace(built, written=written, problems=(*taken.problems, *built.problems))
 
 
-def _build_knowing_all(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
-    """Build, and start again when the crew reported a cart while the plan was made."""
+def _build_knowing_all(
+    state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress, handed_out: Callable[[Built], None]
+) -> Built:
+    """Build, and start again when the crew reported a cart before the lists were handed out."""
     for _ in range(TRIES - 1):
         with suppress(ToldMeanwhileError):
-            return _build(state, loaded, day, wanted, progress)
+            return _build(state, loaded, day, wanted, progress, handed_out)
         progress("A cart was reported while planning; planning again")
-    return _build(state, loaded, day, wanted, progress)
+    return _build(state, loaded, day, wanted, progress, handed_out)
 
 
-def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress) -> Built:
+def _build(
+    state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress: Progress, handed_out: Callable[[Built], None]
+) -> Built:
     assert loaded.site is not None
     site = loaded.site
     coming = Schedule.of(site, horizon_cases(site, loaded.now))
@@ -141,50 +162,40 @@ def _build(state: StateFile, loaded: Loaded, day: date, wanted: Wanted, progress
         now=loaded.now,
         revision=start.number,
         replaces=start.replaces,
+        lists_from=start.old.lists_until_next if start.old else None,
         on_carts=stands,
         left_alone=start.match.unread,
         with_chance=wanted.with_chance,
     )
-    with SetAhead() as ahead:
+    report = Report(progress)
+    errand = Errand(
+        state=state,
+        start=start,
+        site=site,
+        now=loaded.now,
+        out=wanted.out,
+        order=partial(_print_order, state, wanted),
+        handed_out=lambda handed: handed_out(_built(handed)),
+        report=report,
+    )
+    with HandOut(errand) as hand_out:
 
-        def carts_known(plan: Plan) -> None:
-            change = what_changes(start, plan, site.items)
-            order = PrintOrder(printings=_printings(change), change=change)
-            ahead.start(lists_to_set(plan, wanted.out, order))
+        def tell(doing: str, done: int = 0, of: int = 0) -> None:
+            report(doing, done, of)
+            hand_out.look()
 
-        plan = make_plan(site, (*loaded.problems, *start.match.problems), order, progress, carts_known)
-        change = what_changes(start, plan, site.items)
-        written: list[PrintResult] = []
-
-        def publish() -> None:
-            if told_so_far(state) != start.told:
-                raise ToldMeanwhileError(state.path, "carts were reported during planning; nothing was changed")
-            how = replace(_print_order(state, wanted, plan, change), ahead=ahead)
-            written.append(write_plan(plan, wanted.out, how, _Printing(progress)))
-
-        finish_revision(state, plan, plan_to_json(plan), change, publish)
-    return Built(problems=plan.problems, plan=plan, change=change, written=written[0])
-
-
-class _Printing:
-    """Says which paper was printed and how long the rest will take, by those that took their time so far."""
-
-    def __init__(self, progress: Progress) -> None:
-        self._progress = progress
-        self._since = self._last = monotonic()
-        self._fresh = 0
-
-    def __call__(self, file: str, number: int, of: int) -> None:
-        """One more paper is done; several within a moment were set before."""
-        now = monotonic()
-        self._fresh += now - self._last > MOMENT
-        self._last = now
-        known = self._fresh >= FEW and number < of
-        left = (now - self._since) / self._fresh * (of - number) if known else None
-        self._progress(f"Printing {number} of {of}{rest_time(left)}: {file}")
+        problems = (*loaded.problems, *start.match.problems)
+        return _built(hand_out.complete(make_plan(site, problems, order, tell, hand_out.carts_known)))
 
 
-def _print_order(state: StateFile, wanted: Wanted, plan: Plan, change: PlanChange) -> PrintOrder:
+def _built(handed: Handed) -> Built:
+    """A build by what it handed out, with what it took in from forms that were filled in meanwhile."""
+    built = Built(problems=handed.plan.problems, plan=handed.plan, change=handed.change, written=handed.written)
+    return _with_forms(built, handed.taken)
+
+
+def _print_order(state: StateFile, wanted: Wanted, plan: Plan, change: PlanChange, extent: Extent) -> PrintOrder:
+    every = extent >= Extent.SHEETS  # only the sheets of the whole day say what is open
     return PrintOrder(
         printings=_printings(change),
         change=change,
@@ -192,7 +203,8 @@ def _print_order(state: StateFile, wanted: Wanted, plan: Plan, change: PlanChang
         extra=lambda folder: _write_forms(folder, plan, change),
         keep=partial(_keep_aside, wanted.folder, plan),
         owner=site_mark(state),
-        points=open_points(plan, what_is_known(state, plan.day), plan.now),
+        points=open_points(plan, what_is_known(state, plan.day), plan.now) if every else None,
+        extent=extent,
     )
 
 

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from picklist.documents.whole_folder import changed_since, is_ours
+from picklist.documents.plan_json import plan_from_json
+from picklist.documents.whole_folder import changed_since, is_ours, listed_files
 from picklist.evening.crew_workbook import read_cart_workbook
-from picklist.evening.keep_plans import load_plan
+from picklist.evening.revise import plan_kept
 from picklist.evening.usage import read_usage, record_usage
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
 from picklist.store.state import StateFile
-from picklist.store.state_errors import DamagedPlanError
 from picklist.tasks.crew import keep_reports
 from picklist.tasks.papers import read_plan_of
 from picklist.wording import counted, listed
@@ -33,6 +33,15 @@ class FormsTaken:
     problems: tuple[Problem, ...] = ()
 
 
+def joined(some: Iterable[FormsTaken]) -> FormsTaken:
+    """What was found one time after the other."""
+    taken = tuple(some)
+    return FormsTaken(
+        notices=tuple(said for one in taken for said in one.notices),
+        problems=tuple(problem for one in taken for problem in one.problems),
+    )
+
+
 def take_forms(state: StateFile, site: Site, out: Path, now: datetime) -> FormsTaken:
     """Take in the forms of a folder that somebody filled in since they were printed, as ``carts`` and ``used`` do.
 
@@ -40,7 +49,7 @@ def take_forms(state: StateFile, site: Site, out: Path, now: datetime) -> FormsT
     """
     if not is_ours(out):
         return FormsTaken()
-    changed = [name for name in (CARTS_BOOK, USED_BOOK) if changed_since(out, name)]
+    changed = [name for name in (CARTS_BOOK, USED_BOOK) if _is_filled_in(out, name)]
     if not changed:
         return FormsTaken()
     plan = _plan_of_forms(state, out)
@@ -62,13 +71,20 @@ def take_forms(state: StateFile, site: Site, out: Path, now: datetime) -> FormsT
     return FormsTaken(notices=tuple(notices), problems=tuple(problems))
 
 
+def _is_filled_in(out: Path, name: str) -> bool:
+    """Whether somebody saved a form: over the one that was printed, or where it is still to be printed."""
+    listed = listed_files(out)
+    return bool(changed_since(out, name)) or (listed is not None and name not in listed and (out / name).is_file())
+
+
 def _plan_of_forms(state: StateFile, out: Path) -> Plan | None:
-    """The newest plan of the day for which the forms were printed, when this site printed them."""
+    """The plan for which the forms were printed, when this site printed them.
+
+    Where the power went out just as the papers were put in place, the state may keep it without its remedies.
+    """
     printed = read_plan_of(out)
-    stored = None
-    with suppress(DamagedPlanError):
-        stored = load_plan(state, printed.day, printed.revision) if printed else None
-    if stored is None or stored.json != (out / "plan.json").read_bytes():
+    kept = plan_kept(state, printed.day, plan_from_json, printed.revision) if printed else None
+    if printed is None or kept is None or (kept.now, kept.carts) != (printed.now, printed.carts):
         return None
     return printed
 

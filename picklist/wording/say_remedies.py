@@ -8,11 +8,44 @@ from typing import NamedTuple
 
 from picklist.clock import SiteClock
 from picklist.model.conflicts import ConflictKind, Edit, Remedy, RemedyKind
+from picklist.model.plan import Search
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Use
 from picklist.wording.lists import amount_of, beside, moment
 from picklist.wording.quantities import capital, counted, listed, more, span
+
+# Of a conflict without remedies: as a sentence, in a row about it, and in a list that is short of room.
+NO_REMEDY = {
+    Search.DONE: "No remedy found.",
+    Search.GOING_ON: "Remedies are still being sought.",
+    Search.LEFT_OUT: "Remedies were not sought.",
+}
+NONE_IN_A_ROW = {Search.DONE: "None found.", Search.GOING_ON: "Being sought.", Search.LEFT_OUT: "Not sought."}
+NONE_IN_A_LIST = {
+    Search.DONE: "no remedy",
+    Search.GOING_ON: "remedies being sought",
+    Search.LEFT_OUT: "no search for remedies",
+}
+# Of a whole plan whose lists are handed out first: on its sheet, and on the page.
+STILL_SOUGHT = (
+    "Remedies and risks are still being sought. Print this sheet again when they are here; its revision stays the same."
+)
+COMING = (
+    "Remedies and risks are still being sought; they appear here by themselves. If no build is running, it was "
+    "stopped: build again."
+)
+PAPERS_COMING = (
+    "The pick lists are here and valid. Papers that are missing below follow by themselves, and remedies and risks on "
+    "those that are here. If no build is running, it was stopped: build again."
+)
+NO_RISKS_YET = "Risks are still being worked out."
+
+
+def none_noted(search: Search) -> str:
+    """The same beside a matter that is open."""
+    sentence = NO_REMEDY[search]
+    return f"{sentence[0].lower()}{sentence[1:].removesuffix('.')}"
 
 
 def move_words(before: Case, after: Case, clock: SiteClock, day: date) -> str:

@@ -104,7 +104,7 @@ if (body.dataset.version) {
   const look = async () => {
     try {
       const told = await (await fetch(body.dataset.look, { cache: "no-store" })).json();
-      if (told.version !== body.dataset.version && !document.querySelector("[data-work][data-then=page]")) await catchUp();
+      if (told.version !== body.dataset.version && !document.querySelector("[data-work][data-then=first]")) await catchUp();
     } catch { /* picklist was closed, or is busy: the next look will tell */ }
     setTimeout(look, LOOK);
   };
@@ -113,16 +113,22 @@ if (body.dataset.version) {
 
 // Waits for a piece of work and then looks at the page, or at its parts, again.
 const watch = (place) => { for (const box of place.querySelectorAll("[data-work]")) {
-  const stage = box.querySelector("[data-stage]");
+  const stage = box.querySelector("[data-stage]"), bar = box.querySelector("[data-share]");
   const look = async () => {
+    if (!box.isConnected) return;
     try {
       const answer = await fetch(box.dataset.work, { cache: "no-store" });
       const told = await answer.json();
-      if (!told.running) {
-        if (box.dataset.then === "parts") await renew(); else location.reload();
+      if (!told.running || (told.first && box.dataset.then === "first")) {
+        if (box.dataset.then === "parts") await renew();
+        else if (box.dataset.then === "first") location.reload();
+        else if (told.refused) location.assign(box.dataset.work.replace(/\/stage$/, ""));
+        else { await catchUp(); box.remove(); }  // what is opened on the page stays open
         return;
       }
       if (stage.textContent !== told.stage) stage.textContent = told.stage;
+      bar.hidden = told.share === null;
+      if (!bar.hidden) bar.value = told.share;
       setTimeout(look, 500);
     } catch {
       stage.textContent = "picklist does not answer; was its window closed?";

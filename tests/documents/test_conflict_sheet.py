@@ -7,14 +7,19 @@ from dataclasses import asdict, replace
 import pypdfium2
 
 from picklist.clock import shift
+from picklist.documents.board.view import board_view
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_sheet
 from picklist.documents.views.lookup import look_up
+from picklist.documents.views.open_list import open_list
+from picklist.evening.open_points import open_points
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, Proof
+from picklist.model.known import NOTHING_KNOWN
 from picklist.model.plan import Plan
 from picklist.wording.say_conflicts import proof_statement
+from picklist.wording.say_remedies import STILL_SOUGHT
 from tests.board.days import heavy_day, sample_day
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan, short_conflict
@@ -162,3 +167,26 @@ def test_a_label_that_is_too_long_for_its_bar_stands_below_it_on_paper() -> None
     wanted = [one for one in said if one.endswith("needs one")]
     assert len(wanted) >= 3
     assert [one for one in said if one not in text] == []
+
+
+def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought() -> None:
+    """The lists are handed out; nobody may read from the first sheet that nothing helps, or that nothing is at risk."""
+    bare = replace(short_conflict(), remedies=(), chance_of_failing=None, missing="", searched="")
+    plan = replace(plan_with(bare), chance=None, remedies_sought=False, being_completed=True)
+    view = conflict_sheet(look_up(plan))
+    assert view.still_sought == STILL_SOUGHT
+    [row] = view.overview
+    assert row.remedy == "Being sought."
+    pages = pypdfium2.PdfDocument(draw(Sheet(file="x", template="conflicts", data=asdict(view), made=plan.now)))
+    text = " ".join(" ".join(page.get_textpage().get_text_bounded() for page in pages).split())
+    assert STILL_SOUGHT in text
+    assert "Remedies are still being sought." in text
+    assert "No remedy found" not in text
+    open_rows = open_list(look_up(plan), open_points(plan, NOTHING_KNOWN, plan.now))
+    assert "remedies are still being sought" in {row.note for row in open_rows}
+    board = board_view(plan)
+    assert [line.remedies for line in board.entries] == ["remedies being sought"]
+    assert board.chance_note == "Risks are still being worked out."
+    complete = replace(plan, being_completed=False, remedies_sought=True)
+    assert conflict_sheet(look_up(complete)).still_sought == ""
+    assert conflict_sheet(look_up(complete)).overview[0].remedy == "None found."

@@ -69,7 +69,7 @@ def plan_folder(evening: Evening) -> Answer:
     if loaded.site is None:
         return Answer(problems=loaded.problems)
     order = PlanRequest(day=DAY, now=loaded.now, with_chance=False)
-    plan = make_plan(loaded.site, loaded.problems, order, lambda _: None)
+    plan = make_plan(loaded.site, loaded.problems, order)
     if plan_from_json(plan_to_json(plan)) != plan:
         raise AssertionError("a plan is not read back as it was written")
     return Answer(understood=(loaded.site, plan.carts), problems=loaded.problems)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import os
 import shutil
 import sqlite3
 import subprocess
 import sys
+import zlib
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -17,6 +19,7 @@ from pathlib import Path
 import pytest
 
 import picklist
+from picklist.evening import keep_plans
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import cart_content
@@ -34,6 +37,7 @@ from picklist.evening.keep_plans import (
     lists_in_hand,
     load_plan,
     save_plan,
+    site_mark,
     standing_questions,
     what_is_known,
 )
@@ -230,12 +234,30 @@ def test_that_a_file_of_a_newer_program_is_not_touched(path: Path) -> None:
     assert path.read_bytes() == before
 
 
+def keep_as_before_there_was_a_mark(db: sqlite3.Connection, plan: Plan, plan_json: bytes, by: str) -> None:
+    """How a plan's row was written before sites had a mark of their own."""
+    db.execute(
+        "INSERT INTO plan (day, revision, replaces, made_at, made_by, digest, json) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (
+            plan.day.isoformat(),
+            plan.revision,
+            plan.replaces,
+            plan.now.isoformat(),
+            by,
+            hashlib.sha256(plan_json).hexdigest(),
+            zlib.compress(plan_json),
+        ),
+    )
+
+
 def test_that_a_file_of_an_older_program_is_brought_up_to_date_with_all_that_is_in_it(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Its folders of papers stay its own: they hold a mark that was made of the digest and time of its first plan."""
     for known in range(1, len(MIGRATIONS)):
         path.unlink(missing_ok=True)
         monkeypatch.setattr(state_module, "MIGRATIONS", MIGRATIONS[:known])
+        monkeypatch.setattr(keep_plans, "_insert_plan", keep_as_before_there_was_a_mark)
         first = plan(knee())
         with open_state(path) as state:
             save_plan(state, first, b'{"kept": 1}', compare_plans(None, first))
@@ -244,6 +266,8 @@ def test_that_a_file_of_an_older_program_is_brought_up_to_date_with_all_that_is_
             stored = load_plan(state, DAY)
             assert stored is not None
             assert stored.json == b'{"kept": 1}'
+            of_first = f"{hashlib.sha256(stored.json).hexdigest()} {first.now.isoformat()}"
+            assert site_mark(state) == hashlib.sha256(of_first.encode()).hexdigest()[:16]
             record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
             assert list(built_carts(state, DAY)) == ["C-1"]
 

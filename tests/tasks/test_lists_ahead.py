@@ -13,8 +13,9 @@ from picklist.documents import set_ahead, write_plan
 from picklist.documents.pages import Sheet
 from picklist.documents.typesetters import draw_all
 from picklist.plan import make_plan
-from picklist.tasks import build
+from picklist.tasks import build, progress
 from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.progress import Report
 from tests.tasks.small_folder import write_folder
 
 DAY = date(2026, 11, 26)
@@ -64,7 +65,7 @@ def test_that_the_lists_that_changed_are_set_before_remedies_are_there(tmp_path:
     second = built(folder, 30)
     assert second.written is not None
     assert second.written.drawn == ("M3",)
-    assert ahead == ["pick-lists/OR 3 0930 M3.pdf"]
+    assert sorted(ahead) == ["changes.pdf", "labels-new.pdf", "pick-lists/OR 3 0930 M3.pdf"]
 
 
 def test_that_a_stop_while_remedies_are_sought_leaves_the_former_papers_and_no_work(
@@ -81,7 +82,7 @@ def test_that_a_stop_while_remedies_are_sought_leaves_the_former_papers_and_no_w
 
     with pytest.raises(KeyboardInterrupt):
         build_day(Wanted(folder=folder, out=out, now=EVENING + timedelta(minutes=30), day=DAY), stop)
-    assert ahead[-1] == "pick-lists/OR 3 0930 M3.pdf"
+    assert "pick-lists/OR 3 0930 M3.pdf" in ahead
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
     assert not [thread.name for thread in running_threads() if thread.name == "lists ahead"]
 
@@ -89,19 +90,40 @@ def test_that_a_stop_while_remedies_are_sought_leaves_the_former_papers_and_no_w
 def test_that_the_rest_is_told_by_the_papers_that_took_their_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two lists were set before; three sheets of ten seconds each make it a minute for the six that are left."""
     clock = iter((0.0, 0.001, 0.002, 10.002, 20.002, 30.002, 50.0, 50.01))
-    monkeypatch.setattr(build, "monotonic", lambda: next(clock))
+    monkeypatch.setattr(progress, "monotonic", lambda: next(clock))
     says: list[str] = []
-    printing = build._Printing(says.append)
+    report = Report(says.append)
+    report("Printing")
     for number in range(1, 6):
-        printing("a.pdf", number, 11)
-    printing("b.pdf", 10, 11)
-    printing("c.pdf", 11, 11)
-    assert [said.removeprefix("Printing ") for said in says] == [
-        "1 of 11: a.pdf",
-        "2 of 11: a.pdf",
-        "3 of 11: a.pdf",
-        "4 of 11: a.pdf",
-        "5 of 11, about 60 seconds left: a.pdf",
-        "10 of 11, about 10 seconds left: b.pdf",
-        "11 of 11: c.pdf",
+        report("Printing", number, 11, "a.pdf")
+    report("Printing", 10, 11, "b.pdf")
+    report("Printing", 11, 11, "c.pdf")
+    assert says == [
+        "Printing",
+        "Printing, 1 of 11 done: a.pdf",
+        "Printing, 2 of 11 done: a.pdf",
+        "Printing, 3 of 11 done: a.pdf",
+        "Printing, 4 of 11 done: a.pdf",
+        "Printing, 5 of 11 done, about 60 seconds left: a.pdf",
+        "Printing, 10 of 11 done, about 10 seconds left: b.pdf",
+        "Printing, 11 of 11 done: c.pdf",
     ]
+
+
+def test_that_what_is_printed_between_two_searches_does_not_count_for_the_rest_of_the_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Four searches of five seconds each, and a minute of printing in between: the other six take half a minute."""
+    clock = iter((0.0, 5.0, 10.0, 12.0, 72.0, 77.0, 82.0, 87.0))
+    monkeypatch.setattr(progress, "monotonic", lambda: next(clock))
+    says: list[str] = []
+    report = Report(says.append)
+    report("Looking", 0, 10)
+    report("Looking", 1, 10)
+    report("Looking", 2, 10)
+    report("Printing")
+    report("Printing", 1, 1, "a.pdf")
+    report("Looking", 3, 10)
+    report("Looking", 4, 10)
+    report("Looking", 5, 10)
+    assert says[-1] == "Looking, 5 of 10 done, about 25 seconds left"

@@ -10,6 +10,7 @@ from picklist.documents.board.index import BoardIndex, Ref, conflict_href
 from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.wording.chances import late_share
+from picklist.wording.say_remedies import NONE_IN_A_LIST
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +95,7 @@ def _entry(index: BoardIndex, one: Conflict) -> DecisionLine:
 def _remedies(index: BoardIndex, one: Conflict) -> str:
     if one.remedies:
         return wording.counted(len(one.remedies), "remedy", "remedies")
-    return "no remedy" if index.plan.remedies_sought else "no search for remedies"
+    return NONE_IN_A_LIST[index.plan.search]
 
 
 def _chance(index: BoardIndex, one: Conflict) -> str:

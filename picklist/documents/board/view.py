@@ -26,8 +26,9 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import carts_counted
 from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
 from picklist.model.known import NO_REPORTS, CartReport
-from picklist.model.plan import Plan
+from picklist.model.plan import Plan, Search
 from picklist.wording.chances import what_is_drawn
+from picklist.wording.say_remedies import NO_RISKS_YET
 
 MOST_WAYS = 16  # of sets in trouble; where there are more, only those of what is open are drawn
 
@@ -71,7 +72,6 @@ class BoardView:
     settings: tuple[tuple[str, str], ...]
     chance_note: str
     caution: str
-    remedies_sought: bool
     any_reported: bool
 
 
@@ -104,7 +104,6 @@ def board_view(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> B
         settings=settings_lines(plan.settings),
         chance_note=_chance_note(plan),
         caution=CAUTION,
-        remedies_sought=plan.remedies_sought,
         any_reported=bool(reported),
     )
 
@@ -133,6 +132,8 @@ def _scale(index: BoardIndex) -> TimeScale:
 
 
 def _chance_note(plan: Plan) -> str:
+    if plan.search is Search.GOING_ON:
+        return NO_RISKS_YET
     if plan.chance is None:
         return "This plan has no risk estimate."
     return f"Risk: {' '.join(what_is_drawn(plan.chance))}"

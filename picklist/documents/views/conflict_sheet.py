@@ -10,8 +10,10 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
+from picklist.model.plan import Search
 from picklist.wording.chances import chance_then, what_is_drawn
 from picklist.wording.say_conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
+from picklist.wording.say_remedies import NO_REMEDY, NONE_IN_A_ROW, STILL_SOUGHT
 
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
@@ -54,6 +56,7 @@ class ConflictBlock:
     first_loss: str = ""  # what is left of its remedies after the first is no longer possible
     number: str = ""  # by which the overview refers to it
     above: str = ""  # remedies that are under an earlier conflict of the group
+    no_remedy: str = ""  # what is said in place of remedies where there are none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +95,7 @@ class ConflictsView:
     clusters: tuple[ClusterBlock, ...]
     settings: tuple[tuple[str, str], ...]
     risk: tuple[str, ...] = ()  # what the risks are and where they come from
+    still_sought: str = ""  # that remedies and risks are not here yet
 
 
 def conflict_sheet(found: Lookup) -> ConflictsView:
@@ -118,6 +122,7 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
         ),
         settings=settings_lines(found.plan.settings),
         risk=what_is_drawn(found.plan.chance) if found.plan.chance else (),
+        still_sought=STILL_SOUGHT if found.plan.search is Search.GOING_ON else "",
     )
 
 
@@ -156,7 +161,7 @@ def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
     wanted = wanted_use(found, one)
     needed = f"needed {found.when(wanted.needed)}" if wanted else ""
     missing = f" Missing: {one.missing}" if one.missing else ""
-    remedy = one.remedies[0].text if one.remedies else f"None found.{missing}"
+    remedy = one.remedies[0].text if one.remedies else f"{NONE_IN_A_ROW[found.plan.search]}{missing}"
     return OverviewRow(
         number=number,
         decide_by=found.when(one.decide_by),
@@ -204,6 +209,7 @@ def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBl
         missing=one.missing,
         first_loss=first_loss(found, one),
         number=number,
+        no_remedy="" if one.remedies else NO_REMEDY[found.plan.search],
     )
 
 

@@ -153,7 +153,7 @@ def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartRepor
         state=reported.state if reported else "",
         marks=(*((reported.state,) if reported else ()), *_marks(found, cart)),
         revision=str(printing.revision),
-        changed=printing.revision == found.plan.revision,
+        changed=printing.revision >= found.plan.first_new,
         stopped=bool(cart.stopped),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from picklist import wording
@@ -56,10 +56,10 @@ def labels(found: Lookup, printing_for: Callable[[str], Printing]) -> LabelsView
     )
 
 
-def new_labels(view: LabelsView, revision: int) -> LabelsView:
-    """Only the labels of lists that a revision prints."""
-    mark = f"Revision {revision}"
-    new = tuple(label for label in view.labels if label.revision == mark)
+def new_labels(view: LabelsView, revisions: Iterable[int]) -> LabelsView:
+    """Only the labels of lists of these revisions."""
+    marks = {f"Revision {revision}" for revision in revisions}
+    new = tuple(label for label in view.labels if label.revision in marks)
     return replace(view, title=f"New {view.title[0].lower()}{view.title[1:]}", labels=new)
 
 

@@ -14,6 +14,7 @@ from picklist.grouping import grouped
 from picklist.model.cards import ThingKind
 from picklist.model.known import Decision, PutBack, Seen, shortage_key
 from picklist.wording import say_decisions as words
+from picklist.wording.say_remedies import none_noted
 
 HOLD, PUT_BACK, QUESTION, ENTER = "ON HOLD", "PUT BACK", "QUESTION", "TO SCHEDULE"
 
@@ -82,7 +83,7 @@ class _Rows:
     def _decision(self, one: DecisionPoint, kind: str) -> Due:
         conflict, number = one.conflict, len(one.conflict.remedies)
         tray, much = self.found.tray_wanted(conflict), amount(conflict)
-        remedies = wording.counted(number, "remedy", "remedies") if number else "no remedy found"
+        remedies = wording.counted(number, "remedy", "remedies") if number else none_noted(self.found.plan.search)
         return self._row(
             conflict.decide_by,
             kind or conflict.kind.value.upper(),

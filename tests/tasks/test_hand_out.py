@@ -1,0 +1,187 @@
+"""First things first: lists lie in their folder, and in the state, while remedies are still sought."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from picklist.documents.page_cache import read_ledger
+from picklist.documents.plan_json import plan_from_json
+from picklist.evening.keep_plans import lists_in_hand, load_plan
+from picklist.model.plan import Plan, Search
+from picklist.plan import make_plan
+from picklist.store.state import open_state, state_path
+from picklist.tasks import build, hand_out
+from picklist.tasks.build import Built, Wanted, build_day
+from tests.tasks.small_folder import write_folder
+
+DAY = date(2026, 11, 26)
+EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
+THREE_FOR_TWO_SETS = (
+    "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
+    "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
+    "M3,2026-11-26,OR 3,08:30,60,S3,P1,none,planned",
+)
+SEEKING = "Looking for remedies"
+
+
+@pytest.fixture(autouse=True)
+def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lists are handed out first though there is but one conflict."""
+    monkeypatch.setattr(build, "make_plan", make_plan)
+    monkeypatch.setattr(hand_out, "WORTH_IT", 1)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Three cases for two sets, built at six; then the last one starts an hour later."""
+    made = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS)
+    built(made)
+    move(made, "09:30")
+    return made
+
+
+def move(folder: Path, start: str) -> None:
+    write_folder(folder, *THREE_FOR_TWO_SETS[:2], THREE_FOR_TWO_SETS[2].replace("08:30", start))
+
+
+def built(folder: Path, minutes: int = 0, at_work: Callable[[str], None] = lambda _: None) -> Built:
+    wanted = Wanted(folder=folder, out=folder.parent / "out", now=EVENING + timedelta(minutes=minutes), day=DAY)
+    return build_day(wanted, at_work)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def plan_there(folder: Path) -> Plan:
+    """The plan beside the papers, which is the one that the state keeps as the newest."""
+    text = (folder.parent / "out" / "plan.json").read_bytes()
+    with open_state(state_path(folder)) as state:
+        stored = load_plan(state, DAY)
+    assert stored is not None
+    assert stored.json == text
+    return plan_from_json(text)
+
+
+def revisions(folder: Path) -> dict[str, int]:
+    """Of each case, the revision of the list that lies in the folder, which is the one that the state has."""
+    lying = {case: revision for _, case, revision in read_ledger(folder.parent / "out").values() if case}
+    with open_state(state_path(folder)) as state:
+        assert {case: held.revision for case, held in lists_in_hand(state, DAY).items()} == lying
+    return lying
+
+
+class Stopped(BaseException):
+    """The end of the process at a moment, as far as it can be had without ending it."""
+
+
+def stop_when(said: str, times: int = 1) -> Callable[[str], None]:
+    left = iter(range(times, -1, -1))
+
+    def at_work(step: str) -> None:
+        if step.startswith(said) and next(left) == 1:
+            raise Stopped
+
+    return at_work
+
+
+def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_sought(folder: Path) -> None:
+    out = folder.parent / "out"
+    seen: list[tuple[int, Search, dict[str, int], set[str]]] = []
+
+    def at_work(step: str) -> None:
+        if step.startswith(SEEKING) and not seen:
+            plan = plan_there(folder)
+            seen.append((plan.revision, plan.search, revisions(folder), set(contents(out))))
+
+    first_told: list[Built] = []
+    wanted = Wanted(folder=folder, out=out, now=EVENING + timedelta(minutes=30), day=DAY)
+    whole = build_day(wanted, at_work, first_told.append)
+    [(revision, search, held, files)] = seen
+    assert (revision, search, held) == (2, Search.GOING_ON, {"M1": 1, "M2": 1, "M3": 2})
+    assert {"pick-lists/OR 3 0930 M3.pdf", "pick-lists-changed.pdf", "changes.pdf"} <= files
+    assert not {"bulk.pdf", "evening.pdf", "conflicts.pdf", "department.pdf"} & files, "none of the former revision"
+    [first] = first_told
+    assert (first.new_lists, first.written and first.written.drawn) == (("M3",), ("M3",))
+    plan = plan_there(folder)
+    assert (plan.revision, plan.search) == (2, Search.DONE)
+    assert whole.plan == plan
+    assert whole.written is not None
+    assert (whole.written.drawn, whole.written.kept) == (("M3",), ("M1", "M2"))
+    assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
+
+
+def test_that_the_papers_in_the_end_are_those_of_a_build_in_one_go(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    built(folder, 30)
+    (tmp_path / "other").mkdir()
+    other = write_folder(tmp_path / "other" / "site", *THREE_FOR_TWO_SETS)
+    monkeypatch.setattr(hand_out, "WORTH_IT", 1000)
+    built(other)
+    move(other, "09:30")
+    built(other, 30)
+    first, second = contents(folder.parent / "out"), contents(other.parent / "out")
+    assert [name for name in first.keys() | second.keys() if first.get(name) != second.get(name)] == []
+
+
+def test_that_a_build_cut_short_before_its_lists_are_handed_out_leaves_all_as_it_was(folder: Path) -> None:
+    before = contents(folder.parent / "out")
+    with pytest.raises(Stopped):
+        built(folder, 30, stop_when("Printing"))
+    assert contents(folder.parent / "out") == before
+    assert plan_there(folder).revision == 1
+
+
+def test_that_lists_of_a_build_cut_short_are_true_and_new_with_the_next_one_too(folder: Path) -> None:
+    """M3's list is handed out, then the power fails; the next build prints it once more under its own revision."""
+    with pytest.raises(Stopped):
+        built(folder, 30, stop_when(SEEKING))
+    cut_short = plan_there(folder)
+    assert (cut_short.revision, cut_short.search) == (2, Search.GOING_ON)
+    assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
+    pdf = (folder.parent / "out" / "pick-lists" / "OR 3 0930 M3.pdf").read_bytes()
+    changed = (folder.parent / "out" / "pick-lists-changed.pdf").read_bytes()
+
+    again = built(folder, 40)
+    plan = plan_there(folder)
+    assert (plan.revision, plan.replaces, plan.first_new, plan.search) == (3, 2, 2, Search.DONE)
+    assert again.change is not None
+    assert again.change.to_print() == (), "nothing changed since the lists were handed out"
+    assert (again.new_lists, again.still_new) == (("M3",), ("M3",))
+    assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
+    assert (folder.parent / "out" / "pick-lists" / "OR 3 0930 M3.pdf").read_bytes() == pdf
+    assert len((folder.parent / "out" / "pick-lists-changed.pdf").read_bytes()) == len(changed)
+    assert (folder.parent / "out" / "labels-new.pdf").exists()
+
+    third = built(folder, 50)
+    assert (third.new_lists, plan_there(folder).first_new) == ((), 4), "a completed build has told of it"
+    assert not (folder.parent / "out" / "pick-lists-changed.pdf").exists()
+
+
+def test_that_two_builds_cut_short_one_after_the_other_lose_no_list(folder: Path) -> None:
+    with pytest.raises(Stopped):
+        built(folder, 30, stop_when(SEEKING))
+    write_folder(folder, THREE_FOR_TWO_SETS[0], THREE_FOR_TWO_SETS[1].replace("08:00", "08:10"), *_later("09:30"))
+    with pytest.raises(Stopped):
+        built(folder, 40, stop_when(SEEKING))
+    assert revisions(folder) == {"M1": 1, "M2": 3, "M3": 2}
+    assert built(folder, 50).new_lists == ("M2", "M3")
+
+
+def _later(start: str) -> tuple[str, ...]:
+    return (THREE_FOR_TWO_SETS[2].replace("08:30", start),)
+
+
+def test_that_a_first_build_cut_short_keeps_the_folder_the_sites_own(tmp_path: Path) -> None:
+    """The mark of the site is made of its first plan, which is another one once it has its remedies."""
+    site = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS)
+    with pytest.raises(Stopped):
+        built(site, 0, stop_when(SEEKING))
+    assert plan_there(site).search is Search.GOING_ON
+    assert built(site, 10).new_lists == ("M1", "M2", "M3")
+    assert revisions(site) == {"M1": 1, "M2": 1, "M3": 1}
