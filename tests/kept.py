@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from picklist.plan import PlanRequest
     from picklist.problems import Problem
 
+SAMPLE = Path(__file__).parents[1] / "sample_inputs" / "hospital"
 FOLDER = "PICKLIST_TESTS_KEPT"  # in the environment, for the workers of one run
 Made = TypeVar("Made")
 Contents = TypeVar("Contents")
@@ -49,6 +50,13 @@ def made_once(name: str, make: Callable[[], Made]) -> Made:
     found = kept(name) or keep(name, pickle.dumps(make()))
     result: Made = pickle.loads(found)
     return result
+
+
+def sample_read() -> tuple[Site | None, tuple[Problem, ...]]:
+    """The sample as ``read_site`` reads it, once in a run."""
+    from picklist.inputs import read_site
+
+    return made_once("sample read", lambda: read_site(SAMPLE))
 
 
 def packed_once(pack: Callable[[Contents], bytes]) -> Callable[[Contents], bytes]:

@@ -91,6 +91,27 @@ def test_that_every_script_of_ci_is_one_that_the_shell_can_read() -> None:
         subprocess.run(["bash", "-n", str(script)], check=True)
 
 
+def test_that_what_the_scripts_of_ci_call_is_there() -> None:
+    """Tests, rooms, scripts and tools that they name; and the README has the one command that `run` looks for."""
+    texts = {path.name: path.read_text(encoding="utf-8") for path in (ROOT / ".ci").iterdir() if path.is_file()}
+    named = {path for text in texts.values() for path in re.findall(r"(?<![\w/.])(?:tests|\.ci)/[\w/.]+\w", text)}
+    assert len(named) > 6
+    assert [path for path in sorted(named) if not (ROOT / path).exists()] == []
+
+    rooms = re.findall(r"rooms=\((.*)\)", texts["coverage"])[0].split()
+    assert [room for room in rooms for place in ("picklist", "tests") if not (ROOT / place / room).is_dir()] == []
+
+    tools = {tool for text in texts.values() for tool in re.findall(r"(?:\.venv|\$folder)/bin/([\w-]+)", text)}
+    installed = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    packages = {"lint-imports": "import-linter", "python": "pytest", "pip": "pytest"}
+    assert [tool for tool in sorted(tools) if f'"{packages.get(tool, tool)}>=' not in installed] == []
+    assert {"coverage", "mypy", "ruff", "lint-imports"} <= tools
+
+    pattern = re.findall(r"s/\^(.*)\$/", texts["run"])[0].replace(r"\(", "(").replace(r"\)", ")")
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert len(re.findall(f"^{pattern}$", readme, flags=re.MULTILINE)) == 1
+
+
 def test_that_the_lowest_versions_are_no_higher_than_those_that_were_tested(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

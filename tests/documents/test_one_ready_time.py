@@ -7,7 +7,6 @@ import re
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,12 +18,11 @@ from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.pick_list import pick_list
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.worklist import worklist
-from picklist.inputs import read_site
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.model.uses import Pace
-from picklist.plan import PlanRequest, make_plan
+from picklist.plan import PlanRequest
 from picklist.plan.make import change_plan, resolve_horizon
 from picklist.problems import Problem
 from picklist.tasks.try_out import TryAnswer, plan_evening, try_edits
@@ -32,9 +30,9 @@ from picklist.wording import PACE_WORDS
 from picklist.wording.say_conflicts import statement
 from picklist.wording.say_department import explain_set
 from tests.builders import at
+from tests.kept import planned_once, sample_read
 from tests.patience import tries
 
-HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 TIME = r"(?:\w{3} \d{1,2} \w{3} )?\d{2}:\d{2}"
 PACED = re.compile(rf"({TIME}) ({'|'.join(PACE_WORDS.values())})")
 LAST_WITH = re.compile(r"with case (\S+) until")
@@ -49,7 +47,7 @@ NOW = at("18:00", -1)
 def seeded_site(seed: int) -> tuple[Site, tuple[Problem, ...]]:
     """The sample, a third of its cases up to an hour earlier or later, and as many of its sets not ready yet."""
     draw = random.Random(seed)
-    site, problems = read_site(HOSPITAL)
+    site, problems = sample_read()
     assert site is not None
     cases = [
         replace(one, minutes=max(30, one.minutes + 5 * draw.randrange(-12, 13))) if draw.random() < 0.3 else one
@@ -65,7 +63,7 @@ def seeded_site(seed: int) -> tuple[Site, tuple[Problem, ...]]:
 def seeded_day(seed: int) -> Plan:
     """The plan of such a day."""
     request = PlanRequest(day=at("00:00").date(), now=NOW, with_chance=False, with_remedies=False)
-    return make_plan(*seeded_site(seed), request)
+    return planned_once(*seeded_site(seed), request)
 
 
 def tried_on(seed: int) -> tuple[TryAnswer, Plan]:

@@ -12,11 +12,13 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.whole_folder import ASIDE, LIST, NotOurFolderError, is_ours, recover, write_folder
+from tests.patience import THOROUGH
 
 FILES = 4
 
 # Forks a writer again and again; each is killed outright before a later line of the writing
-# module than the one before it, until one gets through. Prints what stood there after each.
+# module than the one before it, until one gets through. A line that is run again and again counts
+# once, in a thorough run each time. Prints what stood there after each.
 KILLER = """
 import os, shutil, signal, sys
 from pathlib import Path
@@ -29,12 +31,14 @@ def make(folder):
         (folder / f"{{number}}.txt").write_text("b" * 2000)
 
 def die_before(line):
-    seen = 0
+    seen, lines = 0, set()
     def trace(frame, event, arg):
         nonlocal seen
         if frame.f_code.co_filename != whole_folder.__file__ and frame.f_code.co_name != "make":
             return None
-        seen += event == "line"
+        place = frame.f_code, frame.f_lineno
+        seen += event == "line" and ({again} or place not in lines)
+        lines.add(place)
         if seen >= line:
             os.kill(os.getpid(), signal.SIGKILL)
         return trace
@@ -232,7 +236,7 @@ def test_that_a_death_after_both_renames_is_cleared_up(tmp_path: Path) -> None:
 def test_that_a_run_killed_before_any_of_its_lines_leaves_one_whole_folder(tmp_path: Path) -> None:
     target = tmp_path / "out"
     run = subprocess.run(
-        [sys.executable, "-c", KILLER.format(files=FILES), str(target)],
+        [sys.executable, "-c", KILLER.format(files=FILES, again=THOROUGH), str(target)],
         capture_output=True,
         text=True,
         check=True,

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from datetime import date, datetime, timedelta
 from functools import cache
-from pathlib import Path
 
 from benchmarks.scenario import NOW
 from picklist.checks import check_site
-from picklist.inputs import read_site
 from picklist.model.catalogue import ItemClass
 from picklist.model.conflicts import ConflictKind
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
@@ -22,14 +20,14 @@ from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.stock import StockResult, give_stock
+from tests.kept import sample_read
 
-HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 TOMORROW = date(2026, 11, 26)
 
 
 @cache
 def hospital() -> Site:
-    site, problems = read_site(HOSPITAL)
+    site, problems = sample_read()
     assert [(p.kind, p.severity, p.where.sheet, p.where.column) for p in problems] == [
         ("empty column", Severity.NOTICE, "Items", "HIBC"),
         ("empty column", Severity.NOTICE, "Stations", "start times"),

@@ -49,7 +49,8 @@ def served(desk: Desk) -> Iterator[FrontDoor]:
 @cache
 def windows(browser: Browser) -> BrowserContext:
     """Where all windows of a run are opened; to begin anew for each test takes half as long again."""
-    context = browser.new_context(viewport={"width": 1366, "height": 768})
+    # What turns while one waits is drawn sixty times a second, which takes a processor of its own in a test.
+    context = browser.new_context(viewport={"width": 1366, "height": 768}, reduced_motion="reduce")
     context.set_default_timeout(LONG)
     return context
 

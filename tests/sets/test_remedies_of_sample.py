@@ -7,9 +7,7 @@ import re
 from dataclasses import replace
 from datetime import timedelta
 from functools import cache
-from pathlib import Path
 
-from picklist.inputs import read_site
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
 from picklist.model.sets import SetState
 from picklist.model.uses import Use
@@ -17,6 +15,7 @@ from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, live_cases, plan_sets
 from tests.builders import at
+from tests.kept import sample_read
 from tests.patience import tries
 from tests.sets.random_sites import Evening
 from tests.sets.remedies_apart import (
@@ -30,13 +29,12 @@ from tests.sets.remedies_apart import (
     with_route,
 )
 
-HOSPITAL = Path(__file__).parents[2] / "sample_inputs" / "hospital"
 CHOSEN = tries(30, 8)  # of some fifty
 
 
 @cache
 def sample() -> tuple[Evening, SetsPlan]:
-    site, _ = read_site(HOSPITAL)
+    site, _ = sample_read()
     assert site is not None
     cases = live_cases(site)
     clock = site.settings.site_clock
