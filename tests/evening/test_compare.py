@@ -69,6 +69,7 @@ def test_that_an_equal_cart_keeps_its_paper_and_revision() -> None:
     change = compare_plans(plan(knee_cart()), plan(knee_cart(), revision=2, now=LATER))
     one = the(change, "C-1")
     assert (one.kind, one.revision, one.prints) == (CartChangeKind.UNCHANGED, 1, False)
+    assert (change.old_revision, change.revision, change.made) == (1, 2, LATER)
 
 
 def test_that_a_built_cart_counts_as_finished_until_its_list_changes() -> None:

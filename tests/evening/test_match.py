@@ -71,7 +71,19 @@ def test_that_an_answer_which_names_no_case_is_a_problem_and_settles_nothing() -
 def test_that_two_answers_cannot_take_one_old_case() -> None:
     match = match_cases([knee("C-1")], [knee("C-8"), knee("C-9", "13:00")], {"C-8": "C-1", "C-9": "C-1"})
     assert match.same == (("C-1", "C-8"),)
-    assert [p.value for p in match.problems] == ["C-9=C-1"]
+    (problem,) = match.problems
+    assert problem.value == "C-9=C-1"
+    assert problem.message == "the answer that C-9 is C-1 gives one old case to two new ones; it was left aside"
+
+
+def test_that_an_answer_to_a_standing_question_names_one_of_its_cases() -> None:
+    """The question was about C-1 or C-2; whoever answers C-5 is told which two were meant, and it stays open."""
+    asked = match_cases([knee("C-2"), knee("C-1", "08:00")], [knee("C-8", "13:00")]).questions
+    match = match_cases([knee("C-8", "13:00")], [knee("C-8", "13:00")], {"C-8": "C-5"}, asked)
+    (problem,) = match.problems
+    assert (problem.value, problem.nearest) == ("C-8=C-5", ("C-1", "C-2"))
+    assert problem.message == "the answer that C-8 is C-5 does not fit the open question; it was left aside"
+    assert [q.new_case for q in match.questions] == ["C-8"]
 
 
 def test_that_an_unfit_answer_says_what_is_nearest() -> None:

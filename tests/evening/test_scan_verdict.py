@@ -73,18 +73,18 @@ def test_that_the_word_is_about_the_cart_that_opens_and_not_the_one_left_behind(
 
 
 def test_that_what_is_left_shrinks_with_each_scan_and_a_missing_thing_is_not_sought_again() -> None:
-    """C-1: two trays, five laps, two blades. One tray, two laps and one blade later: one tray, three laps."""
+    """C-1: two trays, five laps, two blades. One tray, two laps and one blade later: one tray, three of five laps."""
     session, reports = opened()
     cart = reports.book().cart("C-1")
     assert cart is not None
 
-    def left() -> list[tuple[str, int]]:
-        return [(one.thing, one.left) for one in left_to_fetch(cart, reports.kept.get("C-1"))]
+    def left() -> list[tuple[str, int, int]]:
+        return [(one.thing, one.left, one.listed) for one in left_to_fetch(cart, reports.kept.get("C-1"))]
 
-    assert left() == [("KNEE-01", 1), ("SAW-01", 1), ("100245", 5), ("0077", 2)]
+    assert left() == [("KNEE-01", 1, 1), ("SAW-01", 1, 1), ("100245", 5, 5), ("0077", 2, 2)]
     for line in ("KNEE-01", "100245", "TIMES 2", "0077", "MISSING 0077 1"):
         session.take(line)
-    assert left() == [("SAW-01", 1), ("100245", 3)]
+    assert left() == [("SAW-01", 1, 1), ("100245", 3, 5)]
     session.take("DONE")
     assert left() == []
 

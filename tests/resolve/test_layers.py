@@ -175,6 +175,15 @@ def test_that_a_version_with_an_end_gives_way_to_the_one_before(day: str, answer
     assert amounts(needs) == {"gown": answer}
 
 
+def test_that_a_former_version_is_named_with_its_row() -> None:
+    card = [line("gown", "1/0", where=row(4)), line("gown", "2/0", begins=date(2026, 3, 1), where=row(9))]
+    (need,) = resolve_case(house(card), on_day("2026-03-02")).needs
+    assert [(one.kind, one.where) for one in need.reasons] == [
+        (ReasonKind.REPLACED, row(4)),
+        (ReasonKind.CARD_LINE, row(9)),
+    ]
+
+
 @pytest.mark.parametrize(
     ("day", "answer"),
     [

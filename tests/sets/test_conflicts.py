@@ -255,6 +255,7 @@ def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
     )
     conflict = only(planned(site))
     assert (conflict.kind, conflict.waiter, conflict.minutes) == (ConflictKind.RESERVE, "2", 1)
+    assert conflict.decide_by == at("07:30")  # when case 2 needs it
     # Both are out from 07:30; case 1 ends 08:30 and its set, received 08:40, is ready 11:50.
     assert conflict.proof is not None
     assert {one.set_id: (one.case, one.until) for one in conflict.proof.sets} == {

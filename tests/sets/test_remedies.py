@@ -142,6 +142,29 @@ def test_the_other_order_in_the_same_room_is_found() -> None:
     assert any("case 2 starts 12:30" in remedy.text for remedy in swaps)
 
 
+@pytest.mark.parametrize(("surgeon", "offered"), [("S-9", True), ("S-1", False)])
+def test_two_cases_of_a_tray_change_places_for_a_third_unless_a_surgeon_would_be_in_two_rooms(
+    surgeon: str, offered: bool
+) -> None:
+    """Case 1 gives its set back 10:40, ready 13:50 where case 3 needs one 13:00; the short case 2 first: 11:50.
+
+    Case 1 then lasts from 09:00 to 12:00. Its room runs past its closing at 11:00 as before, not more.
+    """
+    site = wrist_day(
+        cases=(
+            replace(case("1", "07:30", 180, "R3"), surgeon="S-1"),
+            case("2", "11:00", 60, "R3"),
+            case("3", "13:30", 60, "R4"),
+            replace(case("9", "10:45", 60, "R9"), surgeon=surgeon),
+        ),
+        rooms={"R3": Room(id="R3", closes=time(11, 0))},
+    )
+    conflict = only(planned(site, *(wants(number, "WRIST") for number in "123"), remedies=True))
+    assert (conflict.waiter, conflict.minutes) == ("3", 50)
+    swaps = [one for one in conflict.remedies if one.edits[0].kind is RemedyKind.SWAP]
+    assert [(one.edits[0].case, one.edits[0].other_case, one.overtime) for one in swaps] == [("1", "2", 0)] * offered
+
+
 def test_two_changes_together_are_found_where_one_does_not_do() -> None:
     # Case 3 can start at 13:20 only when case 4 behind it gives way; behind case 4 the room closes.
     tied = wrist_day().cases[:2]

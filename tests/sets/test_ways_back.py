@@ -19,7 +19,9 @@ from picklist.model.schedule import Case, CaseStatus, Room
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Reuse
+from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan
+from picklist.sets.turnaround import Turnaround
 from tests.builders import at, case, copies, says, says_of_sets
 from tests.sets.test_conflicts import only, planned, wants, wrist_day
 
@@ -65,6 +67,16 @@ def test_a_set_used_in_the_west_is_ready_in_the_east_only_after_its_way_back() -
         "steam done": (12, 30),
         "on the cart": (12, 30),
     }
+
+
+@pytest.mark.parametrize(("ways", "received"), [((THERE, BACK), "09:05"), ((THERE,), "08:40")])
+def test_a_set_used_in_the_west_is_received_in_the_east_after_its_way_back(
+    ways: tuple[Transfer, ...], received: str
+) -> None:
+    """At the dock 08:40, 25 minutes back; where no way back is listed it counts as received where it was used."""
+    site = house(case("1", "07:30", 60, "R3"), ways=ways)
+    (use,) = make_uses(site, [wants("1", "WRIST")], site.cases)
+    assert Turnaround(site).received(use, "WRIST", "east") == at(received)
 
 
 def test_the_next_case_in_the_west_waits_for_both_ways() -> None:

@@ -18,7 +18,7 @@ from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import Comparison, compare_return
 from picklist.upkeep.office_return import read_office_workbook
 from picklist.upkeep.proposals import approve_proposal
-from picklist.upkeep.slots import RowKey
+from picklist.upkeep.slots import RowKey, RowValue
 from picklist.upkeep.stamps import find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
 from tests.inputs.folders import sound_rows
@@ -30,6 +30,7 @@ from tests.upkeep.clinic import (
     NOW,
     QUILL,
     TARN,
+    TRAY,
     approval,
     change,
     item,
@@ -297,6 +298,14 @@ def test_that_a_mistake_is_named_with_its_cell(
     assert not comparison.proposal.changes
 
 
+def test_that_a_new_line_of_an_unknown_kind_is_named_with_its_cell(clinic: Path, book: Path) -> None:
+    def add(sheet: Worksheet) -> None:
+        write(sheet, new_row(sheet), what="instrument", name="Drain 10 Fr (100008)", open=1)
+
+    (problem,) = take_back(clinic, fill_in(book, add)).problems
+    assert (problem.kind, problem.where.column) == ("not a choice", "What")
+
+
 def test_that_a_near_miss_is_answered_with_what_was_meant(clinic: Path, book: Path) -> None:
     comparison = take_back(clinic, fill_in(book, lambda s: write(s, new_row(s), name="Drian 10 Fr", open=1)))
     assert comparison.mistakes[0].nearest == ("Drain 10 Fr (100008)",)
@@ -306,6 +315,7 @@ def test_that_an_edit_here_and_there_to_one_line_is_a_clash(clinic: Path, book: 
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 9))), now=NOW)
     comparison = take_back(clinic, fill_in(book, fill_usual))
     assert kinds_of(comparison) == ["clash"]
+    assert comparison.problems[0].expected.startswith("what the card says now; or 'mine counts' under Your word if ")
     assert changes_of(comparison) == {thing: want for thing, want in USUAL.items() if thing != "100001"}
 
 
@@ -381,6 +391,30 @@ def test_that_mine_counts_means_what_the_row_shows(swapped: Path, tmp_path: Path
     assert not again.problems
     approve_all(swapped, again)
     assert wanted(swapped, QUILL)["100008"] == (5, 0)
+
+
+def test_that_mine_counts_for_a_new_line_as_well(clinic: Path, book: Path, tmp_path: Path) -> None:
+    """The office adds two drains and a mini set; meanwhile the card got five drains and two mini sets."""
+    for meant in (item("100008", 5), RowValue(kind=TRAY, thing="T-MINI", open=2, hold=0)):
+        apply_approval(clinic, approval(QUILL, change(clinic, QUILL, meant.thing, meant)), now=NOW)
+
+    def add(sheet: Worksheet) -> None:
+        write(sheet, new_row(sheet), name="Drain 10 Fr (100008)", open=2)
+        write(sheet, new_row(sheet, 1), name="Mini set (T-MINI)", open=1)
+
+    comparison = take_back(clinic, fill_in(book, add))
+    assert kinds_of(comparison) == ["clash", "clash"]
+    back = tmp_path / "back.xlsx"
+    write_back(read_clinic(clinic), returned(book), comparison, back)
+
+    def insist(sheet: Worksheet) -> None:
+        for thing in ("100008", "T-MINI"):
+            write(sheet, row_of(sheet, thing), word="mine counts")
+
+    fill_in(back, insist)
+    again = take_back(clinic, back)
+    assert not again.problems
+    assert changes_of(again) == {"100008": (2, 0), "T-MINI": (1, 0)}
 
 
 def test_that_the_same_edit_here_and_there_is_none(clinic: Path, book: Path) -> None:
