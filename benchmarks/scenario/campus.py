@@ -19,44 +19,64 @@ MORE_IDS = {
     "Holidays": frozenset({"station"}),
     "Past cases": frozenset({"surgeon", "room"}),
 }
-KEPT_WORDS = frozenset({"", "every"})
+EVERY = "every"
+KEPT_WORDS = frozenset({"", EVERY})
 LENT_ROUTE = "LOAN"
-OF_TRAYS = ("Trays", "Tray contents")
-EMPTY: frozenset[str] = frozenset()
+WORN = frozenset({"outer glove", "under glove", "gown"})
 
 
-@dataclass(frozen=True, slots=True)
-class _Marks:
-    """What is put before the ids of a campus, and before those of the ``lent`` trays that a neighbour owns."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Campus:
+    """A campus by its number, which ``owner`` lends its trays on loan, and what all have in ``common``."""
 
-    own: str
-    owner: str
+    number: int
+    owner: int
     lent: frozenset[str]
+    common: frozenset[str]
 
     def put(self, value: object) -> object:
+        """An id with the mark of whose it is."""
         if isinstance(value, tuple):
             return tuple(self.put(one) for one in value)
-        if not isinstance(value, str) or value in KEPT_WORDS:
+        if not isinstance(value, str) or value in KEPT_WORDS or value in self.common:
             return value
-        return f"{self.owner if value in self.lent else self.own}{value}"
+        return f"{(self.owner if value in self.lent else self.number) + 1:02d}.{value}"
+
+    def keeps(self, table: str, row: Row) -> bool:
+        """Whether a row is this campus's own, and not one that another has for several."""
+        if table in ("Trays", "Tray contents"):
+            return self.number == self.owner or row["tray"] not in self.lent
+        if table == "Items":
+            return self.number == 0 or row["item"] not in self.common
+        return table != "Cards" or self.number == 0 or not _is_house_line(row)
 
 
 def gather_campuses(campuses: list[Tables], lend: int) -> Tables:
-    """One region of many campuses, of which so many neighbours share the lent trays; the settings are the first's."""
-    lent = frozenset(one["tray"] for one in read_list("trays") if one["route"] == LENT_ROUTE) if lend > 1 else EMPTY
+    """One region of many campuses, of which so many neighbours share the trays on loan; the settings are the first's.
+
+    What people wear and what the house's lines ask for is in one catalogue for all: else everybody could be given
+    the gloves of every campus, and every cart the house's things of all.
+    """
+    lent = {one["tray"] for one in read_list("trays") if one["route"] == LENT_ROUTE and lend > 1}
+    common = {str(row["item"]) for row in campuses[0]["Items"] if row["class"] in WORN}
+    common |= {str(row["thing"]) for row in campuses[0]["Cards"] if _is_house_line(row)}
     gathered: Tables = {name: [] for name in campuses[0]}
     for number, tables in enumerate(campuses):
-        marks = _Marks(own=f"{number + 1:02d}.", owner=f"{number // lend * lend + 1:02d}.", lent=lent)
+        owner = number // lend * lend
+        campus = _Campus(number=number, owner=owner, lent=frozenset(lent), common=frozenset(common))
         for name, rows in tables.items():
-            kept = rows if number % lend == 0 or name not in OF_TRAYS else [r for r in rows if r["tray"] not in lent]
-            gathered[name] += [_marked(BY_NAME[name], row, marks) for row in kept]
+            gathered[name] += [_marked(BY_NAME[name], row, campus) for row in rows if campus.keeps(name, row)]
     gathered["Settings"] = campuses[0]["Settings"]
     return gathered
 
 
-def _marked(table: Table, row: Row, marks: _Marks) -> Row:
+def _is_house_line(row: Row) -> bool:
+    return row["procedure"] == EVERY and row["surgeon"] == EVERY
+
+
+def _marked(table: Table, row: Row, campus: _Campus) -> Row:
     ids = _ids_of(table)
-    return {header: marks.put(value) if header in ids else value for header, value in row.items()}
+    return {header: campus.put(value) if header in ids else value for header, value in row.items()}
 
 
 @cache
