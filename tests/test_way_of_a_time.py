@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import re
 import sys
@@ -111,6 +112,7 @@ def traced(start: str) -> tuple[str, Answers]:
     with TemporaryDirectory() as folder:
         write_tables(Path(folder), start)
         send_out_by(Path(folder))  # what is made once in a run is there from now on
+        gc.collect()  # else generators that earlier tests left behind may answer while they are cleared away
         sys.setprofile(note)
         try:
             return send_out_by(Path(folder)), answers
