@@ -6,11 +6,14 @@ import gc
 import hashlib
 import os
 import shutil
+import sqlite3
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
 from importlib import import_module
+from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import pytest
@@ -22,6 +25,7 @@ from picklist.documents import pages, typesetters
 from picklist.documents.pages import Sheet
 from picklist.evening import forms
 from picklist.store import state
+from picklist.store.migrations import MIGRATIONS
 from picklist.tables import write
 from picklist.upkeep import office_book
 from tests.kept import FOLDER, keep, kept, packed_once, planned_once
@@ -128,6 +132,35 @@ def _command_line_put_together_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("typer.testing._get_command", cache(get_command))
         yield
+
+
+bring_up_to_date = state._bring_up_to_date
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _state_made_once(_nothing_waits_for_the_disk: None) -> Iterator[None]:
+    """A new state file is a copy of an empty one: to go through all its migrations takes longer than most tests.
+
+    Those that look at migrations start from a file that is older, or know fewer migrations.
+    """
+    template, one_at_a_time = sqlite3.connect(":memory:", check_same_thread=False), Lock()
+    template.row_factory = sqlite3.Row
+    bring_up_to_date(state.StateFile(Path("template"), template))
+
+    def give_up(status: int, _left: int, _of: int) -> None:
+        if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            raise sqlite3.OperationalError
+
+    def copied(opened: state.StateFile) -> None:
+        with one_at_a_time, suppress(OSError, sqlite3.Error):  # what is wrong is said in the next line
+            if state.MIGRATIONS is MIGRATIONS and opened.path.stat().st_size == 0:
+                template.backup(opened.connection, progress=give_up)
+        bring_up_to_date(opened)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(state, "_bring_up_to_date", copied)
+        yield
+    template.close()
 
 
 PACKED = tuple(
