@@ -153,7 +153,7 @@ def _state_made_once(_nothing_waits_for_the_disk: None) -> Iterator[None]:
 
     def copied(opened: state.StateFile) -> None:
         with one_at_a_time, suppress(OSError, sqlite3.Error):  # what is wrong is said in the next line
-            if state.MIGRATIONS is MIGRATIONS and opened.path.stat().st_size == 0:
+            if vars(state)["MIGRATIONS"] is MIGRATIONS and opened.path.stat().st_size == 0:
                 template.backup(opened.connection, progress=give_up)
         bring_up_to_date(opened)
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from contextlib import closing
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -38,10 +40,7 @@ class Built:
 
     def rows(self) -> list[dict[str, str]]:
         """The table of changes."""
-        heads, *rows = openpyxl.load_workbook(self.papers / "plan.xlsx")["Changes"].iter_rows(
-            min_row=2, values_only=True
-        )
-        return [dict(zip(map(str, heads), (str(cell or "") for cell in row), strict=True)) for row in rows]
+        return changes_in(self.papers / "plan.xlsx")
 
     def acts(self, case: str) -> set[tuple[str, str]]:
         return {(row["Act"], row["Set or lot"]) for row in self.rows() if row["Case"] == case and row["Act"]}
@@ -50,6 +49,14 @@ class Built:
         assert case in READ
         (found,) = [path for path in (self.papers / "pick-lists").iterdir() if case in path.name]
         return self.text(f"pick-lists/{found.name}")
+
+
+@cache
+def changes_in(book: Path) -> list[dict[str, str]]:
+    """The table of changes of a workbook, which is read once."""
+    with closing(openpyxl.load_workbook(book, read_only=True)) as opened:
+        heads, *rows = opened["Changes"].iter_rows(min_row=2, values_only=True)
+    return [dict(zip(map(str, heads), (str(cell or "") for cell in row), strict=True)) for row in rows]
 
 
 @pytest.fixture(scope="module")
