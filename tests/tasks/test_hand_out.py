@@ -2,21 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
+from random import Random
 
 import pytest
 
 from picklist.documents.page_cache import read_ledger
 from picklist.documents.plan_json import plan_from_json
+from picklist.documents.set_ahead import SetAhead
+from picklist.documents.whole_folder import recover
+from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand, load_plan
 from picklist.model.plan import Plan, Search
 from picklist.plan import make_plan
 from picklist.store.state import open_state, state_path
+from picklist.tables.files import kept_folder
 from picklist.tasks import build, hand_out
 from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.errors import WrongUse
+from tests.hard.crash import KILLED, Failure, Points, failing, in_a_child
+from tests.patience import THOROUGH
 from tests.tasks.small_folder import write_folder
+from tests.tasks.test_forms_in_place import fill
 
 DAY = date(2026, 11, 26)
 EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
@@ -30,18 +44,32 @@ SEEKING = "Looking for remedies"
 
 @pytest.fixture(autouse=True)
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Lists are handed out first though there is but one conflict."""
+    """Lists are handed out first though there is but one conflict; the other papers take as long as the search."""
     monkeypatch.setattr(build, "make_plan", make_plan)
     monkeypatch.setattr(hand_out, "WORTH_IT", 1)
+    monkeypatch.setattr(SetAhead, "is_done", False)
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """Three cases for two sets, built at six; then the last one starts an hour later."""
-    made = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS)
+def papers_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The other papers are set before the search for remedies begins."""
+    monkeypatch.setattr(SetAhead, "is_done", property(lambda ahead: ahead.pages(lambda _: None) is not None))
+
+
+@pytest.fixture(scope="module")
+def at_six(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three cases for two sets, built at six."""
+    made = write_folder(tmp_path_factory.mktemp("evening") / "site", *THREE_FOR_TWO_SETS)
     built(made)
-    move(made, "09:30")
-    return made
+    return made.parent
+
+
+@pytest.fixture
+def folder(at_six: Path, tmp_path: Path) -> Path:
+    """The same, where the last case starts an hour later since."""
+    shutil.copytree(at_six, tmp_path, dirs_exist_ok=True)
+    move(tmp_path / "site", "09:30")
+    return tmp_path / "site"
 
 
 def move(folder: Path, start: str) -> None:
@@ -115,6 +143,22 @@ def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_so
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
 
 
+@pytest.mark.usefixtures("papers_first")
+def test_that_the_other_papers_follow_before_the_remedies_are_there(folder: Path) -> None:
+    seen: list[tuple[Search, set[str]]] = []
+
+    def at_work(step: str) -> None:
+        if step == SEEKING:
+            seen.append((plan_there(folder).search, set(contents(folder.parent / "out"))))
+
+    built(folder, 30, at_work)
+    [(search, files)] = seen
+    assert search is Search.GOING_ON
+    assert {"bulk.pdf", "evening.pdf", "conflicts.pdf", "board.html", "carts.xlsx"} <= files
+    assert set(contents(folder.parent / "out")) - files == {"plan.xlsx"}
+    assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
+
+
 def test_that_the_papers_in_the_end_are_those_of_a_build_in_one_go(
     folder: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -185,3 +229,97 @@ def test_that_a_first_build_cut_short_keeps_the_folder_the_sites_own(tmp_path: P
     assert plan_there(site).search is Search.GOING_ON
     assert built(site, 10).new_lists == ("M1", "M2", "M3")
     assert revisions(site) == {"M1": 1, "M2": 1, "M3": 1}
+
+
+def test_that_a_cart_reported_after_the_lists_were_handed_out_is_recorded_and_nothing_is_planned_again(
+    folder: Path,
+) -> None:
+    said: list[str] = []
+
+    def at_work(step: str) -> None:
+        said.append(step)
+        if step == SEEKING:
+            scans = ["CART M1", "BY ab", "DONE"]
+            assert tell_by_scans(folder, scans, EVENING + timedelta(minutes=31), DAY).kept
+
+    whole = built(folder, 30, at_work)
+    assert said.count(SEEKING) == 1
+    assert plan_there(folder).search is Search.DONE
+    assert whole.plan is not None
+    assert whole.plan.revision == 2
+    with open_state(state_path(folder)) as state:
+        assert built_carts(state, DAY)["M1"].by == "ab"
+
+
+def test_that_a_form_saved_while_the_rest_is_made_is_recorded_and_kept(folder: Path) -> None:
+    """Somebody has the form of the former revision open, and saves it where the new one is not printed yet."""
+    form = folder.parent / "out" / "carts.xlsx"
+    fill(form, "Carts", "M1", done="yes", by="ab")
+    filled = form.read_bytes()
+    form.unlink()
+
+    def at_work(step: str) -> None:
+        if step == SEEKING:
+            assert not form.exists()
+            form.write_bytes(filled)
+
+    whole = built(folder, 30, at_work)
+    assert whole.written is not None
+    assert "carts.xlsx was filled in: 1 cart recorded for 2026-11-26" in whole.written.notices
+    with open_state(state_path(folder)) as state:
+        assert built_carts(state, DAY)["M1"].by == "ab"
+    assert filled in [path.read_bytes() for path in kept_folder(folder).iterdir()]
+    assert form.read_bytes() != filled
+
+
+def test_that_a_second_build_replaces_the_first_whose_rest_is_then_refused_in_a_sentence(folder: Path) -> None:
+    """One in a terminal, one on the page: the second begins when the lists of the first are handed out."""
+    second: list[Built] = []
+
+    def at_work(step: str) -> None:
+        if step == SEEKING and not second:
+            second.append(built(folder, 40))
+
+    with pytest.raises(WrongUse, match="another build has replaced them by revision 3 since"):
+        built(folder, 30, at_work)
+    assert (plan_there(folder).revision, plan_there(folder).search) == (3, Search.DONE)
+    assert second[0].new_lists == ("M3",), "nobody knows whether the first one came to its end"
+    assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a process forks")
+@pytest.mark.usefixtures("papers_first")
+def test_that_a_kill_at_any_point_leaves_true_lists_and_the_next_build_is_right(folder: Path, tmp_path: Path) -> None:
+    with copy_of(folder, tmp_path / "sound") as own:
+        points = Points(own.parent)
+        with failing(points):
+            built(own, 30)
+    every = range(1, len(points.seen) + 1)
+    commits = [n for n in every if points.seen[n - 1] == "COMMIT"]
+    swaps = [n for n in every if points.seen[n - 1].startswith("rename")]
+    chosen = [*every] if THOROUGH else [commits[-1], swaps[-1], *Random("hand out").sample(every, 1)]
+    for number in chosen:
+        with copy_of(folder, tmp_path / str(number)) as own:
+            assert in_a_child(partial(built, own, 30), Points(own.parent, number, Failure.KILL)) == KILLED
+            with suppress(WrongUse):
+                recover(own.parent / "out")
+            there = plan_from_json((own.parent / "out" / "plan.json").read_bytes())
+            with open_state(state_path(own)) as state:
+                kept = load_plan(state, DAY)
+            assert kept is not None
+            known = plan_from_json(kept.json)
+            where = f"killed at {number}, {points.seen[number - 1]}"
+            # Between putting the folder in place and the end of the transaction the state is one step behind.
+            assert (there.revision, there.search) == (known.revision, known.search) or "COMMIT" in where, where
+            again = built(own, 40)
+            assert plan_there(own).search is Search.DONE, where
+            assert revisions(own)["M3"] in (2, 3), where
+            assert (again.new_lists == ("M3",)) == (known.search is Search.GOING_ON or known.revision == 1), where
+
+
+@contextmanager
+def copy_of(folder: Path, place: Path) -> Iterator[Path]:
+    """The site, its papers and its state elsewhere."""
+    shutil.copytree(folder.parent, place, ignore=shutil.ignore_patterns(place.name, "[0-9]*", "sound"))
+    yield place / folder.name
+    shutil.rmtree(place)
