@@ -27,6 +27,7 @@ DAY_PAPERS = {
     "pick-lists.pdf": ("All pick lists", "all carts in order of completion"),
     "pick-lists-changed.pdf": ("Pick lists of this revision", "only those that are new or changed"),
     "changes.pdf": ("Changes", "what this revision changes on carts, and what to put back"),
+    "labels-new.pdf": ("New cart labels", "only those of new or changed lists"),
     "labels.pdf": ("Cart labels", "to cut and stick on"),
     "bulk.pdf": ("Bulk sheet", "the evening's picking by place"),
     "department.pdf": ("Department sheet", "when each set must be where"),
@@ -143,7 +144,7 @@ def show_board(visit: Visit) -> Response:
     """The board of the evening's plan, in a frame."""
     plan = visit.desk.plan()
     reports = _reports(visit, plan) if plan else {}
-    mark = hashlib.sha256(repr((plan.revision, reports) if plan else "").encode()).hexdigest()[:12]
+    mark = hashlib.sha256(repr((plan.revision, plan.search, reports) if plan else "").encode()).hexdigest()[:12]
     return visit.show("board", "board", there=plan is not None, mark=mark)  # another mark, and the frame looks again
 
 

@@ -21,12 +21,15 @@ const same = (one, among) => one.id ? document.getElementById(one.id)
   : [...among.querySelectorAll(one.tagName)].find((other) => other.textContent === one.textContent && other.getAttribute("name") === one.getAttribute("name") && other.getAttribute("href") === one.getAttribute("href") && other.value === one.value);
 const put = (old, now) => {
   const focus = old.contains(document.activeElement) ? document.activeElement : null;
-  const open = [...old.querySelectorAll("details[open] > summary")];
+  const open = [...old.querySelectorAll("details[open]")];
   if (old.tagName === "SELECT" && old.value) now.value = old.value;
   const typed = [...old.querySelectorAll("[data-stays]")].map((one) => [one.id, one.value]);
   old.replaceWith(now);
   for (const [id, value] of typed) { const there = document.getElementById(id); if (there) there.value = value; }
-  for (const one of open) { const there = same(one, now); if (there) there.parentElement.open = true; }
+  for (const one of open) {
+    const there = one.id ? document.getElementById(one.id) : same(one.querySelector("summary"), now)?.parentElement;
+    if (there) there.open = true;
+  }
   if (focus) same(focus, now)?.focus({ preventScroll: true });
   for (const hint of now.querySelectorAll("[data-drop-hint]")) hint.hidden = false;
   recall(now);
