@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from picklist.cli.terminal_lines import (
+    end_progress,
     parse_answers,
     parse_day,
     parse_now,
@@ -75,6 +76,7 @@ def build(
             answers=parse_answers(same or []),
         )
         built = build_day(wanted, progress_line(quiet=as_json), handed_out)
+        end_progress()
     say_problems(built.problems)
     typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
     if built.plan is None and not as_json:

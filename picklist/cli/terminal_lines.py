@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -86,7 +87,8 @@ def progress_line(quiet: bool) -> Callable[[str], None]:
             return
         with suppress(BrokenPipeError):  # that nobody watches any more is no reason to stop the work
             if sys.stderr.isatty():
-                typer.echo(f"{OVER}{_bar(stage)}{stage} ...", err=True, nl=False)
+                line = f"{_bar(stage)}{stage} ..."  # one that goes on below could not be written over
+                typer.echo(f"{OVER}{line[: shutil.get_terminal_size().columns - 1]}", err=True, nl=False)
             elif (name := stage.doing if isinstance(stage, Step) else stage) != said:
                 said = name
                 typer.echo(f"{name} ...", err=True)
@@ -100,6 +102,13 @@ def _bar(stage: str) -> str:
         return ""
     done = int(BAR * stage.share)
     return f"[{'#' * done}{'.' * (BAR - done)}] "
+
+
+def end_progress() -> None:
+    """Take away the line that shows how far the work is, where somebody watches."""
+    with suppress(BrokenPipeError):
+        if sys.stderr.isatty():
+            typer.echo(OVER, err=True, nl=False)
 
 
 def say_news(line: str) -> None:

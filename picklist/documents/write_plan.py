@@ -290,7 +290,7 @@ class _Work:
                 pdfs[paper.sheet.file] = former
         self.kept = [paper.case for paper in papers if paper.case and paper.sheet.file in pdfs]
         self.drawn = [paper.case for paper in papers if paper.case and paper.sheet.file not in pdfs]
-        done, of = len(pdfs), len(pdfs) + sum(len(p.parts) for p in papers if p.sheet.file not in pdfs)
+        done, of = 0, sum(len(p.parts) for p in papers if p.sheet.file not in pdfs)
 
         def tell(file: str) -> None:
             nonlocal done
