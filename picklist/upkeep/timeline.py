@@ -97,7 +97,7 @@ def changes_behind(entries: Iterable[LogEntry]) -> dict[int, CardChange]:
     """
     found: dict[int, CardChange] = {}
     for one in entries:
-        found[one.number] = one.change if one.undoes is None else found.get(one.undoes, one.change)
+        found[one.number] = found.get(one.undoes or 0, one.change)
     return found
 
 
@@ -125,19 +125,22 @@ def _claim(entry: LogEntry, slot: RowKey) -> Stand:
 
 
 def _originals(touching: list[LogEntry], slot: RowKey) -> list[Stand]:
-    """What was in a slot without the log, as changes found it: older than they, newer than those before."""
+    """What was in a slot without the log, as changes found it: older than they, newer than those before.
+
+    Of one day, and of all without a day, the one that was found last: somebody wrote it by hand since.
+    """
     found: dict[date | None, Stand] = {}
     for one in touching:
         old, *_ = effects = effects_of(one.change)
         before, _ = effects[slot]
         stood = one.stood if slot == old else one.stood_new
-        if not stood.logged and (stood.begins or stood.begins not in found):
+        if not stood.logged:
             found[stood.begins] = Stand(
                 want=before,
                 as_base=not stood.own,
                 begins=stood.begins,
                 last=stood.until,
-                number=one.number - 0.5 if stood.begins else 0,
+                number=one.number - 0.5,
             )
     return list(found.values())
 

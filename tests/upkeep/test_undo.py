@@ -57,9 +57,9 @@ def clinic(tmp_path: Path) -> Path:
     return write_clinic(tmp_path, as_csv=frozenset({"Cards"}))
 
 
-def put(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResult:
-    """Quill wants so many of a thing from a day on."""
-    rows = read_card(open_book(read_clinic(clinic)), QUILL, "KNEE", effective)
+def put(clinic: Path, thing: str, opened: int, effective: date, owner: Owner = QUILL) -> ApprovalResult:
+    """An owner wants so many of a thing from a day on."""
+    rows = read_card(open_book(read_clinic(clinic)), owner, "KNEE", effective)
     row = next((one for one in rows if one.mine and one.slot.thing == thing), None)
     edit = CardChange(
         number=1,
@@ -68,7 +68,7 @@ def put(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResul
         before=row.want if row else None,
         after=item(thing, opened) if opened else None,
     )
-    return apply_approval(clinic, approval(QUILL, edit, effective=effective), now=NOW)
+    return apply_approval(clinic, approval(owner, edit, effective=effective), now=NOW)
 
 
 def undo(clinic: Path, number: int, effective: date, *, whole: bool = False) -> ApprovalResult:
@@ -76,9 +76,9 @@ def undo(clinic: Path, number: int, effective: date, *, whole: bool = False) -> 
     return undo_change(clinic, number, vane(effective, reason="mistaken"), now=NOW, whole=whole)
 
 
-def over_days(clinic: Path, thing: str, days: int = 8) -> list[int]:
-    """How many of a thing Quill's card opens, day by day."""
-    return [wanted(clinic, QUILL, day=day(n)).get(thing, (0, 0))[0] for n in range(days)]
+def over_days(clinic: Path, thing: str, days: int = 8, owner: Owner = QUILL) -> list[int]:
+    """How many of a thing an owner's card opens, day by day."""
+    return [wanted(clinic, owner, day=day(n)).get(thing, (0, 0))[0] for n in range(days)]
 
 
 def test_that_a_change_that_does_not_count_yet_never_comes_to_count(clinic: Path) -> None:
@@ -149,11 +149,31 @@ def test_that_what_was_written_by_hand_over_a_change_comes_back_when_a_later_one
     assert over_days(clinic, "100001", 4) == [2, 6, 6, 6]
 
 
+def test_that_what_was_written_by_hand_under_a_coming_change_comes_back(clinic: Path) -> None:
+    """Tarn has four, and five from day 4; by hand four becomes three; seven from day 1 is undone again."""
+    put(clinic, "100001", 5, day(4), TARN)
+    text = (clinic / "Cards.csv").read_text(encoding="utf-8-sig")
+    assert "S02,replace,item,100001,,4," in text
+    (clinic / "Cards.csv").write_text(text.replace("S02,replace,item,100001,,4,", "S02,replace,item,100001,,3,"))
+    put(clinic, "100001", 7, day(1), TARN)
+    assert over_days(clinic, "100001", 6, TARN) == [3, 7, 7, 7, 5, 5]
+    undo(clinic, 2, day(1))
+    assert over_days(clinic, "100001", 6, TARN) == [3, 3, 3, 3, 5, 5]
+
+
 def test_that_undoing_an_earlier_change_leaves_the_line_of_a_later_one_untouched(clinic: Path) -> None:
     put(clinic, "100001", 3, day(1))
     put(clinic, "100001", 5, day(4))
     [undone] = undo(clinic, 1, day(2)).done
     assert undone.lines == ("ended: KNEE, S01: replace item 100001 (3 open) from 2026-11-27 until 2026-11-27",)
+
+
+def test_that_a_change_is_one_line_however_many_days_other_lines_of_the_card_begin_on(clinic: Path) -> None:
+    """Six from day 6, and another line from day 4; three from day 1 is one line, until day 5."""
+    put(clinic, "100001", 6, day(6))
+    put(clinic, "100007", 2, day(4))
+    [three] = put(clinic, "100001", 3, day(1)).done
+    assert three.lines == ("new: KNEE, S01: replace item 100001 (3 open) from 2026-11-27 until 2026-12-01",)
 
 
 def test_that_a_whole_approval_is_undone_at_once(clinic: Path) -> None:
@@ -183,39 +203,25 @@ def test_that_a_change_of_a_line_for_a_time_counts_for_that_time(tmp_path: Path)
     assert [wanted(clinic, TARN, day=day(n))["100001"][0] for n in range(7)] == [4, 4, 9, 9, 9, 4, 4]
 
 
-def put_on_base(clinic: Path, thing: str, opened: int, effective: date) -> ApprovalResult:
-    """The base card of the knee has so many of a thing from a day on."""
-    rows = read_card(open_book(read_clinic(clinic)), KNEE_BASE, "KNEE", effective)
-    row = next((one for one in rows if one.mine and one.slot.thing == thing), None)
-    edit = CardChange(
-        number=1,
-        procedure="KNEE",
-        slot=RowKey(kind=ITEM, thing=thing),
-        before=row.want if row else None,
-        after=item(thing, opened) if opened else None,
-    )
-    return apply_approval(clinic, approval(KNEE_BASE, edit, effective=effective), now=NOW)
-
-
 def test_that_what_a_surgeon_dropped_stays_off_while_the_base_card_loses_it_for_some_days(clinic: Path) -> None:
     """Quill dropped 100002. The base card is to have three of it from day 6, and none until then."""
-    put_on_base(clinic, "100002", 3, day(6))
-    put_on_base(clinic, "100002", 0, day(2))
-    assert [wanted(clinic, TARN, day=day(n)).get("100002", (0, 0))[0] for n in range(8)] == [1, 1, 0, 0, 0, 0, 3, 3]
+    put(clinic, "100002", 3, day(6), KNEE_BASE)
+    put(clinic, "100002", 0, day(2), KNEE_BASE)
+    assert over_days(clinic, "100002", owner=TARN) == [1, 1, 0, 0, 0, 0, 3, 3]
     assert over_days(clinic, "100002") == [0] * 8
 
 
 def test_that_what_a_surgeon_dropped_stays_off_when_the_base_card_has_it_again_by_undoing(clinic: Path) -> None:
     """Quill dropped 100002; the base card loses it on day 2, and that is undone from day 5."""
-    put_on_base(clinic, "100002", 0, day(2))
+    put(clinic, "100002", 0, day(2), KNEE_BASE)
     assert undo(clinic, 1, day(5)).done
-    assert [wanted(clinic, TARN, day=day(n)).get("100002", (0, 0))[0] for n in range(7)] == [1, 1, 0, 0, 0, 1, 1]
+    assert over_days(clinic, "100002", owner=TARN) == [1, 1, 0, 0, 0, 1, 1, 1]
     assert over_days(clinic, "100002") == [0] * 8
 
 
 def test_that_a_surgeon_can_ask_again_for_what_the_base_card_lost_meanwhile(clinic: Path) -> None:
     """Quill drops 100001 from day 1; the base card loses it on day 3; from day 5 Quill wants four of her own."""
-    put_on_base(clinic, "100001", 0, day(3))
+    put(clinic, "100001", 0, day(3), KNEE_BASE)
     put(clinic, "100001", 0, day(1))
     again = put(clinic, "100001", 4, day(5))
     assert not again.problems
@@ -226,7 +232,7 @@ def test_that_without_a_swap_the_new_item_is_as_the_base_card_has_it(clinic: Pat
     """Quill's 100007 becomes two of 100008; the base card takes up five of 100008; the swap is undone from day 3."""
     edit = change(clinic, QUILL, "100007", item("100008", 2))
     apply_approval(clinic, approval(QUILL, edit), now=NOW)
-    put_on_base(clinic, "100008", 5, day(1))
+    put(clinic, "100008", 5, day(1), KNEE_BASE)
     assert over_days(clinic, "100008", 5) == [2, 2, 2, 2, 2]
     assert undo(clinic, 1, day(3)).done
     assert over_days(clinic, "100008", 5) == [2, 2, 2, 5, 5]
