@@ -57,6 +57,7 @@ QUOTED = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 SHORT_NUMBER = 6  # digits; a longer one could be a record number
+LONGEST_QUOTED = 300  # characters; no known value is longer, and to look through a line of a huge file takes seconds
 
 
 class Kind(Enum):
@@ -114,6 +115,8 @@ def may_be_quoted(text: str, nearest: tuple[str, ...] = (), today: date | None =
 
     It passes the filter, and is a slip of a known value, a short number or time, or looks like an id.
     """
+    if len(text) > LONGEST_QUOTED:
+        return False
     if FULL_DATE.fullmatch(text):
         return today is not None and str(today.year - 1) <= max(re.findall(r"\d{4}", text), default="")
     if looks_private(text, today) or sum(sign.isdigit() for sign in text) > SHORT_NUMBER:

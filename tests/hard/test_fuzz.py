@@ -8,9 +8,11 @@ from random import Random
 
 import pytest
 
+from picklist.problems import Problem
 from tests.hard.doors import DOORS, Answer, faults
 from tests.hard.evening import Evening
 from tests.hard.fuzz import run, sound_answer, try_one, try_page
+from tests.hard.readers import READERS, at_desk, read_spoiled
 from tests.patience import THOROUGH, tries
 
 SEED = 17  # as good as any
@@ -19,6 +21,21 @@ EVERY = 1 if THOROUGH else 2  # door; so that a few inputs do not all go to the 
 
 def test_spoiled_inputs_are_answered_or_reported_with_their_place(evening: Evening) -> None:
     assert [str(one) for one in run(evening, list(DOORS), SEED, range(0, EVERY * tries(1000, 12), EVERY))] == []
+
+
+def test_a_thousand_spoiled_inputs_are_read_or_reported(evening: Evening) -> None:
+    with at_desk(evening) as desk:
+        assert list(read_spoiled(desk, SEED, 1000)) == []
+
+
+def test_that_a_reader_that_breaks_would_be_seen(evening: Evening, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> tuple[Problem, ...]:
+        raise IndexError
+
+    for name, reader in READERS.items():
+        monkeypatch.setitem(READERS, name, replace(reader, read=broken))
+    with at_desk(evening) as desk:
+        assert ["IndexError" in one for one in read_spoiled(desk, SEED, 4)] == [True] * 4
 
 
 def test_forms_of_the_page_filled_in_at_random_are_answered(evening: Evening) -> None:
