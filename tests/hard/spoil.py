@@ -337,10 +337,10 @@ def alter_json(data: bytes, rng: Random) -> bytes:
     whole, ndjson = "\n".join(lines), False
     try:
         found = json.loads(whole)
-    except ValueError:
+    except (ValueError, RecursionError):
         try:
             found, ndjson = json.loads(lines[at]), True
-        except (ValueError, IndexError):
+        except (ValueError, IndexError, RecursionError):
             return data
     made = json.dumps(_altered([found], rng)[0], ensure_ascii=rng.random() < 0.5)
     made = made.replace('"(huge)"', "9" * 5000).replace('"(deep)"', "[" * 20_000)
