@@ -113,6 +113,35 @@ def test_a_part_that_lies_in_what_is_made_already(tmp_path: Path) -> None:
     assert short(plan) == {"b": 600, "c": 600}
 
 
+def test_what_four_levels_have_made_already(tmp_path: Path) -> None:
+    """Ptak and Smith, p. 105: 100 trucks of one A, A of one B, B of one C, C of one D; there are 2 A, 15 B, 7 C, 46 D:
+    30 D are short. The book's wrong way, in which each level is netted by itself against 100, gives 54.
+
+    A pack stands for what is made already and holds the D of it: it is not fetched again.
+    """
+    made = {"A": 2, "B": 15, "C": 7}
+    plan = planned(
+        tmp_path,
+        items=items("D"),
+        lots=[
+            *lots(D=46),
+            *(
+                {"item": f"P{n}", "lot": n, "quantity": many, "expiry": "2030-01", "place": "A-01"}
+                for n, many in made.items()
+            ),
+        ],
+        packs=[{"pack": f"P{n}", "name": f"Made {n}", "item": "D", "quantity": 1} for n in made],
+        procedures=[*procedures("T"), *({"procedure": f"T{n}", "name": n, "pack": f"P{n}"} for n in made)],
+        cards=[row for name in ("T", "TA", "TB", "TC") for row in bill(name, D=1)],
+        schedule=[
+            {**row, "room": f"R{at % 20 + 1}", "surgeon": f"S{at % 20 + 1}", "start": f"{7 + at // 20:02d}:30"}
+            for at, name in enumerate(["TA"] * 2 + ["TB"] * 15 + ["TC"] * 7 + ["T"] * 76)
+            for row in cases(1, name, first=at + 1)
+        ],
+    )
+    assert short(plan) == {"D": 30}
+
+
 def test_net_requirements_by_period(tmp_path: Path) -> None:
     """Ptak and Smith, *Orlicky's Material Requirements Planning*, 3rd ed. (2011), p. 121: gross by period 0, 20, 0, 25,
     0, 15, 12, 0; 23 on hand, and 30 received before they are wanted: net 7 in the sixth and 12 in the seventh.
