@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from picklist.clock import SiteClock
 from picklist.grouping import grouped
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Plan
 from picklist.problems import Problem, must_be_fixed
-from picklist.tasks.build import Built
 from picklist.wording import counted
 from picklist.wording.say_conflicts import statement
+
+if TYPE_CHECKING:
+    from picklist.tasks.build import Built
 
 
 def build_lines(built: Built) -> list[str]:
