@@ -7,11 +7,12 @@ from dataclasses import replace
 from datetime import datetime
 
 from picklist.clock import SiteClock
-from picklist.department.best_run import run_again
+from picklist.department.best_run import SameRun
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind
 from picklist.model.department import DepartmentRun, SetRun, headline
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse
+from picklist.sets.calendar import minute_from
 from picklist.wording.queues import lost_in_queues, queue_statement, relief
 
 
@@ -70,26 +71,28 @@ def add_relief(
     conflicts: Sequence[Conflict], site: Site, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun
 ) -> tuple[Conflict, ...]:
     """Add what one more machine or person at the station to blame would do, by a run with it."""
-    relieved = {
-        name: run_again(with_one_more(site, name), assignments, now, run)
-        for name in sorted({one.blame for one in conflicts if one.blame in site.stations})
-    }
-    return tuple(
-        replace(one, missing=_relief(one, relieved[one.blame])) if one.blame in relieved else one for one in conflicts
-    )
+    blamed = sorted({one.blame for one in conflicts if one.blame in site.stations})
+    if not blamed:
+        return tuple(conflicts)
+    again = SameRun(site, assignments, now, run)
+    relieved = {name: again.queue_times(with_one_more(site, name).stations) for name in blamed}
+    due = {key: way.due for key, way in run.by_wait().items()}
+
+    def relieve(one: Conflict) -> Conflict:
+        key = (one.set_id, one.waiter)
+        then, needed = relieved.get(one.blame, {}).get(key), due.get(key)
+        if then is None or needed is None:
+            return one
+        late = max(0, then.ready - minute_from(needed))
+        return replace(one, missing=f"{one.missing}; {relief(one.blame, late)}")
+
+    return tuple(relieve(one) for one in conflicts)
 
 
 def with_one_more(site: Site, name: str) -> Site:
     """The site with one more machine (or person) at a station."""
     station = site.stations[name]
     return replace(site, stations={**site.stations, name: replace(station, machines=station.machines + 1)})
-
-
-def _relief(conflict: Conflict, run: DepartmentRun) -> str:
-    late = next((w.late for w in run.runs if (w.set_id, w.for_case) == (conflict.set_id, conflict.waiter)), None)
-    if late is None:
-        return conflict.missing
-    return f"{conflict.missing}; {relief(conflict.blame, late)}"
 
 
 def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> Conflict:
