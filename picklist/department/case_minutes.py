@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from picklist.clock import minutes_between
-from picklist.department.ready_table import Minutes
+from picklist.department.ready_table import KEPT_AS, Minutes
 from picklist.model.department import MinutesFrom
 from picklist.model.schedule import Case, PastCase
 from picklist.sets.case_uses import case_times
@@ -196,11 +196,11 @@ def draw_minutes(case: Case, spreads: Spreads, settings: Settings, now: datetime
 def _draw_case(case: Case, spread: Spread, stream: np.random.Generator, least_and_draws: tuple[int, int]) -> Minutes:
     """Draws of one case that are no shorter than ``least``; past all likelihood, ``least`` itself."""
     least, draws = least_and_draws
-    found = np.zeros(draws, dtype=np.int64)
+    found = np.zeros(draws, dtype=KEPT_AS)
     for _ in range(TRIES if least > 1 else 1):
         logs = spread.mu + spread.sigma * _standard(spread, stream, draws)
         fresh = np.rint(np.minimum(LONGEST, case.minutes * np.exp(np.minimum(logs, log(LONGEST)))))
-        found = np.where(found < least, fresh.astype(np.int64), found)
+        found = np.where(found < least, fresh.astype(KEPT_AS), found)
         if found.min() >= least:
             break
     return np.maximum(found, least)

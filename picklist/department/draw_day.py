@@ -11,7 +11,7 @@ from picklist.department.case_minutes import Spreads, draw_minutes
 from picklist.department.day import Day
 from picklist.department.late_starts import LateStarts, draw_arrivals, draw_start
 from picklist.department.propagate import Draws
-from picklist.department.ready_table import Minutes
+from picklist.department.ready_table import KEPT_AS, Minutes
 from picklist.model.department import DrawnFrom, MinutesFrom
 from picklist.model.site import Site
 
@@ -39,13 +39,14 @@ class DayDrawer:
                 lateness = self.starts.of_case(is_first=is_first)
                 self._late[case.number, is_first] = draw_start(case, lateness, is_first=is_first, **how_many)
         shape = (len(day.cases), self.draws)
-        minutes = [self._minutes[case.number, case.minutes] for case in day.cases]
-        starts = [self._late[one.number, before < 0] for one, before in zip(day.cases, day.before, strict=True)]
-        return Draws(
-            minutes=np.array(minutes, dtype=np.int64).reshape(shape),
-            starts=np.array(starts, dtype=np.int64).reshape(shape),
-            arrivals={one: self.arrival(one) for one in arriving(day)},
-        )
+        minutes = np.array([self._minutes[one.number, one.minutes] for one in day.cases], dtype=KEPT_AS).reshape(shape)
+        firsts = [before < 0 for before in day.before]
+        late = [self._late[one.number, is_first] for one, is_first in zip(day.cases, firsts, strict=True)]
+        starts = np.array(late, dtype=KEPT_AS).reshape(shape)
+        for place, (case, is_first) in enumerate(zip(day.cases, firsts, strict=True)):  # not kept a second time
+            self._minutes[case.number, case.minutes] = minutes[place]
+            self._late[case.number, is_first] = starts[place]
+        return Draws(minutes=minutes, starts=starts, arrivals={one: self.arrival(one) for one in arriving(day)})
 
     def arrival(self, set_id: str) -> Minutes:
         """By how many minutes a set that is to be brought comes late in each draw."""

@@ -16,7 +16,7 @@ from math import exp, log, sqrt
 import numpy as np
 
 from picklist.clock import SiteClock, minutes_between, shift
-from picklist.department.ready_table import Minutes
+from picklist.department.ready_table import KEPT_AS, Minutes
 from picklist.grouping import grouped
 from picklist.model.department import Lateness, LatenessFrom
 from picklist.model.schedule import Case, PastCase
@@ -104,7 +104,7 @@ def draw_start(case: Case, lateness: Lateness, *, is_first: bool, draws: int, se
     Each case has a stream of its own, so that its draws are the same whatever else changes.
     """
     if case.is_running:
-        return np.zeros(draws, dtype=np.int64)
+        return np.zeros(draws, dtype=KEPT_AS)
     stream = np.random.default_rng([seed, FIRST if is_first else NEXT, *case.number.encode()])
     return draw_lateness(lateness, stream, draws)
 
@@ -118,4 +118,4 @@ def draw_lateness(lateness: Lateness, stream: np.random.Generator, draws: int) -
     """Whole minutes, 0 for what is in time."""
     is_late = stream.random(draws) < lateness.share
     minutes = np.rint(lateness.median * np.exp(lateness.sigma * stream.standard_normal(draws)))
-    return np.where(is_late, minutes, 0).astype(np.int64)
+    return np.where(is_late, minutes, 0).astype(KEPT_AS)

@@ -10,7 +10,7 @@ import numpy as np
 
 from picklist.department.day import Day, ReuseLink
 from picklist.department.jobs import department_steps
-from picklist.department.ready_table import Minutes
+from picklist.department.ready_table import KEPT_AS, Minutes
 from picklist.model.uses import Pace
 
 
@@ -85,7 +85,7 @@ class _Days:
     def __init__(self, day: Day, draws: Draws) -> None:
         self.day = day
         self.arrivals = draws.arrivals
-        planned = np.array([case.minutes for case in day.cases], dtype=np.int64)
+        planned = np.array([case.minutes for case in day.cases], dtype=KEPT_AS)
         self.over = draws.minutes - planned[:, None]
         self.own = draws.starts
         self.ends = np.empty_like(self.over)
@@ -93,9 +93,9 @@ class _Days:
         self.worst = np.empty_like(self.over)
         self.blame = np.empty_like(self.over)
         shape = (len(day.links), draws.count)
-        self.late = np.zeros(shape, dtype=np.int64)
-        self.hurried = np.zeros(shape, dtype=np.int64)
-        self.link_blame = np.full(shape, -1, dtype=np.int64)
+        self.late = np.zeros(shape, dtype=KEPT_AS)
+        self.hurried = np.zeros(shape, dtype=KEPT_AS)
+        self.link_blame = np.full(shape, -1, dtype=KEPT_AS)
         self.draws = np.arange(draws.count)
         self.links: dict[int, list[int]] = defaultdict(list)
         for place, link in enumerate(day.links):
