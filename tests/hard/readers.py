@@ -68,7 +68,7 @@ class Desk:
         """Its plan."""
         loaded = load_folder(self.evening.site, NOW)
         order = PlanRequest(day=DAY, now=loaded.now, with_chance=False)
-        return make_plan(self.site, loaded.problems, order, lambda _: None)
+        return make_plan(self.site, loaded.problems, order)
 
     @cached_property
     def revisions(self) -> Mapping[str, int]:

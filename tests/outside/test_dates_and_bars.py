@@ -8,7 +8,8 @@ from datetime import date
 import pytest
 
 from picklist.documents.write_plan import code_128
-from picklist.tables.parse_times import parse_date_text, parse_stamp_text
+from picklist.tables.parse_dates import parse_date_text
+from picklist.tables.parse_times import parse_stamp_text
 
 START, SYMBOL = 11, 11  # modules
 

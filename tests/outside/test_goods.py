@@ -131,7 +131,7 @@ def test_what_four_levels_have_made_already(tmp_path: Path) -> None:
             ),
         ],
         packs=[{"pack": f"P{n}", "name": f"Made {n}", "item": "D", "quantity": 1} for n in made],
-        procedures=[*procedures("T"), *({"procedure": f"T{n}", "name": n, "pack": f"P{n}"} for n in made)],
+        procedures=procedures("T") + [{"procedure": f"T{n}", "name": n, "pack": f"P{n}"} for n in made],
         cards=[row for name in ("T", "TA", "TB", "TC") for row in bill(name, D=1)],
         schedule=[
             {**row, "room": f"R{at % 20 + 1}", "surgeon": f"S{at % 20 + 1}", "start": f"{7 + at // 20:02d}:30"}
