@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
-from picklist.documents.board.steps import SetWay, walked, way_of
+from picklist.documents.board.set_ways import SetWay, walked, way_of
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
 from picklist.wording.chances import late_in
 

@@ -9,7 +9,7 @@ from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.axis import Axis, lanes
 from picklist.documents.board.index import BoardIndex
-from picklist.documents.board.steps import SetWay, WayStep, way_of
+from picklist.documents.board.set_ways import SetWay, WayStep, way_of
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace
 
