@@ -43,9 +43,9 @@ def test_the_evening_shift_builds_opens_a_pick_list_and_marks_a_cart_built(
 ) -> None:
     seen = Event()  # the work waits until its page was seen, however slow the browser is
 
-    def build_once_seen(wanted: Wanted, progress: Callable[[str], None]) -> Built:
+    def build_once_seen(wanted: Wanted, *told: Callable[..., None]) -> Built:
         assert seen.wait(PATIENCE)
-        return build_day(wanted, progress)
+        return build_day(wanted, *told)
 
     monkeypatch.setattr(desk, "build_day", build_once_seen)
     page = opened(fresh)

@@ -33,13 +33,13 @@ import sys, threading
 from picklist.cli import main
 from picklist.server import desk
 stage, ended, build_day = sys.argv.pop(1), threading.Event(), desk.build_day
-def build(wanted, progress):
+def build(wanted, progress, *more):
     def told(said):
         progress(said)
         if stage and said.startswith(stage):
             print("has come to", stage, flush=True)
             ended.wait()
-    return build_day(wanted, told)
+    return build_day(wanted, told, *more)
 desk.build_day = build
 try:
     main()

@@ -100,7 +100,7 @@ def test_a_case_alone_and_the_tables_are_explained(evening: Desk) -> None:
 
 def test_a_build_takes_paper_clock_and_no_chances_from_the_page(fresh: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
-    monkeypatch.setattr("picklist.server.desk.build_day", lambda wanted, _progress: asked.append(wanted))
+    monkeypatch.setattr("picklist.server.desk.build_day", lambda wanted, *_told: asked.append(wanted))
     form = {"token": DOOR.token, "day": "2026-11-26", "paper": "Letter", "clock": "12", "chance": "no"}
     work_of(fresh, client_of(fresh).post(at("build"), data=form).headers["location"])
     [wanted] = asked
