@@ -93,7 +93,11 @@ def _parsed(text: str) -> list[Any]:
 def _json(text: str) -> Any:
     """What a text says in JSON; None where it is none that can be read."""
     try:
-        return json.loads(text)
+        found = json.loads(text)
+        if "\\ud" in text.lower():  # half of a character, which no text may hold and nothing can keep, becomes a "?"
+            whole = json.dumps(found, ensure_ascii=False).encode(errors="replace").decode()
+            return json.loads(whole)
+        return found
     except (ValueError, RecursionError):  # also for a number of thousands of digits
         return None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from picklist.tables.file_safety import DAMAGED
 from picklist.tables.nearest import Candidates
 from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.tasks.offices import take_cards
-from tests.hard.evening import NOW
+from tests.hard.evening import APPOINTMENT, NOW
 from tests.messages.words import DOOR
 from tests.tables.packages import alter_part
 from tests.upkeep.clinic import write_clinic
@@ -33,6 +34,15 @@ def test_a_number_of_thousands_of_digits_is_no_number_anybody_typed() -> None:
     assert sorted([f"A{THOUSANDS}", "A2", "A10"], key=natural_key)[:2] == ["A2", "A10"]
     (one,) = take_fhir(f'{{"resourceType": "Appointment", "minutesDuration": {THOUSANDS}}}', DOOR)
     assert one.answer is Answer.ERROR
+
+
+def test_half_a_character_in_a_message_is_a_question_mark() -> None:
+    """A JSON text may name one half of a pair; whole pairs stay as they are."""
+    coded = r'{"system": "\ud800", "code": "OK-\uD83D\uDE00"}'
+    entry = json.dumps(APPOINTMENT).replace(json.dumps(APPOINTMENT["serviceType"][0]["coding"][0]), coded)
+    assert coded in entry
+    broken, clean = (take_fhir(one, DOOR)[0] for one in (entry, entry.replace(r"\ud800", "?")))
+    assert broken.event == clean.event is not None
 
 
 def test_a_word_without_an_end_is_near_nothing_and_takes_no_time() -> None:
