@@ -23,6 +23,9 @@ class StoppedError(Exception):
 class Judge(Protocol):
     """Says on the way whether an answer can still be of use to whom only its conflicts matter."""
 
+    def network_of(self, question: AllocationQuestion) -> Network | None:
+        """The network of a question where it has been made already."""
+
     def allows_lack(self, jobs: Collection[Job]) -> bool:
         """Whether these jobs may go without, as they do in the answer."""
 
@@ -85,27 +88,30 @@ def best_by_levels(question: AllocationQuestion) -> Iterator[tuple[Level, tuple[
     Much quicker than ``solve_exactly``, whose answer is worth the same by them. The second is left out where it would
     not be certain.
     """
-    stage = _build(question, 0, 0)
+    plain = make_network(question)
+    stage = _with_levels(plain.copy(), 0)
     found = stage.network.program.minimise_in_order(stage.serving)
     if found is None:
         return
     given = read_paths(stage.network, found[1])
     yield Level.EXACT, given
     if len(given) < len(question.jobs):
-        _, stage, late = _least_late(question, found[0], explicit=False)
+        _, stage, late = _least_late(plain, found[0])
         if late is not None and late[0][-1] == least_late(question, given := read_paths(stage.network, late[1])):
             yield Level.LATE, given
 
 
 def _solve(question: AllocationQuestion, judge: Judge | None, *, explicit: bool) -> tuple[tuple[GivenSet, ...], int]:
     """The sets given and the lateness as the program counts it."""
-    stage = _build(question, 0, 0)
+    plain = (judge.network_of(question) if judge else None) or make_network(question)
+    stage = _with_levels(plain.copy(), 0)
     found = stage.network.program.minimise_in_order(stage.serving)
     if found is None:
         return (), 0
     values, solution, depth = [*found[0], 0], found[1], 0
     if -(values[1] + values[3]) < len(question.jobs):
-        depth, stage, late = _least_late(question, found[0], explicit=explicit)
+        plain = make_network(question, explicit=True) if explicit else plain
+        depth, stage, late = _least_late(plain, found[0])
         if late is None:
             return (), 0
         values, solution = [*found[0], *late[0]], late[1]
@@ -124,8 +130,8 @@ def _solve(question: AllocationQuestion, judge: Judge | None, *, explicit: bool)
     return _widest(stage, best, lower[1], judge), values[-1]
 
 
-def _build(question: AllocationQuestion, least_slack: int, depth: int, *, explicit: bool = False) -> _Stage:
-    network = make_network(question, least_slack, explicit=explicit)
+def _with_levels(network: Network, depth: int) -> _Stage:
+    """A network that nothing was added to, with its objectives."""
     late: Expression = {}
     cut: tuple[int, ...] = ()
     if depth:
@@ -134,13 +140,11 @@ def _build(question: AllocationQuestion, least_slack: int, depth: int, *, explic
     return _Stage(network=network, serving=serving_levels(network), late=late, lower=lower_levels(network), cut=cut)
 
 
-def _least_late(
-    question: AllocationQuestion, values: list[int], *, explicit: bool
-) -> tuple[int, _Stage, tuple[list[int], list[float]] | None]:
+def _least_late(plain: Network, values: list[int]) -> tuple[int, _Stage, tuple[list[int], list[float]] | None]:
     """Least lateness at the served values; the candidates are widened until none that was left out matters."""
-    depth = min(_FIRST_DEPTH, 2 * len(question.jobs))
+    depth = min(_FIRST_DEPTH, 2 * len(plain.question.jobs))
     while True:
-        stage = _build(question, 0, depth, explicit=explicit)
+        stage = _with_levels(plain.copy(), depth)
         for level, value in zip(stage.serving, values, strict=True):
             stage.network.program.hold(level, value)
         found = stage.network.program.minimise_in_order([stage.late])
@@ -207,7 +211,7 @@ def _smallest(given: tuple[GivenSet, ...]) -> int | None:
 
 
 def _held(question: AllocationQuestion, best: _Best, least_slack: int) -> _Stage:
-    stage = _build(question, least_slack, best.depth, explicit=best.explicit)
+    stage = _with_levels(make_network(question, least_slack, explicit=best.explicit), best.depth)
     for level, value in zip([*stage.upper, *stage.lower], [*best.upper, *best.lower], strict=True):
         stage.network.program.hold(level, value)
     _settle(stage.network, best.served)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from picklist.sets.allocation.program import Program
 from picklist.sets.allocation.terms import AllocationQuestion, Copy, Grade, Job, Ready
@@ -64,6 +64,10 @@ class Network:
     passed_on: defaultdict[Source, list[Link]] = field(default_factory=lambda: defaultdict(list))
     users: dict[Shelf, list[Job]] = field(default_factory=dict)
     jobs: dict[str, Job] = field(default_factory=dict)
+
+    def copy(self) -> Network:
+        """The same network with a program of its own, to which objectives may be added."""
+        return replace(self, program=self.program.copy())
 
     def batch_of(self, copy: str) -> int:
         """The number of the batch that a copy belongs to."""

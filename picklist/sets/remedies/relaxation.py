@@ -29,8 +29,9 @@ def has_several(question: AllocationQuestion) -> bool:
 
 
 class ServedNetwork(NamedTuple):
-    """A network, the levels that say how well it serves, and what its floors ask."""
+    """A network, ``plain`` and with the levels that say how well it serves, and what its floors ask."""
 
+    plain: Network
     network: Network
     levels: list[Expression]
     floors: list[tuple[Job, KeptReady]]
@@ -50,9 +51,10 @@ class BestServed:
     def networks(self, question: AllocationQuestion) -> list[ServedNetwork]:
         """The networks of the parts of a question that are not served by going through them in order."""
         parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
+        plain = (make_network(part) for part in parts)
         return [
-            ServedNetwork(network, serving_levels(network), list(floors_of(network)))
-            for network in map(make_network, parts)
+            ServedNetwork(one, network := one.copy(), serving_levels(network), list(floors_of(network)))
+            for one in plain
         ]
 
     def cannot_help(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
@@ -102,11 +104,16 @@ class LimitsJudge:
     be left whatever it is that a change is to remove, would have allowed it.
     """
 
+    networks: Collection[ServedNetwork]
     limits: Allowed
     at_all: Allowed
     touched: Collection[str]
     lacking: list[Job] = field(default_factory=list)
     refuses_all: bool = False
+
+    def network_of(self, question: AllocationQuestion) -> Network | None:
+        """The network that a bound was asked of, with nothing added."""
+        return next((one.plain for one in self.networks if one.plain.question == question), None)
 
     def allows_lack(self, jobs: Collection[Job]) -> bool:
         """Whether each of the jobs may go without."""
@@ -116,7 +123,7 @@ class LimitsJudge:
 
     def allows_some(self, network: Network) -> bool:
         """Whether the linear relaxation holds something that keeps the limits."""
-        one = ServedNetwork(network, [], list(floors_of(network)))
+        one = ServedNetwork(network, network, [], list(floors_of(network)))
         if not _misses(network.program, _amiss(one, self.limits, self.touched)):
             return True
         self.refuses_all = _misses(network.program, _amiss(one, self.at_all, self.touched))

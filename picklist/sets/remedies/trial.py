@@ -232,12 +232,13 @@ class Trials:
         number, known = self.outcomes.key(edited.scenario, group), self.outcomes.knows(edited.scenario, group)
         if known:
             return self.outcomes.conflicts_found(edited.scenario, group)
+        networks, found = self._networks(edited, group), None
         judge = LimitsJudge(
+            networks=networks,
             limits=self._limits_in(edited, group, target),
             at_all=self._limits_in(edited, group, None),
             touched=edited.touched,
         )
-        networks, found = self._networks(edited, group), None
         if self.best_served.rule_out(networks, judge.limits, judge.touched):
             judge.refuses_all = self.best_served.rule_out(networks, judge.at_all, judge.touched)
         else:
