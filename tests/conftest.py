@@ -11,7 +11,6 @@ import sys
 from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
-from importlib import import_module
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -43,15 +42,6 @@ NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable"
 # A usual run tries the same examples each time, so that it fails for what was changed and never by chance.
 settings.register_profile("picklist", deadline=None, max_examples=tries(100), derandomize=not THOROUGH)
 settings.load_profile("picklist")
-
-
-def pytest_collection(session: pytest.Session) -> None:
-    """The second worker loads the tests from the last to the first, so that neither compiles what the other did."""
-    if os.environ.get("PYTEST_XDIST_WORKER") == "gw1" and not session.config.option.keyword:
-        files = sorted(session.config.rootpath.joinpath("tests").glob("*/test_*.py"), reverse=True)
-        for file in files[: len(files) // 2]:
-            with suppress(Exception):  # whatever is wrong with it is said when it is collected
-                import_module(f"tests.{file.parent.name}.{file.stem}")
 
 
 def pytest_collection_finish() -> None:
