@@ -12,10 +12,10 @@ import typer
 
 from picklist.problems import Problem, Severity
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.wording.steps import Step
+from picklist.wording.steps import WorkStep
 
 OVER = "\r\033[K"  # writes over the last line of a terminal
-BAR = 20  # signs
+BAR = 20  # characters
 YEARS = (2000, 2100)  # those that dates in sheets may have
 
 
@@ -89,7 +89,7 @@ def progress_line(quiet: bool) -> Callable[[str], None]:
             if sys.stderr.isatty():
                 line = f"{_bar(stage)}{stage} ..."  # one that goes on below could not be written over
                 typer.echo(f"{OVER}{line[: shutil.get_terminal_size().columns - 1]}", err=True, nl=False)
-            elif (name := stage.doing if isinstance(stage, Step) else stage) != said:
+            elif (name := stage.doing if isinstance(stage, WorkStep) else stage) != said:
                 said = name
                 typer.echo(f"{name} ...", err=True)
 
@@ -97,8 +97,8 @@ def progress_line(quiet: bool) -> Callable[[str], None]:
 
 
 def _bar(stage: str) -> str:
-    """How much of the work is done as a bar of plain signs; nothing where that is not counted."""
-    if not isinstance(stage, Step) or stage.share is None:
+    """How much of the work is done as a bar of plain characters; nothing where that is not counted."""
+    if not isinstance(stage, WorkStep) or stage.share is None:
         return ""
     done = int(BAR * stage.share)
     return f"[{'#' * done}{'.' * (BAR - done)}] "

@@ -20,7 +20,7 @@ from picklist.settings import Settings
 PLAN_VERSION = 1  # of the form in which plans are kept; a plan of another one is not read
 
 
-class Search(StrEnum):
+class RemedySearch(StrEnum):
     """Whether remedies of a plan's conflicts were sought."""
 
     DONE = "done"
@@ -189,11 +189,11 @@ class Plan:
         return conflicts_in(self.clusters)
 
     @property
-    def search(self) -> Search:
+    def search(self) -> RemedySearch:
         """How far the search for remedies and chances is."""
         if self.being_completed:
-            return Search.GOING_ON
-        return Search.DONE if self.remedies_sought else Search.LEFT_OUT
+            return RemedySearch.GOING_ON
+        return RemedySearch.DONE if self.remedies_sought else RemedySearch.LEFT_OUT
 
     @property
     def first_new(self) -> int:

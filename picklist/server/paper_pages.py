@@ -10,7 +10,7 @@ from pathlib import Path
 from starlette.responses import Response
 
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
-from picklist.model.plan import Plan, Search
+from picklist.model.plan import Plan, RemedySearch
 from picklist.server.carts import CartRow, cart_row
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_reports import carts_told
@@ -84,7 +84,7 @@ def show_papers(visit: Visit) -> Response:
         lists=[one for one in _lists(visit, files) if _holds(one, find)],
         find=find,
         where=str(visit.desk.out),
-        coming=PAPERS_COMING if plan and plan.search is Search.GOING_ON else "",
+        coming=PAPERS_COMING if plan and plan.search is RemedySearch.GOING_ON else "",
         cases=[cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else [],
     )
 

@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.model.known import NOTHING_KNOWN, Known, MatchQuestion
-from picklist.model.plan import Plan, Search
+from picklist.model.plan import Plan, RemedySearch
 from picklist.problems import Problem
 from picklist.problems_report import count_line
 from picklist.server.conflict_entries import conflict_entries
@@ -50,7 +50,7 @@ def show_tonight(visit: Visit) -> Response:
         site=plan.settings.site if plan else "",
         conflicts=conflict_entries(look_up(plan), told.decided) if plan else (),
         caution=CAUTION,
-        coming=COMING if plan and plan.search is Search.GOING_ON else "",
+        coming=COMING if plan and plan.search is RemedySearch.GOING_ON else "",
         changed=wording.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,

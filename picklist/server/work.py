@@ -9,7 +9,7 @@ from threading import Event, Lock, Thread
 
 from picklist.tasks.crash import report_crash
 from picklist.tasks.errors import WrongUse, refusals
-from picklist.wording.steps import Step
+from picklist.wording.steps import WorkStep
 
 KEPT = 40  # finished pieces that can still be looked at
 
@@ -90,7 +90,7 @@ class Workshop:
 
     def _do(self, work: LongTask, doing: Callable[[Progress], object]) -> None:
         def tell(stage: str) -> None:
-            work.stage, work.share = stage, stage.share if isinstance(stage, Step) else None
+            work.stage, work.share = stage, stage.share if isinstance(stage, WorkStep) else None
 
         try:
             with self._lanes[work.lane], refusals():

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
 
-from picklist.wording.steps import Step
+from picklist.wording.steps import WorkStep
 
 MOMENT = 0.02  # seconds
 FEW = 3  # pieces of work before it can be said how long the rest takes
@@ -40,4 +40,4 @@ class Report:
             pace.pieces += now - self._last > MOMENT
         self._doing, self._last = doing, now
         known = pace.pieces >= FEW and done < of
-        self._tell(Step.of(doing, done, of, pace.spent / pace.pieces * (of - done) if known else None, what))
+        self._tell(WorkStep.of(doing, done, of, pace.spent / pace.pieces * (of - done) if known else None, what))

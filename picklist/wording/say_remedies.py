@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from picklist.clock import SiteClock
 from picklist.model.conflicts import ConflictKind, Edit, Remedy, RemedyKind
-from picklist.model.plan import Search
+from picklist.model.plan import RemedySearch
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Use
@@ -17,15 +17,19 @@ from picklist.wording.quantities import capital, counted, listed, more, span
 
 # Of a conflict without remedies: as a sentence, in a row about it, and in a list that is short of room.
 NO_REMEDY = {
-    Search.DONE: "No remedy found.",
-    Search.GOING_ON: "Remedies are still being sought.",
-    Search.LEFT_OUT: "Remedies were not sought.",
+    RemedySearch.DONE: "No remedy found.",
+    RemedySearch.GOING_ON: "Remedies are still being sought.",
+    RemedySearch.LEFT_OUT: "Remedies were not sought.",
 }
-NONE_IN_A_ROW = {Search.DONE: "None found.", Search.GOING_ON: "Being sought.", Search.LEFT_OUT: "Not sought."}
+NONE_IN_A_ROW = {
+    RemedySearch.DONE: "None found.",
+    RemedySearch.GOING_ON: "Being sought.",
+    RemedySearch.LEFT_OUT: "Not sought.",
+}
 NONE_IN_A_LIST = {
-    Search.DONE: "no remedy",
-    Search.GOING_ON: "remedies being sought",
-    Search.LEFT_OUT: "no search for remedies",
+    RemedySearch.DONE: "no remedy",
+    RemedySearch.GOING_ON: "remedies being sought",
+    RemedySearch.LEFT_OUT: "no search for remedies",
 }
 # Of a whole plan whose lists are handed out first: on its sheet, and on the page.
 STILL_SOUGHT = (
@@ -42,7 +46,7 @@ PAPERS_COMING = (
 NO_RISKS_YET = "Risks are still being worked out."
 
 
-def none_noted(search: Search) -> str:
+def none_noted(search: RemedySearch) -> str:
     """The same beside a matter that is open."""
     sentence = NO_REMEDY[search]
     return f"{sentence[0].lower()}{sentence[1:].removesuffix('.')}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from picklist.wording.quantities import rest_time
 
 
-class Step(str):
+class WorkStep(str):
     """How far work is, in words; ``doing`` names the kind of work.
 
     ``share``: how much of it is done, from 0 to 1; None where that is not counted.
@@ -16,7 +16,7 @@ class Step(str):
     share: float | None
 
     @classmethod
-    def of(cls, doing: str, done: int = 0, of: int = 0, left: float | None = None, what: str = "") -> Step:
+    def of(cls, doing: str, done: int = 0, of: int = 0, left: float | None = None, what: str = "") -> WorkStep:
         """``Looking for remedies, 3 of 62 done, about 2 min left``; ``left`` in seconds, ``what`` was done last."""
         counted = f", {done} of {of} done{rest_time(left)}" if done else ""
         step = cls(f"{doing}{counted}{f': {what}' if what else ''}")

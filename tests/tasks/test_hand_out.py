@@ -17,7 +17,7 @@ from picklist.documents.set_ahead import SetAhead
 from picklist.documents.whole_folder import recover
 from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand, load_plan
-from picklist.model.plan import Plan, Search
+from picklist.model.plan import Plan, RemedySearch
 from picklist.plan import make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
@@ -117,7 +117,7 @@ def stop_when(said: str, times: int = 1) -> Callable[[str], None]:
 
 def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_sought(folder: Path) -> None:
     out = folder.parent / "out"
-    seen: list[tuple[int, Search, dict[str, int], set[str]]] = []
+    seen: list[tuple[int, RemedySearch, dict[str, int], set[str]]] = []
 
     def at_work(step: str) -> None:
         if step.startswith(SEEKING) and not seen:
@@ -128,13 +128,13 @@ def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_so
     wanted = Wanted(folder=folder, out=out, now=EVENING + timedelta(minutes=30), day=DAY)
     whole = build_day(wanted, at_work, first_told.append)
     [(revision, search, held, files)] = seen
-    assert (revision, search, held) == (2, Search.GOING_ON, {"M1": 1, "M2": 1, "M3": 2})
+    assert (revision, search, held) == (2, RemedySearch.GOING_ON, {"M1": 1, "M2": 1, "M3": 2})
     assert {"pick-lists/OR 3 0930 M3.pdf", "pick-lists-changed.pdf", "changes.pdf"} <= files
     assert not {"bulk.pdf", "evening.pdf", "conflicts.pdf", "department.pdf"} & files, "none of the former revision"
     [first] = first_told
     assert (first.new_lists, first.written and first.written.drawn) == (("M3",), ("M3",))
     plan = plan_there(folder)
-    assert (plan.revision, plan.search) == (2, Search.DONE)
+    assert (plan.revision, plan.search) == (2, RemedySearch.DONE)
     assert whole.plan == plan
     assert whole.written is not None
     assert (whole.written.drawn, whole.written.kept) == (("M3",), ("M1", "M2"))
@@ -143,7 +143,7 @@ def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_so
 
 @pytest.mark.usefixtures("papers_first")
 def test_that_the_other_papers_follow_before_the_remedies_are_there(folder: Path) -> None:
-    seen: list[tuple[Search, set[str]]] = []
+    seen: list[tuple[RemedySearch, set[str]]] = []
 
     def at_work(step: str) -> None:
         if step == SEEKING:
@@ -151,7 +151,7 @@ def test_that_the_other_papers_follow_before_the_remedies_are_there(folder: Path
 
     built(folder, 30, at_work)
     [(search, files)] = seen
-    assert search is Search.GOING_ON
+    assert search is RemedySearch.GOING_ON
     assert {"bulk.pdf", "evening.pdf", "conflicts.pdf", "board.html", "carts.xlsx"} <= files
     assert set(contents(folder.parent / "out")) - files == {"plan.xlsx"}
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
@@ -184,14 +184,14 @@ def test_that_lists_of_a_build_cut_short_are_true_and_new_with_the_next_one_too(
     with pytest.raises(Stopped):
         built(folder, 30, stop_when(SEEKING))
     cut_short = plan_there(folder)
-    assert (cut_short.revision, cut_short.search) == (2, Search.GOING_ON)
+    assert (cut_short.revision, cut_short.search) == (2, RemedySearch.GOING_ON)
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
     pdf = (folder.parent / "out" / "pick-lists" / "OR 3 0930 M3.pdf").read_bytes()
     changed = (folder.parent / "out" / "pick-lists-changed.pdf").read_bytes()
 
     again = built(folder, 40)
     plan = plan_there(folder)
-    assert (plan.revision, plan.replaces, plan.first_new, plan.search) == (3, 2, 2, Search.DONE)
+    assert (plan.revision, plan.replaces, plan.first_new, plan.search) == (3, 2, 2, RemedySearch.DONE)
     assert again.change is not None
     assert again.change.to_print() == (), "nothing changed since the lists were handed out"
     assert (again.new_lists, again.still_new) == (("M3",), ("M3",))
@@ -224,7 +224,7 @@ def test_that_a_first_build_cut_short_keeps_the_folder_the_sites_own(tmp_path: P
     site = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS)
     with pytest.raises(Stopped):
         built(site, 0, stop_when(SEEKING))
-    assert plan_there(site).search is Search.GOING_ON
+    assert plan_there(site).search is RemedySearch.GOING_ON
     assert built(site, 10).new_lists == ("M1", "M2", "M3")
     assert revisions(site) == {"M1": 1, "M2": 1, "M3": 1}
 
@@ -242,7 +242,7 @@ def test_that_a_cart_reported_after_the_lists_were_handed_out_is_recorded_and_no
 
     whole = built(folder, 30, at_work)
     assert said.count(SEEKING) == 1
-    assert plan_there(folder).search is Search.DONE
+    assert plan_there(folder).search is RemedySearch.DONE
     assert whole.plan is not None
     assert whole.plan.revision == 2
     with open_state(state_path(folder)) as state:
@@ -280,7 +280,7 @@ def test_that_a_second_build_replaces_the_first_whose_rest_is_then_refused_in_a_
 
     with pytest.raises(WrongUse, match="another build has replaced them by revision 3 since"):
         built(folder, 30, at_work)
-    assert (plan_there(folder).revision, plan_there(folder).search) == (3, Search.DONE)
+    assert (plan_there(folder).revision, plan_there(folder).search) == (3, RemedySearch.DONE)
     assert second[0].new_lists == ("M3",), "nobody knows whether the first one came to its end"
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
 
@@ -334,13 +334,13 @@ def _look_and_build_again(folder: Path, where: str) -> None:
         kept = load_plan(state, DAY)
     assert kept is not None
     known = plan_from_json(kept.json)
-    step = [(1, Search.DONE), (2, Search.GOING_ON), (2, Search.DONE)]
+    step = [(1, RemedySearch.DONE), (2, RemedySearch.GOING_ON), (2, RemedySearch.DONE)]
     behind = step.index((there.revision, there.search)) - step.index((known.revision, known.search))
     assert behind in (0, 1), f"{where}: the state is at most the last moment of one step behind the folder"
     again = built(folder, 40)
-    assert plan_there(folder).search is Search.DONE, where
+    assert plan_there(folder).search is RemedySearch.DONE, where
     assert revisions(folder)["M3"] == 2, where
-    assert (again.new_lists == ("M3",)) is ((known.revision, known.search) != (2, Search.DONE)), where
+    assert (again.new_lists == ("M3",)) is ((known.revision, known.search) != (2, RemedySearch.DONE)), where
 
 
 @contextmanager

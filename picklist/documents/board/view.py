@@ -26,7 +26,7 @@ from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import carts_counted
 from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
 from picklist.model.known import NO_REPORTS, CartReport
-from picklist.model.plan import Plan, Search
+from picklist.model.plan import Plan, RemedySearch
 from picklist.wording.chances import what_is_drawn
 from picklist.wording.say_remedies import NO_RISKS_YET
 
@@ -132,7 +132,7 @@ def _scale(index: BoardIndex) -> TimeScale:
 
 
 def _chance_note(plan: Plan) -> str:
-    if plan.search is Search.GOING_ON:
+    if plan.search is RemedySearch.GOING_ON:
         return NO_RISKS_YET
     if plan.chance is None:
         return "This plan has no risk estimate."

@@ -10,7 +10,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
 from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
-from picklist.model.plan import Search
+from picklist.model.plan import RemedySearch
 from picklist.wording.chances import chance_then, what_is_drawn
 from picklist.wording.say_conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
 from picklist.wording.say_remedies import NO_REMEDY, NONE_IN_A_ROW, STILL_SOUGHT
@@ -122,7 +122,7 @@ def conflict_sheet(found: Lookup) -> ConflictsView:
         ),
         settings=settings_lines(found.plan.settings),
         risk=what_is_drawn(found.plan.chance) if found.plan.chance else (),
-        still_sought=STILL_SOUGHT if found.plan.search is Search.GOING_ON else "",
+        still_sought=STILL_SOUGHT if found.plan.search is RemedySearch.GOING_ON else "",
     )
 
 

@@ -20,7 +20,7 @@ from picklist.documents.views.station_load import (
 )
 from picklist.documents.views.tray_rows import at_one_moment
 from picklist.letters import natural_key
-from picklist.model.plan import Search
+from picklist.model.plan import RemedySearch
 from picklist.model.uses import Deadline, Reuse
 from picklist.wording.say_remedies import NO_RISKS_YET
 
@@ -91,7 +91,7 @@ def department_sheet(found: Lookup) -> DepartmentView:
         stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
         title=f"Sets to turn around, {found.clock.day_text(found.day)}",
         counts=f"{wording.counted(len(now), 'set')} for carts of this day, {len(later)} for later days"
-        + (f". {NO_RISKS_YET}" if found.plan.search is Search.GOING_ON else ""),
+        + (f". {NO_RISKS_YET}" if found.plan.search is RemedySearch.GOING_ON else ""),
         reuses=tuple(reuse_block(found, one) for one in now),
         later=_later(found, later),
         stations=_stations(found, now),
