@@ -41,7 +41,6 @@ ALL = {
 
 SIZES = ("--small", "--large")
 WITH_LARGE: dict[str, Callable[[], list[Measured]]] = {
-    "calibrate": partial(bench_calibrate.main, large=True),
     "department": partial(bench_department.main, large=True),
 }
 

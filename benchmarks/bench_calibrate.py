@@ -27,8 +27,7 @@ from picklist.model.site import Site
 from picklist.settings import Settings
 from picklist.wording.say_calibration import bin_name
 
-CASES, SEEDS, DRAWS = 1500, 2, 1000
-SEEDS_OF_LARGE = 10
+CASES, SEEDS, DRAWS = 1500, 10, 1000
 Truth = Callable[[list[Row], Random], list[Row]]
 
 
@@ -59,11 +58,10 @@ TRUTHS: dict[str, Truth] = {
 }
 
 
-def main(*, small: bool = False, large: bool = False) -> list[Measured]:
+def main(*, small: bool = False) -> list[Measured]:
     """Judge pasts whose truth is known; what comes true has no cost to hold against a floor."""
-    seeds = 1 if small else SEEDS_OF_LARGE if large else SEEDS
     for name, truth in TRUTHS.items():
-        measure(name, truth, 120 if small or "few" in name else CASES, seeds, 100 if small else DRAWS)
+        measure(name, truth, 120 if small or "few" in name else CASES, 1 if small else SEEDS, 100 if small else DRAWS)
     return []
 
 
