@@ -233,7 +233,7 @@ def _insert_plan(db: sqlite3.Connection, plan: Plan, plan_json: bytes, by: str) 
             plan.now.isoformat(),
             by,
             *_packed(plan_json),
-            _mark(repr((plan.now, plan.cases, plan.carts, plan.sets))) if first else None,
+            _mark(repr((plan.now, plan.settings, plan.cases, plan.carts, plan.sets))) if first else None,
         ),
     )
 

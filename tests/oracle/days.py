@@ -108,10 +108,14 @@ def _copy(source: Path, target: Path) -> Path:
 
 
 def _say(*words: str | Path) -> list[str]:
-    """What a command prints, without its progress, paths as ``...``."""
+    """What a command prints, without its progress, nor that lists came first; paths as ``...``."""
     where = {str(Path(word).parent) for word in words if isinstance(word, Path)}
     run = CliRunner().invoke(app, list(map(str, words)), env={"COLUMNS": "200"})
-    lines = [line for line in (run.stdout + run.stderr).splitlines() if not line.endswith(" ...")]
+    lines = [
+        line
+        for line in (run.stdout + run.stderr).splitlines()
+        if not line.endswith(" ...") and not line.startswith("Handed out: ")
+    ]
     for place in sorted(where, key=len, reverse=True):
         lines = [line.replace(place, "...") for line in lines]
     return [*lines, f"exit code {run.exit_code}"]

@@ -11,6 +11,7 @@ from random import Random
 
 import pytest
 
+from picklist.cli.summary import handed_out_line
 from picklist.documents.page_cache import read_ledger
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.set_ahead import SetAhead
@@ -142,6 +143,16 @@ def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_so
 
 
 @pytest.mark.usefixtures("papers_first")
+def test_that_the_terminal_names_the_lists_that_are_there(folder: Path) -> None:
+    said: list[str] = []
+    wanted = Wanted(folder=folder, out=folder.parent / "out", now=EVENING + timedelta(minutes=5), day=DAY)
+    build_day(wanted, lambda _: None, lambda first: said.append(handed_out_line(first)))
+    assert said == [
+        f"Handed out: revision 2, changed lists: M3, in {folder.parent / 'out'}. "
+        "The other papers follow, then remedies and risks."
+    ]
+
+
 def test_that_the_other_papers_follow_before_the_remedies_are_there(folder: Path) -> None:
     seen: list[tuple[RemedySearch, set[str]]] = []
 
