@@ -16,7 +16,7 @@ from picklist.store.state import StateFile, state_path
 from picklist.store.typed_records import Records
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_safety import DAMAGED
-from picklist.tables.files import check_not_open, digest_of, keep_former, kept_folder, replace_file
+from picklist.tables.files import check_not_open, digest_now, digest_of, keep_former, kept_folder, replace_file
 from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
@@ -58,10 +58,23 @@ def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed
         value, wrong = typed_value(cell, whole)
         if wrong:
             raise WrongUse(f"{problem.where}: {wrong}; nothing was written")
-        said = f"{problem.where} says {whole} now."
-        with state.writing() as db:
-            fixed = write_cells(folder, problem.where.file, problem.where.sheet, {_place(cell): value}, said, now)
-            return replace(fixed, number=FIXES.keep(db, fixed))
+        path = folder / problem.where.file
+        check_not_open(path)
+        before = path.read_bytes()
+        after = _edited(problem.where.file, before, problem.where.sheet, {_place(cell): value}, cell.row)
+        fixed = Fixed(
+            file=problem.where.file,
+            said=f"{problem.where} says {whole} now.",
+            digest=digest_of(after),
+            kept=keep_former(folder, problem.where.file, before, now).name,
+        )
+        with state.writing() as db:  # first, so that no fix is in the file that cannot be undone
+            for row, one in FIXES.rows(db):
+                if not _is_in_file(folder, one):
+                    db.execute("DELETE FROM cell_fix WHERE number = ?", (row["number"],))
+            number = FIXES.keep(db, fixed)
+        replace_file(path, after)
+        return replace(fixed, number=number)
 
 
 def fixes_made(folder: Path) -> tuple[Fixed, ...]:
@@ -76,7 +89,13 @@ def fixes_made(folder: Path) -> tuple[Fixed, ...]:
         bring_in_fixes(state, folder)
         with state.reading() as db:
             made = [replace(one, number=row["number"]) for row, one in FIXES.rows(db)]
-    return tuple(one for one in made if (kept / one.kept).is_file())
+    return tuple(one for one in made if _is_in_file(folder, one))
+
+
+def _is_in_file(folder: Path, fixed: Fixed) -> bool:
+    """Whether a fix can be undone: not where the file is as it was before, as after a fix that was cut short."""
+    former = digest_now(kept_folder(folder) / fixed.kept)
+    return bool(former) and former != digest_now(folder / fixed.file)
 
 
 def bring_in_fixes(state: StateFile, folder: Path) -> None:
@@ -97,29 +116,26 @@ def _place(cell: FoundCell) -> tuple[int, int]:
 
 
 def write_cells(
-    folder: Path,
-    file: str,
-    sheet: str,
-    cells: Mapping[tuple[int, int], Value],
-    said: str,
-    now: datetime,
-    like_row: int | None = None,
-) -> Fixed:
+    folder: Path, file: str, sheet: str, cells: Mapping[tuple[int, int], Value], now: datetime, like_row: int
+) -> None:
     """Write cells (0-based row and place) of one sheet; the former file is kept beside the folder.
 
-    New cells look like those of ``like_row``, by default the last row that is written.
+    New cells look like those of ``like_row``.
     The caller holds the tables. Raises BusyError, OSError and WrongUse; the file is as it was then.
     """
     path = folder / file
     check_not_open(path)
-    before, last = path.read_bytes(), max(row for row, _ in cells)
+    before = path.read_bytes()
+    after = _edited(file, before, sheet, cells, like_row)
+    keep_former(folder, file, before, now)
+    replace_file(path, after)
+
+
+def _edited(file: str, before: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], like_row: int) -> bytes:
     try:
-        after = edit_cells(before, sheet, cells, like_row=last if like_row is None else like_row)
+        return edit_cells(before, sheet, cells, like_row=like_row)
     except (KeyError, ValueError):
         raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
-    kept = keep_former(folder, file, before, now)
-    replace_file(path, after)
-    return Fixed(file=file, said=said, digest=digest_of(after), kept=kept.name)
 
 
 def undo_fix(folder: Path, fixed: Fixed) -> None:

@@ -231,7 +231,7 @@ def _add_rows(folder: Path, tables: FolderTables, rows: list[dict[str, str]], no
         for number, row in enumerate(rows)
         for name, value in row.items()
     }
-    write_cells(folder, grids[-1].file, grids[-1].sheet, cells, "", now, like_row=first - 1)
+    write_cells(folder, grids[-1].file, grids[-1].sheet, cells, now, first - 1)
 
 
 def kept_of_export(folder: Path, look: ExportLook) -> bytes:

@@ -57,6 +57,26 @@ def test_a_room_that_is_mistyped_takes_the_nearest_one_and_is_undone(tmp_path: P
     assert file.read_bytes() == before
 
 
+@pytest.mark.parametrize("fails", ["tasks.fix_cell.replace_file", "store.typed_records.Records.keep"])
+def test_a_fix_is_in_the_file_and_can_be_undone_or_neither(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
+) -> None:
+    folder = site(tmp_path, lambda rows: rows["Schedule"][0].update({"room": "OR-1"}), as_csv=True)
+    before, [problem] = (folder / "Schedule.csv").read_bytes(), wrong(folder)
+
+    def refuse(*_: object) -> None:
+        raise OSError("the disk is full")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(f"picklist.{fails}", refuse)
+        with pytest.raises(OSError, match="full"):
+            fix_cell(folder, problem, "OR 1", NOW)
+    assert (folder / "Schedule.csv").read_bytes() == before
+    assert fixes_made(folder) == ()
+    fixed = fix_cell(folder, problem, "OR 1", NOW)
+    assert fixes_made(folder) == (fixed,)
+
+
 def test_a_fix_that_an_earlier_version_kept_in_a_file_is_exported_and_undone(tmp_path: Path) -> None:
     """It lay beside the former files; now it is in the state, and the file is gone."""
     folder = site(tmp_path, lambda rows: rows["Schedule"][0].update({"room": "OR-1"}), as_csv=True)
