@@ -350,9 +350,11 @@ def test_no_screen_is_wider_and_no_words_reach_out_of_their_box_for_a_long_name(
     case, sets, item = (long_name(one, gaps=False, most=m) if name == "long ids" else one for one, m in ids.items())
     with _page_of(browser, place / name, name) as page:
         home, wide = page.url, dict[str, list[str]]()
-        for way in ("decisions", f"carts/case?case={case}", f"why?case={case}"):
+        for way in ("decisions", "carts", f"carts/case?case={case}", f"why?case={case}"):
             page.goto(home + way)
-            wide[way] = page.evaluate(WIDER)
+            for width in (768, 1280):  # a tablet, and a screen
+                page.set_viewport_size({"width": width, "height": 800})
+                wide[f"{way} {width}"] = page.evaluate(WIDER)
         page.goto(f"{home}scan")
         for n, scan in enumerate((f"CART {case}", sets, f"MISSING {item}", "DONE"), start=1):
             page.get_by_label("Scan", exact=True).fill(scan)
