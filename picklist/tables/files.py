@@ -93,11 +93,18 @@ def check_not_open(path: Path) -> None:
 
 
 def prepare_file(path: Path, data: bytes) -> Path:
-    """Write new contents beside a file, safe on the disk; the file itself is not touched yet."""
+    """Write new contents beside a file, safe on the disk; the file itself is not touched yet.
+
+    Raises OSError; nothing is left of what was written then.
+    """
     part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
     _write_through(part, data, path)
-    if path.exists():
-        shutil.copymode(path, part)
+    try:
+        if path.exists():
+            shutil.copymode(path, part)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
     return part
 
 
