@@ -142,7 +142,6 @@ def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_so
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
 
 
-@pytest.mark.usefixtures("papers_first")
 def test_that_the_terminal_names_the_lists_that_are_there(folder: Path) -> None:
     said: list[str] = []
     wanted = Wanted(folder=folder, out=folder.parent / "out", now=EVENING + timedelta(minutes=5), day=DAY)
@@ -153,6 +152,7 @@ def test_that_the_terminal_names_the_lists_that_are_there(folder: Path) -> None:
     ]
 
 
+@pytest.mark.usefixtures("papers_first")
 def test_that_the_other_papers_follow_before_the_remedies_are_there(folder: Path) -> None:
     seen: list[tuple[RemedySearch, set[str]]] = []
 
