@@ -17,7 +17,7 @@ from picklist.store.typed_records import Records
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_safety import DAMAGED
 from picklist.tables.files import check_not_open, digest_now, digest_of, keep_former, kept_folder, replace_file
-from picklist.tables.find_cell import FoundCell, find_cell, put_right, typed_value
+from picklist.tables.find_cell import find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.sheet_styles import Value
@@ -58,22 +58,15 @@ def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed
         value, wrong = typed_value(cell, whole)
         if wrong:
             raise WrongUse(f"{problem.where}: {wrong}; nothing was written")
-        path = folder / problem.where.file
-        check_not_open(path)
-        before = path.read_bytes()
-        after = _edited(problem.where.file, before, problem.where.sheet, {_place(cell): value}, cell.row)
-        fixed = Fixed(
-            file=problem.where.file,
-            said=f"{problem.where} says {whole} now.",
-            digest=digest_of(after),
-            kept=keep_former(folder, problem.where.file, before, now).name,
-        )
+        file, sheet = problem.where.file, problem.where.sheet
+        after, kept = _edited(folder, file, sheet, {(cell.row, cell.place): value}, now, cell.row)
+        fixed = Fixed(file=file, said=f"{problem.where} says {whole} now.", digest=digest_of(after), kept=kept)
         with state.writing() as db:  # first, so that no fix is in the file that cannot be undone
             for row, one in FIXES.rows(db):
                 if not _is_in_file(folder, one):
                     db.execute("DELETE FROM cell_fix WHERE number = ?", (row["number"],))
             number = FIXES.keep(db, fixed)
-        replace_file(path, after)
+        replace_file(folder / file, after)
         return replace(fixed, number=number)
 
 
@@ -111,10 +104,6 @@ def bring_in_fixes(state: StateFile, folder: Path) -> None:
         file.unlink(missing_ok=True)
 
 
-def _place(cell: FoundCell) -> tuple[int, int]:
-    return cell.row, cell.place
-
-
 def write_cells(
     folder: Path, file: str, sheet: str, cells: Mapping[tuple[int, int], Value], now: datetime, like_row: int
 ) -> None:
@@ -123,19 +112,22 @@ def write_cells(
     New cells look like those of ``like_row``.
     The caller holds the tables. Raises BusyError, OSError and WrongUse; the file is as it was then.
     """
+    after, _ = _edited(folder, file, sheet, cells, now, like_row)
+    replace_file(folder / file, after)
+
+
+def _edited(
+    folder: Path, file: str, sheet: str, cells: Mapping[tuple[int, int], Value], now: datetime, like_row: int
+) -> tuple[bytes, str]:
+    """The new contents of a file, and the name under which its former ones are kept from now on."""
     path = folder / file
     check_not_open(path)
     before = path.read_bytes()
-    after = _edited(file, before, sheet, cells, like_row)
-    keep_former(folder, file, before, now)
-    replace_file(path, after)
-
-
-def _edited(file: str, before: bytes, sheet: str, cells: Mapping[tuple[int, int], Value], like_row: int) -> bytes:
     try:
-        return edit_cells(before, sheet, cells, like_row=like_row)
+        after = edit_cells(before, sheet, cells, like_row=like_row)
     except (KeyError, ValueError):
         raise WrongUse(f"{file}: {DAMAGED.message}; fix it in the file") from None
+    return after, keep_former(folder, file, before, now).name
 
 
 def undo_fix(folder: Path, fixed: Fixed) -> None:
