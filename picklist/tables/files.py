@@ -98,13 +98,7 @@ def prepare_file(path: Path, data: bytes) -> Path:
     Raises OSError; nothing is left of what was written then.
     """
     part = path.with_name(f".{path.stem}.{digest_of(data)[:12]}.part")
-    _write_through(part, data, path)
-    try:
-        if path.exists():
-            shutil.copymode(path, part)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
+    _write_through(part, data, path, rights_of=path)
     return part
 
 
@@ -166,9 +160,7 @@ def replace_file(path: Path, data: bytes, *, named: Path | None = None) -> None:
     """
     part = path.with_name(f".{digest_of(data)[:16]}.part")
     try:
-        _write_through(part, data, named or path)
-        if path.exists():
-            shutil.copymode(path, part)
+        _write_through(part, data, named or path, rights_of=path)
         put_in_place(part, path)
     finally:
         part.unlink(missing_ok=True)
@@ -250,8 +242,11 @@ def folder_to_disk(folder: Path) -> None:
             os.close(handle)
 
 
-def _write_through(path: Path, data: bytes, named: Path) -> None:
-    """Write a new file until it is on the disk. Raises OSError that names ``named``; nothing is left of it then."""
+def _write_through(path: Path, data: bytes, named: Path, rights_of: Path | None = None) -> None:
+    """Write a new file until it is on the disk, with the rights of another one where that is there.
+
+    Raises OSError that names ``named``; nothing is left of it then.
+    """
     started = False
     try:
         with path.open("wb") as file:
@@ -259,6 +254,8 @@ def _write_through(path: Path, data: bytes, named: Path) -> None:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
+        if rights_of and rights_of.exists():
+            shutil.copymode(rights_of, path)
     except OSError as error:
         error.filename = str(named)  # a full disk names no file
         if started:
