@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.clock import SiteClock
 from picklist.department.best_run import SameRun
-from picklist.model.conflicts import Cluster, Conflict, ConflictKind
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, each_conflict
 from picklist.model.department import DepartmentRun, SetRun, headline
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Pace, Reuse
@@ -42,7 +42,7 @@ def say_queue_times(clusters: Iterable[Cluster], run: DepartmentRun, reuses: Ite
             return one
         return replace(one, facts=replace(one.facts, in_queue=late)) if one.facts else one
 
-    return tuple(replace(one, conflicts=tuple(map(said, one.conflicts))) for one in clusters)
+    return each_conflict(clusters, said)
 
 
 def blamed_station(run: DepartmentRun, way: SetRun) -> str:

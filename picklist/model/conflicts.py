@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
@@ -213,6 +213,11 @@ class Cluster:
     def urgency(self) -> tuple[object, ...]:
         """That of its most urgent conflict."""
         return min((one.urgency for one in self.conflicts), default=(float("inf"),))
+
+
+def each_conflict(clusters: Iterable[Cluster], change: Callable[[Conflict], Conflict]) -> tuple[Cluster, ...]:
+    """The clusters with what is made of each of their conflicts, one after the other."""
+    return tuple(replace(cluster, conflicts=tuple(map(change, cluster.conflicts))) for cluster in clusters)
 
 
 def conflicts_in(clusters: Iterable[Cluster]) -> tuple[Conflict, ...]:

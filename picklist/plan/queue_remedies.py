@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import islice
 
 from picklist.clock import minutes_between, shift
-from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy, RemedyKind
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy, RemedyKind, each_conflict
 from picklist.model.department import DepartmentRun
 from picklist.model.schedule import Case
 from picklist.plan.queue_check import QueueCheck
@@ -39,7 +39,7 @@ def add_queue_remedies(
         one_more()
         return found
 
-    return tuple(replace(cluster, conflicts=tuple(sought(one) for one in cluster.conflicts)) for cluster in clusters)
+    return each_conflict(clusters, sought)
 
 
 def _with_remedies(trials: Trials, check: QueueCheck, conflict: Conflict) -> Conflict:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from picklist.grouping import grouped
-from picklist.model.conflicts import Cluster, Conflict, ConflictKind
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, each_conflict
 from picklist.model.department import ChanceReport, ReuseChance
 from picklist.model.uses import Reuse
 from picklist.sets.parts import joined_parts
@@ -69,10 +69,7 @@ def add_chances(clusters: Sequence[Cluster], chance: ChanceReport | None) -> tup
     if chance is None:
         return tuple(clusters)
     by_reuse = {(one.set_id, one.waiter): one for one in chance.reuses}
-    return tuple(
-        replace(cluster, conflicts=tuple(_with_chance(conflict, by_reuse) for conflict in cluster.conflicts))
-        for cluster in clusters
-    )
+    return each_conflict(clusters, lambda one: _with_chance(one, by_reuse))
 
 
 def _with_chance(conflict: Conflict, by_reuse: dict[tuple[str, str], ReuseChance]) -> Conflict:

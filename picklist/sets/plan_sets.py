@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_in
+from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_in, each_conflict
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse, Use
@@ -159,4 +159,4 @@ def add_remedies(
         one_more()
         return found
 
-    return tuple(replace(cluster, conflicts=tuple(sought(one) for one in cluster.conflicts)) for cluster in clusters)
+    return each_conflict(clusters, sought)
