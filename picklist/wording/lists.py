@@ -110,9 +110,6 @@ def beside(clock: SiteClock, instant: datetime, other: datetime) -> str:
     return moment(clock, instant, clock.day(other))
 
 
-CHINESE = "Chinese"
-
-
 def not_on_paper(missing: Iterable[str]) -> str:
     """A cell whose text holds such characters, by their scripts: it does not say what the text is."""
     scripts = listed(sorted({_script(one) for one in missing}))

@@ -9,6 +9,7 @@ from picklist.clock import SiteClock
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Decider, Later, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind, Proof
 from picklist.model.uses import Act, Pace, Reuse
+from picklist.wording.lists import beside, moment
 from picklist.wording.quantities import PACE_WORDS, at_pace, counted, listed, span, to_spare
 from picklist.wording.set_states import no_way_back
 
@@ -33,7 +34,7 @@ def statement(conflict: Conflict, clock: SiteClock) -> str:
     late = facts.in_queue
     if late is None:
         return text
-    return f"{text} It is ready {at_pace(_Beside(clock, facts.needed)(late.at), late.pace)}, {to_spare(late.slack)}."
+    return f"{text} It is ready {at_pace(beside(clock, late.at, facts.needed), late.pace)}, {to_spare(late.slack)}."
 
 
 def depends_on(conflict: Conflict) -> str:
@@ -154,9 +155,7 @@ class _Beside:
 
     def __call__(self, instant: datetime | None) -> str:
         """The moment in words; empty without one."""
-        if instant is None:
-            return ""
-        return self.clock.hhmm(instant) if self.clock.day(instant) == self.day else self.clock.stamp(instant)
+        return moment(self.clock, instant, self.day) if instant else ""
 
 
 def _needs_by(conflict: Conflict, facts: ConflictFacts, clock: SiteClock) -> str:
