@@ -331,7 +331,7 @@ class _Work:
             tables.cautions_table(stamp),
             tables.evening_table(evening(self.found, self.printing, self.reports, self.order.points)),
             *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
-            tables.pick_list_table(list(views), stamp),
+            tables.pick_list_table(views, stamp),
             tables.labels_table(labels(self.found, self.printing)),
             tables.bulk_table(bulk(self.found)),
             tables.department_table(department),

@@ -199,8 +199,9 @@ class _Missing:
 def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:
     """Sets that are made usable from their state now and are not ready yet, the most pressing first."""
     points = []
+    carts = {cart.case.number: cart for cart in plan.carts}
     for reuse in plan.reuses:
-        cart = plan.cart(reuse.waiter)
+        cart = carts.get(reuse.waiter)
         if reuse.giver or reuse.ready <= now or cart is None:
             continue
         points.append(_set_point(reuse, cart, now))

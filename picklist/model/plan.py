@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from picklist.grouping import grouped
 from picklist.model.catalogue import Item, Place, Tray
 from picklist.model.conflicts import Cluster, Conflict, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
@@ -132,12 +133,9 @@ class Cart:
         return (*self.sundries, *self.peel_packs, *self.people)
 
     @property
-    def goods_by_thing(self) -> dict[str, tuple[SundryLine, ...]]:
+    def goods_by_thing(self) -> dict[str, list[SundryLine]]:
         """What is picked from stock, thing by thing in the order of the list, for whomever it is."""
-        found: dict[str, tuple[SundryLine, ...]] = {}
-        for line in self.goods:
-            found[line.need.thing] = (*found.get(line.need.thing, ()), line)
-        return found
+        return grouped((line.need.thing, line) for line in self.goods)
 
     def asked(self, thing: str, person: str = "") -> int:
         """How many of a thing from stock its list asks for, open and hold together."""
