@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from pathlib import Path
 
+DAY = date(2026, 11, 26)
+EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
+THREE_FOR_TWO_SETS = (
+    "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
+    "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
+    "M3,2026-11-26,OR 3,08:30,60,S3,P1,none,planned",
+)
 TABLES = {
     "Settings": """setting,value
 site,Example Hospital

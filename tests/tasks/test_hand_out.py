@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from datetime import date, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from random import Random
 
@@ -28,16 +28,9 @@ from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from tests.hard.crash import Points, failing
 from tests.patience import THOROUGH
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import DAY, EVENING, THREE_FOR_TWO_SETS, write_folder
 from tests.tasks.test_forms_in_place import fill
 
-DAY = date(2026, 11, 26)
-EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
-THREE_FOR_TWO_SETS = (
-    "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
-    "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
-    "M3,2026-11-26,OR 3,08:30,60,S3,P1,none,planned",
-)
 SEEKING = "Looking for remedies"
 
 

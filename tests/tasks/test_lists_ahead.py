@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from threading import enumerate as running_threads
 
@@ -16,15 +16,7 @@ from picklist.plan import make_plan
 from picklist.tasks import build, progress
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.progress import Report
-from tests.tasks.small_folder import write_folder
-
-DAY = date(2026, 11, 26)
-EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
-THREE_FOR_TWO_SETS = (
-    "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
-    "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
-    "M3,2026-11-26,OR 3,08:30,60,S3,P1,none,planned",
-)
+from tests.tasks.small_folder import DAY, EVENING, THREE_FOR_TWO_SETS, write_folder
 
 
 @pytest.fixture
