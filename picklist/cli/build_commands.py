@@ -10,7 +10,6 @@ from typing import Annotated
 import typer
 
 from picklist.cli.terminal_lines import (
-    end_progress,
     parse_answers,
     parse_day,
     parse_now,
@@ -75,8 +74,8 @@ def build(
             with_chance=chance,
             answers=parse_answers(same or []),
         )
-        built = build_day(wanted, progress_line(quiet=as_json), handed_out)
-        end_progress()
+        with progress_line(quiet=as_json) as progress:
+            built = build_day(wanted, progress, handed_out)
     say_problems(built.problems)
     typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
     if built.plan is None and not as_json:

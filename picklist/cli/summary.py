@@ -94,7 +94,7 @@ def build_facts(built: Built) -> dict[str, Any]:
         "folder": str(written.folder),
         "files": list(written.files),
         "carts": len(plan.carts),
-        "printed_again": [*built.change.to_print(), *built.still_new] if built.change and plan.replaces else [],
+        "printed_again": list(built.new_lists) if plan.replaces else [],
         "questions": [question.new_case for question in built.change.questions] if built.change else [],
         "stopped": _stopped(plan),
         "notices": list(written.notices),

@@ -74,9 +74,11 @@ def say_problems(problems: tuple[Problem, ...]) -> None:
         typer.echo(f"{problem.severity.value}: {place}{problem.sentence_on_screen()}{cases}", err=True)
 
 
-def progress_line(quiet: bool) -> Callable[[str], None]:
+@contextmanager
+def progress_line(quiet: bool) -> Iterator[Callable[[str], None]]:
     """A function that shows how far the work is on standard error, with a bar where that is counted; or is silent.
 
+    Where somebody watches, the line is taken away in the end, also before what refused the work is said.
     Where nobody watches (a log file), each kind of work is said once, without its count.
     """
     said = ""
@@ -93,7 +95,12 @@ def progress_line(quiet: bool) -> Callable[[str], None]:
                 said = name
                 typer.echo(f"{name} ...", err=True)
 
-    return show
+    try:
+        yield show
+    finally:
+        with suppress(BrokenPipeError):
+            if sys.stderr.isatty():
+                typer.echo(OVER, err=True, nl=False)
 
 
 def _bar(stage: str) -> str:
@@ -102,13 +109,6 @@ def _bar(stage: str) -> str:
         return ""
     done = int(BAR * stage.share)
     return f"[{'#' * done}{'.' * (BAR - done)}] "
-
-
-def end_progress() -> None:
-    """Take away the line that shows how far the work is, where somebody watches."""
-    with suppress(BrokenPipeError):
-        if sys.stderr.isatty():
-            typer.echo(OVER, err=True, nl=False)
 
 
 def say_news(line: str) -> None:

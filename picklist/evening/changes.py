@@ -151,6 +151,10 @@ class PlanChange:
         others = (*self.match.asked_old, *self.match.cancelled, *self.match.over, *self.match.unread)
         return {key: f"{key} (list {self.old_revision})" if key in live else key for key in others} | now
 
+    def lists_from(self, revision: int) -> tuple[str, ...]:
+        """The cases of the new plan whose list is of this revision or a later one."""
+        return tuple(cart.case for cart in self.carts if cart.is_live and cart.revision >= revision)
+
     def to_print(self) -> tuple[str, ...]:
-        """Numbers of the cases whose lists are printed again."""
-        return tuple(cart.case for cart in self.carts if cart.prints)
+        """The cases whose lists are printed anew with the new plan."""
+        return self.lists_from(self.revision)

@@ -107,12 +107,10 @@ def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
     if built is None:
         return None
     problems: tuple[Problem, ...] = built.problems
-    drawn = (*built.written.drawn, *built.still_new) if built.written else ()
     lists = ""
     if plan and built.change and built.change.old_revision is not None:
-        kept = len(set(built.written.kept) - set(drawn)) if built.written else 0
-        new = f"New or changed lists: {wording.listed(drawn)}" if drawn else "No list changed"
-        lists = f"{new}; {wording.counted(kept, 'list')} kept as printed before."
+        new = f"New or changed lists: {wording.listed(built.new_lists)}" if built.new_lists else "No list changed"
+        lists = f"{new}; {wording.counted(len(built.unchanged_lists), 'list')} kept as printed before."
     return LastBuild(
         nothing=built.plan is None,
         problems=problem_sheets(problems),

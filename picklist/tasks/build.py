@@ -73,17 +73,19 @@ class Built:
     @property
     def new_lists(self) -> tuple[str, ...]:
         """The cases whose lists are new or changed, also by an earlier build that was never completed."""
-        return self._lists_from(self.plan.first_new) if self.plan else ()
+        return self.change.lists_from(self.plan.first_new) if self.change and self.plan else ()
 
     @property
     def still_new(self) -> tuple[str, ...]:
         """Of those, the ones that such an earlier build handed out."""
-        fresh = self._lists_from(self.plan.revision) if self.plan else ()
+        fresh = self.change.to_print() if self.change else ()
         return tuple(case for case in self.new_lists if case not in fresh)
 
-    def _lists_from(self, revision: int) -> tuple[str, ...]:
-        carts = self.change.carts if self.change else ()
-        return tuple(cart.case for cart in carts if cart.is_live and cart.revision >= revision)
+    @property
+    def unchanged_lists(self) -> tuple[str, ...]:
+        """The cases whose lists stay as they were handed out with a plan that was completed."""
+        every = self.change.lists_from(0) if self.change else ()
+        return tuple(case for case in every if case not in self.new_lists)
 
 
 def _nobody(_built: Built) -> None:

@@ -80,6 +80,7 @@ class HandOut:
         self._ahead: list[SetAhead] = []
         self._draft: Plan | None = None  # the plan that is being completed; None where all is handed out at once
         self._change: PlanChange | None = None
+        self._json: tuple[Plan, bytes] | None = None  # of the plan handed out last
         self._lists: ListPapers | None = None
         self._steps: list[Extent] = []
         self._written: list[PrintResult] = []
@@ -138,9 +139,15 @@ class HandOut:
             self._change = what_changes(self._errand.start, plan, self._errand.site.items)
         return self._change
 
+    def _json_of(self, plan: Plan) -> bytes:
+        """Its plan.json, made once for all steps in which it is handed out."""
+        if self._json is None or self._json[0] is not plan:
+            self._json = plan, plan_to_json(plan)
+        return self._json[1]
+
     def _hand_out(self, plan: Plan, extent: Extent) -> Handed:
         """Put papers in place and keep their plan: as a new revision the first time, then in the place of its draft."""
-        errand, change, plan_json = self._errand, self._change_of(plan), plan_to_json(plan)
+        errand, change, plan_json = self._errand, self._change_of(plan), self._json_of(plan)
         first = not self._written
         if not first:
             self._taken.append(take_forms(errand.state, errand.site, errand.out, errand.now))

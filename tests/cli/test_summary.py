@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
+import pytest
+import typer
+
 from picklist.cli.summary import build_lines
+from picklist.cli.terminal_lines import OVER, progress_line, wrong_use_ends
 from picklist.documents.write_plan import PrintResult
 from picklist.tasks.build import Built
+from picklist.tasks.errors import WrongUse
 from tests.builders import at, case
 from tests.plan.nights import hospital, planned, shelf
 
@@ -24,3 +31,19 @@ def test_conflicts_of_other_days_get_a_line_of_their_own() -> None:
         "on other days: 1 (case F2), first decision by Fri 27 Nov 07:30"
     ]
     assert not [line for line in lines if line.startswith("short")]
+
+
+class Terminal(StringIO):
+    """Standard error that somebody watches."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_that_what_refuses_a_build_stands_on_a_line_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    with pytest.raises(typer.Exit), wrong_use_ends(), progress_line(quiet=False) as progress:
+        progress("Printing")
+        raise WrongUse("the folder of the papers cannot be written")
+    assert terminal.getvalue() == f"{OVER}Printing ...{OVER}picklist: the folder of the papers cannot be written\n"

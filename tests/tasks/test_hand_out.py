@@ -198,7 +198,7 @@ def test_that_lists_of_a_build_cut_short_are_true_and_new_with_the_next_one_too(
     assert (plan.revision, plan.replaces, plan.first_new, plan.search) == (3, 2, 2, RemedySearch.DONE)
     assert again.change is not None
     assert again.change.to_print() == (), "nothing changed since the lists were handed out"
-    assert (again.new_lists, again.still_new) == (("M3",), ("M3",))
+    assert (again.new_lists, again.still_new, again.unchanged_lists) == (("M3",), ("M3",), ("M1", "M2"))
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
     assert (folder.parent / "out" / "pick-lists" / "OR 3 0930 M3.pdf").read_bytes() == pdf
     assert len((folder.parent / "out" / "pick-lists-changed.pdf").read_bytes()) == len(changed)
