@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.usage import UsageLine
 from picklist.model.built import BuiltCart
 from picklist.model.known import TableChange
 from picklist.problems import Problem
+
+if TYPE_CHECKING:  # it knows the form as well, and so all that lays out workbooks
+    from picklist.evening.usage import UsageLine
 
 LotRow = tuple[str, str, str]  # item, lot, place: a row of the table Lots
 Body = tuple[str, str, str]  # item, lot and place as the cart's list or the crew named them

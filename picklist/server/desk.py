@@ -18,9 +18,9 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, LongTask, Workshop
+from picklist.tasks.beside_site import days_to_build, write_mark
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_form import report_mark
-from picklist.tasks.crew import days_to_build, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.read_folder import cases_over, days_ahead, load_folder

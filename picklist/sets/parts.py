@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable
 from typing import TypeVar
 
-import networkx as nx
-
 Node = TypeVar("Node", bound=Hashable)
 
 
@@ -15,7 +13,14 @@ def joined_parts(ties: Iterable[Iterable[Node]]) -> tuple[frozenset[Node], ...]:
 
     A tie joins all that it names; of one thing alone, it says only that there is such a thing.
     """
-    graph: nx.Graph[Node] = nx.Graph()
+    part_of: dict[Node, list[Node]] = {}
     for tie in ties:
-        nx.add_path(graph, tie)
-    return tuple(map(frozenset, nx.connected_components(graph)))
+        joined: list[Node] = []
+        for node in tie:
+            part = part_of.setdefault(node, [node])
+            if part is joined:
+                continue
+            fewer, joined = sorted((part, joined), key=len)  # each node changes its part at most log n times
+            joined += fewer
+            part_of.update(dict.fromkeys(fewer, joined))
+    return tuple(frozenset(part) for part in {id(part): part for part in part_of.values()}.values())

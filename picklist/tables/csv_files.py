@@ -6,11 +6,12 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 
 from picklist.tables.cells import Fault, Grid, plain_text, tidy
+from picklist.tables.columns import Column
 from picklist.tables.headers import SEARCHED_ROWS
 from picklist.tables.nearest import plain
 from picklist.tables.schema import TABLES
@@ -190,3 +191,14 @@ def _encoded(text: str, encoding: str, before: bytes) -> bytes:
         return text.encode(encoding)
     except UnicodeEncodeError:
         return text.encode("utf-8-sig")
+
+
+def csv_bytes(columns: Iterable[Column], rows: Iterable[Mapping[str, object]]) -> bytes:
+    """A CSV file with these columns, as a spreadsheet program reads it."""
+    listed = tuple(columns)
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([column.name for column in listed])
+    for row in rows:
+        writer.writerow([csv_text(plain_text(row.get(column.name))) for column in listed])
+    return text.getvalue().encode("utf-8-sig")

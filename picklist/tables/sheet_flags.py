@@ -11,8 +11,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from openpyxl.utils import get_column_letter
-
 from picklist.tables.xlsx_parts import cell_formats, sheet_parts, walk_xml
 
 SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
@@ -189,4 +187,8 @@ def place_of(ref: str) -> tuple[int, int]:
 
 def letters_of(column: int) -> str:
     """The letters of a 0-based column: 0 is A, 26 is AA."""
-    return get_column_letter(column + 1)
+    letters, rest = "", column + 1
+    while rest:
+        rest, place = divmod(rest - 1, 26)
+        letters = f"{chr(ord('A') + place)}{letters}"
+    return letters

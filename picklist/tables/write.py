@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping
 from itertools import chain
 from pathlib import Path
@@ -18,7 +16,7 @@ from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
 from picklist.tables.cells import plain_text
 from picklist.tables.column_words import note_text
 from picklist.tables.columns import CellType, Column, Table
-from picklist.tables.csv_files import csv_text
+from picklist.tables.csv_files import csv_bytes
 from picklist.tables.files import write_file
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, lay_out
 from picklist.tables.schema import BOOKS, BY_NAME
@@ -115,17 +113,6 @@ def _write_csv(folder: Path, table: Table, rows: Iterable[Row]) -> Path:
     path = folder / f"{table.name}.csv"
     write_file(path, csv_bytes(table.columns, rows))
     return path
-
-
-def csv_bytes(columns: Iterable[Column], rows: Iterable[Row]) -> bytes:
-    """A CSV file with these columns, as a spreadsheet program reads it."""
-    listed = tuple(columns)
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([column.name for column in listed])
-    for row in rows:
-        writer.writerow([csv_text(plain_text(row.get(column.name))) for column in listed])
-    return text.getvalue().encode("utf-8-sig")
 
 
 def _known_rows(table: Table, rows: Iterable[Row]) -> list[Row]:

@@ -27,7 +27,7 @@ from picklist.settings import Paper
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import ToldMeanwhileError
 from picklist.tables.files import keep_former
-from picklist.tasks.crew import what_stands
+from picklist.tasks.beside_site import what_stands
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
 from picklist.tasks.hand_out import Errand, Handed, HandOut

@@ -10,7 +10,6 @@ from datetime import date, datetime
 from io import StringIO
 from pathlib import Path
 
-from picklist.documents.plan_json import cases_from_json
 from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
 from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
 from picklist.evening.crew_workbook import read_cart_workbook
@@ -23,27 +22,22 @@ from picklist.evening.keep_facts import (
     when_scanned,
 )
 from picklist.evening.keep_plans import latest_revision, listed_starts, lists_in_hand
-from picklist.evening.revise import Schedule, standing_on_other_days
 from picklist.evening.scan_answers import say
 from picklist.evening.scan_book import ScanBook
 from picklist.evening.scans import ScanSession
 from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
-from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan import OnCarts
 from picklist.problems import Problem, Where, must_be_fixed, notice
 from picklist.store.keep_forms import mark_taken
-from picklist.store.state import StateFile, open_state, state_path
-from picklist.store.state_errors import StateError
+from picklist.store.state import StateFile
+from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
 from picklist.tasks.cart_form import FORM, report_mark, with_numbers, without_what_left_the_list
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.moment import to_instant
-from picklist.tasks.read_folder import Loaded, choose_day, load_site, planned_days
-
-PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
+from picklist.tasks.read_folder import Loaded, choose_day, load_site
 
 
 class StaleForm(WrongUse):
@@ -295,53 +289,6 @@ def _of_its_list(said: BuiltCart, before: BuiltCart | None, cart: Cart, counts: 
     if said.revision < counts:
         return report
     return without_what_left_the_list(replace(report, case=cart.case.number), cart)
-
-
-def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> OnCarts:
-    """What is on carts that the crew reported built and on printed lists, where the next build would leave it.
-
-    ``cases`` are those of the site's schedule that are looked at, of any days. Raises WrongUse.
-    """
-    if not state_path(folder).exists():
-        return OnCarts()
-    with opened_state(folder) as state:
-        return standing_on_other_days(state, Schedule.of(site, cases), cases_from_json)
-
-
-def days_to_build(loaded: Loaded) -> tuple[date, ...]:
-    """The days of a schedule that can be built, also those that are wholly cancelled after lists were printed.
-
-    Those with cases alone where the state file cannot be read; the build itself will say so.
-    """
-    if loaded.site is None:
-        return ()
-    if state_path(loaded.folder).exists():
-        with suppress(WrongUse), opened_state(loaded.folder) as state:
-            listed = listed_starts(state, loaded.site.settings.site_clock.day(loaded.now))
-            return planned_days(loaded.site, listed)
-    return planned_days(loaded.site)
-
-
-def write_mark(folder: Path) -> bytes:
-    """A few bytes that change with every write to the state beside a folder; empty before the first.
-
-    The count of writes in the head of the file (https://sqlite.org/fileformat2.html, 1.3.7): no lock, no query.
-    """
-    try:
-        with state_path(folder).open("rb") as file:
-            return file.read(28)[24:]
-    except OSError:
-        return b""
-
-
-@contextmanager
-def opened_state(folder: Path) -> Iterator[StateFile]:
-    """The state beside a folder; what it refuses becomes a wrong use with the same words."""
-    try:
-        with open_state(state_path(folder), patience=PATIENCE) as state:
-            yield state
-    except StateError as refused:
-        raise WrongUse(str(refused)) from None
 
 
 def _plan(state: StateFile, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:

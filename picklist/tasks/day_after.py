@@ -22,8 +22,8 @@ from picklist.problems import Problem, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile
+from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
-from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
 from picklist.tasks.read_folder import Loaded, finish_writes, load_site
 from picklist.upkeep.approval import catch_up

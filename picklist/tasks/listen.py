@@ -19,7 +19,7 @@ from picklist.problems import Severity
 from picklist.store.keep_messages import Keeping, keep_messages
 from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
-from picklist.tasks.crew import opened_state
+from picklist.tasks.beside_site import opened_state
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import open_door
 from picklist.tasks.moment import Meant

@@ -32,6 +32,7 @@ from picklist.store.keep_messages import (
 )
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
+from picklist.tables.csv_files import csv_bytes
 from picklist.tables.files import (
     BusyError,
     check_not_open,
@@ -42,7 +43,6 @@ from picklist.tables.files import (
 )
 from picklist.tables.folder import FROM_MESSAGES
 from picklist.tables.private import Kind, looks_private
-from picklist.tables.write import csv_bytes
 from picklist.tasks.errors import WrongUse
 
 REFUSED = "message refused"

@@ -19,8 +19,8 @@ from picklist.model.plan import Plan
 from picklist.problems import Severity
 from picklist.store.state import state_path
 from picklist.tables.files import write_file
+from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day, none_built
-from picklist.tasks.crew import opened_state
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.read_folder import load_folder

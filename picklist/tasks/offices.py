@@ -9,7 +9,7 @@ from pathlib import Path
 from picklist.model.site import Site
 from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_fixed
-from picklist.tasks.crew import opened_state, what_stands
+from picklist.tasks.beside_site import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there

@@ -30,7 +30,7 @@ from picklist.problems import Problem
 from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day
 from picklist.sets.remedies.planned_day import CannotTryError, PlannedDay
 from picklist.sets.try_change import Tried, try_change
-from picklist.tasks.crew import what_stands, write_mark
+from picklist.tasks.beside_site import what_stands, write_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.edits import read_edit

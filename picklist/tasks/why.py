@@ -16,7 +16,7 @@ from picklist.resolve import resolve_case
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
 from picklist.tables.nearest import Candidates
-from picklist.tasks.crew import what_stands
+from picklist.tasks.beside_site import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
 from picklist.wording.say_department import explain_set

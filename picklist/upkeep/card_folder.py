@@ -40,7 +40,6 @@ from picklist.upkeep.change_log import (
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import CardChange, CardRequest, Proposal, keep_proposal
 from picklist.upkeep.slots import RowValue, same_want, slot_from, want_from
-from picklist.upkeep.stamps import keep_stamp, read_mark
 
 FOLDER, LOG, LOCK = "card changes", "changes.sqlite", "lock.sqlite"
 REST = 9  # columns of a change after its slot; the oldest logs have two fewer
@@ -127,6 +126,8 @@ def _not_read(name: str) -> Problem:
 
 def _bring_in(db: sqlite3.Connection, name: str, content: bytes, at: datetime) -> bool:
     """Bring in a proposal or the marks of a workbook; whether it could be read."""
+    from picklist.upkeep.stamps import keep_stamp, read_mark
+
     try:
         text = content.decode("utf-8")
         if name.startswith("sent/"):

@@ -43,7 +43,12 @@ class Terminal(StringIO):
 def test_that_what_refuses_a_build_stands_on_a_line_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
     terminal = Terminal()
     monkeypatch.setattr(sys, "stderr", terminal)
-    with pytest.raises(typer.Exit), wrong_use_ends(), progress_line(quiet=False) as progress:
-        progress("Printing")
-        raise WrongUse("the folder of the papers cannot be written")
+
+    def print_there() -> None:
+        with wrong_use_ends(), progress_line(quiet=False) as progress:
+            progress("Printing")
+            raise WrongUse("the folder of the papers cannot be written")
+
+    with pytest.raises(typer.Exit):
+        print_there()
     assert terminal.getvalue() == f"{OVER}Printing ...{OVER}picklist: the folder of the papers cannot be written\n"

@@ -13,10 +13,11 @@ from picklist.evening.revise import Schedule, begin_revision, finish_revision, w
 from picklist.model.plan import Plan
 from picklist.plan import OnCarts, PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
+from picklist.tasks.beside_site import what_stands
 from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import tell_by_form, tell_by_scans, what_stands
+from picklist.tasks.crew import tell_by_form, tell_by_scans
 from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_alone, why_set
 from tests.tasks.small_folder import write_folder

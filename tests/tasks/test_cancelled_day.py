@@ -10,8 +10,9 @@ import pytest
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.keep_facts import open_put_backs
 from picklist.store.state import open_state, state_path
+from picklist.tasks.beside_site import days_to_build
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import days_to_build, tell_by_scans
+from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.morning import print_morning
 from picklist.tasks.read_folder import load_folder
