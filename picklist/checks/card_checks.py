@@ -13,7 +13,7 @@ from picklist.model.catalogue import Item
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, to_fix
-from picklist.resolve import find_card_faults, resolve_each
+from picklist.resolve import PlainCards, find_card_faults, resolve_each
 
 CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
 SAYS_TWICE = frozenset({"double line", "contradicting lines"})
@@ -38,13 +38,13 @@ def _is_whole(site: Site, case: Case) -> bool:
 def check_standing_cards(site: Site, today: date) -> Iterator[Problem]:
     """Lines that remove or replace nothing, or say a thing twice, on all cards, whether a case uses them or not.
 
-    Each such line is tried on an invented case that fulfils its conditions. A case that is stopped for
-    another reason hides none of them, so that one run names them all.
+    Each such line that does not plainly find its thing is tried on an invented case that fulfils its conditions.
+    A case that is stopped for another reason hides none of them, so that one run names them all.
     """
     tried: dict[tuple[object, ...], Case] = {}
     lines: dict[tuple[object, ...], list[CardLine]] = defaultdict(list)
     doubled = _lines_in_doubt(site, today)
-    acting = {line.where for line in site.card_lines if _can_miss(line, today) and not _is_unread(site, line)}
+    acting = {line.where for line in _lines_that_may_miss(site, today)}
     for line in site.card_lines:
         if line.where in doubled or line.where in acting:
             case = _case_for(site, line, today)
@@ -75,8 +75,17 @@ def _in_force(line: CardLine, today: date) -> bool:
     return line.approved and (line.ends is None or line.ends >= today)
 
 
-def _can_miss(line: CardLine, today: date) -> bool:
-    return _in_force(line, today) and line.change is not Change.ADD and line.procedure is not None
+def _lines_that_may_miss(site: Site, today: date) -> Iterator[CardLine]:
+    plain = PlainCards(site, site.card_lines)
+    for line in site.card_lines:
+        changes = line.change is not Change.ADD and line.procedure is not None and _in_force(line, today)
+        if changes and not plain.plainly_finds(line, _first_day(line, today)) and not _is_unread(site, line):
+            yield line
+
+
+def _first_day(line: CardLine, today: date) -> date:
+    """The first day from today on that a line counts."""
+    return max(today, line.begins) if line.begins else today
 
 
 def _is_unread(site: Site, line: CardLine) -> bool:
@@ -90,10 +99,9 @@ def _case_for(site: Site, line: CardLine, today: date) -> Case:
         _asked(line, kind) for kind in (ConditionKind.ALERT, ConditionKind.SIZE, ConditionKind.SIDE)
     )
     side = line.side or (Side(sides[0]) if sides else _side_not_barred(line))
-    day = max(today, line.begins) if line.begins else today
     return Case(
         number="",
-        day=day,
+        day=_first_day(line, today),
         room="",
         start=datetime.fromisoformat("2000-01-01T00:00+00:00"),
         minutes=60,

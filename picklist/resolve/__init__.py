@@ -3,8 +3,10 @@
 from picklist.resolve.case import find_card_faults, gather_problems, resolve_case, resolve_cases, resolve_each
 from picklist.resolve.idle import find_idle_lines
 from picklist.resolve.latex import latex_in_pack, suspects_text
+from picklist.resolve.plainly_found import PlainCards
 
 __all__ = [
+    "PlainCards",
     "find_card_faults",
     "find_idle_lines",
     "gather_problems",

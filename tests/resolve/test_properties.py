@@ -14,7 +14,7 @@ from picklist.model.catalogue import Procedure
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Where
-from picklist.resolve import find_card_faults, resolve_case
+from picklist.resolve import PlainCards, find_card_faults, resolve_case
 from picklist.wording.say_why import explain_need
 from tests.builders import DAY, tray
 from tests.resolve.cards import SURGEON, amounts, house, item, line, operation, pack, row
@@ -79,7 +79,8 @@ def test_that_quantities_are_whole_and_the_last_reason_says_them(lines: tuple[Ca
         assert len(explain_need(need)) == len(need.reasons)
 
 
-FOUND_WHILE_LAID = {"removes nothing", "replaces nothing", "double line", "contradicting lines", "unknown thing"}
+CHANGES_NOTHING = {"removes nothing", "replaces nothing"}
+FOUND_WHILE_LAID = CHANGES_NOTHING | {"double line", "contradicting lines", "unknown thing"}
 
 
 @given(cards, st.lists(st.tuples(cases, st.sampled_from(["", SURGEON])), min_size=1, max_size=4))
@@ -95,6 +96,34 @@ def test_that_cards_laid_for_many_cases_show_the_faults_of_each_alone(
         for found, wanted in ((stopped, alone.stopped), (notices, alone.notices)):
             mine = {where for where in (p.where for p in wanted) if not one.surgeon or where not in base}
             assert laid(found, mine) == laid(wanted, mine)
+
+
+@given(cards, st.sampled_from(["", "latex"]), st.sampled_from([None, *Side]))
+def test_that_a_line_that_plainly_finds_its_thing_stops_no_case(
+    lines: tuple[CardLine, ...], alert: str, side: Side | None
+) -> None:
+    site = site_of(lines)
+    cards_alone = PlainCards(site, lines)
+    sure = {one.where for one in lines if cards_alone.plainly_finds(one, DAY)}
+    one_case = operation("P1", side=side, alerts=(alert,) if alert else ())
+    ((stopped, _),) = find_card_faults(site, [one_case])
+    assert not [one for one in stopped if one.kind in CHANGES_NOTHING and one.where in sure]
+
+
+def test_that_a_line_finds_its_thing_plainly_where_the_base_card_always_brings_it() -> None:
+    """A removal of the gown; not so where the base gown is for the left alone, ended, or named once more."""
+    removal = line("gown", surgeon=SURGEON, change=Change.REMOVE)
+    gown = line("gown", "1/0")
+    doubtful = (replace(gown, side=Side.LEFT), replace(gown, ends=date(2026, 2, 1)))
+    assert finds_plainly(removal, gown)
+    assert not any(finds_plainly(removal, one) for one in doubtful)
+    assert not finds_plainly(removal, gown, gown)
+    assert not finds_plainly(removal, gown, replace(removal, side=Side.LEFT))
+
+
+def finds_plainly(one: CardLine, *others: CardLine) -> bool:
+    lines = (one, *others)
+    return PlainCards(site_of(lines), lines).plainly_finds(one, DAY)
 
 
 def laid(problems: tuple[Problem, ...], wheres: set[Where]) -> list[Problem]:
