@@ -27,18 +27,27 @@ class SiteClock:
 
         Raises NoSuchTimeError for an hour that the spring change skips.
         """
-        local = datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone))
-        instant = local.astimezone(UTC)
-        if instant.astimezone(ZoneInfo(self.zone)).replace(tzinfo=None) != local.replace(tzinfo=None):
+        local = self._local(day, wall)
+        if not _comes_once(local) and not self.comes_twice(day, wall):
             raise NoSuchTimeError(f"{day} {wall:%H:%M} does not exist in {self.zone}")
-        return instant
+        return local.astimezone(UTC)
+
+    def comes_twice(self, day: date, wall: time) -> bool:
+        """Whether the clock shows a wall time twice, as it is set back in that night."""
+        local = self._local(day, wall)
+        return not _comes_once(local) and self.wall(local.astimezone(UTC)).replace(tzinfo=None) == local.replace(
+            tzinfo=None
+        )
+
+    def _local(self, day: date, wall: time) -> datetime:
+        return datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone))
 
     def at_or_after(self, day: date, wall: time) -> datetime:
         """As ``instant``, but an hour that does not exist becomes the moment the clock jumps to."""
         try:
             return self.instant(day, wall)
         except NoSuchTimeError:
-            return self._jump(datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone)))
+            return self._jump(self._local(day, wall))
 
     def _jump(self, skipped: datetime) -> datetime:
         """The instant at which the clock jumps over a skipped wall time, to the minute."""
@@ -68,8 +77,7 @@ class SiteClock:
         In the hour that comes twice in autumn with the name of the time that holds: ``02:05 CEST``.
         """
         local = self.wall(instant)
-        twice = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
-        return self.wall_text(local.time()) + (f" {local.tzname()}" if twice else "")
+        return self.wall_text(local.time()) + ("" if _comes_once(local.replace(fold=0)) else f" {local.tzname()}")
 
     def wall_text(self, wall: time) -> str:
         """A wall time as the site reads its clock."""
@@ -85,6 +93,11 @@ class SiteClock:
         """Day and time together: ``Thu 26 Nov 14:05``."""
         local = self.wall(instant)
         return f"{short_day(local)} {self.hhmm(instant)}"
+
+
+def _comes_once(local: datetime) -> bool:
+    """Whether a wall time is no hour that the clock skips, and none that it shows twice (PEP 495)."""
+    return local.utcoffset() == local.replace(fold=1).utcoffset()
 
 
 def shift(instant: datetime, minutes: float) -> datetime:

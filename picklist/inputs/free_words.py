@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from picklist.inputs.read_cards import BadLine, bad_line_of
 from picklist.inputs.read_schedule import ReadCase
@@ -49,15 +50,23 @@ def stop_near_words(
         said[ConditionKind.SIZE].add(one_set.size, replace(one_set.where, column="size"))
     alerts = (LATEX, *said[ConditionKind.ALERT].spelled.values())
     sizes = tuple(said[ConditionKind.SIZE].spelled.values())
+
+    @cache  # the same few words stand at many cases
+    def alert_meant(alert: str) -> str:
+        return "" if speaks_of_latex(alert) else word_meant(alert, alerts)
+
+    @cache
+    def size_meant(size: str) -> str:
+        return word_meant(size, sizes) or ("" if _among(size, sizes) else word_slip_of(size, USUAL_SIZES))
+
     for one in cases:
         if one.case is None or not one.case.is_live:
             continue
         for alert in one.case.alerts:
-            meant = "" if speaks_of_latex(alert) else word_meant(alert, alerts)
+            meant = alert_meant(alert)
             if meant:
                 _stop(reader, one, "alerts", meant, said[ConditionKind.ALERT].wheres.get(bare(meant)))
-        size = one.case.patient_size
-        meant = word_meant(size, sizes) or ("" if _among(size, sizes) else word_slip_of(size, USUAL_SIZES))
+        meant = size_meant(one.case.patient_size)
         if meant:
             _stop(reader, one, "patient size", meant, said[ConditionKind.SIZE].wheres.get(bare(meant)))
 

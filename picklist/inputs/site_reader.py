@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from picklist.clock import NoSuchTimeError, SiteClock
@@ -255,7 +255,7 @@ class SiteReader:
             instant = self.clock.instant(wall.date(), wall.time())
         except NoSuchTimeError:
             return self.clock.at_or_after(wall.date(), wall.time()), (self._no_such_hour(row, column, wall),)
-        if self.clock.wall(instant + timedelta(hours=1)).replace(tzinfo=None) == wall:
+        if self.clock.comes_twice(wall.date(), wall.time()):
             self.ledger.notice(
                 "hour comes twice",
                 row.where(column),

@@ -21,6 +21,7 @@ LIVE = re.compile(r"'*[=+\-@\t\r]")
 GUARDED = re.compile(r"'+[=+\-@\t\r]")
 PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+([.,:][0-9]+)*")
 LARGEST = 800 << 20
+MOST_LINES = 30  # more in one cell are hardly meant
 HEADERS = frozenset(plain(name) for table in TABLES for column in table.columns for name in column.names)
 
 
@@ -42,18 +43,19 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
     if text is None:
         return None, Fault(kind="not a csv", message="this is not a text file", expected="a CSV file in UTF-8")
     delimiter = find_delimiter(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False)
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
+        rows = list(reader)
     except csv.Error:
         return None, Fault(
             kind="not a csv", message="the quotation marks of this file do not match up", expected="a CSV file"
         )
     if "'" in text:
-        rows = [[text_from_csv(cell) for cell in row] for row in rows]
+        rows = [[text_from_csv(cell) if cell[:1] == "'" else cell for cell in row] for row in rows]
     grid = Grid(file=path.name, sheet="", rows=rows, dialect=_dialect(data, encoding, delimiter))
     if encoding == "cp1252":
         grid.notes.append("the file is not in UTF-8; it was read as Windows Western European text")
-    return grid, _runaway_quote(rows)
+    return grid, _runaway_quote(rows) if reader.line_num > len(rows) + MOST_LINES else None
 
 
 def _dialect(data: bytes, encoding: str, delimiter: str) -> tuple[str, ...]:
@@ -109,7 +111,7 @@ def _runaway_quote(rows: list[list[str]]) -> Fault | None:
     """A quote that never closes swallows the rest of the file into one cell."""
     for number, row in enumerate(rows, start=1):
         for cell in row:
-            if cell.count("\n") > 30:
+            if cell.count("\n") > MOST_LINES:
                 return Fault(
                     kind="open quote",
                     message=f"a quotation mark in row {number} is never closed, so the rows after it are lost",

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from picklist.problems import Where
-from picklist.tables.cells import Grid, is_empty
+from picklist.tables.cells import Grid, holds_any, is_empty
 from picklist.tables.columns import Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header, header_where
@@ -48,11 +48,7 @@ def report_left_out(grid: Grid, header: Header, table: Table, ledger: Ledger) ->
 def _filled_rows(grid: Grid, header: Header) -> list[int]:
     """Indexes of the rows below the header that hold anything in a column of the table."""
     places = tuple(header.positions.values())
-    return [
-        index
-        for index in range(header.row + 1, len(grid.rows))
-        if any(place < len(grid.rows[index]) and not is_empty(grid.rows[index][place]) for place in places)
-    ]
+    return [index for index in range(header.row + 1, len(grid.rows)) if holds_any(grid.rows[index], places)]
 
 
 def _is_blank(grid: Grid, index: int, place: int) -> bool:

@@ -105,7 +105,10 @@ def private_fault(what: str) -> Fault:
 
 
 class ColumnParser:
-    """Parses the cells of one column, remembering texts it has seen. The memory is bounded."""
+    """Parses the cells of one column, remembering texts it has seen. The memory is bounded.
+
+    ``known``: what was made of texts so far; whoever has many cells looks there first.
+    """
 
     def __init__(
         self, column: Column, order: DateOrder | None = DateOrder.ANY, digits: int = 0, look: Look = Look()
@@ -117,20 +120,20 @@ class ColumnParser:
         parse: Any = SIMPLE.get(column.type) or partial(DATED[column.type], order=order)
         self._parse: Any = partial(_bounded_text, parse)
         self.default = self._default()
-        self._known: dict[str, Parsed] = {}
+        self.known: dict[Raw, Parsed] = {}
         self._seen: dict[Any, Parsed] = {}
 
     def __call__(self, raw: Raw) -> Parsed:
         """(value, fault): a fault that is not mild has no value."""
-        if raw is None or raw == "":
+        if raw is None:
             return self._empty()
         if raw.__class__ is not str:
             return self._number(raw) if raw.__class__ in REMEMBERED else self._other(raw)
-        known = self._known.get(raw)
+        known = self.known.get(raw)
         if known is None:
             known = self._text(raw)
-            if len(self._known) < MOST_REMEMBERED:
-                self._known[raw] = known
+            if len(self.known) < MOST_REMEMBERED:
+                self.known[raw] = known
         return known
 
     def _number(self, raw: Raw) -> Parsed:

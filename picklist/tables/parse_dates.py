@@ -37,8 +37,8 @@ MONTHS = {name.lower(): n for n, name in enumerate(calendar.month_name) if name}
 def order_of(raws: Iterable[Raw]) -> DateOrder | None:
     """The order that a column's own dates prove; ANY when nothing does, None when they prove both."""
     proven = set()
-    for raw in raws:
-        match = SLASHED.match(tidy(raw)) if isinstance(raw, str) else None
+    for text in {raw for raw in raws if isinstance(raw, str)}:
+        match = SLASHED.match(tidy(text))
         if match and match[2] != ".":
             first, second = int(match[1]), int(match[3])
             if first > 12 >= second:

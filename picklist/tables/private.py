@@ -89,13 +89,18 @@ def looks_private(text: str, today: date | None = None, kind: Kind = Kind.OF_A_C
         return "the code of a patient or of staff"
     if (LABELLED if catalogue else WORDS).search(text):
         return "a record number or a date of birth"
-    if (TITLED if catalogue else NAMED).search(text) or (AGED if catalogue else AGED_PERSON).search(text):
+    if len(text.split(maxsplit=1)) > 1 and _names_somebody(text, catalogue):  # an id is one word
         return "a patient's name"
     if PHONE.search(text):
         return "a telephone number"
     if kind is Kind.OF_THE_SITE or kind is Kind.NOTE:
         return ""
     return _looks_of_a_case(STAMPED.sub(" ", text) if kind is Kind.FILE_NAME else text, today)
+
+
+def _names_somebody(text: str, catalogue: bool) -> bool:
+    titled, aged = (TITLED, AGED) if catalogue else (NAMED, AGED_PERSON)
+    return bool(titled.search(text) or aged.search(text))
 
 
 def _looks_of_a_case(text: str, today: date | None) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from picklist.labels.label import Label
 from picklist.problems import Where
 from picklist.settings import DateOrder
-from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Grid, Raw, is_empty, shown
+from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Grid, Raw, holds_any, is_empty, shown
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header
@@ -102,14 +102,15 @@ class RowReader:
 
     def rows(self) -> Iterator[Row]:
         """All rows that hold anything in a column of the table."""
-        flaw_merged(self._grid, self._header.row, {place for _, place, _ in self._columns})
+        places = tuple(place for _, place, _ in self._columns)
+        flaw_merged(self._grid, self._header.row, set(places))
         self._source.bare.update(report_left_out(self._grid, self._header, self._table, self._ledger))
         empty: list[int] = []
         for index in range(self._header.row + 1, len(self._grid.rows)):
             raws = self._grid.rows[index]
             if index in self._grid.skipped:
                 continue
-            if self._is_empty(raws):
+            if not holds_any(raws, places):
                 empty.append(index + 1)
                 continue
             if empty:
@@ -151,7 +152,7 @@ class RowReader:
         width = len(raws)
         for name, place, parser in self._columns:
             raw = raws[place] if place < width else None
-            value, fault = parser(raw)
+            value, fault = parser.known.get(raw) or parser(raw)
             if fault is None:
                 values[name] = value
             elif fault.kind == PRIVATE and name in self._optional_texts:
@@ -162,9 +163,10 @@ class RowReader:
         if scanned:
             self._check_labels(row, typed, scanned)
         row.bad.update(self._header.unusable)
-        row.unstated = tuple(
-            name for name, place in self._must_state if place is None or place >= width or is_empty(raws[place])
-        )
+        if self._must_state:
+            row.unstated = tuple(
+                name for name, place in self._must_state if place is None or place >= width or is_empty(raws[place])
+            )
         if self._grid.is_csv and width > len(self._grid.rows[self._header.row]):
             self._check_ragged(row, raws)
         return row
@@ -236,10 +238,6 @@ class RowReader:
                 f"this row has {len(raws)} cells, the header {width}",
                 expected="as many cells as headers; a cell that holds the separator goes in quotation marks",
             )
-
-    def _is_empty(self, raws: Sequence[Raw]) -> bool:
-        width = len(raws)
-        return all(place >= width or is_empty(raws[place]) for _, place, _ in self._columns)
 
     def _notice_empty(self, numbers: list[int]) -> None:
         first, last = numbers[0], numbers[-1]
