@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from datetime import date
 from enum import Enum
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, Generic, TypeVar, get_origin, get_type_hints
 
 from pydantic import TypeAdapter
@@ -18,29 +18,39 @@ R = TypeVar("R")
 Cell = str | int | float | None
 
 
+@cache
+def form_of(kind: Any) -> TypeAdapter[Any]:
+    """How records of a kind, a dataclass or a union, are made of plain data and become such."""
+    return TypeAdapter(kind)
+
+
+def record_of(kind: type[R], data: Any) -> R:
+    """The record that plain data say. Raises ValueError."""
+    own: Any = kind
+    record: R = form_of(own).validate_python(data)
+    return record
+
+
 class Records(Generic[R]):
     """The records of one kind, a frozen dataclass; fields ``without`` are not kept and get their defaults."""
 
     def __init__(self, table: str, kind: type[R], without: dict[str, Any] | None = None) -> None:
         """Keep records of a kind in a table; ``without`` is written as for pydantic's ``exclude``."""
-        self._table, self._kind, self._without = table, kind, without
-
-    @cached_property
-    def _json(self) -> TypeAdapter[R]:
-        return TypeAdapter(self._kind)
+        self._table, self._without = table, without
+        self._kind: Any = kind
 
     def keep(self, db: sqlite3.Connection, record: R, **columns: str | int) -> int:
         """Add a record with its other columns, in place of one with the same key; its row number."""
         names = ", ".join((*columns, RECORD))
         places = ", ".join("?" * (len(columns) + 1))
-        text = self._json.dump_json(record, exclude=self._without).decode()
+        text = form_of(self._kind).dump_json(record, exclude=self._without).decode()
         command = f"INSERT OR REPLACE INTO {self._table} ({names}) VALUES ({places})"
         return int(db.execute(command, (*columns.values(), text)).lastrowid or 0)
 
     def rows(self, db: sqlite3.Connection, where: str = "TRUE", *values: str | int) -> list[tuple[sqlite3.Row, R]]:
         """The rows for which ``where`` holds, in the order in which they came, each with its record."""
         found = db.execute(f"SELECT * FROM {self._table} WHERE {where} ORDER BY rowid", values).fetchall()
-        return [(row, self._json.validate_json(row[RECORD])) for row in found]
+        return [(row, form_of(self._kind).validate_json(row[RECORD])) for row in found]
 
 
 class Rows(Generic[R]):
@@ -52,10 +62,6 @@ class Rows(Generic[R]):
         own: Any = kind
         named = {one.name: columns.get(one.name, one.name) for one in fields(own)}
         self._columns = {name: column for name, column in named.items() if column}
-
-    @cached_property
-    def _type(self) -> TypeAdapter[R]:
-        return TypeAdapter(self._kind)
 
     @cached_property
     def _several(self) -> frozenset[str]:
@@ -79,7 +85,7 @@ class Rows(Generic[R]):
 
     def read(self, rows: Iterable[sqlite3.Row | Mapping[str, Any]]) -> tuple[R, ...]:
         """The records that stand in rows."""
-        return tuple(self._type.validate_python(self._fields(row)) for row in rows)
+        return tuple(record_of(self._kind, self._fields(row)) for row in rows)
 
     def _fields(self, row: sqlite3.Row | Mapping[str, Any]) -> dict[str, Any]:
         found = {name: row[column] for name, column in self._columns.items()}

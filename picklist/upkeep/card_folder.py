@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 
 from picklist.problems import Problem, Where, to_fix
 from picklist.store.state import StateFile
-from picklist.store.typed_records import Records
+from picklist.store.typed_records import Records, record_of
 from picklist.tables.files import FileWrite, digest_of, keep_former
 from picklist.upkeep.change_log import (
     ANSWERS,
@@ -145,27 +145,8 @@ def _bring_in(db: sqlite3.Connection, name: str, content: bytes, at: datetime) -
 
 
 def _proposal(data: dict[str, Any]) -> Proposal:
-    changes = (
-        CardChange(
-            number=int(one["number"]),
-            procedure=one["procedure"],
-            slot=slot_from(one["slot"]),
-            before=want_from(one["before"]),
-            after=want_from(one["after"]),
-            beneath=want_from(one["beneath"]),
-            begins=_day(one.get("from")),
-        )
-        for one in data["changes"]
-    )
-    return Proposal(
-        id=data["id"],
-        owner=Owner(**data["owner"]),
-        file=data["file"],
-        version=data["version"],
-        day=date.fromisoformat(data["day"]),
-        changes=tuple(changes),
-        requests=tuple(CardRequest(**one) for one in data["requests"]),
-    )
+    changes = [one | {"slot": slot_from(one["slot"]), "begins": one.get("from")} for one in data["changes"]]
+    return record_of(Proposal, data | {"changes": changes})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

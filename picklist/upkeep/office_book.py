@@ -19,28 +19,10 @@ from picklist.model.site import Site
 from picklist.tables.book import WRAPPED, put_value, settled_bytes
 from picklist.tables.files import write_file
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
+from picklist.upkeep import office_style as style
 from picklist.upkeep.change_log import AnsweredRequest
 from picklist.upkeep.office_plan import BookPlan, SheetPlan, plan_office_book
 from picklist.upkeep.office_sheet import card_sheet
-from picklist.upkeep.office_style import (
-    BOX,
-    COLUMN_HEAD,
-    HEAD,
-    HEAD_BORDER,
-    HEAD_FILL,
-    HEADING,
-    INPUT_FILL,
-    LESS,
-    LINE,
-    LINK,
-    NAME,
-    PLAIN,
-    RULE,
-    STRONG,
-    TEXT,
-    head_row,
-    wrapped_row,
-)
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.stamps import STAMP_SHEET, WorkbookStamp, keep_known_texts, row_mark
 from picklist.wording.lists import AID
@@ -68,13 +50,15 @@ WHOSE_SURGEON = (
 )
 WHOSE_SERVICE = "These are the base cards: a change here counts for every surgeon who has no line of their own."
 TOLD_TITLE = "What you asked for, and the answers"
-BOXED = CellLook(font=HEAD, fill=INPUT_FILL, border=BOX)
+BOXED = CellLook(font=style.HEAD, fill=style.INPUT_FILL, border=style.BOX)
 SIDES = [Alignment(horizontal=side) for side in ("left", "left", "center", "center", "center")]
-INDEX_HEADS = [CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=one) for one in SIDES]
+INDEX_HEADS = [
+    CellLook(font=style.HEAD, fill=style.HEAD_FILL, border=style.HEAD_BORDER, alignment=one) for one in SIDES
+]
 INDEX = (
-    CellLook(font=LINK, border=RULE, alignment=SIDES[0]),
-    CellLook(font=TEXT, border=RULE, alignment=Alignment(horizontal="left", wrap_text=True)),
-    *(CellLook(font=TEXT, border=RULE, alignment=one) for one in SIDES[2:]),
+    CellLook(font=style.LINK, border=style.RULE, alignment=SIDES[0]),
+    CellLook(font=style.TEXT, border=style.RULE, alignment=Alignment(horizontal="left", wrap_text=True)),
+    *(CellLook(font=style.TEXT, border=style.RULE, alignment=one) for one in SIDES[2:]),
 )
 CAUTION = f"Nothing counts before it is approved. {AID}"
 
@@ -112,7 +96,7 @@ def make_book(plan: BookPlan) -> Workbook:
     """The workbook of a plan, not yet saved."""
     workbook = Workbook()
     styles: Any = workbook
-    styles._named_styles["Normal"].font = Font(name=NAME, size=10)  # column widths are counted in its digits
+    styles._named_styles["Normal"].font = Font(name=style.NAME, size=10)  # column widths are counted in its digits
     titles = sheet_titles(plan)
     workbook.remove(workbook.worksheets[0])
     lay_out(workbook, _first_sheet(plan, titles))
@@ -147,12 +131,15 @@ def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
     made = f"the cards as of {clock.day_text(plan.stamp.day)}; version {plan.stamp.version}"
     (boxed, told), *others = HOW_TO
     rows = (
-        row_of(["Preference cards"], HEADING),
-        head_row(f"{plan.site.settings.site}: {plan.owner_name}", STRONG, FIRST_WIDTHS),
-        row_of([made], LESS),
+        row_of(["Preference cards"], style.HEADING),
+        style.head_row(f"{plan.site.settings.site}: {plan.owner_name}", style.STRONG, FIRST_WIDTHS),
+        row_of([made], style.LESS),
         LaidRow(),
-        LaidRow(cells=(LaidCell(value=boxed, look=BOXED), LaidCell(value=told, look=PLAIN))),
-        *(LaidRow(cells=(LaidCell(value=one, look=STRONG), LaidCell(value=text, look=PLAIN))) for one, text in others),
+        LaidRow(cells=(LaidCell(value=boxed, look=BOXED), LaidCell(value=told, look=style.PLAIN))),
+        *(
+            LaidRow(cells=(LaidCell(value=one, look=style.STRONG), LaidCell(value=text, look=style.PLAIN)))
+            for one, text in others
+        ),
         *_wide(WHOSE_SERVICE if plan.owner.service else WHOSE_SURGEON),
         *_wide(CAUTION),
         LaidRow(),
@@ -162,7 +149,7 @@ def _first_sheet(plan: BookPlan, titles: tuple[str, ...]) -> LaidSheet:
 
 
 def _wide(text: str) -> tuple[LaidRow, ...]:
-    look = CellLook(font=TEXT, alignment=WRAPPED)
+    look = CellLook(font=style.TEXT, alignment=WRAPPED)
     return LaidRow(), LaidRow(cells=(LaidCell(value=text, look=look),), height=32, joined=True)
 
 
@@ -171,14 +158,16 @@ def _told_sheet(plan: BookPlan) -> LaidSheet:
     clock = plan.site.settings.site_clock
     widths = (18.0, 30.0, 48.0, 48.0)
     told = (
-        tuple(LaidCell(value=value, look=LINE) for value in (clock.day_text(one.on), one.card, one.text, one.answer))
+        tuple(
+            LaidCell(value=value, look=style.LINE) for value in (clock.day_text(one.on), one.card, one.text, one.answer)
+        )
         for one in plan.told
     )
     rows = (
-        row_of([TOLD_TITLE], HEADING),
+        row_of([TOLD_TITLE], style.HEADING),
         LaidRow(),
-        row_of(("On", "Card", "You asked for", "Answer"), COLUMN_HEAD),
-        *(wrapped_row(cells, widths) for cells in told),
+        row_of(("On", "Card", "You asked for", "Answer"), style.COLUMN_HEAD),
+        *(style.wrapped_row(cells, widths) for cells in told),
     )
     return LaidSheet(name=TOLD_SHEET, widths=widths, rows=rows, allowed=(), page=_page(plan, portrait=False))
 
@@ -189,10 +178,10 @@ def _index(plan: BookPlan, titles: tuple[str, ...]) -> Iterator[LaidRow]:
     for one, title in zip(plan.sheets, titles, strict=True):
         values = (one.heading, one.count(own=False), one.count(own=True), _reviewed(plan, one))
         cells = (LaidCell(value=value, look=look) for value, look in zip(values, INDEX[1:], strict=True))
-        yield wrapped_row((LaidCell(value=title, look=INDEX[0], link=(title, "A1")), *cells), FIRST_WIDTHS)
+        yield style.wrapped_row((LaidCell(value=title, look=INDEX[0], link=(title, "A1")), *cells), FIRST_WIDTHS)
     if plan.told:
-        link = LaidCell(value=TOLD_SHEET, look=CellLook(font=LINK), link=(TOLD_SHEET, "A1"))
-        yield LaidRow(cells=(link, LaidCell(value=TOLD_TITLE, look=PLAIN)))
+        link = LaidCell(value=TOLD_SHEET, look=CellLook(font=style.LINK), link=(TOLD_SHEET, "A1"))
+        yield LaidRow(cells=(link, LaidCell(value=TOLD_TITLE, look=style.PLAIN)))
 
 
 def _reviewed(plan: BookPlan, sheet: SheetPlan) -> str:

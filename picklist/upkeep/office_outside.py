@@ -20,11 +20,11 @@ from picklist.tables.file_safety import BROKEN
 from picklist.tables.nearest import plain
 from picklist.tables.sheet_flags import letters_of
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
+from picklist.upkeep import office_style as style
 from picklist.upkeep.office_book import ANSWERS_SHEET, FIRST_SHEET, LIST_SHEET, TOLD_SHEET
 from picklist.upkeep.office_plan import RowUse
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, name_to_say
 from picklist.upkeep.office_sheet import THEIRS
-from picklist.upkeep.office_style import GREY, HEAD_FILL, HIDDEN, INK, INPUT_FILL, LINK_INK, WRONG_FILL
 from picklist.upkeep.stamps import (
     STAMP_SHEET,
     is_filled,
@@ -36,8 +36,8 @@ from picklist.upkeep.stamps import (
 )
 
 PLEASE = "what is wanted in the boxes; what has no box, asked for at the foot of the sheet"
-OUR_INKS = {one[-6:] for one in (INK, GREY, LINK_INK)} | {"000000"}
-OUR_FILLS = {fill.fgColor.rgb[-6:] for fill in (INPUT_FILL, HEAD_FILL, WRONG_FILL)} | {"FFFFFF"}
+OUR_INKS = {one[-6:] for one in (style.INK, style.GREY, style.LINK_INK)} | {"000000"}
+OUR_FILLS = {fill.fgColor.rgb[-6:] for fill in (style.INPUT_FILL, style.HEAD_FILL, style.WRONG_FILL)} | {"FFFFFF"}
 CHECKED_APART = frozenset({"Name (number)", "Open", "Hold", "Note", "Your word"})  # of lines that are fixed
 KEY = re.compile(r"L([0-9]+)")
 ANCHOR = re.compile(rb"<(?:\w+:)?from>\s*<(?:\w+:)?col>(\d+)<.*?<(?:\w+:)?row>(\d+)<", re.DOTALL)
@@ -95,7 +95,7 @@ def _of_card(returned: OfficeReturn, sheet: Any, card: OfficeSheet, known: set[s
 
 def _written(row: OfficeRow, header: str, cell: Any, known: set[str] | None) -> str:
     use = row.use
-    if header in HIDDEN or (use is RowUse.FIXED and header in CHECKED_APART):
+    if header in style.HIDDEN or (use is RowUse.FIXED and header in CHECKED_APART):
         return ""
     if header in THEIRS[use]:
         lonely = use is RowUse.NEW and row.is_blank
@@ -168,7 +168,7 @@ def _hidden(returned: OfficeReturn, sheet: Any, card: OfficeSheet, headers: dict
         if sheet.row_dimensions[row.number].hidden:
             yield _seen("hidden", row.where("Name (number)"), "this row was hidden; it was read like the others")
     for letter, header in headers.items():
-        if header not in HIDDEN and sheet.column_dimensions[letter].hidden:
+        if header not in style.HIDDEN and sheet.column_dimensions[letter].hidden:
             where = Where(
                 file=file, sheet=sheet.title, column=header, row=card.header_row, cell=f"{letter}{card.header_row}"
             )

@@ -9,28 +9,8 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from picklist.tables.columns import Column
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, row_of
+from picklist.upkeep import office_style as style
 from picklist.upkeep.office_plan import MINE_COUNTS, NO_LONGER, BookPlan, RowPlan, RowUse, SheetPlan
-from picklist.upkeep.office_style import (
-    BOX,
-    CENTRE,
-    CENTRED,
-    COLUMNS,
-    FIXED,
-    HEAD,
-    HEAD_BORDER,
-    HEAD_FILL,
-    HEADING,
-    HIDDEN,
-    INPUT_FILL,
-    LEFT,
-    LESS,
-    LINE_HEIGHT,
-    OWN,
-    RULE,
-    TEXT,
-    head_row,
-    lines_needed,
-)
 
 HEADER_ROW = 5
 WHOSE = {
@@ -56,15 +36,17 @@ ITEM_LIST = (
 NEW_LIST = 'IF($A{row}="tray",TrayNames,IF($A{row}="pack",PackNames,{items}))'
 KINDS = ("tray", "pack", "item")
 DROPPED = 'AND($B{row}<>"",OR($F{row}="' + NO_LONGER + '",AND($C{row}<>"",$D{row}<>"",N($C{row})=0,N($D{row})=0)))'
-ASK_HEAD = CellLook(font=HEAD, alignment=Alignment(vertical="bottom"))
+ASK_HEAD = CellLook(font=style.HEAD, alignment=Alignment(vertical="bottom"))
 HEADS = {
-    centred: CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER, alignment=(LEFT, CENTRE)[centred])
+    centred: CellLook(
+        font=style.HEAD, fill=style.HEAD_FILL, border=style.HEAD_BORDER, alignment=(style.LEFT, style.CENTRE)[centred]
+    )
     for centred in (False, True)
 }
 WHEN_CHOICES = '"side left,side right,alert latex,not alert latex,size child"'
 
 
-SHOWN = tuple(column.width for column in COLUMNS if column.name not in HIDDEN)
+SHOWN = tuple(column.width for column in style.COLUMNS if column.name not in style.HIDDEN)
 
 
 def card_sheet(plan: SheetPlan, book: BookPlan, title: str) -> LaidSheet:
@@ -72,16 +54,16 @@ def card_sheet(plan: SheetPlan, book: BookPlan, title: str) -> LaidSheet:
     rows: list[LaidRow] = []
     for row in plan.rows:
         if row.use is RowUse.ASK and len(rows) == _lines(plan):
-            rows.append(row_of([ASK_TOLD], ASK_HEAD, 2 * LINE_HEIGHT))
+            rows.append(row_of([ASK_TOLD], ASK_HEAD, 2 * style.LINE_HEIGHT))
         rows.append(_laid(row))
     last = HEADER_ROW + len(rows)
     margins = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6, "header": 0.25, "footer": 0.3}
     foot = f"{book.owner_name}, version {book.stamp.version}".replace("&", "&&")
     return LaidSheet(
         name=title,
-        widths=tuple(column.width for column in COLUMNS),
+        widths=tuple(column.width for column in style.COLUMNS),
         rows=(*_head(plan, book), *rows),
-        hidden=frozenset(place for place, column in enumerate(COLUMNS, start=1) if column.name in HIDDEN),
+        hidden=frozenset(place for place, column in enumerate(style.COLUMNS, start=1) if column.name in style.HIDDEN),
         freeze=f"C{HEADER_ROW + 1}",
         allowed=("formatRows",),
         choices=_choices(plan),
@@ -111,24 +93,24 @@ def _head(plan: SheetPlan, book: BookPlan) -> tuple[LaidRow, ...]:
     clock = book.site.settings.site_clock
     heading = f"{book.owner_name}, as of {clock.day_text(book.stamp.day)}, version {book.stamp.version}"
     first, second = TOLD
-    heads = (LaidCell(value=one.name, look=HEADS[one.name in CENTRED]) for one in COLUMNS)
+    heads = (LaidCell(value=one.name, look=HEADS[one.name in style.CENTRED]) for one in style.COLUMNS)
     return (
-        head_row(plan.heading, HEADING, SHOWN),
-        head_row(heading, LESS, SHOWN),
-        *(row_of([text], LESS) for text in (f"{first} {WHOSE[bool(book.owner.surgeon)]}", second)),
+        style.head_row(plan.heading, style.HEADING, SHOWN),
+        style.head_row(heading, style.LESS, SHOWN),
+        *(row_of([text], style.LESS) for text in (f"{first} {WHOSE[bool(book.owner.surgeon)]}", second)),
         LaidRow(cells=tuple(heads)),
     )
 
 
 def _laid(row: RowPlan) -> LaidRow:
-    laid = tuple((column, row.cells.get(column.name)) for column in COLUMNS)
+    laid = tuple((column, row.cells.get(column.name)) for column in style.COLUMNS)
     lines = max(
-        lines_needed(value, column.width, bold=row.own and column.name != "Comes from")
+        style.lines_needed(value, column.width, bold=row.own and column.name != "Comes from")
         for column, value in laid
-        if column.name not in HIDDEN
+        if column.name not in style.HIDDEN
     )
     cells = tuple(LaidCell(value=value, look=_look(row.use, row.own, column)) for column, value in laid)
-    return LaidRow(cells=cells, height=LINE_HEIGHT * lines + 2)
+    return LaidRow(cells=cells, height=style.LINE_HEIGHT * lines + 2)
 
 
 @cache
@@ -136,10 +118,10 @@ def _look(use: RowUse, own: bool, column: Column) -> CellLook:
     theirs = column.name in THEIRS[use]
     bold = own and column.name != "Comes from"
     return CellLook(
-        font=FIXED if use is RowUse.FIXED else OWN if bold else TEXT,
-        alignment=CENTRE if column.name in CENTRED else LEFT,
-        border=BOX if theirs else RULE,
-        fill=INPUT_FILL if theirs else None,
+        font=style.FIXED if use is RowUse.FIXED else style.OWN if bold else style.TEXT,
+        alignment=style.CENTRE if column.name in style.CENTRED else style.LEFT,
+        border=style.BOX if theirs else style.RULE,
+        fill=style.INPUT_FILL if theirs else None,
         format="@" if column.name in ("Name (number)", "Note", "As sent", "Line") else "General",
         open=theirs,
     )

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, fields, replace
 from datetime import date
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from picklist.model.cards import CardLine, Condition, ConditionKind, Counted, ThingKind
+from picklist.model.cards import CardLine, Condition, Counted, ThingKind
 from picklist.model.schedule import Side
 from picklist.model.site import Site
 from picklist.resolve.versions import target_of
+from picklist.store.typed_records import record_of
 from picklist.wording import full_day, open_and_hold
 from picklist.wording.card_words import condition_words
 
@@ -95,51 +96,33 @@ def want_text(site: Site, want: RowValue | None) -> str:
     return f'{words}, "{want.note}"' if want.note else words
 
 
+def _said(record: Any) -> dict[str, Any]:
+    """A record as plain data, without what is as usual."""
+    return {one.name: said for one in fields(record) if (said := getattr(record, one.name)) != one.default}
+
+
 def slot_data(slot: RowKey) -> dict[str, Any]:
     """A slot as plain data."""
-    data: dict[str, Any] = {"kind": slot.kind.value, "thing": slot.thing}
-    if slot.side:
-        data["side"] = slot.side.value
-    if slot.only_if:
-        data["if"] = [[one.kind.value, one.value, one.negated] for one in slot.only_if]
+    data = _said(slot)
+    if conditions := data.pop("only_if", ()):
+        data["if"] = [astuple(one) for one in conditions]
     return data
 
 
 def slot_from(data: dict[str, Any]) -> RowKey:
     """The slot that ``slot_data`` wrote; KeyError or ValueError for anything else."""
-    conditions = [Condition(kind=ConditionKind(k), value=str(v), negated=bool(n)) for k, v, n in data.get("if", ())]
-    return RowKey(
-        kind=ThingKind(data["kind"]),
-        thing=str(data["thing"]),
-        side=Side(data["side"]) if data.get("side") else None,
-        only_if=tuple(conditions),
-    )
+    conditions = [dict(zip(("kind", "value", "negated"), one, strict=True)) for one in data.get("if", ())]
+    return record_of(RowKey, data | {"only_if": conditions})
 
 
 def want_data(want: RowValue | None) -> dict[str, Any] | None:
     """A want as plain data."""
-    if want is None:
-        return None
-    data: dict[str, Any] = {"kind": want.kind.value, "thing": want.thing, "open": want.open, "hold": want.hold}
-    if want.note:
-        data["note"] = want.note
-    if want.counted is not Counted.PER_CASE:
-        data["counted"] = want.counted.value
-    return data
+    return _said(want) if want else None
 
 
 def want_from(data: dict[str, Any] | None) -> RowValue | None:
-    """The want that ``want_data`` wrote; KeyError or ValueError for anything else."""
-    if data is None:
-        return None
-    return RowValue(
-        kind=ThingKind(data["kind"]),
-        thing=str(data["thing"]),
-        open=int(data["open"]),
-        hold=int(data["hold"]),
-        note=str(data.get("note", "")),
-        counted=Counted(data.get("counted", Counted.PER_CASE.value)),
-    )
+    """The want that ``want_data`` wrote; ValueError for anything else."""
+    return record_of(RowValue, data) if data is not None else None
 
 
 T = TypeVar("T")

@@ -22,6 +22,7 @@ from picklist.problems import Problem, Severity
 from picklist.tables.book import put_value, save_settled
 from picklist.tables.cells import Raw, is_empty
 from picklist.tables.lay_out import AUTHOR, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
+from picklist.upkeep import office_style as style
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
 from picklist.upkeep.office_compare import Clash, Comparison
@@ -29,25 +30,6 @@ from picklist.upkeep.office_outside import DRAWING
 from picklist.upkeep.office_plan import ASK, BookPlan, RowPlan, SheetPlan, sheet_heading
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import row_numbers
-from picklist.upkeep.office_style import (
-    BOX,
-    COLUMN_HEAD,
-    COLUMNS,
-    HEADING,
-    INPUT_FILL,
-    LESS,
-    LETTERS,
-    LINE,
-    LINKED,
-    NO_FILL,
-    OPEN_CELL,
-    PLAIN,
-    RULE,
-    STRONG,
-    WRONG_BORDER,
-    WRONG_FILL,
-    wrapped_row,
-)
 from picklist.upkeep.owners import owner_name
 from picklist.upkeep.proposals import card_name, change_text, request_text
 from picklist.upkeep.stamps import (
@@ -101,7 +83,7 @@ def _mark(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) ->
     cell = _cell(workbook, problem, moved)
     if cell is None:
         return
-    cell.border, cell.fill = WRONG_BORDER, WRONG_FILL
+    cell.border, cell.fill = style.WRONG_BORDER, style.WRONG_FILL
     _note(cell, note_text(problem))
 
 
@@ -133,7 +115,7 @@ def _cell(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) ->
     sheet, row = _moved((where.sheet, where.row), moved)
     if sheet not in workbook.sheetnames:
         return None
-    letters = where.cell.rstrip("0123456789") or LETTERS.get(where.column, "B")
+    letters = where.cell.rstrip("0123456789") or style.LETTERS.get(where.column, "B")
     return _unmerged(workbook[sheet], row, column_index_from_string(letters))
 
 
@@ -153,8 +135,10 @@ def _clear_marks(workbook: Workbook) -> None:
             continue
         for cell in written_cells(sheet):
             ours = is_ours(cell.comment, known)
-            if ours or cell.fill.fgColor.rgb == WRONG_FILL.fgColor.rgb:
-                cell.border, cell.fill = (RULE, NO_FILL) if cell.protection.locked else (BOX, INPUT_FILL)
+            if ours or cell.fill.fgColor.rgb == style.WRONG_FILL.fgColor.rgb:
+                cell.border, cell.fill = (
+                    (style.RULE, style.NO_FILL) if cell.protection.locked else (style.BOX, style.INPUT_FILL)
+                )
             if ours:
                 cell.comment = None
 
@@ -167,7 +151,7 @@ def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mappin
     if place[0] not in workbook.sheetnames:
         return
     sheet = workbook[place[0]]
-    letters = dict(LETTERS) if moved else {**dict.fromkeys(LETTERS, ""), **clash.row.source.letters}
+    letters = dict(style.LETTERS) if moved else {**dict.fromkeys(style.LETTERS, ""), **clash.row.source.letters}
     for header, text in (("Line", clash.stamp.key), ("As sent", mark)):
         if letters.get(header):
             cell = sheet[f"{letters[header]}{place[1]}"]
@@ -175,7 +159,7 @@ def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mappin
                 put_value(cell, text)
     if letters.get("Your word"):
         word = _unmerged(sheet, place[1], column_index_from_string(letters["Your word"]))
-        word.protection, word.border, word.fill = OPEN_CELL, BOX, INPUT_FILL
+        word.protection, word.border, word.fill = style.OPEN_CELL, style.BOX, style.INPUT_FILL
         _offer_words(sheet, word.coordinate)
 
 
@@ -230,7 +214,7 @@ def _planned(site: Site, sheet: OfficeSheet) -> SheetPlan:
 
 
 def _row_plan(row: OfficeRow) -> RowPlan:
-    cells = {column.name: _kept(row, column.name) for column in COLUMNS}
+    cells = {column.name: _kept(row, column.name) for column in style.COLUMNS}
     cells |= {"Line": row.key} | ({"What": ASK} if row.is_ask else {})
     return RowPlan(use=row.use, cells=cells, own=row.text("Comes from").startswith("own"))
 
@@ -256,15 +240,15 @@ def fill_answers(workbook: Workbook, site: Site, comparison: Comparison, places:
         del workbook[ANSWERS_SHEET]
     problems = [*(clash.problem for clash in comparison.clashes), *comparison.mistakes]
     listed = [_problem(one, places) for one in problems]
-    heads = row_of(("Sheet", "Cell", "You wrote", "What is wrong", "What would be right"), COLUMN_HEAD)
+    heads = row_of(("Sheet", "Cell", "You wrote", "What is wrong", "What would be right"), style.COLUMN_HEAD)
     taken = [f"{card_name(site, one.procedure)}: {change_text(site, one)}" for one in comparison.proposal.changes]
     asked = [f"{card_name(site, one.procedure)}: {request_text(one)}" for one in comparison.proposal.requests]
     notices = [f"{one.where.sheet or one.where.file}: {one.message}" for one in comparison.notices]
     rows = (
-        row_of(["Answers to your workbook"], HEADING),
-        row_of([_summary(comparison)], LESS),
+        row_of(["Answers to your workbook"], style.HEADING),
+        row_of([_summary(comparison)], style.LESS),
         LaidRow(),
-        *((heads, *listed) if problems else (row_of(["Nothing to fix."], PLAIN),)),
+        *((heads, *listed) if problems else (row_of(["Nothing to fix."], style.PLAIN),)),
         *_part(SEEN, [_problem(one, places) for one in comparison.outside]),
         *_part("Taken in; waits for approval. Do not type it again.", _texts(taken)),
         *_part("Asked for; somebody will answer.", _texts(asked)),
@@ -281,11 +265,11 @@ def fill_answers(workbook: Workbook, site: Site, comparison: Comparison, places:
 
 
 def _part(head: str, rows: list[LaidRow]) -> tuple[LaidRow, ...]:
-    return (LaidRow(), row_of([head], STRONG), *rows) if rows else ()
+    return (LaidRow(), row_of([head], style.STRONG), *rows) if rows else ()
 
 
 def _texts(texts: list[str]) -> list[LaidRow]:
-    rows = (wrapped_row((LaidCell(value=text, look=LINE),), (sum(WIDTHS),)) for text in texts)
+    rows = (style.wrapped_row((LaidCell(value=text, look=style.LINE),), (sum(WIDTHS),)) for text in texts)
     return [replace(row, joined=True) for row in rows]
 
 
@@ -298,12 +282,12 @@ def _summary(comparison: Comparison) -> str:
 
 def _problem(problem: Problem, places: Mapping[Place, Place]) -> LaidRow:
     title, number = places.get((problem.where.sheet, problem.where.row or 0), (problem.where.sheet, 0))
-    letter = problem.where.cell.rstrip("0123456789") or LETTERS.get(problem.where.column, "")
+    letter = problem.where.cell.rstrip("0123456789") or style.LETTERS.get(problem.where.column, "")
     cell = f"{letter}{number}" if number else ""
     right = problem.expected
     if problem.nearest:
         right = f"{right}; perhaps {' or '.join(problem.nearest)}" if right else " or ".join(problem.nearest)
-    cells = [LaidCell(value=one, look=LINE) for one in (title, cell, problem.value, problem.message, right)]
+    cells = [LaidCell(value=one, look=style.LINE) for one in (title, cell, problem.value, problem.message, right)]
     if cell:
-        cells[1] = LaidCell(value=cell, look=LINKED, link=(title, cell))
-    return wrapped_row(tuple(cells), WIDTHS)
+        cells[1] = LaidCell(value=cell, look=style.LINKED, link=(title, cell))
+    return style.wrapped_row(tuple(cells), WIDTHS)
