@@ -52,6 +52,7 @@ def settle(
     """
     from picklist.problems import must_be_fixed
     from picklist.tasks.day_after import settle_day
+    from picklist.wording.say_carts import NOT_COUNTED
 
     with wrong_use_ends():
         settled = settle_day(folder, parse_needed_day(day), parse_now(now, far=far), write=write)
@@ -59,12 +60,8 @@ def settle(
     for change in settled.changes.all:
         key = " ".join(change.key)
         typer.echo(f"{change.table} {key}, {change.column}: {change.was} -> {change.becomes} ({change.why})")
-    for sentence, cases in (
-        ("Already counted", settled.changes.counted_before),
-        ("Use not reported yet", settled.changes.untold),
-        ("Not counted, because the cart is not reported as built", settled.changes.unbuilt),
-    ):
-        if cases:
+    for name, sentence in NOT_COUNTED.items():
+        if cases := getattr(settled.changes, name):
             typer.echo(f"{sentence}: {', '.join(cases)}")
     typer.echo(
         f"{counted(len(settled.done), 'cell')} written." if write else "Nothing was written. Use --write to write it."

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 
 from starlette.responses import Response
 
 from picklist import wording
 from picklist.clock import SiteClock
-from picklist.model.known import TableChange, Value
+from picklist.model.known import Value
 from picklist.model.suggestion import LEAST_CASES, Suggestion
-from picklist.problems_report import count_line
-from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
 from picklist.tasks.calibrate import PAGE, Calibrated, calibrate_site, write_calibration
@@ -20,26 +18,7 @@ from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_chang
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import built_days
 from picklist.wording.card_words import suggestion_words
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeRow:
-    """A cell that changes, in words."""
-
-    table: str
-    row: str
-    column: str
-    was: str
-    becomes: str
-    why: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DaySettled:
-    """A day, and what it changes or changed."""
-
-    day: date
-    settled: Settled
+from picklist.wording.say_carts import NOT_COUNTED
 
 
 def show_after(visit: Visit) -> Response:
@@ -101,51 +80,30 @@ def write_settled(visit: Visit) -> Response:
 
 def _settle(visit: Visit, title: str, seen: str) -> Response:
     desk, day = visit.desk, visit.day("day")
-
-    def doing() -> DaySettled:
-        return DaySettled(day=day, settled=settle_day(desk.folder, day, desk.now(), write=bool(seen), seen=seen))
-
-    return visit.wait_for(title, Lane.CHECK, lambda: doing(), "after/settle/{}")
+    return visit.wait_for(
+        title,
+        Lane.CHECK,
+        lambda: settle_day(desk.folder, day, desk.now(), write=bool(seen), seen=seen),
+        "after/settle/{}",
+        day=day,
+    )
 
 
 def show_settled(visit: Visit) -> Response:
     """What a day changes, before it is written; or what was written."""
-    found = visit.result(DaySettled)
-    day, settled = found.day, found.settled
-    clock = visit.plan().settings.site_clock
-    changes = settled.changes
-    sorts = (
-        ("Already counted", changes.counted_before),
-        ("Use not reported yet", changes.untold),
-        ("Not counted, because the cart is not reported as built", changes.unbuilt),
-    )
+    settled = visit.result(Settled)
     return visit.show(
         "settled",
         "after",
-        day=day.isoformat(),
-        title=wording.full_day(day),
-        rows=[_row(one, clock) for one in (settled.done or changes.all)],
-        written=len(settled.done),
-        kept=[path.name for path in settled.kept],
-        cases=[(sentence, ", ".join(cases)) for sentence, cases in sorts if cases],
-        seen=mark_of(changes),
-        sheets=problem_sheets(settled.problems),
-        count=count_line(settled.problems),
+        day=visit.about("day"),
+        settled=settled,
+        not_counted=NOT_COUNTED,
+        seen=mark_of(settled.changes),
+        cell=partial(_value, visit.plan().settings.site_clock),
     )
 
 
-def _row(one: TableChange, clock: SiteClock) -> ChangeRow:
-    return ChangeRow(
-        table=one.table,
-        row=" ".join(one.key),
-        column=one.column,
-        was=_value(one.was, clock),
-        becomes=_value(one.becomes, clock),
-        why=one.why,
-    )
-
-
-def _value(value: Value, clock: SiteClock) -> str:
+def _value(clock: SiteClock, value: Value) -> str:
     """What a cell holds, in words; its times are wall times."""
     if isinstance(value, datetime):
         return f"{wording.short_day(value)} {clock.wall_text(value.time())}"

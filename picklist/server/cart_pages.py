@@ -12,11 +12,9 @@ from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem, read_cart_code
 from picklist.model.plan import Cart
 from picklist.problems import must_be_fixed
-from picklist.problems_report import count_line
 from picklist.server.cart_rows import MISSING, SET, item_rows, tray_field, tray_row
 from picklist.server.carts import cart_row, find_cart
 from picklist.server.desk import Desk
-from picklist.server.problem_rows import problem_sheets
 from picklist.server.scan_pages import scan_in_new_window
 from picklist.server.visit import Visit, one_line
 from picklist.server.work import Lane
@@ -122,8 +120,7 @@ def show_told(visit: Visit) -> Response:
         work=visit.path["work"],
         stale=found.stale,
         kept=bool(told.kept),
-        sheets=problem_sheets(told.problems),
-        count=count_line(told.problems),
+        problems=told.problems,
     )
 
 

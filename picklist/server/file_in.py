@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,7 +15,6 @@ from picklist.server.desk import Desk, list_files
 from picklist.server.export_pages import start_learning
 from picklist.server.form_pages import start_looking
 from picklist.server.office_pages import start_taking
-from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, as_typed
@@ -29,15 +27,6 @@ from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
 from picklist.wording import counted, full_day
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileRow:
-    """A file of the folder: when it was last saved, and how much in it must be fixed."""
-
-    name: str
-    saved: str
-    count: str
-
-
 def show_input(visit: Visit) -> Response:
     """The files and their problems."""
     desk = visit.desk
@@ -48,20 +37,16 @@ def show_input(visit: Visit) -> Response:
     for name, moment, _size in list_files(desk.folder):
         of_file = [p for p in problems if p.where.file == name]
         saved = datetime.fromtimestamp(moment / 1e9, UTC).astimezone()
-        rows.append(
-            FileRow(
-                name=name,
-                saved=f"{full_day(saved)} {clock.wall_text(saved.time())}",
-                count=count_line(of_file) if checked and not checked.refused else "",
-            )
-        )
+        in_it = count_line(of_file) if checked and not checked.refused else ""
+        rows.append((name, f"{full_day(saved)} {clock.wall_text(saved.time())}", in_it))
     return visit.show(
         "input",
         "input",
         files=rows,
         work=checking if checked is None else None,
-        wrong=problem_sheets((one for one in problems if must_be_fixed((one,))), numbered=problems),
-        notices=problem_sheets(one for one in problems if not must_be_fixed((one,))),
+        problems=problems,
+        wrong=[one for one in problems if must_be_fixed((one,))],
+        notices=[one for one in problems if not must_be_fixed((one,))],
         fixed=[(one.number, one.said) for one in fixes_made(desk.folder)][::-1],
         count=count_line(problems) if checked and not checked.refused else "",
         refused=checked.refused if checked else "",
@@ -128,19 +113,7 @@ def show_trial(visit: Visit) -> Response:
     trial = handed.trial
     others = [name for name, _, _ in list_files(visit.desk.folder) if name != trial.name]
     same_kind = [name for name in others if Path(name).suffix.lower() == Path(trial.name).suffix.lower()]
-    return visit.show(
-        "trial",
-        "input",
-        number=visit.path["number"],
-        trial=trial,
-        fresh=problem_sheets(trial.fresh),
-        fresh_count=count_line(trial.fresh),
-        gone=problem_sheets(trial.gone),
-        gone_count=count_line(trial.gone),
-        own=problem_sheets(trial.of_file),
-        own_count=count_line(trial.of_file),
-        other_names=same_kind,
-    )
+    return visit.show("trial", "input", number=visit.path["number"], trial=trial, other_names=same_kind)
 
 
 def keep_handed_in(visit: Visit) -> Response:

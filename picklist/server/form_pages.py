@@ -8,13 +8,9 @@ from pathlib import Path
 from starlette.responses import Response
 
 from picklist.problems import must_be_fixed
-from picklist.problems_report import count_line
-from picklist.server.desk import Desk
-from picklist.server.problem_rows import problem_sheets
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.take_form import FileKind, FormSaid, take_form, try_form
-from picklist.wording import full_day
 
 # Where to go on when a form is recorded.
 AFTER = {
@@ -33,14 +29,6 @@ class FormLooked:
     trial: FormSaid
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FormDone:
-    """What came of recording a file."""
-
-    name: str
-    taken: FormSaid
-
-
 def start_looking(visit: Visit, file: Path, kind: FileKind) -> Response:
     """Look what a file would record."""
     desk = visit.desk
@@ -55,50 +43,36 @@ def start_looking(visit: Visit, file: Path, kind: FileKind) -> Response:
 def show_form(visit: Visit) -> Response:
     """What a file is and would record, before anything is written."""
     looked = _looked(visit)
-    trial = looked.trial
+    said = looked.trial
     return visit.show(
         "form",
         "input",
         work=visit.path["work"],
         name=looked.file.name,
-        kind=trial.kind.value,
-        day=full_day(trial.day) if trial.day else "",
-        lines=trial.lines,
-        before=trial.before,
-        answers=trial.answers,
-        sheets=problem_sheets(trial.problems),
-        count=count_line(trial.problems),
-        to_fix=must_be_fixed(trial.problems),
+        said=said,
+        to_fix=must_be_fixed(said.problems),
     )
 
 
 def record_form(visit: Visit) -> Response:
     """Record what a file says."""
     desk, looked = visit.desk, _looked(visit)
-    return visit.wait_for(f"Recording {looked.file.name}", Lane.CHECK, lambda: _record(desk, looked), "forms/{}/done")
-
-
-def _record(desk: Desk, looked: FormLooked) -> FormDone:
-    taken = take_form(desk.folder, looked.file, looked.trial, desk.now())
-    return FormDone(name=looked.file.name, taken=taken)
+    return visit.wait_for(
+        f"Recording {looked.file.name}",
+        Lane.CHECK,
+        lambda: take_form(desk.folder, looked.file, looked.trial, desk.now()),
+        "forms/{}/done",
+        name=looked.file.name,
+    )
 
 
 def show_recorded(visit: Visit) -> Response:
     """What was recorded: back to the carts or the day after when all of it was, else what to fix."""
-    done = visit.result(FormDone)
-    taken = done.taken
+    taken, name = visit.result(FormSaid), visit.about("name")
     if not must_be_fixed(taken.problems):
-        visit.note(f"{done.name} is recorded. {'; '.join(taken.lines) or 'It says nothing new.'}")
+        visit.note(f"{name} is recorded. {'; '.join(taken.lines) or 'It says nothing new.'}")
         return visit.go(AFTER[taken.kind])
-    return visit.show(
-        "form-done",
-        "input",
-        name=done.name,
-        lines=taken.lines,
-        back=AFTER[taken.kind],
-        sheets=problem_sheets(taken.problems),
-        count=count_line(taken.problems),
-    )
+    return visit.show("form-done", "input", name=name, said=taken, back=AFTER[taken.kind])
 
 
 def _looked(visit: Visit) -> FormLooked:

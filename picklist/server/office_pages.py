@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
@@ -10,9 +9,7 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.letters import whole_number
-from picklist.problems_report import count_line
 from picklist.server.paper_pages import TYPES
-from picklist.server.problem_rows import problem_sheets
 from picklist.server.records_pages import zipped
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane, LongTask
@@ -42,14 +39,6 @@ from picklist.tasks.take_file import plain_name
 READING, COMPARING = "Reading the cards", "Comparing "
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProposalShown:
-    """A proposal's effect, when it was asked for."""
-
-    proposal: str
-    lines: tuple[str, ...]
-
-
 def show_offices(visit: Visit) -> Response:
     """Who keeps cards, what waits, and what was changed."""
     desk = visit.desk
@@ -73,32 +62,27 @@ def send_office_workbook(visit: Visit) -> Response:
     return _attached(place.read_bytes(), f"{sent.name}.xlsx")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SentAll:
-    """The folder with a workbook for each office."""
-
-    out: Path
-    names: tuple[str, ...]
-
-
 def send_all_workbooks(visit: Visit) -> Response:
     """A workbook for each office, made now."""
     desk, out = visit.desk, visit.desk.new_place()
-
-    def doing() -> SentAll:
-        return SentAll(out=out, names=tuple(one.name for one in send_all_cards(desk.folder, out, desk.now())))
-
-    return visit.wait_for("Writing the workbooks of all offices", Lane.CHECK, lambda: doing(), "offices/sent/{}")
+    return visit.wait_for(
+        "Writing the workbooks of all offices",
+        Lane.CHECK,
+        lambda: tuple(one.name for one in send_all_cards(desk.folder, out, desk.now())),
+        "offices/sent/{}",
+        out=out,
+    )
 
 
 def show_sent_all(visit: Visit) -> Response:
     """The offices whose workbooks are ready."""
-    return visit.show("offices-sent", "offices", work=visit.path["work"], names=visit.result(SentAll).names)
+    visit.about("out")
+    return visit.show("offices-sent", "offices", work=visit.path["work"], names=visit.result(tuple))
 
 
 def send_sent_all(visit: Visit) -> Response:
     """The workbooks of all offices in one file."""
-    return zipped(visit.result(SentAll).out, "workbooks of offices")
+    return zipped(visit.about("out"), "workbooks of offices")
 
 
 def show_card_history(visit: Visit) -> Response:
@@ -114,21 +98,14 @@ def start_tidying(visit: Visit) -> Response:
     return visit.wait_for(
         "Looking through the cards",
         Lane.CHECK,
-        lambda: Tidied(lines=tidy_cards(desk.folder, desk.now())),
+        lambda: tidy_cards(desk.folder, desk.now()),
         "offices/tidy/{}",
     )
 
 
 def show_tidied(visit: Visit) -> Response:
     """The cards to clean up."""
-    return visit.show("tidy", "offices", lines=visit.result(Tidied).lines)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tidied:
-    """What there is to clean up."""
-
-    lines: tuple[str, ...]
+    return visit.show("tidy", "offices", lines=visit.result(tuple))
 
 
 def take_office_workbook(visit: Visit) -> Response:
@@ -162,8 +139,6 @@ def show_taken_back(visit: Visit) -> Response:
         taken=taken,
         name=work.title.removeprefix(COMPARING) if work else "",
         work=visit.path["work"],
-        sheets=problem_sheets(taken.problems),
-        count=count_line(taken.problems),
     )
 
 
@@ -190,15 +165,15 @@ def weigh_proposal(visit: Visit) -> Response:
     return visit.wait_for(
         f"Recalculating with {proposal}",
         Lane.PLAN,
-        lambda: ProposalShown(proposal=proposal, lines=show_proposal(desk.folder, proposal, since, desk.now())),
+        lambda: show_proposal(desk.folder, proposal, since, desk.now()),
         "offices/effect/{}",
+        proposal=proposal,
     )
 
 
 def show_effect(visit: Visit) -> Response:
     """What a waiting proposal would do to the coming days."""
-    found = visit.result(ProposalShown)
-    return visit.show("effect", "offices", proposal=found.proposal, lines=found.lines)
+    return visit.show("effect", "offices", proposal=visit.about("proposal"), lines=visit.result(tuple))
 
 
 def approve_waiting(visit: Visit) -> Response:
@@ -234,8 +209,7 @@ def show_applied(visit: Visit) -> Response:
         "applied",
         "offices",
         done=_changes(len(applied.done)) if applied.done else "",
-        sheets=problem_sheets(applied.problems),
-        count=count_line(applied.problems),
+        problems=applied.problems,
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from starlette.responses import Response
@@ -52,25 +51,6 @@ ALONE = (
 PRINTED = "default-src 'none'; style-src 'unsafe-inline'; object-src 'self'; frame-ancestors 'self'"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DayPaper:
-    """A document of the whole day."""
-
-    file: str
-    name: str
-    about: str
-    kind: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListPaper:
-    """The pick list of one case; ``pdf`` and ``html`` are empty where there is none."""
-
-    row: CartRow
-    pdf: str
-    html: str
-
-
 def show_papers(visit: Visit) -> Response:
     """Every document, to open and print."""
     files = list_papers(visit.desk.out)
@@ -81,7 +61,7 @@ def show_papers(visit: Visit) -> Response:
         "papers",
         "papers",
         day=[*day, *(_day_paper(file) for file in other)],
-        lists=[one for one in _lists(visit, files) if _holds(one, find)],
+        lists=[one for one in _lists(visit, files) if _holds(one[0], find)],
         find=find,
         where=str(visit.desk.out),
         coming=PAPERS_COMING if plan and plan.search is RemedySearch.GOING_ON else "",
@@ -89,13 +69,15 @@ def show_papers(visit: Visit) -> Response:
     )
 
 
-def _day_paper(file: str) -> DayPaper:
+def _day_paper(file: str) -> tuple[str, str, str, str]:
+    """A document of the whole day: its file, what it is called and is for, and of which kind it is."""
     stem = Path(file).stem.replace("-", " ")
     name, about = DAY_PAPERS.get(file, (stem[:1].upper() + stem[1:], ""))
-    return DayPaper(file=file, name=name, about=about, kind=Path(file).suffix[1:].upper())
+    return file, name, about, Path(file).suffix[1:].upper()
 
 
-def _lists(visit: Visit, files: tuple[str, ...]) -> list[ListPaper]:
+def _lists(visit: Visit, files: tuple[str, ...]) -> list[tuple[CartRow, str, str]]:
+    """The pick list of each case, with its files as PDF and as a page; empty where there is none."""
     plan = visit.desk.plan()
     if plan is None:
         return []
@@ -106,12 +88,11 @@ def _lists(visit: Visit, files: tuple[str, ...]) -> list[ListPaper]:
         pdf = by_case.get(cart.case.number, "")
         html = f"html/{Path(pdf).stem}.html"
         row = cart_row(found, cart, NOTHING_KNOWN)
-        rows.append(ListPaper(row=row, pdf=pdf if pdf in files else "", html=html if html in files else ""))
+        rows.append((row, pdf if pdf in files else "", html if html in files else ""))
     return rows
 
 
-def _holds(one: ListPaper, find: str) -> bool:
-    row = one.row
+def _holds(row: CartRow, find: str) -> bool:
     return holds_words(find, row.case, row.room, row.surgeon, row.procedure, "stopped" if row.stopped else "")
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
 
 from starlette.responses import Response
 
@@ -17,19 +18,6 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.shown import Lookup, look_up
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PutBackRow:
-    """Something to put back, in words; ``done`` says by whom and when it was."""
-
-    id: int
-    case: str
-    what: str
-    code: str
-    quantity: str
-    to: str
-    done: str
-
-
 def show_put_backs(visit: Visit) -> Response:
     """What is still to be put back, cart by cart, and what was."""
     plan = visit.desk.plan()
@@ -38,13 +26,14 @@ def show_put_backs(visit: Visit) -> Response:
     found, told = look_up(plan), put_backs_told(visit.desk.folder, plan.day)
     if any(not one.set_id and one.thing not in found.item_names for one in told):  # the plan names what is on a list
         found = replace(found, item_names=thing_names(visit.desk.folder, visit.desk.now()) | found.item_names)
-    rows = [_row(found, one) for one in told]
     return visit.show(
         "put-backs",
         "carts",
         title=f"To put back, {found.clock.day_text(plan.day)}",
-        waiting=[row for row in rows if not row.done],
-        done=[row for row in rows if row.done],
+        waiting=[one for one in told if not one.done_at],
+        done=[one for one in told if one.done_at],
+        name=partial(_name, found),
+        when=found.when,
     )
 
 
@@ -83,15 +72,6 @@ def _ids(said: Iterable[str]) -> frozenset[int]:
     return frozenset(one for one in numbers if one is not None)
 
 
-def _row(found: Lookup, one: PutBack) -> PutBackRow:
+def _name(found: Lookup, one: PutBack) -> str:
     tray = next((known.tray for known in found.plan.sets if known.id == one.set_id), "")
-    name = (found.tray(tray) if tray else "Set") if one.set_id else found.item(one.thing)
-    return PutBackRow(
-        id=one.id,
-        case=one.case,
-        what=name,
-        code=one.set_id or f"{one.thing}{f' lot {one.lot}' if one.lot else ''}",
-        quantity=str(one.quantity),
-        to=f"onto cart {one.to_cart}" if one.to_cart else one.home or "its shelf",
-        done=f"{one.done_by} {found.when(one.done_at)}" if one.done_at else "",
-    )
+    return (found.tray(tray) if tray else "Set") if one.set_id else found.item(one.thing)

@@ -2,41 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from functools import partial
 
 from starlette.responses import Response
 
 from picklist import wording
+from picklist.model.built import MissingThing
 from picklist.model.plan import Cart
 from picklist.server.carts import cart_row
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.scanning import Sitting
 from picklist.tasks.shown import Lookup, look_up
 
 CAMERA = "camera=(self), geolocation=(), microphone=()"  # for this page alone, where the browser reads codes itself
 LONGEST = 400  # characters of one scan
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftRow:
-    """A thing still to fetch: so many of it, and from where; ``scan`` is how it is named to MISSING."""
-
-    scan: str
-    name: str
-    code: str
-    many: str
-    place: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoneRow:
-    """A thing that is reported missing; ``scan`` is how it is named to FOUND."""
-
-    scan: str
-    name: str
-    many: str
 
 
 def show_scan(visit: Visit) -> Response:
@@ -56,8 +35,10 @@ def show_scan(visit: Visit) -> Response:
         window=window,
         said=sitting.said,
         cart=cart_row(found, sitting.cart, told) if sitting.cart else None,
-        left=_left(found, sitting),
-        gone=_gone(found, sitting),
+        left=sorted(sitting.left, key=lambda one: (not one.is_set, () if one.is_set else found.walk_key(one.place))),
+        gone=sitting.facts.missing if sitting.facts and sitting.cart else (),
+        name=partial(_name, found, sitting.cart),
+        item=found.item,
         built=wording.counted(sum(one.done for one in told.built.values()), "cart"),
     )
     answer.headers["permissions-policy"] = CAMERA
@@ -90,35 +71,6 @@ def scan_in_new_window(visit: Visit, scan: str) -> Response:
     return visit.go(f"scan?w={window}")
 
 
-def _left(found: Lookup, sitting: Sitting) -> list[LeftRow]:
-    """Trays, then goods in walking order."""
-    trays = [one for one in sitting.left if one.is_set]
-    goods = sorted((one for one in sitting.left if not one.is_set), key=lambda one: found.walk_key(one.place))
-    return [
-        LeftRow(
-            scan=one.thing if one.is_set else f"{one.thing} {one.left}",
-            name=one.name or found.item(one.thing),
-            code=one.thing,
-            many="" if one.is_set else f"{one.left} of {one.listed}",
-            place=one.place,
-        )
-        for one in (*trays, *goods)
-    ]
-
-
-def _gone(found: Lookup, sitting: Sitting) -> Iterable[GoneRow]:
-    if sitting.facts is None or sitting.cart is None:
-        return ()
-    return [
-        GoneRow(
-            scan=one.thing,
-            name=_name(found, sitting.cart, (one.thing, one.copy)),
-            many="" if one.copy else str(one.quantity),
-        )
-        for one in sitting.facts.missing
-    ]
-
-
-def _name(found: Lookup, cart: Cart, key: tuple[str, int]) -> str:
-    line = next((line for line in cart.trays if line.key == key), None)
-    return line.name_with_side if line else found.item(key[0])
+def _name(found: Lookup, cart: Cart | None, one: MissingThing) -> str:
+    lines = (line for line in (cart.trays if cart else ()) if line.key == (one.thing, one.copy))
+    return next((line.name_with_side for line in lines), found.item(one.thing))

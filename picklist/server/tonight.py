@@ -2,39 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 from starlette.responses import Response
 
 from picklist import wording
-from picklist.model.known import NOTHING_KNOWN, Known, MatchQuestion
+from picklist.model.known import NOTHING_KNOWN
 from picklist.model.plan import Plan, RemedySearch
-from picklist.problems import Problem
 from picklist.problems_report import count_line
 from picklist.server.conflict_entries import conflict_entries
-from picklist.server.desk import Desk, HowToBuild
-from picklist.server.problem_rows import SheetProblems, problem_sheets
+from picklist.server.desk import HowToBuild
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
+from picklist.tasks.build import Built
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.new_site import next_step
-from picklist.tasks.shown import CAUTION, Lookup, cover, look_up
+from picklist.tasks.shown import CAUTION, cover, look_up
 from picklist.wording.next_steps import NextStep, on_page
 from picklist.wording.say_carts import reports_on
 from picklist.wording.say_remedies import COMING
 
 ANSWER = "answer-"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
-    """Is this case one that had another number? The candidates with what agrees and what differs."""
-
-    case: str
-    about: str
-    choices: tuple[tuple[str, str], ...]
 
 
 def show_tonight(visit: Visit) -> Response:
@@ -43,12 +32,13 @@ def show_tonight(visit: Visit) -> Response:
     plan, checking, checked = desk.plan(), desk.check(), desk.checked()
     step = next_step(desk.folder, checked.problems, checked.ahead) if checked and not checked.refused else None
     told = carts_told(desk.folder, plan.day) if plan else NOTHING_KNOWN
+    found = look_up(plan) if plan else None
     return visit.show(
         "tonight",
         "",
         cover=cover(plan, reports_on(told, plan.settings.site_clock)) if plan else None,
         site=plan.settings.site if plan else "",
-        conflicts=conflict_entries(look_up(plan), told.decided) if plan else (),
+        conflicts=conflict_entries(found, told.decided) if found else (),
         caution=CAUTION,
         coming=COMING if plan and plan.search is RemedySearch.GOING_ON else "",
         changed=wording.listed(desk.changed_since_built()) if plan else "",
@@ -56,8 +46,12 @@ def show_tonight(visit: Visit) -> Response:
         checking=checking if checked is None else None,
         input_count=(checked.refused or count_line(checked.problems)) if checked else "",
         days=_days(plan, checked.days if checked else ()),
-        built=_built(desk, plan),
-        questions=_questions(plan, told),
+        built=desk.built,
+        built_lists=_built_lists(desk.built, plan),
+        questions=[(one, found.cases[one.new_case]) for one in told.questions if one.new_case in found.cases]
+        if found
+        else (),
+        when=found.when if found else None,
         next_step=on_page(step, checked.over) if step and checked else "",
         empty=step is NextStep.NO_FILES,
     )
@@ -91,53 +85,9 @@ def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bo
     return tuple((day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LastBuild:
-    """What the last build of this run came to."""
-
-    nothing: bool
-    problems: tuple[SheetProblems, ...]
-    count: str
-    lists: str
-    notices: tuple[str, ...]
-
-
-def _built(desk: Desk, plan: Plan | None) -> LastBuild | None:
-    built = desk.built
-    if built is None:
-        return None
-    problems: tuple[Problem, ...] = built.problems
-    lists = ""
-    if plan and built.change and built.change.old_revision is not None:
-        new = f"New or changed lists: {wording.listed(built.new_lists)}" if built.new_lists else "No list changed"
-        lists = f"{new}; {wording.counted(len(built.unchanged_lists), 'list')} kept as printed before."
-    return LastBuild(
-        nothing=built.plan is None,
-        problems=problem_sheets(problems),
-        count=count_line(problems),
-        lists=lists,
-        notices=built.written.notices if built.written else (),
-    )
-
-
-def _questions(plan: Plan | None, told: Known) -> tuple[Question, ...]:
-    if plan is None:
-        return ()
-    found = look_up(plan)
-    return tuple(_question(found, one) for one in told.questions if one.new_case in found.cases)
-
-
-def _question(found: Lookup, one: MatchQuestion) -> Question:
-    case = found.cases[one.new_case]
-    return Question(
-        case=one.new_case,
-        about=f"{case.room}, {found.when(case.start)}, {case.surgeon}",
-        choices=tuple(
-            (
-                candidate.old_case,
-                f"{candidate.old_case}: the same {wording.listed(candidate.agrees)}"
-                + (f"; different {wording.listed(candidate.differs)}" if candidate.differs else ""),
-            )
-            for candidate in one.candidates
-        ),
-    )
+def _built_lists(built: Built | None, plan: Plan | None) -> str:
+    """Which lists the last build of this run printed, and how many stay."""
+    if not (built and plan and built.change) or built.change.old_revision is None:
+        return ""
+    new = f"New or changed lists: {wording.listed(built.new_lists)}" if built.new_lists else "No list changed"
+    return f"{new}; {wording.counted(len(built.unchanged_lists), 'list')} kept as printed before."

@@ -56,25 +56,6 @@ class RefusedTrial:
     typed: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConflictGroup:
-    """One group of conflicts: what became of them."""
-
-    title: str
-    meaning: str
-    conflicts: tuple[ConflictEntry, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choices:
-    """What the fields of the form may name."""
-
-    cases: tuple[tuple[str, str], ...]
-    rooms: tuple[str, ...]
-    trays: tuple[tuple[str, str], ...]
-    steps: tuple[str, ...]
-
-
 def show_try(visit: Visit) -> Response:
     """The form, with nothing tried yet; while it is filled in, the evening is planned on which it will be tried."""
     desk = visit.desk
@@ -194,9 +175,7 @@ def show_tried(visit: Visit) -> Response:
         notes_on_it=answer.notes,
         number_before=len(answer.before),
         number_after=len(answer.after),
-        outcomes=[
-            ConflictGroup(title=title, meaning=meaning, conflicts=found) for title, meaning, found in groups if found
-        ],
+        outcomes=groups,
     )
 
 
@@ -214,18 +193,19 @@ def _entries(found: Lookup, conflicts: Sequence[Conflict]) -> tuple[ConflictEntr
     return conflict_entries(replace(found, plan=replace(found.plan, clusters=(cluster,))), {})
 
 
-def _choices(plan: Plan) -> Choices:
+def _choices(plan: Plan) -> dict[str, list[Any]]:
+    """What the fields of the form may name."""
     found = look_up(plan)
     savings = {saving.step for one in plan.conflicts for saving in one.savings}
-    return Choices(
-        cases=tuple(
+    return {
+        "cases": [
             (cart.case.number, f"{cart.case.room} {found.when(cart.case.start)}, {cart.surgeon_name}")
             for cart in in_order_of_completion(plan.carts)
-        ),
-        rooms=tuple(sorted({case.room for case in plan.cases}, key=natural_key)),
-        trays=tuple((tray.id, tray.name) for tray in plan.trays),
-        steps=tuple(sorted(savings)),
-    )
+        ],
+        "rooms": sorted({case.room for case in plan.cases}, key=natural_key),
+        "trays": [(tray.id, tray.name) for tray in plan.trays],
+        "steps": sorted(savings),
+    }
 
 
 def _plan(visit: Visit) -> Plan:

@@ -16,6 +16,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from picklist import problems_report as report
+from picklist import wording
 from picklist.model.plan import Plan
 from picklist.server.desk import Desk
 from picklist.server.front_door import FrontDoor
@@ -96,9 +98,13 @@ class Visit:
                 file.write(block)
         return place
 
-    def wait_for(self, title: str, lane: Lane, doing: Callable[[], object], after: str) -> Response:
-        """Begin a long piece of work and wait for it; then ``after``, with ``{}`` for its number, is shown."""
+    def wait_for(self, title: str, lane: Lane, doing: Callable[[], object], after: str, **about: Any) -> Response:
+        """Begin a long piece of work and wait for it; then ``after``, with ``{}`` for its number, is shown.
+
+        ``about`` is noted of it for that page.
+        """
         work = self.desk.workshop.start(title, lane, lambda _progress: doing(), after)
+        work.about.update(about)
         return self.go(f"work/{work.id}")
 
     def result(self, kind: type[R]) -> R:
@@ -107,6 +113,13 @@ class Visit:
         if work is None or not isinstance(work.result, kind):
             raise NotHere
         return work.result
+
+    def about(self, name: str) -> Any:
+        """What was noted of the work that the address names when it began. Raises NotHere where nothing was."""
+        work = self.desk.workshop.find(self.path["work"])
+        if work is None or name not in work.about:
+            raise NotHere
+        return work.about[name]
 
     def show(self, template: str, here: str, **view: Any) -> Response:
         """A page from its template; ``here`` is the page that the head marks as open.
@@ -157,7 +170,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"aid": AID, "check_before_use": CHECK_BEFORE_USE}
+    environment.globals |= {"aid": AID, "check_before_use": CHECK_BEFORE_USE, "report": report, "wording": wording}
     return environment
 
 

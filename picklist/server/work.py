@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
 from threading import Event, Lock, Thread
+from typing import Any
 
 from picklist.tasks.crash import report_crash
 from picklist.tasks.errors import WrongUse, refusals
@@ -35,6 +36,7 @@ class LongTask:
     result: object = None
     refused: str = ""
     done: Event = field(default_factory=Event)
+    about: dict[str, Any] = field(default_factory=dict)  # what the page that follows is to know of it
 
     @property
     def forgotten(self) -> bool:

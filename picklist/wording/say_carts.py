@@ -130,6 +130,13 @@ def fewer(name: str) -> str:
     return f"{name}: the list wants fewer"
 
 
+# Why a day's cases change nothing in stock and sets, by the name of the cases in ``DayChanges``.
+NOT_COUNTED = {
+    "counted_before": "Already counted",
+    "untold": "Use not reported yet",
+    "unbuilt": "Not counted, because the cart is not reported as built",
+}
+
 # What keeps plans from being compared.
 
 
