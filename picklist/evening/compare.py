@@ -24,6 +24,7 @@ from picklist.evening.content import (
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
 from picklist.evening.match import CaseMatch, match_cases
+from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.expiry import is_past
@@ -259,80 +260,36 @@ class _Pair:
         return tuple(replace(line, piece=homed(line.piece)) for line in lines)
 
 
-Body = tuple[str, ...]
-
-
-@dataclass(slots=True)
-class _Offer:
-    """So many pieces of one body that a cart gives or wants, not yet passed on."""
-
-    case: str
-    left: int
-
-
 def pass_on(carts: Sequence[CartChange]) -> list[CartChange]:
     """The same changes, each line naming the cart that gives or gets the thing, where one does.
 
     Carts give and get in their stated order, so that the same plans give the same lines; but those
     that were reported built give first: what is there is surely on no other cart.
     """
-    passed = _match_offers(carts)
-    given = {(giver, body): [(getter, n) for g, getter, b, n in passed if (g, b) == (giver, body)]
-             for giver, _, body, _ in passed}  # fmt: skip
-    got = {(getter, body): [(giver, n) for giver, g, b, n in passed if (g, b) == (getter, body)]
-           for _, getter, body, _ in passed}  # fmt: skip
-    return [
-        replace(
-            cart,
-            add=_named(cart.add, {b: n for (case, b), n in got.items() if case == _who(cart)}),
-            take_off=_named(cart.take_off, {b: n for (case, b), n in given.items() if case == _who(cart)}),
+    wanted = grouped((line.piece.body, (cart, line)) for cart in carts for line in cart.add)
+    left = {id(line): line.quantity for cart in carts for line in (*cart.add, *cart.take_off)}
+    shares: dict[int, Counter[Giver]] = {key: Counter() for key in left}
+    for giver in sorted(carts, key=lambda cart: (not cart.built, not cart.started)):
+        for line in giver.take_off:
+            for getter, want in wanted.get(line.piece.body, ()):
+                both = min(left[id(line)], left[id(want)])
+                for one, other in ((line, getter), (want, giver)):
+                    shares[id(one)][other.kind, other.case] += both
+                    left[id(one)] -= both
+
+    def parted(lines: Iterable[PieceLine]) -> tuple[PieceLine, ...]:
+        """Lines split by the cart at the other end; what no cart gives or gets comes last."""
+        return tuple(
+            replace(line, quantity=quantity, cart=case)
+            for line in lines
+            for (_, case), quantity in [*shares[id(line)].items(), (("", ""), left[id(line)])]
+            if quantity
         )
-        for cart in carts
-    ]
+
+    return [replace(cart, add=parted(cart.add), take_off=parted(cart.take_off)) for cart in carts]
 
 
-def _who(cart: CartChange) -> str:
-    """A cart's name among the changes: a number may stand for a cancelled and a new case at once."""
-    return f"{cart.kind.value}/{cart.case}"
-
-
-def _match_offers(carts: Sequence[CartChange]) -> list[tuple[str, str, Body, int]]:
-    """Who gives whom how many of what: (giver, getter, body, quantity)."""
-    wanted: dict[Body, list[_Offer]] = {}
-    for cart in carts:
-        for line in cart.add:
-            wanted.setdefault(line.piece.body, []).append(_Offer(_who(cart), line.quantity))
-    passed: Counter[tuple[str, str, Body]] = Counter()
-    for cart in sorted(carts, key=lambda cart: (not cart.built, not cart.started)):
-        for line in cart.take_off:
-            left = line.quantity
-            for offer in wanted.get(line.piece.body, ()):
-                both = min(left, offer.left)
-                passed[_who(cart), offer.case, line.piece.body] += both
-                offer.left -= both
-                left -= both
-    return [(giver, getter, body, n) for (giver, getter, body), n in passed.items() if n]
-
-
-def _named(lines: Iterable[PieceLine], others: dict[Body, list[tuple[str, int]]]) -> tuple[PieceLine, ...]:
-    """Lines split by the cart at the other end; what no cart gives or gets comes last."""
-    made: list[PieceLine] = []
-    left = {body: list(shares) for body, shares in others.items()}
-    for line in lines:
-        rest = line.quantity
-        shares = left.get(line.piece.body, [])
-        while rest and shares:
-            who, quantity = shares.pop(0)
-            both = min(rest, quantity)
-            made.append(replace(line, quantity=both, cart=who.partition("/")[2]))
-            rest -= both
-            if quantity > both:
-                shares.insert(0, (who, quantity - both))
-        if rest:
-            made.append(replace(line, quantity=rest))
-    return tuple(made)
-
-
+Giver = tuple[str, str]  # kind and case: a number may stand for a cancelled and a new case at once
 _MIDNIGHT = time(0)
 
 
