@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.department.forward import Shop, run_forward
-from picklist.department.jobs import collect_jobs, split_jobs, stations_of
+from picklist.department.forward import Shop, joined_outcome, lateness, run_forward, run_while_better
+from picklist.department.jobs import collect_jobs, split_jobs
 from picklist.department.queue_rules import EARLIEST_DEADLINE, RULES
 from picklist.department.report import Reporter
-from picklist.department.run_terms import NEVER, CalendarTimes, DepartmentJob, RunOutcome
+from picklist.department.run_terms import NEVER, CalendarTimes, DepartmentJob, JobGroup, RunOutcome
 from picklist.model.department import DepartmentRun
 from picklist.model.routes import Station
 from picklist.model.site import Site
@@ -81,26 +81,33 @@ class SameRun:
         run: DepartmentRun,
         calendar: Calendar | None = None,
     ) -> None:
-        jobs, self._shop = _open(site, assignments, now, run.rule, calendar)
-        self._parts = [(part, stations_of(part)) for part in split_jobs(jobs)]
+        self._jobs, self._shop = _open(site, assignments, now, run.rule, calendar)
+        self._groups = [(group, group.stations) for group in split_jobs(self._jobs)]
         self._hold = dict(run.held)
-        self._as_they_are = [self._times(part, self._shop.stations) for part, _ in self._parts]
+        self._as_it_was = queue_times(run)
 
-    def queue_times(self, stations: Mapping[str, Station]) -> dict[tuple[str, str], QueueTime]:
-        """As the function of that name, with these stations."""
+    def queue_times(self) -> dict[tuple[str, str], QueueTime]:
+        """As the function of that name, of the site as it is given here."""
+        return self._times(self._jobs, self._shop.stations)
+
+    def with_stations(self, stations: Mapping[str, Station]) -> dict[tuple[str, str], QueueTime]:
+        """The same with these stations, where all else is as in the earlier run."""
         others = {name for name, one in stations.items() if one != self._shop.stations.get(name)}
-        found: dict[tuple[str, str], QueueTime] = {}
-        for (part, names), as_it_is in zip(self._parts, self._as_they_are, strict=True):
-            found |= as_it_is if names.isdisjoint(others) else self._times(part, stations)
+        found = dict(self._as_it_was)
+        for group, names in self._groups:
+            if not names.isdisjoint(others):
+                for job in group.jobs:
+                    found.pop((job.set_id, job.for_case), None)
+                found |= self._times(group.jobs, stations)
         return found
 
     def _times(
-        self, part: Sequence[DepartmentJob], stations: Mapping[str, Station]
+        self, jobs: Sequence[DepartmentJob], stations: Mapping[str, Station]
     ) -> dict[tuple[str, str], QueueTime]:
-        ready = try_holding(part, replace(self._shop, stations=stations), self._hold).outcome.ready
+        ready = try_holding(jobs, replace(self._shop, stations=stations), self._hold).outcome.ready
         return {
             (job.set_id, job.for_case): QueueTime(alone=job.alone, ready=at)
-            for job, at in zip(part, ready, strict=True)
+            for job, at in zip(jobs, ready, strict=True)
             if job.for_case and at < NEVER
         }
 
@@ -153,30 +160,30 @@ class HeldRun:
 def run_best(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
     """Try several waits for fuller loads, from none to each station's longest wait, and keep the best run.
 
-    Groups of jobs that share no station and no set are tried separately, then run together.
+    Groups of jobs that share no station and no set are tried separately.
     """
-    parts = split_jobs(jobs)
-    found = [_best_of_part(part, _shop_of(part, shop)) for part in parts]
-    if len(found) == 1:
-        return found[0]
-    return try_holding(jobs, shop, {name: wait for trial in found for name, wait in trial.hold.items()})
+    groups = split_jobs(jobs)
+    found = [_best_of_group(group, shop) for group in groups]
+    outcome = joined_outcome(groups, [trial.outcome for trial in found])
+    hold = {name: wait for trial in found for name, wait in trial.hold.items()}
+    return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
 
 
-def _shop_of(jobs: Sequence[DepartmentJob], shop: Shop) -> Shop:
-    names = stations_of(jobs)
-    return replace(shop, stations={name: one for name, one in shop.stations.items() if name in names})
-
-
-def _best_of_part(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
+def _best_of_group(group: JobGroup, shop: Shop) -> HeldRun:
     """Try the same share of the longest wait at all stations; if sets are still late, each station's own.
 
     Stations are changed one after the other until no change helps.
     """
-    waits = {s.id: s.longest_wait for s in shop.stations.values() if s.per_load > 1 and s.longest_wait > 0}
-    shares = range(HOLD_SHARES + 1) if waits else range(1)
-    best = min((try_holding(jobs, shop, _share_of(waits, share)) for share in shares), key=_cost)
+    own = {name: one for name, one in shop.stations.items() if name in group.stations}
+    trials = _HoldTrials(jobs=group.jobs, shop=replace(shop, stations=own))
+    waits = {s.id: s.longest_wait for s in own.values() if s.per_load > 1 and s.longest_wait > 0}
+    best = try_holding(group.jobs, trials.shop, _share_of(waits, 0))
+    if best.cost == (0, 0, _least_lateness(group.jobs)):
+        return best
+    for share in range(1, HOLD_SHARES + 1) if waits else ():
+        best = trials.better(best, _share_of(waits, share))
     while best.cost[0] > 0:
-        better = _change_one_station(jobs, shop, waits, best)
+        better = trials.change_one_station(waits, best)
         if better is best:
             break
         best = better
@@ -192,21 +199,45 @@ def try_holding(jobs: Sequence[DepartmentJob], shop: Shop, hold: dict[str, int])
 def judge(jobs: Sequence[DepartmentJob], outcome: RunOutcome) -> tuple[int, int, int]:
     """Greatest lateness (0 when all are in time), total lateness, and greatest lateness with its sign.
 
-    Only minutes lost to other sets count: a set that could not be in time even alone is due when it could be ready.
+    Only minutes lost to other sets count (see ``lateness``).
     """
     pairs = zip(jobs, outcome.ready, strict=True)
-    late = [ready - max(job.due, job.alone) for job, ready in pairs if job.due is not None]
+    late = [minutes for minutes in (lateness(job, ready) for job, ready in pairs) if minutes is not None]
     greatest = max(late, default=-NEVER)
     return max(0, greatest), sum(max(0, one) for one in late), greatest
 
 
-def _change_one_station(jobs: Sequence[DepartmentJob], shop: Shop, waits: dict[str, int], best: HeldRun) -> HeldRun:
-    for station in sorted(waits):
-        for share in range(HOLD_SHARES + 1):
-            hold = best.hold | _share_of({station: waits[station]}, share)
-            if hold != best.hold:
-                best = min(best, try_holding(jobs, shop, hold), key=_cost)
-    return best
+def _least_lateness(jobs: Sequence[DepartmentJob]) -> int:
+    """What no run can do better than: the greatest lateness if each set had the department to itself."""
+    alone = (lateness(job, job.alone) for job in jobs)
+    return max((minutes for minutes in alone if minutes is not None), default=-NEVER)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _HoldTrials:
+    """Runs of the same jobs with other waits."""
+
+    jobs: Sequence[DepartmentJob]
+    shop: Shop
+
+    def better(self, best: HeldRun, hold: dict[str, int]) -> HeldRun:
+        """The run with these waits if it is better than the best so far, else that one.
+
+        A run in which one set is later than the latest of the best is not followed to its end.
+        """
+        outcome = run_while_better(self.jobs, replace(self.shop, hold=hold), best.cost[2])
+        if outcome is None:
+            return best
+        return min(best, HeldRun(hold=hold, outcome=outcome, cost=judge(self.jobs, outcome)), key=_cost)
+
+    def change_one_station(self, waits: dict[str, int], best: HeldRun) -> HeldRun:
+        """The best run that differs in the wait of stations, changed one after the other."""
+        for station in sorted(waits):
+            for share in range(HOLD_SHARES + 1):
+                hold = best.hold | _share_of({station: waits[station]}, share)
+                if hold != best.hold:
+                    best = self.better(best, hold)
+        return best
 
 
 def _share_of(waits: dict[str, int], share: int) -> dict[str, int]:

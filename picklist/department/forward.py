@@ -11,10 +11,19 @@ from __future__ import annotations
 import heapq
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from picklist.department.queue_rules import Rule
-from picklist.department.run_terms import NEVER, DepartmentJob, Place, RunOutcome, StationLoad, StepVisit, Times
+from picklist.department.run_terms import (
+    NEVER,
+    DepartmentJob,
+    JobGroup,
+    Place,
+    RunOutcome,
+    StationLoad,
+    StepVisit,
+    Times,
+)
 from picklist.department.station_queue import StationQueue
 from picklist.model.routes import Station
 
@@ -32,7 +41,41 @@ class Shop:
 
 def run_forward(jobs: Sequence[DepartmentJob], shop: Shop) -> RunOutcome:
     """Run all jobs to their end. The same input always gives the same run."""
-    return _Run(jobs, shop).to_the_end()
+    run = _Run(jobs, shop)
+    run.go_on()
+    return run.outcome()
+
+
+def run_while_better(jobs: Sequence[DepartmentJob], shop: Shop, latest: int) -> RunOutcome | None:
+    """As ``run_forward``; None as soon as a job is later by more than so many minutes (see ``lateness``)."""
+    run = _Run(jobs, shop)
+    return run.outcome() if run.go_on(latest) else None
+
+
+def lateness(job: DepartmentJob, ready: int) -> int | None:
+    """Minutes that other sets cost a job beyond when it is due; None for one that nothing waits for.
+
+    A set that could not be in time even alone is due when it could be ready.
+    """
+    return None if job.due is None else ready - max(job.due, job.alone)
+
+
+def joined_outcome(groups: Sequence[JobGroup], outcomes: Sequence[RunOutcome]) -> RunOutcome:
+    """The run of all jobs, of the runs of groups that have nothing to do with each other."""
+    count = sum(len(group.places) for group in groups)
+    visits: dict[Place, StepVisit] = {}
+    batches: list[StationLoad] = []
+    released, ready = [NEVER] * count, [NEVER] * count
+    for group, outcome in zip(groups, outcomes, strict=True):
+        places = group.places
+        visits |= {(places[j], s): visit for (j, s), visit in outcome.visits.items()}
+        batches += [
+            replace(batch, members=tuple((places[j], s) for j, s in batch.members)) for batch in outcome.batches
+        ]
+        for j, place in enumerate(places):
+            released[place], ready[place] = outcome.released[j], outcome.ready[j]
+    batches.sort(key=lambda batch: batch.begins)
+    return RunOutcome(visits=visits, batches=tuple(batches), released=tuple(released), ready=tuple(ready))
 
 
 class _Run:
@@ -58,14 +101,20 @@ class _Run:
         self.visits: dict[Place, StepVisit] = {}
         self.batches: list[StationLoad] = []
         self.numbers: Counter[tuple[str, int]] = Counter()
-
-    def to_the_end(self) -> RunOutcome:
+        self.latest = -NEVER  # the greatest lateness so far
         self._take_up_what_runs()
-        for j, job in enumerate(self.jobs):
+        for j, job in enumerate(jobs):
             if job.follows is None:
                 self._release(j, job.released)
-        while self.events:
+
+    def go_on(self, latest: int = NEVER) -> bool:
+        """Run to the end, or until a job is later by more than so many minutes; whether the end was reached."""
+        while self.events and self.latest <= latest:
             self._next_moment()
+        return self.latest <= latest
+
+    def outcome(self) -> RunOutcome:
+        """What has happened so far."""
         return RunOutcome(
             visits=self.visits,
             batches=tuple(self.batches),
@@ -127,6 +176,9 @@ class _Run:
         self.left[j] -= 1
         if self.left[j] == 0:
             self.ready[j] = now
+            late = lateness(self.jobs[j], now)
+            if late is not None:
+                self.latest = max(self.latest, late)
             self._follow(j)
 
     def _follow(self, j: int) -> None:

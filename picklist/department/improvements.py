@@ -141,7 +141,7 @@ class _Improvements:
         calendar = self.day.stairs.calendar
         again = SameRun(site, model.assignments, model.now, run, calendar)
         for name in sorted(queues & self.concerned):
-            queue = again.queue_times(with_one_more(site, name).stations)
+            queue = again.with_stations(with_one_more(site, name).stations)
             text = one_more_at(name, site.stations[name].machines)
             yield _Change(text=text, day=with_queue(self.day, model, queue))
 
@@ -172,7 +172,7 @@ class _Improvements:
         site = replace(model.site, hours=hours)
         queue = model.queue
         if run is not None:
-            queue = SameRun(site, model.assignments, model.now, run).queue_times(site.stations)
+            queue = SameRun(site, model.assignments, model.now, run).queue_times()
         return _Change(text=text, day=make_day(replace(model, site=site, queue=queue)), hours_of=stations)
 
 

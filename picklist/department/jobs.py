@@ -18,7 +18,7 @@ from itertools import zip_longest
 
 from picklist.clock import minutes_between, shift
 from picklist.department.queue_rules import is_without_hope
-from picklist.department.run_terms import DepartmentJob, JobStep
+from picklist.department.run_terms import DepartmentJob, JobGroup, JobStep
 from picklist.grouping import grouped
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
@@ -184,11 +184,8 @@ def _under_way(turnaround: Turnaround, way: _SetWay, left: JobStep, now: datetim
 Node = tuple[str, str | int]
 
 
-def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[tuple[DepartmentJob, ...], ...]:
-    """Split the jobs into groups that share no station and no set, each in the order given.
-
-    ``follows`` counts within the group.
-    """
+def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[JobGroup, ...]:
+    """Split the jobs into groups that share no station and no set, each in the order given."""
     ties: list[list[Node]] = []
     for place, job in enumerate(jobs):
         ties.append([("job", place), *(("station", step.station) for step in job.steps if step.station)])
@@ -199,12 +196,8 @@ def split_jobs(jobs: Sequence[DepartmentJob]) -> tuple[tuple[DepartmentJob, ...]
     return tuple(_group(jobs, places) for places in groups.values())
 
 
-def stations_of(jobs: Sequence[DepartmentJob]) -> frozenset[str]:
-    """The stations that the jobs go through."""
-    return frozenset(step.station for job in jobs for step in job.steps if step.station)
-
-
-def _group(jobs: Sequence[DepartmentJob], places: Sequence[int]) -> tuple[DepartmentJob, ...]:
+def _group(jobs: Sequence[DepartmentJob], places: Sequence[int]) -> JobGroup:
     new = {place: n for n, place in enumerate(places)}
     chosen = (jobs[place] for place in places)
-    return tuple(job if job.follows is None else replace(job, follows=new[job.follows]) for job in chosen)
+    renumbered = (job if job.follows is None else replace(job, follows=new[job.follows]) for job in chosen)
+    return JobGroup(jobs=tuple(renumbered), places=tuple(places))

@@ -75,7 +75,7 @@ def add_relief(
     if not blamed:
         return tuple(conflicts)
     again = SameRun(site, assignments, now, run)
-    relieved = {name: again.queue_times(with_one_more(site, name).stations) for name in blamed}
+    relieved = {name: again.with_stations(with_one_more(site, name).stations) for name in blamed}
     due = {key: way.due for key, way in run.by_wait().items()}
 
     def relieve(one: Conflict) -> Conflict:

@@ -55,6 +55,22 @@ class DepartmentJob:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class JobGroup:
+    """Jobs that share no station and no set with others, and their ``places`` among all jobs.
+
+    ``follows`` of the jobs counts within the group.
+    """
+
+    jobs: tuple[DepartmentJob, ...]
+    places: tuple[int, ...]
+
+    @property
+    def stations(self) -> frozenset[str]:
+        """The stations that the jobs go through."""
+        return frozenset(step.station for job in self.jobs for step in job.steps if step.station)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StepVisit:
     """A step of a set in the run: when the set arrived, started and ended.
 

@@ -9,7 +9,7 @@ minutes) is kept in both.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
 from picklist.clock import SiteClock
@@ -47,6 +47,7 @@ class Calendar:
         self._holidays: defaultdict[str, set[date]] = defaultdict(set)
         self._slots: dict[tuple[str, str, int], StartSlots | None] = {}
         self._midnights: dict[int, int] = {}
+        self._cadences: dict[tuple[int, int], list[int]] = {}
 
     def add(self, hours: Iterable[WorkPeriod], departures: Iterable[Departure], holidays: Iterable[Holiday]) -> None:
         """Enter working periods, departures and holidays; before the first question only."""
@@ -116,12 +117,15 @@ class Calendar:
         days = (day for day in range(first, last + 1) if date.fromordinal(day) not in closed)
         return sorted({self._minute(day, wall) for day in days for wall in week[(day - 1) % 7]})
 
-    def _cadence(self, day: int, every: int) -> list[int]:
+    def _cadence(self, day: int, every: int) -> Sequence[int]:
         """The minutes of a day at which the wall clock shows a multiple of ``every`` minutes."""
         begins, ends = self._midnight(day), self._midnight(day + 1)
         if ends - begins == DAY_MINUTES:
-            return list(range(begins, ends, every))
-        return [minute for minute in range(begins, ends) if self._wall_minutes(minute) % every == 0]
+            return range(begins, ends, every)
+        if (day, every) not in self._cadences:
+            found = [minute for minute in range(begins, ends) if self._wall_minutes(minute) % every == 0]
+            self._cadences[day, every] = found
+        return self._cadences[day, every]
 
     def _wall_minutes(self, minute: int) -> int:
         wall = self.clock.wall(instant_of(minute))

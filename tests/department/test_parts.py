@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import zip_longest
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from picklist.department.best_run import run_best
+from picklist.department.best_run import HOLD_SHARES, judge, run_best, try_holding
+from picklist.department.forward import run_forward, run_while_better
 from picklist.department.jobs import split_jobs
 from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
@@ -29,10 +31,13 @@ def test_that_each_department_holds_its_loads_as_suits_it() -> None:
 def test_that_a_set_that_comes_back_ties_what_it_passes_through() -> None:
     first, other = job("A", ("north washer", 30)), job("B", ("south washer", 30))
     again = replace(job("A", ("south washer", 30)), follows=0, away=120)
-    assert [[one.set_id for one in part] for part in split_jobs([first, other, again])] == [["A", "B", "A"]]
+    assert [[one.set_id for one in part.jobs] for part in split_jobs([first, other, again])] == [["A", "B", "A"]]
     apart = replace(job("A", ("north washer", 30)), follows=0, away=120)
     parts = split_jobs([first, other, apart])
-    assert [[(one.set_id, one.follows) for one in part] for part in parts] == [[("A", None), ("A", 0)], [("B", None)]]
+    assert [[(one.set_id, one.follows) for one in part.jobs] for part in parts] == [
+        [("A", None), ("A", 0)],
+        [("B", None)],
+    ]
 
 
 def jobs_of(station: str) -> st.SearchStrategy[list[DepartmentJob]]:
@@ -53,3 +58,22 @@ def test_that_two_departments_together_run_as_each_alone(
     alone = [run_best(north, shop(NORTH)), run_best(south, shop(SOUTH))]
     assert both.outcome.ready == tuple(ready for one in alone for ready in one.outcome.ready)
     assert both.hold == alone[0].hold | alone[1].hold
+
+
+@given(north=jobs_of("north washer"), south=jobs_of("south washer"))
+def test_that_two_departments_run_side_by_side_as_they_run_in_one(
+    north: list[DepartmentJob], south: list[DepartmentJob]
+) -> None:
+    jobs = [job for pair in zip_longest(north, south) for job in pair if job]
+    best = run_best(jobs, shop(NORTH, SOUTH))
+    whole = run_forward(jobs, replace(shop(NORTH, SOUTH), hold=best.hold))
+    assert (best.outcome.visits, best.outcome.ready) == (whole.visits, whole.ready)
+    assert sorted(best.outcome.batches, key=lambda one: one.id) == sorted(whole.batches, key=lambda one: one.id)
+
+
+@given(jobs=jobs_of("north washer"), latest=st.integers(-200, 200))
+def test_that_only_a_run_that_cannot_be_the_best_is_given_up(jobs: list[DepartmentJob], latest: int) -> None:
+    whole = run_forward(jobs, shop(NORTH))
+    assert run_while_better(jobs, shop(NORTH), latest) == (whole if judge(jobs, whole)[2] <= latest else None)
+    shares = [try_holding(jobs, shop(NORTH), {NORTH.id: 60 * n // HOLD_SHARES}) for n in range(HOLD_SHARES + 1)]
+    assert run_best(jobs, shop(NORTH)).cost <= min(one.cost for one in shares)
