@@ -9,7 +9,7 @@ import shutil
 import sqlite3
 import sys
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from functools import cache
 from pathlib import Path
 from threading import Lock
@@ -20,14 +20,14 @@ from hypothesis import settings
 from typer.main import get_command
 
 from picklist.cli.command_line import SELDOM
-from picklist.documents import pages, typesetters
+from picklist.documents import pages, typesetters, write_plan
 from picklist.documents.pages import Sheet
 from picklist.evening import forms
 from picklist.store import state
 from picklist.store.migrations import MIGRATIONS
 from picklist.tables import write
 from picklist.upkeep import office_book
-from tests.kept import FOLDER, keep, kept, packed_once, planned_once
+from tests.kept import FOLDER, in_outline, keep, kept, packed_once, planned_once
 from tests.patience import LONG, THOROUGH, tries
 
 if TYPE_CHECKING:
@@ -89,6 +89,18 @@ def _sheets_typeset_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[N
         patch.setenv(FOLDER, str(folder))
         patch.setattr(pages, "typeset", known)
         patch.setattr(typesetters, "WORTH_STARTING", sys.maxsize)  # a process would know none of these pages
+        yield
+
+
+PRINT = {"documents", "examples", "hard", "oracle", "outside", "privacy", "sample"}  # the folders that look at pages
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _sheets_in_outline(request: pytest.FixtureRequest, _sheets_typeset_once: None) -> Iterator[None]:
+    """Where no test reads a printed page none is set, but in modules that are marked as ``printed``."""
+    room = request.path.relative_to(Path(__file__).parent).parts[0]
+    printed = room in PRINT or request.node.get_closest_marker("printed")
+    with nullcontext() if printed else in_outline():
         yield
 
 
@@ -155,15 +167,20 @@ def _state_made_once(_nothing_waits_for_the_disk: None) -> Iterator[None]:
 
 PACKED = tuple(
     (room, name, getattr(room, name))
-    for room, name in ((write, "book_bytes"), (forms, "form_bytes"), (office_book, "office_bytes"))
+    for room, name in (
+        (write, "book_bytes"),
+        (forms, "form_bytes"),
+        (office_book, "office_bytes"),
+        (write_plan, "workbook_bytes"),
+    )
 )
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _books_packed_once() -> Iterator[None]:
+def _books_packed_once(_sheets_typeset_once: None) -> Iterator[None]:
     """The workbook of the same rows is packed once: a test mostly changes a cell of one among six of them.
 
-    So are the form of the same carts, and an office's workbook of the same cards.
+    So are the form of the same carts, an office's workbook of the same cards, and that of the same plan.
 
     The tests that hold that the same rows give the same bytes ask for ``packed_afresh``.
     """

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 if TYPE_CHECKING:
     from picklist.documents.pages import Sheet
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 SAMPLE = Path(__file__).parents[1] / "sample_inputs" / "hospital"
 FOLDER = "PICKLIST_TESTS_KEPT"  # in the environment, for the workers of one run
 Made = TypeVar("Made")
-Contents = TypeVar("Contents")
+Contents = ParamSpec("Contents")
 
 
 def keep(name: str, made: bytes) -> bytes:
@@ -59,15 +59,12 @@ def sample_read() -> tuple[Site | None, tuple[Problem, ...]]:
     return made_once("sample read", lambda: read_site(SAMPLE))
 
 
-def packed_once(pack: Callable[[Contents], bytes]) -> Callable[[Contents], bytes]:
-    """``pack``, which is asked once in a process for the workbook of the same contents."""
-    packed: dict[bytes, bytes] = {}
+def packed_once(pack: Callable[Contents, bytes]) -> Callable[Contents, bytes]:
+    """``pack``, which is asked once in a run for the workbook of the same contents."""
 
-    def known(contents: Contents) -> bytes:
-        key = hashlib.sha256(repr(contents).encode()).digest()
-        if key not in packed:
-            packed[key] = pack(contents)
-        return packed[key]
+    def known(*contents: Contents.args, **more: Contents.kwargs) -> bytes:
+        name = hashlib.sha256(repr((pack.__name__, contents, more)).encode()).hexdigest()
+        return kept(name) or keep(name, pack(*contents, **more))
 
     return known
 
@@ -153,3 +150,41 @@ def few_lists(*read: str) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pages, "typeset", sparing)
         yield
+
+
+@contextmanager
+def in_outline() -> Iterator[None]:
+    """Sheets are not typeset, which takes a fifth of a small build: a page that names the sheet stands for its pages.
+
+    For tests that read no printed page. Another sheet has another page, and the same sheet the same.
+    """
+    import pytest
+
+    from picklist.documents import pages
+
+    def outline(sheet: Sheet, *, accessible_only: bool) -> bytes:
+        assert not accessible_only
+        return _page_that_says(f"{sheet.template} {pages.sheet_digest(sheet)}")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pages, "typeset", outline)
+        yield
+
+
+def _page_that_says(words: str) -> bytes:
+    """A PDF of one page with a line of plain letters and digits (ISO 32000-2, 7.5)."""
+    drawn = f"BT /F1 9 Tf 20 20 Td ({words}) Tj ET"
+    objects = (
+        "<</Type/Catalog/Pages 2 0 R>>",
+        "<</Type/Pages/Kids[3 0 R]/Count 1>>",
+        "<</Type/Page/Parent 2 0 R/MediaBox[0 0 595 842]/Contents 4 0 R/Resources<</Font<</F1 5 0 R>>>>>>",
+        f"<</Length {len(drawn)}>>stream\n{drawn}\nendstream",
+        "<</Type/Font/Subtype/Type1/BaseFont/Helvetica>>",
+    )
+    text, places = "%PDF-1.7\n", []
+    for number, one in enumerate(objects, start=1):
+        places.append(f"{len(text):010} 00000 n \n")
+        text += f"{number} 0 obj\n{one}\nendobj\n"
+    table = f"xref\n0 {len(places) + 1}\n0000000000 65535 f \n{''.join(places)}"
+    end = f"trailer<</Size {len(places) + 1}/Root 1 0 R>>\nstartxref\n{len(text)}\n%%EOF\n"
+    return (text + table + end).encode()

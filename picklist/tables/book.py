@@ -13,6 +13,7 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
+from openpyxl.writer.excel import ExcelWriter
 
 from picklist.settings import Paper
 from picklist.tables.files import write_file
@@ -92,7 +93,8 @@ def settled_bytes(workbook: Workbook, made: datetime = LONG_AGO) -> bytes:
     raw, settled = io.BytesIO(), io.BytesIO()
     workbook.properties.creator = "picklist"
     workbook.properties.created = made.replace(tzinfo=None)
-    workbook.save(raw)
+    with zipfile.ZipFile(raw, "w") as loose:  # packed below, once
+        ExcelWriter(workbook, loose).write_data()
     year, month, day, hour, minute, second, *_ = made.timetuple()
     with zipfile.ZipFile(raw) as source, zipfile.ZipFile(settled, "w", zipfile.ZIP_DEFLATED) as target:
         for name in source.namelist():

@@ -7,12 +7,14 @@ from datetime import datetime
 from pathlib import Path
 
 import pypdfium2
+import pytest
 
 import picklist
 from tests.cli.run import FINE, WRONG_USE, run
 from tests.department.test_calibration import past_days
 from tests.tasks.small_folder import write_folder
 
+pytestmark = pytest.mark.printed
 NOW = "2026-11-25 18:00"
 HEAD = "procedure,surgeon,planned minutes,actual minutes,room,planned start,actual start"
 

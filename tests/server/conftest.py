@@ -1,22 +1,14 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from picklist.server.desk import Desk
-from tests.kept import few_lists, folder_once
+from tests.kept import folder_once, in_outline
 from tests.server.site import build, desk_of
 from tests.small_hospital import small_hospital
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _few_lists() -> Iterator[None]:
-    """Of the lists on paper the tests of this folder read few; what is on them has its tests elsewhere."""
-    with few_lists():
-        yield
 
 
 @pytest.fixture(scope="session")
@@ -26,7 +18,7 @@ def built_evening() -> Path:
     def make(base: Path) -> None:
         base.mkdir()
         desk = desk_of(small_hospital(base / "north"))
-        with few_lists():
+        with in_outline():
             build(desk)
 
     return folder_once("small evening", make)

@@ -28,11 +28,11 @@ from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.find import with_remedies
 from picklist.sets.remedies.trial import Trials
 from picklist.tasks.cart_reports import carts_told
-from tests.kept import is_looked_at
+from tests.kept import few_lists, is_looked_at
 from tests.server.browsing import faults, go_to, marked_notes, opening, press_build, send_back_mistyped, wrong_schedule
 from tests.server.site import desk_of, ended
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.printed]
 CASES = 200
 
 
@@ -88,7 +88,7 @@ def big(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         page.get_by_role("button", name="Keep it", exact=True).click()
         expect(page.get_by_text("schedule.xlsx is kept")).to_be_visible()
         go_to(page, "Tonight")
-        with few_remedies():
+        with few_remedies(), few_lists():
             ended(press_build(page, desk))
         expect(page.get_by_role("heading", name="Carts for Thu 26 Nov 2026")).to_be_visible()
         expect(page.get_by_text(f"{CASES} carts to build")).to_be_visible()
