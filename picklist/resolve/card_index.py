@@ -10,7 +10,7 @@ from datetime import date
 from picklist.letters import bare
 from picklist.model.cards import CardLine, ConditionKind, ThingKind
 from picklist.model.catalogue import Item, ItemClass
-from picklist.model.needs import Pending, Reason
+from picklist.model.needs import CaseNeeds, Pending, Reason
 from picklist.model.site import Site
 from picklist.problems import Problem
 
@@ -45,14 +45,17 @@ class LayerOnDay:
 class CardIndex:
     """Card lines by (procedure, surgeon), None meaning every; gloves and gowns by class and size; condition words.
 
-    ``on_days`` keeps what ``versions`` sorted out: the lines and what of them stands, by them and the day.
+    ``on_days`` keeps what ``versions`` sorted out: the lines and what of them stands, by them and the day; and
+    ``needs`` what each of the site's own ``cases`` wants, by their identity.
     """
 
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
     worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
     words: frozenset[tuple[ConditionKind, str]] = frozenset()
     sized_trays: frozenset[str] = frozenset()
+    cases: frozenset[int] = frozenset()
     on_days: dict[tuple[int, date], tuple[Lines, LayerOnDay]] = field(default_factory=dict, compare=False)
+    needs: dict[int, CaseNeeds] = field(default_factory=dict, compare=False)
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:
         """The lines for a procedure and surgeon in four layers, each changing those before it.
@@ -80,8 +83,21 @@ class CardIndex:
         return any(kept is item_class for kept, _ in self.worn)
 
 
+_LAST: list[tuple[Site, CardIndex]] = []  # the site that was asked for last: it is checked, then planned
+
+
 def index_cards(site: Site) -> CardIndex:
-    """Index the card lines, gloves and gowns of a site; file order is kept."""
+    """The index of a site's card lines, gloves and gowns; that of the site that was asked for last is kept."""
+    for last, index in _LAST:
+        if last is site:
+            return index
+    index = _make_index(site)
+    _LAST[:] = [(site, index)]
+    return index
+
+
+def _make_index(site: Site) -> CardIndex:
+    """File order is kept."""
     lines: dict[tuple[str | None, str | None], list[CardLine]] = defaultdict(list)
     for line in site.card_lines:
         lines[line.procedure, line.surgeon].append(line)
@@ -99,6 +115,7 @@ def index_cards(site: Site) -> CardIndex:
             )
         ),
         sized_trays=frozenset(one.tray for one in site.sets.values() if one.size),
+        cases=frozenset(map(id, site.cases)),
     )
 
 

@@ -37,9 +37,9 @@ def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
 
 
 def resolve_each(site: Site, cases: Iterable[Case]) -> Iterator[CaseNeeds]:
-    """As ``resolve_cases``, one after the other, for whoever keeps little of each."""
+    """As ``resolve_cases``, one after the other."""
     index = index_cards(site)
-    return (_resolve(site, index, case) for case in cases)
+    return (_resolve_once(site, index, case) for case in cases)
 
 
 def find_card_faults(site: Site, cases: Iterable[Case]) -> Iterator[tuple[tuple[Problem, ...], tuple[Problem, ...]]]:
@@ -59,6 +59,15 @@ def find_card_faults(site: Site, cases: Iterable[Case]) -> Iterator[tuple[tuple[
                 bases[key] = base_card(of_procedure, procedure)
             apply_own_layers(of_procedure, bases[key].copy(), procedure)
         yield _each_once(resolving.stopped), _each_once(resolving.notices)
+
+
+def _resolve_once(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
+    """What a case wants; a case of the site itself is resolved once for its checks and its plan."""
+    if id(case) not in index.cases:
+        return _resolve(site, index, case)
+    if id(case) not in index.needs:
+        index.needs[id(case)] = _resolve(site, index, case)
+    return index.needs[id(case)]
 
 
 def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
