@@ -78,14 +78,14 @@ def find_demands(case_needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> list
     Running cases have their things already; done and cancelled ones want none.
     """
     planned = {case.number: case for case in cases if case.status is CaseStatus.PLANNED}
-    demands = [
-        Demand(case=planned[needs.case], need=need, number=number)
-        for needs in case_needs
-        if needs.case in planned and not needs.stopped
-        for number, need in enumerate(needs.needs)
+    served = [(planned[one.case], one) for one in case_needs if one.case in planned and not one.stopped]
+    served.sort(key=lambda pair: (pair[0].day, pair[0].start, natural_key(pair[0].number)))
+    return [
+        Demand(case=case, need=need, number=number)
+        for case, one in served
+        for number, need in enumerate(one.needs)
         if is_from_stock(need)
     ]
-    return sorted(demands, key=lambda demand: (demand.case.day, demand.in_day))
 
 
 def is_from_stock(need: Need) -> bool:

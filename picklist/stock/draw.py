@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -30,20 +30,19 @@ def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPi
     drawn: dict[tuple[int, int], DrawnPicks] = {}
     known: dict[str, set[int]] = {}
 
-    def draw(demand: Demand, quantity: int) -> list[tuple[DrawnPicks, int]]:
-        if not quantity:
-            return []
-        parts = shelf.draw(quantity, day, known.setdefault(demand.case.number, set()))
-        return [
-            (drawn.setdefault((id(demand), id(source)), DrawnPicks(demand=demand, source=source)), part)
-            for source, part in parts
-        ]
+    def draw(demand: Demand, quantity: int) -> Iterator[tuple[DrawnPicks, int]]:
+        for source, part in shelf.draw(quantity, day, known.setdefault(demand.case.number, set())):
+            key = (id(demand), id(source))
+            if key not in drawn:
+                drawn[key] = DrawnPicks(demand=demand, source=source)
+            yield drawn[key], part
 
-    for demand in demands:
-        for one, part in draw(demand, demand.to_draw[0]):
+    to_draw = [(demand, *demand.to_draw) for demand in demands]
+    for demand, opened, _ in to_draw:
+        for one, part in draw(demand, opened) if opened else ():
             one.open += part
-    for demand in demands:
-        for one, part in draw(demand, demand.to_draw[1]):
+    for demand, _, held in to_draw:
+        for one, part in draw(demand, held) if held else ():
             one.hold += part
     return list(drawn.values())
 

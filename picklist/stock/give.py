@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from picklist.grouping import grouped
 from picklist.model.catalogue import Lot
 from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case
@@ -53,9 +54,7 @@ def give_stock(
     shelves = Shelves(site)
     lay_on_carts(shelves, demands, standing, counted)
     lists = PrintedLots(printed, demands)
-    by_item: dict[str, list[Demand]] = {}
-    for demand in demands:
-        by_item.setdefault(demand.need.thing, []).append(demand)
+    by_item = grouped((demand.need.thing, demand) for demand in demands)
     for item, wanted in by_item.items():
         for day, of_day in groupby(wanted, key=lambda demand: demand.case.day):
             _serve_day(shelves.of(item), day, list(of_day), lists)
@@ -87,11 +86,11 @@ def lay_on_carts(
     What its case no longer wants stays on the cart until it is put back, so it is not given to others.
     For ``counted`` cases the table of lots has it taken off already.
     """
-    wanting: dict[tuple[str, str, str], list[Demand]] = {}
-    for demand in demands:
-        key = (demand.case.number, demand.need.thing, demand.need.person)
-        wanting.setdefault(key, []).append(demand)
-    for number, pick in enumerate(standing, start=1):
+    picks = tuple(standing)
+    if not picks:
+        return
+    wanting = grouped(((demand.case.number, demand.need.thing, demand.need.person), demand) for demand in demands)
+    for number, pick in enumerate(picks, start=1):
         if pick.case not in counted:
             shelves.of(pick.item).remove(pick.lot, pick.place, pick.open + pick.hold)
         _serve(wanting.get((pick.case, pick.item, pick.person), []), pick, -number)

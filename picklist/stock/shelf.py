@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from picklist.letters import NaturalKey, natural_key
@@ -27,10 +27,17 @@ class Shelf:
     lots: list[LotLeft]
     keep_back: int
     expiry_day_counts: bool
+    _in_date: dict[date, list[LotLeft]] = field(default_factory=dict)
+
+    def in_date(self, day: date) -> list[LotLeft]:
+        """Lots that may be used on a day, be something left or not."""
+        if day not in self._in_date:
+            self._in_date[day] = [one for one in self.lots if not is_expired(one.lot, day, self.expiry_day_counts)]
+        return self._in_date[day]
 
     def usable(self, day: date) -> list[LotLeft]:
         """Lots with something left that may be used on a day."""
-        return [one for one in self.lots if one.left and not is_expired(one.lot, day, self.expiry_day_counts)]
+        return [one for one in self.in_date(day) if one.left]
 
     def left_on(self, day: date) -> int:
         """How much is left that may be used on a day, kept back or not."""
@@ -38,7 +45,7 @@ class Shelf:
 
     def first_usable(self, day: date) -> int:
         """How much lay there before anything was given that may be used on a day."""
-        return sum(one.lot.quantity for one in self.lots if not is_expired(one.lot, day, self.expiry_day_counts))
+        return sum(one.lot.quantity for one in self.in_date(day))
 
     def to_give(self, day: date) -> int:
         """How much of that may be promised to a case."""
@@ -68,7 +75,7 @@ class Shelf:
         """
         taken = []
         while quantity and (usable := self.usable(day)):
-            source = _next_lot([one for one in usable if one.lot.expiry == usable[0].lot.expiry], quantity, known)
+            source = _next_lot(usable, quantity, known)
             part = min(quantity, source.left)
             source.left -= part
             quantity -= part
@@ -77,8 +84,12 @@ class Shelf:
         return taken
 
 
-def _next_lot(alike: list[LotLeft], quantity: int, known: set[int]) -> LotLeft:
-    """Of lots of one expiry: one in hand, the smallest that is enough, or else the largest; then the nearest."""
+def _next_lot(usable: list[LotLeft], quantity: int, known: set[int]) -> LotLeft:
+    """Of the lots that expire first: one in hand, the smallest that is enough, or the largest; then the nearest."""
+    expiry = usable[0].lot.expiry
+    if len(usable) == 1 or usable[1].lot.expiry != expiry:
+        return usable[0]
+    alike = [one for one in usable if one.lot.expiry == expiry]
     in_hand = [one for one in alike if id(one) in known]
     enough = [one for one in alike if one.left >= quantity]
     if in_hand:
