@@ -68,6 +68,8 @@ class CaseBeingResolved:
 
     def for_procedure(self, number: int) -> CaseBeingResolved:
         """The same, with the side of one of the case's procedures, by its place among them from 0."""
+        if not self.case.sides:
+            return self
         return replace(self, case=replace(self.case, side=self.case.side_of(number)))
 
     def stop(self, problem: Problem) -> None:

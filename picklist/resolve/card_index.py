@@ -6,13 +6,19 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from picklist.letters import bare
 from picklist.model.cards import CardLine, ConditionKind, ThingKind
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import CaseNeeds, Pending, Reason
+from picklist.model.schedule import Side
 from picklist.model.site import Site
 from picklist.problems import Problem
+
+if TYPE_CHECKING:
+    from picklist.resolve.being_resolved import WorkingLine
 
 Target = tuple[ThingKind, str]
 Lines = tuple[CardLine, ...]
@@ -21,12 +27,16 @@ WORN = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingLine:
-    """A line that stands, what it is about, the older versions that it makes void, and why it asks for what it asks."""
+    """A line that stands, what it is about, the older versions that it makes void, and why it asks for what it asks.
+
+    ``drafts``: the working lines that were made of it, by side.
+    """
 
     line: CardLine
     target: Target
     older: tuple[CardLine, ...] = ()
     reasons: tuple[Reason, ...] = ()
+    drafts: dict[Side | None, WorkingLine] = field(default_factory=dict, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +129,7 @@ def _make_index(site: Site) -> CardIndex:
     )
 
 
+@lru_cache
 def size_key(size: str) -> str:
     """A size as it is compared: ``7``, ``7.0`` and ``7,0`` are one size, ``7½`` is ``7.5``."""
     text = size.strip().casefold().replace("½", ".5").replace(",", ".").replace(" .5", ".5")

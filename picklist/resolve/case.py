@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from picklist.model.cards import ConditionKind, ThingKind
-from picklist.model.catalogue import PICKED, ItemClass
+from picklist.model.catalogue import PICKED, Item, ItemClass
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
 from picklist.model.schedule import USUAL_SIZES, Case, speaks_of_latex
 from picklist.model.site import Site
@@ -17,7 +17,7 @@ from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
 from picklist.resolve.layers import apply_own_layers, base_card, resolve_procedure
 from picklist.resolve.merge import merge_procedures
 from picklist.resolve.packs import pack_contents, take_off_pack
-from picklist.resolve.versions import name_of
+from picklist.resolve.versions import catalogue
 from picklist.resolve.working_lines import Card
 from picklist.resolve.worn_by_people import share_with_people, worn_by_people
 from picklist.wording import card_problems as problems
@@ -163,14 +163,15 @@ def _is_listed(need: Need) -> bool:
 
 def _need_of(resolving: CaseBeingResolved, draft: WorkingLine) -> Need:
     site, side = resolving.site, draft.side
-    item = site.items.get(draft.thing) if draft.kind is ThingKind.ITEM else None
+    known = catalogue(site, draft.kind).get(draft.thing)
+    item = known if isinstance(known, Item) else None
     if item is not None and item.item_class is ItemClass.IMPLANT and side is None and not resolving.case.sides:
         side = resolving.case.sided_as
     return Need(
         case=resolving.case.number,
         kind=draft.kind,
         thing=draft.thing,
-        name=name_of(site, draft.kind, draft.thing) or draft.thing,
+        name=(known.name if known else "") or draft.thing,
         open=draft.open,
         hold=draft.hold,
         item_class=item.item_class if item else None,

@@ -11,7 +11,8 @@ procedures on different sides get one of each.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from picklist.model.cards import Counted, ThingKind
 from picklist.model.needs import Merge, Reason, ReasonKind
@@ -23,8 +24,7 @@ Key = tuple[ThingKind, str, Side | None]
 Amount = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedLine:
+class AskedLine(NamedTuple):
     """A line of one procedure's card; ``card`` numbers the cards, as a procedure may stand twice."""
 
     card: int

@@ -89,19 +89,20 @@ def target_of(line: CardLine, site: Site) -> Target:
 
 def is_known(site: Site, kind: ThingKind, thing: str) -> bool:
     """Whether the catalogue holds a tray, pack or item of that id."""
-    return thing in _catalogue(site, kind)
+    return thing in catalogue(site, kind)
 
 
 def name_of(site: Site, kind: ThingKind, thing: str) -> str:
     """The name of a tray, pack or item as printed; empty where the catalogue does not know it."""
-    known = _catalogue(site, kind).get(thing)
+    known = catalogue(site, kind).get(thing)
     return known.name if known else ""
 
 
-def _catalogue(site: Site, kind: ThingKind) -> Mapping[str, Tray | Pack | Item]:
-    if kind is ThingKind.TRAY:
-        return site.trays
-    return site.packs if kind is ThingKind.PACK else site.items
+def catalogue(site: Site, kind: ThingKind) -> Mapping[str, Tray | Pack | Item]:
+    """All trays, packs or items of a site, by id."""
+    if kind is ThingKind.ITEM:
+        return site.items
+    return site.packs if kind is ThingKind.PACK else site.trays
 
 
 def _version_key(line: CardLine, site: Site) -> tuple[object, ...]:

@@ -19,18 +19,21 @@ from picklist.wording.card_problems import side_contradicts
 
 
 def draft_of(standing: StandingLine, side: Side | None) -> WorkingLine:
-    """What a line asks for, for one side."""
-    line = standing.line
-    return WorkingLine(
-        kind=line.kind,
-        thing=line.thing,
-        open=line.open,
-        hold=line.hold,
-        side=side,
-        counted=line.counted,
-        notes=(line.note,) if line.note else (),
-        reasons=standing.reasons,
-    )
+    """What a line asks for, for one side; made once for all cases of a day."""
+    made = standing.drafts.get(side)
+    if made is None:
+        line = standing.line
+        made = standing.drafts[side] = WorkingLine(
+            kind=line.kind,
+            thing=line.thing,
+            open=line.open,
+            hold=line.hold,
+            side=side,
+            counted=line.counted,
+            notes=(line.note,) if line.note else (),
+            reasons=standing.reasons,
+        )
+    return made
 
 
 def draft_instead(
