@@ -26,18 +26,6 @@ _PIECES = Rows("list_piece", CartThing, fetch="")
 _CANDIDATES = Rows("open_question", Candidate, old_case="kept_as")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StoredPlan:
-    """A plan as it was kept; ``json`` are the bytes of its plan.json."""
-
-    day: date
-    revision: int
-    replaces: int | None
-    made_at: datetime
-    made_by: str
-    json: bytes
-
-
 def latest_revision(state: StateFile, day: date) -> int | None:
     """The newest revision of a day's plan; None when there is none. The next one is one more."""
     with state.reading() as db:
@@ -77,8 +65,8 @@ def first_made(state: StateFile, day: date) -> datetime | None:
     return datetime.fromisoformat(row["made_at"]) if row else None
 
 
-def load_plan(state: StateFile, day: date, revision: int | None = None) -> StoredPlan | None:
-    """A day's plan, the newest unless a revision is named; None when there is none. Raises StateError."""
+def load_plan(state: StateFile, day: date, revision: int | None = None) -> bytes | None:
+    """The plan.json of a day, the newest unless a revision is named; None when there is none. Raises StateError."""
     with state.reading() as db:
         wanted = _latest(db, day) if revision is None else revision
         row = db.execute("SELECT * FROM plan WHERE day = ? AND revision = ?", (day.isoformat(), wanted)).fetchone()
@@ -91,14 +79,7 @@ def load_plan(state: StateFile, day: date, revision: int | None = None) -> Store
         raise DamagedPlanError(
             state.path, f"{state.path.name}: the plan of {day}, revision {wanted}, is damaged; build the day again"
         )
-    return StoredPlan(
-        day=day,
-        revision=row["revision"],
-        replaces=row["replaces"],
-        made_at=datetime.fromisoformat(row["made_at"]),
-        made_by=row["made_by"],
-        json=json,
-    )
+    return json
 
 
 def listed_starts(state: StateFile, since: date) -> dict[date, tuple[datetime, ...]]:

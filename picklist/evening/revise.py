@@ -213,7 +213,7 @@ def plan_kept(
     """
     try:
         stored = load_plan(state, day, revision)
-        return read_plan(stored.json) if stored else None
+        return read_plan(stored) if stored else None
     except (DamagedPlanError, ValueError):  # pydantic says with a ValueError that this is no plan
         return None
 

@@ -37,13 +37,6 @@ COLUMNS = tuple(
         *("side", "alerts", "team", "status"),
     )
 )
-COLUMNS = tuple(
-    SCHEDULE.column(name)
-    for name in (
-        *("case", "day", "room", "start", "minutes", "surgeon", "procedures"),
-        *("side", "alerts", "team", "status"),
-    )
-)
 NEEDED = ("day", "room", "minutes", "surgeon", "procedures")
 MESSAGE = "message"  # the first word of a place in a message
 PERSONS = (Means.SURGEON, Means.TEAM)

@@ -53,7 +53,7 @@ class CardFault:
     related: tuple[Where, ...] = field(default=(), compare=False)
 
 
-def find_card_faults(site: Site, day: date, *, review_days: int = REVIEW_DAYS) -> tuple[CardFault, ...]:
+def find_card_faults(site: Site, day: date) -> tuple[CardFault, ...]:
     """All faults of all cards as they are on ``day``, card by card.
 
     A card counts as used when a case on the schedule or a past case is of its procedure (and
@@ -66,11 +66,11 @@ def find_card_faults(site: Site, day: date, *, review_days: int = REVIEW_DAYS) -
         faults += _line_faults(site, line)
     faults += _twice(site, lines)
     faults += _idle(site, day)
-    faults += _left_over(site, day, review_days)
+    faults += _left_over(site, day)
     for owner, procedure in cards_of(site):
         faults += _card_faults(book, owner, procedure, day)
     faults += _unused(site)
-    faults += _not_reviewed(lines, day, review_days)
+    faults += _not_reviewed(lines, day)
     return tuple(sorted(faults, key=_order))
 
 
@@ -151,9 +151,9 @@ def _idle(site: Site, day: date) -> list[CardFault]:
     return [_fault(FaultKind.IDLE, line, idle[line.where].message) for line in site.card_lines if line.where in idle]
 
 
-def _left_over(site: Site, day: date, review_days: int) -> list[CardFault]:
+def _left_over(site: Site, day: date) -> list[CardFault]:
     """Pending lines whose day has come, and lines that ended longer ago than cards are reviewed."""
-    old = day - timedelta(days=review_days)
+    old = day - timedelta(days=REVIEW_DAYS)
     faults = []
     for line in site.card_lines:
         if not line.approved and dates_hold(line, day):
@@ -222,7 +222,7 @@ def _unused(site: Site) -> list[CardFault]:
     return faults
 
 
-def _not_reviewed(lines: list[CardLine], day: date, review_days: int) -> list[CardFault]:
+def _not_reviewed(lines: list[CardLine], day: date) -> list[CardFault]:
     latest: dict[tuple[str, str], date | None] = {}
     for line in lines:
         if line.procedure:
@@ -234,7 +234,7 @@ def _not_reviewed(lines: list[CardLine], day: date, review_days: int) -> list[Ca
         owner = Owner(surgeon=surgeon)
         if newest is None:
             faults.append(_of_card(FaultKind.NEVER_DATED, owner, procedure, "no line says from when it counts"))
-        elif (day - newest).days > review_days:
+        elif (day - newest).days > REVIEW_DAYS:
             text = f"its newest line is of {newest}, {counted((day - newest).days, 'day')} ago"
             faults.append(_of_card(FaultKind.NOT_REVIEWED, owner, procedure, text))
     return faults

@@ -16,7 +16,7 @@ from urllib.parse import urlencode, urlsplit
 
 import pytest
 
-from picklist.evening.keep_plans import load_plan
+from picklist.evening.keep_plans import latest_revision
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
 from picklist.tables.write import write_tables
@@ -113,8 +113,7 @@ def contents(folder: Path) -> dict[str, str]:
 
 def revision(desk: Desk) -> int | None:
     with open_state(state_path(desk.folder)) as state:
-        stored = load_plan(state, LAST_DAY)
-    return stored.revision if stored else None
+        return latest_revision(state, LAST_DAY)
 
 
 @pytest.fixture

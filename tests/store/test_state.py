@@ -264,9 +264,8 @@ def test_that_a_file_of_an_older_program_is_brought_up_to_date_with_all_that_is_
         monkeypatch.undo()
         with open_state(path) as state:
             stored = load_plan(state, DAY)
-            assert stored is not None
-            assert stored.json == b'{"kept": 1}'
-            of_first = f"{hashlib.sha256(stored.json).hexdigest()} {first.now.isoformat()}"
+            assert stored == b'{"kept": 1}'
+            of_first = f"{hashlib.sha256(stored).hexdigest()} {first.now.isoformat()}"
             assert site_mark(state) == hashlib.sha256(of_first.encode()).hexdigest()[:16]
             record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
             assert list(built_carts(state, DAY)) == ["C-1"]
@@ -331,11 +330,8 @@ def test_that_the_state_of_a_site_lies_beside_its_folder(tmp_path: Path) -> None
 
 def test_that_a_plan_comes_back_byte_for_byte(state: StateFile) -> None:
     first = plan(knee())
-    save_plan(state, first, b'{"a": "\xc3\xa9"}', compare_plans(None, first), by="mk")
-    stored = load_plan(state, DAY)
-    assert stored is not None
-    assert (stored.json, stored.revision, stored.replaces, stored.made_by) == (b'{"a": "\xc3\xa9"}', 1, None, "mk")
-    assert stored.made_at == first.now
+    save_plan(state, first, b'{"a": "\xc3\xa9"}', compare_plans(None, first))
+    assert load_plan(state, DAY) == load_plan(state, DAY, 1) == b'{"a": "\xc3\xa9"}'
     assert load_plan(state, DAY + timedelta(days=1)) is None
     assert load_plan(state, DAY, 7) is None
 
