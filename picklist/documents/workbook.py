@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import ceil
 
@@ -13,7 +13,7 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 
 from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
-from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, line_above, row_of
 
 WIDEST = 60
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.7, "header": 0.5, "footer": 0.3}  # inches
@@ -66,11 +66,8 @@ def _declared(table: SheetTable, day: date) -> LaidSheet:
 
 
 def _title(text: str, width: float) -> LaidRow:
-    """What is above the table; one wider than the table goes on below, so that print is not made small to fit it."""
     lines = ceil(len(text) * 1.5 / width)  # its letters are bold, and larger by a quarter than those of the columns
-    if lines == 1:
-        return row_of([text], TITLE)
-    return replace(row_of([text], replace(TITLE, alignment=WRAPPED), height=TITLE_HEIGHT * lines), joined=True)
+    return line_above(text, TITLE, lines, TITLE_HEIGHT * lines)
 
 
 def _row(table: SheetTable, row: tuple[str, ...], widths: Sequence[float], day: date) -> LaidRow:

@@ -19,6 +19,13 @@ from picklist.tables.forms_schema import ADDED, CARTS, CREW_TABLES, THINGS, TRAY
 from picklist.tables.rows import Row
 
 BLANK_ROWS = 40
+TITLES = {CARTS: "carts", TRAYS: "trays", THINGS: "packs and items", ADDED: "added by hand"}
+TO_DO = {
+    CARTS: "Write yes when a cart is built, and your initials. The next build then knows it.",
+    TRAYS: "Fill in only what is not as planned. A list is no record of sterility: check each package.",
+    THINGS: "Fill in only what was missing or stood in, and counts that you made.",
+    ADDED: "What you put on a cart though its list does not ask for it.",
+}
 
 
 def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | None = None) -> None:
@@ -30,48 +37,23 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
     heading = f"{plan.settings.site}, carts of {clock.day_text(plan.day)}, revision {plan.revision}"
     carts = [cart for cart in plan.carts if not cart.stopped]
     lists = revisions or {}
-
-    def sheet(table_of: FormSheet) -> FormSheet:
-        return replace(table_of, title=f"{heading}: {table_of.title}")
-
-    write_form(
-        path,
-        [
-            sheet(
-                FormSheet(
-                    table=CARTS,
-                    title="carts",
-                    to_do="Write yes when a cart is built, and your initials. The next build then knows it.",
-                    rows=tuple(_cart_row(c, lists.get(c.case.number, plan.revision), clock) for c in carts),
-                )
-            ),
-            sheet(
-                FormSheet(
-                    table=TRAYS,
-                    title="trays",
-                    to_do="Fill in only what is not as planned. A list is no record of sterility: check each package.",
-                    rows=tuple(_tray_row(c, line, plan) for c in carts for line in c.trays),
-                )
-            ),
-            sheet(
-                FormSheet(
-                    table=THINGS,
-                    title="packs and items",
-                    to_do="Fill in only what was missing or stood in, and counts that you made.",
-                    rows=tuple(row for c in carts for line in c.goods for row in _thing_rows(c, line)),
-                )
-            ),
-            sheet(
-                FormSheet(
-                    table=ADDED,
-                    title="added by hand",
-                    to_do="What you put on a cart though its list does not ask for it.",
-                    rows=(),
-                    blank_rows=BLANK_ROWS,
-                )
-            ),
-        ],
-    )
+    rows = {
+        CARTS: [_cart_row(cart, lists.get(cart.case.number, plan.revision), clock) for cart in carts],
+        TRAYS: [_tray_row(cart, line, plan) for cart in carts for line in cart.trays],
+        THINGS: [row for cart in carts for line in cart.goods for row in _thing_rows(cart, line)],
+        ADDED: [],
+    }
+    sheets = [
+        FormSheet(
+            table=table,
+            title=f"{heading}: {TITLES[table]}",
+            to_do=TO_DO[table],
+            rows=tuple(some),
+            blank_rows=BLANK_ROWS if table is ADDED else 0,
+        )
+        for table, some in rows.items()
+    ]
+    write_form(path, sheets)
 
 
 def _cart_row(cart: Cart, revision: int, clock: SiteClock) -> FormRow:

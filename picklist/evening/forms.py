@@ -28,7 +28,7 @@ from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.files import write_file
 from picklist.tables.headers import find_header
-from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, line_above, row_of
 from picklist.tables.nearest import plain
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.workbooks import read_sheets, sheet_names
@@ -111,13 +111,9 @@ def _lines(text: str, width: float) -> int:
 
 
 def _above(text: str, columns: Sequence[Column], look: CellLook) -> LaidRow:
-    """A line above the table; one wider than the table goes on below, so that print is not made small to fit it."""
     size = look.font.size if look.font else 11
     lines = _lines(text, sum(column.width for column in columns) * 11 / size)
-    if lines == 1:
-        return row_of([text], look)
-    wrapped = replace(look, alignment=WRAPPED)
-    return replace(row_of([text], wrapped, height=_LINE * lines), joined=True)
+    return line_above(text, look, lines, _LINE * lines)
 
 
 def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:

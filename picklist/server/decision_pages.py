@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 from urllib.parse import urlencode
 
 from starlette.responses import Response
@@ -46,23 +48,12 @@ class Matter:
     what: str
     ways: tuple[tuple[str, str], ...]  # what may be decided, and what it costs
     said: Decision | None
-    when: str
-    became: str = ""  # of the decision: since when it is in the schedule, or that it is not
-    informed: str = ""
+    stands: bool = True  # whether the plan still has it
 
     @property
     def decided(self) -> bool:
         """Whether somebody decided it."""
         return bool(self.said and self.said.decided)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenPlace:
-    """Something open, and the page on which something is done about it."""
-
-    row: OpenRow
-    page: str
-    act: str
 
 
 def show_decisions(visit: Visit) -> Response:
@@ -77,16 +68,21 @@ def show_decisions(visit: Visit) -> Response:
         title=f"Open, {found.clock.day_text(plan.day)}",
         waiting=[_place(row) for _, row in open_now(visit.desk.folder, plan, visit.desk.now())],
         decided=[one for one in _matters(visit, found) if one.decided],
+        **_last_word(found),
     )
 
 
-def _place(row: OpenRow) -> OpenPlace:
-    """Where a row of the open list is dealt with."""
+def _last_word(found: Lookup) -> dict[str, Any]:
+    """How the pages say when something was said last, what became of it and who was informed."""
+    return {"when": found.when, "became_of": partial(became_of, found), "informed": partial(informed, found)}
+
+
+def _place(row: OpenRow) -> tuple[OpenRow, str, str]:
+    """A row of the open list, the page on which it is dealt with, and what is done there."""
     if row.about:
-        return OpenPlace(row=row, page=f"decisions/of?{urlencode({'about': row.about})}", act="Record")
+        return row, f"decisions/of?{urlencode({'about': row.about})}", "Record"
     pages = {PUT_BACK: ("put-backs", "Put backs"), HOLD: ("input", "Fix"), QUESTION: ("", "Answer")}
-    page, act = pages.get(row.kind, ("carts", "Carts"))
-    return OpenPlace(row=row, page=page, act=act)
+    return row, *pages.get(row.kind, ("carts", "Carts"))
 
 
 def show_matter(visit: Visit) -> Response:
@@ -114,6 +110,7 @@ def _form(visit: Visit, one: Matter, typed: Mapping[str, str], refused: str = ""
         refused=refused,
         now=found.when(to_instant(visit.desk.now(), found.plan.settings.time_zone)),
         caution=CAUTION,
+        **_last_word(found),
     )
 
 
@@ -158,7 +155,7 @@ def _matters(visit: Visit, found: Lookup) -> list[Matter]:
     of_sets = [_of_conflict(found, about, one, told.get(about)) for about, one in conflicts]
     of_stock = [_of_shortage(found, one, told.get(one.about)) for one in short_items(found.plan).values()]
     there = {one.about for one in (*of_sets, *of_stock)}
-    gone = [_of_gone(found, one) for one in told.values() if one.decided and one.about not in there]
+    gone = [_of_gone(one) for one in told.values() if one.decided and one.about not in there]
     return [*of_sets, *of_stock, *gone]
 
 
@@ -171,7 +168,6 @@ def _of_conflict(found: Lookup, about: str, one: Conflict, said: Decision | None
         what=found.tray(one.tray),
         ways=tuple({remedy.text: remedy.cost for remedy in one.remedies}.items()),
         said=said,
-        **_last_word(found, said, stands=True),
     )
 
 
@@ -188,11 +184,10 @@ def _of_shortage(found: Lookup, one: ShortItem, said: Decision | None) -> Matter
             for item, number in one.stand_ins
         ),
         said=said,
-        **_last_word(found, said, stands=True),
     )
 
 
-def _of_gone(found: Lookup, said: Decision) -> Matter:
+def _of_gone(said: Decision) -> Matter:
     """A decision about what the plan no longer has."""
     kind, _, rest = said.matter.partition(", ")
     case, _, what = rest.partition(": ")
@@ -204,16 +199,5 @@ def _of_gone(found: Lookup, said: Decision) -> Matter:
         what=what or said.about.split("/")[1],
         ways=(),
         said=said,
-        **_last_word(found, said, stands=False),
+        stands=False,
     )
-
-
-def _last_word(found: Lookup, said: Decision | None, *, stands: bool) -> dict[str, str]:
-    """When something was said last, what became of it and who was informed."""
-    if said is None:
-        return {"when": ""}
-    return {
-        "when": found.when(said.at),
-        "became": became_of(found, said, stands=stands),
-        "informed": informed(found, said),
-    }

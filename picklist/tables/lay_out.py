@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from openpyxl import Workbook
@@ -16,7 +16,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from picklist.settings import Paper
-from picklist.tables.book import lock_sheet, put_caution, put_value, set_up_page, set_widths
+from picklist.tables.book import WRAPPED, lock_sheet, put_caution, put_value, set_up_page, set_widths
 
 AUTHOR = "picklist"  # of notes on cells
 
@@ -95,6 +95,16 @@ class LaidSheet:
 def row_of(values: Iterable[Any], look: CellLook | None = None, height: float | None = None) -> LaidRow:
     """A row in which all cells look alike."""
     return LaidRow(cells=tuple(LaidCell(value=one, look=look) for one in values), height=height)
+
+
+def line_above(text: str, look: CellLook, lines: int, height: float) -> LaidRow:
+    """What is above a table; one that takes several lines goes on below, so that print is not made small to fit it.
+
+    ``height`` in points is that of all its lines.
+    """
+    if lines == 1:
+        return row_of([text], look)
+    return replace(row_of([text], replace(look, alignment=WRAPPED), height), joined=True)
 
 
 def lay_out(book: Workbook, declared: LaidSheet, at: int | None = None) -> Any:

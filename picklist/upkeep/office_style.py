@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 
 from picklist.tables.forms_schema import CARD_SHEET
-from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, row_of
+from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, line_above
 from picklist.tables.sheet_flags import letters_of
 
 NAME = "Arial"  # its widths are the same in the free fonts that stand in for it
@@ -63,13 +62,10 @@ COLUMN_HEAD = CellLook(font=HEAD, fill=HEAD_FILL, border=HEAD_BORDER)
 
 
 def head_row(text: str, look: CellLook, widths: Iterable[float]) -> LaidRow:
-    """A line above a table; one that is wider than the sheet wraps, or print would be made smaller for it."""
+    """A line above a table."""
     taller = (look.font.size if look.font else TEXT.size) / TEXT.size
     lines = lines_needed(text, sum(widths) / taller, bold=True)
-    if lines == 1:
-        return row_of([text], look)
-    cell = LaidCell(value=text, look=replace(look, alignment=LEFT))
-    return LaidRow(cells=(cell,), height=taller * LINE_HEIGHT * lines + 2, joined=True)
+    return line_above(text, look, lines, taller * LINE_HEIGHT * lines + 2)
 
 
 def wrapped_row(cells: tuple[LaidCell, ...], widths: tuple[float, ...]) -> LaidRow:
